@@ -1,0 +1,198 @@
+"""One file of settings, grouped; each is read from the environment with a default that runs.
+
+The defaults are the embedded way to run: SQLite and a worker inside the web server's process.
+`DATABASE_URL` and `REDIS_URL` switch to the served way. Nothing exists only in production.
+"""
+
+from datetime import timedelta
+from pathlib import Path
+
+import environ
+from django.core.exceptions import ImproperlyConfigured
+
+env = environ.Env()
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(env.str("HARDSTAND_DATA_DIR", default=str(BASE_DIR / ".data")))
+
+# --- Who answers, and how safely ------------------------------------------------------------
+DEBUG = env.bool("DEBUG", default=False)
+EMBEDDED = "REDIS_URL" not in env.ENVIRON
+DEVELOPMENT_KEY = "for-trial-on-one-machine-only-never-for-a-served-installation"
+SECRET_KEY = env.str("SECRET_KEY", default=DEVELOPMENT_KEY)
+SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
+if not EMBEDDED and SECRET_KEY == DEVELOPMENT_KEY:
+    raise ImproperlyConfigured("SECRET_KEY must be set when REDIS_URL is: see README.md")
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]", "testserver"])
+CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+# Behind a proxy that strips the header from outside and sets it itself.
+if env.bool("BEHIND_TLS_PROXY", default=False):
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_HSTS_SECONDS = 31_536_000
+    SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
+
+# --- What it is made of ----------------------------------------------------------------------
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "apps.exchange",
+    "apps.accounts",
+    "apps.groups",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+ROOT_URLCONF = "server.urls"
+WSGI_APPLICATION = "server.wsgi.application"
+APPEND_SLASH = False
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ]
+        },
+    }
+]
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+WHITENOISE_USE_FINDERS = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+LANGUAGE_CODE = "en-gb"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# --- Where facts are kept --------------------------------------------------------------------
+DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'hardstand.sqlite3'}")}
+_database = DATABASES["default"]
+if _database["ENGINE"].endswith("sqlite3"):
+    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    # WAL alone makes write conflicts worse; with immediate transactions writers queue instead.
+    _database["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+    }
+else:
+    # Pooling and persistent connections exclude each other.
+    _database["CONN_MAX_AGE"] = 0
+    _database["OPTIONS"] = {"pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)}}
+
+REDIS_URL = env.str("REDIS_URL", default="")
+CACHES = {
+    "default": (
+        {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+        if EMBEDDED
+        else {
+            "BACKEND": "django.core.cache.backends.redis.RedisCache",
+            "LOCATION": REDIS_URL,
+            "KEY_PREFIX": "hardstand",
+            "OPTIONS": {"socket_timeout": 2, "socket_connect_timeout": 2},
+        }
+    )
+}
+
+# --- People ----------------------------------------------------------------------------------
+AUTH_USER_MODEL = "accounts.Person"
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+SESSION_LIFETIME = timedelta(days=env.int("SESSION_DAYS", default=30))
+INVITATION_LIFETIME = timedelta(days=env.int("INVITATION_DAYS", default=14))
+
+# --- The API ---------------------------------------------------------------------------------
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["apps.accounts.authentication.TokenAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_SCHEMA_CLASS": "apps.exchange.http.schema.Schema",
+    "EXCEPTION_HANDLER": "apps.exchange.http.problems.handle_exception",
+    "DEFAULT_VERSIONING_CLASS": None,
+    "COERCE_DECIMAL_TO_STRING": True,
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024  # a batch of 200 submissions with notes fits
+
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Hardstand",
+    "DESCRIPTION": (
+        "Screening second-hand sailing boats together: a group posts what it saw, and reads what "
+        "each boat would cost all-in, which to strike off and why, and which deserves a survey. "
+        "A screening by non-experts is not a survey."
+    ),
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "REDOC_DIST": "SIDECAR",
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "apps.exchange.http.schema.document_problems",
+    ],
+    "ENUM_NAME_OVERRIDES": {},
+}
+
+# --- Background jobs -------------------------------------------------------------------------
+# The database is the record of what is stale; a message is only a hint that makes it quicker.
+CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_TASK_TIME_LIMIT = 300
+CELERY_TASK_SOFT_TIME_LIMIT = 240
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_BROKER_TRANSPORT_OPTIONS = (
+    {"polling_interval": 0.02}
+    if EMBEDDED
+    # A broker that hangs must not hang the request; the sweep sends again.
+    else {
+        "visibility_timeout": 600,
+        "socket_timeout": 2,
+        "socket_connect_timeout": 2,
+        "global_keyprefix": "hardstand:",
+    }
+)
+
+# --- What it says of itself ------------------------------------------------------------------
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
+}
