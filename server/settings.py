@@ -81,7 +81,9 @@ LANGUAGE_CODE = "en-gb"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # --- Where facts are kept --------------------------------------------------------------------
-DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'hardstand.sqlite3'}")}
+DATABASES = {
+    "default": env.db("DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'hardstand.sqlite3'}")
+}
 _database = DATABASES["default"]
 if _database["ENGINE"].endswith("sqlite3"):
     DATA_DIR.mkdir(parents=True, exist_ok=True)
@@ -94,7 +96,9 @@ if _database["ENGINE"].endswith("sqlite3"):
 else:
     # Pooling and persistent connections exclude each other.
     _database["CONN_MAX_AGE"] = 0
-    _database["OPTIONS"] = {"pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)}}
+    _database["OPTIONS"] = {
+        "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)}
+    }
 
 REDIS_URL = env.str("REDIS_URL", default="")
 CACHES = {
@@ -160,7 +164,10 @@ SPECTACULAR_SETTINGS = {
         "drf_spectacular.hooks.postprocess_schema_enums",
         "apps.exchange.http.schema.document_problems",
     ],
-    "ENUM_NAME_OVERRIDES": {},
+    "ENUM_NAME_OVERRIDES": {
+        "GroupRole": "apps.groups.models.Membership.Role",
+        "ClubRole": "apps.groups.models.ClubMembership.Role",
+    },
 }
 
 # --- Background jobs -------------------------------------------------------------------------

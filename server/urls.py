@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.urls import include, path
 from drf_spectacular.views import SpectacularSwaggerView
 
-from apps.exchange.http.schema import SchemaView
+from apps.exchange.http.schema_view import SchemaView
 
 api = [
     path("", include("apps.accounts.api.urls")),

@@ -1,0 +1,46 @@
+from rest_framework import serializers
+
+from apps.accounts.models import Person, Token
+
+
+class PersonSerializer(serializers.ModelSerializer[Person]):
+    """An account as its owner sees it."""
+
+    class Meta:
+        model = Person
+        fields = ("id", "version", "email", "name", "created_at")
+
+
+class PersonRefSerializer(serializers.ModelSerializer[Person]):
+    """A person as co-buyers see them: no email."""
+
+    class Meta:
+        model = Person
+        fields = ("id", "name", "kind")
+
+
+class SignInBody(serializers.Serializer):
+    email = serializers.EmailField()
+    password = serializers.CharField(max_length=256, trim_whitespace=False)
+
+
+class SessionSerializer(serializers.ModelSerializer[Token]):
+    current = serializers.SerializerMethodField(help_text="whether this request came with it")
+
+    class Meta:
+        model = Token
+        fields = ("id", "kind", "name", "created_at", "expires_at", "last_used_at", "current")
+
+    def get_current(self, token: Token) -> bool:
+        return token.pk == getattr(self.context["request"].auth, "pk", None)
+
+
+class OpenedSessionSerializer(serializers.Serializer):
+    id = serializers.UUIDField()
+    token = serializers.CharField(help_text="send it as `Authorization: Bearer TOKEN`; shown once")
+    expires_at = serializers.DateTimeField()
+    person = PersonSerializer()
+
+
+class RenameBody(serializers.Serializer):
+    name = serializers.CharField(max_length=120)

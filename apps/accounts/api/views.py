@@ -1,0 +1,80 @@
+"""Sign-in and one's own account."""
+
+import uuid
+
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.accounts import services
+from apps.accounts.api.serializers import (
+    OpenedSessionSerializer,
+    PersonSerializer,
+    RenameBody,
+    SessionSerializer,
+    SignInBody,
+)
+from apps.accounts.selectors import own_tokens
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing, shown
+
+
+class SessionsView(View):
+    """Signing in opens a session; its token is the key to everything else."""
+
+    atomic_writes = False  # a slow password hash must not hold the database's write lock
+    query_serializer = PageQuery
+
+    def get_permissions(self) -> list:
+        return [] if self.request.method == "POST" else super().get_permissions()
+
+    @extend_schema(operation_id="sessions_list", responses=page_of(SessionSerializer))
+    def get(self, request: Request) -> Response:
+        """Your sessions and tokens that still open something."""
+        return page(request, own_tokens(request.user), self.query, SessionSerializer)
+
+    @extend_schema(
+        operation_id="sessions_open",
+        request=SignInBody,
+        responses={201: OpenedSessionSerializer},
+        auth=[],
+    )
+    def post(self, request: Request) -> Response:
+        """Sign in with email and password."""
+        token, secret = services.session_open(**self.read_body(SignInBody))
+        opened = {
+            "id": token.id,
+            "token": secret,
+            "expires_at": token.expires_at,
+            "person": token.person,
+        }
+        return Response(OpenedSessionSerializer(opened).data, status=201)
+
+
+class SessionView(View):
+    versioned_methods = ()
+
+    @extend_schema(operation_id="sessions_close", request=None, responses={204: None})
+    def delete(self, request: Request, token_id: uuid.UUID) -> Response:
+        """Sign out: the token opens nothing from now on."""
+        services.token_revoke(token=get_object_or_404(own_tokens(request.user), pk=token_id))
+        return nothing()
+
+
+class MeView(View):
+    """One's own account."""
+
+    @extend_schema(operation_id="people_me", responses=PersonSerializer)
+    def get(self, request: Request) -> Response:
+        """Who you are here."""
+        return shown(request.user, PersonSerializer(request.user).data)
+
+    @extend_schema(operation_id="people_rename_me", request=RenameBody, responses=PersonSerializer)
+    def patch(self, request: Request) -> Response:
+        """Change your name."""
+        expected = self.expected_version(request.user)
+        person = services.person_rename(
+            person=request.user, expected_version=expected, **self.read_body(RenameBody)
+        )
+        return shown(person, PersonSerializer(person).data)

@@ -1,0 +1,80 @@
+from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
+from django.db import models
+from django.db.models.functions import Lower
+from uuid_utils.compat import uuid7
+
+from apps.exchange.models import Versioned
+
+
+class PersonManager(BaseUserManager["Person"]):
+    def create_user(self, email: str, password: str | None = None, **fields: object) -> "Person":
+        person = self.model(email=email.strip().lower(), **fields)
+        person.set_password(password)
+        person.save(using=self._db)
+        return person
+
+    def create_superuser(self, email: str, password: str, **fields: object) -> "Person":
+        return self.create_user(email, password, is_staff=True, is_superuser=True, **fields)
+
+    def get_by_natural_key(self, username: str | None) -> "Person":
+        return self.get(email__iexact=username)
+
+
+class Person(Versioned, AbstractBaseUser, PermissionsMixin):
+    """An account. It sees only what its memberships show."""
+
+    class Kind(models.TextChoices):
+        PERSON = "person", "a person"
+        PROGRAM = "program", "a program acting for a group"
+
+    email = models.EmailField(unique=True)
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.PERSON)
+    is_active = models.BooleanField(default=True)
+    is_staff = models.BooleanField(default=False, help_text="may use the operator's admin")
+
+    objects = PersonManager()
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS = ("name",)
+
+    class Meta:
+        verbose_name_plural = "people"
+        constraints = [
+            # One account an email, however it is spelt.
+            models.CheckConstraint(
+                condition=models.Q(email=Lower("email")), name="email_in_lower_case"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Token(models.Model):
+    """A secret that stands for a person until it expires or is revoked; only its digest is kept."""
+
+    class Kind(models.TextChoices):
+        SESSION = "session", "a sign-in"
+        PERSONAL = "personal", "made by a person for a script"
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="tokens")
+    kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.SESSION)
+    name = models.CharField(max_length=120, blank=True, help_text="where it is used, in words")
+    digest = models.CharField(max_length=64, unique=True, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    last_used_at = models.DateTimeField(null=True, blank=True, help_text="to the hour")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(expires_at__gt=models.F("created_at")),
+                name="token_expires_after_it_is_made",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} of {self.person_id}"

@@ -1,0 +1,84 @@
+"""What is done to accounts and tokens."""
+
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.contrib.auth import authenticate
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person, Token
+from apps.accounts.secrets import digest, new_secret
+from apps.exchange.errors import Conflict, FieldFault, Invalid
+
+TOKEN_PREFIX = "hst"  # noqa: S105 - a marker, not a secret
+LAST_USED_STEP = timedelta(hours=1)  # so that reading does not write a row each time
+
+
+@transaction.atomic
+def person_create(*, email: str, name: str, password: str, is_staff: bool = False) -> Person:
+    """A new account. Raises `Invalid` for a weak password, `Conflict` for an email in use."""
+    check_password(password, Person(email=email, name=name))
+    try:
+        with transaction.atomic():
+            return Person.objects.create_user(
+                email, password, name=name, is_staff=is_staff, is_superuser=is_staff
+            )
+    except IntegrityError as error:
+        raise Conflict("email_in_use", "There is an account with this email.") from error
+
+
+def check_password(password: str, person: Person) -> None:
+    try:
+        validate_password(password, person)
+    except ValidationError as error:
+        raise Invalid(
+            [FieldFault("/password", "weak_password", message) for message in error.messages]
+        ) from error
+
+
+@transaction.atomic
+def person_rename(*, person: Person, name: str, expected_version: int) -> Person:
+    person.name = name
+    person.save_changes(expected_version=expected_version, fields=["name"])
+    return person
+
+
+def session_open(*, email: str, password: str) -> tuple[Token, str]:
+    """Sign in: a new token and its secret, shown this once.
+
+    Raises `Invalid` without saying whether the email or the password was wrong; an unknown email
+    takes as long as a known one.
+    """
+    person = authenticate(username=email.strip().lower(), password=password)
+    if not isinstance(person, Person) or person.kind != Person.Kind.PERSON:
+        raise Invalid.at("", "bad_credentials", "Email and password do not fit.")
+    return token_create(
+        person=person,
+        kind=Token.Kind.SESSION,
+        expires_at=timezone.now() + settings.SESSION_LIFETIME,
+    )
+
+
+@transaction.atomic
+def token_create(
+    *, person: Person, kind: Token.Kind, expires_at: datetime, name: str = ""
+) -> tuple[Token, str]:
+    secret = new_secret(TOKEN_PREFIX)
+    token = Token.objects.create(
+        person=person, kind=kind, name=name, digest=digest(secret), expires_at=expires_at
+    )
+    return token, secret
+
+
+def token_revoke(*, token: Token) -> None:
+    """From now on the token opens nothing; revoking it again changes nothing."""
+    Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
+
+
+def token_touch(*, token: Token) -> None:
+    now = timezone.now()
+    if token.last_used_at is None or now - token.last_used_at > LAST_USED_STEP:
+        Token.objects.filter(pk=token.pk).update(last_used_at=now)

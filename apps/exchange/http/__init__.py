@@ -1,0 +1,1 @@
+"""The conventions that all views share: one voice over HTTP."""

@@ -1,0 +1,50 @@
+"""Money and text as the API shows them."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import pycountry
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+
+@dataclass(frozen=True)
+class Money:
+    """An amount in one currency (ISO 4217)."""
+
+    amount: Decimal
+    currency: str
+
+
+class CurrencyField(serializers.CharField):
+    """A three-letter code that ISO 4217 lists."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(min_length=3, max_length=3, **options)
+
+    def to_internal_value(self, data: Any) -> str:
+        code = super().to_internal_value(data)
+        if pycountry.currencies.get(alpha_3=code) is None:
+            raise serializers.ValidationError(
+                f"{code!r} is not a currency of ISO 4217.", code="unknown_currency"
+            )
+        return code
+
+
+class MoneyBody(serializers.Serializer):
+    amount = serializers.DecimalField(max_digits=14, decimal_places=2, min_value=Decimal(0))
+    currency = CurrencyField()
+
+
+@extend_schema_field(MoneyBody)
+class MoneyField(serializers.Field):
+    """`{"amount": "12500.00", "currency": "USD"}`; in Python a `Money`."""
+
+    def to_internal_value(self, data: Any) -> Money:
+        body = MoneyBody(data=data)
+        body.is_valid(raise_exception=True)
+        return Money(**body.validated_data)
+
+    def to_representation(self, value: Money) -> dict[str, str]:
+        return {"amount": f"{value.amount:.2f}", "currency": value.currency}

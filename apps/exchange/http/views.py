@@ -1,0 +1,170 @@
+"""The base of every view: one transaction a write, repeats answered once, versions compared."""
+
+import json
+import re
+import uuid
+from typing import Any, ClassVar
+
+from django.db import transaction
+from django.http import HttpRequest, HttpResponseBase
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.utils.encoders import JSONEncoder
+from rest_framework.views import APIView
+
+from apps.exchange.errors import FieldFault, Invalid, Stale
+from apps.exchange.http.problems import PreconditionRequired, ProblemResponse
+from apps.exchange.models import RememberedAnswer, Versioned
+from apps.exchange.services import answer_recall
+
+SAFE = ("GET", "HEAD", "OPTIONS")
+REMEMBERED_HEADERS = ("ETag", "Location")
+
+
+class Replayed(Exception):
+    """The request is a repeat: give the stored answer and do nothing."""
+
+    def __init__(self, answer: RememberedAnswer) -> None:
+        self.answer = answer
+
+
+class View(APIView):
+    """One resource. Writes run in one transaction that is undone whenever the answer is a refusal.
+
+    A POST with an Idempotency-Key runs once: the first answer is stored with its effect and given
+    again to every repeat. A GET whose ETag the client holds already answers 304.
+    """
+
+    # What a GET may carry in its query string; anything else is refused by name.
+    query_serializer: ClassVar[type[serializers.Serializer] | None] = None
+    # Reading that takes long (a bounded wait) or writing that hashes passwords opts out.
+    atomic_writes: ClassVar[bool] = True
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if request.method in SAFE or not self.atomic_writes:
+            return super().dispatch(request, *args, **kwargs)
+        with transaction.atomic():
+            response = super().dispatch(request, *args, **kwargs)
+            if response.status_code >= 400:
+                transaction.set_rollback(True)
+        return response
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        self.answer: RememberedAnswer | None = None
+        key = request.headers.get("Idempotency-Key", "").strip().strip('"')
+        if request.method == "POST" and key and request.user.is_authenticated:
+            answer = answer_recall(
+                principal=request.user.pk,
+                key=key,
+                method=request.method,
+                path=request.get_full_path(),
+                body=request.body,
+            )
+            if answer.status is not None:
+                raise Replayed(answer)
+            self.answer = answer
+        if request.method in SAFE:
+            self.query = self.read_query(request)
+
+    def read_query(self, request: Request) -> dict[str, Any]:
+        """The query string, checked: unknown names and bad values are refused with their name."""
+        known = self.query_serializer().fields if self.query_serializer else {}
+        faults = [
+            FieldFault(f"?{name}", "unknown_parameter", f"There is no parameter {name!r} here.")
+            for name in request.query_params
+            if name not in known
+        ]
+        if faults:
+            raise Invalid(faults)
+        if self.query_serializer is None:
+            return {}
+        query = self.query_serializer(data=request.query_params.dict())
+        query.is_valid(raise_exception=True)
+        return query.validated_data
+
+    def handle_exception(self, exc: Exception) -> Response:
+        if isinstance(exc, Replayed):
+            again = Response(json.loads(exc.answer.body), status=exc.answer.status)
+            for name, value in exc.answer.headers.items():
+                again[name] = value
+            again["Idempotent-Replay"] = "true"
+            return again
+        return super().handle_exception(exc)
+
+    def finalize_response(
+        self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
+    ) -> HttpResponseBase:
+        response = super().finalize_response(request, response, *args, **kwargs)
+        self.remember(response)
+        held = request.headers.get("If-None-Match")
+        etag = response.headers.get("ETag")
+        if request.method in SAFE and held and etag and matches(held, etag, weak=True):
+            unchanged = Response(status=304)
+            unchanged["ETag"] = etag
+            return super().finalize_response(request, unchanged, *args, **kwargs)
+        return response
+
+    def remember(self, response: HttpResponseBase) -> None:
+        answer = getattr(self, "answer", None)
+        if answer is None or not isinstance(response, Response) or response.status_code >= 400:
+            return
+        answer.status = response.status_code
+        answer.headers = {n: response[n] for n in REMEMBERED_HEADERS if response.has_header(n)}
+        answer.body = json.dumps(response.data, cls=JSONEncoder)
+        answer.save(update_fields=["status", "headers", "body"])
+
+    def read_body(
+        self, serializer_class: type[serializers.BaseSerializer], **options: Any
+    ) -> dict[str, Any]:
+        """The body, checked by the serializer; raises with pointers to every bad field."""
+        if not isinstance(self.request.data, dict):
+            raise Invalid.at("", "not_an_object", "Send a JSON object.")
+        body = serializer_class(data=self.request.data, **options)
+        body.is_valid(raise_exception=True)
+        return body.validated_data
+
+    def expected_version(self, thing: Versioned) -> int:
+        """The version that If-Match names. Raises if it is missing (428) or another one (412)."""
+        held = self.request.headers.get("If-Match")
+        if held is None:
+            raise PreconditionRequired
+        if not matches(held, thing.etag, weak=False):
+            raise Stale
+        return thing.version
+
+
+def matches(header: str, etag: str, *, weak: bool) -> bool:
+    """Whether an If-Match or If-None-Match header names this ETag (RFC 9110 section 13.1)."""
+    if header.strip() == "*":
+        return True
+    named = re.findall(r'(?:W/)?"[^"]*"', header)
+    return etag in ([tag.removeprefix("W/") for tag in named] if weak else named)
+
+
+def shown(thing: Versioned, data: Any, *, status: int = 200) -> Response:
+    """One shared record as an answer, with its ETag."""
+    answer = Response(data, status=status)
+    answer["ETag"] = thing.etag
+    return answer
+
+
+def nothing() -> Response:
+    return Response(status=204)
+
+
+class BringsId(serializers.Serializer):
+    """A create may bring its own id, so that a client without signal can name what it made."""
+
+    id = serializers.UUIDField(
+        required=False, help_text="a UUIDv7 made by the client; the service makes one if left out"
+    )
+
+    def validate_id(self, value: uuid.UUID) -> uuid.UUID:
+        if value.version not in (4, 7):
+            raise serializers.ValidationError("A client-made id is a UUIDv7.", code="uuid_version")
+        return value
+
+
+__all__ = ["BringsId", "ProblemResponse", "View", "nothing", "shown"]

@@ -1,0 +1,127 @@
+from decimal import Decimal
+
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.exchange.http.views import BringsId
+from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
+
+
+class GroupSerializer(serializers.ModelSerializer[Group]):
+    own_role = serializers.SerializerMethodField(help_text="what you are in it")
+
+    class Meta:
+        model = Group
+        fields = ("id", "version", "name", "club", "own_role", "created_at", "updated_at")
+
+    def get_own_role(self, group: Group) -> str:
+        return group.own_membership[0].role
+
+
+class GroupBody(BringsId):
+    name = serializers.CharField(max_length=120)
+    club_id = serializers.UUIDField(
+        required=False, allow_null=True, help_text="a club you belong to, if the group is to"
+    )
+
+
+class NameBody(serializers.Serializer):
+    name = serializers.CharField(max_length=120)
+
+
+class MembershipSerializer(serializers.ModelSerializer[Membership]):
+    person = PersonRefSerializer()
+
+    class Meta:
+        model = Membership
+        fields = ("id", "version", "person", "role", "buys", "share", "created_at")
+
+
+class MembershipBody(serializers.Serializer):
+    role = serializers.ChoiceField(Membership.Role.choices)
+    buys = serializers.BooleanField(help_text="votes, and pays a share; organisers and buyers only")
+
+
+class ShareSerializer(serializers.Serializer):
+    person = serializers.UUIDField()
+    share = serializers.DecimalField(
+        max_digits=7, decimal_places=6, min_value=Decimal(0), max_value=Decimal(1)
+    )
+
+
+class SharesSerializer(serializers.Serializer):
+    shares = ShareSerializer(many=True)
+
+    def validate_shares(self, rows: list[dict]) -> list[dict]:
+        people = [row["person"] for row in rows]
+        if len(set(people)) < len(people):
+            raise serializers.ValidationError("A person is named twice.", code="named_twice")
+        return rows
+
+
+class InvitationSerializer(serializers.ModelSerializer[Invitation]):
+    class Meta:
+        model = Invitation
+        fields = (
+            "id",
+            "version",
+            "group",
+            "club",
+            "role",
+            "note",
+            "created_at",
+            "expires_at",
+            "used_at",
+            "withdrawn_at",
+        )
+
+
+class NewInvitationSerializer(InvitationSerializer):
+    token = serializers.CharField(help_text="send it to the person invited; shown once")
+
+    class Meta(InvitationSerializer.Meta):
+        fields = (*InvitationSerializer.Meta.fields, "token")
+
+
+class InvitationBody(serializers.Serializer):
+    role = serializers.ChoiceField(Membership.Role.choices)
+    note = serializers.CharField(max_length=200, required=False, help_text="for whom it is meant")
+
+
+class ClubInvitationBody(serializers.Serializer):
+    role = serializers.ChoiceField(ClubMembership.Role.choices)
+    note = serializers.CharField(max_length=200, required=False, help_text="for whom it is meant")
+
+
+class AcceptanceBody(serializers.Serializer):
+    token = serializers.CharField(max_length=200, help_text="from the invitation")
+    email = serializers.EmailField(required=False, help_text="unless you are signed in")
+    name = serializers.CharField(max_length=120, required=False)
+    password = serializers.CharField(max_length=256, required=False, trim_whitespace=False)
+
+
+class ClubSerializer(serializers.ModelSerializer[Club]):
+    own_role = serializers.SerializerMethodField(help_text="what you are in it")
+
+    class Meta:
+        model = Club
+        fields = ("id", "version", "name", "own_role", "created_at", "updated_at")
+
+    def get_own_role(self, club: Club) -> str:
+        return club.own_membership[0].role
+
+
+class ClubBody(BringsId):
+    name = serializers.CharField(max_length=120)
+
+
+class ClubMembershipSerializer(serializers.ModelSerializer[ClubMembership]):
+    person = PersonRefSerializer()
+
+    class Meta:
+        model = ClubMembership
+        fields = ("id", "version", "person", "role", "created_at")
+
+
+class ClubMembershipBody(serializers.Serializer):
+    role = serializers.ChoiceField(ClubMembership.Role.choices)

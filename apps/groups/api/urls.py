@@ -1,0 +1,19 @@
+from django.urls import path
+
+from apps.groups.api import club_views, views
+
+urlpatterns = [
+    path("groups", views.GroupsView.as_view()),
+    path("groups/<uuid:group_id>", views.GroupView.as_view()),
+    path("groups/<uuid:group_id>/members", views.MembersView.as_view()),
+    path("groups/<uuid:group_id>/shares", views.SharesView.as_view()),
+    path("groups/<uuid:group_id>/invitations", views.InvitationsView.as_view()),
+    path("members/<uuid:membership_id>", views.MembershipView.as_view()),
+    path("invitations/<uuid:invitation_id>", views.InvitationView.as_view()),
+    path("acceptances", views.AcceptancesView.as_view()),
+    path("clubs", club_views.ClubsView.as_view()),
+    path("clubs/<uuid:club_id>", club_views.ClubView.as_view()),
+    path("clubs/<uuid:club_id>/members", club_views.ClubMembersView.as_view()),
+    path("clubs/<uuid:club_id>/invitations", club_views.ClubInvitationsView.as_view()),
+    path("club-members/<uuid:membership_id>", club_views.ClubMembershipView.as_view()),
+]

@@ -1,0 +1,193 @@
+"""Groups, their members, shares and invitations: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.groups import selectors, services
+from apps.groups.api.serializers import (
+    AcceptanceBody,
+    GroupBody,
+    GroupSerializer,
+    InvitationBody,
+    InvitationSerializer,
+    MembershipBody,
+    MembershipSerializer,
+    NameBody,
+    NewInvitationSerializer,
+    SharesSerializer,
+)
+from apps.groups.models import Invitation
+
+
+class GroupsView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="groups_list", responses=page_of(GroupSerializer))
+    def get(self, request: Request) -> Response:
+        """The groups you belong to."""
+        return page(request, selectors.groups_for(request.user), self.query, GroupSerializer)
+
+    @extend_schema(
+        operation_id="groups_create", request=GroupBody, responses={201: GroupSerializer}
+    )
+    def post(self, request: Request) -> Response:
+        """Found a group; you become its organiser."""
+        group = services.group_create(by=request.user, **self.read_body(GroupBody))
+        return shown_group(request, group.id, status=201)
+
+
+def shown_group(request: Request, group_id: uuid.UUID, *, status: int = 200) -> Response:
+    group = selectors.group_for(request.user, group_id)
+    return shown(group, GroupSerializer(group).data, status=status)
+
+
+class GroupView(View):
+    @extend_schema(operation_id="groups_read", responses=GroupSerializer)
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """One group."""
+        return shown_group(request, group_id)
+
+    @extend_schema(operation_id="groups_rename", request=NameBody, responses=GroupSerializer)
+    def patch(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Rename the group."""
+        group = selectors.group_for(request.user, group_id)
+        services.group_rename(
+            group=group,
+            by=request.user,
+            expected_version=self.expected_version(group),
+            **self.read_body(NameBody),
+        )
+        return shown_group(request, group_id)
+
+
+class MembersView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="members_list", responses=page_of(MembershipSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Who belongs to the group."""
+        members = selectors.members_of(request.user, group_id)
+        return page(request, members, self.query, MembershipSerializer)
+
+
+class MembershipView(View):
+    @extend_schema(operation_id="members_read", responses=MembershipSerializer)
+    def get(self, request: Request, membership_id: uuid.UUID) -> Response:
+        """One member."""
+        membership = selectors.membership_for(request.user, membership_id)
+        return shown(membership, MembershipSerializer(membership).data)
+
+    @extend_schema(
+        operation_id="members_change", request=MembershipBody, responses=MembershipSerializer
+    )
+    def put(self, request: Request, membership_id: uuid.UUID) -> Response:
+        """Give a member another role."""
+        membership = selectors.membership_for(request.user, membership_id)
+        services.membership_change(
+            membership=membership,
+            by=request.user,
+            expected_version=self.expected_version(membership),
+            **self.read_body(MembershipBody),
+        )
+        return shown(membership, MembershipSerializer(membership).data)
+
+    @extend_schema(operation_id="members_end", request=None, responses={204: None})
+    def delete(self, request: Request, membership_id: uuid.UUID) -> Response:
+        """Leave the group, or remove a member. What they found stays on record."""
+        membership = selectors.membership_for(request.user, membership_id)
+        services.membership_end(
+            membership=membership,
+            by=request.user,
+            expected_version=self.expected_version(membership),
+        )
+        return nothing()
+
+
+class SharesView(View):
+    @extend_schema(operation_id="shares_read", responses=SharesSerializer)
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Who pays which part of the purchase."""
+        group = selectors.group_for(request.user, group_id)
+        return shown(group, shares_shown(group_id))
+
+    @extend_schema(operation_id="shares_set", request=SharesSerializer, responses=SharesSerializer)
+    def put(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Set all shares at once: every buyer once, together 1. The ETag is the group's."""
+        group = selectors.group_for(request.user, group_id)
+        rows = self.read_body(SharesSerializer)["shares"]
+        services.shares_set(
+            group=group,
+            by=request.user,
+            shares={row["person"]: row["share"] for row in rows},
+            expected_version=self.expected_version(group),
+        )
+        return shown(group, shares_shown(group_id))
+
+
+def shares_shown(group_id: uuid.UUID) -> dict:
+    shares = selectors.shares_of(selectors.buyers_of(group_id))
+    rows = [{"person": person, "share": share} for person, share in shares.items()]
+    return SharesSerializer({"shares": rows}).data
+
+
+class InvitationsView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="invitations_list", responses=page_of(InvitationSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """The group's invitations, used ones included."""
+        invitations = selectors.invitations_of(request.user, group_id)
+        return page(request, invitations, self.query, InvitationSerializer)
+
+    @extend_schema(
+        operation_id="invitations_create",
+        request=InvitationBody,
+        responses={201: NewInvitationSerializer},
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Make a one-use link into the group."""
+        invitation, token = services.invitation_create(
+            group_id=group_id, by=request.user, **self.read_body(InvitationBody)
+        )
+        return shown_with_token(invitation, token)
+
+
+def shown_with_token(invitation: Invitation, token: str) -> Response:
+    invitation.token = token
+    return shown(invitation, NewInvitationSerializer(invitation).data, status=201)
+
+
+class InvitationView(View):
+    @extend_schema(operation_id="invitations_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, invitation_id: uuid.UUID) -> Response:
+        """Withdraw an invitation that nobody used yet."""
+        invitation = selectors.invitation_for(request.user, invitation_id)
+        services.invitation_withdraw(
+            invitation=invitation,
+            by=request.user,
+            expected_version=self.expected_version(invitation),
+        )
+        return nothing()
+
+
+class AcceptancesView(View):
+    """Joining by a link. Open to all: the token of the invitation is the key."""
+
+    permission_classes = ()
+
+    @extend_schema(
+        operation_id="invitations_accept",
+        request=AcceptanceBody,
+        responses={201: InvitationSerializer},
+        auth=[{}, {"token": []}],
+    )
+    def post(self, request: Request) -> Response:
+        """Join a group or club: signed in as yourself, or with a new account made here."""
+        by = request.user if request.user.is_authenticated else None
+        invitation = services.invitation_accept(by=by, **self.read_body(AcceptanceBody))
+        return Response(InvitationSerializer(invitation).data, status=201)

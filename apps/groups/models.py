@@ -1,0 +1,143 @@
+from decimal import Decimal
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from apps.exchange.models import Versioned
+
+
+class Club(Versioned):
+    """Owns groups, its own checkpoint and cost overrides, advisers, and pooled statistics."""
+
+    name = models.CharField(max_length=120)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ClubMembership(Versioned):
+    class Role(models.TextChoices):
+        SECRETARY = "secretary", "secretary"
+        ADVISER = "adviser", "adviser"
+        MEMBER = "member", "member"
+
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="memberships")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="club_memberships"
+    )
+    role = models.CharField(max_length=10, choices=Role.choices)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["club", "person"],
+                condition=Q(ended_at=None),
+                name="one_live_membership_per_club_and_person",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person_id}, {self.role} of {self.club_id}"
+
+
+class Group(Versioned):
+    """The people buying together; may belong to a club or stand alone."""
+
+    club = models.ForeignKey(
+        Club, null=True, blank=True, on_delete=models.PROTECT, related_name="groups"
+    )
+    name = models.CharField(max_length=120)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Membership(Versioned):
+    """One person in one group. Whoever buys has a share of the purchase; None means equal parts."""
+
+    class Role(models.TextChoices):
+        ORGANISER = "organiser", "organiser"
+        BUYER = "buyer", "buyer"
+        HELPER = "helper", "helper"
+        OBSERVER = "observer", "observer"
+
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="memberships")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="memberships"
+    )
+    role = models.CharField(max_length=10, choices=Role.choices)
+    buys = models.BooleanField(default=True, help_text="votes, and pays a share of the purchase")
+    share = models.DecimalField(max_digits=7, decimal_places=6, null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["group", "person"],
+                condition=Q(ended_at=None),
+                name="one_live_membership_per_group_and_person",
+            ),
+            models.CheckConstraint(
+                condition=Q(share=None) | Q(share__gte=Decimal(0), share__lte=Decimal(1)),
+                name="share_between_0_and_1",
+            ),
+            models.CheckConstraint(
+                condition=Q(buys=False) | Q(role__in=("organiser", "buyer")),
+                name="helpers_and_observers_do_not_buy",
+            ),
+            models.CheckConstraint(
+                condition=Q(share=None) | Q(buys=True), name="only_buyers_have_a_share"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person_id}, {self.role} of {self.group_id}"
+
+
+class Invitation(Versioned):
+    """A one-use, expiring link into a group or a club; only the digest of its token is kept."""
+
+    group = models.ForeignKey(
+        Group, null=True, blank=True, on_delete=models.CASCADE, related_name="invitations"
+    )
+    club = models.ForeignKey(
+        Club, null=True, blank=True, on_delete=models.CASCADE, related_name="invitations"
+    )
+    role = models.CharField(max_length=10)
+    note = models.CharField(max_length=200, blank=True, help_text="for whom it is meant")
+    digest = models.CharField(max_length=64, unique=True, editable=False)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="invitations_made"
+    )
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+    used_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="invitations_used",
+    )
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(group=None) & ~Q(club=None)) | (~Q(group=None) & Q(club=None)),
+                name="invitation_into_one_group_or_one_club",
+            ),
+            models.CheckConstraint(
+                condition=(Q(used_at=None) & Q(used_by=None))
+                | (~Q(used_at=None) & ~Q(used_by=None)),
+                name="used_invitation_says_by_whom",
+            ),
+            models.CheckConstraint(
+                condition=Q(expires_at__gt=F("created_at")),
+                name="invitation_expires_after_it_is_made",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"invitation as {self.role}"

@@ -1,0 +1,110 @@
+"""Who may do what: one table for groups, one for clubs, and the functions that apply them.
+
+To somebody outside, a group does not exist (`NotVisible`, 404); a member without the role is told
+which roles could (`NotAllowed`, 403).
+"""
+
+import uuid
+from enum import StrEnum
+
+from django.db.models import QuerySet
+
+from apps.accounts.models import Person
+from apps.exchange.errors import NotAllowed, NotVisible
+from apps.groups.models import Club, ClubMembership, Group, Membership
+
+Role = Membership.Role
+ClubRole = ClubMembership.Role
+
+
+class Action(StrEnum):
+    """What a person does to a group or to anything that belongs to one."""
+
+    READ = "read"
+    SUBMIT = "submit findings"
+    PLAN = "plan viewings and follow-ups"
+    ADD = "add candidates, prices and quotes"
+    OPINE = "give calls, worths, wants and ballots"
+    MANAGE = "manage the group, its members, lists and programs"
+
+
+_EVERYBODY = frozenset(Role)
+_SUBMITTERS = frozenset({Role.ORGANISER, Role.BUYER, Role.HELPER})
+_BUYERS = frozenset({Role.ORGANISER, Role.BUYER})
+_ORGANISERS = frozenset({Role.ORGANISER})
+
+ALLOWED: dict[Action, frozenset[Membership.Role]] = {
+    Action.READ: _EVERYBODY,
+    Action.SUBMIT: _SUBMITTERS,
+    Action.PLAN: _SUBMITTERS,
+    Action.ADD: _BUYERS,
+    Action.OPINE: _BUYERS,
+    Action.MANAGE: _ORGANISERS,
+}
+
+
+class ClubAction(StrEnum):
+    READ = "read"
+    MANAGE = "manage the club, its members and its catalogue"
+
+
+CLUB_ALLOWED: dict[ClubAction, frozenset[ClubMembership.Role]] = {
+    ClubAction.READ: frozenset(ClubRole),
+    ClubAction.MANAGE: frozenset({ClubRole.SECRETARY}),
+}
+
+
+def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
+    """The person's live membership in the group, or `NotVisible`. One query."""
+    membership = (
+        Membership.objects.select_related("group")
+        .filter(group_id=group_id, person=person, ended_at=None)
+        .first()
+    )
+    if membership is None:
+        raise NotVisible
+    return membership
+
+
+def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
+    """The membership that lets the person do this, or `NotVisible`, or `NotAllowed`. One query."""
+    membership = membership_of(person, group_id)
+    if membership.role not in ALLOWED[action]:
+        raise NotAllowed(
+            f"A group's {membership.role} may not {action}.",
+            sorted(role.value for role in ALLOWED[action]),
+        )
+    if action is Action.OPINE and not membership.buys:
+        raise NotAllowed("Only those who buy give opinions that count.", ["buyer"])
+    return membership
+
+
+def club_membership_of(person: Person, club_id: uuid.UUID) -> ClubMembership:
+    membership = (
+        ClubMembership.objects.select_related("club")
+        .filter(club_id=club_id, person=person, ended_at=None)
+        .first()
+    )
+    if membership is None:
+        raise NotVisible
+    return membership
+
+
+def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> ClubMembership:
+    """The same for a club."""
+    membership = club_membership_of(person, club_id)
+    if membership.role not in CLUB_ALLOWED[action]:
+        raise NotAllowed(
+            f"A club's {membership.role} may not {action}.",
+            sorted(role.value for role in CLUB_ALLOWED[action]),
+        )
+    return membership
+
+
+def visible_groups(person: Person) -> QuerySet[Group]:
+    """The groups that exist for this person. Every other scope is built on this one."""
+    return Group.objects.filter(memberships__person=person, memberships__ended_at=None)
+
+
+def visible_clubs(person: Person) -> QuerySet[Club]:
+    return Club.objects.filter(memberships__person=person, memberships__ended_at=None)

@@ -1,0 +1,133 @@
+"""Reads, scoped to the reader."""
+
+import uuid
+from collections.abc import Iterable
+from decimal import Decimal
+
+from django.db.models import Prefetch, Q, QuerySet
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.accounts.secrets import digest
+from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
+from apps.groups.rules import (
+    Action,
+    ClubAction,
+    membership_of,
+    require,
+    require_in_club,
+    visible_clubs,
+    visible_groups,
+)
+
+
+def groups_for(person: Person) -> QuerySet[Group]:
+    """The reader's groups, each with `own_membership` (a list of one)."""
+    return visible_groups(person).prefetch_related(
+        Prefetch(
+            "memberships",
+            Membership.objects.filter(person=person, ended_at=None),
+            to_attr="own_membership",
+        )
+    )
+
+
+def group_for(person: Person, group_id: uuid.UUID) -> Group:
+    return get_object_or_404(groups_for(person), pk=group_id)
+
+
+def members_of(person: Person, group_id: uuid.UUID) -> QuerySet[Membership]:
+    """The live members of a group the reader belongs to."""
+    membership_of(person, group_id)
+    return live_members(group_id).select_related("person")
+
+
+def membership_for(person: Person, membership_id: uuid.UUID) -> Membership:
+    return get_object_or_404(
+        Membership.objects.select_related("person", "group").filter(
+            ended_at=None, group__in=visible_groups(person)
+        ),
+        pk=membership_id,
+    )
+
+
+def live_members(group_id: uuid.UUID) -> QuerySet[Membership]:
+    return Membership.objects.filter(group_id=group_id, ended_at=None)
+
+
+def buyers_of(group_id: uuid.UUID) -> list[Membership]:
+    """Those who buy, in a steady order. One query."""
+    return list(live_members(group_id).filter(buys=True).select_related("person").order_by("pk"))
+
+
+def shares_of(buyers: Iterable[Membership]) -> dict[uuid.UUID, Decimal]:
+    """Each buyer's part of the purchase by person id; equal parts unless all are set."""
+    buyers = list(buyers)
+    if buyers and all(buyer.share is not None for buyer in buyers):
+        return {buyer.person_id: buyer.share for buyer in buyers if buyer.share is not None}
+    return {buyer.person_id: Decimal(1) / len(buyers) for buyer in buyers}
+
+
+def invitations_of(person: Person, group_id: uuid.UUID) -> QuerySet[Invitation]:
+    require(person, Action.MANAGE, group_id)
+    return Invitation.objects.filter(group_id=group_id)
+
+
+def club_invitations_of(person: Person, club_id: uuid.UUID) -> QuerySet[Invitation]:
+    require_in_club(person, ClubAction.MANAGE, club_id)
+    return Invitation.objects.filter(club_id=club_id)
+
+
+def invitation_for(person: Person, invitation_id: uuid.UUID) -> Invitation:
+    """An invitation that the reader may manage."""
+    invitation = get_object_or_404(
+        Invitation.objects.filter(
+            Q(group__in=visible_groups(person)) | Q(club__in=visible_clubs(person))
+        ),
+        pk=invitation_id,
+    )
+    if invitation.group_id is not None:
+        require(person, Action.MANAGE, invitation.group_id)
+    else:
+        require_in_club(person, ClubAction.MANAGE, invitation.club_id)
+    return invitation
+
+
+def usable_invitation(secret: str) -> Invitation | None:
+    """The invitation behind a link, locked for the transaction, if it can still be used."""
+    return (
+        Invitation.objects.select_for_update()
+        .filter(
+            digest=digest(secret), used_at=None, withdrawn_at=None, expires_at__gt=timezone.now()
+        )
+        .first()
+    )
+
+
+def clubs_for(person: Person) -> QuerySet[Club]:
+    return visible_clubs(person).prefetch_related(
+        Prefetch(
+            "memberships",
+            ClubMembership.objects.filter(person=person, ended_at=None),
+            to_attr="own_membership",
+        )
+    )
+
+
+def club_for(person: Person, club_id: uuid.UUID) -> Club:
+    return get_object_or_404(clubs_for(person), pk=club_id)
+
+
+def club_members_of(person: Person, club_id: uuid.UUID) -> QuerySet[ClubMembership]:
+    require_in_club(person, ClubAction.READ, club_id)
+    return ClubMembership.objects.filter(club_id=club_id, ended_at=None).select_related("person")
+
+
+def club_membership_for(person: Person, membership_id: uuid.UUID) -> ClubMembership:
+    return get_object_or_404(
+        ClubMembership.objects.select_related("person", "club").filter(
+            ended_at=None, club__in=visible_clubs(person)
+        ),
+        pk=membership_id,
+    )

@@ -1,0 +1,274 @@
+"""What is done to groups and their members."""
+
+import uuid
+from collections.abc import Mapping
+from decimal import Decimal
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.accounts.secrets import digest, new_secret
+from apps.accounts.services import person_create
+from apps.exchange.errors import Conflict, FieldFault, Invalid
+from apps.exchange.services import event_record, record_create
+from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
+from apps.groups.rules import Action, ClubAction, require, require_in_club
+from apps.groups.selectors import live_members, usable_invitation
+
+INVITATION_PREFIX = "hsi"
+
+
+@transaction.atomic
+def group_create(
+    *, by: Person, name: str, club_id: uuid.UUID | None = None, id: uuid.UUID | None = None
+) -> Group:
+    """A new group with its maker as organiser. In a club, only its members may found one."""
+    if club_id is not None:
+        require_in_club(by, ClubAction.READ, club_id)
+    group = record_create(Group(name=name, club_id=club_id), id)
+    Membership.objects.create(group=group, person=by, role=Membership.Role.ORGANISER)
+    event_record(
+        group_id=group.id, kind="group.created", thing="group", thing_id=group.id, by_id=by.id
+    )
+    return group
+
+
+@transaction.atomic
+def group_rename(*, group: Group, by: Person, name: str, expected_version: int) -> Group:
+    require(by, Action.MANAGE, group.id)
+    group.name = name
+    group.save_changes(expected_version=expected_version, fields=["name"])
+    _tell(group.id, "group.changed", "group", group.id, group.version, by)
+    return group
+
+
+@transaction.atomic
+def invitation_create(
+    *, group_id: uuid.UUID, by: Person, role: str, note: str = ""
+) -> tuple[Invitation, str]:
+    """A one-use link into a group, and its token, shown this once."""
+    require(by, Action.MANAGE, group_id)
+    return _invite(Invitation(group_id=group_id, role=role, note=note, created_by=by))
+
+
+@transaction.atomic
+def club_invitation_create(
+    *, club_id: uuid.UUID, by: Person, role: str, note: str = ""
+) -> tuple[Invitation, str]:
+    require_in_club(by, ClubAction.MANAGE, club_id)
+    return _invite(Invitation(club_id=club_id, role=role, note=note, created_by=by))
+
+
+def _invite(invitation: Invitation) -> tuple[Invitation, str]:
+    secret = new_secret(INVITATION_PREFIX)
+    invitation.digest = digest(secret)
+    invitation.expires_at = timezone.now() + settings.INVITATION_LIFETIME
+    invitation.save(force_insert=True)
+    return invitation, secret
+
+
+@transaction.atomic
+def invitation_withdraw(*, invitation: Invitation, by: Person, expected_version: int) -> None:
+    """Nobody can use the link from now on. Raises `Conflict` if somebody did already."""
+    if invitation.used_at is not None:
+        raise Conflict("used", "Somebody joined by this invitation already.")
+    invitation.withdrawn_at = timezone.now()
+    invitation.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
+
+
+@transaction.atomic
+def invitation_accept(
+    *, token: str, by: Person | None, email: str = "", name: str = "", password: str = ""
+) -> Invitation:
+    """Join by a link: as the person signed in, or with a new account made here.
+
+    Raises `Invalid` at /token if the link cannot be used (any more), `Conflict` if the person
+    belongs to the group already.
+    """
+    invitation = usable_invitation(token)
+    if invitation is None:
+        raise Invalid.at(
+            "/token", "unusable_invitation", "This invitation is unknown, used, withdrawn or late."
+        )
+    if by is None:
+        by = _new_person(email, name, password)
+    try:
+        with transaction.atomic():
+            _join(invitation, by)
+    except IntegrityError as error:
+        raise Conflict("already_a_member", "You belong to it already.") from error
+    invitation.used_at, invitation.used_by = timezone.now(), by
+    invitation.save_changes(fields=["used_at", "used_by"])
+    return invitation
+
+
+def _new_person(email: str, name: str, password: str) -> Person:
+    given = {"email": email, "name": name, "password": password}
+    missing = [
+        FieldFault(f"/{field}", "required", "Needed to make an account; or sign in first.")
+        for field, value in given.items()
+        if not value
+    ]
+    if missing:
+        raise Invalid(missing)
+    return person_create(**given)
+
+
+def _join(invitation: Invitation, person: Person) -> None:
+    if invitation.group_id is None:
+        invitation.club.memberships.create(person=person, role=invitation.role)
+        return
+    buys = invitation.role in (Membership.Role.ORGANISER, Membership.Role.BUYER)
+    membership = Membership.objects.create(
+        group_id=invitation.group_id, person=person, role=invitation.role, buys=buys
+    )
+    # Agreed shares no longer sum to 1 once somebody joins: back to equal parts until set again.
+    if buys:
+        live_members(invitation.group_id).update(share=None)
+    _tell(invitation.group_id, "member.joined", "membership", membership.id, 1, person)
+
+
+@transaction.atomic
+def membership_change(
+    *, membership: Membership, by: Person, role: str, buys: bool, expected_version: int
+) -> Membership:
+    """Another role. The last organiser stays one; who stops or starts buying unsets the shares."""
+    require(by, Action.MANAGE, membership.group_id)
+    if buys and role not in (Membership.Role.ORGANISER, Membership.Role.BUYER):
+        raise Invalid.at("/buys", "role_does_not_buy", f"A {role} does not buy.")
+    if role != Membership.Role.ORGANISER:
+        _keep_an_organiser(membership)
+    if buys != membership.buys:
+        live_members(membership.group_id).update(share=None)
+        membership.share = None
+    membership.role, membership.buys = role, buys
+    membership.save_changes(expected_version=expected_version, fields=["role", "buys", "share"])
+    _tell(
+        membership.group_id, "member.changed", "membership", membership.id, membership.version, by
+    )
+    return membership
+
+
+@transaction.atomic
+def membership_end(*, membership: Membership, by: Person, expected_version: int) -> None:
+    """Leave, or be removed by an organiser. What the person found and said stays on record."""
+    if membership.person_id != by.pk:
+        require(by, Action.MANAGE, membership.group_id)
+    _keep_an_organiser(membership)
+    membership.ended_at, membership.share = timezone.now(), None
+    membership.save_changes(expected_version=expected_version, fields=["ended_at", "share"])
+    if membership.buys:
+        live_members(membership.group_id).update(share=None)
+    _tell(
+        membership.group_id,
+        "member.left",
+        "membership",
+        membership.id,
+        membership.version,
+        by,
+        deleted=True,
+    )
+
+
+def _keep_an_organiser(membership: Membership) -> None:
+    others = live_members(membership.group_id).filter(role=Membership.Role.ORGANISER)
+    if membership.role == Membership.Role.ORGANISER and not others.exclude(pk=membership.pk):
+        raise Conflict("last_organiser", "A group keeps at least one organiser.")
+
+
+@transaction.atomic
+def shares_set(
+    *, group: Group, by: Person, shares: Mapping[uuid.UUID, Decimal], expected_version: int
+) -> Group:
+    """Who pays which part: every buyer exactly once, all parts together 1."""
+    require(by, Action.MANAGE, group.id)
+    buyers = {m.person_id: m for m in live_members(group.id).filter(buys=True)}
+    faults = [
+        FieldFault("/shares", "not_a_buyer", f"{person} does not buy in this group.")
+        for person in shares
+        if person not in buyers
+    ] + [
+        FieldFault("/shares", "missing_buyer", f"The share of {person} is missing.")
+        for person in buyers
+        if person not in shares
+    ]
+    if sum(shares.values()) != 1:
+        faults.append(
+            FieldFault(
+                "/shares", "sum_not_1", f"Shares sum to {sum(shares.values())}, they must to 1."
+            )
+        )
+    if faults:
+        raise Invalid(faults)
+    group.save_changes(expected_version=expected_version, fields=[])
+    for person, share in shares.items():
+        buyers[person].share = share
+        buyers[person].save_changes(fields=["share"])
+    _tell(group.id, "group.shares_set", "group", group.id, group.version, by)
+    return group
+
+
+@transaction.atomic
+def club_create(*, by: Person, name: str, id: uuid.UUID | None = None) -> Club:
+    """A new club with its maker as secretary."""
+    club = record_create(Club(name=name), id)
+    club.memberships.create(person=by, role=ClubMembership.Role.SECRETARY)
+    return club
+
+
+@transaction.atomic
+def club_rename(*, club: Club, by: Person, name: str, expected_version: int) -> Club:
+    require_in_club(by, ClubAction.MANAGE, club.id)
+    club.name = name
+    club.save_changes(expected_version=expected_version, fields=["name"])
+    return club
+
+
+@transaction.atomic
+def club_membership_change(
+    *, membership: ClubMembership, by: Person, role: str, expected_version: int
+) -> ClubMembership:
+    require_in_club(by, ClubAction.MANAGE, membership.club_id)
+    if role != ClubMembership.Role.SECRETARY:
+        _keep_a_secretary(membership)
+    membership.role = role
+    membership.save_changes(expected_version=expected_version, fields=["role"])
+    return membership
+
+
+@transaction.atomic
+def club_membership_end(*, membership: ClubMembership, by: Person, expected_version: int) -> None:
+    if membership.person_id != by.pk:
+        require_in_club(by, ClubAction.MANAGE, membership.club_id)
+    _keep_a_secretary(membership)
+    membership.ended_at = timezone.now()
+    membership.save_changes(expected_version=expected_version, fields=["ended_at"])
+
+
+def _keep_a_secretary(membership: ClubMembership) -> None:
+    others = membership.club.memberships.filter(role=ClubMembership.Role.SECRETARY, ended_at=None)
+    if membership.role == ClubMembership.Role.SECRETARY and not others.exclude(pk=membership.pk):
+        raise Conflict("last_secretary", "A club keeps at least one secretary.")
+
+
+def _tell(
+    group_id: uuid.UUID,
+    kind: str,
+    thing: str,
+    thing_id: uuid.UUID,
+    version: int,
+    by: Person,
+    *,
+    deleted: bool = False,
+) -> None:
+    event_record(
+        group_id=group_id,
+        kind=kind,
+        thing=thing,
+        thing_id=thing_id,
+        thing_version=version,
+        by_id=by.id,
+        deleted=deleted,
+    )

@@ -1,0 +1,116 @@
+"""What tests share: a named cast, and a client that speaks as one of them.
+
+Ola organises the Tern group, Ben and Bea buy, Hal helps, Ivy only observes. Wim belongs to
+another group, Sten to none: to both the Tern group does not exist.
+"""
+
+import json
+import uuid
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.core.serializers.json import DjangoJSONEncoder
+from django.test import Client
+from django.utils import timezone
+from uuid_utils.compat import uuid7
+
+from apps.accounts.models import Person, Token
+from apps.accounts.services import token_create
+from apps.groups.models import Group, Membership
+
+
+@pytest.fixture(autouse=True)
+def _quick_passwords(settings):
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@dataclass
+class Speaker:
+    """Speaks to the API as one person; every answer is a Django response with `.json()`."""
+
+    person: Person | None
+    secret: str | None = None
+
+    def send(self, method: str, path: str, body: Any = None, **headers: str):
+        options: dict[str, Any] = {"headers": {k.replace("_", "-"): v for k, v in headers.items()}}
+        if self.secret:
+            options["headers"]["Authorization"] = f"Bearer {self.secret}"
+        if body is not None:
+            data = body if isinstance(body, str) else json.dumps(body, cls=DjangoJSONEncoder)
+            options |= {"data": data, "content_type": "application/json"}
+        at = path if path.startswith("/api/") else f"/api/v1{path}"
+        return Client().generic(method, at, **options)
+
+    def get(self, path: str, **headers: str):
+        return self.send("GET", path, **headers)
+
+    def post(self, path: str, body: Any = None, **headers: str):
+        return self.send("POST", path, {} if body is None else body, **headers)
+
+    def put(self, path: str, body: Any, **headers: str):
+        return self.send("PUT", path, body, **headers)
+
+    def patch(self, path: str, body: Any, **headers: str):
+        return self.send("PATCH", path, body, **headers)
+
+    def delete(self, path: str, **headers: str):
+        return self.send("DELETE", path, **headers)
+
+    def change(self, method: str, path: str, body: Any = None):
+        """Read, then write with the ETag just read."""
+        return self.send(method, path, body, If_Match=self.get(path)["ETag"])
+
+
+def speaker(name: str) -> Speaker:
+    person = Person.objects.create_user(f"{name.lower()}@example.org", name=name)
+    _, secret = token_create(
+        person=person, kind=Token.Kind.SESSION, expires_at=timezone.now() + timedelta(days=1)
+    )
+    return Speaker(person, secret)
+
+
+@dataclass
+class Cast:
+    group: Group
+    ola: Speaker
+    ben: Speaker
+    bea: Speaker
+    hal: Speaker
+    ivy: Speaker
+    wim: Speaker
+    sten: Speaker
+    nobody: Speaker
+    other_group: Group
+
+    def membership(self, who: Speaker) -> Membership:
+        return Membership.objects.get(group=self.group, person=who.person)
+
+
+@pytest.fixture
+def cast(db) -> Cast:
+    who = {name: speaker(name.title()) for name in ("ola", "ben", "bea", "hal", "ivy")}
+    wim, sten = speaker("Wim"), speaker("Sten")
+    group, other = Group.objects.create(name="Tern"), Group.objects.create(name="Skua")
+    roles = {"ola": "organiser", "ben": "buyer", "bea": "buyer", "hal": "helper", "ivy": "observer"}
+    for name, role in roles.items():
+        Membership.objects.create(
+            group=group,
+            person=who[name].person,
+            role=role,
+            buys=role in ("organiser", "buyer"),
+        )
+    Membership.objects.create(group=other, person=wim.person, role="organiser")
+    return Cast(group=group, wim=wim, sten=sten, nobody=Speaker(None), other_group=other, **who)
+
+
+@pytest.fixture
+def fresh_id() -> uuid.UUID:
+    return uuid7()
+
+
+def pointers(response) -> set[str]:
+    """The fields that a refusal names."""
+    assert response.status_code == 422, response.content
+    return {fault["pointer"] for fault in response.json()["errors"]}
