@@ -1,0 +1,103 @@
+"""The five condition levels, and how to read a distribution over them.
+
+0 sound, 1 serviceable, 2 tired, 3 defective, 4 failed. Everywhere in the reckoning the last axis
+of an array of level probabilities has length five and sums to 1, or is all zero where the
+checkpoint does not apply to the boat.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import entr, ndtr
+
+from apps.reckoning.arrays import Bools, Floats, Ints
+
+LEVELS: Final = 5
+CREDIBLE: Final = 0.10  # a level is credible from this probability on; model.md 1
+NOT_APPLICABLE: Final = -1
+_EDGES: Final = np.array([-np.inf, 0.5, 1.5, 2.5, 3.5, np.inf])  # between the levels
+
+
+def discretised_normal(mean: ArrayLike, sd: ArrayLike) -> Floats:
+    """Probability of each level when a normal variable is rounded to the nearest of them.
+
+    The end levels are open: 0 takes everything below 0.5, 4 everything above 3.5. This is the
+    ordered probit model with cut points 0.5, 1.5, 2.5, 3.5 (McCullagh, 1980, JRSS B 42, 109-142).
+
+    mean, sd: broadcast against one another, in levels. Returns (..., 5).
+    Raises ValueError where sd is not positive.
+    """
+    centre = np.asarray(mean, float)[..., None]
+    scale = np.asarray(sd, float)[..., None]
+    if not np.all(scale > 0):
+        raise ValueError("sd: must be positive")
+    z = (_EDGES - centre) / scale
+    low, high = z[..., :-1], z[..., 1:]
+    # Subtract in the nearer tail: the difference of two numbers close to 1 loses its digits.
+    upper = low > 0
+    return np.asarray(
+        ndtr(np.where(upper, -low, high)) - ndtr(np.where(upper, -high, low)), dtype=np.float64
+    )
+
+
+def mean_level(level: Floats) -> Floats:
+    """Expected level; level (..., 5), returns (...)."""
+    return level @ np.arange(LEVELS, dtype=float)
+
+
+def interval(level: Floats, *, mass: float = 0.80) -> Ints:
+    """Central interval of a level: leaves at most (1 - mass) / 2 beyond either end.
+
+    level: (..., 5). Returns (..., 2), lowest and highest level; -1, -1 where all zero.
+    """
+    tail = (1.0 - mass) / 2.0
+    rounding = 1e-12  # a tail of exactly (1 - mass) / 2 must not depend on the last bit
+    from_below = np.cumsum(level, axis=-1)
+    from_above = np.cumsum(level[..., ::-1], axis=-1)
+    low = np.argmax(from_below > tail + rounding, axis=-1)
+    high = LEVELS - 1 - np.argmax(from_above > tail + rounding, axis=-1)
+    bounds = np.stack([low, high], axis=-1)
+    return np.where(_applies(level)[..., None], bounds, NOT_APPLICABLE)
+
+
+def worst_credible_level(level: Floats, *, credible: float = CREDIBLE) -> Ints:
+    """Highest level with probability at least `credible`.
+
+    level: (..., 5). Returns (...); -1 where all zero.
+    """
+    from_worst = level[..., ::-1] >= credible
+    worst = LEVELS - 1 - np.argmax(from_worst, axis=-1)
+    return np.where(_applies(level) & from_worst.any(axis=-1), worst, NOT_APPLICABLE)
+
+
+def entropy(level: Floats) -> Floats:
+    """How undecided a level is, in bits: 0 when certain, log2(5) = 2.32 when anything goes.
+
+    level: (..., 5). Returns (...).
+    """
+    return np.asarray(entr(level).sum(axis=-1) / np.log(2.0), dtype=np.float64)
+
+
+def level_from_measure(value: ArrayLike, breaks: Sequence[float], *, rising: bool) -> Ints:
+    """Level that a measured value stands for on a published scale.
+
+    value: (...), in the unit of the breaks. breaks: the four values at which levels 1, 2, 3 and 4
+    begin, a value on a break taking the worse level; equal breaks skip a level the scale does not
+    know. rising: True when more is worse (rusted area), False when less is worse (thickness left).
+    Returns (...). Raises ValueError for a value that is not a number or breaks out of order.
+    """
+    direction = 1.0 if rising else -1.0
+    edges = direction * np.asarray(breaks, float)
+    if edges.shape != (LEVELS - 1,) or np.isnan(edges).any() or np.any(np.diff(edges) < 0):
+        order = "rising" if rising else "falling"
+        raise ValueError(f"breaks: need {LEVELS - 1} {order} values, got {list(breaks)}")
+    measured = np.asarray(value, float)
+    if np.isnan(measured).any():
+        raise ValueError("value: not a number")
+    return np.asarray(np.searchsorted(edges, direction * measured, side="right"), dtype=np.intp)
+
+
+def _applies(level: Floats) -> Bools:
+    return np.asarray(level.any(axis=-1))
