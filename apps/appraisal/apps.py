@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class AppraisalConfig(AppConfig):
+    name = "apps.appraisal"
+    label = "appraisal"

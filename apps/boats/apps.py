@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class BoatsConfig(AppConfig):
+    name = "apps.boats"
+    label = "boats"

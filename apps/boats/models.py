@@ -1,0 +1,365 @@
+from decimal import Decimal
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from uuid_utils.compat import uuid7
+
+from apps.boats import vocabulary as words
+from apps.exchange.models import Versioned
+from apps.groups.models import Group
+
+
+def money(**options: object) -> models.DecimalField:
+    return models.DecimalField(max_digits=14, decimal_places=2, **options)
+
+
+def at_least_zero(name: str, *fields: str) -> models.CheckConstraint:
+    condition = Q()
+    for field in fields:
+        condition &= Q(**{f"{field}__gte": 0}) | Q(**{field: None})
+    return models.CheckConstraint(condition=condition, name=name)
+
+
+class CandidateList(Versioned):
+    """A shared list of candidates with its brief: the money, the rates and the rules."""
+
+    class VoteWeights(models.TextChoices):
+        SHARE = "share", "by share of the purchase"
+        HEAD = "head", "one person, one vote"
+
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="lists")
+    name = models.CharField(max_length=120)
+    # The brief. Money is in `currency`.
+    currency = models.CharField(max_length=3)
+    pot = money(help_text="the most the group will spend to be sailing")
+    required_confidence = models.DecimalField(
+        max_digits=3, decimal_places=2, default=Decimal("0.80")
+    )
+    survey_fee_per_m = money(default=Decimal(85), help_text="per metre of LOA")
+    survey_fee_minimum = money(default=Decimal(500))
+    survey_lift_out = money(default=Decimal(400))
+    tax_rate = models.DecimalField(max_digits=5, decimal_places=4, default=Decimal(0))
+    transport = money(default=Decimal(0))
+    registration = money(default=Decimal(500))
+    reserve_rate = models.DecimalField(
+        max_digits=4, decimal_places=3, default=Decimal("0.100"), help_text="part of the price"
+    )
+    expected_price_share = models.DecimalField(
+        max_digits=4, decimal_places=3, default=Decimal("0.950"), help_text="of the asking price"
+    )
+    expected_price_share_sd = models.DecimalField(
+        max_digits=4, decimal_places=3, default=Decimal("0.050")
+    )
+    yard_hourly_rate = money(default=Decimal(120))
+    own_remedies = models.JSONField(default=list, help_text="codes of remedies done by the group")
+    own_hours = models.PositiveIntegerField(default=0, help_text="hours the group has for it")
+    own_hour_worth = money(default=Decimal(0))
+    exchange_rates = models.JSONField(
+        default=dict, help_text="one unit of another currency in this list's, as decimal text"
+    )
+    price_year = models.PositiveSmallIntegerField(default=2024, help_text="money of which year")
+    travel_km = models.PositiveIntegerField(null=True, blank=True)
+    years_kept = models.PositiveSmallIntegerField(default=5)
+    discount_rate = models.DecimalField(max_digits=5, decimal_places=4, default=Decimal("0.03"))
+    vote_weights = models.CharField(
+        max_length=5, choices=VoteWeights.choices, default=VoteWeights.SHARE
+    )
+    opinions_open = models.BooleanField(
+        default=False, help_text="the organiser let everybody see calls, worths and ballots"
+    )
+    inputs_revision = models.PositiveBigIntegerField(
+        default=1, editable=False, help_text="raised by every change that results depend on"
+    )
+
+    class Meta:
+        constraints = [
+            at_least_zero(
+                "list_money_at_least_0",
+                "pot",
+                "survey_fee_per_m",
+                "survey_fee_minimum",
+                "survey_lift_out",
+                "transport",
+                "registration",
+                "yard_hourly_rate",
+                "own_hour_worth",
+            ),
+            models.CheckConstraint(
+                condition=Q(required_confidence__gte=Decimal("0.5"))
+                & Q(required_confidence__lte=Decimal("0.99")),
+                name="list_confidence_between_half_and_99",
+            ),
+            models.CheckConstraint(
+                condition=Q(tax_rate__gte=0) & Q(tax_rate__lte=1), name="list_tax_rate_0_to_1"
+            ),
+            models.CheckConstraint(
+                condition=Q(reserve_rate__gte=0) & Q(reserve_rate__lte=1),
+                name="list_reserve_rate_0_to_1",
+            ),
+            models.CheckConstraint(
+                condition=Q(expected_price_share__gt=0)
+                & Q(expected_price_share__lte=Decimal("1.5"))
+                & Q(expected_price_share_sd__gte=0)
+                & Q(expected_price_share_sd__lte=Decimal("0.5")),
+                name="list_expected_price_share_sensible",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Candidate(Versioned):
+    """One boat on a list. Particulars are SI; None means nobody said. `sources` tells how known."""
+
+    list = models.ForeignKey(CandidateList, on_delete=models.CASCADE, related_name="candidates")
+    name = models.CharField(max_length=120, help_text="what the group calls her")
+    hull_number = models.CharField(max_length=20, blank=True)
+    loa_m = models.FloatField(null=True, blank=True)
+    lwl_m = models.FloatField(null=True, blank=True)
+    beam_m = models.FloatField(null=True, blank=True)
+    draught_m = models.FloatField(null=True, blank=True)
+    displacement_kg = models.FloatField(null=True, blank=True)
+    ballast_kg = models.FloatField(null=True, blank=True)
+    sail_area_m2 = models.FloatField(null=True, blank=True)
+    hull_material = models.CharField(
+        max_length=15, blank=True, choices=words.HullMaterial.choices
+    )
+    keel = models.CharField(max_length=15, blank=True, choices=words.Keel.choices)
+    keel_ballast = models.CharField(max_length=15, blank=True, choices=words.KeelBallast.choices)
+    rudder = models.CharField(max_length=15, blank=True, choices=words.Rudder.choices)
+    drive = models.CharField(max_length=15, blank=True, choices=words.Drive.choices)
+    propeller = models.CharField(max_length=15, blank=True, choices=words.Propeller.choices)
+    mast = models.CharField(max_length=15, blank=True, choices=words.Mast.choices)
+    standing_rigging = models.CharField(
+        max_length=15, blank=True, choices=words.StandingRigging.choices
+    )
+    fuel = models.CharField(max_length=15, blank=True, choices=words.Fuel.choices)
+    build_year = models.PositiveSmallIntegerField(null=True, blank=True)
+    engine_year = models.PositiveSmallIntegerField(null=True, blank=True)
+    engine_hours = models.PositiveIntegerField(null=True, blank=True)
+    rigging_year = models.PositiveSmallIntegerField(null=True, blank=True)
+    sails_year = models.PositiveSmallIntegerField(null=True, blank=True)
+    sources = models.JSONField(default=dict, help_text="claimed, documented or measured, by field")
+    asking_amount = money(null=True, blank=True)
+    asking_currency = models.CharField(max_length=3, blank=True)
+    yard = models.CharField(max_length=120, blank=True)
+    latitude = models.FloatField(null=True, blank=True)
+    longitude = models.FloatField(null=True, blank=True)
+    seller_kind = models.CharField(
+        max_length=10, choices=words.SellerKind.choices, default=words.SellerKind.UNKNOWN
+    )
+    links = models.JSONField(default=list, help_text="addresses of listings and papers")
+    note = models.TextField(blank=True, max_length=4000)
+    stage = models.CharField(
+        max_length=12, choices=words.Stage.choices, default=words.Stage.LISTED
+    )
+    stage_reason = models.TextField(blank=True, max_length=1000)
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="candidates_added"
+    )
+
+    class Meta:
+        constraints = [
+            at_least_zero(
+                "candidate_sizes_at_least_0",
+                "loa_m",
+                "lwl_m",
+                "beam_m",
+                "draught_m",
+                "displacement_kg",
+                "ballast_kg",
+                "sail_area_m2",
+                "asking_amount",
+            ),
+            models.CheckConstraint(
+                condition=Q(lwl_m=None) | Q(loa_m=None) | Q(lwl_m__lte=F("loa_m")),
+                name="candidate_lwl_at_most_loa",
+            ),
+            models.CheckConstraint(
+                condition=Q(ballast_kg=None)
+                | Q(displacement_kg=None)
+                | Q(ballast_kg__lt=F("displacement_kg")),
+                name="candidate_ballast_below_displacement",
+            ),
+            models.CheckConstraint(
+                condition=(Q(latitude=None) & Q(longitude=None))
+                | (
+                    Q(latitude__gte=-90)
+                    & Q(latitude__lte=90)
+                    & Q(longitude__gte=-180)
+                    & Q(longitude__lte=180)
+                ),
+                name="candidate_place_on_earth",
+            ),
+            models.CheckConstraint(
+                condition=(Q(asking_amount=None) & Q(asking_currency=""))
+                | (~Q(asking_amount=None) & ~Q(asking_currency="")),
+                name="candidate_price_has_a_currency",
+            ),
+            models.CheckConstraint(
+                condition=~Q(stage=words.Stage.STRUCK_OFF) | ~Q(stage_reason=""),
+                name="candidate_struck_off_with_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PriceRecord(models.Model):
+    """What was asked for the boat, and since when. Never changed, only added to."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="prices")
+    amount = money()
+    currency = models.CharField(max_length=3)
+    asked_on = models.DateField()
+    note = models.CharField(max_length=300, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="prices_noted"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [at_least_zero("price_at_least_0", "amount")]
+
+    def __str__(self) -> str:
+        return f"{self.amount} {self.currency} on {self.asked_on}"
+
+
+class StageChange(models.Model):
+    """One step of a candidate, with who took it and why. Never changed."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    candidate = models.ForeignKey(
+        Candidate, on_delete=models.CASCADE, related_name="stage_changes"
+    )
+    from_stage = models.CharField(max_length=12, choices=words.Stage.choices)
+    to_stage = models.CharField(max_length=12, choices=words.Stage.choices)
+    reason = models.TextField(blank=True, max_length=1000)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="stage_changes"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(from_stage=F("to_stage")), name="stage_change_changes_the_stage"
+            ),
+            models.CheckConstraint(
+                condition=~Q(to_stage=words.Stage.STRUCK_OFF) | ~Q(reason=""),
+                name="striking_off_gives_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.from_stage} to {self.to_stage}"
+
+
+class Want(Versioned):
+    """One thing a member wants of a boat, as a must or with a weight."""
+
+    class Kind(models.TextChoices):
+        MUST = "must", "must"
+        WEIGHT = "weight", "weight"
+
+    class Subject(models.TextChoices):
+        PARTICULAR = "particular", "a particular"
+        RATIO = "ratio", "a design ratio"
+        CHECKPOINT = "checkpoint", "a checkpoint's expected level"
+        FREE = "free", "judged by the member for each candidate"
+
+    class Test(models.TextChoices):
+        AT_MOST = "at_most", "at most"
+        AT_LEAST = "at_least", "at least"
+        ONE_OF = "one_of", "one of"
+
+    list = models.ForeignKey(CandidateList, on_delete=models.CASCADE, related_name="wants")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="wants"
+    )
+    kind = models.CharField(max_length=6, choices=Kind.choices)
+    weight = models.PositiveSmallIntegerField(default=1, help_text="1 to 5, for weights")
+    subject = models.CharField(max_length=10, choices=Subject.choices)
+    key = models.CharField(
+        max_length=60, blank=True, help_text="name of the particular, ratio or checkpoint"
+    )
+    test = models.CharField(max_length=8, choices=Test.choices, blank=True)
+    value = models.JSONField(null=True, blank=True, help_text="a number, or a list of words")
+    text = models.CharField(max_length=300, blank=True, help_text="the want in words")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(weight__gte=1) & Q(weight__lte=5), name="want_weight_1_to_5"
+            ),
+            models.CheckConstraint(
+                condition=(Q(subject="free") & ~Q(text="") & Q(key=""))
+                | (~Q(subject="free") & ~Q(key="") & ~Q(test="")),
+                name="want_says_what_is_wanted",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.text or f"{self.key} {self.test} {self.value}"
+
+
+class Judgement(Versioned):
+    """Whether a candidate meets a free want, as its owner judges it."""
+
+    want = models.ForeignKey(Want, on_delete=models.CASCADE, related_name="judgements")
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="judgements")
+    met = models.BooleanField()
+    note = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["want", "candidate"], name="one_judgement_per_want_and_candidate"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{'met' if self.met else 'not met'}: {self.want_id}"
+
+
+class Worth(Versioned):
+    """What a member would pay for this candidate if everything were right."""
+
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="worths")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="worths"
+    )
+    amount = money(help_text="in the list's currency")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["candidate", "person"], name="one_worth_per_candidate_and_person"
+            ),
+            at_least_zero("worth_at_least_0", "amount"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} by {self.person_id}"
+
+
+class Ballot(Versioned):
+    """A member's explicit order of the list: candidates best first, ties side by side."""
+
+    list = models.ForeignKey(CandidateList, on_delete=models.CASCADE, related_name="ballots")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="ballots"
+    )
+    ranks = models.JSONField(help_text="a list of lists of candidate ids")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["list", "person"], name="one_ballot_per_list_and_person"),
+        ]
+
+    def __str__(self) -> str:
+        return f"ballot of {self.person_id}"

@@ -1,0 +1,90 @@
+"""The trade's words for how a boat is built. The catalogue's `applies` uses the same values."""
+
+from django.db.models import TextChoices
+
+
+class HullMaterial(TextChoices):
+    GRP = "grp", "solid glass fibre"
+    CORED_GRP = "cored_grp", "glass fibre on a core"
+    STEEL = "steel", "steel"
+    ALUMINIUM = "aluminium", "aluminium"
+    WOOD = "wood", "wood"
+    FERROCEMENT = "ferrocement", "ferrocement"
+
+
+class Keel(TextChoices):
+    FULL = "full", "full length"
+    ENCAPSULATED = "encapsulated", "ballast inside the moulding"
+    BOLTED_FIN = "bolted_fin", "bolted fin"
+    BOLTED_BULB = "bolted_bulb", "bolted wing or bulb"
+    LIFTING = "lifting", "lifting"
+    TWIN = "twin", "twin"
+
+
+class KeelBallast(TextChoices):
+    LEAD = "lead", "lead"
+    IRON = "iron", "iron"
+
+
+class Rudder(TextChoices):
+    KEEL_HUNG = "keel_hung", "hung on the keel"
+    SKEG = "skeg", "behind a full skeg"
+    PARTIAL_SKEG = "partial_skeg", "behind a partial skeg"
+    SPADE = "spade", "spade"
+    TRANSOM = "transom", "hung on the transom"
+
+
+class Drive(TextChoices):
+    DEADWOOD_SHAFT = "deadwood_shaft", "shaft in the deadwood"
+    STRUT_SHAFT = "strut_shaft", "shaft and strut"
+    SAILDRIVE = "saildrive", "saildrive"
+    OUTBOARD = "outboard", "outboard"
+
+
+class Propeller(TextChoices):
+    FIXED = "fixed", "fixed"
+    FOLDING = "folding", "folding"
+    FEATHERING = "feathering", "feathering"
+
+
+class Mast(TextChoices):
+    KEEL_STEPPED = "keel_stepped", "stepped on the keel"
+    DECK_STEPPED = "deck_stepped", "stepped on deck"
+
+
+class StandingRigging(TextChoices):
+    WIRE = "wire", "wire"
+    ROD = "rod", "rod"
+    FIBRE = "fibre", "fibre"
+
+
+class Fuel(TextChoices):
+    DIESEL = "diesel", "diesel"
+    PETROL = "petrol", "petrol"
+    ELECTRIC = "electric", "electric"
+
+
+class SellerKind(TextChoices):
+    PRIVATE = "private", "private owner"
+    BROKER = "broker", "broker"
+    YARD = "yard", "yard"
+    ESTATE = "estate", "estate"
+    UNKNOWN = "unknown", "not known"
+
+
+class Source(TextChoices):
+    """How a particular is known: a claim, a paper seen and a thing measured are different."""
+
+    CLAIMED = "claimed", "the seller says so"
+    DOCUMENTED = "documented", "a paper was seen"
+    MEASURED = "measured", "somebody measured it"
+
+
+class Stage(TextChoices):
+    LISTED = "listed", "listed"
+    VIEWING = "viewing", "viewing"
+    SHORTLISTED = "shortlisted", "shortlisted"
+    SURVEY = "survey", "survey"
+    OFFER = "offer", "offer"
+    BOUGHT = "bought", "bought"
+    STRUCK_OFF = "struck_off", "struck off"

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class PurchaseConfig(AppConfig):
+    name = "apps.purchase"
+    label = "purchase"

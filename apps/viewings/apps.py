@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ViewingsConfig(AppConfig):
+    name = "apps.viewings"
+    label = "viewings"

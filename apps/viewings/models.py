@@ -1,0 +1,257 @@
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from apps.boats.models import Candidate
+from apps.catalogue.models import Checkpoint, CheckpointVersion
+from apps.exchange.models import Versioned
+
+
+class Conditions(models.Model):
+    """How the boat lies and what works aboard. None or empty: not known beforehand."""
+
+    class Where(models.TextChoices):
+        ASHORE = "ashore", "ashore"
+        AFLOAT = "afloat", "afloat"
+
+    class MastState(models.TextChoices):
+        STEPPED = "stepped", "stepped"
+        ON_DECK = "on_deck", "down, on deck"
+        ELSEWHERE = "elsewhere", "down, elsewhere"
+
+    class Weather(models.TextChoices):
+        DRY = "dry", "dry"
+        WET = "wet", "wet"
+        FROST = "frost", "frost or snow"
+
+    class Light(models.TextChoices):
+        GOOD = "good", "good"
+        POOR = "poor", "poor"
+
+    where = models.CharField(max_length=10, blank=True, choices=Where.choices)
+    covered = models.BooleanField(null=True, blank=True)
+    mast_state = models.CharField(max_length=10, blank=True, choices=MastState.choices)
+    engine_winterised = models.BooleanField(null=True, blank=True)
+    batteries_connected = models.BooleanField(null=True, blank=True)
+    seller_present = models.BooleanField(null=True, blank=True)
+    weather = models.CharField(max_length=10, blank=True, choices=Weather.choices)
+    light = models.CharField(max_length=10, blank=True, choices=Light.choices)
+
+    class Meta:
+        abstract = True
+
+
+class Viewing(Versioned, Conditions):
+    """A planned or made visit to one candidate."""
+
+    class State(models.TextChoices):
+        PLANNED = "planned", "planned"
+        MADE = "made", "made"
+        CALLED_OFF = "called_off", "called off"
+
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="viewings")
+    starts_at = models.DateTimeField()
+    state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
+    people = models.ManyToManyField(
+        settings.AUTH_USER_MODEL, blank=True, related_name="viewings", help_text="who goes"
+    )
+    note = models.TextField(blank=True, max_length=4000)
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="viewings_added"
+    )
+
+    def __str__(self) -> str:
+        return f"viewing of {self.candidate_id} at {self.starts_at:%Y-%m-%d}"
+
+
+class Submission(Versioned):
+    """One person's findings from one viewing. Submitted, it never changes; it can be superseded."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "draft"
+        SUBMITTED = "submitted", "submitted"
+
+    class Call(models.TextChoices):
+        KEEP = "keep", "keep"
+        QUERY = "query", "query"
+        STRIKE = "strike", "strike off"
+
+    class Capacity(models.TextChoices):
+        """In which capacity it was found: a professional's findings weigh more and may clear."""
+
+        MEMBER = "member", "a member's own look"
+        PROFESSIONAL = "professional", "entered from a professional's report"
+
+    viewing = models.ForeignKey(Viewing, on_delete=models.CASCADE, related_name="submissions")
+    author = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="submissions"
+    )
+    state = models.CharField(max_length=10, choices=State.choices, default=State.DRAFT)
+    submitted_at = models.DateTimeField(null=True, blank=True)
+    supersedes = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="superseded_by"
+    )
+    capacity = models.CharField(
+        max_length=12, choices=Capacity.choices, default=Capacity.MEMBER
+    )
+    profession = models.CharField(
+        max_length=60, blank=True, help_text="surveyor, rigger, engine mechanic, …"
+    )
+    call = models.CharField(max_length=6, choices=Call.choices, blank=True)
+    minutes = models.PositiveSmallIntegerField(null=True, blank=True, help_text="time spent")
+    note = models.TextField(blank=True, max_length=4000)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(state="draft") & Q(submitted_at=None))
+                | (Q(state="submitted") & ~Q(submitted_at=None)),
+                name="submission_submitted_says_when",
+            ),
+            models.CheckConstraint(
+                condition=Q(capacity="member") | ~Q(profession=""),
+                name="professional_submission_says_which",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.state} by {self.author_id}"
+
+
+class Finding(models.Model):
+    """One checkpoint in a submission, made against the version of it that was current."""
+
+    class Kind(models.TextChoices):
+        LOOKED = "looked", "looked"
+        COULD_NOT_LOOK = "could_not_look", "could not look"
+        DOES_NOT_APPLY = "does_not_apply", "does not apply"
+
+    class Sureness(models.TextChoices):
+        SURE = "sure", "sure"
+        FAIRLY = "fairly", "fairly sure"
+        GUESS = "guess", "a guess"
+
+    class Level(models.IntegerChoices):
+        SOUND = 0, "sound"
+        SERVICEABLE = 1, "serviceable"
+        TIRED = 2, "tired"
+        DEFECTIVE = 3, "defective"
+        FAILED = 4, "failed"
+
+    submission = models.ForeignKey(Submission, on_delete=models.CASCADE, related_name="findings")
+    checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="+")
+    checkpoint_version = models.ForeignKey(
+        CheckpointVersion, on_delete=models.PROTECT, related_name="findings"
+    )
+    kind = models.CharField(max_length=15, choices=Kind.choices)
+    level = models.PositiveSmallIntegerField(null=True, blank=True, choices=Level.choices)
+    reason = models.CharField(max_length=30, blank=True, help_text="why it could not be looked at")
+    sureness = models.CharField(max_length=6, choices=Sureness.choices, default=Sureness.FAIRLY)
+    measured_value = models.FloatField(null=True, blank=True)
+    measured_unit = models.CharField(max_length=20, blank=True)
+    note = models.TextField(blank=True, max_length=4000)
+    tags = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["submission", "checkpoint"], name="one_finding_per_checkpoint"
+            ),
+            models.CheckConstraint(
+                condition=(Q(kind="looked") & Q(level__gte=0) & Q(level__lte=4))
+                | (~Q(kind="looked") & Q(level=None)),
+                name="finding_has_a_level_only_if_looked",
+            ),
+            models.CheckConstraint(
+                condition=(Q(kind="could_not_look") & ~Q(reason=""))
+                | (~Q(kind="could_not_look") & Q(reason="")),
+                name="finding_has_a_reason_only_if_could_not_look",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.checkpoint_id}: {self.kind}"
+
+
+class FollowUp(Versioned):
+    """A question to settle, with who asks whom, and what the answer changed."""
+
+    class AskedOf(models.TextChoices):
+        SELLER = "seller", "the seller"
+        YARD = "yard", "a yard"
+        RIGGER = "rigger", "a rigger"
+        MECHANIC = "mechanic", "an engine mechanic"
+        CO_BUYER = "co_buyer", "a co-buyer"
+        OTHER = "other", "somebody else"
+
+    class State(models.TextChoices):
+        OPEN = "open", "open"
+        ANSWERED = "answered", "answered"
+        DROPPED = "dropped", "dropped"
+
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="follow_ups")
+    checkpoint = models.ForeignKey(
+        Checkpoint, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    question = models.CharField(max_length=500)
+    asked_of = models.CharField(max_length=10, choices=AskedOf.choices)
+    assignee = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="follow_ups",
+    )
+    due_on = models.DateField(null=True, blank=True)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.OPEN)
+    answer = models.TextField(blank=True, max_length=4000)
+    changed = models.TextField(blank=True, max_length=1000, help_text="what the answer changed")
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="follow_ups_added"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(state="answered") | ~Q(answer=""),
+                name="answered_follow_up_has_an_answer",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.question
+
+
+class Clearance(Versioned):
+    """What closes a structural or safety doubt: a professional's finding or a documented repair."""
+
+    class Basis(models.TextChoices):
+        PROFESSIONAL = "professional", "a professional's finding"
+        REPAIR = "repair", "a documented repair"
+
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="clearances")
+    checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="+")
+    basis = models.CharField(max_length=12, choices=Basis.choices)
+    level = models.PositiveSmallIntegerField(choices=Finding.Level.choices)
+    profession = models.CharField(max_length=60, blank=True)
+    document = models.CharField(max_length=300, help_text="the report or invoice that says so")
+    dated_on = models.DateField()
+    note = models.TextField(blank=True, max_length=4000)
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="clearances_added"
+    )
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(level__gte=0) & Q(level__lte=4), name="clearance_level_0_to_4"
+            ),
+            models.CheckConstraint(
+                condition=~Q(basis="professional") | ~Q(profession=""),
+                name="professional_clearance_says_which",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.checkpoint_id} cleared by {self.basis}"
