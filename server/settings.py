@@ -45,6 +45,7 @@ INSTALLED_APPS = [
     "apps.exchange",
     "apps.accounts",
     "apps.groups",
+    "apps.catalogue",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",

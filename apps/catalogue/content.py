@@ -1,0 +1,274 @@
+"""What the catalogue says, as plain values: read from the files, kept in versions, reckoned with.
+
+Money is in the base year's prices and currency of the catalogue, for a boat of the reference
+length; hours are a yard's hours.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
+
+# A doubt about one of the guarded concerns stays open until a professional or a documented repair
+# clears it.
+CONCERNS = ("structural", "safety", "flooding", "value", "legal")
+GUARDED = frozenset({"structural", "safety", "flooding"})
+
+PROFESSIONALS = (
+    "surveyor",
+    "rigger",
+    "engine mechanic",
+    "electrician",
+    "gas fitter",
+    "sailmaker",
+    "yard",
+    "lawyer",
+)
+
+# Whose age counts for the belief about a checkpoint before anybody looked.
+AGES_WITH = ("boat", "engine", "standing_rigging", "sails")
+
+# The particulars of a boat on which it depends whether a checkpoint applies.
+PARTICULARS: Mapping[str, tuple[str, ...]] = {
+    "hull_material": ("grp", "cored_grp", "steel", "aluminium", "wood", "ferrocement"),
+    "keel": ("full", "encapsulated", "bolted_fin", "bolted_bulb", "lifting", "twin"),
+    "keel_ballast": ("lead", "iron"),
+    "rudder": ("keel_hung", "skeg", "partial_skeg", "spade", "transom"),
+    "drive": ("deadwood_shaft", "strut_shaft", "saildrive", "outboard"),
+    "propeller": ("fixed", "folding", "feathering"),
+    "mast": ("keel_stepped", "deck_stepped"),
+    "standing_rigging": ("wire", "rod", "fibre"),
+    "fuel": ("diesel", "petrol", "electric"),
+}
+
+# Conditions of a viewing that are known beforehand and rule out checkpoints.
+CONDITIONS: Mapping[str, str] = {
+    "afloat": "the boat is afloat",
+    "ashore": "the boat is ashore",
+    "covered": "a cover is on",
+    "mast_down": "the mast is not stepped",
+    "mast_elsewhere": "the mast is somewhere else",
+    "engine_winterised": "the engine is laid up",
+    "batteries_off": "the batteries are disconnected",
+    "wet": "it is wet",
+    "frost": "there is frost or snow",
+    "poor_light": "the light is poor",
+    "seller_absent": "the seller is not there",
+}
+# What only turns up on the spot.
+OBSTACLES: Mapping[str, str] = {
+    "locked": "it is locked",
+    "fresh_paint": "fresh paint hides it",
+    "no_access": "it cannot be reached safely",
+    "no_leave": "the seller did not allow it",
+    "growth": "weed or shell covers it",
+    "aired": "the cabin was aired before",
+    "stowed_over": "gear is stowed over it",
+}
+REASONS: Mapping[str, str] = {**CONDITIONS, **OBSTACLES}
+
+URGENCIES = ("now", "later")
+CONFIDENCES = ("firm", "fair", "rough")
+FEE_BASES = ("m", "boat")
+RUNNING_BASES = ("m", "boat", "value")
+# Owners take 1.5 to 3 times a yard's hours (common practice, no source).
+OWN_HOURS_FACTOR = 2.0
+
+
+@dataclass(frozen=True)
+class ThreePoints:
+    low: float
+    likely: float
+    high: float
+
+    @property
+    def mean(self) -> float:
+        """The classic three-point mean (Malcolm et al. 1959)."""
+        return (self.low + 4 * self.likely + self.high) / 6
+
+
+@dataclass(frozen=True)
+class Area:
+    code: str
+    title: str
+    position: int
+
+
+@dataclass(frozen=True)
+class Caution:
+    code: str
+    title: str
+    text: str
+    defer_to: str
+
+
+@dataclass(frozen=True)
+class Grade:
+    """A standard's own grade and the largest value it stands for."""
+
+    standard: str
+    grade: str
+    value: float
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How a measured value reads as a level; see fixtures/catalogue/scales.toml."""
+
+    code: str
+    title: str
+    unit: str
+    rising: bool
+    lowest: float
+    highest: float
+    breaks: tuple[float, ...]
+    grades: tuple[Grade, ...]
+    source: str
+
+    def level(self, value: float) -> int:
+        """The level 0..4 of a value. Raises ValueError outside the scale's range."""
+        if not self.lowest <= value <= self.highest:
+            raise ValueError(
+                f"{value:g} is outside {self.lowest:g} to {self.highest:g} {self.unit}"
+            )
+        return sum(value > edge if self.rising else value < edge for edge in self.breaks)
+
+
+@dataclass(frozen=True)
+class Enabling:
+    """Work that several remedies need first and that is paid once."""
+
+    code: str
+    title: str
+    hours: ThreePoints
+    parts: ThreePoints
+    loa_exponent: float
+    confidence: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """One thing to put right, priced for one unit of extent."""
+
+    code: str
+    title: str
+    area: str
+    hours: ThreePoints
+    parts: ThreePoints
+    loa_exponent: float
+    count: str
+    enabling: tuple[str, ...]
+    own_work: bool
+    own_hours_factor: float
+    urgency: str
+    confidence: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Fee:
+    """A cost of buying (once) or of keeping (yearly): per metre, per boat, or share of value."""
+
+    code: str
+    title: str
+    cost: ThreePoints
+    per: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Belief:
+    """What is expected before anybody looked (levels, for a boat of 30 years): model.md 1."""
+
+    mu: float
+    age: float
+    care: float
+    sd: float
+    ages_with: str
+
+
+@dataclass(frozen=True)
+class Measure:
+    name: str
+    unit: str
+    scale: str
+
+
+@dataclass(frozen=True)
+class RemedyCall:
+    """How likely, and for how much of it, each of the five levels calls for a remedy."""
+
+    code: str
+    probability: tuple[float, ...]
+    extent: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Checkpoint:
+    """One thing to look at. `position` is the walking order within its area."""
+
+    code: str
+    area: str
+    title: str
+    position: int
+    look: str
+    tools: tuple[str, ...]
+    levels: tuple[str, ...]
+    concerns: tuple[str, ...]
+    weight: float
+    walk_away_level: int | None
+    cautions: tuple[str, ...]
+    prevented_by: tuple[str, ...]
+    professional: str
+    professional_from: int
+    professional_only: bool
+    belief: Belief
+    applies: Mapping[str, tuple[str, ...]]
+    measure: Measure | None
+    remedies: tuple[RemedyCall, ...]
+    tags: tuple[str, ...]
+    source: str
+
+    @property
+    def guarded(self) -> bool:
+        return not GUARDED.isdisjoint(self.concerns)
+
+
+@dataclass(frozen=True)
+class Money:
+    """In what the catalogue's costs are expressed, and how to move them to another year."""
+
+    base_year: int
+    currency: str
+    reference_loa_m: float
+    yard_rate: ThreePoints
+    price_index: Mapping[int, float]
+
+    def price_ratio(self, year: int) -> float:
+        """By how much prices of `year` differ from the base year's. KeyError for a year without."""
+        return self.price_index[year] / self.price_index[self.base_year]
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Everything, by code; checkpoints in walking order."""
+
+    money: Money
+    areas: Mapping[str, Area]
+    cautions: Mapping[str, Caution]
+    scales: Mapping[str, Scale]
+    enabling: Mapping[str, Enabling]
+    remedies: Mapping[str, Remedy]
+    fees: Mapping[str, Fee]
+    running: Mapping[str, Fee]
+    checkpoints: Mapping[str, Checkpoint]
+
+
+def digest(content: Any) -> str:
+    """SHA-256 (hex) of what a content dataclass says, whatever the order of its mappings."""
+    said = json.dumps(asdict(content), sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(said.encode()).hexdigest()

@@ -1,0 +1,336 @@
+"""Editions of the catalogue, and what each says. Codes are stable slugs and the primary keys."""
+
+from typing import Any
+
+from django.db import models
+from django.db.models import F, Q
+from uuid_utils.compat import uuid7
+
+from apps.catalogue import content
+
+
+def choices(words: tuple[str, ...]) -> list[tuple[str, str]]:
+    return [(word, word) for word in words]
+
+
+class Edition(models.Model):
+    """One loading of the catalogue that changed something, and the money it reckons in."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    number = models.PositiveIntegerField(unique=True)
+    digest = models.CharField(max_length=64)
+    loaded_at = models.DateTimeField(auto_now_add=True)
+    base_year = models.PositiveSmallIntegerField()
+    currency = models.CharField(max_length=3)
+    reference_loa_m = models.FloatField()
+    yard_rate_low = models.FloatField()
+    yard_rate_likely = models.FloatField()
+    yard_rate_high = models.FloatField()
+    price_index = models.JSONField(help_text="year to index of prices")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(number__gte=1) & Q(reference_loa_m__gt=0), name="edition_counts_from_1"
+            ),
+            models.CheckConstraint(
+                condition=Q(yard_rate_low__gte=0)
+                & Q(yard_rate_low__lte=F("yard_rate_likely"))
+                & Q(yard_rate_likely__lte=F("yard_rate_high")),
+                name="edition_yard_rate_in_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"edition {self.number}"
+
+
+class Coded(models.Model):
+    """Named by a stable slug. What leaves the files is retired, never deleted."""
+
+    code = models.SlugField(primary_key=True, max_length=60)
+    title = models.CharField(max_length=200)
+    retired = models.BooleanField(default=False)
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Area(Coded):
+    position = models.PositiveSmallIntegerField(help_text="walking order")
+
+
+class Caution(Coded):
+    """What may hurt the person who looks."""
+
+    position = models.PositiveSmallIntegerField()
+    text = models.TextField()
+    defer_to = models.CharField(max_length=300)
+
+
+class Scale(Coded):
+    """How a measured value reads as a level."""
+
+    unit = models.CharField(max_length=20)
+    rising = models.BooleanField(default=True)
+    lowest = models.FloatField()
+    highest = models.FloatField()
+    breaks = models.JSONField(help_text="the four values that part the five levels")
+    grades = models.JSONField(default=list, help_text="a standard's own grades")
+    source = models.CharField(max_length=400)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(lowest__lt=F("highest")), name="scale_range_in_order"
+            )
+        ]
+
+
+class Priced(models.Model):
+    """Three-point hours and parts for a boat of the reference length."""
+
+    hours_low = models.FloatField()
+    hours_likely = models.FloatField()
+    hours_high = models.FloatField()
+    parts_low = models.FloatField()
+    parts_likely = models.FloatField()
+    parts_high = models.FloatField()
+    loa_exponent = models.FloatField(default=0, help_text="0: does not grow with length")
+    confidence = models.CharField(max_length=5, choices=choices(content.CONFIDENCES))
+    source = models.CharField(max_length=400)
+
+    class Meta:
+        abstract = True
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(hours_low__gte=0)
+                & Q(hours_low__lte=F("hours_likely"))
+                & Q(hours_likely__lte=F("hours_high"))
+                & Q(parts_low__gte=0)
+                & Q(parts_low__lte=F("parts_likely"))
+                & Q(parts_likely__lte=F("parts_high")),
+                name="%(class)s_points_in_order",
+            ),
+            models.CheckConstraint(
+                condition=Q(loa_exponent__gte=0) & Q(loa_exponent__lte=3),
+                name="%(class)s_loa_exponent_0_to_3",
+            ),
+            models.CheckConstraint(
+                condition=Q(confidence__in=content.CONFIDENCES), name="%(class)s_confidence_known"
+            ),
+        ]
+
+
+class Enabling(Coded, Priced):
+    """Work that several remedies need first and that is paid once."""
+
+    class Meta(Priced.Meta):
+        verbose_name_plural = "enabling work"
+
+
+class CostPerBasis(Coded):
+    """A three-point cost per metre, per boat or as a share of value."""
+
+    low = models.FloatField()
+    likely = models.FloatField()
+    high = models.FloatField()
+    per = models.CharField(max_length=5)
+    source = models.CharField(max_length=400)
+
+    class Meta:
+        abstract = True
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(low__gte=0) & Q(low__lte=F("likely")) & Q(likely__lte=F("high")),
+                name="%(class)s_points_in_order",
+            )
+        ]
+
+
+class Fee(CostPerBasis):
+    """What buying costs beside the price."""
+
+    class Meta(CostPerBasis.Meta):
+        constraints = [
+            *CostPerBasis.Meta.constraints,
+            models.CheckConstraint(condition=Q(per__in=content.FEE_BASES), name="fee_basis_known"),
+        ]
+
+
+class RunningCost(CostPerBasis):
+    """What keeping the boat costs each year."""
+
+    class Meta(CostPerBasis.Meta):
+        constraints = [
+            *CostPerBasis.Meta.constraints,
+            models.CheckConstraint(
+                condition=Q(per__in=content.RUNNING_BASES), name="running_cost_basis_known"
+            ),
+        ]
+
+
+class Version(models.Model):
+    """What a checkpoint or a remedy said from one edition on. It never changes."""
+
+    number = models.PositiveIntegerField()
+    edition = models.ForeignKey(Edition, on_delete=models.PROTECT, related_name="+")
+    digest = models.CharField(max_length=64)
+    title = models.CharField(max_length=200)
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise TypeError("a version never changes: make the next one")
+        super().save(*args, **kwargs)
+
+
+class Remedy(models.Model):
+    """A thing to put right; without a current version it is retired."""
+
+    code = models.SlugField(primary_key=True, max_length=60)
+    current = models.OneToOneField(
+        "RemedyVersion", null=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        verbose_name_plural = "remedies"
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class RemedyVersion(Version, Priced):
+    remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="versions")
+    area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="+")
+    count = models.CharField(max_length=60, blank=True, help_text="what the extent counts")
+    enabling = models.ManyToManyField(Enabling, related_name="+")
+    own_work = models.BooleanField(help_text="False: a professional is required")
+    own_hours_factor = models.FloatField(default=content.OWN_HOURS_FACTOR)
+    urgency = models.CharField(max_length=5, choices=choices(content.URGENCIES))
+
+    class Meta(Priced.Meta):
+        constraints = [
+            *Priced.Meta.constraints,
+            models.UniqueConstraint(fields=["remedy", "number"], name="remedy_version_once"),
+            models.CheckConstraint(
+                condition=Q(number__gte=1) & Q(own_hours_factor__gte=1),
+                name="remedy_version_numbers_sensible",
+            ),
+            models.CheckConstraint(
+                condition=Q(urgency__in=content.URGENCIES), name="remedy_version_urgency_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.remedy_id} version {self.number}"
+
+
+class Checkpoint(models.Model):
+    """A thing to look at; without a current version it is retired."""
+
+    code = models.SlugField(primary_key=True, max_length=60)
+    current = models.OneToOneField(
+        "CheckpointVersion", null=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class CheckpointVersion(Version):
+    checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="versions")
+    area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="+")
+    position = models.PositiveSmallIntegerField(help_text="walking order within the area")
+    look = models.TextField()
+    tools = models.JSONField(default=list)
+    levels = models.JSONField(help_text="five descriptions, sound to failed")
+    concerns = models.JSONField()
+    weight = models.FloatField()
+    walk_away_level = models.PositiveSmallIntegerField(null=True)
+    cautions = models.ManyToManyField(Caution, related_name="+")
+    prevented_by = models.JSONField(default=list)
+    professional = models.CharField(
+        max_length=20, blank=True, choices=choices(content.PROFESSIONALS)
+    )
+    professional_from = models.PositiveSmallIntegerField(
+        help_text="the level from which the professional must judge; 0: always"
+    )
+    professional_only = models.BooleanField(default=False)
+    # The belief before anybody looked: model.md 1.
+    mu = models.FloatField()
+    age = models.FloatField()
+    care = models.FloatField()
+    sd = models.FloatField()
+    ages_with = models.CharField(max_length=20, choices=choices(content.AGES_WITH))
+    applies = models.JSONField(default=dict, help_text="particular to the values it may have")
+    measure_name = models.CharField(max_length=60, blank=True)
+    measure_unit = models.CharField(max_length=20, blank=True)
+    measure_scale = models.ForeignKey(Scale, null=True, on_delete=models.PROTECT, related_name="+")
+    tags = models.JSONField(default=list)
+    source = models.CharField(max_length=400)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["checkpoint", "number"], name="checkpoint_version_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(number__gte=1) & Q(weight__gte=0.5) & Q(weight__lte=5),
+                name="checkpoint_version_weight_half_to_5",
+            ),
+            models.CheckConstraint(
+                condition=Q(professional_from__lte=4)
+                & (
+                    Q(walk_away_level=None)
+                    | (Q(walk_away_level__gte=1) & Q(walk_away_level__lte=4))
+                ),
+                name="checkpoint_version_levels_0_to_4",
+            ),
+            models.CheckConstraint(
+                condition=Q(professional_only=False) | ~Q(professional=""),
+                name="checkpoint_version_says_which_professional",
+            ),
+            models.CheckConstraint(
+                condition=Q(mu__gte=-2) & Q(mu__lte=4) & Q(sd__gt=0),
+                name="checkpoint_version_belief_sensible",
+            ),
+            models.CheckConstraint(
+                condition=Q(ages_with__in=content.AGES_WITH),
+                name="checkpoint_version_ages_with_known",
+            ),
+            models.CheckConstraint(
+                condition=(Q(measure_scale=None) & Q(measure_name="") & Q(measure_unit=""))
+                | (~Q(measure_scale=None) & ~Q(measure_name="") & ~Q(measure_unit="")),
+                name="checkpoint_version_measure_whole",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.checkpoint_id} version {self.number}"
+
+
+class CheckpointRemedy(models.Model):
+    """How likely, and for how much of it, each level calls for a remedy."""
+
+    version = models.ForeignKey(
+        CheckpointVersion, on_delete=models.PROTECT, related_name="remedy_calls"
+    )
+    remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="+")
+    probability = models.JSONField(help_text="five numbers, sound to failed")
+    extent = models.JSONField(help_text="five numbers, sound to failed")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["version", "remedy"], name="remedy_called_once_per_version"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.version_id} calls for {self.remedy_id}"
