@@ -1,0 +1,190 @@
+"""Properties that the voting methods are known to have, and what they refuse."""
+
+from itertools import permutations
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from apps.reckoning.voting import KEMENY_LIMIT, compare, kemeny, pairwise, ranks_from_tiers, schulze
+
+NAN = np.nan
+SHARES = (1 / 6, 1 / 6, 1 / 6, 1 / 2)
+
+
+@st.composite
+def elections(draw, candidates=(2, 5), gaps=True):
+    """Ranks with ties and, with `gaps`, candidates that a ballot does not name; and weights."""
+    count, voters = draw(st.integers(*candidates)), draw(st.integers(1, 5))
+    rank = st.sampled_from([1.0, 2.0, 3.0, NAN] if gaps else [1.0, 2.0, 3.0])
+    ranks = draw(
+        st.lists(st.lists(rank, min_size=count, max_size=count), min_size=voters, max_size=voters)
+    )
+    weights = draw(
+        st.lists(st.sampled_from([0.0, 1.0, 2.0, *SHARES]), min_size=voters, max_size=voters)
+    )
+    return np.array(ranks), np.array(weights)
+
+
+def results(comparison):
+    methods = (comparison.schulze, comparison.borda, comparison.kemeny)
+    return [(method.rank, method.winners) for method in methods]
+
+
+@given(elections(), st.data())
+def test_relabelling_candidates_relabels_the_result(election, data):
+    ranks, weights = election
+    to = np.array(data.draw(st.permutations(range(ranks.shape[1]))))
+    before, after = compare(ranks, weights), compare(ranks[:, to], weights)
+    for (rank, winners), (new_rank, new_winners) in zip(
+        results(before), results(after), strict=True
+    ):
+        np.testing.assert_array_equal(new_rank, rank[to])
+        np.testing.assert_array_equal(new_winners, winners[to])
+    contested = {frozenset(pair) for pair in before.contested}
+    assert {frozenset(to[list(pair)]) for pair in after.contested} == contested
+
+
+@given(elections(), st.data())
+def test_order_of_ballots_does_not_matter(election, data):
+    ranks, weights = election
+    shuffled = np.array(data.draw(st.permutations(range(len(ranks)))))
+    before, after = compare(ranks, weights), compare(ranks[shuffled], weights[shuffled])
+    for old, new in zip(results(before), results(after), strict=True):
+        np.testing.assert_array_equal(old, new)
+
+
+def add_clone(data, ranks, other):
+    """Ranks with one more candidate, on every ballot next to `other` or level with it."""
+    beside = data.draw(
+        st.lists(st.sampled_from([-0.5, 0.0, 0.5]), min_size=len(ranks), max_size=len(ranks))
+    )
+    # Where somebody else is level with `other`, only level is next to it.
+    alone = (ranks == ranks[:, [other]]).sum(axis=1) == 1
+    return np.column_stack([ranks, ranks[:, other] + np.where(alone, beside, 0.0)])
+
+
+@given(elections(gaps=False), st.data())
+def test_schulze_a_clone_of_another_does_not_make_or_unmake_a_winner(election, data):
+    # Independence of clones: Schulze (2011), section 4.6 (number from memory).
+    ranks, weights = election
+    other = data.draw(st.integers(0, ranks.shape[1] - 1))
+    before = schulze(pairwise(ranks, weights)).winners
+    after = schulze(pairwise(add_clone(data, ranks, other), weights)).winners
+    rest = np.arange(ranks.shape[1]) != other
+    np.testing.assert_array_equal(after[:-1][rest], before[rest])
+    assert after[[other, -1]].any() == before[other]
+
+
+@given(elections(candidates=(3, 5), gaps=False), st.data())
+def test_schulze_one_that_nobody_puts_first_is_not_made_to_win_by_a_clone(election, data):
+    ranks, weights = election
+    first = ranks[:, 1:].min(axis=1)
+    ranks[:, 0] = np.maximum(ranks[:, 0], first + 1)  # candidate 0 is first on no ballot
+    assume(not schulze(pairwise(ranks, weights)).winners[0])
+    other = data.draw(st.integers(1, ranks.shape[1] - 1))
+    assert not schulze(pairwise(add_clone(data, ranks, other), weights)).winners[0]
+
+
+@given(elections())
+def test_borda_hands_out_the_weight_times_the_number_of_pairs(election):
+    ranks, weights = election
+    count = ranks.shape[1]
+    points = compare(ranks, weights).borda.score.sum()
+    assert points == pytest.approx(weights.sum() * count * (count - 1) / 2)
+
+
+@given(elections())
+def test_kemeny_against_trying_every_order(election):
+    prefer = pairwise(*election)
+    count = len(prefer)
+    orders = np.array(list(permutations(range(count))))
+    upheld = np.array([np.triu(prefer[np.ix_(order, order)], 1).sum() for order in orders])
+    best = orders[np.isclose(upheld, upheld.max(), rtol=0, atol=1e-7)]
+    found = kemeny(prefer)
+    assert found.agreement == pytest.approx(upheld.max())
+    assert found.best_orders == len(best)
+    np.testing.assert_allclose(found.score, 1 + np.argsort(best, axis=1).mean(axis=0))
+    assert set(np.flatnonzero(found.winners)) == set(best[:, 0])
+
+
+@given(elections())
+def test_a_candidate_that_beats_each_other_one_wins_by_schulze_and_kemeny(election):
+    found = compare(*election)
+    assume(found.condorcet_winner is not None)
+    for method in (found.schulze, found.kemeny):
+        assert np.flatnonzero(method.winners).tolist() == [found.condorcet_winner]
+
+
+@given(elections())
+def test_turning_every_ballot_round_turns_kemeny_and_borda_round(election):
+    ranks, weights = election
+    found, turned = compare(ranks, weights), compare(-ranks, weights)
+    count = ranks.shape[1]
+    np.testing.assert_allclose(turned.kemeny.score, count + 1 - found.kemeny.score)
+    np.testing.assert_allclose(
+        turned.borda.score, (count - 1) * weights.sum() - found.borda.score, atol=1e-6
+    )
+
+
+def test_shares_that_sum_to_the_same_are_a_tie():
+    # Three sixths against one half: equal but for the last bit of a float.
+    ranks = [[1, 2], [1, 2], [1, 2], [2, 1]]
+    found = compare(ranks, SHARES)
+    assert found.schulze.rank.tolist() == found.borda.rank.tolist() == [1, 1]
+    assert found.kemeny.best_orders == 2
+
+
+def test_everybody_ties_everything():
+    found = compare(np.ones((3, 4)))
+    assert found.same_winners
+    assert found.kemeny.best_orders == 24
+    assert found.schulze.winners.all()
+    assert found.contested == ()
+
+
+def test_schulze_ranks_the_undecided_pairs_by_who_is_above_them():
+    # 0 ties 1 and 2; 1 beats 2. Nobody is above 0 or 1.
+    assert schulze(pairwise([[1, 2, 3], [3, 1, 2]])).rank.tolist() == [1, 1, 3]
+
+
+def test_no_ballot_at_all_leaves_everybody_level():
+    found = compare(np.empty((0, 3)))
+    assert found.schulze.rank.tolist() == [1, 1, 1]
+    assert found.kemeny.best_orders == 6
+
+
+def test_kemeny_is_exact_up_to_its_limit_and_absent_beyond():
+    ranks = np.arange(KEMENY_LIMIT + 1.0)[None, :]
+    assert compare(ranks[:, :-1]).kemeny.rank.tolist() == list(range(1, KEMENY_LIMIT + 1))
+    assert compare(ranks).kemeny is None
+    with pytest.raises(ValueError, match="at most 10 candidates, got 11"):
+        kemeny(pairwise(ranks))
+
+
+def test_tiers():
+    np.testing.assert_array_equal(ranks_from_tiers([[2], [0, 3]], 5), [2, NAN, 1, 2, NAN])
+
+
+@pytest.mark.parametrize(
+    ("tiers", "said"), [([[0], [0]], "named twice"), ([[3]], "no candidate 3"), ([[-1]], "-1")]
+)
+def test_wrong_tiers_are_refused(tiers, said):
+    with pytest.raises(ValueError, match=said):
+        ranks_from_tiers(tiers, 3)
+
+
+@pytest.mark.parametrize(
+    ("ranks", "weights", "said"),
+    [
+        ([1, 2], None, "ranks must have shape"),
+        (np.empty((2, 0)), None, "ranks must have shape"),
+        ([[1, 2]], [1, 1], r"weights must have shape \(1,\)"),
+        ([[1, 2]], [-1], "not negative"),
+        ([[1, 2]], [NAN], "finite"),
+    ],
+)
+def test_wrong_ballots_are_refused(ranks, weights, said):
+    with pytest.raises(ValueError, match=said):
+        compare(ranks, weights)
