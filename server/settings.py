@@ -23,7 +23,8 @@ SECRET_KEY = env.str("SECRET_KEY", default=DEVELOPMENT_KEY)
 SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
 if not EMBEDDED and SECRET_KEY == DEVELOPMENT_KEY:
     raise ImproperlyConfigured("SECRET_KEY must be set when REDIS_URL is: see README.md")
-ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]", "testserver"])
+# The machine itself always gets through: health checks ask from there.
+ALLOWED_HOSTS = [*env.list("ALLOWED_HOSTS", default=[]), "localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 # Behind a proxy that strips the header from outside and sets it itself.
 if env.bool("BEHIND_TLS_PROXY", default=False):
@@ -75,6 +76,7 @@ TEMPLATES = [
 ]
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 WHITENOISE_USE_FINDERS = True
 USE_TZ = True
 TIME_ZONE = "UTC"

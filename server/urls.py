@@ -5,6 +5,7 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularSwaggerView
 
 from apps.exchange.http.schema_view import SchemaView
+from server import health
 
 api = [
     path("", include("apps.accounts.api.urls")),
@@ -16,6 +17,8 @@ urlpatterns = [
     path("api/v1/", include(api)),
     path("docs/", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
     path("admin/", admin.site.urls),
+    path("health/live", health.live),
+    path("health/ready", health.ready),
 ]
 
 handler400 = "apps.exchange.http.problems.bad_request"

@@ -14,7 +14,7 @@ from rest_framework.utils.encoders import JSONEncoder
 from rest_framework.views import APIView
 
 from apps.exchange.errors import FieldFault, Invalid, Stale
-from apps.exchange.http.problems import PreconditionRequired, ProblemResponse
+from apps.exchange.http.problems import PreconditionRequired, ProblemResponse, flatten
 from apps.exchange.models import RememberedAnswer, Versioned
 from apps.exchange.services import answer_recall
 
@@ -81,7 +81,9 @@ class View(APIView):
         if self.query_serializer is None:
             return {}
         query = self.query_serializer(data=request.query_params.dict())
-        query.is_valid(raise_exception=True)
+        if not query.is_valid():
+            found = flatten(serializers.ValidationError(query.errors).get_full_details(), "")
+            raise Invalid([FieldFault(f"?{f.pointer[1:]}", f.code, f.detail) for f in found])
         return query.validated_data
 
     def handle_exception(self, exc: Exception) -> Response:
