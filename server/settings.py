@@ -43,9 +43,11 @@ INSTALLED_APPS = [
     "rest_framework",
     "drf_spectacular",
     "drf_spectacular_sidecar",
+    "server",
     "apps.exchange",
     "apps.accounts",
     "apps.groups",
+    "apps.boats",
     "apps.catalogue",
 ]
 MIDDLEWARE = [
@@ -197,6 +199,10 @@ CELERY_BROKER_TRANSPORT_OPTIONS = (
         "global_keyprefix": "hardstand:",
     }
 )
+
+# How long a worker may be silent before somebody else takes over the list it works on.
+APPRAISAL_LEASE = timedelta(seconds=env.int("APPRAISAL_LEASE_SECONDS", default=60))
+SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=3 if EMBEDDED else 15)
 
 # --- What it says of itself ------------------------------------------------------------------
 LOGGING = {

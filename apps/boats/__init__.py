@@ -1,6 +1,6 @@
-"""Candidate lists with their briefs, and the candidates on them: particulars, prices, stages, wants.
+"""Candidate lists with their briefs, and their candidates: particulars, prices, stages, wants.
 
 What a member thinks a boat is worth and how they rank the list is kept here too. What anybody saw
 on a boat is not: that is in apps/viewings. Every change that results depend on raises the list's
-inputs revision (`services.list_inputs_changed`) and tells whoever listens.
+inputs revision (`revisions.inputs_changed`) and tells whoever listens.
 """

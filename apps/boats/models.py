@@ -1,3 +1,4 @@
+import uuid
 from decimal import Decimal
 
 from django.conf import settings
@@ -9,15 +10,25 @@ from apps.boats import vocabulary as words
 from apps.exchange.models import Versioned
 from apps.groups.models import Group
 
+Ranking = list[list[uuid.UUID]]
+
 
 def money(**options: object) -> models.DecimalField:
     return models.DecimalField(max_digits=14, decimal_places=2, **options)
 
 
 def at_least_zero(name: str, *fields: str) -> models.CheckConstraint:
+    return _each(name, fields, "gte")
+
+
+def above_zero(name: str, *fields: str) -> models.CheckConstraint:
+    return _each(name, fields, "gt")
+
+
+def _each(name: str, fields: tuple[str, ...], compare: str) -> models.CheckConstraint:
     condition = Q()
     for field in fields:
-        condition &= Q(**{f"{field}__gte": 0}) | Q(**{field: None})
+        condition &= Q(**{f"{field}__{compare}": 0}) | Q(**{field: None})
     return models.CheckConstraint(condition=condition, name=name)
 
 
@@ -123,9 +134,7 @@ class Candidate(Versioned):
     displacement_kg = models.FloatField(null=True, blank=True)
     ballast_kg = models.FloatField(null=True, blank=True)
     sail_area_m2 = models.FloatField(null=True, blank=True)
-    hull_material = models.CharField(
-        max_length=15, blank=True, choices=words.HullMaterial.choices
-    )
+    hull_material = models.CharField(max_length=15, blank=True, choices=words.HullMaterial.choices)
     keel = models.CharField(max_length=15, blank=True, choices=words.Keel.choices)
     keel_ballast = models.CharField(max_length=15, blank=True, choices=words.KeelBallast.choices)
     rudder = models.CharField(max_length=15, blank=True, choices=words.Rudder.choices)
@@ -152,9 +161,7 @@ class Candidate(Versioned):
     )
     links = models.JSONField(default=list, help_text="addresses of listings and papers")
     note = models.TextField(blank=True, max_length=4000)
-    stage = models.CharField(
-        max_length=12, choices=words.Stage.choices, default=words.Stage.LISTED
-    )
+    stage = models.CharField(max_length=12, choices=words.Stage.choices, default=words.Stage.LISTED)
     stage_reason = models.TextField(blank=True, max_length=1000)
     added_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="candidates_added"
@@ -162,17 +169,16 @@ class Candidate(Versioned):
 
     class Meta:
         constraints = [
-            at_least_zero(
-                "candidate_sizes_at_least_0",
+            above_zero(
+                "candidate_sizes_above_0",
                 "loa_m",
                 "lwl_m",
                 "beam_m",
                 "draught_m",
                 "displacement_kg",
-                "ballast_kg",
                 "sail_area_m2",
-                "asking_amount",
             ),
+            at_least_zero("candidate_ballast_and_price_at_least_0", "ballast_kg", "asking_amount"),
             models.CheckConstraint(
                 condition=Q(lwl_m=None) | Q(loa_m=None) | Q(lwl_m__lte=F("loa_m")),
                 name="candidate_lwl_at_most_loa",
@@ -184,9 +190,16 @@ class Candidate(Versioned):
                 name="candidate_ballast_below_displacement",
             ),
             models.CheckConstraint(
+                condition=Q(beam_m=None) | Q(loa_m=None) | Q(beam_m__lte=F("loa_m")),
+                name="candidate_beam_at_most_loa",
+            ),
+            # A check that comes out as NULL passes, so half a place is ruled out by name.
+            models.CheckConstraint(
                 condition=(Q(latitude=None) & Q(longitude=None))
                 | (
-                    Q(latitude__gte=-90)
+                    ~Q(latitude=None)
+                    & ~Q(longitude=None)
+                    & Q(latitude__gte=-90)
                     & Q(latitude__lte=90)
                     & Q(longitude__gte=-180)
                     & Q(longitude__lte=180)
@@ -233,9 +246,7 @@ class StageChange(models.Model):
     """One step of a candidate, with who took it and why. Never changed."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
-    candidate = models.ForeignKey(
-        Candidate, on_delete=models.CASCADE, related_name="stage_changes"
-    )
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="stage_changes")
     from_stage = models.CharField(max_length=12, choices=words.Stage.choices)
     to_stage = models.CharField(max_length=12, choices=words.Stage.choices)
     reason = models.TextField(blank=True, max_length=1000)
@@ -358,8 +369,15 @@ class Ballot(Versioned):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["list", "person"], name="one_ballot_per_list_and_person"),
+            models.UniqueConstraint(
+                fields=["list", "person"], name="one_ballot_per_list_and_person"
+            ),
         ]
 
     def __str__(self) -> str:
         return f"ballot of {self.person_id}"
+
+    @property
+    def ranked(self) -> "Ranking":
+        """Candidate ids, best first, ties side by side. Candidates left out are not ranked."""
+        return [[uuid.UUID(one) for one in tied] for tied in self.ranks]
