@@ -3,9 +3,18 @@
 import os
 
 from celery import Celery
+from django.conf import settings
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 
 app = Celery("hardstand")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
+# Every entry may run twice or late without harm; `expires` keeps a dead worker's backlog short.
+app.conf.beat_schedule = {
+    "sweep": {
+        "task": "apps.appraisal.tasks.sweep",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": 60},
+    },
+}

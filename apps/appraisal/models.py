@@ -12,16 +12,22 @@ class ListAppraisal(models.Model):
     revision = models.PositiveBigIntegerField(
         default=0, help_text="of the inputs these results were worked out from; 0: none yet"
     )
+    edition = models.PositiveIntegerField(
+        default=0, help_text="of the catalogue these results were worked out with"
+    )
+    method = models.CharField(max_length=40, blank=True, help_text="the model's version")
     computed_at = models.DateTimeField(null=True)
-    method = models.CharField(max_length=40, blank=True)
     seconds = models.FloatField(null=True, help_text="how long the work took")
     standing = models.JSONField(default=dict)
     next_looks = models.JSONField(default=dict)
     inspectors = models.JSONField(default=dict)
     # Whoever holds the lease works on the list; it runs out if the worker died.
-    leased_until = models.DateTimeField(null=True)
+    leased_until = models.DateTimeField(null=True, db_index=True)
     leased_by = models.UUIDField(null=True)
-    attempts = models.PositiveSmallIntegerField(default=0, help_text="since the last success")
+    # What failed is tried again later on the same inputs, and at once on new ones.
+    attempts = models.PositiveSmallIntegerField(default=0, help_text="failed since the last success")
+    failed_revision = models.PositiveBigIntegerField(default=0)
+    retry_at = models.DateTimeField(null=True)
     last_error = models.TextField(blank=True)
 
     def __str__(self) -> str:
@@ -41,6 +47,7 @@ class CandidateAppraisal(models.Model):
     rollup = models.JSONField(default=dict)
     consensus = models.JSONField(default=dict)
     reasons = models.JSONField(default=dict)
+    explanation = models.JSONField(default=dict)
 
     def __str__(self) -> str:
         return f"appraisal of {self.candidate_id} at {self.revision}"

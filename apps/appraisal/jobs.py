@@ -1,0 +1,215 @@
+"""Who works on a list and when, so that a finding always becomes a result.
+
+The database is the record of what is stale: a list whose inputs revision is ahead of its results.
+A message to a worker is only a hint that makes it quicker. Whoever gets it claims the list's lease
+by one conditional update; a message that finds the lease taken does nothing, for the holder looks
+again after each round. Lost messages, dead workers and failed rounds are found by the sweep.
+"""
+
+import logging
+import time
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import F, Q, QuerySet
+from django.utils import timezone
+
+from apps.appraisal.computing import METHOD, compute
+from apps.appraisal.inputs import read_inputs
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.results import Results
+from apps.boats.models import Candidate, CandidateList
+from apps.catalogue.selectors import current_edition_number
+from apps.exchange.services import event_record
+
+log = logging.getLogger(__name__)
+
+# One list that changes all the time must not keep a worker from the others.
+MOST_ROUNDS = 4
+MOST_SWEPT = 500
+FIRST_RETRY = timedelta(seconds=5)
+LAST_RETRY = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Lease:
+    """The right to work on one list until it runs out."""
+
+    list_id: uuid.UUID
+    holder: uuid.UUID
+
+
+def list_recompute(*, list_id: uuid.UUID) -> int:
+    """Work on the list until its results are up to date, unless somebody else does already.
+
+    Returns how many rounds were worked; after `MOST_ROUNDS` the list may be behind still.
+    """
+    rounds = 0
+    # Looking again after the release catches a message that came, and went, just before it.
+    while rounds < MOST_ROUNDS and lists_due().filter(pk=list_id).exists():
+        lease = lease_claim(list_id)
+        if lease is None:
+            break
+        rounds += 1
+        try:
+            _work(lease)
+        finally:
+            lease_release(lease)
+    return rounds
+
+
+def lists_due(now: datetime | None = None) -> QuerySet[CandidateList]:
+    """Lists whose results are behind their inputs, the catalogue or the method, and may be tried.
+
+    A list that failed waits until its time to retry, unless its inputs changed since.
+    """
+    now = now or timezone.now()
+    behind = (
+        Q(appraisal=None)
+        | Q(appraisal__revision__lt=F("inputs_revision"))
+        | Q(appraisal__edition__lt=current_edition_number())
+        | ~Q(appraisal__method=METHOD)
+    )
+    waiting = Q(appraisal__failed_revision=F("inputs_revision"), appraisal__retry_at__gt=now)
+    return CandidateList.objects.filter(behind).exclude(waiting)
+
+
+def due_and_free(*, limit: int = MOST_SWEPT) -> list[uuid.UUID]:
+    """Lists that nobody works on though somebody should, those that failed least first."""
+    now = timezone.now()
+    free = Q(appraisal__leased_until=None) | Q(appraisal__leased_until__lte=now)
+    rows = lists_due(now).filter(free).order_by("appraisal__attempts", "updated_at")
+    return list(rows.values_list("pk", flat=True)[:limit])
+
+
+def lease_claim(list_id: uuid.UUID) -> Lease | None:
+    """Take the list's lease if it is free or has run out; None if somebody holds it."""
+    ListAppraisal.objects.bulk_create([ListAppraisal(list_id=list_id)], ignore_conflicts=True)
+    lease = Lease(list_id, uuid.uuid4())
+    now = timezone.now()
+    claimed = (
+        ListAppraisal.objects.filter(pk=list_id)
+        .filter(Q(leased_until=None) | Q(leased_until__lte=now))
+        .update(leased_by=lease.holder, leased_until=now + settings.APPRAISAL_LEASE)
+    )
+    return lease if claimed else None
+
+
+def lease_renew(lease: Lease) -> None:
+    """Keep the lease while the work goes on. Losing it is harmless: results compare revisions."""
+    until = timezone.now() + settings.APPRAISAL_LEASE
+    _held(lease).update(leased_until=until)
+
+
+def lease_release(lease: Lease) -> None:
+    _held(lease).update(leased_by=None, leased_until=None)
+
+
+def _held(lease: Lease) -> QuerySet[ListAppraisal]:
+    return ListAppraisal.objects.filter(pk=lease.list_id, leased_by=lease.holder)
+
+
+def _work(lease: Lease) -> None:
+    """One round: read, compute outside any transaction, store. A failure is recorded, not raised.
+
+    The revision is read before the inputs. What changes in between moves the revision, so that a
+    result is never taken for newer than the oldest of what it was worked out from.
+    """
+    revision = CandidateList.objects.values_list("inputs_revision", flat=True).get(pk=lease.list_id)
+    started = time.monotonic()
+    try:
+        results = compute(read_inputs(lease.list_id), pulse=_renewals(lease))
+        results_store(
+            list_id=lease.list_id,
+            revision=revision,
+            results=results,
+            seconds=time.monotonic() - started,
+        )
+    except Exception as error:
+        log.exception("appraisal of list %s at revision %s failed", lease.list_id, revision)
+        failure_record(list_id=lease.list_id, revision=revision, error=error)
+
+
+def _renewals(lease: Lease) -> Callable[[], None]:
+    """What the computation calls between its steps: renews the lease when a third of it is gone."""
+    third = settings.APPRAISAL_LEASE.total_seconds() / 3
+    renewed = time.monotonic()
+
+    def pulse() -> None:
+        nonlocal renewed
+        if time.monotonic() - renewed > third:
+            lease_renew(lease)
+            renewed = time.monotonic()
+
+    return pulse
+
+
+@transaction.atomic
+def results_store(
+    *, list_id: uuid.UUID, revision: int, results: Results, seconds: float
+) -> bool:
+    """Replace the list's results as a whole. False, and nothing changed, if newer ones are there."""
+    stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
+        revision=revision,
+        edition=results.edition,
+        method=METHOD,
+        computed_at=timezone.now(),
+        seconds=seconds,
+        standing=results.standing,
+        next_looks=results.next_looks,
+        inspectors=results.inspectors,
+        attempts=0,
+        failed_revision=0,
+        retry_at=None,
+        last_error="",
+    )
+    if not stored:
+        return False
+    still_there = set(Candidate.objects.filter(list=list_id).values_list("pk", flat=True))
+    CandidateAppraisal.objects.bulk_create(
+        [
+            CandidateAppraisal(
+                candidate_id=candidate_id,
+                list_appraisal_id=list_id,
+                revision=revision,
+                rollup=one.rollup,
+                consensus=one.consensus,
+                reasons=one.reasons,
+                explanation=one.explanation,
+            )
+            for candidate_id, one in results.candidates.items()
+            if candidate_id in still_there
+        ],
+        update_conflicts=True,
+        unique_fields=["candidate"],
+        update_fields=["revision", "rollup", "consensus", "reasons", "explanation"],
+    )
+    group_id = CandidateList.objects.values_list("group_id", flat=True).get(pk=list_id)
+    event_record(
+        group_id=group_id,
+        kind="appraisal.stored",
+        thing="list_appraisal",
+        thing_id=list_id,
+        thing_version=revision,
+        facts={"revision": revision},
+    )
+    return True
+
+
+@transaction.atomic
+def failure_record(*, list_id: uuid.UUID, revision: int, error: Exception) -> None:
+    """Remember what went wrong, and wait twice as long as the last time before trying again."""
+    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
+    if appraisal is None:  # the list was deleted meanwhile
+        return
+    wait = min(FIRST_RETRY * 2 ** min(appraisal.attempts, 16), LAST_RETRY)
+    ListAppraisal.objects.filter(pk=list_id).update(
+        attempts=min(appraisal.attempts + 1, 1000),
+        failed_revision=revision,
+        retry_at=timezone.now() + wait,
+        last_error=f"{type(error).__name__}: {error}"[:2000],
+    )

@@ -1,0 +1,19 @@
+import uuid
+
+from celery import shared_task
+
+from apps.appraisal import jobs
+from apps.appraisal.messages import send_recompute
+
+
+@shared_task
+def recompute_list(list_id: str) -> None:
+    if jobs.list_recompute(list_id=uuid.UUID(list_id)) == jobs.MOST_ROUNDS:
+        send_recompute(uuid.UUID(list_id))  # to the end of the queue, behind the other lists
+
+
+@shared_task
+def sweep() -> None:
+    """Send again what was lost: no message is needed for a list to be recomputed in the end."""
+    for list_id in jobs.due_and_free():
+        send_recompute(list_id)
