@@ -13,6 +13,10 @@ from apps.groups.models import Group
 Ranking = list[list[uuid.UUID]]
 
 
+def no_links() -> list[str]:
+    return []
+
+
 def money(**options: object) -> models.DecimalField:
     return models.DecimalField(max_digits=14, decimal_places=2, **options)
 
@@ -159,7 +163,8 @@ class Candidate(Versioned):
     seller_kind = models.CharField(
         max_length=10, choices=words.SellerKind.choices, default=words.SellerKind.UNKNOWN
     )
-    links = models.JSONField(default=list, help_text="addresses of listings and papers")
+    # `list` is the candidate's list in here, not the built-in.
+    links = models.JSONField(default=no_links, help_text="addresses of listings and papers")
     note = models.TextField(blank=True, max_length=4000)
     stage = models.CharField(max_length=12, choices=words.Stage.choices, default=words.Stage.LISTED)
     stage_reason = models.TextField(blank=True, max_length=1000)
