@@ -1,0 +1,211 @@
+"""Draws of what one boat may turn out to need and to cost.
+
+A boat's care class, levels, calls and price are drawn from its own seed, so that a recompute
+without new facts gives the same figures. What a job turns out to cost and what yards charge that
+year are drawn from fixed seeds and used again for every boat: common random numbers, which make
+the difference between two boats steadier than either of them.
+
+Draws are sorted by care class, which makes every condition on it a slice. Costs are held in single
+precision, where a figure of 100,000 is good to 0.01; sums over draws are taken in double.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.work import YARD_RATE_SD, Prices, Purchase, Work, check_belief
+
+DRAWS = 8192
+Levels = NDArray[np.int8]
+Singles = NDArray[np.float32]
+
+# Streams of the numbers common to all boats: (stream, position in the list of jobs).
+_REMEDY, _ENABLING, _YARD = 1, 2, 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Draws:
+    """One boat's simulation: D outcomes of J checkpoints, T links, K remedies, M enabling works.
+
+    care: (D,) class, rising. level: (J, D); 0 where the checkpoint does not apply.
+    called: (T, D) whether the link called for its remedy. extent: (K, D) of each remedy.
+    needed: (M, D) whether the enabling work is needed.
+    remedy_price, enabling_price: (K, D), (M, D) per unit of extent, yard rate and all.
+    price: (D,) what the boat itself costs, before tax. work_cost: (D,) remedies and enabling work.
+    all_in: (D,).
+    """
+
+    care: Levels
+    level: Levels
+    called: Bools
+    extent: Singles
+    needed: Bools
+    remedy_price: Singles
+    enabling_price: Singles
+    price: Floats
+    work_cost: Floats
+    all_in: Floats
+
+    def __len__(self) -> int:
+        return len(self.all_in)
+
+    @property
+    def care_slices(self) -> list[slice]:
+        """The draws of each care class."""
+        edges = np.searchsorted(self.care, np.arange(4))
+        return [slice(start, stop) for start, stop in pairwise(edges)]
+
+
+def simulate(
+    care: Floats,
+    level_given_care: Floats,
+    work: Work,
+    purchase: Purchase,
+    *,
+    seed: int,
+    draws: int = DRAWS,
+) -> Draws:
+    """Draw what the boat may need and cost.
+
+    care: (3,) P(care class); level_given_care: (3, J, 5) P(level | care class), zeros where the
+    checkpoint does not apply. seed: the boat's own, 0 or more. Deterministic.
+    Raises ValueError naming the field (see check_belief).
+    """
+    applies = check_belief(care, level_given_care, work)
+    generator = np.random.default_rng(seed)
+    care_class = _care(care, draws, generator)
+    level = _levels(care_class, level_given_care, generator)
+    called, extent = _calls(level, work, applies, generator)
+    needed = np.zeros((len(work.enabling), draws), dtype=bool)
+    for enabling, needs in enumerate(work.needs.T):
+        needed[enabling] = extent[needs].any(axis=0)
+
+    remedy_price = _job_prices(work.remedies, _REMEDY, draws)
+    enabling_price = _job_prices(work.enabling, _ENABLING, draws)
+    work_cost = np.einsum("kd,kd->d", remedy_price, extent, dtype=float)
+    work_cost += np.einsum("md,md->d", enabling_price, needed, dtype=float)
+    price = purchase.asking * _mean_preserving(
+        generator.standard_normal(draws), purchase.share_log_sd, purchase.expected_share
+    )
+    bought = price * (1 + purchase.tax_rate) + purchase.fixed + purchase.reserve
+    return Draws(
+        care=care_class,
+        level=level,
+        called=called,
+        extent=extent,
+        needed=needed,
+        remedy_price=remedy_price,
+        enabling_price=enabling_price,
+        price=price,
+        work_cost=work_cost,
+        all_in=bought + work_cost,
+    )
+
+
+def _care(care: Floats, draws: int, generator: np.random.Generator) -> Levels:
+    """Care classes in their proportions, to within one draw, and sorted."""
+    place = (np.arange(draws) + generator.random()) / draws
+    return np.minimum(np.searchsorted(np.cumsum(care), place, side="right"), 2).astype(np.int8)
+
+
+def _levels(care_class: Levels, level_given_care: Floats, generator: np.random.Generator) -> Levels:
+    """Levels (J, D) by the inverse distribution function, one care class at a time."""
+    checkpoints, draws = level_given_care.shape[1], len(care_class)
+    chance = generator.random((checkpoints, draws), dtype=np.float32)
+    edges = np.cumsum(level_given_care, axis=2)[:, :, :4].astype(np.float32)
+    # A checkpoint that does not apply has no probability anywhere: level 0 by convention.
+    edges[:, ~level_given_care.any(axis=(0, 2))] = 1
+    level = np.zeros((checkpoints, draws), dtype=np.int8)
+    for class_edges, (start, stop) in zip(
+        edges, pairwise(np.searchsorted(care_class, np.arange(4))), strict=True
+    ):
+        for edge in class_edges.T:
+            level[:, start:stop] += chance[:, start:stop] >= edge[:, None]
+    return level
+
+
+def _calls(
+    level: Levels, work: Work, applies: Bools, generator: np.random.Generator
+) -> tuple[Bools, Singles]:
+    """Which links call (T, D), and the extent of each remedy (K, D): the largest called for."""
+    links, draws = len(work.link_remedy), level.shape[1]
+    chance = work.chance * applies[work.link_checkpoint, None]
+    extent_at = work.extent.astype(np.float32)
+    called = np.zeros((links, draws), dtype=bool)
+    extent = np.zeros((len(work.remedies), draws), dtype=np.float32)
+    threshold = np.empty(draws, dtype=np.float32)
+    here = np.empty(draws, dtype=np.float32)
+    for link, (checkpoint, remedy) in enumerate(
+        zip(work.link_checkpoint, work.link_remedy, strict=True)
+    ):
+        if not chance[link].any():
+            continue
+        np.take(chance[link].astype(np.float32), level[checkpoint], out=threshold, mode="clip")
+        np.less(generator.random(draws, dtype=np.float32), threshold, out=called[link])
+        np.take(extent_at[link], level[checkpoint], out=here, mode="clip")
+        here *= called[link]
+        np.maximum(extent[remedy], here, out=extent[remedy])
+    return called, extent
+
+
+def _job_prices(prices: Prices, stream: int, draws: int) -> Singles:
+    """Price of a unit of each job (P, D), the yard-rate factor on its labour."""
+    alpha, beta = prices.shapes
+    unit = np.zeros((len(prices), draws), dtype=np.float32)
+    for job in range(len(prices)):
+        if prices.quoted[job]:
+            if prices.quote_sd[job] > 0:
+                sd = float(prices.quote_sd[job])
+                unit[job] = _mean_preserving(_normal(stream, job, draws), sd, 1.0)
+            else:
+                unit[job] = 1
+        elif prices.span[job] > 0:
+            unit[job] = _beta(stream, job, float(alpha[job]), float(beta[job]), draws)
+    # A quote is its amount times a factor; an estimate runs from low, over the span.
+    low = np.where(prices.quoted, 0.0, prices.low).astype(np.float32)
+    span = np.where(prices.quoted, prices.likely, prices.span).astype(np.float32)
+    unit *= span[:, None]
+    unit += low[:, None]
+    share = prices.yard_share.astype(np.float32)[:, None]
+    unit *= 1 + share * (_yard_factor(draws) - 1)
+    return unit
+
+
+@lru_cache(maxsize=1024)
+def _beta(stream: int, job: int, alpha: float, beta: float, draws: int) -> Singles:
+    """Beta draws for one job (D,), the same for every boat."""
+    values = np.random.default_rng([stream, job]).beta(alpha, beta, draws).astype(np.float32)
+    values.flags.writeable = False
+    return values
+
+
+@lru_cache(maxsize=256)
+def _normal(stream: int, job: int, draws: int) -> Floats:
+    values = np.random.default_rng([stream, job]).standard_normal(draws)
+    values.flags.writeable = False
+    return values
+
+
+@lru_cache(maxsize=4)
+def _yard_factor(draws: int) -> Singles:
+    """What yards charge that year over what was reckoned with (D,): lognormal, mean 1.
+
+    Drawn at the midpoints of equal slices of probability, in random order: the one factor that all
+    labour of all boats shares had better have no sampling error of its own.
+    """
+    place = np.random.default_rng([_YARD]).permutation(draws)
+    log_sd = float(np.sqrt(np.log1p(YARD_RATE_SD**2)))
+    factor = _mean_preserving(ndtri((place + 0.5) / draws), log_sd, 1.0).astype(np.float32)
+    factor.flags.writeable = False
+    return factor
+
+
+def _mean_preserving(normal: Floats, log_sd: float, mean: float) -> Floats:
+    """Lognormal draws of the given mean from standard normal ones."""
+    lognormal: Floats = mean * np.exp(log_sd * normal - log_sd**2 / 2)
+    return lognormal

@@ -1,0 +1,76 @@
+"""What an outcome is worth to the buyers (model section 4).
+
+Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, all-in - pot): money over the
+pot hurts more than its face value, and how much more follows from how sure the group wants to be.
+E[U] is a plain expected utility, so information can never have negative worth.
+"""
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from apps.reckoning.arrays import Floats
+
+
+def overrun_penalty(confidence: float) -> float:
+    """lambda = q / (1 - q): what a unit of money over the pot hurts beyond itself.
+
+    q is the newsvendor's critical ratio cu / (cu + co): whoever stocks a quantity to the q quantile
+    of demand acts as if a unit short cost q / (1 - q) times a unit left over (Arrow, Harris &
+    Marschak, 1951, Econometrica 19, 250-272). At q = 0.80 lambda is 4. confidence 0 gives 0: a
+    group to whom the pot is no limit. Raises ValueError unless 0 <= confidence < 1.
+    """
+    if not 0 <= confidence < 1:
+        raise ValueError(f"confidence: {confidence} is not in 0..1, 1 excluded")
+    return confidence / (1 - confidence)
+
+
+def surplus(worth: ArrayLike, all_in: ArrayLike) -> Floats:
+    """Worth less all-in cost, in money; arguments broadcast."""
+    result: Floats = np.asarray(worth, float) - np.asarray(all_in, float)
+    return result
+
+
+def overrun(all_in: ArrayLike, pot: float) -> Floats:
+    """What the all-in cost exceeds the pot by, in money; 0 within the pot."""
+    return np.maximum(np.asarray(all_in, float) - pot, 0.0)
+
+
+def regretted_surplus(worth: ArrayLike, all_in: ArrayLike, pot: float, penalty: float) -> Floats:
+    """U = worth - all-in - penalty * overrun, in money; worth and all-in broadcast.
+
+    For E[U] of B members on one candidate's D draws pass worth (B, 1) and all_in (D,), and take the
+    mean over the last axis; or use expected_regretted_surplus, which needs no (B, D) array.
+    """
+    return surplus(worth, all_in) - penalty * overrun(all_in, pot)
+
+
+def expected_regretted_surplus(
+    worth: ArrayLike, all_in: Floats, pot: float, penalty: float
+) -> Floats:
+    """E[U] of every worth (...) over the draws of one candidate's all-in cost, all_in (D,)."""
+    cost = float(all_in.mean()) + penalty * float(overrun(all_in, pot).mean())
+    return surplus(worth, cost)
+
+
+def weighted_median(values: ArrayLike, weights: ArrayLike) -> float:
+    """Median of values (B,) counted by weights (B,), e.g. worths by shares of the purchase.
+
+    The value that leaves at most half of the weight on either side; midway between two where the
+    weight splits exactly in half, so that equal weights give the plain median.
+    Raises ValueError for no values, a negative weight, or no weight at all.
+    """
+    value, weight = np.asarray(values, float), np.asarray(weights, float)
+    if value.shape != weight.shape or value.ndim != 1 or not value.size:
+        raise ValueError(f"values: needs one weight each, has {value.shape} and {weight.shape}")
+    if not np.isfinite(value).all():
+        raise ValueError("values: one is not a number")
+    if not (weight >= 0).all() or not weight.sum() > 0:
+        raise ValueError("weights: need to be 0 or more, and not all 0")
+    held = weight > 0
+    order = np.argsort(value[held], kind="stable")
+    ordered = value[held][order]
+    below = np.cumsum(weight[held][order]) / weight.sum()
+    rounding = 1e-12  # shares like 1/3 do not add up to a half exactly
+    low = ordered[np.searchsorted(below, 0.5 - rounding)]
+    high = ordered[np.searchsorted(below, 0.5 + rounding)]
+    return float((low + high) / 2)
