@@ -166,7 +166,7 @@ def fit(
         care=care,
         level_given_care=level_given_care,
         level=np.einsum("ic,icjt->ijt", care, level_given_care),
-        graders=model.posterior(ascent.state.log_weights),
+        graders=model.posterior(ascent.state.log_weights, cells.tally, ascent.state.level),
         rounds=ascent.rounds,
         converged=ascent.converged or not calibrate,
         bound=ascent.bound,
@@ -247,6 +247,12 @@ class SeenCells:
         bound = float(log_evidence.sum() + peak.sum()) - model.divergence(log_weights)
         return Round(care, level, likelihood, log_weights, bound)
 
+    def joint(self, prior: Floats, last: Round) -> Floats:
+        """(3, 5, S): P(care class, level | all) of the seen cells after a round."""
+        weight = prior * last.likelihood
+        share = last.care[:, self._row] / weight.sum(axis=1)
+        return np.asarray(weight * share[:, None])
+
     def spread_out(
         self, fleet: Fleet, priors: CheckpointPriors, log_care: Floats, last: Round
     ) -> tuple[Floats, Floats]:
@@ -276,14 +282,19 @@ def checked_care_prior(care_prior: tuple[float, ...] | Floats) -> Floats:
     return prior
 
 
+def expected_levels(fleet: Fleet, priors: CheckpointPriors, boat: Ints, checkpoint: Ints) -> Floats:
+    """(cells, 3): mean of the variable behind the level, for each cell and care class."""
+    decades = (fleet.part_age[boat, checkpoint] - REFERENCE_AGE) / 10.0
+    ordinary = priors.mu[checkpoint] + priors.age[checkpoint] * decades
+    return np.asarray(ordinary[:, None] + priors.care[checkpoint, None] * np.array(CARE_SHIFT))
+
+
 def _prior_of_cells(fleet: Fleet, priors: CheckpointPriors, boat: Ints, checkpoint: Ints) -> Floats:
     """(cells, 3, 5)."""
     _check(
         len(priors.mu) == fleet.applies.shape[1], "mu", "one value for each checkpoint of the fleet"
     )
-    decades = (fleet.part_age[boat, checkpoint] - REFERENCE_AGE) / 10.0
-    ordinary = priors.mu[checkpoint] + priors.age[checkpoint] * decades
-    mean = ordinary[:, None] + priors.care[checkpoint, None] * np.array(CARE_SHIFT)
+    mean = expected_levels(fleet, priors, boat, checkpoint)
     return discretised_normal(mean, priors.sd[checkpoint, None])
 
 

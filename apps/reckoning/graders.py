@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.special import logsumexp, rel_entr
+from scipy.special import logsumexp, ndtri
 
 from apps.reckoning.arrays import Floats
 from apps.reckoning.levels import LEVELS, discretised_normal
+from apps.reckoning.tally import Tally
 
 # The grid, the priors and the widenings: model.md 1.
 LEANS: Final = np.linspace(-1.5, 1.5, 25)
@@ -24,6 +25,7 @@ WIDENING: Final = {"sure": 1.0, "fairly": 1.3, "guess": 2.0}
 # it also keeps a well-known grader's prior wider than a step of the grid.
 DRIFT: Final = 0.15
 
+TINY: Final = float(np.finfo(float).tiny)
 _POINTS: Final = len(LEANS) * len(SPREADS)
 _LEAN_AT: Final = np.repeat(LEANS, len(SPREADS))
 _SPREAD_AT: Final = np.tile(SPREADS, len(LEANS))
@@ -75,72 +77,54 @@ def _same_prior(count: int, *, lean_sd: float, spread: float, log_spread_sd: flo
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GraderPosterior:
-    """What is known of each grader. weights: (R, 25, 15) over LEANS x SPREADS, each summing to 1.
+    """What is known of each grader.
 
-    A weight stands for the whole cell round its grid point (log-spread for spreads), so a spread
-    or an interval never claims to be finer than the grid.
+    weights: (R, 25, 15) over LEANS x SPREADS, each grader's summing to 1; what the fit used.
+    lean_sd: (R,) levels. log_spread_sd: (R,). Both allow for what the fit's weights leave out: that
+    the true levels are only inferred, and the width of the grid (`GraderModel.posterior`).
     """
 
     weights: Floats
+    lean_sd: Floats
+    log_spread_sd: Floats
 
     @property
     def lean_mean(self) -> Floats:
         """(R,) levels; positive: reports worse than it is."""
-        return self._leans @ LEANS
-
-    @property
-    def lean_sd(self) -> Floats:
-        """(R,) levels."""
-        return _grid_sd(self._leans, LEANS)
-
-    def lean_interval(self, mass: float = 0.80) -> Floats:
-        """(R, 2) levels, central."""
-        return _grid_interval(self._leans, LEANS, mass)
+        return np.asarray(self.weights.sum(axis=2) @ LEANS)
 
     @property
     def spread_mean(self) -> Floats:
         """(R,) levels."""
-        return self._spreads @ SPREADS
+        return np.asarray(self.weights.sum(axis=1) @ SPREADS)
 
     @property
-    def spread_sd(self) -> Floats:
-        """(R,) levels."""
-        return _grid_sd(self._spreads, SPREADS)
+    def log_spread_mean(self) -> Floats:
+        """(R,) natural log of levels."""
+        return np.asarray(self.weights.sum(axis=1) @ np.log(SPREADS))
+
+    def lean_interval(self, mass: float = 0.80) -> Floats:
+        """(R, 2) levels, central."""
+        return _normal_interval(self.lean_mean, self.lean_sd, mass)
 
     def spread_interval(self, mass: float = 0.80) -> Floats:
         """(R, 2) levels, central."""
-        return np.exp(_grid_interval(self._spreads, np.log(SPREADS), mass))
+        return np.asarray(np.exp(_normal_interval(self.log_spread_mean, self.log_spread_sd, mass)))
 
     def as_priors(self) -> GraderPriors:
         """These graders as known ones on another list: same centre, sd widened by DRIFT."""
-        log_spreads = np.log(SPREADS)
         return GraderPriors(
             lean_mean=self.lean_mean,
             lean_sd=np.hypot(self.lean_sd, DRIFT),
-            log_spread_mean=self._spreads @ log_spreads,
-            log_spread_sd=np.hypot(_grid_sd(self._spreads, log_spreads), DRIFT),
+            log_spread_mean=self.log_spread_mean,
+            log_spread_sd=np.hypot(self.log_spread_sd, DRIFT),
         )
 
-    def expected_report(self, widening: float = 1.0) -> Floats:
-        """(R, 5): the level each grader reports on average where the true one is 0, 1, ... 4.
-
-        Not simply t + b: a scale has ends, and nobody can report worse than 4.
-        """
+    def report_probabilities(self, widening: float = 1.0) -> Floats:
+        """(R, 5, 5): P(grader r reports k | true level t), indexed r, t, k."""
         report = np.exp(_log_likelihood(np.array([widening]))).reshape(_POINTS, LEVELS, LEVELS)
-        reported = np.einsum("gkt,k->gt", report, np.arange(LEVELS, dtype=float))
-        return np.asarray(self._flat @ reported, dtype=np.float64)
-
-    @property
-    def _flat(self) -> Floats:
-        return self.weights.reshape(len(self.weights), _POINTS)
-
-    @property
-    def _leans(self) -> Floats:
-        return np.asarray(self.weights.sum(axis=2))
-
-    @property
-    def _spreads(self) -> Floats:
-        return np.asarray(self.weights.sum(axis=1))
+        flat = self.weights.reshape(len(self.weights), _POINTS)
+        return np.asarray(np.einsum("rg,gkt->rtk", flat, report), dtype=np.float64)
 
 
 class GraderModel:
@@ -153,6 +137,8 @@ class GraderModel:
         """widenings: (W,) distinct factors by which a report's sureness widens the spread."""
         self.codes = len(priors) * len(widenings) * LEVELS
         self.log_prior = _log_prior(priors)
+        self._priors = priors
+        self._widenings = widenings
         self._log_likelihood = _log_likelihood(widenings)
 
     def table(self, log_weights: Floats) -> Floats:
@@ -167,11 +153,54 @@ class GraderModel:
 
     def divergence(self, log_weights: Floats) -> float:
         """Kullback-Leibler divergence of the graders' posterior from their prior, in nats."""
-        return float(rel_entr(np.exp(log_weights), np.exp(self.log_prior)).sum())
+        return float(np.sum(np.exp(log_weights) * (log_weights - self.log_prior)))
 
-    def posterior(self, log_weights: Floats) -> GraderPosterior:
-        """The same weights, to be read by people."""
-        return GraderPosterior(np.exp(log_weights).reshape(-1, len(LEANS), len(SPREADS)))
+    def posterior(self, log_weights: Floats, tally: Tally, level: Floats) -> GraderPosterior:
+        """The fitted graders, with honest standard deviations.
+
+        Mean-field weights take the true levels for known and come out too narrow. The information
+        in a report whose true level is unknown is that of its score averaged over the level
+        (Louis, 1982, JRSS B 44, 226-233), summed here as outer products over reports; correlation
+        between graders is left out. In simulation an 80% interval covers the lean 71 to 76% of the
+        time and the spread 80 to 88% (from the weights alone: 59 to 70%).
+        """
+        weights = np.exp(log_weights).reshape(-1, len(LEANS), len(SPREADS))
+        fitted = GraderPosterior(weights, self._priors.lean_sd, self._priors.log_spread_sd)
+        by_lean, by_spread = self._scores(fitted.lean_mean, fitted.log_spread_mean)
+        code, lean = tally.expected(by_lean, level)
+        _, spread = tally.expected(by_spread, level)
+        grader = code // (self.codes // len(weights)) if len(weights) else code
+
+        def information(score: Floats, other: Floats) -> Floats:
+            total = np.bincount(grader, weights=score * other, minlength=len(weights))
+            return np.asarray(total, dtype=np.float64)
+
+        lean_lean = information(lean, lean) + self._priors.lean_sd**-2
+        spread_spread = information(spread, spread) + self._priors.log_spread_sd**-2
+        determinant = lean_lean * spread_spread - information(lean, spread) ** 2
+        return GraderPosterior(
+            weights,
+            lean_sd=np.sqrt(spread_spread / determinant + _cell_variance(LEANS)),
+            log_spread_sd=np.sqrt(lean_lean / determinant + _cell_variance(np.log(SPREADS))),
+        )
+
+    def _scores(self, lean: Floats, log_spread: Floats) -> tuple[Floats, Floats]:
+        """Derivatives of log P(k | t) by lean and by log-spread at one point a grader.
+
+        Two tables (codes, 5), by central differences.
+        """
+        step = 0.05  # levels, and natural log of levels; well inside a grid cell
+
+        def log_report(b: Floats, log_s: Floats) -> Floats:
+            sd = np.exp(log_s)[:, None] * self._widenings
+            return _log_report(b[:, None, None], sd).reshape(self.codes, LEVELS)
+
+        return (
+            (log_report(lean + step, log_spread) - log_report(lean - step, log_spread))
+            / (2 * step),
+            (log_report(lean, log_spread + step) - log_report(lean, log_spread - step))
+            / (2 * step),
+        )
 
 
 def _log_prior(priors: GraderPriors) -> Floats:
@@ -184,25 +213,22 @@ def _log_prior(priors: GraderPriors) -> Floats:
 
 def _log_likelihood(widenings: Floats) -> Floats:
     """(375, W * 5 * 5): log P(k | t; b, s f) at each grid point, ordered widening, k, t."""
-    mean = np.arange(LEVELS) + _LEAN_AT[:, None, None]
-    sd = _SPREAD_AT[:, None, None] * widenings[:, None]
-    report = discretised_normal(mean, sd)  # (375, W, t, k)
+    sd = _SPREAD_AT[:, None] * widenings
+    return _log_report(_LEAN_AT[:, None, None], sd).reshape(_POINTS, -1)
+
+
+def _log_report(lean: Floats, sd: Floats) -> Floats:
+    """log P(report k | true t). lean (..., 1, 1) and sd (..., W) in levels; (..., W, k, t)."""
+    report = discretised_normal(np.arange(LEVELS) + lean, sd[..., None])
     # A report narrower than the grid was made for may underflow; no report is impossible.
-    log_report = np.log(np.maximum(report, np.finfo(float).tiny))
-    return np.ascontiguousarray(log_report.swapaxes(2, 3)).reshape(_POINTS, -1)
+    return np.ascontiguousarray(np.log(np.maximum(report, TINY)).swapaxes(-1, -2))
 
 
-def _grid_sd(weights: Floats, points: Floats) -> Floats:
-    """(R,) standard deviation, with the share of a uniform within a grid cell (step^2 / 12)."""
-    mean = weights @ points
-    cell = np.gradient(points) ** 2 / 12.0
-    return np.asarray(np.sqrt(weights @ (points**2 + cell) - mean**2))
+def _cell_variance(points: Floats) -> float:
+    """Variance of a uniform over one cell of an even grid: step^2 / 12."""
+    return float(points[1] - points[0]) ** 2 / 12.0
 
 
-def _grid_interval(weights: Floats, points: Floats, mass: float) -> Floats:
-    """(R, 2) central interval, each weight spread evenly over the cell round its point."""
-    step = points[1] - points[0]
-    edges = np.append(points - step / 2, points[-1] + step / 2)
-    reached = np.concatenate([np.zeros((len(weights), 1)), np.cumsum(weights, axis=1)], axis=1)
-    ends = ((1.0 - mass) / 2.0, (1.0 + mass) / 2.0)
-    return np.array([np.interp(ends, row, edges) for row in reached]).reshape(-1, 2)
+def _normal_interval(mean: Floats, sd: Floats, mass: float) -> Floats:
+    """(R, 2) central interval of a normal."""
+    return np.asarray(mean[:, None] + sd[:, None] * ndtri([(1.0 - mass) / 2, (1.0 + mass) / 2]))

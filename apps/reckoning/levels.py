@@ -42,6 +42,21 @@ def discretised_normal(mean: ArrayLike, sd: ArrayLike) -> Floats:
     )
 
 
+def mean_before_rounding(mean: ArrayLike, sd: ArrayLike) -> Floats:
+    """Mean of the normal variable behind `discretised_normal`, given the level it rounded to.
+
+    The mean of a normal truncated to the level (Johnson, Kotz & Balakrishnan, 1994, Continuous
+    Univariate Distributions 1, 10.1). mean, sd: broadcast, in levels. Returns (..., 5), in levels.
+    """
+    centre = np.asarray(mean, float)[..., None]
+    scale = np.asarray(sd, float)[..., None]
+    density = np.exp(-0.5 * ((_EDGES - centre) / scale) ** 2) / np.sqrt(2.0 * np.pi)
+    probability = np.maximum(discretised_normal(mean, sd), np.finfo(float).tiny)
+    shifted = centre + scale * (density[..., :-1] - density[..., 1:]) / probability
+    # Where the level is all but impossible the ratio is rounding; its mean is the nearer edge.
+    return np.clip(np.where(probability > 1e-200, shifted, centre), _EDGES[:-1], _EDGES[1:])
+
+
 def mean_level(level: Floats) -> Floats:
     """Expected level; level (..., 5), returns (...)."""
     return level @ np.arange(LEVELS, dtype=float)

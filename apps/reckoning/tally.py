@@ -34,3 +34,15 @@ class Tally:
         level: (levels, cells), probabilities. Returns (codes, levels).
         """
         return np.stack([self._counts.T @ row for row in level], axis=-1)
+
+    def expected(self, table: Floats, level: Floats) -> tuple[Ints, Floats]:
+        """Table rows averaged over the levels of the cell, one entry a distinct report.
+
+        table: (codes, levels). level: (levels, cells), probabilities. Returns the code of each
+        distinct (cell, code) and its average, times how often it was reported.
+        """
+        reported = self._counts.tocoo()
+        average = np.zeros(reported.nnz)
+        for by_code, by_cell in zip(np.ascontiguousarray(table.T), level, strict=True):
+            average += by_code[reported.col] * by_cell[reported.row]
+        return reported.col.astype(np.intp), average * reported.data

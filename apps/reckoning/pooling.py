@@ -1,0 +1,225 @@
+"""A club's own data as priors for its lists: care classes, checkpoints and known graders.
+
+Partial pooling: the catalogue's figures count as `strength` observations, so that ten findings of
+the club's own move them little and a thousand move them much (the conjugate weighing of Gelman et
+al., Bayesian Data Analysis, 3rd ed., ch. 2 and 5). Never from fewer than three groups at a time,
+over the whole and checkpoint by checkpoint, so that nobody's boat can be read back from a figure.
+
+Runs apart from a list's own fit, and less often (model.md 1). Hand a list the pool without its own
+group (`without`), or its reports count twice.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from scipy.special import rel_entr
+
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.belief import (
+    CARE_PRIOR,
+    FLOOR,
+    CheckpointPriors,
+    Fleet,
+    Reports,
+    Round,
+    SeenCells,
+    checked_care_prior,
+    expected_levels,
+)
+from apps.reckoning.convergence import ascend
+from apps.reckoning.graders import GraderModel, GraderPosterior, GraderPriors
+from apps.reckoning.levels import mean_before_rounding
+
+FEWEST_GROUPS: Final = 3
+# How many observations the catalogue's figures are worth: boats looked at for a checkpoint's mu,
+# boats for the care classes. Own choice, no source: ten observations weigh 17%, a thousand 95%.
+STRENGTH: Final = 50.0
+
+
+class TooFewGroups(ValueError):
+    """Refused: the data come from fewer than three groups."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pool:
+    """What a club's data say, ready to be handed to a list's fit.
+
+    care_prior: (3,). priors: the checkpoints with mu moved. graders: what is known of each
+    grader; grader_priors: the same as priors for another list, as given for those who reported
+    nothing. boats: how many had a report. looked_at: (J,), boats each checkpoint was looked at
+    on. moved: (J,), checkpoints with data from enough groups; the others keep the catalogue's mu.
+    bound: (rounds,), nats, never decreasing.
+    """
+
+    care_prior: Floats
+    priors: CheckpointPriors
+    graders: GraderPosterior
+    grader_priors: GraderPriors
+    boats: int
+    looked_at: Ints
+    moved: Bools
+    rounds: int
+    converged: bool
+    bound: Floats
+
+
+def pool(
+    fleet: Fleet,
+    priors: CheckpointPriors,
+    reports: Reports,
+    grader_priors: GraderPriors,
+    group: Ints,
+    *,
+    without: int | None = None,
+    care_prior: tuple[float, ...] | Floats = CARE_PRIOR,
+    strength: float = STRENGTH,
+    tolerance: float = 1e-5,
+    max_rounds: int = 500,
+) -> Pool:
+    """Fit a club's reports once, with the care-class prior and the checkpoints' mu free to move.
+
+    group: (I,), the group whose list each boat is on. without: a group whose boats are left out,
+    the one that will get the result. Same coordinate ascent as `belief.fit` with two steps more;
+    both raise the evidence bound, now with the log prior of what moves.
+
+    Raises TooFewGroups when fewer than three groups (beside `without`) have a report, and
+    ValueError as `belief.fit` does.
+    """
+    if group.shape != (len(fleet.applies),):
+        raise ValueError("group: need one for each boat")
+    if not strength > 0:
+        raise ValueError("strength: must be positive")
+    if without is not None:
+        reports = _reports_where(reports, group[reports.boat] != without)
+    groups = len(np.unique(group[reports.boat]))
+    if groups < FEWEST_GROUPS:
+        raise TooFewGroups(f"group: {groups} with reports, {FEWEST_GROUPS} needed to pool")
+
+    cells = SeenCells(fleet, reports, len(grader_priors))
+    model = GraderModel(grader_priors, cells.widenings)
+    base = _Base(fleet, priors, checked_care_prior(care_prior), strength, cells, group)
+
+    def pooling(mu: Floats, shares: Floats, log_weights: Floats) -> "_Pooling":
+        prior = cells.prior(fleet, replace(priors, mu=mu))
+        log_care = np.log(np.maximum(shares, FLOOR))
+        round_ = cells.expectation(prior, log_care, model, log_weights)
+        return _Pooling(mu, shares, prior, round_, round_.bound + base.log_prior(mu, shares))
+
+    def improve(last: "_Pooling") -> "_Pooling":
+        counts = cells.tally.expected_counts(last.round.level)
+        return pooling(base.mu(last), base.care(last.round), model.update(counts))
+
+    first = pooling(priors.mu, base.care_prior, model.log_prior)
+    ascent = ascend(first, improve, tolerance=tolerance, max_rounds=max_rounds)
+    last = ascent.state
+    graders = model.posterior(last.round.log_weights, cells.tally, last.round.level)
+    return Pool(
+        care_prior=last.care_prior,
+        priors=replace(priors, mu=last.mu),
+        graders=graders,
+        grader_priors=_known(graders, grader_priors, reports),
+        boats=len(cells.boats),
+        looked_at=base.looked_at,
+        moved=base.moves,
+        rounds=ascent.rounds,
+        converged=ascent.converged,
+        bound=ascent.bound,
+    )
+
+
+def shrunk_shares(counts: Floats, prior: Floats, strength: float) -> Floats:
+    """Shares of classes after `counts` observations, the prior counting as `strength` of them.
+
+    The posterior mean under a Dirichlet(strength * prior). counts, prior: (C,).
+    """
+    return np.asarray((counts + strength * prior) / (counts.sum() + strength))
+
+
+def shrunk_mean(total: Floats, count: Floats, prior: Floats, strength: float) -> Floats:
+    """Means after `count` observations summing to `total`, the prior counting as `strength`."""
+    return np.asarray((total + strength * prior) / (count + strength))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pooling:
+    """One round. mu: (J,). care_prior: (3,). prior: (3, 5, S), of the seen cells under them."""
+
+    mu: Floats
+    care_prior: Floats
+    prior: Floats
+    round: Round
+    bound: float
+
+    def moved_from(self, previous: "_Pooling", /) -> float:
+        return max(
+            self.round.moved_from(previous.round),
+            float(np.abs(self.care_prior - previous.care_prior).max()),
+            float(np.abs(self.mu - previous.mu).max(initial=0.0)),
+        )
+
+
+class _Base:
+    """The catalogue's figures and how they give way to the club's data."""
+
+    def __init__(
+        self,
+        fleet: Fleet,
+        priors: CheckpointPriors,
+        care_prior: Floats,
+        strength: float,
+        cells: SeenCells,
+        group: Ints,
+    ) -> None:
+        checkpoints = len(priors.mu)
+        self.care_prior = care_prior
+        self._priors = priors
+        self._strength = strength
+        self._cells = cells
+        mean = expected_levels(fleet, priors, cells.boat, cells.checkpoint)
+        self._offset = mean - priors.mu[cells.checkpoint, None]  # (S, 3), age and care
+        self.looked_at = np.bincount(cells.checkpoint, minlength=checkpoints)
+        pairs = np.unique(np.stack([cells.checkpoint, group[cells.boat]]), axis=1)
+        self.moves = np.bincount(pairs[0], minlength=checkpoints) >= FEWEST_GROUPS
+
+    def care(self, last: Round) -> Floats:
+        """(3,), the best care-class prior for the boats' care classes."""
+        return shrunk_shares(last.care.sum(axis=1), self.care_prior, self._strength)
+
+    def mu(self, last: "_Pooling") -> Floats:
+        """(J,), the best means for the levels believed in.
+
+        A level is a normal variable rounded (`levels.discretised_normal`); its mean before
+        rounding, less what age and care explain, is averaged over boats and care classes.
+        """
+        checkpoint = self._cells.checkpoint
+        centre = last.mu[checkpoint, None] + self._offset
+        unrounded = mean_before_rounding(centre, self._priors.sd[checkpoint, None])  # (S, 3, 5)
+        joint = self._cells.joint(last.prior, last.round)  # (3, 5, S)
+        residual = np.einsum("cts,sct->s", joint, unrounded - self._offset[:, :, None])
+        total = np.bincount(checkpoint, weights=residual, minlength=len(last.mu)).astype(np.float64)
+        count = self.looked_at.astype(np.float64)
+        mu = shrunk_mean(total, count, self._priors.mu, self._strength)
+        return np.where(self.moves, mu, self._priors.mu)
+
+    def log_prior(self, mu: Floats, care_prior: Floats) -> float:
+        """Log prior density of what moves, up to a constant, in nats."""
+        z = (mu - self._priors.mu) / self._priors.sd
+        kept = rel_entr(self.care_prior, np.maximum(care_prior, FLOOR)).sum()
+        return -self._strength * float(0.5 * (z @ z) + kept)
+
+
+def _reports_where(reports: Reports, keep: Bools) -> Reports:
+    return Reports(*(getattr(reports, name)[keep] for name in Reports.__slots__))
+
+
+def _known(graders: GraderPosterior, given: GraderPriors, reports: Reports) -> GraderPriors:
+    """What was learned of those who reported; of the others, what was given."""
+    reported = np.bincount(reports.grader, minlength=len(given)) > 0
+    learned = graders.as_priors()
+    return GraderPriors(
+        *(
+            np.where(reported, getattr(learned, name), getattr(given, name))
+            for name in GraderPriors.__slots__
+        )
+    )
