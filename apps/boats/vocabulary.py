@@ -2,6 +2,9 @@
 
 from django.db.models import TextChoices
 
+# Condition levels go from 0, sound, to this one, failed.
+HIGHEST_LEVEL = 4
+
 
 class HullMaterial(TextChoices):
     GRP = "grp", "solid glass fibre"

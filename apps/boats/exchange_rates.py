@@ -1,0 +1,35 @@
+"""Money of other currencies in a list's own, at the rates its brief gives."""
+
+from decimal import Decimal
+
+from apps.boats.models import CandidateList
+from apps.exchange.errors import FieldFault
+
+
+def rate(candidate_list: CandidateList, currency: str) -> Decimal | None:
+    """What one unit of `currency` is in the list's; None if the brief has no rate for it."""
+    if currency == candidate_list.currency:
+        return Decimal(1)
+    known = candidate_list.exchange_rates.get(currency)
+    return None if known is None else Decimal(known)
+
+
+def in_list_currency(candidate_list: CandidateList, amount: Decimal, currency: str) -> Decimal:
+    """The amount in the list's currency, unrounded. ValueError if the brief has no rate."""
+    found = rate(candidate_list, currency)
+    if found is None:
+        raise ValueError(f"{currency} has no exchange rate on list {candidate_list.pk}")
+    return amount * found
+
+
+def currency_faults(candidate_list: CandidateList, currency: str, pointer: str) -> list[FieldFault]:
+    """Why money in this currency cannot be accepted on the list, if it cannot."""
+    if rate(candidate_list, currency) is not None:
+        return []
+    return [
+        FieldFault(
+            pointer,
+            "no_exchange_rate",
+            f"The brief is in {candidate_list.currency} and has no exchange rate for {currency}.",
+        )
+    ]

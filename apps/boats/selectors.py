@@ -1,0 +1,182 @@
+"""Reads, scoped to the reader; and `list_inputs`, everything results are worked out from."""
+
+import uuid
+from collections.abc import Collection
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from apps.accounts.models import Person
+from apps.boats.models import (
+    Ballot,
+    Candidate,
+    CandidateList,
+    Judgement,
+    PriceRecord,
+    StageChange,
+    Want,
+    Worth,
+)
+from apps.groups.models import Membership
+from apps.groups.rules import membership_of, visible_groups
+from apps.groups.selectors import buyers_of, shares_of
+
+
+def lists_of(person: Person, group_id: uuid.UUID) -> QuerySet[CandidateList]:
+    """The lists of a group the reader belongs to."""
+    membership_of(person, group_id)
+    return CandidateList.objects.filter(group_id=group_id)
+
+
+def list_for(person: Person, list_id: uuid.UUID) -> CandidateList:
+    """One list with its group. One query."""
+    return get_object_or_404(
+        CandidateList.objects.select_related("group").filter(group__in=visible_groups(person)),
+        pk=list_id,
+    )
+
+
+def candidates_of(
+    candidate_list: CandidateList, *, stages: Collection[str] = (), text: str = ""
+) -> QuerySet[Candidate]:
+    """The candidates of a list the reader sees; in any of the stages, with the text in the name."""
+    candidates = Candidate.objects.filter(list=candidate_list).select_related("added_by")
+    if stages:
+        candidates = candidates.filter(stage__in=stages)
+    if text:
+        candidates = candidates.filter(name__icontains=text)
+    return candidates
+
+
+def candidate_for(person: Person, candidate_id: uuid.UUID) -> Candidate:
+    """One candidate with its list, group and who added it. One query."""
+    return get_object_or_404(
+        Candidate.objects.select_related("list__group", "added_by").filter(
+            list__group__in=visible_groups(person)
+        ),
+        pk=candidate_id,
+    )
+
+
+def prices_of(candidate: Candidate) -> QuerySet[PriceRecord]:
+    return PriceRecord.objects.filter(candidate=candidate).select_related("by")
+
+
+def stage_changes_of(candidate: Candidate) -> QuerySet[StageChange]:
+    return StageChange.objects.filter(candidate=candidate).select_related("by")
+
+
+def wants_of(candidate_list: CandidateList) -> QuerySet[Want]:
+    """Everybody's wants: what others look for is no secret among those who look together."""
+    return Want.objects.filter(list=candidate_list).select_related("person")
+
+
+def want_for(person: Person, want_id: uuid.UUID) -> Want:
+    """One want with its list and whose it is. One query."""
+    return get_object_or_404(
+        Want.objects.select_related("list", "person").filter(
+            list__group__in=visible_groups(person)
+        ),
+        pk=want_id,
+    )
+
+
+def judgements_of(want: Want) -> QuerySet[Judgement]:
+    return Judgement.objects.filter(want=want)
+
+
+def judgement_of(want: Want, candidate_id: uuid.UUID) -> Judgement | None:
+    return judgements_of(want).filter(candidate_id=candidate_id).first()
+
+
+def candidate_on(candidate_list: CandidateList, candidate_id: uuid.UUID) -> Candidate:
+    """A candidate of this list and no other."""
+    return get_object_or_404(Candidate, pk=candidate_id, list=candidate_list)
+
+
+def worth_by(person: Person, candidate: Candidate) -> Worth | None:
+    return Worth.objects.filter(candidate=candidate, person=person).first()
+
+
+def ballot_by(person: Person, candidate_list: CandidateList) -> Ballot | None:
+    return Ballot.objects.filter(list=candidate_list, person=person).first()
+
+
+# --- Whose opinions the reader may see -------------------------------------------------------
+# People copy one another, so what others think stays hidden from whoever has not said what they
+# think, buyer or not, until the organiser opens the list's opinions.
+
+
+def has_given_worth(person: Person, candidate_id: uuid.UUID) -> bool:
+    return Worth.objects.filter(candidate_id=candidate_id, person=person).exists()
+
+
+def has_given_ballot(person: Person, list_id: uuid.UUID) -> bool:
+    return Ballot.objects.filter(list_id=list_id, person=person).exists()
+
+
+def worths_seen(person: Person, candidate: Candidate) -> tuple[QuerySet[Worth], int]:
+    """The worths of a candidate that the reader may see, and how many others stay hidden."""
+    worths = Worth.objects.filter(candidate=candidate).select_related("person")
+    if candidate.list.opinions_open or has_given_worth(person, candidate.pk):
+        return worths, 0
+    return worths.none(), worths.count()
+
+
+def ballots_seen(person: Person, candidate_list: CandidateList) -> tuple[QuerySet[Ballot], int]:
+    """The ballots on a list that the reader may see, and how many others stay hidden."""
+    ballots = Ballot.objects.filter(list=candidate_list).select_related("person")
+    if candidate_list.opinions_open or has_given_ballot(person, candidate_list.pk):
+        return ballots, 0
+    return ballots.none(), ballots.count()
+
+
+# --- What results are worked out from --------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ListInputs:
+    """One list as its buyers made it. Opinions of people who no longer buy are left out."""
+
+    candidate_list: CandidateList
+    candidates: list[Candidate]  # in every stage, oldest first
+    wants: list[Want]  # each with `judgements.all()` at hand
+    worths: list[Worth]  # money in the list's currency
+    ballots: list[Ballot]
+    buyers: list[Membership]
+    shares: dict[uuid.UUID, Decimal]  # by person, together 1
+
+    @property
+    def revision(self) -> int:
+        """The revision that these inputs are at least as new as."""
+        return self.candidate_list.inputs_revision
+
+
+def list_inputs(list_id: uuid.UUID) -> ListInputs:
+    """All that boats and groups know of a list, whoever asks. Seven queries at any size.
+
+    The list is read first: what changes meanwhile raises its revision above the one read, so
+    that results from a mixture are known to be out of date.
+    """
+    candidate_list = CandidateList.objects.select_related("group").get(pk=list_id)
+    buyers = buyers_of(candidate_list.group_id)
+    people = [buyer.person_id for buyer in buyers]
+    candidates = Candidate.objects.filter(list_id=list_id).order_by("pk")
+    wants = (
+        Want.objects.filter(list_id=list_id, person__in=people)
+        .prefetch_related("judgements")
+        .order_by("pk")
+    )
+    worths = Worth.objects.filter(candidate__list_id=list_id, person__in=people).order_by("pk")
+    ballots = Ballot.objects.filter(list_id=list_id, person__in=people).order_by("pk")
+    return ListInputs(
+        candidate_list=candidate_list,
+        candidates=list(candidates),
+        wants=list(wants),
+        worths=list(worths),
+        ballots=list(ballots),
+        buyers=buyers,
+        shares=shares_of(buyers),
+    )

@@ -1,0 +1,321 @@
+"""What is done to lists and to the candidates on them."""
+
+import uuid
+from collections.abc import Mapping
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats import particulars
+from apps.boats.exchange_rates import currency_faults
+from apps.boats.models import Candidate, CandidateList, PriceRecord, StageChange
+from apps.boats.revisions import inputs_changed
+from apps.boats.vocabulary import Stage
+from apps.exchange.errors import Conflict, FieldFault, require_no_faults
+from apps.exchange.services import event_record, record_create
+from apps.groups.rules import Action, require
+
+BRIEF = (
+    "currency",
+    "pot",
+    "required_confidence",
+    "survey_fee_per_m",
+    "survey_fee_minimum",
+    "survey_lift_out",
+    "tax_rate",
+    "transport",
+    "registration",
+    "reserve_rate",
+    "expected_price_share",
+    "expected_price_share_sd",
+    "yard_hourly_rate",
+    "own_remedies",
+    "own_hours",
+    "own_hour_worth",
+    "exchange_rates",
+    "price_year",
+    "travel_km",
+    "years_kept",
+    "discount_rate",
+    "vote_weights",
+)
+
+# --- Lists -----------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def list_create(
+    *,
+    group_id: uuid.UUID,
+    by: Person,
+    name: str,
+    brief: Mapping[str, Any],
+    id: uuid.UUID | None = None,
+) -> CandidateList:
+    """A new list with its brief; what the brief leaves out takes the usual value."""
+    require(by, Action.MANAGE, group_id)
+    candidate_list = CandidateList(group_id=group_id, name=name, **brief)
+    require_no_faults(_brief_faults(candidate_list))
+    record_create(candidate_list, id)
+    _tell_of_list(candidate_list, by, "list.created")
+    return candidate_list
+
+
+@transaction.atomic
+def list_change(
+    *,
+    candidate_list: CandidateList,
+    by: Person,
+    expected_version: int,
+    name: str | None = None,
+    brief: Mapping[str, Any] | None = None,
+    opinions_open: bool | None = None,
+) -> CandidateList:
+    """Another name, other lines of the brief, or opinions opened (or closed again) to everybody.
+
+    The currency stays: every amount on the list, and every member's worths, are in it.
+    """
+    require(by, Action.MANAGE, candidate_list.group_id)
+    brief = dict(brief or {})
+    faults = _currency_stays(candidate_list, brief)
+    for field, value in brief.items():
+        setattr(candidate_list, field, value)
+    require_no_faults(faults + _brief_faults(candidate_list))
+    if name is not None:
+        candidate_list.name = name
+    was_open = candidate_list.opinions_open
+    if opinions_open is not None:
+        candidate_list.opinions_open = opinions_open
+    candidate_list.save_changes(
+        expected_version=expected_version, fields=["name", "opinions_open", *brief]
+    )
+    # After the save has locked the list: no price can come in between.
+    require_no_faults(_rates_in_use(candidate_list))
+    if brief:
+        inputs_changed(candidate_list.pk)
+    if name is not None or brief:
+        _tell_of_list(candidate_list, by, "list.changed", {"brief": sorted(brief)})
+    if candidate_list.opinions_open != was_open:
+        kind = "list.opinions_opened" if candidate_list.opinions_open else "list.opinions_closed"
+        _tell_of_list(candidate_list, by, kind)
+    return candidate_list
+
+
+def _currency_stays(candidate_list: CandidateList, brief: dict[str, Any]) -> list[FieldFault]:
+    if brief.pop("currency", candidate_list.currency) == candidate_list.currency:
+        return []
+    return [
+        FieldFault(
+            "/brief/currency",
+            "currency_stays",
+            f"The amounts on this list are in {candidate_list.currency}; make another list.",
+        )
+    ]
+
+
+def _brief_faults(candidate_list: CandidateList) -> list[FieldFault]:
+    if candidate_list.currency in candidate_list.exchange_rates:
+        return [
+            FieldFault(
+                f"/brief/exchange_rates/{candidate_list.currency}",
+                "own_currency",
+                "The list's own currency needs no rate.",
+            )
+        ]
+    return []
+
+
+def _rates_in_use(candidate_list: CandidateList) -> list[FieldFault]:
+    """A rate that a price on the list needs cannot be left out."""
+    asked = Candidate.objects.filter(list=candidate_list).exclude(asking_currency="")
+    currencies = asked.order_by("asking_currency").values_list("asking_currency", flat=True)
+    return [
+        fault
+        for currency in currencies.distinct()
+        for fault in currency_faults(candidate_list, currency, "/brief/exchange_rates")
+    ]
+
+
+# --- Candidates ------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def candidate_create(
+    *,
+    candidate_list: CandidateList,
+    by: Person,
+    facts: Mapping[str, Any],
+    asking: tuple[Decimal, str] | None = None,
+    id: uuid.UUID | None = None,
+) -> Candidate:
+    """A boat on the list, with its first price record if its price is known.
+
+    `facts` are fields of `Candidate` in SI; `sources` among them says how particulars are known.
+    """
+    require(by, Action.ADD, candidate_list.group_id)
+    candidate_list = _locked_list(candidate_list)
+    candidate = Candidate(list=candidate_list, added_by=by)
+    faults = _take(candidate, facts)
+    if asking is not None:
+        faults += currency_faults(candidate_list, asking[1], "/asking/currency")
+    require_no_faults(faults)
+    if asking is not None:
+        candidate.asking_amount, candidate.asking_currency = asking
+    record_create(candidate, id)
+    if asking is not None:
+        candidate.prices.create(
+            amount=asking[0], currency=asking[1], asked_on=timezone.now().date(), by=by
+        )
+    inputs_changed(candidate_list.pk)
+    _tell_of_candidate(candidate, by, "candidate.added")
+    return candidate
+
+
+@transaction.atomic
+def candidate_change(
+    *, candidate: Candidate, by: Person, facts: Mapping[str, Any], expected_version: int
+) -> Candidate:
+    """Say more, or something else, of a boat. A figure that changes is a claim until said."""
+    require(by, Action.ADD, candidate.list.group_id)
+    require_no_faults(_take(candidate, facts))
+    candidate.save_changes(expected_version=expected_version, fields=[*facts, "sources"])
+    inputs_changed(candidate.list_id)
+    _tell_of_candidate(candidate, by, "candidate.changed", {"fields": sorted(facts)})
+    return candidate
+
+
+def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
+    """Put the facts on the (unsaved) candidate; returns what is wrong with it then."""
+    facts = dict(facts)
+    said = facts.pop("sources", {})
+    sources = dict(candidate.sources)
+    for field, value in facts.items():
+        if value != getattr(candidate, field):
+            sources.pop(field, None)
+        setattr(candidate, field, value)
+    faults = [
+        FieldFault(f"/sources/{field}", "nothing_known", "Nothing is known of it yet.")
+        for field, source in said.items()
+        if source is not None and not particulars.is_known(getattr(candidate, field))
+    ]
+    sources |= said
+    candidate.sources = {field: source for field, source in sources.items() if source is not None}
+    return faults + _place_faults(candidate) + _nonsense_faults(candidate, facts)
+
+
+def _place_faults(candidate: Candidate) -> list[FieldFault]:
+    if (candidate.latitude is None) == (candidate.longitude is None):
+        return []
+    missing = "latitude" if candidate.latitude is None else "longitude"
+    return [FieldFault(f"/place/{missing}", "half_a_place", "Latitude and longitude go together.")]
+
+
+def _nonsense_faults(candidate: Candidate, sent: Mapping[str, Any]) -> list[FieldFault]:
+    """Each contradiction at the first of its fields that was sent."""
+    return [
+        FieldFault(
+            f"/{next((field for field in found.fields if field in sent), found.fields[0])}",
+            found.code,
+            found.detail,
+        )
+        for found in particulars.nonsense_in(candidate)
+    ]
+
+
+@transaction.atomic
+def price_add(
+    *,
+    candidate: Candidate,
+    by: Person,
+    amount: Decimal,
+    currency: str,
+    asked_on: date | None = None,
+    note: str = "",
+) -> PriceRecord:
+    """Note what is asked, or was on a day; the newest day's price is the current asking price."""
+    require(by, Action.ADD, candidate.list.group_id)
+    candidate = _locked(candidate)
+    today = timezone.now().date()
+    faults = currency_faults(candidate.list, currency, "/asking/currency")
+    # West of the date line it may be tomorrow already.
+    if asked_on is not None and asked_on > today + timedelta(days=1):
+        faults.append(FieldFault("/asked_on", "in_the_future", f"{asked_on} has not come yet."))
+    require_no_faults(faults)
+    record = candidate.prices.create(
+        amount=amount, currency=currency, asked_on=asked_on or today, note=note, by=by
+    )
+    newest = candidate.prices.order_by("-asked_on", "-pk")[0]
+    if newest.pk == record.pk:
+        candidate.asking_amount, candidate.asking_currency = amount, currency
+        candidate.save_changes(fields=["asking_amount", "asking_currency"])
+        inputs_changed(candidate.list_id)
+    _tell_of_candidate(candidate, by, "candidate.price_noted", {"price": str(record.pk)})
+    return record
+
+
+@transaction.atomic
+def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = "") -> StageChange:
+    """Move a candidate to any other stage, on record. Striking off takes a reason."""
+    require(by, Action.ADD, candidate.list.group_id)
+    if stage == Stage.STRUCK_OFF and not reason:
+        require_no_faults(
+            [FieldFault("/reason", "required", "Say why she is struck off: others will ask.")]
+        )
+    candidate = _locked(candidate)
+    if candidate.stage == stage:
+        raise Conflict("already_there", f"She is at this stage already: {stage}.")
+    change = StageChange.objects.create(
+        candidate=candidate, from_stage=candidate.stage, to_stage=stage, reason=reason, by=by
+    )
+    candidate.stage, candidate.stage_reason = stage, reason
+    candidate.save_changes(fields=["stage", "stage_reason"])
+    inputs_changed(candidate.list_id)
+    _tell_of_candidate(
+        candidate, by, "candidate.stage_changed", {"from": change.from_stage, "to": stage}
+    )
+    return change
+
+
+def _locked(candidate: Candidate) -> Candidate:
+    """The candidate and its list as they are now, held still until the transaction ends."""
+    candidates = Candidate.objects.select_related("list")
+    return candidates.select_for_update(of=("self", "list"), no_key=True).get(pk=candidate.pk)
+
+
+def _locked_list(candidate_list: CandidateList) -> CandidateList:
+    return CandidateList.objects.select_for_update(no_key=True).get(pk=candidate_list.pk)
+
+
+# --- Telling ---------------------------------------------------------------------------------
+
+
+def _tell_of_list(
+    candidate_list: CandidateList, by: Person, kind: str, facts: Mapping[str, Any] | None = None
+) -> None:
+    event_record(
+        group_id=candidate_list.group_id,
+        kind=kind,
+        thing="list",
+        thing_id=candidate_list.pk,
+        thing_version=candidate_list.version,
+        by_id=by.pk,
+        facts=facts,
+    )
+
+
+def _tell_of_candidate(
+    candidate: Candidate, by: Person, kind: str, facts: Mapping[str, Any] | None = None
+) -> None:
+    event_record(
+        group_id=candidate.list.group_id,
+        kind=kind,
+        thing="candidate",
+        thing_id=candidate.pk,
+        thing_version=candidate.version,
+        by_id=by.pk,
+        facts={"list": str(candidate.list_id), **(facts or {})},
+    )
