@@ -6,14 +6,12 @@ length; hours are a yard's hours.
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
 
-# A doubt about one of the guarded concerns stays open until a professional or a documented repair
-# clears it.
 CONCERNS = ("structural", "safety", "flooding", "value", "legal")
 GUARDED = frozenset({"structural", "safety", "flooding"})
 
@@ -76,6 +74,11 @@ FEE_BASES = ("m", "boat")
 RUNNING_BASES = ("m", "boat", "value")
 # Owners take 1.5 to 3 times a yard's hours (common practice, no source).
 OWN_HOURS_FACTOR = 2.0
+
+
+def guarded(concerns: Iterable[str]) -> bool:
+    """Whether a doubt stays open until a professional or a documented repair clears it."""
+    return not GUARDED.isdisjoint(concerns)
 
 
 @dataclass(frozen=True)
@@ -235,22 +238,29 @@ class Checkpoint:
 
     @property
     def guarded(self) -> bool:
-        return not GUARDED.isdisjoint(self.concerns)
+        return guarded(self.concerns)
 
 
 @dataclass(frozen=True)
-class Money:
-    """In what the catalogue's costs are expressed, and how to move them to another year."""
+class Basis:
+    """In what the catalogue's costs are expressed."""
 
     base_year: int
     currency: str
     reference_loa_m: float
+
+
+@dataclass(frozen=True)
+class Money:
+    """The basis of costs, an hour of a yard's labour, and how to move prices to another year."""
+
+    basis: Basis
     yard_rate: ThreePoints
     price_index: Mapping[int, float]
 
     def price_ratio(self, year: int) -> float:
         """By how much prices of `year` differ from the base year's. KeyError for a year without."""
-        return self.price_index[year] / self.price_index[self.base_year]
+        return self.price_index[year] / self.price_index[self.basis.base_year]
 
 
 @dataclass(frozen=True)
@@ -268,7 +278,7 @@ class Catalogue:
     checkpoints: Mapping[str, Checkpoint]
 
 
-def digest(content: Any) -> str:
-    """SHA-256 (hex) of what a content dataclass says, whatever the order of its mappings."""
-    said = json.dumps(asdict(content), sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(said.encode()).hexdigest()
+def digest(*said: Any) -> str:
+    """SHA-256 (hex) of what content dataclasses say, whatever the order of their mappings."""
+    plain = json.dumps([asdict(part) for part in said], sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(plain.encode()).hexdigest()

@@ -54,6 +54,7 @@ class Coded(models.Model):
 
     class Meta:
         abstract = True
+        ordering = ("code",)
 
     def __str__(self) -> str:
         return self.code
@@ -62,6 +63,9 @@ class Coded(models.Model):
 class Area(Coded):
     position = models.PositiveSmallIntegerField(help_text="walking order")
 
+    class Meta:
+        ordering = ("position",)
+
 
 class Caution(Coded):
     """What may hurt the person who looks."""
@@ -69,6 +73,9 @@ class Caution(Coded):
     position = models.PositiveSmallIntegerField()
     text = models.TextField()
     defer_to = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ("position",)
 
 
 class Scale(Coded):
@@ -128,7 +135,7 @@ class Priced(models.Model):
 class Enabling(Coded, Priced):
     """Work that several remedies need first and that is paid once."""
 
-    class Meta(Priced.Meta):
+    class Meta(Coded.Meta, Priced.Meta):
         verbose_name_plural = "enabling work"
 
 
@@ -141,7 +148,7 @@ class CostPerBasis(Coded):
     per = models.CharField(max_length=5)
     source = models.CharField(max_length=400)
 
-    class Meta:
+    class Meta(Coded.Meta):
         abstract = True
         constraints = [
             models.CheckConstraint(
@@ -195,7 +202,7 @@ class Remedy(models.Model):
 
     code = models.SlugField(primary_key=True, max_length=60)
     current = models.OneToOneField(
-        "RemedyVersion", null=True, on_delete=models.PROTECT, related_name="+"
+        "RemedyVersion", null=True, on_delete=models.PROTECT, related_name="current_of"
     )
 
     class Meta:
@@ -236,7 +243,7 @@ class Checkpoint(models.Model):
 
     code = models.SlugField(primary_key=True, max_length=60)
     current = models.OneToOneField(
-        "CheckpointVersion", null=True, on_delete=models.PROTECT, related_name="+"
+        "CheckpointVersion", null=True, on_delete=models.PROTECT, related_name="current_of"
     )
 
     def __str__(self) -> str:
@@ -331,6 +338,7 @@ class CheckpointRemedy(models.Model):
                 fields=["version", "remedy"], name="remedy_called_once_per_version"
             )
         ]
+        ordering = ("id",)
 
     def __str__(self) -> str:
         return f"{self.version_id} calls for {self.remedy_id}"

@@ -1,0 +1,86 @@
+"""The catalogue for whoever is signed in: small enough for one page, kept by its edition."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.catalogue import selectors
+from apps.catalogue.api.serializers import (
+    CautionListSerializer,
+    CheckpointHistorySerializer,
+    CheckpointListSerializer,
+    CheckpointQuery,
+    RemedyHistorySerializer,
+    RemedyListSerializer,
+    RemedyQuery,
+    ScaleListSerializer,
+    cost,
+)
+from apps.exchange.http.views import View
+
+
+def told(serializer_class: type[serializers.Serializer], **said: Any) -> Response:
+    """An answer that stays the same until the catalogue is loaded anew."""
+    edition = selectors.current_edition()
+    yard_rate = cost(edition, "yard_rate", edition.currency)
+    said |= {"edition": edition.number, "yard_rate": yard_rate, "next": None}
+    answer = Response(serializer_class(said, context={"currency": edition.currency}).data)
+    answer["ETag"] = f'"catalogue-{edition.number}"'
+    return answer
+
+
+class CheckpointsView(View):
+    query_serializer = CheckpointQuery
+
+    @extend_schema(operation_id="checkpoints_list", responses=CheckpointListSerializer)
+    def get(self, request: Request) -> Response:
+        """What to look at on a boat, in walking order.
+
+        Looking is not a survey: where `guarded` is true, only a professional clears a doubt.
+        """
+        found = selectors.current_checkpoints(**self.query)
+        return told(CheckpointListSerializer, results=found)
+
+
+class CheckpointView(View):
+    @extend_schema(operation_id="checkpoints_read", responses=CheckpointHistorySerializer)
+    def get(self, request: Request, code: str) -> Response:
+        """One checkpoint with all its versions, also when it is retired."""
+        found = selectors.checkpoint_versions(code)
+        retired = found[0].checkpoint.current_id is None
+        return told(CheckpointHistorySerializer, code=code, retired=retired, versions=found)
+
+
+class RemediesView(View):
+    query_serializer = RemedyQuery
+
+    @extend_schema(operation_id="remedies_list", responses=RemedyListSerializer)
+    def get(self, request: Request) -> Response:
+        """What can be put right and what it costs: estimates, until a yard has quoted."""
+        return told(RemedyListSerializer, results=selectors.current_remedies(**self.query))
+
+
+class RemedyView(View):
+    @extend_schema(operation_id="remedies_read", responses=RemedyHistorySerializer)
+    def get(self, request: Request, code: str) -> Response:
+        """One remedy with all its versions, also when it is retired."""
+        found = selectors.remedy_versions(code)
+        retired = found[0].remedy.current_id is None
+        return told(RemedyHistorySerializer, code=code, retired=retired, versions=found)
+
+
+class CautionsView(View):
+    @extend_schema(operation_id="cautions_list", responses=CautionListSerializer)
+    def get(self, request: Request) -> Response:
+        """What may hurt whoever looks: usual cautions, local codes and licensed people first."""
+        return told(CautionListSerializer, results=selectors.current_cautions())
+
+
+class ScalesView(View):
+    @extend_schema(operation_id="scales_list", responses=ScaleListSerializer)
+    def get(self, request: Request) -> Response:
+        """How measured values read as levels, with where each scale comes from."""
+        return told(ScaleListSerializer, results=selectors.current_scales())

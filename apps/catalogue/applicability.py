@@ -1,0 +1,76 @@
+"""Which checkpoints a boat has, and which of them a viewing can look at. Pure functions.
+
+What is not known never rules anything out: a particular without a value may have any, and a
+condition that nobody stated is not met.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from apps.catalogue.content import CONDITIONS, Catalogue, Caution, Checkpoint
+
+# What a condition brings along.
+IMPLIED: Mapping[str, tuple[str, ...]] = {"mast_elsewhere": ("mast_down",)}
+
+
+@dataclass(frozen=True)
+class PossibleCheck:
+    checkpoint: Checkpoint
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class PreventedCheck:
+    """`reasons` are codes of `content.CONDITIONS`, which has the words for them."""
+
+    checkpoint: Checkpoint
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Checklist:
+    """The checkpoints that apply to a boat, in walking order."""
+
+    possible: tuple[PossibleCheck, ...]
+    not_possible: tuple[PreventedCheck, ...]
+
+
+def applies(checkpoint: Checkpoint, particulars: Mapping[str, str | None]) -> bool:
+    """Whether the boat has, or may have, what the checkpoint looks at."""
+    return all(
+        not particulars.get(name) or particulars[name] in allowed
+        for name, allowed in checkpoint.applies.items()
+    )
+
+
+def prevented(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str, ...]:
+    """The conditions, of those that hold, that rule the checkpoint out.
+
+    Raises ValueError for a word that is no condition.
+    """
+    if unknown := set(conditions) - CONDITIONS.keys():
+        raise ValueError(f"no such conditions: {', '.join(sorted(unknown))}")
+    hold = set(conditions).union(*(IMPLIED.get(condition, ()) for condition in conditions))
+    return tuple(reason for reason in checkpoint.prevented_by if reason in hold)
+
+
+def checklist(
+    catalogue: Catalogue,
+    *,
+    particulars: Mapping[str, str | None],
+    conditions: Collection[str],
+) -> Checklist:
+    """What can be looked at on this boat in these conditions, and what cannot and why.
+
+    A check that may hurt somebody carries its cautions.
+    """
+    possible, not_possible = [], []
+    for checkpoint in catalogue.checkpoints.values():
+        if not applies(checkpoint, particulars):
+            continue
+        if reasons := prevented(checkpoint, conditions):
+            not_possible.append(PreventedCheck(checkpoint, reasons))
+        else:
+            cautions = tuple(catalogue.cautions[code] for code in checkpoint.cautions)
+            possible.append(PossibleCheck(checkpoint, cautions))
+    return Checklist(tuple(possible), tuple(not_possible))

@@ -1,0 +1,192 @@
+"""What no schema can say: codes used once, references that lead somewhere, facts that agree.
+
+Every function gives faults as lines; nothing here raises.
+"""
+
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any
+
+from apps.catalogue import content
+from apps.catalogue.content import Catalogue, ThreePoints
+
+Documents = Mapping[str, dict[str, Any]]
+
+# The file and its key that hold the entries of each kind.
+KINDS = {
+    "remedy": "remedies.toml",
+    "enabling": "enabling.toml",
+    "caution": "cautions.toml",
+    "scale": "scales.toml",
+    "fee": "purchase.toml",
+    "running": "running.toml",
+}
+
+
+def entries(document: Any, key: str) -> Iterator[dict[str, Any]]:
+    """The entries under `key` that at least have a code, even of a misshapen document."""
+    rows = document.get(key, []) if isinstance(document, dict) else []
+    for row in rows if isinstance(rows, list) else []:
+        if isinstance(row, dict) and isinstance(row.get("code"), str):
+            yield row
+
+
+def area_files(documents: Documents) -> Iterator[tuple[str, dict[str, Any]]]:
+    for name, document in documents.items():
+        if name.startswith("checkpoints/"):
+            yield name, document
+
+
+def codes(documents: Documents, kind: str) -> set[str]:
+    return {row["code"] for row in entries(documents.get(KINDS[kind]), kind)}
+
+
+def repeated_codes(documents: Documents) -> Iterator[str]:
+    """A code, a place in the walking order or an area given twice."""
+    for kind, name in KINDS.items():
+        yield from repeats(name, entries(documents[name], kind), "code", set())
+    seen_codes: set[Any] = set()
+    seen_areas: dict[str, set[Any]] = {"area": set(), "position": set()}
+    for name, document in area_files(documents):
+        if f"checkpoints/{document['area']}.toml" != name:
+            yield f"{name}: area: {document['area']!r} belongs in a file of its own name"
+        for key, seen in seen_areas.items():
+            if document[key] in seen:
+                yield f"{name}: {key}: {document[key]!r} is taken by another area"
+            seen.add(document[key])
+        rows = list(entries(document, "checkpoint"))
+        yield from repeats(name, iter(rows), "code", seen_codes)
+        yield from repeats(name, iter(rows), "position", set())
+
+
+def repeats(name: str, rows: Iterator[dict[str, Any]], key: str, seen: set[Any]) -> Iterator[str]:
+    for row in rows:
+        if row[key] in seen:
+            yield f"{name}: {row['code']}: {key}: {row[key]!r} is used twice"
+        seen.add(row[key])
+
+
+def dangling_references(documents: Documents) -> Iterator[str]:
+    """Codes that name nothing; what is misshapen is passed over."""
+    known = {kind: codes(documents, kind) for kind in KINDS}
+    areas = [document.get("area") for _, document in area_files(documents)]
+    remedies = KINDS["remedy"]
+    for row in entries(documents.get(remedies), "remedy"):
+        at = f"{remedies}: {row['code']}"
+        yield from dangling(f"{at}: enabling", row.get("enabling"), known["enabling"])
+        yield from dangling(f"{at}: area", [row.get("area")], areas)
+    for name, document in area_files(documents):
+        for row in entries(document, "checkpoint"):
+            at = f"{name}: {row['code']}"
+            calls = [call["code"] for call in entries(row, "remedies")]
+            yield from dangling(f"{at}: remedies", calls, known["remedy"])
+            yield from dangling(f"{at}: cautions", row.get("cautions"), known["caution"])
+            if isinstance(measure := row.get("measure"), dict):
+                yield from dangling(f"{at}: measure", [measure.get("scale")], known["scale"])
+
+
+def dangling(at: str, named: Any, known: Collection[Any]) -> Iterator[str]:
+    for code in named if isinstance(named, list) else []:
+        if isinstance(code, str) and code not in known:
+            yield f"{at}: there is no {code!r}"
+
+
+def contradictions(catalogue: Catalogue, documents: Documents) -> Iterator[str]:
+    """Facts that do not agree, in a catalogue of the right shape."""
+    yield from points_out_of_order(catalogue)
+    yield from scales_out_of_order(catalogue)
+    base_year = catalogue.money.basis.base_year
+    if base_year not in catalogue.money.price_index:
+        yield f"price_index.toml: annual: lacks the base year {base_year}"
+    files = {document["area"]: name for name, document in area_files(documents)}
+    for checkpoint in catalogue.checkpoints.values():
+        for fault in checkpoint_contradictions(checkpoint, catalogue):
+            yield f"{files[checkpoint.area]}: {checkpoint.code}: {fault}"
+
+
+def points_out_of_order(catalogue: Catalogue) -> Iterator[str]:
+    groups: list[tuple[str, Mapping[str, Any], tuple[str, ...]]] = [
+        ("remedies.toml", catalogue.remedies, ("hours", "parts")),
+        ("enabling.toml", catalogue.enabling, ("hours", "parts")),
+        ("purchase.toml", catalogue.fees, ("cost",)),
+        ("running.toml", catalogue.running, ("cost",)),
+    ]
+    for name, things, fields in groups:
+        for code, thing in things.items():
+            for field in fields:
+                if not in_order(getattr(thing, field)):
+                    yield f"{name}: {code}: {field}: low, likely and high are out of order"
+    if not in_order(catalogue.money.yard_rate):
+        yield "remedies.toml: yard_rate: low, likely and high are out of order"
+
+
+def in_order(points: ThreePoints) -> bool:
+    return points.low <= points.likely <= points.high
+
+
+def scales_out_of_order(catalogue: Catalogue) -> Iterator[str]:
+    for code, scale in catalogue.scales.items():
+        at = f"scales.toml: {code}"
+        if scale.lowest >= scale.highest:
+            yield f"{at}: range: lowest and highest are out of order"
+        ordered = sorted(set(scale.breaks), reverse=not scale.rising)
+        if list(scale.breaks) != ordered:
+            yield f"{at}: breaks: must {'rise' if scale.rising else 'fall'} at each step"
+        outside = [
+            value
+            for value in (*scale.breaks, *(grade.value for grade in scale.grades))
+            if not scale.lowest <= value <= scale.highest
+        ]
+        if outside:
+            yield f"{at}: range: leaves out {', '.join(f'{value:g}' for value in outside)}"
+
+
+def checkpoint_contradictions(
+    checkpoint: content.Checkpoint, catalogue: Catalogue
+) -> Iterator[str]:
+    if checkpoint.professional_only and not checkpoint.professional:
+        yield "professional: is empty although professional_only is true"
+    if measure := checkpoint.measure:
+        scale = catalogue.scales.get(measure.scale)
+        if scale and scale.unit != measure.unit:
+            yield f"measure: unit {measure.unit!r} is not the scale's {scale.unit!r}"
+    called = [call.code for call in checkpoint.remedies]
+    for code in sorted({code for code in called if called.count(code) > 1}):
+        yield f"remedies: {code!r} is called for twice"
+    for call in checkpoint.remedies:
+        for level, (probability, extent) in enumerate(
+            zip(call.probability, call.extent, strict=True)
+        ):
+            if probability > 0 and extent == 0:
+                yield f"remedies: {call.code}: is likely at level {level} but has no extent there"
+    if catalogue.remedies.keys() >= set(called):
+        yield from falling_cost(checkpoint, catalogue)
+
+
+def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterator[str]:
+    """A worse level may not be cheaper to put right."""
+    costs = expected_costs(checkpoint, catalogue)
+    for level in range(1, len(costs)):
+        if costs[level] < costs[level - 1] - 0.5:  # half a unit of money is rounding
+            yield (
+                f"remedies: expected cost falls from {costs[level - 1]:,.0f} at level {level - 1} "
+                f"to {costs[level]:,.0f} at level {level}"
+            )
+
+
+def expected_costs(checkpoint: content.Checkpoint, catalogue: Catalogue) -> list[float]:
+    """Expected cost of the remedies at each level, for the reference boat at the likely rate."""
+    prices = {
+        call.code: reference_price(catalogue.remedies[call.code], catalogue)
+        for call in checkpoint.remedies
+    }
+    return [
+        sum(
+            call.probability[level] * call.extent[level] * prices[call.code]
+            for call in checkpoint.remedies
+        )
+        for level in range(len(content.LEVELS))
+    ]
+
+
+def reference_price(remedy: content.Remedy, catalogue: Catalogue) -> float:
+    return remedy.hours.mean * catalogue.money.yard_rate.likely + remedy.parts.mean

@@ -1,0 +1,158 @@
+"""Loading the catalogue: what changed gets a new version, what left is retired, nothing is lost."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from django.db import transaction
+
+from apps.catalogue import content, models, rows
+from apps.catalogue.content import Catalogue, digest
+from apps.catalogue.reading import read_catalogue
+
+
+@dataclass
+class Loaded:
+    """What a load did. `renewed`: codes that say something new or were taken up again."""
+
+    edition: models.Edition
+    is_new: bool
+    renewed: list[str] = field(default_factory=list)
+    retired: list[str] = field(default_factory=list)
+
+
+def catalogue_load(*, folder: Path) -> Loaded:
+    """Make what the files in `folder` say current, all of it or nothing.
+
+    Unchanged files change nothing. Raises `CatalogueInvalid` with every fault of the files.
+    """
+    catalogue = read_catalogue(folder)
+    with transaction.atomic():
+        latest = models.Edition.objects.select_for_update().order_by("-number").first()
+        if latest and latest.digest == digest(catalogue):
+            return Loaded(latest, is_new=False)
+        edition = models.Edition.objects.create(
+            number=latest.number + 1 if latest else 1,
+            digest=digest(catalogue),
+            **rows.money_row(catalogue.money),
+        )
+        loaded = Loaded(edition, is_new=True)
+        keep_unversioned(catalogue)
+        keep_remedies(catalogue.remedies.values(), catalogue.money.basis, loaded)
+        keep_checkpoints(catalogue.checkpoints.values(), loaded)
+    return loaded
+
+
+def keep_unversioned(catalogue: Catalogue) -> None:
+    """Words and figures that no finding is made against are replaced in place."""
+    keep(models.Area, [asdict(area) for area in catalogue.areas.values()])
+    cautions = enumerate(catalogue.cautions.values(), start=1)
+    keep(models.Caution, [{**asdict(caution), "position": at} for at, caution in cautions])
+    keep(models.Scale, [asdict(scale) for scale in catalogue.scales.values()])
+    enabling = catalogue.enabling.items()
+    keep(models.Enabling, [{"code": code, **rows.priced_row(work)} for code, work in enabling])
+    keep(models.Fee, [rows.fee_row(fee) for fee in catalogue.fees.values()])
+    keep(models.RunningCost, [rows.fee_row(fee) for fee in catalogue.running.values()])
+
+
+def keep(model: type[models.Coded], kept: Sequence[Mapping[str, Any]]) -> None:
+    """Store these as the only ones of the model that are not retired."""
+    model.objects.exclude(code__in=[row["code"] for row in kept]).update(retired=True)
+    if kept:
+        model.objects.bulk_create(
+            [model(**row, retired=False) for row in kept],
+            update_conflicts=True,
+            unique_fields=["code"],
+            update_fields=[*(name for name in kept[0] if name != "code"), "retired"],
+        )
+
+
+def keep_remedies(remedies: Iterable[content.Remedy], basis: content.Basis, loaded: Loaded) -> None:
+    stored = models.RemedyVersion.objects.select_related("remedy").order_by("number")
+    latest = {version.remedy_id: version for version in stored}
+    for remedy in remedies:
+        version = latest.get(remedy.code)
+        # The same figures in other money are another price.
+        said = digest(remedy, basis)
+        if version is None or version.digest != said:
+            version = remedy_version_create(remedy, said, after=version, edition=loaded.edition)
+        make_current(version.remedy, version, loaded)
+    retire_others(models.Remedy, [remedy.code for remedy in remedies], loaded)
+
+
+def remedy_version_create(
+    remedy: content.Remedy,
+    said: str,
+    *,
+    after: models.RemedyVersion | None,
+    edition: models.Edition,
+) -> models.RemedyVersion:
+    version = models.RemedyVersion.objects.create(
+        remedy=after.remedy if after else models.Remedy.objects.create(code=remedy.code),
+        number=after.number + 1 if after else 1,
+        edition=edition,
+        digest=said,
+        **rows.remedy_row(remedy),
+    )
+    version.enabling.set(remedy.enabling)
+    return version
+
+
+def keep_checkpoints(checkpoints: Iterable[content.Checkpoint], loaded: Loaded) -> None:
+    stored = models.CheckpointVersion.objects.select_related("checkpoint").order_by("number")
+    latest = {version.checkpoint_id: version for version in stored}
+    for checkpoint in checkpoints:
+        version = latest.get(checkpoint.code)
+        said = digest(checkpoint)
+        if version is None or version.digest != said:
+            version = checkpoint_version_create(
+                checkpoint, said, after=version, edition=loaded.edition
+            )
+        make_current(version.checkpoint, version, loaded)
+    retire_others(models.Checkpoint, [checkpoint.code for checkpoint in checkpoints], loaded)
+
+
+def checkpoint_version_create(
+    checkpoint: content.Checkpoint,
+    said: str,
+    *,
+    after: models.CheckpointVersion | None,
+    edition: models.Edition,
+) -> models.CheckpointVersion:
+    of = after.checkpoint if after else models.Checkpoint.objects.create(code=checkpoint.code)
+    version = models.CheckpointVersion.objects.create(
+        checkpoint=of,
+        number=after.number + 1 if after else 1,
+        edition=edition,
+        digest=said,
+        **rows.checkpoint_row(checkpoint),
+    )
+    version.cautions.set(checkpoint.cautions)
+    models.CheckpointRemedy.objects.bulk_create(
+        models.CheckpointRemedy(
+            version=version,
+            remedy_id=call.code,
+            probability=call.probability,
+            extent=call.extent,
+        )
+        for call in checkpoint.remedies
+    )
+    return version
+
+
+def make_current(
+    thing: models.Remedy | models.Checkpoint, version: models.Version, loaded: Loaded
+) -> None:
+    if thing.current_id != version.pk:
+        thing.current = version
+        thing.save(update_fields=["current"])
+        loaded.renewed.append(thing.code)
+
+
+def retire_others(
+    model: type[models.Remedy] | type[models.Checkpoint], kept: list[str], loaded: Loaded
+) -> None:
+    gone = model.objects.filter(current__isnull=False).exclude(code__in=kept)
+    loaded.retired += sorted(gone.values_list("code", flat=True))
+    gone.update(current=None)
