@@ -49,6 +49,8 @@ INSTALLED_APPS = [
     "apps.groups",
     "apps.boats",
     "apps.catalogue",
+    "apps.viewings",
+    "apps.purchase",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",

@@ -22,7 +22,9 @@ class Quote(Versioned):
     includes_enabling = models.BooleanField(
         default=False, help_text="lift-out, mast down and the like are in the price"
     )
-    from_whom = models.CharField(max_length=120, help_text="the yard or trade, as the group calls it")
+    from_whom = models.CharField(
+        max_length=120, help_text="the yard or trade, as the group calls it"
+    )
     scope = models.CharField(max_length=500, blank=True)
     dated_on = models.DateField()
     valid_until = models.DateField(null=True, blank=True)

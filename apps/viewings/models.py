@@ -1,10 +1,22 @@
+from typing import Any
+
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from apps.boats.models import Candidate
+from apps.catalogue import content
 from apps.catalogue.models import Checkpoint, CheckpointVersion
 from apps.exchange.models import Versioned
+
+# Why a checkpoint could not be looked at: what the catalogue knows of, and what lies with people.
+REASONS = {
+    **content.REASONS,
+    "no_time": "there was no time for it",
+    "no_tool": "the tool for it was not there",
+    "other": "something else; the note says what",
+}
+PROFESSIONS = [(profession, profession) for profession in content.PROFESSIONALS]
 
 
 class Conditions(models.Model):
@@ -39,6 +51,13 @@ class Conditions(models.Model):
 
     class Meta:
         abstract = True
+
+    @property
+    def conditions(self) -> dict[str, Any]:
+        return {name: getattr(self, name) for name in CONDITIONS}
+
+
+CONDITIONS = tuple(field.name for field in Conditions._meta.local_fields)
 
 
 class Viewing(Versioned, Conditions):
@@ -91,15 +110,16 @@ class Submission(Versioned):
     supersedes = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="superseded_by"
     )
-    capacity = models.CharField(
-        max_length=12, choices=Capacity.choices, default=Capacity.MEMBER
-    )
-    profession = models.CharField(
-        max_length=60, blank=True, help_text="surveyor, rigger, engine mechanic, …"
-    )
+    capacity = models.CharField(max_length=12, choices=Capacity.choices, default=Capacity.MEMBER)
+    profession = models.CharField(max_length=20, blank=True, choices=PROFESSIONS)
     call = models.CharField(max_length=6, choices=Call.choices, blank=True)
     minutes = models.PositiveSmallIntegerField(null=True, blank=True, help_text="time spent")
     note = models.TextField(blank=True, max_length=4000)
+    made_from = models.CharField(
+        max_length=64,
+        editable=False,
+        help_text="digest of the request that made it: tells a repeat from a clash of ids",
+    )
 
     class Meta:
         constraints = [
@@ -109,13 +129,24 @@ class Submission(Versioned):
                 name="submission_submitted_says_when",
             ),
             models.CheckConstraint(
-                condition=Q(capacity="member") | ~Q(profession=""),
+                condition=(Q(capacity="member") & Q(profession=""))
+                | (Q(capacity="professional") & ~Q(profession="")),
                 name="professional_submission_says_which",
+            ),
+            models.CheckConstraint(
+                condition=Q(supersedes=None) | ~Q(supersedes=F("id")),
+                name="submission_supersedes_another_one",
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.state} by {self.author_id}"
+
+
+# What counts: submitted, and not superseded by another that was submitted too.
+LIVE = Q(state=Submission.State.SUBMITTED) & (
+    Q(superseded_by=None) | Q(superseded_by__state=Submission.State.DRAFT)
+)
 
 
 class Finding(models.Model):
@@ -145,9 +176,14 @@ class Finding(models.Model):
     )
     kind = models.CharField(max_length=15, choices=Kind.choices)
     level = models.PositiveSmallIntegerField(null=True, blank=True, choices=Level.choices)
-    reason = models.CharField(max_length=30, blank=True, help_text="why it could not be looked at")
+    reason = models.CharField(
+        max_length=30,
+        blank=True,
+        choices=list(REASONS.items()),
+        help_text="why it could not be looked at",
+    )
     sureness = models.CharField(max_length=6, choices=Sureness.choices, default=Sureness.FAIRLY)
-    measured_value = models.FloatField(null=True, blank=True)
+    measured_value = models.FloatField(null=True, blank=True, help_text="as read off, in its unit")
     measured_unit = models.CharField(max_length=20, blank=True)
     note = models.TextField(blank=True, max_length=4000)
     tags = models.JSONField(default=list)
@@ -166,6 +202,11 @@ class Finding(models.Model):
                 condition=(Q(kind="could_not_look") & ~Q(reason=""))
                 | (~Q(kind="could_not_look") & Q(reason="")),
                 name="finding_has_a_reason_only_if_could_not_look",
+            ),
+            models.CheckConstraint(
+                condition=(Q(measured_value=None) & Q(measured_unit=""))
+                | (Q(kind="looked") & ~Q(measured_value=None) & ~Q(measured_unit="")),
+                name="finding_measured_with_a_unit_and_only_if_looked",
             ),
         ]
 
@@ -222,6 +263,10 @@ class FollowUp(Versioned):
         return self.question
 
 
+# A professional who finds more than this wrong has not cleared it: that goes into a submission.
+CLEARING_LEVELS = Finding.Level.choices[:2]
+
+
 class Clearance(Versioned):
     """What closes a structural or safety doubt: a professional's finding or a documented repair."""
 
@@ -232,8 +277,10 @@ class Clearance(Versioned):
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="clearances")
     checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="+")
     basis = models.CharField(max_length=12, choices=Basis.choices)
-    level = models.PositiveSmallIntegerField(choices=Finding.Level.choices)
-    profession = models.CharField(max_length=60, blank=True)
+    level = models.PositiveSmallIntegerField(
+        choices=CLEARING_LEVELS, help_text="in which state it is now: sound or serviceable"
+    )
+    profession = models.CharField(max_length=20, blank=True, choices=PROFESSIONS)
     document = models.CharField(max_length=300, help_text="the report or invoice that says so")
     dated_on = models.DateField()
     note = models.TextField(blank=True, max_length=4000)
@@ -245,10 +292,11 @@ class Clearance(Versioned):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(level__gte=0) & Q(level__lte=4), name="clearance_level_0_to_4"
+                condition=Q(level__gte=0) & Q(level__lte=1), name="clearance_says_it_is_in_order"
             ),
             models.CheckConstraint(
-                condition=~Q(basis="professional") | ~Q(profession=""),
+                condition=(Q(basis="professional") & ~Q(profession=""))
+                | (Q(basis="repair") & Q(profession="")),
                 name="professional_clearance_says_which",
             ),
         ]

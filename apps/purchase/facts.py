@@ -1,0 +1,59 @@
+"""Plain facts of a whole list for whoever reckons with them, whoever asks."""
+
+import uuid
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils import timezone
+
+from apps.purchase.models import Quote
+
+
+@dataclass(frozen=True)
+class LiveQuote:
+    """The quote that counts for one remedy on one candidate; the amount is in its own currency."""
+
+    id: uuid.UUID
+    candidate_id: uuid.UUID
+    remedy: str
+    amount: float
+    currency: str
+    firmness: str
+    includes_enabling: bool
+    from_whom: str
+    dated_on: date
+    valid_until: date | None
+    expired: bool
+
+    @property
+    def fixed(self) -> bool:
+        return self.firmness == Quote.Firmness.FIXED
+
+
+def list_quotes(list_id: uuid.UUID, today: date | None = None) -> list[LiveQuote]:
+    """One quote for each candidate and remedy: the newest valid one, else the newest. One query.
+
+    An expired quote still says more than the catalogue's estimate; `expired` tells them apart.
+    """
+    today = today or timezone.localdate()
+    quotes = Quote.objects.filter(candidate__list_id=list_id, withdrawn_at=None)
+    facts = [_live_quote(quote, today) for quote in quotes.order_by("dated_on", "pk")]
+    # Later ones take the place of earlier ones: valid after expired, newer after older.
+    facts.sort(key=lambda quote: not quote.expired)
+    return list({(quote.candidate_id, quote.remedy): quote for quote in facts}.values())
+
+
+def _live_quote(quote: Quote, today: date) -> LiveQuote:
+    return LiveQuote(
+        id=quote.id,
+        candidate_id=quote.candidate_id,
+        remedy=quote.remedy_id,
+        amount=float(quote.amount),
+        currency=quote.currency,
+        firmness=quote.firmness,
+        includes_enabling=quote.includes_enabling,
+        from_whom=quote.from_whom,
+        dated_on=quote.dated_on,
+        valid_until=quote.valid_until,
+        expired=quote.valid_until is not None and quote.valid_until < today,
+    )

@@ -1,0 +1,107 @@
+"""What is done to quotes: noted and withdrawn, never changed."""
+
+import uuid
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.exchange_rates import currency_faults
+from apps.boats.models import Candidate
+from apps.boats.revisions import inputs_changed
+from apps.catalogue.models import Remedy
+from apps.exchange.errors import Conflict, FieldFault, require_no_faults
+from apps.exchange.services import event_record, record_create
+from apps.groups.rules import Action, require
+from apps.purchase.models import Quote
+
+# West of the date line it may be tomorrow already.
+AHEAD = timedelta(days=1)
+
+
+@transaction.atomic
+def quote_add(
+    *,
+    candidate: Candidate,
+    by: Person,
+    remedy: str,
+    amount: Decimal,
+    currency: str,
+    firmness: str,
+    from_whom: str,
+    dated_on: date,
+    valid_until: date | None = None,
+    includes_enabling: bool = False,
+    scope: str = "",
+    id: uuid.UUID | None = None,
+) -> Quote:
+    """A price for a remedy on a candidate. Raises `Invalid` with pointers to all that is wrong."""
+    require(by, Action.ADD, candidate.list.group_id)
+    require_no_faults(
+        [
+            *_remedy_faults(remedy),
+            *currency_faults(candidate.list, currency, "/price/currency"),
+            *_date_faults(dated_on, valid_until),
+        ]
+    )
+    quote = Quote(
+        candidate=candidate,
+        remedy_id=remedy,
+        amount=amount,
+        currency=currency,
+        firmness=firmness,
+        includes_enabling=includes_enabling,
+        from_whom=from_whom,
+        scope=scope,
+        dated_on=dated_on,
+        valid_until=valid_until,
+        added_by=by,
+    )
+    record_create(quote, id)
+    inputs_changed(candidate.list_id)
+    _tell("quote.added", quote, by)
+    return quote
+
+
+def _remedy_faults(code: str) -> list[FieldFault]:
+    remedy = Remedy.objects.filter(pk=code).first()
+    if remedy is None:
+        return [FieldFault("/remedy", "unknown", f"The catalogue has no remedy {code!r}.")]
+    if remedy.current_id is None:
+        return [FieldFault("/remedy", "retired", f"{code!r} has left the catalogue.")]
+    return []
+
+
+def _date_faults(dated_on: date, valid_until: date | None) -> list[FieldFault]:
+    faults = []
+    if dated_on > (timezone.now() + AHEAD).date():
+        faults.append(FieldFault("/dated_on", "in_the_future", f"{dated_on} has not come yet."))
+    if valid_until is not None and valid_until < dated_on:
+        faults.append(FieldFault("/valid_until", "before_its_date", "It ends before its own date."))
+    return faults
+
+
+@transaction.atomic
+def quote_withdraw(*, quote: Quote, by: Person, expected_version: int) -> None:
+    """The estimate counts again. Raises `Conflict` if it was withdrawn already."""
+    require(by, Action.ADD, quote.candidate.list.group_id)
+    if quote.withdrawn_at is not None:
+        raise Conflict("withdrawn", "It was withdrawn already.")
+    quote.withdrawn_at = timezone.now()
+    quote.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
+    inputs_changed(quote.candidate.list_id)
+    _tell("quote.withdrawn", quote, by)
+
+
+def _tell(kind: str, quote: Quote, by: Person) -> None:
+    event_record(
+        group_id=quote.candidate.list.group_id,
+        kind=kind,
+        thing="quote",
+        thing_id=quote.id,
+        thing_version=quote.version,
+        by_id=by.id,
+        facts={"list": str(quote.candidate.list_id), "candidate": str(quote.candidate_id)},
+    )

@@ -1,0 +1,130 @@
+"""Open doubts: members raise structural and safety doubts, they do not clear them.
+
+A doubt stays open, whatever anybody else saw, until a professional who may judge it has looked
+since, or a document says that it was put right.
+"""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from apps.catalogue.content import Checkpoint
+from apps.catalogue.rows import checkpoint_of
+from apps.catalogue.selectors import catalogue_snapshot, stored_checkpoints
+from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
+from apps.viewings.models import Clearance
+
+# From 'tired' on a finding on a guarded checkpoint is a doubt.
+DOUBTFUL = 2
+# Looks at the whole boat: closes what a specialist would be asked about (common practice, no
+# source). Where the catalogue names nobody, the surveyor is who must judge.
+GENERALIST = "surveyor"
+
+
+@dataclass(frozen=True)
+class OpenDoubt:
+    """The worst that anybody reported and nobody cleared, on one checkpoint of one candidate."""
+
+    candidate_id: uuid.UUID
+    checkpoint: str
+    title: str
+    concerns: tuple[str, ...]
+    level: int
+    raised_by_id: uuid.UUID
+    raised_by_name: str
+    submission_id: uuid.UUID
+    seen_at: datetime
+    judged_by: str  # the professional who must judge it
+
+
+def open_doubts(list_id: uuid.UUID) -> list[OpenDoubt]:
+    """All open doubts of a list, by candidate in walking order. Constant queries."""
+    findings = list_findings(list_id)
+    return doubts_left(findings, list_clearances(list_id), checkpoints_behind(findings))
+
+
+def checkpoints_behind(findings: Iterable[LiveFinding]) -> list[Checkpoint]:
+    """The catalogue's checkpoints in walking order, then retired ones that a finding is about.
+
+    One query, three if there are retired ones: a doubt does not go with its checkpoint.
+    """
+    current = catalogue_snapshot().catalogue.checkpoints
+    retired = {
+        finding.checkpoint: finding.checkpoint_version_id
+        for finding in findings
+        if finding.checkpoint not in current
+    }
+    versions = stored_checkpoints().filter(pk__in=retired.values()) if retired else []
+    return [*current.values(), *map(checkpoint_of, versions)]
+
+
+def doubts_left(
+    findings: Iterable[LiveFinding],
+    clearances: Iterable[LiveClearance],
+    checkpoints: Sequence[Checkpoint],
+) -> list[OpenDoubt]:
+    """The open doubts among these findings; `checkpoints` in walking order."""
+    looks: dict[tuple[uuid.UUID, str], list[LiveFinding]] = defaultdict(list)
+    cleared: dict[tuple[uuid.UUID, str], list[LiveClearance]] = defaultdict(list)
+    for finding in findings:
+        if finding.level is not None:
+            looks[finding.candidate_id, finding.checkpoint].append(finding)
+    for clearance in clearances:
+        cleared[clearance.candidate_id, clearance.checkpoint].append(clearance)
+    candidates = sorted({candidate_id for candidate_id, _ in looks})
+    doubts = (
+        _doubt(checkpoint, looks[at], cleared[at])
+        for candidate_id in candidates
+        for checkpoint in checkpoints
+        if checkpoint.guarded and (at := (candidate_id, checkpoint.code)) in looks
+    )
+    return [doubt for doubt in doubts if doubt is not None]
+
+
+def _doubt(
+    checkpoint: Checkpoint, looks: list[LiveFinding], clearances: list[LiveClearance]
+) -> OpenDoubt | None:
+    left = [
+        look
+        for look in looks
+        if look.level >= DOUBTFUL
+        and not any(_outranks(other, look, checkpoint) for other in looks)
+        and not any(_closes(clearance, look, checkpoint) for clearance in clearances)
+    ]
+    if not left:
+        return None
+    # Of several at the same level the first to see it is named.
+    worst = min(left, key=lambda look: (-look.level, look.seen_at))
+    return OpenDoubt(
+        candidate_id=worst.candidate_id,
+        checkpoint=checkpoint.code,
+        title=checkpoint.title,
+        concerns=checkpoint.concerns,
+        level=worst.level,
+        raised_by_id=worst.author_id,
+        raised_by_name=worst.author_name,
+        submission_id=worst.submission_id,
+        seen_at=worst.seen_at,
+        judged_by=checkpoint.professional or GENERALIST,
+    )
+
+
+def _outranks(other: LiveFinding, look: LiveFinding, checkpoint: Checkpoint) -> bool:
+    """Whether a professional looked since; on the same visit the professional's word counts."""
+    if not (other.professional and may_judge(other.profession, checkpoint)):
+        return False
+    return other.seen_at > look.seen_at or (other.seen_at == look.seen_at and not look.professional)
+
+
+def _closes(clearance: LiveClearance, look: LiveFinding, checkpoint: Checkpoint) -> bool:
+    """Whether a document that is not older than the look says that it is in order."""
+    if clearance.dated_on < look.seen_at.date():
+        return False
+    return clearance.basis == Clearance.Basis.REPAIR or may_judge(clearance.profession, checkpoint)
+
+
+def may_judge(profession: str, checkpoint: Checkpoint) -> bool:
+    """Whether this professional's word can close a doubt on the checkpoint."""
+    return profession in (checkpoint.professional or GENERALIST, GENERALIST)

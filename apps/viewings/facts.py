@@ -1,0 +1,165 @@
+"""Plain facts of a whole list for whoever reckons with them, whoever asks.
+
+Only what counts is here: submitted, not superseded, not withdrawn.
+"""
+
+import uuid
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import QuerySet
+
+from apps.viewings.models import LIVE, Clearance, Finding, Submission, Viewing
+
+
+@dataclass(frozen=True)
+class ConditionsMet:
+    """How the boat lay when she was looked at; None or "": nobody said."""
+
+    where: str
+    covered: bool | None
+    mast_state: str
+    engine_winterised: bool | None
+    batteries_connected: bool | None
+    seller_present: bool | None
+    weather: str
+    light: str
+
+
+@dataclass(frozen=True)
+class LiveFinding:
+    """One finding that counts, with who made it, in which capacity, when and how the boat lay."""
+
+    candidate_id: uuid.UUID
+    checkpoint: str
+    checkpoint_version_id: int
+    kind: str
+    level: int | None
+    reason: str
+    sureness: str
+    measured_value: float | None
+    measured_unit: str
+    submission_id: uuid.UUID
+    author_id: uuid.UUID
+    author_name: str
+    capacity: str
+    profession: str
+    viewing_id: uuid.UUID
+    seen_at: datetime
+    submitted_at: datetime
+    conditions: ConditionsMet
+
+    @property
+    def professional(self) -> bool:
+        return self.capacity == Submission.Capacity.PROFESSIONAL
+
+
+@dataclass(frozen=True)
+class LiveClearance:
+    """One clearance that was not withdrawn; `dated_on` is the date of its document."""
+
+    id: uuid.UUID
+    candidate_id: uuid.UUID
+    checkpoint: str
+    basis: str
+    level: int
+    profession: str
+    document: str
+    dated_on: date
+    added_by_id: uuid.UUID
+
+
+@dataclass(frozen=True)
+class LiveCall:
+    """The last call of one person on one candidate."""
+
+    candidate_id: uuid.UUID
+    person_id: uuid.UUID
+    call: str
+    submitted_at: datetime
+
+
+def list_findings(list_id: uuid.UUID) -> list[LiveFinding]:
+    """Every finding on the list that counts, oldest submission first. One query."""
+    return [_live_finding(finding) for finding in findings_that_count(list_id)]
+
+
+def findings_that_count(list_id: uuid.UUID) -> QuerySet[Finding]:
+    live = Submission.objects.filter(LIVE, viewing__candidate__list_id=list_id)
+    return (
+        Finding.objects.filter(submission__in=live)
+        .select_related("submission__viewing", "submission__author")
+        .order_by("submission__submitted_at", "submission_id", "pk")
+    )
+
+
+def _live_finding(finding: Finding) -> LiveFinding:
+    submission = finding.submission
+    return LiveFinding(
+        candidate_id=submission.viewing.candidate_id,
+        checkpoint=finding.checkpoint_id,
+        checkpoint_version_id=finding.checkpoint_version_id,
+        kind=finding.kind,
+        level=finding.level,
+        reason=finding.reason,
+        sureness=finding.sureness,
+        measured_value=finding.measured_value,
+        measured_unit=finding.measured_unit,
+        submission_id=submission.id,
+        author_id=submission.author_id,
+        author_name=submission.author.name,
+        capacity=submission.capacity,
+        profession=submission.profession,
+        viewing_id=submission.viewing_id,
+        seen_at=seen_at(submission),
+        submitted_at=submission.submitted_at,
+        conditions=conditions_met(submission.viewing),
+    )
+
+
+def seen_at(submission: Submission) -> datetime:
+    """When it was seen: when the visit began, and never after it was submitted."""
+    return min(submission.viewing.starts_at, submission.submitted_at)
+
+
+def conditions_met(viewing: Viewing) -> ConditionsMet:
+    return ConditionsMet(**viewing.conditions)
+
+
+def list_clearances(list_id: uuid.UUID) -> list[LiveClearance]:
+    """Every clearance on the list that was not withdrawn, oldest first. One query."""
+    clearances = Clearance.objects.filter(candidate__list_id=list_id, withdrawn_at=None)
+    return [
+        LiveClearance(
+            id=clearance.id,
+            candidate_id=clearance.candidate_id,
+            checkpoint=clearance.checkpoint_id,
+            basis=clearance.basis,
+            level=clearance.level,
+            profession=clearance.profession,
+            document=clearance.document,
+            dated_on=clearance.dated_on,
+            added_by_id=clearance.added_by_id,
+        )
+        for clearance in clearances.order_by("pk")
+    ]
+
+
+def list_calls(list_id: uuid.UUID) -> list[LiveCall]:
+    """The last call of each person on each candidate. One query."""
+    submissions = (
+        Submission.objects.filter(LIVE, viewing__candidate__list_id=list_id)
+        .exclude(call="")
+        .select_related("viewing")
+        .order_by("submitted_at", "pk")
+    )
+    calls = {
+        (submission.viewing.candidate_id, submission.author_id): LiveCall(
+            candidate_id=submission.viewing.candidate_id,
+            person_id=submission.author_id,
+            call=submission.call,
+            submitted_at=submission.submitted_at,
+        )
+        for submission in submissions
+    }
+    return list(calls.values())

@@ -1,0 +1,150 @@
+"""Whether findings can be accepted for a boat: all checked together, faults with pointers."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from apps.boats.models import Candidate
+from apps.catalogue.applicability import applies
+from apps.catalogue.content import Catalogue, Checkpoint
+from apps.catalogue.models import Checkpoint as CheckpointRecord
+from apps.catalogue.selectors import Snapshot, catalogue_snapshot
+from apps.exchange.errors import FieldFault, require_no_faults
+from apps.viewings.checklists import particulars_of
+from apps.viewings.measures import CannotRead, Measured, level_on
+from apps.viewings.models import Finding
+
+Kind = Finding.Kind
+
+
+@dataclass(frozen=True)
+class FindingDraft:
+    """One finding as somebody sent it; the level may be missing where a measured value gives it."""
+
+    checkpoint: str
+    kind: str
+    level: int | None = None
+    reason: str = ""
+    sureness: str = Finding.Sureness.FAIRLY
+    measured: Measured | None = None
+    note: str = ""
+    tags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong with one field of one finding."""
+
+    field: str
+    code: str
+    detail: str
+
+
+def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[Finding]:
+    """Findings against the checkpoints' current versions, to be saved with their submission.
+
+    Raises `Invalid` with every fault of all of them at /findings/INDEX/FIELD. Two queries at most.
+    """
+    snapshot = catalogue_snapshot()
+    missing = missing_checkpoints([draft.checkpoint for draft in drafts], snapshot)
+    particulars = particulars_of(candidate)
+    faults: list[FieldFault] = []
+    seen: set[str] = set()
+    for index, draft in enumerate(drafts):
+        own = [
+            *_checkpoint_faults(draft, particulars, snapshot.catalogue, missing, seen),
+            *_kind_faults(draft),
+            *_measure_faults(draft, snapshot.catalogue),
+        ]
+        faults += [
+            FieldFault(f"/findings/{index}/{fault.field}", fault.code, fault.detail)
+            for fault in own
+        ]
+        seen.add(draft.checkpoint)
+    require_no_faults(faults)
+    return [_finding(draft, snapshot) for draft in drafts]
+
+
+def missing_checkpoints(codes: Sequence[str], snapshot: Snapshot) -> dict[str, Fault]:
+    """Why each of these codes cannot be used, where it cannot. A query only if one cannot."""
+    missing = set(codes) - snapshot.catalogue.checkpoints.keys()
+    if not missing:
+        return {}
+    retired = set(CheckpointRecord.objects.filter(code__in=missing).values_list("code", flat=True))
+    return {
+        code: (
+            Fault("checkpoint", "retired", f"{code!r} has left the catalogue.")
+            if code in retired
+            else Fault("checkpoint", "unknown", f"The catalogue has no checkpoint {code!r}.")
+        )
+        for code in missing
+    }
+
+
+def _checkpoint_faults(
+    draft: FindingDraft,
+    particulars: Mapping[str, str],
+    catalogue: Catalogue,
+    missing: dict[str, Fault],
+    seen: set[str],
+) -> Iterator[Fault]:
+    if draft.checkpoint in seen:
+        yield Fault("checkpoint", "named_twice", f"{draft.checkpoint!r} has a finding already.")
+    elif draft.checkpoint in missing:
+        yield missing[draft.checkpoint]
+    elif not applies(checkpoint := catalogue.checkpoints[draft.checkpoint], particulars):
+        yield Fault(
+            "checkpoint",
+            "does_not_apply",
+            f"{checkpoint.title!r} cannot apply to this boat as her particulars stand.",
+        )
+
+
+def _kind_faults(draft: FindingDraft) -> Iterator[Fault]:
+    """A level and a measured value only for what was looked at, a reason only for what was not."""
+    if draft.kind == Kind.LOOKED:
+        if draft.level is None and draft.measured is None:
+            yield Fault("level", "required", "Say at which level it is, or what was measured.")
+    elif draft.level is not None:
+        yield Fault("level", "not_looked", "Only what was looked at has a level.")
+    elif draft.measured is not None:
+        yield Fault("measured", "not_looked", "Only what was looked at has a measured value.")
+    if draft.kind == Kind.COULD_NOT_LOOK and not draft.reason:
+        yield Fault("reason", "required", "Say why it could not be looked at.")
+    if draft.kind != Kind.COULD_NOT_LOOK and draft.reason:
+        yield Fault("reason", "not_prevented", "Only what could not be looked at has a reason.")
+
+
+def _measure_faults(draft: FindingDraft, catalogue: Catalogue) -> Iterator[Fault]:
+    checkpoint = catalogue.checkpoints.get(draft.checkpoint)
+    if draft.kind != Kind.LOOKED or draft.measured is None or checkpoint is None:
+        return
+    if checkpoint.measure is None:
+        yield Fault("measured", "no_measure", f"Nothing is measured at {checkpoint.title!r}.")
+        return
+    try:
+        level_on(catalogue.scales[checkpoint.measure.scale], draft.measured)
+    except CannotRead as error:
+        yield Fault(f"measured/{error.field}", error.code, error.detail)
+
+
+def _finding(draft: FindingDraft, snapshot: Snapshot) -> Finding:
+    measured = draft.measured
+    return Finding(
+        checkpoint_id=draft.checkpoint,
+        checkpoint_version_id=snapshot.checkpoint_version_ids[draft.checkpoint],
+        kind=draft.kind,
+        level=_level(draft, snapshot.catalogue.checkpoints[draft.checkpoint], snapshot.catalogue),
+        reason=draft.reason,
+        sureness=draft.sureness,
+        measured_value=measured.value if measured else None,
+        measured_unit=measured.unit if measured else "",
+        note=draft.note,
+        tags=list(draft.tags),
+    )
+
+
+def _level(draft: FindingDraft, checkpoint: Checkpoint, catalogue: Catalogue) -> int | None:
+    """What the person says, which outranks what the scale would make of the value."""
+    if draft.level is None and draft.measured is not None and checkpoint.measure is not None:
+        return level_on(catalogue.scales[checkpoint.measure.scale], draft.measured)
+    return draft.level

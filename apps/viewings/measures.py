@@ -1,0 +1,57 @@
+"""Measured values: from the unit they were read in to the level that a scale gives them."""
+
+import re
+from dataclasses import dataclass
+
+import pint
+
+from apps.catalogue.content import Scale
+
+# Names of units only: no numbers and no powers, which the parser would try to work out.
+UNIT_NAME = re.compile(r"[A-Za-z%µ° ]{1,20}")
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A value as it was read off."""
+
+    value: float
+    unit: str
+
+
+@dataclass(eq=False)
+class CannotRead(Exception):
+    """The value says nothing on the scale; `field` (value or unit) is what to mend."""
+
+    field: str
+    code: str
+    detail: str
+
+
+def level_on(scale: Scale, measured: Measured) -> int:
+    """The level 0..4 of a value in its own unit. Raises `CannotRead`."""
+    value = converted(measured, scale.unit)
+    try:
+        return scale.level(value)
+    except ValueError as error:
+        raise CannotRead("value", "out_of_range", f"{error}.") from error
+
+
+def converted(measured: Measured, unit: str) -> float:
+    """The value in another unit. Raises `CannotRead` if the two measure different things."""
+    if measured.unit == unit:
+        return measured.value
+    if not UNIT_NAME.fullmatch(measured.unit):
+        raise CannotRead("unit", "unknown_unit", f"{measured.unit!r} is no unit; use {unit!r}.")
+    units = pint.get_application_registry()
+    try:
+        return float(units.Quantity(measured.value, measured.unit).to(unit).magnitude)
+    except pint.DimensionalityError as error:
+        raise CannotRead(
+            "unit", "wrong_unit", f"{measured.unit!r} measures something else than {unit!r}."
+        ) from error
+    except pint.UndefinedUnitError as error:
+        # Scales also count in words of their own (a standard's rating) that convert to nothing.
+        raise CannotRead(
+            "unit", "unknown_unit", f"{measured.unit!r} cannot be turned into {unit!r}."
+        ) from error

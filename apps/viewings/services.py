@@ -1,0 +1,266 @@
+"""What is done to viewings, follow-ups and clearances. Submissions: see submitting.py."""
+
+import uuid
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.models import Candidate
+from apps.boats.revisions import inputs_changed
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.exchange.errors import Conflict, FieldFault, NotAllowed, require_no_faults
+from apps.exchange.services import record_create
+from apps.groups.models import Membership
+from apps.groups.rules import Action, require
+from apps.groups.selectors import live_members
+from apps.viewings.findings import missing_checkpoints
+from apps.viewings.models import Clearance, FollowUp, Submission, Viewing
+from apps.viewings.telling import tell
+
+# West of the date line it may be tomorrow already.
+AHEAD = timedelta(days=1)
+
+
+# --- Viewings ------------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def viewing_add(
+    *,
+    candidate: Candidate,
+    by: Person,
+    starts_at: datetime,
+    state: str = Viewing.State.PLANNED,
+    conditions: Mapping[str, Any] | None = None,
+    people: Iterable[uuid.UUID] = (),
+    note: str = "",
+    id: uuid.UUID | None = None,
+) -> Viewing:
+    """A planned visit, or one that was made. Raises `Invalid` at /people/N for non-members."""
+    require(by, Action.PLAN, candidate.list.group_id)
+    people = list(people)
+    require_no_faults(_not_members(people, candidate))
+    viewing = Viewing(
+        candidate=candidate,
+        starts_at=starts_at,
+        state=state,
+        note=note,
+        added_by=by,
+        **(conditions or {}),
+    )
+    record_create(viewing, id)
+    viewing.people.set(people)
+    tell("viewing.added", viewing, candidate, by)
+    return viewing
+
+
+@transaction.atomic
+def viewing_change(
+    *,
+    viewing: Viewing,
+    by: Person,
+    expected_version: int,
+    conditions: Mapping[str, Any] | None = None,
+    people: Iterable[uuid.UUID] | None = None,
+    **changes: Any,
+) -> Viewing:
+    """Change what is named: starts_at, state, note, people, single conditions.
+
+    Once somebody submitted findings, when it was and what is known of the conditions is on record:
+    unknown conditions can still be filled in. Raises `Invalid` at what cannot change any more.
+    """
+    require(by, Action.PLAN, viewing.candidate.list.group_id)
+    wanted = {**changes, **(conditions or {})}
+    faults = [] if people is None else _not_members(people := list(people), viewing.candidate)
+    has_findings = viewing.submissions.filter(state=Submission.State.SUBMITTED).exists()
+    if has_findings:
+        faults += _on_record(viewing, changes, conditions or {})
+    require_no_faults(faults)
+    for name, value in wanted.items():
+        setattr(viewing, name, value)
+    viewing.save_changes(expected_version=expected_version, fields=list(wanted))
+    if people is not None:
+        viewing.people.set(people)
+    if has_findings and conditions:
+        inputs_changed(viewing.candidate.list_id)
+    tell("viewing.changed", viewing, viewing.candidate, by)
+    return viewing
+
+
+def _not_members(people: list[uuid.UUID], candidate: Candidate) -> list[FieldFault]:
+    members = set(
+        live_members(candidate.list.group_id)
+        .filter(person__in=people)
+        .values_list("person_id", flat=True)
+    )
+    return [
+        FieldFault(f"/people/{index}", "not_a_member", f"{person} does not belong to the group.")
+        for index, person in enumerate(people)
+        if person not in members
+    ]
+
+
+def _on_record(
+    viewing: Viewing, changes: Mapping[str, Any], conditions: Mapping[str, Any]
+) -> list[FieldFault]:
+    known = {name: value for name, value in viewing.conditions.items() if value not in (None, "")}
+    fixed = {
+        f"/conditions/{name}": (known[name], conditions[name])
+        for name in conditions
+        if name in known
+    }
+    if "starts_at" in changes:
+        fixed["/starts_at"] = (viewing.starts_at, changes["starts_at"])
+    if "state" in changes:
+        fixed["/state"] = (viewing.state, changes["state"])
+    return [
+        FieldFault(pointer, "on_record", "Findings were submitted from this visit as it stands.")
+        for pointer, (stored, wanted) in fixed.items()
+        if stored != wanted
+    ]
+
+
+# --- Follow-ups ----------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def follow_up_add(
+    *,
+    candidate: Candidate,
+    by: Person,
+    checkpoint: str | None = None,
+    assignee: uuid.UUID | None = None,
+    id: uuid.UUID | None = None,
+    **said: Any,
+) -> FollowUp:
+    """A question to settle: `question`, `asked_of`, perhaps `due_on`."""
+    require(by, Action.PLAN, candidate.list.group_id)
+    follow_up = FollowUp(
+        candidate=candidate, checkpoint_id=checkpoint, assignee_id=assignee, added_by=by, **said
+    )
+    require_no_faults(_checkpoint_faults(checkpoint) + _follow_up_faults(follow_up))
+    record_create(follow_up, id)
+    tell("follow_up.added", follow_up, candidate, by)
+    return follow_up
+
+
+@transaction.atomic
+def follow_up_change(
+    *, follow_up: FollowUp, by: Person, expected_version: int, **changes: Any
+) -> FollowUp:
+    """Change what is named: question, asked_of, assignee, due_on, state, answer, changed."""
+    require(by, Action.PLAN, follow_up.candidate.list.group_id)
+    if "assignee" in changes:
+        changes["assignee_id"] = changes.pop("assignee")
+    for name, value in changes.items():
+        setattr(follow_up, name, value)
+    require_no_faults(_follow_up_faults(follow_up))
+    follow_up.save_changes(expected_version=expected_version, fields=list(changes))
+    tell("follow_up.changed", follow_up, follow_up.candidate, by)
+    return follow_up
+
+
+def _follow_up_faults(follow_up: FollowUp) -> list[FieldFault]:
+    faults = []
+    if follow_up.state == FollowUp.State.ANSWERED and not follow_up.answer:
+        faults.append(FieldFault("/answer", "required", "Say what the answer was."))
+    members = live_members(follow_up.candidate.list.group_id)
+    if follow_up.assignee_id and not members.filter(person=follow_up.assignee_id).exists():
+        faults.append(
+            FieldFault("/assignee", "not_a_member", f"{follow_up.assignee_id} is not in the group.")
+        )
+    return faults
+
+
+# --- Clearances ----------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def clearance_add(
+    *,
+    candidate: Candidate,
+    by: Person,
+    checkpoint: str,
+    basis: str,
+    level: int,
+    document: str,
+    dated_on: date,
+    profession: str = "",
+    note: str = "",
+    id: uuid.UUID | None = None,
+) -> Clearance:
+    """Record what closes the doubts about a guarded checkpoint raised up to its document's date."""
+    require(by, Action.SUBMIT, candidate.list.group_id)
+    faults = _checkpoint_faults(checkpoint)
+    if not faults and not catalogue_snapshot().catalogue.checkpoints[checkpoint].guarded:
+        faults.append(
+            FieldFault(
+                "/checkpoint",
+                "not_guarded",
+                "Only doubts about structure, safety or flooding wait for a clearance.",
+            )
+        )
+    faults += profession_faults(profession, needed=basis == Clearance.Basis.PROFESSIONAL)
+    faults += future_faults("/dated_on", dated_on)
+    require_no_faults(faults)
+    clearance = Clearance(
+        candidate=candidate,
+        checkpoint_id=checkpoint,
+        basis=basis,
+        level=level,
+        profession=profession,
+        document=document,
+        dated_on=dated_on,
+        note=note,
+        added_by=by,
+    )
+    record_create(clearance, id)
+    inputs_changed(candidate.list_id)
+    tell("clearance.added", clearance, candidate, by)
+    return clearance
+
+
+@transaction.atomic
+def clearance_withdraw(*, clearance: Clearance, by: Person, expected_version: int) -> None:
+    """The doubts it closed are open again. By whoever added it, or an organiser."""
+    membership = require(by, Action.SUBMIT, clearance.candidate.list.group_id)
+    if clearance.added_by_id != by.id and membership.role != Membership.Role.ORGANISER:
+        raise NotAllowed(
+            "Only who added a clearance, or an organiser, withdraws it.", ["organiser"]
+        )
+    if clearance.withdrawn_at is not None:
+        raise Conflict("withdrawn", "It was withdrawn already.")
+    clearance.withdrawn_at = timezone.now()
+    clearance.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
+    inputs_changed(clearance.candidate.list_id)
+    tell("clearance.withdrawn", clearance, clearance.candidate, by)
+
+
+# --- Shared checks -------------------------------------------------------------------------------
+
+
+def _checkpoint_faults(code: str | None) -> list[FieldFault]:
+    if code is None:
+        return []
+    missing = missing_checkpoints([code], catalogue_snapshot())
+    return [FieldFault("/checkpoint", fault.code, fault.detail) for fault in missing.values()]
+
+
+def profession_faults(profession: str, *, needed: bool) -> list[FieldFault]:
+    if needed and not profession:
+        return [FieldFault("/profession", "required", "Say which professional it was.")]
+    if profession and not needed:
+        return [
+            FieldFault("/profession", "not_professional", "Only a professional has a profession.")
+        ]
+    return []
+
+
+def future_faults(pointer: str, day: date) -> list[FieldFault]:
+    if day <= (timezone.now() + AHEAD).date():
+        return []
+    return [FieldFault(pointer, "in_the_future", f"{day} has not come yet.")]

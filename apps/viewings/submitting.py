@@ -1,0 +1,237 @@
+"""What is done to submissions: drafted, replaced, submitted, superseded. Submitted is for good."""
+
+import hashlib
+import json
+import uuid
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.revisions import inputs_changed
+from apps.exchange.errors import Conflict, FieldFault, Invalid, NotAllowed, require_no_faults
+from apps.exchange.services import record_create
+from apps.groups.models import Membership
+from apps.groups.rules import Action, require
+from apps.viewings.findings import FindingDraft, findings_from
+from apps.viewings.models import Finding, Submission, Viewing
+from apps.viewings.services import profession_faults
+from apps.viewings.telling import tell
+
+State = Submission.State
+
+
+@dataclass(frozen=True)
+class SubmissionContent:
+    """A whole submission as somebody sent it."""
+
+    state: str = State.DRAFT
+    supersedes: uuid.UUID | None = None
+    capacity: str = Submission.Capacity.MEMBER
+    profession: str = ""
+    call: str = ""
+    minutes: int | None = None
+    note: str = ""
+    findings: Sequence[FindingDraft] = field(default_factory=tuple)
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 (hex) of what it says."""
+        said = json.dumps(asdict(self), sort_keys=True, default=str)
+        return hashlib.sha256(said.encode()).hexdigest()
+
+
+@transaction.atomic
+def submission_create(
+    *, viewing: Viewing, by: Person, content: SubmissionContent, id: uuid.UUID | None = None
+) -> tuple[Submission, bool]:
+    """A draft, or findings submitted at once; and whether it is new.
+
+    Whoever sends the same content under the same id again gets the stored one: a client without
+    signal may not know that it came through. Raises `Conflict` for other content under a used id,
+    and for a visit that was called off; `Invalid` with pointers to everything wrong.
+    """
+    membership = require(by, Action.SUBMIT, viewing.candidate.list.group_id)
+    made_from = content.digest
+    if id is not None and (stored := _repeated(id, viewing, by, made_from)):
+        return stored, False
+    submission = Submission(viewing=viewing, author=by, made_from=made_from)
+    findings = _fill(submission, content, membership)
+    try:
+        record_create(submission, id)
+    except Conflict:
+        # The twin of a repeat that came at the same time has just been stored.
+        if id is not None and (stored := _repeated(id, viewing, by, made_from)):
+            return stored, False
+        raise
+    _store_findings(submission, findings)
+    _after(submission, by, "submission.drafted")
+    return submission, True
+
+
+def _repeated(id: uuid.UUID, viewing: Viewing, by: Person, made_from: str) -> Submission | None:
+    stored = Submission.objects.filter(pk=id).first()
+    if stored is None:
+        return None
+    if (stored.viewing_id, stored.author_id, stored.made_from) != (viewing.id, by.id, made_from):
+        raise Conflict("id_taken", "This id is in use already, for something else.")
+    return stored
+
+
+@transaction.atomic
+def submission_replace(
+    *, submission: Submission, by: Person, content: SubmissionContent, expected_version: int
+) -> Submission:
+    """Replace an own draft as a whole, findings and all; submit it if the content says so."""
+    membership = _own_draft(submission, by)
+    findings = _fill(submission, content, membership)
+    submission.save_changes(
+        expected_version=expected_version,
+        fields=[
+            "state",
+            "submitted_at",
+            "supersedes",
+            "capacity",
+            "profession",
+            "call",
+            "minutes",
+            "note",
+        ],
+    )
+    submission.findings.all().delete()
+    _store_findings(submission, findings)
+    _after(submission, by, "submission.draft_changed")
+    return submission
+
+
+@transaction.atomic
+def submission_discard(*, submission: Submission, by: Person, expected_version: int) -> None:
+    """Throw an own draft away."""
+    _own_draft(submission, by)
+    submission.save_changes(expected_version=expected_version, fields=[])
+    tell(
+        "submission.discarded",
+        submission,
+        submission.viewing.candidate,
+        by,
+        deleted=True,
+        only_for=by.id,
+    )
+    submission.delete()
+
+
+def _own_draft(submission: Submission, by: Person) -> Membership:
+    membership = require(by, Action.SUBMIT, submission.viewing.candidate.list.group_id)
+    if submission.state == State.SUBMITTED:
+        raise Conflict(
+            "submitted",
+            "What was submitted never changes. Send a new submission that supersedes it.",
+        )
+    if submission.author_id != by.id:
+        raise NotAllowed("Only its author changes a draft.", ["author"])
+    return membership
+
+
+def _fill(
+    submission: Submission, content: SubmissionContent, membership: Membership
+) -> list[Finding]:
+    """Set what the content says and return its findings, all of it checked together."""
+    viewing = submission.viewing
+    if viewing.state == Viewing.State.CALLED_OFF:
+        raise Conflict("called_off", "This visit was called off: nothing was seen on it.")
+    faults = [
+        *_supersedes_faults(submission, content),
+        *profession_faults(
+            content.profession, needed=content.capacity == Submission.Capacity.PROFESSIONAL
+        ),
+        *_call_faults(content, membership),
+    ]
+    findings: list[Finding] = []
+    try:
+        findings = findings_from(content.findings, viewing.candidate)
+    except Invalid as error:
+        faults += error.faults
+    require_no_faults(faults)
+    submission.state = content.state
+    submission.submitted_at = timezone.now() if content.state == State.SUBMITTED else None
+    submission.supersedes_id = content.supersedes
+    submission.capacity = content.capacity
+    submission.profession = content.profession
+    submission.call = content.call
+    submission.minutes = content.minutes
+    submission.note = content.note
+    return findings
+
+
+def _call_faults(content: SubmissionContent, membership: Membership) -> list[FieldFault]:
+    if not content.call or membership.buys:
+        return []
+    return [FieldFault("/call", "does_not_buy", "Only those who buy give a call.")]
+
+
+def _supersedes_faults(submission: Submission, content: SubmissionContent) -> list[FieldFault]:
+    """Superseded can be an own submitted one of the same candidate that has no successor yet."""
+    if content.supersedes is None:
+        return []
+    # Locked, so that of two corrections sent at once the second sees the first.
+    earlier = (
+        Submission.objects.select_for_update(of=("self",))
+        .filter(
+            pk=content.supersedes,
+            author=submission.author_id,
+            viewing__candidate=submission.viewing.candidate_id,
+        )
+        .first()
+    )
+    if earlier is None or earlier.pk == submission.pk:
+        return [
+            FieldFault("/supersedes", "unknown", "You have no such submission on this candidate.")
+        ]
+    if earlier.state != State.SUBMITTED:
+        return [FieldFault("/supersedes", "not_submitted", "A draft can be changed itself.")]
+    successor = Submission.objects.filter(supersedes=earlier).exclude(pk=submission.pk).first()
+    if successor is not None:
+        return [
+            FieldFault(
+                "/supersedes",
+                "superseded_already",
+                f"{successor.pk} supersedes it already, as a {successor.state} one.",
+            )
+        ]
+    return []
+
+
+def _store_findings(submission: Submission, findings: list[Finding]) -> None:
+    for finding in findings:
+        finding.submission = submission
+    Finding.objects.bulk_create(findings)
+
+
+def _after(submission: Submission, by: Person, drafted_kind: str) -> None:
+    """Tell what happened; of a draft only its author."""
+    viewing = submission.viewing
+    if submission.state == State.DRAFT:
+        tell(drafted_kind, submission, viewing.candidate, by, only_for=by.id)
+        return
+    _viewing_made(viewing, by)
+    _successor_tell(submission, by)
+    inputs_changed(viewing.candidate.list_id)
+    tell("submission.submitted", submission, viewing.candidate, by)
+
+
+def _viewing_made(viewing: Viewing, by: Person) -> None:
+    """Findings say that a planned visit was made."""
+    planned = Viewing.objects.filter(pk=viewing.pk, state=Viewing.State.PLANNED)
+    if planned.update(state=Viewing.State.MADE, version=F("version") + 1):
+        viewing.refresh_from_db(fields=["state", "version"])
+        tell("viewing.changed", viewing, viewing.candidate, by)
+
+
+def _successor_tell(submission: Submission, by: Person) -> None:
+    """To its readers what is superseded is another thing now: it gets a new ETag."""
+    earlier = Submission.objects.filter(pk=submission.supersedes_id)
+    if earlier.update(version=F("version") + 1):
+        tell("submission.superseded", earlier.get(), submission.viewing.candidate, by)
