@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import rankdata
 
-from apps.reckoning.agreement import kendall_w
 from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.bootstrap import Estimate, Resampling
+from apps.reckoning.concordance import kendall_w
 from apps.reckoning.voting import Comparison, compare
 
 # model.md section 4: a walk-away finding counts when it is more likely true than not.
@@ -173,13 +174,14 @@ class GroupStanding:
     """The group's order, by all three methods, and how united the members are.
 
     `member_ranks` (B, I). `concordance` is Kendall's W over the candidates that every voting member
-    ranks; None with fewer than two such members or candidates, or where everybody ties everything.
+    ranks, with an interval; it has no value with fewer than two such members or candidates, or
+    where everybody ties everything.
     `members` has one view for each member, against Schulze's order.
     """
 
     member_ranks: Floats
     methods: Comparison
-    concordance: float | None
+    concordance: Estimate
     members: tuple[MemberView, ...]
 
 
@@ -256,7 +258,11 @@ def strike_off_advice(evidence: Evidence) -> tuple[tuple[Advice, ...], ...]:
     )
 
 
-def group_standing(member_ranks: Floats, weights: ArrayLike | None = None) -> GroupStanding:
+def group_standing(
+    member_ranks: Floats,
+    weights: ArrayLike | None = None,
+    resampling: Resampling | None = None,
+) -> GroupStanding:
     """Return the group's order from its members' (B, I), weighted by share or one each.
 
     Raises ValueError as `voting.compare` does.
@@ -269,7 +275,7 @@ def group_standing(member_ranks: Floats, weights: ArrayLike | None = None) -> Gr
     return GroupStanding(
         member_ranks=member_ranks,
         methods=methods,
-        concordance=kendall_w(member_ranks[voting][:, ranked_by_all]),
+        concordance=kendall_w(member_ranks[voting][:, ranked_by_all], resampling),
         members=tuple(_member_view(ranks, group) for ranks in member_ranks),
     )
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from apps.reckoning import ranking
+from apps.reckoning.bootstrap import Resampling
 from apps.reckoning.ranking import (
     Dominated,
     Evidence,
@@ -233,18 +234,31 @@ class TestGroupStanding:
 
     def test_all_of_one_mind(self):
         standing = group_standing(np.array([[1.0, 2.0, 3.0]] * 3))
-        assert standing.concordance == pytest.approx(1.0)
+        assert standing.concordance.value == pytest.approx(1.0)
 
     def test_concordance_over_what_every_voter_ranks(self):
         ranks = np.array([[1, 2, 3, NAN], [1, 2, 3, 4], [NAN] * 4])
         standing = group_standing(ranks)
-        assert standing.concordance == pytest.approx(1.0)
+        assert standing.concordance.value == pytest.approx(1.0)
         assert standing.members[2].distance is None
         assert np.isnan(standing.members[0].places[3])
 
-    @pytest.mark.parametrize("ranks", [[[1.0, 2.0]], [[1.0], [1.0]], [[1.0, 1.0], [1.0, 1.0]]])
-    def test_concordance_is_none_where_it_means_nothing(self, ranks):
-        assert group_standing(np.array(ranks)).concordance is None
+    @pytest.mark.parametrize(
+        ("ranks", "reason"),
+        [
+            ([[1.0, 2.0]], "too_few_raters"),
+            ([[1.0], [1.0]], "too_few_units"),
+            ([[1.0, 1.0], [1.0, 1.0]], "no_variation"),
+        ],
+    )
+    def test_concordance_has_no_value_where_it_means_nothing(self, ranks, reason):
+        found = group_standing(np.array(ranks)).concordance
+        assert (found.value, found.reason) == (None, reason)
+
+    def test_concordance_has_an_interval_if_asked(self):
+        ranks = np.array([[1, 2, 3, 4, 5], [2, 1, 3, 5, 4], [1, 3, 2, 4, 5]], dtype=float)
+        found = group_standing(ranks, resampling=Resampling()).concordance
+        assert found.low < found.value <= found.high
 
     def test_shares_decide(self):
         ranks = np.array([[1, 2], [2, 1], [2, 1]], dtype=float)
@@ -257,7 +271,7 @@ class TestGroupStanding:
         ranks = data.draw(hnp.arrays(float, (3, count), elements=st.sampled_from([1.0, 2, 3, NAN])))
         to = np.array(data.draw(st.permutations(range(count))))
         before, after = group_standing(ranks), group_standing(ranks[:, to])
-        assert before.concordance == pytest.approx(after.concordance)
+        assert before.concordance.value == pytest.approx(after.concordance.value)
         np.testing.assert_array_equal(after.methods.schulze.rank, before.methods.schulze.rank[to])
         for old, new in zip(before.members, after.members, strict=True):
             assert old.distance == pytest.approx(new.distance)
