@@ -51,6 +51,7 @@ INSTALLED_APPS = [
     "apps.catalogue",
     "apps.viewings",
     "apps.purchase",
+    "apps.appraisal",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",

@@ -15,15 +15,15 @@ from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from apps.appraisal.computing import METHOD, compute
 from apps.appraisal.inputs import read_inputs
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.results import Results
+from apps.appraisal.results import Results, results_of
 from apps.boats.models import Candidate, CandidateList
-from apps.catalogue.selectors import current_edition_number
+from apps.catalogue.models import Edition
 from apps.exchange.services import event_record
 
 log = logging.getLogger(__name__)
@@ -68,10 +68,11 @@ def lists_due(now: datetime | None = None) -> QuerySet[CandidateList]:
     A list that failed waits until its time to retry, unless its inputs changed since.
     """
     now = now or timezone.now()
+    edition = Subquery(Edition.objects.order_by("-number").values("number")[:1])
     behind = (
         Q(appraisal=None)
         | Q(appraisal__revision__lt=F("inputs_revision"))
-        | Q(appraisal__edition__lt=current_edition_number())
+        | Q(appraisal__edition__lt=edition)
         | ~Q(appraisal__method=METHOD)
     )
     waiting = Q(appraisal__failed_revision=F("inputs_revision"), appraisal__retry_at__gt=now)
@@ -122,7 +123,7 @@ def _work(lease: Lease) -> None:
     revision = CandidateList.objects.values_list("inputs_revision", flat=True).get(pk=lease.list_id)
     started = time.monotonic()
     try:
-        results = compute(read_inputs(lease.list_id), pulse=_renewals(lease))
+        results = results_of(compute(read_inputs(lease.list_id), pulse=_renewals(lease)))
         results_store(
             list_id=lease.list_id,
             revision=revision,

@@ -1,0 +1,121 @@
+"""From the inputs of one list to all its results: pure, deterministic, nothing stored.
+
+Fit the belief, price and simulate every boat, order them, and say why. What people read of it is
+put into words elsewhere; what is stored of it, `results` decides.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.appraisal.arrays import ListArrays, list_arrays
+from apps.appraisal.costing import BoatCosting, Jobs, cost_of, jobs_of, missing_for_cost
+from apps.appraisal.inputs import Boat, Inputs
+from apps.appraisal.standing import CostTable, Standing, standing_of
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.belief import Belief, fit
+from apps.reckoning.condition import Condition, condition_score, differing_reports
+from apps.reckoning.costs import CAUSES, Draws, Rollup, rollup, simulate
+from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
+
+# Raised whenever the same inputs would give other results: stored ones are then worked out anew.
+METHOD = "1"
+
+SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BoatCost:
+    """One priced boat. `regretted` is E[all-in + lambda * overrun]."""
+
+    costing: BoatCosting
+    rollup: Rollup
+    regretted: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Computed:
+    """Results of one list, I boats. `costs` has None for a boat that cannot be priced.
+
+    missing: (I,) what each lacks to be priced. cause: (I, J) index into CAUSES.
+    differing: (N,) reports a level or more from the belief after correcting for lean.
+    """
+
+    inputs: Inputs
+    arrays: ListArrays
+    belief: Belief
+    condition: Condition
+    differing: Bools
+    cause: Ints
+    jobs: Jobs
+    missing: tuple[tuple[str, ...], ...]
+    costs: tuple[BoatCost | None, ...]
+    cost_table: CostTable
+    standing: Standing
+
+
+def compute(inputs: Inputs, pulse: Callable[[], None] = lambda: None) -> Computed:
+    """Work out everything for the list. `pulse` is called between steps of long work."""
+    arrays = list_arrays(inputs)
+    belief = fit(arrays.fleet, arrays.priors, arrays.reports, arrays.grader_priors)
+    differing = differing_reports(belief, arrays.reports)
+    cause = causes(arrays, differing)
+    jobs = jobs_of(inputs.snapshot.catalogue)
+    missing = tuple(missing_for_cost(boat, inputs) for boat in inputs.boats)
+    costs = []
+    for i, boat in enumerate(inputs.boats):
+        pulse()
+        costs.append(None if missing[i] else boat_cost(i, boat, inputs, belief, jobs, cause[i]))
+    table = CostTable.of(
+        [cost and cost.rollup for cost in costs],
+        np.array([np.nan if cost is None else cost.regretted for cost in costs]),
+    )
+    return Computed(
+        inputs=inputs,
+        arrays=arrays,
+        belief=belief,
+        condition=condition_score(belief, arrays.fleet, arrays.reports, arrays.weights),
+        differing=differing,
+        cause=cause,
+        jobs=jobs,
+        missing=missing,
+        costs=tuple(costs),
+        cost_table=table,
+        standing=standing_of(inputs, arrays, belief.level, table),
+    )
+
+
+def causes(arrays: ListArrays, differing: Bools) -> Ints:
+    """(I, J): whether what is believed of a checkpoint was seen, is disputed, or nobody saw it."""
+    cause = np.where(arrays.looked, SEEN, NOT_SEEN)
+    cause[arrays.reports.boat[differing], arrays.reports.checkpoint[differing]] = DISPUTED
+    return cause
+
+
+def boat_cost(
+    i: int, boat: Boat, inputs: Inputs, belief: Belief, jobs: Jobs, cause: Ints
+) -> BoatCost:
+    care, level = belief.care[i], belief.level_given_care[i]
+    costing = cost_of(boat, inputs, jobs, care, level)
+    draws = simulate(care, level, costing.work, costing.purchase, seed=seed_of(boat))
+    figures = rollup(
+        draws,
+        costing.work,
+        costing.purchase,
+        inputs.brief.pot,
+        area=jobs.area,
+        cause=cause,
+    )
+    return BoatCost(costing, figures, regretted_cost(draws, inputs))
+
+
+def seed_of(boat: Boat) -> int:
+    """The boat's own: a recompute without new facts gives the same figures."""
+    return boat.id.int % 2**63
+
+
+def regretted_cost(draws: Draws, inputs: Inputs) -> float:
+    penalty = overrun_penalty(inputs.brief.required_confidence)
+    return -float(expected_regretted_surplus(0.0, draws.all_in, inputs.brief.pot, penalty))
+

@@ -1,0 +1,258 @@
+"""From the catalogue, the brief and the quotes to what one boat may need and cost.
+
+What would have to be guessed is named instead: a boat without an asking price, a length or an
+exchange rate has no all-in cost.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.appraisal.inputs import Boat, Brief, Inputs
+from apps.catalogue import content
+from apps.catalogue.content import Catalogue, Enabling, Remedy, ThreePoints
+from apps.purchase.facts import LiveQuote
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.costs import Prices, Purchase, Work
+from apps.reckoning.moments import moments
+from apps.reckoning.pricing import (
+    Fee,
+    Job,
+    OwnWork,
+    Pricing,
+    Quote,
+    Rates,
+    Size,
+    ThreePoint,
+    price_jobs,
+    with_quotes,
+)
+
+# How far a bill strays from an estimate, or from a price that is no longer valid: about 15% either
+# way, as standard deviation of its logarithm. Project's own estimate.
+ESTIMATE_LOG_SD = 0.15
+
+
+@dataclass(frozen=True)
+class Jobs:
+    """What the catalogue knows how to put right: the same for every boat, in a steady order.
+
+    area: (J,) each checkpoint's place in `areas`, which are in walking order.
+    links: (T,) pairs of checkpoint and remedy, with probability and extent (T, 5).
+    """
+
+    areas: tuple[str, ...]
+    area: Ints
+    remedies: tuple[Remedy, ...]
+    enabling: tuple[Enabling, ...]
+    needs: Bools
+    now: Bools
+    link_checkpoint: Ints
+    link_remedy: Ints
+    link_probability: Floats
+    link_extent: Floats
+
+
+@dataclass(frozen=True)
+class BoatCosting:
+    """One boat's prices. `quotes` by remedy code: the one that counts.
+
+    own: remedies the group does itself; refused: wanted to but may not; beyond_hours: no hours left.
+    """
+
+    work: Work
+    purchase: Purchase
+    fees: Mapping[str, float]
+    quotes: Mapping[str, LiveQuote]
+    own: tuple[str, ...]
+    refused: tuple[str, ...]
+    beyond_hours: tuple[str, ...]
+
+
+def jobs_of(catalogue: Catalogue) -> Jobs:
+    remedies, enabling = tuple(catalogue.remedies.values()), tuple(catalogue.enabling.values())
+    place = {remedy.code: k for k, remedy in enumerate(remedies)}
+    links = [
+        (j, place[call.code], call.probability, call.extent)
+        for j, checkpoint in enumerate(catalogue.checkpoints.values())
+        for call in checkpoint.remedies
+        if call.code in place
+    ]
+    areas = tuple(catalogue.areas)
+    return Jobs(
+        areas=areas,
+        area=np.array([areas.index(c.area) for c in catalogue.checkpoints.values()], dtype=np.intp),
+        remedies=remedies,
+        enabling=enabling,
+        needs=np.array(
+            [[work.code in remedy.enabling for work in enabling] for remedy in remedies],
+            dtype=np.bool_,
+        ).reshape(len(remedies), len(enabling)),
+        now=np.array([remedy.urgency == "now" for remedy in remedies], dtype=np.bool_),
+        link_checkpoint=np.array([link[0] for link in links], dtype=np.intp),
+        link_remedy=np.array([link[1] for link in links], dtype=np.intp),
+        link_probability=np.array([link[2] for link in links], dtype=float).reshape(-1, 5),
+        link_extent=np.array([link[3] for link in links], dtype=float).reshape(-1, 5),
+    )
+
+
+# --- What is missing ---------------------------------------------------------------------------
+
+
+def missing_for_cost(boat: Boat, inputs: Inputs) -> tuple[str, ...]:
+    """What would have to be guessed to price this boat; empty if nothing."""
+    missing = []
+    if boat.asking_amount is None:
+        missing.append("asking_price")
+    elif inputs.brief.in_own_currency(boat.asking_amount, boat.asking_currency) is None:
+        missing.append(f"exchange_rate:{boat.asking_currency}")
+    if boat.loa_m is None:
+        missing.append("loa_m")
+    catalogue_currency = inputs.snapshot.catalogue.money.currency
+    if inputs.brief.in_own_currency(1.0, catalogue_currency) is None:
+        missing.append(f"exchange_rate:{catalogue_currency}")
+    return tuple(dict.fromkeys(missing))
+
+
+def price_index(catalogue: Catalogue, year: int) -> tuple[float, int]:
+    """Prices of the year over the base year's, and the year that the index really has.
+
+    Beyond its last year the index says nothing: the last one is used, and shown.
+    """
+    known = min(max(year, min(catalogue.money.price_index)), max(catalogue.money.price_index))
+    nearest = min(catalogue.money.price_index, key=lambda other: abs(other - known))
+    return catalogue.money.price_ratio(nearest), nearest
+
+
+def rates_of(inputs: Inputs) -> Rates:
+    """Raises ValueError where `missing_for_cost` names an exchange rate."""
+    catalogue = inputs.snapshot.catalogue
+    currency = inputs.brief.in_own_currency(1.0, catalogue.money.currency)
+    index, _ = price_index(catalogue, inputs.brief.price_year)
+    return Rates(
+        yard_hour=max(inputs.brief.yard_hourly_rate, 0.01),
+        price_index=index,
+        currency=currency or 0.0,
+    )
+
+
+# --- One boat ------------------------------------------------------------------------------------
+
+
+def cost_of(
+    boat: Boat, inputs: Inputs, jobs: Jobs, care: Floats, level_given_care: Floats
+) -> BoatCosting:
+    """Prices for a boat of which nothing is missing (`missing_for_cost`).
+
+    care (3,), level_given_care (3, J, 5): the belief, from which follows how much of the group's
+    own hours each remedy is expected to take.
+    """
+    size = Size(loa_m=boat.loa_m or 0.0, displacement_kg=boat.numbers.get("displacement_kg"))
+    rates = rates_of(inputs)
+    quotes = usable_quotes(boat, inputs)
+    purchase, fees = purchase_of(boat, inputs.brief)
+    enabling = price_jobs([_job(work) for work in jobs.enabling], size, rates).prices
+    remedies = [_job(remedy) for remedy in jobs.remedies]
+    own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_worth)
+
+    def work_at(pricing: Pricing) -> Work:
+        return _work(jobs, _quoted(pricing.prices, jobs, quotes, inputs.brief), enabling, quotes)
+
+    pricing = price_jobs(remedies, size, rates)
+    if own.codes and own.hours:
+        expected = moments(care, level_given_care, work_at(pricing), purchase)
+        # A quote is what a yard asks: the group would not do that job itself.
+        own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_worth)
+        pricing = price_jobs(
+            remedies, size, rates, own, expected_extent=expected.remedy_extent
+        )
+    return BoatCosting(
+        work=work_at(pricing),
+        purchase=purchase,
+        fees=fees,
+        quotes=quotes,
+        own=tuple(r.code for r, own in zip(jobs.remedies, pricing.own, strict=True) if own),
+        refused=pricing.refused,
+        beyond_hours=pricing.beyond_hours,
+    )
+
+
+def purchase_of(boat: Boat, brief: Brief) -> tuple[Purchase, dict[str, float]]:
+    """The price part of the all-in cost, and the purchase costs one by one."""
+    asking = brief.in_own_currency(boat.asking_amount or 0.0, boat.asking_currency) or 0.0
+    fees = {
+        "survey": max(brief.survey_fee_per_m * (boat.loa_m or 0.0), brief.survey_fee_minimum),
+        "survey_lift_out": brief.survey_lift_out,
+        "transport": brief.transport,
+        "registration": brief.registration,
+    }
+    purchase = Purchase(
+        asking=asking,
+        expected_share=brief.expected_price_share,
+        share_sd=brief.expected_price_share_sd,
+        fixed=sum(fees.values()),
+        tax_rate=brief.tax_rate,
+        reserve=brief.reserve_rate * brief.expected_price_share * asking,
+    )
+    return purchase, fees
+
+
+def usable_quotes(boat: Boat, inputs: Inputs) -> dict[str, LiveQuote]:
+    """By remedy; a quote in a currency that the brief has no rate for cannot be used."""
+    return {
+        quote.remedy: quote
+        for quote in inputs.quotes
+        if quote.candidate_id == boat.id
+        and inputs.brief.in_own_currency(quote.amount, quote.currency) is not None
+    }
+
+
+def _job(entry: Remedy | Enabling) -> Job:
+    own_work = isinstance(entry, Remedy) and entry.own_work
+    return Job(
+        code=entry.code,
+        hours=_points(entry.hours),
+        parts=_points(entry.parts),
+        scale_by="loa" if entry.loa_exponent else "none",
+        scale_exponent=entry.loa_exponent,
+        own_work=own_work,
+        own_hours_factor=entry.own_hours_factor if isinstance(entry, Remedy) else 1.0,
+    )
+
+
+def fees_of(costs: Mapping[str, content.Fee]) -> list[Fee]:
+    return [Fee(fee.code, _points(fee.cost), fee.per) for fee in costs.values()]
+
+
+def _points(points: ThreePoints) -> ThreePoint:
+    return points.low, points.likely, points.high
+
+
+def _quoted(prices: Prices, jobs: Jobs, quotes: Mapping[str, LiveQuote], brief: Brief) -> Prices:
+    known = {}
+    for k, remedy in enumerate(jobs.remedies):
+        if quote := quotes.get(remedy.code):
+            amount = brief.in_own_currency(quote.amount, quote.currency) or 0.0
+            certain = quote.fixed and not quote.expired
+            known[k] = Quote(amount, 0.0 if certain else ESTIMATE_LOG_SD)
+    return with_quotes(prices, known)
+
+
+def _work(
+    jobs: Jobs, remedies: Prices, enabling: Prices, quotes: Mapping[str, LiveQuote]
+) -> Work:
+    needs = jobs.needs.copy()
+    for k, remedy in enumerate(jobs.remedies):
+        if remedy.code in quotes and quotes[remedy.code].includes_enabling:
+            needs[k] = False
+    return Work(
+        remedies=remedies,
+        enabling=enabling,
+        needs=needs,
+        now=jobs.now,
+        link_checkpoint=jobs.link_checkpoint,
+        link_remedy=jobs.link_remedy,
+        link_probability=jobs.link_probability,
+        link_extent=jobs.link_extent,
+    )

@@ -1,0 +1,197 @@
+"""Everything the results of a list are worked out from, as plain values.
+
+Read in a number of queries that does not depend on how much there is. Nothing here is a database
+row, so that a what-if is the same computation on a changed copy.
+"""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from apps.boats.models import Ballot, Candidate, CandidateList, Want
+from apps.boats.particulars import BUILDS, FIGURES, ratios_of
+from apps.boats.selectors import list_inputs
+from apps.boats.vocabulary import Stage
+from apps.catalogue.selectors import Snapshot, catalogue_snapshot
+from apps.purchase.facts import LiveQuote, list_quotes
+from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
+
+Value = float | str | None
+
+
+@dataclass(frozen=True)
+class Brief:
+    """The money, the rates and the rules; money in `currency`."""
+
+    currency: str
+    pot: float
+    required_confidence: float
+    survey_fee_per_m: float
+    survey_fee_minimum: float
+    survey_lift_out: float
+    tax_rate: float
+    transport: float
+    registration: float
+    reserve_rate: float
+    expected_price_share: float
+    expected_price_share_sd: float
+    yard_hourly_rate: float
+    own_remedies: tuple[str, ...]
+    own_hours: float
+    own_hour_worth: float
+    exchange_rates: Mapping[str, float]
+    price_year: int
+    years_kept: int
+    discount_rate: float
+    vote_weights: str
+
+    def in_own_currency(self, amount: float, currency: str) -> float | None:
+        """None if the brief gives no rate for the other currency."""
+        if currency == self.currency:
+            return amount
+        rate = self.exchange_rates.get(currency)
+        return None if rate is None else amount * rate
+
+
+@dataclass(frozen=True)
+class Boat:
+    """One candidate. What is None, or missing from the mappings, nobody knows."""
+
+    id: uuid.UUID
+    name: str
+    stage: str
+    stage_reason: str
+    asking_amount: float | None
+    asking_currency: str
+    numbers: Mapping[str, float]
+    built_of: Mapping[str, str]
+    ratios: Mapping[str, float]
+
+    @property
+    def struck_off(self) -> bool:
+        return self.stage == Stage.STRUCK_OFF
+
+    @property
+    def loa_m(self) -> float | None:
+        return self.numbers.get("loa_m")
+
+    def value(self, key: str) -> Value:
+        """A particular or a design ratio."""
+        return self.numbers.get(key, self.built_of.get(key, self.ratios.get(key)))
+
+
+@dataclass(frozen=True)
+class Buyer:
+    person_id: uuid.UUID
+    share: float
+
+
+@dataclass(frozen=True)
+class WantFact:
+    """One thing a buyer wants; `judged` holds the candidates for which a free one was judged."""
+
+    id: uuid.UUID
+    person_id: uuid.UUID
+    must: bool
+    weight: int
+    subject: str
+    key: str
+    test: str
+    value: Any
+    text: str
+    judged: Mapping[uuid.UUID, bool]
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """One list. `worths` by (person, candidate); `ballots` tiers of candidates by person."""
+
+    list_id: uuid.UUID
+    today: date
+    brief: Brief
+    boats: tuple[Boat, ...]
+    buyers: tuple[Buyer, ...]
+    wants: tuple[WantFact, ...]
+    worths: Mapping[tuple[uuid.UUID, uuid.UUID], float]
+    ballots: Mapping[uuid.UUID, tuple[tuple[uuid.UUID, ...], ...]]
+    findings: tuple[LiveFinding, ...]
+    clearances: tuple[LiveClearance, ...]
+    quotes: tuple[LiveQuote, ...]
+    snapshot: Snapshot
+
+
+def read_inputs(list_id: uuid.UUID) -> Inputs:
+    """Raises CandidateList.DoesNotExist if the list is gone."""
+    facts = list_inputs(list_id)
+    return Inputs(
+        list_id=list_id,
+        today=timezone.localdate(),
+        brief=brief_of(facts.candidate_list),
+        boats=tuple(boat_of(candidate) for candidate in facts.candidates),
+        buyers=tuple(Buyer(b.person_id, float(facts.shares[b.person_id])) for b in facts.buyers),
+        wants=tuple(want_of(want) for want in facts.wants),
+        worths={(w.person_id, w.candidate_id): float(w.amount) for w in facts.worths},
+        ballots={ballot.person_id: tiers_of(ballot) for ballot in facts.ballots},
+        findings=tuple(list_findings(list_id)),
+        clearances=tuple(list_clearances(list_id)),
+        quotes=tuple(list_quotes(list_id)),
+        snapshot=catalogue_snapshot(),
+    )
+
+
+def brief_of(candidate_list: CandidateList) -> Brief:
+    return Brief(**{f.name: plain(getattr(candidate_list, f.name)) for f in fields(Brief)})
+
+
+def plain(value: Any) -> Any:
+    """Decimals, also as text inside mappings, as floats; lists as tuples."""
+    if isinstance(value, Decimal):
+        return float(value)
+    if isinstance(value, list):
+        return tuple(value)
+    if isinstance(value, dict):
+        return {key: float(inner) for key, inner in value.items()}
+    return value
+
+
+def boat_of(candidate: Candidate) -> Boat:
+    ratios = ratios_of(candidate)
+    return Boat(
+        id=candidate.pk,
+        name=candidate.name,
+        stage=candidate.stage,
+        stage_reason=candidate.stage_reason,
+        asking_amount=None if candidate.asking_amount is None else float(candidate.asking_amount),
+        asking_currency=candidate.asking_currency,
+        numbers=known({name: getattr(candidate, name) for name in FIGURES}),
+        built_of={name: word for name in BUILDS if (word := getattr(candidate, name))},
+        ratios=known({field.name: getattr(ratios, field.name) for field in fields(ratios)}),
+    )
+
+
+def known(values: Mapping[str, float | None]) -> dict[str, float]:
+    return {name: float(value) for name, value in values.items() if value is not None}
+
+
+def want_of(want: Want) -> WantFact:
+    return WantFact(
+        id=want.pk,
+        person_id=want.person_id,
+        must=want.kind == Want.Kind.MUST,
+        weight=want.weight,
+        subject=want.subject,
+        key=want.key,
+        test=want.test,
+        value=want.value,
+        text=want.text,
+        judged={judgement.candidate_id: judgement.met for judgement in want.judgements.all()},
+    )
+
+
+def tiers_of(ballot: Ballot) -> tuple[tuple[uuid.UUID, ...], ...]:
+    return tuple(tuple(tier) for tier in ballot.ranked)

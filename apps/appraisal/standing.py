@@ -1,0 +1,274 @@
+"""Where each candidate stands: worths, musts, orders, and reasons to strike off.
+
+A candidate that nobody put a worth on cannot be ranked by what it is worth less what it costs. It
+is ranked by its chance of staying within the pot, then by its expected cost, after those that can,
+and says so. One that cannot be priced comes last.
+"""
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.appraisal.arrays import ListArrays
+from apps.appraisal.inputs import Boat, Inputs, WantFact
+from apps.boats.models import Want
+from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.levels import mean_level
+from apps.reckoning.ranking import (
+    Advice,
+    Evidence,
+    GroupStanding,
+    Must,
+    group_standing,
+    member_orders,
+    strike_off_advice,
+    within_musts,
+)
+from apps.reckoning.rollup import Rollup
+from apps.reckoning.utility import weighted_median
+from apps.reckoning.voting import ranks_from_tiers
+
+Test = Want.Test
+Subject = Want.Subject
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CostTable:
+    """What the orders need of all boats' costs, (I,) each; nan where a boat cannot be priced.
+
+    regretted: E[all-in + lambda * overrun], so that E[U] = worth - regretted for any worth.
+    """
+
+    low: Floats
+    high: Floats
+    mean: Floats
+    within_pot: Floats
+    regretted: Floats
+
+    @classmethod
+    def of(cls, rollups: Sequence[Rollup | None], regretted: Floats) -> "CostTable":
+        def column(read) -> Floats:
+            return np.array([np.nan if r is None else read(r) for r in rollups], dtype=np.float64)
+
+        return cls(
+            low=column(lambda r: r.all_in.low),
+            high=column(lambda r: r.all_in.high),
+            mean=column(lambda r: r.all_in.mean),
+            within_pot=column(lambda r: r.within_pot),
+            regretted=regretted,
+        )
+
+    @property
+    def priced(self) -> Bools:
+        return ~np.isnan(self.mean)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """The list's order and what it rests on; B buyers, I candidates, L of them not struck off.
+
+    worth: (B, I) nan where not given. group_worth, group_utility: (I,) nan likewise.
+    utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
+    votes: over `live`, None where no buyer orders two candidates. advice: for every candidate.
+    wants_met: (B, I) share of the weight of a buyer's wants that is known and met, nan for none.
+    """
+
+    worth: Floats
+    group_worth: Floats
+    utility: Floats
+    group_utility: Floats
+    live: tuple[int, ...]
+    order: tuple[int, ...]
+    votes: GroupStanding | None
+    advice: tuple[tuple[Advice, ...], ...]
+    wants_met: Floats
+
+
+def standing_of(
+    inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTable
+) -> Standing:
+    """level: (I, J, 5), the belief."""
+    worth = worths_of(inputs)
+    shares = np.array([buyer.share for buyer in inputs.buyers])
+    group_worth = np.array([_median(column, shares) for column in worth.T])
+    utility = worth - costs.regretted
+    musts = musts_of(inputs, arrays, level)
+    live = tuple(i for i, boat in enumerate(inputs.boats) if not boat.struck_off)
+    group_utility = group_worth - costs.regretted
+    return Standing(
+        worth=worth,
+        group_worth=group_worth,
+        utility=utility,
+        group_utility=group_utility,
+        live=live,
+        order=_order(live, group_utility, costs),
+        votes=_votes(inputs, utility, musts, live),
+        advice=_advice(inputs, arrays, level, costs, utility, musts, live),
+        wants_met=wants_met(inputs, arrays, level),
+    )
+
+
+# --- Worths and orders ---------------------------------------------------------------------------
+
+
+def worths_of(inputs: Inputs) -> Floats:
+    """(B, I), nan where a buyer gave none."""
+    return np.array(
+        [
+            [inputs.worths.get((buyer.person_id, boat.id), np.nan) for boat in inputs.boats]
+            for buyer in inputs.buyers
+        ],
+        dtype=np.float64,
+    ).reshape(len(inputs.buyers), len(inputs.boats))
+
+
+def _median(worth: Floats, shares: Floats) -> float:
+    """Of the worths that were given; nan if none was, or only by buyers without a share."""
+    given = ~np.isnan(worth) & (shares > 0)
+    return weighted_median(worth[given], shares[given]) if given.any() else float("nan")
+
+
+def _order(live: Sequence[int], utility: Floats, costs: CostTable) -> tuple[int, ...]:
+    def place(i: int) -> tuple[float, ...]:
+        if not costs.priced[i]:
+            return (2, 0.0, 0.0)
+        if np.isnan(utility[i]):
+            return (1, -costs.within_pot[i], costs.mean[i])
+        return (0, -utility[i], costs.mean[i])
+
+    return tuple(sorted(live, key=place))
+
+
+def _votes(
+    inputs: Inputs, utility: Floats, musts: Sequence[Must], live: Sequence[int]
+) -> GroupStanding | None:
+    if not inputs.buyers or len(live) < 2:
+        return None
+    within = within_musts(musts, len(inputs.buyers), len(inputs.boats))
+    ranks = member_orders(utility, within, ballots_of(inputs))[:, list(live)]
+    ordering = (~np.isnan(ranks)).sum(axis=1) >= 2
+    if not ordering.any():
+        return None
+    shares = [buyer.share for buyer in inputs.buyers]
+    by_share = inputs.brief.vote_weights == "share"
+    return group_standing(ranks, shares if by_share else None)
+
+
+def ballots_of(inputs: Inputs) -> Floats:
+    """(B, I) ranks, nan where a buyer's ballot, if there is one, does not name a candidate."""
+    place = {boat.id: i for i, boat in enumerate(inputs.boats)}
+    rows = [
+        ranks_from_tiers(
+            [
+                [place[candidate] for candidate in tier if candidate in place]
+                for tier in inputs.ballots.get(buyer.person_id, ())
+            ],
+            len(inputs.boats),
+        )
+        for buyer in inputs.buyers
+    ]
+    return np.array(rows).reshape(len(inputs.buyers), len(inputs.boats))
+
+
+# --- Wants ---------------------------------------------------------------------------------------
+
+
+def musts_of(inputs: Inputs, arrays: ListArrays, level: Floats) -> list[Must]:
+    member = {buyer.person_id: b for b, buyer in enumerate(inputs.buyers)}
+    return [
+        as_must(want, member[want.person_id], inputs.boats, arrays, level)
+        for want in inputs.wants
+        if want.must
+    ]
+
+
+def wants_met(inputs: Inputs, arrays: ListArrays, level: Floats) -> Floats:
+    """(B, I) share of a buyer's weighted wants, of those it is known of, that a candidate meets."""
+    met = np.zeros((len(inputs.buyers), len(inputs.boats)))
+    known = np.zeros_like(met)
+    member = {buyer.person_id: b for b, buyer in enumerate(inputs.buyers)}
+    for want in inputs.wants:
+        if want.must:
+            continue
+        b = member[want.person_id]
+        as_if = as_must(want, b, inputs.boats, arrays, level)
+        says = ~np.isnan(as_if.value)
+        known[b] += want.weight * says
+        met[b] += want.weight * (says & ~as_if.broken)
+    return np.divide(met, known, out=np.full_like(met, np.nan), where=known > 0)
+
+
+def as_must(
+    want: WantFact, member: int, boats: Sequence[Boat], arrays: ListArrays, level: Floats
+) -> Must:
+    """The want as least <= value <= most on every candidate; a yes or no is 1 or 0."""
+    name = str(want.id)
+    if want.subject == Subject.FREE:
+        judged = [_yes(want.judged.get(boat.id)) for boat in boats]
+        return Must(name, member, np.array(judged, dtype=np.float64), least=1.0)
+    if want.subject == Subject.CHECKPOINT:
+        values = _expected_levels(want.key, arrays, level)
+    elif want.test == Test.ONE_OF:
+        wanted = want.value if isinstance(want.value, list) else [want.value]
+        found = [boat.value(want.key) for boat in boats]
+        yes = [_yes(None if value is None else value in wanted) for value in found]
+        return Must(name, member, np.array(yes, dtype=np.float64), least=1.0)
+    else:
+        values = np.array([_number(boat.value(want.key)) for boat in boats], dtype=np.float64)
+    limit = float(want.value)
+    if want.test == Test.AT_LEAST:
+        return Must(name, member, values, least=limit)
+    return Must(name, member, values, most=limit)
+
+
+def _yes(met: bool | None) -> float:
+    return float("nan") if met is None else float(met)
+
+
+def _number(value: object) -> float:
+    return float(value) if isinstance(value, int | float) else float("nan")
+
+
+def _expected_levels(code: str, arrays: ListArrays, level: Floats) -> Floats:
+    """(I,): the expected level, nan where the checkpoint does not apply or nobody looked."""
+    for j, checkpoint in enumerate(arrays.checkpoints):
+        if checkpoint.code == code:
+            return np.where(arrays.looked[:, j], mean_level(level[:, j]), np.nan)
+    return np.full(len(arrays.boats), np.nan)
+
+
+# --- Advice --------------------------------------------------------------------------------------
+
+
+def _advice(
+    inputs: Inputs,
+    arrays: ListArrays,
+    level: Floats,
+    costs: CostTable,
+    utility: Floats,
+    musts: Sequence[Must],
+    live: Sequence[int],
+) -> tuple[tuple[Advice, ...], ...]:
+    # One that is struck off beats nobody: it is no longer there to be chosen.
+    in_play = np.zeros(len(inputs.boats), dtype=np.bool_)
+    in_play[list(live)] = True
+    evidence = Evidence(
+        expected_utility=np.where(in_play, utility, np.nan),
+        low_all_in=costs.low,
+        high_all_in=costs.high,
+        chance_within_pot=costs.within_pot,
+        required_confidence=inputs.brief.required_confidence,
+        musts=musts,
+        level=level,
+        looked=arrays.looked,
+        walk_away_level=arrays.walk_away_level,
+        doubt_level=arrays.doubt_level,
+        grave=arrays.guarded,
+    )
+    return strike_off_advice(evidence)
+
+
+def want_ids(advice: Sequence[Advice]) -> set[uuid.UUID]:
+    return {uuid.UUID(one.want) for one in advice if one.code == "must_broken"}
