@@ -71,9 +71,11 @@ class TestKrippendorff:
     @pytest.mark.parametrize("metric", METRICS)
     @pytest.mark.parametrize("seed", range(3))
     def test_against_the_krippendorff_library(self, metric, seed):
-        ratings = random_ratings(seed)
-        reference = krippendorff.alpha(reliability_data=ratings, level_of_measurement=metric)
-        assert krippendorff_alpha(ratings, metric).value == pytest.approx(reference, abs=1e-12)
+        levels = random_ratings(seed)
+        measured = levels + np.random.default_rng(seed).random(levels.shape).round(1)
+        for ratings in (levels, levels + 3, levels / 2, levels * 1e16, measured):
+            reference = krippendorff.alpha(reliability_data=ratings, level_of_measurement=metric)
+            assert krippendorff_alpha(ratings, metric).value == pytest.approx(reference, abs=1e-12)
 
 
 class TestFleiss:
