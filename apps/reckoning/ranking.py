@@ -123,7 +123,7 @@ class Evidence:
     low_all_in: Floats  # (I,), money, P10
     high_all_in: Floats  # (I,), money, P90
     chance_within_pot: Floats  # (I,)
-    required_confidence: float  # of staying within the pot, in (0, 1)
+    required_confidence: float  # of staying within the pot, from 0.5 to below 1
     musts: Sequence[Must]
     level: Floats
     looked: Bools
@@ -146,9 +146,10 @@ class Evidence:
         for name, shape in expected.items():
             if getattr(self, name).shape != shape:
                 raise ValueError(f"{name} must have shape {shape}, got {getattr(self, name).shape}")
-        if not 0.0 < self.required_confidence < 1.0:
+        # Below one half, 1 - confidence would exceed the chance that the group is content with.
+        if not 0.5 <= self.required_confidence < 1.0:
             raise ValueError(
-                f"required_confidence must be within 0 and 1, got {self.required_confidence!r}"
+                f"required_confidence must be from 0.5 to below 1, got {self.required_confidence!r}"
             )
         _check_musts(self.musts, members, candidates)
 

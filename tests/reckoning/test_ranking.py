@@ -210,6 +210,7 @@ class TestAdvice:
             ("level", np.zeros((3, 2, 4))),
             ("looked", np.ones((2, 2), bool)),
             ("required_confidence", 1.0),
+            ("required_confidence", 0.4),
         ],
     )
     def test_wrong_evidence_is_refused_by_name(self, field, value):
