@@ -10,6 +10,7 @@ from server import health
 api = [
     path("", include("apps.accounts.api.urls")),
     path("", include("apps.groups.api.urls")),
+    path("", include("apps.boats.api.urls")),
     path("", include("apps.catalogue.api.urls")),
     path("schema", SchemaView.as_view(), name="schema"),
 ]
