@@ -164,8 +164,9 @@ def judgement_give(
 
 
 @transaction.atomic
-def judgement_withdraw(*, judgement: Judgement, by: Person, expected_version: int) -> None:
-    want = judgement.want
+def judgement_withdraw(
+    *, want: Want, judgement: Judgement, by: Person, expected_version: int
+) -> None:
     _require_own(want, by)
     _delete(judgement, expected_version)
     inputs_changed(want.list_id)
@@ -238,8 +239,9 @@ def ballot_give(
 
 
 @transaction.atomic
-def ballot_withdraw(*, ballot: Ballot, by: Person, expected_version: int) -> None:
-    candidate_list = ballot.list
+def ballot_withdraw(
+    *, ballot: Ballot, candidate_list: CandidateList, by: Person, expected_version: int
+) -> None:
     require(by, Action.OPINE, candidate_list.group_id)
     _delete(ballot, expected_version)
     inputs_changed(candidate_list.pk)

@@ -97,11 +97,17 @@ def candidate_on(candidate_list: CandidateList, candidate_id: uuid.UUID) -> Cand
 
 
 def worth_by(person: Person, candidate: Candidate) -> Worth | None:
-    return Worth.objects.filter(candidate=candidate, person=person).first()
+    return (
+        Worth.objects.select_related("person", "candidate__list")
+        .filter(candidate=candidate, person=person)
+        .first()
+    )
 
 
 def ballot_by(person: Person, candidate_list: CandidateList) -> Ballot | None:
-    return Ballot.objects.filter(list=candidate_list, person=person).first()
+    return (
+        Ballot.objects.select_related("person").filter(list=candidate_list, person=person).first()
+    )
 
 
 # --- Whose opinions the reader may see -------------------------------------------------------
@@ -119,7 +125,7 @@ def has_given_ballot(person: Person, list_id: uuid.UUID) -> bool:
 
 def worths_seen(person: Person, candidate: Candidate) -> tuple[QuerySet[Worth], int]:
     """The worths of a candidate that the reader may see, and how many others stay hidden."""
-    worths = Worth.objects.filter(candidate=candidate).select_related("person")
+    worths = Worth.objects.filter(candidate=candidate).select_related("person", "candidate__list")
     if candidate.list.opinions_open or has_given_worth(person, candidate.pk):
         return worths, 0
     return worths.none(), worths.count()

@@ -1,5 +1,6 @@
 """What is done to lists and to the candidates on them."""
 
+import math
 import uuid
 from collections.abc import Mapping
 from datetime import date, timedelta
@@ -194,7 +195,7 @@ def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
     said = facts.pop("sources", {})
     sources = dict(candidate.sources)
     for field, value in facts.items():
-        if value != getattr(candidate, field):
+        if not _is_same(value, getattr(candidate, field)):
             sources.pop(field, None)
         setattr(candidate, field, value)
     faults = [
@@ -205,6 +206,13 @@ def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
     sources |= said
     candidate.sources = {field: source for field, source in sources.items() if source is not None}
     return faults + _place_faults(candidate) + _nonsense_faults(candidate, facts)
+
+
+def _is_same(value: Any, known: Any) -> bool:
+    """Figures shown in feet and sent back come home a little rounded, and still say the same."""
+    if isinstance(value, float) and known is not None:
+        return math.isclose(value, known, rel_tol=1e-4)
+    return value == known
 
 
 def _place_faults(candidate: Candidate) -> list[FieldFault]:

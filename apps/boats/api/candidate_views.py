@@ -1,0 +1,176 @@
+"""Candidates, their prices and stages: translation only."""
+
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import Any
+
+from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats import selectors, services
+from apps.boats.api.candidate_serializers import (
+    SERIALIZERS,
+    CandidateBody,
+    CandidateChangeBody,
+    CandidateSerializer,
+    CandidatesQuery,
+    ImperialCandidateSerializer,
+    PriceBody,
+    PriceSerializer,
+    StageChangeBody,
+    StageChangeSerializer,
+)
+from apps.boats.api.fields import UnitsQuery
+from apps.boats.quantities import pointer_as_sent
+from apps.exchange.errors import Invalid
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, shown
+
+
+@contextmanager
+def pointers_as_sent(body: Any) -> Iterator[None]:
+    """A service speaks SI: point to the field in feet or pounds where that is what was sent."""
+    try:
+        yield
+    except Invalid as refused:
+        raise Invalid(
+            [replace(f, pointer=pointer_as_sent(f.pointer, body)) for f in refused.faults]
+        ) from refused
+
+
+def shown_candidate(
+    request: Request, candidate_id: uuid.UUID, *, units: str = "si", status: int = 200
+) -> Response:
+    candidate = selectors.candidate_for(request.user, candidate_id)
+    return shown(candidate, SERIALIZERS[units](candidate).data, status=status)
+
+
+class CandidatesView(View):
+    query_serializer = CandidatesQuery
+
+    @extend_schema(
+        operation_id="candidates_list",
+        responses=PolymorphicProxySerializer(
+            component_name="CandidatesPage",
+            serializers=[page_of(CandidateSerializer), page_of(ImperialCandidateSerializer)],
+            resource_type_field_name=None,
+        ),
+    )
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The boats on the list, in any of the stages asked for."""
+        candidates = selectors.candidates_of(
+            selectors.list_for(request.user, list_id),
+            stages=self.query.get("stage", ()),
+            text=self.query.get("text", ""),
+        )
+        return page(request, candidates, self.query, SERIALIZERS[self.query["units"]])
+
+    @extend_schema(
+        operation_id="candidates_create",
+        request=CandidateBody,
+        responses={201: CandidateSerializer},
+    )
+    def post(self, request: Request, list_id: uuid.UUID) -> Response:
+        """Put a boat on the list, with whatever is known of her. The answer is in SI."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        facts = self.read_body(CandidateBody)
+        asking = facts.pop("asking", None)
+        with pointers_as_sent(request.data):
+            candidate = services.candidate_create(
+                id=facts.pop("id", None),
+                candidate_list=candidate_list,
+                by=request.user,
+                facts=facts,
+                asking=asking and (asking.amount, asking.currency),
+            )
+        return shown_candidate(request, candidate.pk, status=201)
+
+
+class CandidateView(View):
+    query_serializer = UnitsQuery
+
+    @extend_schema(
+        operation_id="candidates_read",
+        responses=PolymorphicProxySerializer(
+            component_name="CandidateInUnits",
+            serializers=[CandidateSerializer, ImperialCandidateSerializer],
+            resource_type_field_name=None,
+        ),
+    )
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """One boat: particulars and how they are known, price, place, stage, design ratios."""
+        return shown_candidate(request, candidate_id, units=self.query["units"])
+
+    @extend_schema(
+        operation_id="candidates_change",
+        request=CandidateChangeBody,
+        responses=CandidateSerializer,
+    )
+    def patch(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Say more, or something else, of a boat. Only what is sent changes; answers in SI."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        expected_version = self.expected_version(candidate)
+        facts = self.read_body(CandidateChangeBody, partial=True)
+        with pointers_as_sent(request.data):
+            services.candidate_change(
+                candidate=candidate,
+                by=request.user,
+                facts=facts,
+                expected_version=expected_version,
+            )
+        return shown_candidate(request, candidate_id)
+
+
+class StageChangesView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="stage_changes_list", responses=page_of(StageChangeSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Every stage the boat went through: who moved her, when and why."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        changes = selectors.stage_changes_of(candidate)
+        return page(request, changes, self.query, StageChangeSerializer)
+
+    @extend_schema(
+        operation_id="stage_changes_create",
+        request=StageChangeBody,
+        responses={201: StageChangeSerializer},
+    )
+    def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Move the boat to another stage; strike her off with a reason, or reinstate her."""
+        change = services.stage_change(
+            candidate=selectors.candidate_for(request.user, candidate_id),
+            by=request.user,
+            **self.read_body(StageChangeBody),
+        )
+        return Response(StageChangeSerializer(change).data, status=201)
+
+
+class PricesView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="prices_list", responses=page_of(PriceSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What was asked for the boat, and since when."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        return page(request, selectors.prices_of(candidate), self.query, PriceSerializer)
+
+    @extend_schema(
+        operation_id="prices_create", request=PriceBody, responses={201: PriceSerializer}
+    )
+    def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Note an asking price. The one of the newest day is the current one."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        body = self.read_body(PriceBody)
+        asking = body.pop("asking")
+        record = services.price_add(
+            candidate=candidate,
+            by=request.user,
+            amount=asking.amount,
+            currency=asking.currency,
+            **body,
+        )
+        return Response(PriceSerializer(record).data, status=201)

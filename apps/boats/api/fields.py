@@ -1,0 +1,188 @@
+"""Fields and bodies that this app's serializers share."""
+
+import math
+from collections.abc import Mapping
+from decimal import Decimal
+from operator import attrgetter
+from typing import Any
+
+import pycountry
+from django.core.validators import URLValidator
+from drf_spectacular.extensions import OpenApiSerializerExtension
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail, ValidationError
+
+from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
+from apps.boats.vocabulary import Source
+from apps.exchange.http.fields import Money, MoneyField
+
+
+class StrictBody(serializers.Serializer):
+    """A body in which a misspelt field is refused by name instead of being lost."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        unknown = {}
+        if isinstance(data, Mapping):
+            unknown = {
+                name: [ErrorDetail(f"There is no field {name!r} here.", code="unknown_field")]
+                for name in data
+                if name not in self.fields
+            }
+        try:
+            known = super().to_internal_value(data)
+        except ValidationError as error:
+            raise ValidationError({**error.detail, **unknown}) from error
+        if unknown:
+            raise ValidationError(unknown)
+        return known
+
+
+class StrictBodyExtension(OpenApiSerializerExtension):
+    """Says so in the schema."""
+
+    target_class = StrictBody
+    match_subclasses = True
+
+    def map_serializer(self, auto_schema: Any, direction: Any) -> dict[str, Any]:
+        schema = auto_schema._map_serializer(self.target, direction, bypass_extensions=True)
+        return {**schema, "additionalProperties": False}
+
+
+class FigureField(serializers.FloatField):
+    """A finite JSON number: neither text, nor true, nor anything beyond all bounds."""
+
+    default_error_messages = {"not_a_number": "Give a number."}
+
+    def to_internal_value(self, data: Any) -> float:
+        if isinstance(data, bool) or not isinstance(data, int | float):
+            self.fail("not_a_number")
+        try:
+            figure = float(data)
+        except OverflowError:
+            self.fail("not_a_number")
+        if not math.isfinite(figure):
+            self.fail("not_a_number")
+        return figure
+
+
+class ImperialField(FigureField):
+    """A particular stored in SI, sent and shown in feet or pounds; `source` is its SI name."""
+
+    def __init__(self, si_name: str, **options: Any) -> None:
+        self.imperial = IMPERIAL[si_name]
+        super().__init__(source=si_name, **options)
+
+    def to_representation(self, value: float) -> float:
+        return self.imperial.from_si(value)
+
+
+class BuildField(serializers.ChoiceField):
+    """One of the trade's words for how a boat is built; null (stored empty) if nobody said."""
+
+    def __init__(self, choices: Any, **options: Any) -> None:
+        super().__init__(choices, allow_null=True, **options)
+
+    def to_representation(self, value: Any) -> str | None:
+        return super().to_representation(value) or None
+
+
+class SourcesField(serializers.DictField):
+    """How particulars are known, by their names in either unit; null takes one back to a claim."""
+
+    child = serializers.ChoiceField(Source.choices, allow_null=True)
+
+    def __init__(self, names: tuple[str, ...], **options: Any) -> None:
+        self.names = names
+        super().__init__(**options)
+
+    def to_internal_value(self, data: Any) -> dict[str, str | None]:
+        said = super().to_internal_value(data)
+        unknown = {
+            name: [ErrorDetail(f"There is no particular {name!r}.", code="unknown_key")]
+            for name in said
+            if SI_NAMES.get(name, name) not in self.names
+        }
+        if unknown:
+            raise ValidationError(unknown)
+        return {SI_NAMES.get(name, name): source for name, source in said.items()}
+
+
+class RatesField(serializers.DictField):
+    """What one unit of other currencies (ISO 4217) is in the list's; in Python decimal text."""
+
+    child = serializers.DecimalField(
+        max_digits=18, decimal_places=8, min_value=Decimal("0.00000001")
+    )
+
+    def to_internal_value(self, data: Any) -> dict[str, str]:
+        rates = super().to_internal_value(data)
+        unknown = {
+            code: [ErrorDetail(f"{code!r} is not a currency of ISO 4217.", code="unknown_currency")]
+            for code in rates
+            if pycountry.currencies.get(alpha_3=code) is None
+        }
+        if unknown:
+            raise ValidationError(unknown)
+        return {code: f"{rate:f}" for code, rate in rates.items()}
+
+    def to_representation(self, value: dict[str, str]) -> dict[str, str]:
+        return value
+
+
+class AmountField(MoneyField):
+    """Money of a record that keeps the amount and its currency apart; null without an amount."""
+
+    def __init__(self, amount: str, currency: str, **options: Any) -> None:
+        self.amount, self.currency = attrgetter(amount), attrgetter(currency)
+        super().__init__(source="*", **options)
+
+    def to_representation(self, record: Any) -> Any:
+        amount = self.amount(record)
+        if amount is None:
+            return None
+        return super().to_representation(Money(amount, self.currency(record)))
+
+
+class LinkField(serializers.CharField):
+    """An address on the web. It is shown to people and never fetched from here."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(max_length=500, **options)
+        self.validators.append(
+            URLValidator(schemes=["http", "https"], message="Give a web address (http or https).")
+        )
+
+
+@extend_schema_field(
+    {
+        "oneOf": [
+            {"type": "number"},
+            {"type": "array", "items": {"type": "string"}},
+            {"type": "null"},
+        ],
+        "description": "the limit, or the words that will do",
+    }
+)
+class WantedValueField(serializers.Field):
+    """A number or a list of words; which of them fits is for the service to say."""
+
+    default_error_messages = {"not_a_value": "Give a number or a list of words."}
+
+    def to_internal_value(self, data: Any) -> Any:
+        a_number = isinstance(data, int | float) and not isinstance(data, bool)
+        words = isinstance(data, list) and all(isinstance(word, str) for word in data)
+        if not a_number and not words:
+            self.fail("not_a_value")
+        return data
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+class UnitsQuery(serializers.Serializer):
+    units = serializers.ChoiceField(
+        [unit.value for unit in Units],
+        default=Units.SI.value,
+        help_text="si, or imperial: feet, pounds and square feet, with names that say so",
+    )

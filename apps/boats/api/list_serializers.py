@@ -1,0 +1,168 @@
+from decimal import Decimal
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.boats.api.fields import AmountField, RatesField, StrictBody
+from apps.boats.models import CandidateList
+from apps.exchange.http.fields import CurrencyField, MoneyField
+from apps.exchange.http.views import BringsId
+
+# In the list's currency: the help text of each line of the brief that is an amount.
+AMOUNTS = {
+    "pot": "the most the group will spend to be sailing",
+    "survey_fee_per_m": "of a professional survey, per metre of LOA",
+    "survey_fee_minimum": "of a professional survey",
+    "survey_lift_out": "lifting the boat out for the survey",
+    "transport": "bringing the boat home",
+    "registration": "registration and papers",
+    "yard_hourly_rate": "what an hour of a yard's work costs",
+    "own_hour_worth": "what an hour of the group's own work is worth to it",
+}
+
+
+def part(max_value: str, max_digits: int, decimal_places: int, help_text: str, **options: Any):
+    return serializers.DecimalField(
+        min_value=Decimal(0),
+        max_value=Decimal(max_value),
+        max_digits=max_digits,
+        decimal_places=decimal_places,
+        help_text=help_text,
+        **options,
+    )
+
+
+class BriefBody(StrictBody):
+    """What is left out takes the usual value. Amounts are in the list's currency."""
+
+    currency = CurrencyField(help_text="ISO 4217; stays what it is")
+    pot = MoneyField(help_text=AMOUNTS["pot"])
+    required_confidence = serializers.DecimalField(
+        max_digits=3,
+        decimal_places=2,
+        min_value=Decimal("0.5"),
+        max_value=Decimal("0.99"),
+        required=False,
+        help_text="how sure the group wants to be of staying within the pot",
+    )
+    tax_rate = part("1", 5, 4, "tax on the purchase, as part of the price", required=False)
+    reserve_rate = part("1", 4, 3, "kept in reserve, as part of the price", required=False)
+    expected_price_share = serializers.DecimalField(
+        max_digits=4,
+        decimal_places=3,
+        min_value=Decimal("0.001"),
+        max_value=Decimal("1.5"),
+        required=False,
+        help_text="the part of the asking price the group expects to pay",
+    )
+    expected_price_share_sd = part("0.5", 4, 3, "how far off that may be", required=False)
+    own_remedies = serializers.ListField(
+        child=serializers.SlugField(max_length=60),
+        max_length=300,
+        required=False,
+        help_text="codes of remedies that the group does itself",
+    )
+    own_hours = serializers.IntegerField(
+        min_value=0, max_value=100_000, required=False, help_text="the group has for own work"
+    )
+    exchange_rates = RatesField(
+        required=False, help_text="what one unit of another currency is in the list's"
+    )
+    price_year = serializers.IntegerField(
+        min_value=1990, max_value=2100, required=False, help_text="in money of which year"
+    )
+    travel_km = serializers.IntegerField(
+        min_value=0,
+        max_value=21_000,
+        required=False,
+        allow_null=True,
+        help_text="how far members will travel to look",
+    )
+    years_kept = serializers.IntegerField(
+        min_value=1, max_value=60, required=False, help_text="for the cost of ownership"
+    )
+    discount_rate = part("0.5", 5, 4, "for the cost of ownership, yearly", required=False)
+    vote_weights = serializers.ChoiceField(
+        CandidateList.VoteWeights.choices, required=False, help_text="how members' orders count"
+    )
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        fields = super().get_fields()
+        for name, help_text in AMOUNTS.items():
+            fields.setdefault(name, MoneyField(required=False, help_text=help_text))
+        return fields
+
+    def validate(self, brief: dict[str, Any]) -> dict[str, Any]:
+        """Amounts as plain decimals, once it is sure that they are in the list's currency."""
+        currency = self.context.get("currency") or brief["currency"]
+        other = {
+            name: {"currency": [serializers.ErrorDetail(f"Not {currency}.", "other_currency")]}
+            for name in AMOUNTS
+            if name in brief and brief[name].currency != currency
+        }
+        if other:
+            raise serializers.ValidationError(other)
+        return {n: value.amount if n in AMOUNTS else value for n, value in brief.items()}
+
+
+class BriefSerializer(serializers.ModelSerializer[CandidateList]):
+    exchange_rates = RatesField(help_text="what one unit of another currency is in the list's")
+    own_remedies = serializers.ListField(child=serializers.CharField())
+
+    class Meta:
+        model = CandidateList
+        fields = (
+            "currency",
+            "required_confidence",
+            "tax_rate",
+            "reserve_rate",
+            "expected_price_share",
+            "expected_price_share_sd",
+            "own_remedies",
+            "own_hours",
+            "exchange_rates",
+            "price_year",
+            "travel_km",
+            "years_kept",
+            "discount_rate",
+            "vote_weights",
+        )
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        amounts = {
+            name: AmountField(name, "currency", help_text=help_text)
+            for name, help_text in AMOUNTS.items()
+        }
+        return {**super().get_fields(), **amounts}
+
+
+class ListSerializer(serializers.ModelSerializer[CandidateList]):
+    brief = BriefSerializer(source="*")
+
+    class Meta:
+        model = CandidateList
+        fields = (
+            "id",
+            "version",
+            "group",
+            "name",
+            "brief",
+            "opinions_open",
+            "created_at",
+            "updated_at",
+        )
+
+
+class ListBody(BringsId, StrictBody):
+    name = serializers.CharField(max_length=120)
+    brief = BriefBody()
+
+
+class ListChangeBody(StrictBody):
+    """Only what is sent changes, inside the brief too."""
+
+    name = serializers.CharField(max_length=120)
+    brief = BriefBody()
+    opinions_open = serializers.BooleanField(
+        help_text="let everybody see everybody's calls, worths and ballots; on record"
+    )

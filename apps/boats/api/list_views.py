@@ -1,0 +1,52 @@
+"""Lists with their briefs: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats import selectors, services
+from apps.boats.api.list_serializers import ListBody, ListChangeBody, ListSerializer
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, shown
+
+
+class ListsView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="lists_list", responses=page_of(ListSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """The group's lists, each with its brief."""
+        lists = selectors.lists_of(request.user, group_id)
+        return page(request, lists, self.query, ListSerializer)
+
+    @extend_schema(operation_id="lists_create", request=ListBody, responses={201: ListSerializer})
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Start a list with its brief: the money, the rates and the rules."""
+        candidate_list = services.list_create(
+            group_id=group_id, by=request.user, **self.read_body(ListBody)
+        )
+        return shown(candidate_list, ListSerializer(candidate_list).data, status=201)
+
+
+class ListView(View):
+    @extend_schema(operation_id="lists_read", responses=ListSerializer)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """One list with its brief."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        return shown(candidate_list, ListSerializer(candidate_list).data)
+
+    @extend_schema(operation_id="lists_change", request=ListChangeBody, responses=ListSerializer)
+    def patch(self, request: Request, list_id: uuid.UUID) -> Response:
+        """Change the name, lines of the brief, or whether opinions are open to everybody."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        services.list_change(
+            candidate_list=candidate_list,
+            by=request.user,
+            expected_version=self.expected_version(candidate_list),
+            **self.read_body(
+                ListChangeBody, partial=True, context={"currency": candidate_list.currency}
+            ),
+        )
+        return shown(candidate_list, ListSerializer(candidate_list).data)

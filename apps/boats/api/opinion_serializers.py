@@ -1,0 +1,149 @@
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.boats.api.fields import AmountField, StrictBody, UnitsQuery, WantedValueField
+from apps.boats.models import Ballot, Judgement, Want, Worth
+from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
+from apps.exchange.http.fields import MoneyField
+from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import BringsId
+
+LARGEST_BALLOT = 500
+
+
+class WantSerializer(serializers.ModelSerializer[Want]):
+    person = PersonRefSerializer()
+    value = WantedValueField(allow_null=True)
+
+    class Meta:
+        model = Want
+        fields = (
+            "id",
+            "version",
+            "list",
+            "person",
+            "kind",
+            "weight",
+            "subject",
+            "key",
+            "test",
+            "value",
+            "text",
+            "created_at",
+            "updated_at",
+        )
+
+    def to_representation(self, want: Want) -> dict[str, Any]:
+        shown = super().to_representation(want)
+        imperial = IMPERIAL.get(want.key)
+        if imperial and self.context.get("units") == Units.IMPERIAL:
+            shown |= {"key": imperial.name, "value": imperial.from_si(want.value)}
+        return shown
+
+
+class WantChangeBody(StrictBody):
+    """What is wanted: a tested particular, ratio or checkpoint, or something free in words."""
+
+    kind = serializers.ChoiceField(Want.Kind.choices)
+    weight = serializers.IntegerField(
+        min_value=1, max_value=5, required=False, help_text="of a wish; a must has none"
+    )
+    subject = serializers.ChoiceField(Want.Subject.choices)
+    key = serializers.CharField(
+        max_length=60,
+        required=False,
+        allow_blank=True,
+        help_text="name of the particular (in either unit), ratio or checkpoint",
+    )
+    test = serializers.ChoiceField(Want.Test.choices, required=False, allow_blank=True)
+    value = WantedValueField(required=False, allow_null=True)
+    text = serializers.CharField(
+        max_length=300, required=False, allow_blank=True, help_text="the want in words"
+    )
+
+    def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
+        """In SI: a limit in feet or pounds comes with the name that says so."""
+        si_name = SI_NAMES.get(facts.get("key", ""))
+        if si_name is None:
+            return facts
+        if "value" not in facts:
+            raise serializers.ValidationError(
+                {"value": [serializers.ErrorDetail("Send it with its unit.", "required")]}
+            )
+        value = facts["value"]
+        if isinstance(value, int | float):
+            value = IMPERIAL[si_name].to_si(value)
+        return {**facts, "key": si_name, "value": value}
+
+
+class WantBody(BringsId, WantChangeBody):
+    pass
+
+
+class WantsQuery(PageQuery, UnitsQuery):
+    pass
+
+
+class JudgementSerializer(serializers.ModelSerializer[Judgement]):
+    class Meta:
+        model = Judgement
+        fields = ("id", "version", "want", "candidate", "met", "note", "created_at", "updated_at")
+
+
+class JudgementBody(StrictBody):
+    met = serializers.BooleanField()
+    note = serializers.CharField(max_length=300, required=False, allow_blank=True)
+
+
+class WorthSerializer(serializers.ModelSerializer[Worth]):
+    person = PersonRefSerializer()
+    worth = AmountField("amount", "candidate.list.currency")
+
+    class Meta:
+        model = Worth
+        fields = ("id", "version", "candidate", "person", "worth", "created_at", "updated_at")
+
+
+class WorthBody(StrictBody):
+    worth = MoneyField(help_text="in the list's currency, if everything on her were right")
+
+
+class BallotSerializer(serializers.ModelSerializer[Ballot]):
+    person = PersonRefSerializer()
+    ranks = serializers.ListField(
+        child=serializers.ListField(child=serializers.UUIDField()),
+        help_text="candidates, best first, ties side by side; those left out are not ranked",
+    )
+
+    class Meta:
+        model = Ballot
+        fields = ("id", "version", "list", "person", "ranks", "created_at", "updated_at")
+
+
+class BallotBody(StrictBody):
+    ranks = serializers.ListField(
+        child=serializers.ListField(
+            child=serializers.UUIDField(), min_length=1, max_length=LARGEST_BALLOT
+        ),
+        max_length=LARGEST_BALLOT,
+        help_text="candidates, best first, ties side by side; some may be left out",
+    )
+
+
+class SeenPageSerializer(serializers.Serializer):
+    next = serializers.CharField(
+        allow_null=True, help_text="address of the next page, or null at the end"
+    )
+    hidden = serializers.IntegerField(
+        help_text="how many others have given theirs, which you see once you gave yours"
+    )
+
+
+class WorthPageSerializer(SeenPageSerializer):
+    results = WorthSerializer(many=True)
+
+
+class BallotPageSerializer(SeenPageSerializer):
+    results = BallotSerializer(many=True)

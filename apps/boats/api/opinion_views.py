@@ -1,0 +1,271 @@
+"""Wants and their judgements, worths and ballots: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats import opinion_services as services
+from apps.boats import selectors
+from apps.boats.api.fields import UnitsQuery
+from apps.boats.api.opinion_serializers import (
+    BallotBody,
+    BallotPageSerializer,
+    BallotSerializer,
+    JudgementBody,
+    JudgementSerializer,
+    WantBody,
+    WantChangeBody,
+    WantSerializer,
+    WantsQuery,
+    WorthBody,
+    WorthPageSerializer,
+    WorthSerializer,
+)
+from apps.exchange.errors import NotVisible, Stale
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.models import Versioned
+
+
+class OwnThingView(View):
+    """The one thing of its kind that the reader may have: PUT makes it or replaces it."""
+
+    def expected_of(self, own: Versioned | None) -> int | None:
+        """The version to replace, None to make the first (RFC 9110 section 13.1).
+
+        Raises if there is one and If-Match is missing (428), names another (412), or the sender
+        thought that there was none (If-None-Match: *), or one where there is none.
+        """
+        if own is None:
+            if "If-Match" in self.request.headers:
+                raise Stale
+            return None
+        if self.request.headers.get("If-None-Match", "").strip() == "*":
+            raise Stale
+        return self.expected_version(own)
+
+
+class WantsView(View):
+    query_serializer = WantsQuery
+
+    @extend_schema(operation_id="wants_list", responses=page_of(WantSerializer))
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """What each member wants of a boat on this list."""
+        wants = selectors.wants_of(selectors.list_for(request.user, list_id))
+        return page(request, wants, self.query, WantSerializer, units=self.query["units"])
+
+    @extend_schema(operation_id="wants_create", request=WantBody, responses={201: WantSerializer})
+    def post(self, request: Request, list_id: uuid.UUID) -> Response:
+        """Say one thing that you want of a boat. The answer is in SI."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        facts = self.read_body(WantBody)
+        want = services.want_create(
+            id=facts.pop("id", None), candidate_list=candidate_list, by=request.user, facts=facts
+        )
+        return shown(want, WantSerializer(want).data, status=201)
+
+
+class WantView(View):
+    query_serializer = UnitsQuery
+
+    @extend_schema(operation_id="wants_read", responses=WantSerializer)
+    def get(self, request: Request, want_id: uuid.UUID) -> Response:
+        """One want of one member."""
+        want = selectors.want_for(request.user, want_id)
+        return shown(want, WantSerializer(want, context={"units": self.query["units"]}).data)
+
+    @extend_schema(operation_id="wants_change", request=WantChangeBody, responses=WantSerializer)
+    def patch(self, request: Request, want_id: uuid.UUID) -> Response:
+        """Change a want of yours. Only what is sent changes; the answer is in SI."""
+        want = selectors.want_for(request.user, want_id)
+        services.want_change(
+            want=want,
+            by=request.user,
+            expected_version=self.expected_version(want),
+            facts=self.read_body(WantChangeBody, partial=True),
+        )
+        return shown(want, WantSerializer(want).data)
+
+    @extend_schema(operation_id="wants_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, want_id: uuid.UUID) -> Response:
+        """Take back a want of yours, with its judgements."""
+        want = selectors.want_for(request.user, want_id)
+        services.want_withdraw(
+            want=want, by=request.user, expected_version=self.expected_version(want)
+        )
+        return nothing()
+
+
+class JudgementsView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="judgements_list", responses=page_of(JudgementSerializer))
+    def get(self, request: Request, want_id: uuid.UUID) -> Response:
+        """Which candidates meet a free want, as its owner judged them."""
+        want = selectors.want_for(request.user, want_id)
+        return page(request, selectors.judgements_of(want), self.query, JudgementSerializer)
+
+
+class JudgementView(OwnThingView):
+    @extend_schema(operation_id="judgements_read", responses=JudgementSerializer)
+    def get(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
+        """Whether one candidate meets a free want."""
+        want = selectors.want_for(request.user, want_id)
+        judgement = selectors.judgement_of(want, candidate_id)
+        if judgement is None:
+            raise NotVisible
+        return shown(judgement, JudgementSerializer(judgement).data)
+
+    @extend_schema(
+        operation_id="judgements_give",
+        request=JudgementBody,
+        responses={200: JudgementSerializer, 201: JudgementSerializer},
+    )
+    def put(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
+        """Judge whether a candidate meets a free want of yours. The first needs no If-Match."""
+        want = selectors.want_for(request.user, want_id)
+        candidate = selectors.candidate_on(want.list, candidate_id)
+        own = selectors.judgement_of(want, candidate_id)
+        judgement = services.judgement_give(
+            want=want,
+            candidate=candidate,
+            by=request.user,
+            judgement=own,
+            expected_version=self.expected_of(own),
+            **self.read_body(JudgementBody),
+        )
+        return shown(judgement, JudgementSerializer(judgement).data, status=200 if own else 201)
+
+    @extend_schema(operation_id="judgements_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
+        """Take a judgement of yours back: not judged is neither met nor not met."""
+        want = selectors.want_for(request.user, want_id)
+        own = selectors.judgement_of(want, candidate_id)
+        if own is None:
+            raise NotVisible
+        services.judgement_withdraw(
+            want=want,
+            judgement=own,
+            by=request.user,
+            expected_version=self.expected_version(own),
+        )
+        return nothing()
+
+
+class WorthView(OwnThingView):
+    @extend_schema(operation_id="worths_read", responses=WorthSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What you would pay for her if everything were right."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        worth = selectors.worth_by(request.user, candidate)
+        if worth is None:
+            raise NotVisible
+        return shown(worth, WorthSerializer(worth).data)
+
+    @extend_schema(
+        operation_id="worths_give",
+        request=WorthBody,
+        responses={200: WorthSerializer, 201: WorthSerializer},
+    )
+    def put(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Say what you would pay for her if everything were right. The first needs no If-Match."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        own = selectors.worth_by(request.user, candidate)
+        expected_version = self.expected_of(own)
+        money = self.read_body(WorthBody)["worth"]
+        worth = services.worth_give(
+            candidate=candidate,
+            by=request.user,
+            amount=money.amount,
+            currency=money.currency,
+            worth=own,
+            expected_version=expected_version,
+        )
+        return shown(worth, WorthSerializer(worth).data, status=200 if own else 201)
+
+    @extend_schema(operation_id="worths_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Take it back."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        own = selectors.worth_by(request.user, candidate)
+        if own is None:
+            raise NotVisible
+        services.worth_withdraw(
+            worth=own,
+            candidate=candidate,
+            by=request.user,
+            expected_version=self.expected_version(own),
+        )
+        return nothing()
+
+
+class WorthsView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="worths_list", responses=WorthPageSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Everybody's worths, once you gave yours or the organiser opened opinions."""
+        candidate = selectors.candidate_for(request.user, candidate_id)
+        worths, hidden = selectors.worths_seen(request.user, candidate)
+        answer = page(request, worths, self.query, WorthSerializer)
+        answer.data["hidden"] = hidden
+        return answer
+
+
+class BallotView(OwnThingView):
+    @extend_schema(operation_id="ballots_read", responses=BallotSerializer)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """Your order of the list."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        ballot = selectors.ballot_by(request.user, candidate_list)
+        if ballot is None:
+            raise NotVisible
+        return shown(ballot, BallotSerializer(ballot).data)
+
+    @extend_schema(
+        operation_id="ballots_give",
+        request=BallotBody,
+        responses={200: BallotSerializer, 201: BallotSerializer},
+    )
+    def put(self, request: Request, list_id: uuid.UUID) -> Response:
+        """Put the candidates in the order you want. The first ballot needs no If-Match."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        own = selectors.ballot_by(request.user, candidate_list)
+        ballot = services.ballot_give(
+            candidate_list=candidate_list,
+            by=request.user,
+            ballot=own,
+            expected_version=self.expected_of(own),
+            **self.read_body(BallotBody),
+        )
+        return shown(ballot, BallotSerializer(ballot).data, status=200 if own else 201)
+
+    @extend_schema(operation_id="ballots_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, list_id: uuid.UUID) -> Response:
+        """Take your ballot back: your order is worked out from your worths and wants again."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        own = selectors.ballot_by(request.user, candidate_list)
+        if own is None:
+            raise NotVisible
+        services.ballot_withdraw(
+            ballot=own,
+            candidate_list=candidate_list,
+            by=request.user,
+            expected_version=self.expected_version(own),
+        )
+        return nothing()
+
+
+class BallotsView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="ballots_list", responses=BallotPageSerializer)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """Everybody's ballots, once you gave yours or the organiser opened opinions."""
+        candidate_list = selectors.list_for(request.user, list_id)
+        ballots, hidden = selectors.ballots_seen(request.user, candidate_list)
+        answer = page(request, ballots, self.query, BallotSerializer)
+        answer.data["hidden"] = hidden
+        return answer

@@ -1,0 +1,25 @@
+from django.urls import path
+
+from apps.boats.api import candidate_views, list_views, opinion_views
+
+urlpatterns = [
+    path("groups/<uuid:group_id>/lists", list_views.ListsView.as_view()),
+    path("lists/<uuid:list_id>", list_views.ListView.as_view()),
+    path("lists/<uuid:list_id>/candidates", candidate_views.CandidatesView.as_view()),
+    path("candidates/<uuid:candidate_id>", candidate_views.CandidateView.as_view()),
+    path(
+        "candidates/<uuid:candidate_id>/stage-changes", candidate_views.StageChangesView.as_view()
+    ),
+    path("candidates/<uuid:candidate_id>/prices", candidate_views.PricesView.as_view()),
+    path("lists/<uuid:list_id>/wants", opinion_views.WantsView.as_view()),
+    path("wants/<uuid:want_id>", opinion_views.WantView.as_view()),
+    path("wants/<uuid:want_id>/judgements", opinion_views.JudgementsView.as_view()),
+    path(
+        "wants/<uuid:want_id>/judgements/<uuid:candidate_id>",
+        opinion_views.JudgementView.as_view(),
+    ),
+    path("candidates/<uuid:candidate_id>/worth", opinion_views.WorthView.as_view()),
+    path("candidates/<uuid:candidate_id>/worths", opinion_views.WorthsView.as_view()),
+    path("lists/<uuid:list_id>/ballot", opinion_views.BallotView.as_view()),
+    path("lists/<uuid:list_id>/ballots", opinion_views.BallotsView.as_view()),
+]
