@@ -175,6 +175,16 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "GroupRole": "apps.groups.models.Membership.Role",
         "ClubRole": "apps.groups.models.ClubMembership.Role",
+        "Stage": "apps.boats.vocabulary.Stage",
+        "Source": "apps.boats.vocabulary.Source",
+        "WantKind": "apps.boats.models.Want.Kind",
+        "WantSubject": "apps.boats.models.Want.Subject",
+        "WantTest": "apps.boats.models.Want.Test",
+        "ViewingState": "apps.viewings.models.Viewing.State",
+        "SubmissionState": "apps.viewings.models.Submission.State",
+        "FollowUpState": "apps.viewings.models.FollowUp.State",
+        "FindingKind": "apps.viewings.models.Finding.Kind",
+        "Profession": "apps.viewings.models.PROFESSIONS",
     },
 }
 
