@@ -12,6 +12,8 @@ api = [
     path("", include("apps.groups.api.urls")),
     path("", include("apps.boats.api.urls")),
     path("", include("apps.catalogue.api.urls")),
+    path("", include("apps.viewings.api.urls")),
+    path("", include("apps.purchase.api.urls")),
     path("schema", SchemaView.as_view(), name="schema"),
 ]
 

@@ -1,12 +1,20 @@
 """What can be looked at on a candidate in given conditions: her particulars meet the catalogue."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from apps.boats.models import Candidate
-from apps.catalogue.applicability import Checklist, checklist
-from apps.catalogue.content import PARTICULARS
+from apps.catalogue.applicability import PossibleCheck, PreventedCheck, checklist
+from apps.catalogue.content import PARTICULARS, Area
 from apps.catalogue.selectors import catalogue_snapshot
+
+SCREENING = (
+    "This is a screening by non-experts, not a survey. What could not be looked at is not fine, "
+    "and 'sound' means that nothing was seen. Structure, rig, gas, electrics and everything that "
+    "keeps water out must be judged by the professional named. Leave what you may not or cannot "
+    "do safely; yard rules, local codes and licensed practice outrank this list."
+)
 
 # What the conditions of a viewing are called where the catalogue says what prevents a check.
 HINDRANCES: Mapping[tuple[str, Any], str] = {
@@ -24,12 +32,42 @@ HINDRANCES: Mapping[tuple[str, Any], str] = {
 }
 
 
-def candidate_checklist(candidate: Candidate, conditions: Mapping[str, Any]) -> Checklist:
-    """The checkpoints that apply to the candidate, parted by whether conditions allow them."""
-    return checklist(
-        catalogue_snapshot().catalogue,
+@dataclass(frozen=True)
+class AreaChecklist:
+    """One area of the boat: what can be looked at there, and what cannot."""
+
+    area: Area
+    possible: tuple[PossibleCheck, ...]
+    not_possible: tuple[PreventedCheck, ...]
+
+
+@dataclass(frozen=True)
+class CandidateChecklist:
+    """In walking order; `edition` is the catalogue's."""
+
+    edition: int
+    areas: tuple[AreaChecklist, ...]
+
+
+def candidate_checklist(candidate: Candidate, conditions: Mapping[str, Any]) -> CandidateChecklist:
+    """The checkpoints that apply to the candidate, parted by whether the conditions allow them."""
+    snapshot = catalogue_snapshot()
+    found = checklist(
+        snapshot.catalogue,
         particulars=particulars_of(candidate),
         conditions=hindrances_in(conditions),
+    )
+    by_area = (
+        AreaChecklist(
+            area,
+            tuple(check for check in found.possible if check.checkpoint.area == area.code),
+            tuple(check for check in found.not_possible if check.checkpoint.area == area.code),
+        )
+        for area in snapshot.catalogue.areas.values()
+    )
+    return CandidateChecklist(
+        edition=snapshot.edition,
+        areas=tuple(part for part in by_area if part.possible or part.not_possible),
     )
 
 

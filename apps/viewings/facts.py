@@ -6,10 +6,9 @@ Only what counts is here: submitted, not superseded, not withdrawn.
 import uuid
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
-from django.db.models import QuerySet
-
-from apps.viewings.models import LIVE, Clearance, Finding, Submission, Viewing
+from apps.viewings.models import LIVE, Clearance, Finding, Submission
 
 
 @dataclass(frozen=True)
@@ -30,7 +29,6 @@ class ConditionsMet:
 class LiveFinding:
     """One finding that counts, with who made it, in which capacity, when and how the boat lay."""
 
-    candidate_id: uuid.UUID
     checkpoint: str
     checkpoint_version_id: int
     kind: str
@@ -39,6 +37,7 @@ class LiveFinding:
     sureness: str
     measured_value: float | None
     measured_unit: str
+    candidate_id: uuid.UUID
     submission_id: uuid.UUID
     author_id: uuid.UUID
     author_name: str
@@ -80,50 +79,56 @@ class LiveCall:
 
 
 def list_findings(list_id: uuid.UUID) -> list[LiveFinding]:
-    """Every finding on the list that counts, oldest submission first. One query."""
-    return [_live_finding(finding) for finding in findings_that_count(list_id)]
+    """Every finding on the list that counts, oldest submission first. Two queries.
 
-
-def findings_that_count(list_id: uuid.UUID) -> QuerySet[Finding]:
-    live = Submission.objects.filter(LIVE, viewing__candidate__list_id=list_id)
-    return (
-        Finding.objects.filter(submission__in=live)
-        .select_related("submission__viewing", "submission__author")
+    There are many findings to a submission: rows of plain values, with what they share read once.
+    """
+    submissions = {
+        submission.id: _shared(submission)
+        for submission in Submission.objects.filter(
+            LIVE, viewing__candidate__list_id=list_id
+        ).select_related("viewing", "author")
+    }
+    findings = (
+        Finding.objects.filter(submission__viewing__candidate__list_id=list_id)
         .order_by("submission__submitted_at", "submission_id", "pk")
+        .values_list("submission_id", *OWN_FIELDS)
     )
+    return [
+        LiveFinding(*own, **submissions[submission_id])
+        for submission_id, *own in findings
+        if submission_id in submissions
+    ]
 
 
-def _live_finding(finding: Finding) -> LiveFinding:
-    submission = finding.submission
-    return LiveFinding(
-        candidate_id=submission.viewing.candidate_id,
-        checkpoint=finding.checkpoint_id,
-        checkpoint_version_id=finding.checkpoint_version_id,
-        kind=finding.kind,
-        level=finding.level,
-        reason=finding.reason,
-        sureness=finding.sureness,
-        measured_value=finding.measured_value,
-        measured_unit=finding.measured_unit,
-        submission_id=submission.id,
-        author_id=submission.author_id,
-        author_name=submission.author.name,
-        capacity=submission.capacity,
-        profession=submission.profession,
-        viewing_id=submission.viewing_id,
-        seen_at=seen_at(submission),
-        submitted_at=submission.submitted_at,
-        conditions=conditions_met(submission.viewing),
-    )
+# What a finding says itself, in the order in which `LiveFinding` begins.
+OWN_FIELDS = (
+    "checkpoint_id",
+    "checkpoint_version_id",
+    "kind",
+    "level",
+    "reason",
+    "sureness",
+    "measured_value",
+    "measured_unit",
+)
 
 
-def seen_at(submission: Submission) -> datetime:
-    """When it was seen: when the visit began, and never after it was submitted."""
-    return min(submission.viewing.starts_at, submission.submitted_at)
-
-
-def conditions_met(viewing: Viewing) -> ConditionsMet:
-    return ConditionsMet(**viewing.conditions)
+def _shared(submission: Submission) -> dict[str, Any]:
+    viewing = submission.viewing
+    return {
+        "candidate_id": viewing.candidate_id,
+        "submission_id": submission.id,
+        "author_id": submission.author_id,
+        "author_name": submission.author.name,
+        "capacity": submission.capacity,
+        "profession": submission.profession,
+        "viewing_id": viewing.id,
+        # When the visit began, and never after it was submitted.
+        "seen_at": min(viewing.starts_at, submission.submitted_at),
+        "submitted_at": submission.submitted_at,
+        "conditions": ConditionsMet(**viewing.conditions),
+    }
 
 
 def list_clearances(list_id: uuid.UUID) -> list[LiveClearance]:

@@ -1,0 +1,53 @@
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.boats.api.fields import AmountField, StrictBody
+from apps.exchange.http.fields import MoneyField
+from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import BringsId
+from apps.purchase.models import Quote
+
+
+class QuoteQuery(PageQuery):
+    live = serializers.BooleanField(default=False, help_text="leave out withdrawn ones")
+
+
+class QuoteSerializer(serializers.ModelSerializer[Quote]):
+    price = AmountField("amount", "currency")
+    added_by = PersonRefSerializer()
+
+    class Meta:
+        model = Quote
+        fields = (
+            "id",
+            "version",
+            "candidate",
+            "remedy",
+            "price",
+            "firmness",
+            "includes_enabling",
+            "from_whom",
+            "scope",
+            "dated_on",
+            "valid_until",
+            "added_by",
+            "created_at",
+            "withdrawn_at",
+        )
+
+
+class QuoteBody(BringsId, StrictBody):
+    remedy = serializers.CharField(max_length=60, help_text="code of a remedy in the catalogue")
+    price = MoneyField(help_text="in the list's currency or one that the brief has a rate for")
+    firmness = serializers.ChoiceField(Quote.Firmness.choices)
+    includes_enabling = serializers.BooleanField(
+        default=False, help_text="lift-out, mast down and the like are in the price"
+    )
+    from_whom = serializers.CharField(
+        max_length=120, help_text="the yard or trade, as the group calls it"
+    )
+    scope = serializers.CharField(
+        max_length=500, default="", allow_blank=True, help_text="what the price is for"
+    )
+    dated_on = serializers.DateField()
+    valid_until = serializers.DateField(default=None, allow_null=True)

@@ -1,0 +1,59 @@
+"""Quotes: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats.selectors import candidate_for
+from apps.exchange.http.pages import page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.purchase import selectors, services
+from apps.purchase.api.serializers import QuoteBody, QuoteQuery, QuoteSerializer
+
+
+class QuotesView(View):
+    query_serializer = QuoteQuery
+
+    @extend_schema(operation_id="quotes_list", responses=page_of(QuoteSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What yards and trades quoted for this boat, withdrawn ones included."""
+        quotes = selectors.quotes_of(request.user, candidate_id, live_only=self.query["live"])
+        return page(request, quotes, self.query, QuoteSerializer)
+
+    @extend_schema(
+        operation_id="quotes_create", request=QuoteBody, responses={201: QuoteSerializer}
+    )
+    def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Note a price for a remedy: it takes the place of the catalogue's estimate on this boat.
+
+        Of several for one remedy the newest that is still valid counts.
+        """
+        body = self.read_body(QuoteBody)
+        price = body.pop("price")
+        quote = services.quote_add(
+            candidate=candidate_for(request.user, candidate_id),
+            by=request.user,
+            amount=price.amount,
+            currency=price.currency,
+            **body,
+        )
+        return shown(quote, QuoteSerializer(quote).data, status=201)
+
+
+class QuoteView(View):
+    @extend_schema(operation_id="quotes_read", responses=QuoteSerializer)
+    def get(self, request: Request, quote_id: uuid.UUID) -> Response:
+        """One quote."""
+        quote = selectors.quote_for(request.user, quote_id)
+        return shown(quote, QuoteSerializer(quote).data)
+
+    @extend_schema(operation_id="quotes_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, quote_id: uuid.UUID) -> Response:
+        """Withdraw a quote: it counts no more, and stays on record."""
+        quote = selectors.quote_for(request.user, quote_id)
+        services.quote_withdraw(
+            quote=quote, by=request.user, expected_version=self.expected_version(quote)
+        )
+        return nothing()

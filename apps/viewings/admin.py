@@ -1,0 +1,75 @@
+"""What people found is on record: the operator looks, and changes nothing."""
+
+from django.contrib import admin
+from django.db.models import Model, QuerySet
+from django.http import HttpRequest
+
+from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
+
+
+class ReadOnly:
+    """Changes go through the API, which keeps versions, revisions and the feed of changes."""
+
+    def has_add_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+
+class FindingInline(ReadOnly, admin.TabularInline):
+    model = Finding
+    fields = (
+        "checkpoint",
+        "kind",
+        "level",
+        "reason",
+        "sureness",
+        "measured_value",
+        "measured_unit",
+        "note",
+    )
+
+
+@admin.register(Viewing)
+class ViewingAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ("candidate", "starts_at", "state", "where", "covered", "mast_state")
+    list_select_related = ("candidate",)
+    list_filter = ("state",)
+    search_fields = ("id", "candidate__name")
+
+
+@admin.register(Submission)
+class SubmissionAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ("boat", "author", "capacity", "call", "submitted_at", "supersedes")
+    list_select_related = ("viewing__candidate", "author", "supersedes__author")
+    list_filter = ("capacity",)
+    search_fields = ("id", "viewing__candidate__name", "author__name")
+    inlines = (FindingInline,)
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Submission]:
+        # A draft is its author's alone.
+        return super().get_queryset(request).filter(state=Submission.State.SUBMITTED)
+
+    @admin.display(ordering="viewing__candidate__name")
+    def boat(self, submission: Submission) -> str:
+        return submission.viewing.candidate.name
+
+
+@admin.register(FollowUp)
+class FollowUpAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ("question", "candidate", "asked_of", "assignee", "due_on", "state")
+    list_select_related = ("candidate", "assignee")
+    list_filter = ("state", "asked_of")
+    search_fields = ("question", "candidate__name")
+
+
+@admin.register(Clearance)
+class ClearanceAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ("checkpoint", "candidate", "basis", "level", "dated_on", "withdrawn_at")
+    list_select_related = ("candidate", "checkpoint")
+    list_filter = ("basis",)
+    search_fields = ("checkpoint__code", "candidate__name", "document")

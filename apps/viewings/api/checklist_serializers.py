@@ -1,0 +1,94 @@
+"""A candidate's checklist as the API shows it."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.catalogue import content
+from apps.catalogue.api.serializers import (
+    AreaSerializer,
+    CautionSerializer,
+    LevelSerializer,
+    MeasureSerializer,
+)
+from apps.catalogue.applicability import PossibleCheck, PreventedCheck
+from apps.viewings.api.serializers import ConditionsSerializer
+
+
+class ChecklistQuery(ConditionsSerializer):
+    """Conditions given here outrank the viewing's own."""
+
+    viewing = serializers.UUIDField(
+        required=False, help_text="a viewing of this candidate, for its conditions"
+    )
+
+
+class CheckSerializer(serializers.Serializer):
+    """One checkpoint that can be looked at."""
+
+    code = serializers.CharField(source="checkpoint.code")
+    title = serializers.CharField(source="checkpoint.title")
+    look = serializers.CharField(source="checkpoint.look", help_text="how, in under a minute")
+    tools = serializers.ListField(source="checkpoint.tools", child=serializers.CharField())
+    levels = serializers.SerializerMethodField()
+    concerns = serializers.ListField(
+        source="checkpoint.concerns", child=serializers.ChoiceField(content.CONCERNS)
+    )
+    guarded = serializers.BooleanField(
+        source="checkpoint.guarded",
+        help_text="members raise doubts here and never clear them; a sound here is nothing seen",
+    )
+    cautions = CautionSerializer(many=True, help_text="read them before you look")
+    professional = serializers.CharField(
+        source="checkpoint.professional", help_text="who must judge it; empty if nobody need"
+    )
+    professional_from = serializers.IntegerField(
+        source="checkpoint.professional_from", help_text="from this level on; 0: always"
+    )
+    professional_only = serializers.BooleanField(
+        source="checkpoint.professional_only", help_text="a member can only note doubts"
+    )
+    measure = MeasureSerializer(
+        source="checkpoint.measure", allow_null=True, help_text="what can be measured here"
+    )
+    tags = serializers.ListField(source="checkpoint.tags", child=serializers.CharField())
+
+    @extend_schema_field(LevelSerializer(many=True))
+    def get_levels(self, check: PossibleCheck) -> list[dict[str, Any]]:
+        return [
+            {"level": level, "name": content.LEVELS[level], "description": description}
+            for level, description in enumerate(check.checkpoint.levels)
+        ]
+
+
+class HindranceSerializer(serializers.Serializer):
+    code = serializers.ChoiceField(list(content.CONDITIONS))
+    detail = serializers.CharField()
+
+
+class PreventedSerializer(serializers.Serializer):
+    """One checkpoint that these conditions rule out. It stays open; it is not fine."""
+
+    code = serializers.CharField(source="checkpoint.code")
+    title = serializers.CharField(source="checkpoint.title")
+    reasons = serializers.SerializerMethodField()
+
+    @extend_schema_field(HindranceSerializer(many=True))
+    def get_reasons(self, check: PreventedCheck) -> list[dict[str, str]]:
+        return [{"code": code, "detail": content.CONDITIONS[code]} for code in check.reasons]
+
+
+class AreaChecklistSerializer(serializers.Serializer):
+    area = AreaSerializer()
+    possible = CheckSerializer(many=True)
+    not_possible = PreventedSerializer(many=True)
+
+
+class ChecklistSerializer(serializers.Serializer):
+    candidate = serializers.UUIDField()
+    viewing = serializers.UUIDField(allow_null=True)
+    conditions = ConditionsSerializer()
+    edition = serializers.IntegerField(help_text="of the catalogue")
+    caution = serializers.CharField()
+    areas = AreaChecklistSerializer(many=True, help_text="in walking order")

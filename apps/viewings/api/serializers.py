@@ -1,0 +1,177 @@
+"""Viewings, follow-ups and clearances as the API shows and takes them."""
+
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.boats.api.fields import StrictBody
+from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import BringsId
+from apps.viewings.api.fields import OptionalWord
+from apps.viewings.models import (
+    CLEARING_LEVELS,
+    PROFESSIONS,
+    Clearance,
+    Conditions,
+    FollowUp,
+    Viewing,
+)
+
+
+class ConditionsSerializer(StrictBody):
+    """How the boat lies and what works aboard; null where nobody knows."""
+
+    where = OptionalWord(Conditions.Where.choices)
+    covered = serializers.BooleanField(required=False, allow_null=True, help_text="a cover is on")
+    mast_state = OptionalWord(Conditions.MastState.choices)
+    engine_winterised = serializers.BooleanField(
+        required=False, allow_null=True, help_text="the engine is laid up"
+    )
+    batteries_connected = serializers.BooleanField(required=False, allow_null=True)
+    seller_present = serializers.BooleanField(required=False, allow_null=True)
+    weather = OptionalWord(Conditions.Weather.choices)
+    light = OptionalWord(Conditions.Light.choices)
+
+
+class ViewingQuery(PageQuery):
+    state = serializers.ChoiceField(Viewing.State.choices, required=False)
+
+
+class ViewingSerializer(serializers.ModelSerializer[Viewing]):
+    conditions = ConditionsSerializer(source="*")
+    people = PersonRefSerializer(many=True, help_text="who goes")
+    added_by = PersonRefSerializer()
+
+    class Meta:
+        model = Viewing
+        fields = (
+            "id",
+            "version",
+            "candidate",
+            "starts_at",
+            "state",
+            "conditions",
+            "people",
+            "note",
+            "added_by",
+            "created_at",
+            "updated_at",
+        )
+
+
+class ViewingChange(StrictBody):
+    starts_at = serializers.DateTimeField()
+    state = serializers.ChoiceField(Viewing.State.choices, required=False)
+    conditions = ConditionsSerializer(
+        required=False, help_text="in a change, only those named are changed"
+    )
+    people = serializers.ListField(
+        child=serializers.UUIDField(),
+        required=False,
+        max_length=100,
+        help_text="who goes: ids of members",
+    )
+    note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
+
+
+class ViewingBody(BringsId, ViewingChange):
+    pass
+
+
+class FollowUpQuery(PageQuery):
+    state = serializers.ChoiceField(FollowUp.State.choices, required=False)
+    assignee = serializers.UUIDField(required=False, help_text="only this person's")
+
+
+class FollowUpSerializer(serializers.ModelSerializer[FollowUp]):
+    assignee = PersonRefSerializer(allow_null=True)
+    added_by = PersonRefSerializer()
+
+    class Meta:
+        model = FollowUp
+        fields = (
+            "id",
+            "version",
+            "candidate",
+            "checkpoint",
+            "question",
+            "asked_of",
+            "assignee",
+            "due_on",
+            "state",
+            "answer",
+            "changed",
+            "added_by",
+            "created_at",
+            "updated_at",
+        )
+
+
+class FollowUpAsked(StrictBody):
+    question = serializers.CharField(max_length=500)
+    asked_of = serializers.ChoiceField(FollowUp.AskedOf.choices)
+    assignee = serializers.UUIDField(
+        required=False, allow_null=True, help_text="the member who asks"
+    )
+    due_on = serializers.DateField(required=False, allow_null=True)
+
+
+class FollowUpBody(BringsId, FollowUpAsked):
+    checkpoint = serializers.CharField(
+        max_length=60, required=False, allow_null=True, help_text="code, if it is about one"
+    )
+
+
+class FollowUpChange(FollowUpAsked):
+    state = serializers.ChoiceField(FollowUp.State.choices)
+    answer = serializers.CharField(
+        max_length=4000, allow_blank=True, help_text="needed when it is answered"
+    )
+    changed = serializers.CharField(
+        max_length=1000, allow_blank=True, help_text="what the answer changed"
+    )
+
+
+class ClearanceQuery(PageQuery):
+    live = serializers.BooleanField(default=False, help_text="leave out withdrawn ones")
+
+
+class ClearanceSerializer(serializers.ModelSerializer[Clearance]):
+    profession = OptionalWord(PROFESSIONS)
+    level = serializers.IntegerField()
+    added_by = PersonRefSerializer()
+
+    class Meta:
+        model = Clearance
+        fields = (
+            "id",
+            "version",
+            "candidate",
+            "checkpoint",
+            "basis",
+            "level",
+            "profession",
+            "document",
+            "dated_on",
+            "note",
+            "added_by",
+            "created_at",
+            "withdrawn_at",
+        )
+
+
+class ClearanceBody(BringsId, StrictBody):
+    checkpoint = serializers.CharField(
+        max_length=60, help_text="code of a checkpoint about structure, safety or flooding"
+    )
+    basis = serializers.ChoiceField(Clearance.Basis.choices)
+    level = serializers.IntegerField(
+        min_value=0,
+        max_value=CLEARING_LEVELS[-1][0],
+        help_text="as it is now: 0 sound or 1 serviceable; anything worse is a finding",
+    )
+    profession = OptionalWord(PROFESSIONS, help_text="which professional found it")
+    document = serializers.CharField(max_length=300, help_text="the report or invoice that says so")
+    dated_on = serializers.DateField(
+        help_text="of the document: it closes doubts seen up to this day"
+    )
+    note = serializers.CharField(max_length=4000, required=False, allow_blank=True)

@@ -1,0 +1,123 @@
+"""Follow-ups and clearances, which settle what was left open: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats.selectors import candidate_for
+from apps.exchange.http.pages import page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.viewings import selectors, services
+from apps.viewings.api.serializers import (
+    ClearanceBody,
+    ClearanceQuery,
+    ClearanceSerializer,
+    FollowUpBody,
+    FollowUpChange,
+    FollowUpQuery,
+    FollowUpSerializer,
+)
+from apps.viewings.models import FollowUp
+
+
+class FollowUpsView(View):
+    query_serializer = FollowUpQuery
+
+    @extend_schema(operation_id="follow_ups_list", responses=page_of(FollowUpSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """The questions about a candidate, settled ones included."""
+        follow_ups = selectors.follow_ups_of(
+            request.user,
+            candidate_id,
+            state=self.query.get("state"),
+            assignee=self.query.get("assignee"),
+        )
+        return page(request, follow_ups, self.query, FollowUpSerializer)
+
+    @extend_schema(
+        operation_id="follow_ups_create", request=FollowUpBody, responses={201: FollowUpSerializer}
+    )
+    def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Note a question to settle."""
+        follow_up = services.follow_up_add(
+            candidate=candidate_for(request.user, candidate_id),
+            by=request.user,
+            **self.read_body(FollowUpBody),
+        )
+        return shown_follow_up(follow_up, status=201)
+
+
+class FollowUpView(View):
+    @extend_schema(operation_id="follow_ups_read", responses=FollowUpSerializer)
+    def get(self, request: Request, follow_up_id: uuid.UUID) -> Response:
+        """One question."""
+        return shown_follow_up(selectors.follow_up_for(request.user, follow_up_id))
+
+    @extend_schema(
+        operation_id="follow_ups_change", request=FollowUpChange, responses=FollowUpSerializer
+    )
+    def patch(self, request: Request, follow_up_id: uuid.UUID) -> Response:
+        """Change what is sent: hand it on, answer it (state and answer together), or drop it."""
+        follow_up = selectors.follow_up_for(request.user, follow_up_id)
+        services.follow_up_change(
+            follow_up=follow_up,
+            by=request.user,
+            expected_version=self.expected_version(follow_up),
+            **self.read_body(FollowUpChange, partial=True),
+        )
+        return shown_follow_up(selectors.follow_up_for(request.user, follow_up_id))
+
+
+def shown_follow_up(follow_up: FollowUp, *, status: int = 200) -> Response:
+    return shown(follow_up, FollowUpSerializer(follow_up).data, status=status)
+
+
+class ClearancesView(View):
+    query_serializer = ClearanceQuery
+
+    @extend_schema(operation_id="clearances_list", responses=page_of(ClearanceSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What closes doubts about a candidate, withdrawn ones included."""
+        clearances = selectors.clearances_of(
+            request.user, candidate_id, live_only=self.query["live"]
+        )
+        return page(request, clearances, self.query, ClearanceSerializer)
+
+    @extend_schema(
+        operation_id="clearances_create",
+        request=ClearanceBody,
+        responses={201: ClearanceSerializer},
+    )
+    def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Record a professional's finding or a documented repair that closes doubts.
+
+        It closes what was seen up to the date of its document, and nothing seen later. A
+        professional's word counts if it is a surveyor's or of the trade that the checkpoint names.
+        """
+        clearance = services.clearance_add(
+            candidate=candidate_for(request.user, candidate_id),
+            by=request.user,
+            **self.read_body(ClearanceBody),
+        )
+        return shown(clearance, ClearanceSerializer(clearance).data, status=201)
+
+
+class ClearanceView(View):
+    @extend_schema(operation_id="clearances_read", responses=ClearanceSerializer)
+    def get(self, request: Request, clearance_id: uuid.UUID) -> Response:
+        """One clearance."""
+        clearance = selectors.clearance_for(request.user, clearance_id)
+        return shown(clearance, ClearanceSerializer(clearance).data)
+
+    @extend_schema(operation_id="clearances_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, clearance_id: uuid.UUID) -> Response:
+        """Withdraw a clearance: the doubts it closed are open again. It stays on record."""
+        clearance = selectors.clearance_for(request.user, clearance_id)
+        services.clearance_withdraw(
+            clearance=clearance,
+            by=request.user,
+            expected_version=self.expected_version(clearance),
+        )
+        return nothing()

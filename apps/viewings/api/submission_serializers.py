@@ -1,0 +1,188 @@
+"""Submissions with their findings as the API shows and takes them."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.boats.api.fields import FigureField, StrictBody
+from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import BringsId
+from apps.viewings.api.fields import OptionalWord
+from apps.viewings.findings import FindingDraft
+from apps.viewings.measures import Measured
+from apps.viewings.models import PROFESSIONS, REASONS, Finding, Submission
+from apps.viewings.submitting import SubmissionContent
+
+MOST_FINDINGS = 500
+
+
+class MeasuredSerializer(StrictBody):
+    value = FigureField()
+    unit = serializers.CharField(
+        max_length=20, help_text="the checkpoint's own unit or one that converts to it"
+    )
+
+
+class FindingSerializer(serializers.ModelSerializer[Finding]):
+    version = serializers.IntegerField(
+        source="checkpoint_version.number", help_text="of the checkpoint, when it was submitted"
+    )
+    title = serializers.CharField(source="checkpoint_version.title")
+    level = serializers.IntegerField(allow_null=True, min_value=0, max_value=4)
+    reason = OptionalWord(list(REASONS.items()))
+    measured = serializers.SerializerMethodField()
+    tags = serializers.ListField(child=serializers.CharField())
+
+    class Meta:
+        model = Finding
+        fields = (
+            "checkpoint",
+            "version",
+            "title",
+            "kind",
+            "level",
+            "reason",
+            "sureness",
+            "measured",
+            "note",
+            "tags",
+        )
+
+    @extend_schema_field(MeasuredSerializer(allow_null=True))
+    def get_measured(self, finding: Finding) -> dict[str, Any] | None:
+        if finding.measured_value is None:
+            return None
+        return {"value": finding.measured_value, "unit": finding.measured_unit}
+
+
+class SubmissionSerializer(serializers.ModelSerializer[Submission]):
+    """Context: `reader`, and `calls_open`, whether the reader may see others' calls."""
+
+    candidate = serializers.UUIDField(source="viewing.candidate_id")
+    author = PersonRefSerializer()
+    superseded_by = serializers.SerializerMethodField(
+        help_text="the correction that counts instead"
+    )
+    profession = OptionalWord(PROFESSIONS)
+    call = serializers.SerializerMethodField()
+    call_hidden = serializers.SerializerMethodField(
+        help_text="others' calls are hidden until you gave yours or the organiser opened them"
+    )
+    findings = FindingSerializer(many=True)
+
+    class Meta:
+        model = Submission
+        fields = (
+            "id",
+            "version",
+            "viewing",
+            "candidate",
+            "author",
+            "state",
+            "submitted_at",
+            "supersedes",
+            "superseded_by",
+            "capacity",
+            "profession",
+            "call",
+            "call_hidden",
+            "minutes",
+            "note",
+            "findings",
+            "created_at",
+            "updated_at",
+        )
+
+    @extend_schema_field(serializers.UUIDField(allow_null=True))
+    def get_superseded_by(self, submission: Submission) -> Any:
+        successor = getattr(submission, "superseded_by", None)
+        if successor is None or successor.state == Submission.State.DRAFT:
+            return None
+        return successor.pk
+
+    @extend_schema_field(serializers.ChoiceField(Submission.Call.choices, allow_null=True))
+    def get_call(self, submission: Submission) -> str | None:
+        return None if self.get_call_hidden(submission) else submission.call or None
+
+    def get_call_hidden(self, submission: Submission) -> bool:
+        return not (self.context["calls_open"] or submission.author_id == self.context["reader"].pk)
+
+
+class SubmissionQuery(PageQuery):
+    live = serializers.BooleanField(
+        default=False, help_text="only what counts: submitted and not superseded"
+    )
+
+
+class FindingBody(StrictBody):
+    """One checkpoint: looked at, with a level; not possible, with a reason; or does not apply."""
+
+    checkpoint = serializers.CharField(max_length=60, help_text="code from the checklist")
+    kind = serializers.ChoiceField(Finding.Kind.choices)
+    level = serializers.IntegerField(
+        min_value=0,
+        max_value=4,
+        required=False,
+        allow_null=True,
+        help_text="0 sound, 1 serviceable, 2 tired, 3 defective, 4 failed; if looked. May be left "
+        "out where a measured value gives it",
+    )
+    reason = OptionalWord(list(REASONS.items()), help_text="if it could not be looked at")
+    sureness = serializers.ChoiceField(Finding.Sureness.choices, default=Finding.Sureness.FAIRLY)
+    measured = MeasuredSerializer(
+        required=False, allow_null=True, help_text="where the checkpoint has a measure"
+    )
+    note = serializers.CharField(max_length=4000, default="", allow_blank=True)
+    tags = serializers.ListField(
+        child=serializers.CharField(max_length=60), default=list, max_length=30
+    )
+
+
+class SubmissionFields(StrictBody):
+    """A whole submission, findings and all."""
+
+    state = serializers.ChoiceField(
+        Submission.State.choices,
+        default=Submission.State.DRAFT,
+        help_text="a draft is seen by its author only; what is submitted never changes",
+    )
+    supersedes = serializers.UUIDField(
+        default=None,
+        allow_null=True,
+        help_text="an own submission on the same candidate that this one corrects",
+    )
+    capacity = serializers.ChoiceField(
+        Submission.Capacity.choices, default=Submission.Capacity.MEMBER
+    )
+    profession = OptionalWord(PROFESSIONS, default="", help_text="in capacity professional")
+    call = OptionalWord(
+        Submission.Call.choices, default="", help_text="your own opinion of the boat, if you buy"
+    )
+    minutes = serializers.IntegerField(
+        min_value=1, max_value=1440, default=None, allow_null=True, help_text="time spent"
+    )
+    note = serializers.CharField(max_length=4000, default="", allow_blank=True)
+    findings = FindingBody(many=True, default=list, max_length=MOST_FINDINGS)
+
+
+class SubmissionBody(BringsId, SubmissionFields):
+    pass
+
+
+def content_of(body: dict[str, Any]) -> SubmissionContent:
+    """The content of a checked body."""
+    findings = tuple(finding_of(finding) for finding in body["findings"])
+    return SubmissionContent(**{**body, "findings": findings})
+
+
+def finding_of(body: dict[str, Any]) -> FindingDraft:
+    measured = body.get("measured")
+    return FindingDraft(
+        **{
+            **body,
+            "measured": Measured(**measured) if measured else None,
+            "tags": tuple(body["tags"]),
+        }
+    )

@@ -1,0 +1,127 @@
+"""Submissions: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.accounts.models import Person
+from apps.boats.selectors import candidate_for
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing
+from apps.viewings import selectors, submitting
+from apps.viewings.api.submission_serializers import (
+    SubmissionBody,
+    SubmissionFields,
+    SubmissionQuery,
+    SubmissionSerializer,
+    content_of,
+)
+from apps.viewings.models import Submission
+
+
+class ViewingSubmissionsView(View):
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="viewing_submissions_list", responses=page_of(SubmissionSerializer))
+    def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """What was found on this visit: all that was submitted, and your own drafts."""
+        viewing = selectors.viewing_for(request.user, viewing_id)
+        return page(
+            request,
+            selectors.submissions_of_viewing(request.user, viewing),
+            self.query,
+            SubmissionSerializer,
+            reader=request.user,
+            calls_open=selectors.calls_open_to(request.user, viewing.candidate),
+        )
+
+    @extend_schema(
+        operation_id="submissions_create",
+        request=SubmissionBody,
+        responses={201: SubmissionSerializer, 200: SubmissionSerializer},
+    )
+    def post(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """Post a whole submission with its findings in one request: a draft, or submitted at once.
+
+        Sent again under the same client-made id with the same content it answers 200 with what is
+        stored; with other content 409. Faults are told all at once, each with its pointer.
+        """
+        body = self.read_body(SubmissionBody)
+        submission, is_new = submitting.submission_create(
+            viewing=selectors.viewing_for(request.user, viewing_id),
+            by=request.user,
+            id=body.pop("id", None),
+            content=content_of(body),
+        )
+        return shown_submission(request.user, submission.pk, status=201 if is_new else 200)
+
+
+class CandidateSubmissionsView(View):
+    query_serializer = SubmissionQuery
+
+    @extend_schema(
+        operation_id="candidate_submissions_list", responses=page_of(SubmissionSerializer)
+    )
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What was found on all visits to a candidate, and your own drafts."""
+        candidate = candidate_for(request.user, candidate_id)
+        return page(
+            request,
+            selectors.submissions_of_candidate(
+                request.user, candidate, live_only=self.query["live"]
+            ),
+            self.query,
+            SubmissionSerializer,
+            reader=request.user,
+            calls_open=selectors.calls_open_to(request.user, candidate),
+        )
+
+
+class SubmissionView(View):
+    @extend_schema(operation_id="submissions_read", responses=SubmissionSerializer)
+    def get(self, request: Request, submission_id: uuid.UUID) -> Response:
+        """One submission with its findings."""
+        return shown_submission(request.user, submission_id)
+
+    @extend_schema(
+        operation_id="submissions_replace",
+        request=SubmissionFields,
+        responses=SubmissionSerializer,
+    )
+    def put(self, request: Request, submission_id: uuid.UUID) -> Response:
+        """Replace an own draft, findings and all; with `state` submitted it is submitted."""
+        submission = selectors.submission_for(request.user, submission_id)
+        submitting.submission_replace(
+            submission=submission,
+            by=request.user,
+            expected_version=self.expected_version(submission),
+            content=content_of(self.read_body(SubmissionFields)),
+        )
+        return shown_submission(request.user, submission_id)
+
+    @extend_schema(operation_id="submissions_discard", request=None, responses={204: None})
+    def delete(self, request: Request, submission_id: uuid.UUID) -> Response:
+        """Throw an own draft away. What was submitted stays."""
+        submission = selectors.submission_for(request.user, submission_id)
+        submitting.submission_discard(
+            submission=submission,
+            by=request.user,
+            expected_version=self.expected_version(submission),
+        )
+        return nothing()
+
+
+def shown_submission(reader: Person, submission_id: uuid.UUID, *, status: int = 200) -> Response:
+    submission: Submission = selectors.submission_for(reader, submission_id)
+    calls_open = selectors.calls_open_to(reader, submission.viewing.candidate)
+    said = SubmissionSerializer(
+        submission, context={"reader": reader, "calls_open": calls_open}
+    ).data
+    answer = Response(said, status=status)
+    # With its call shown it is another thing to the reader, though nothing in it changed.
+    answer["ETag"] = (
+        f'{submission.etag[:-1]}-call-hidden"' if said["call_hidden"] else submission.etag
+    )
+    return answer

@@ -1,0 +1,22 @@
+from django.urls import path
+
+from apps.viewings.api import settling_views, submission_views, views
+
+urlpatterns = [
+    path("candidates/<uuid:candidate_id>/checklist", views.ChecklistView.as_view()),
+    path("candidates/<uuid:candidate_id>/viewings", views.ViewingsView.as_view()),
+    path("viewings/<uuid:viewing_id>", views.ViewingView.as_view()),
+    path(
+        "viewings/<uuid:viewing_id>/submissions",
+        submission_views.ViewingSubmissionsView.as_view(),
+    ),
+    path(
+        "candidates/<uuid:candidate_id>/submissions",
+        submission_views.CandidateSubmissionsView.as_view(),
+    ),
+    path("submissions/<uuid:submission_id>", submission_views.SubmissionView.as_view()),
+    path("candidates/<uuid:candidate_id>/follow-ups", settling_views.FollowUpsView.as_view()),
+    path("follow-ups/<uuid:follow_up_id>", settling_views.FollowUpView.as_view()),
+    path("candidates/<uuid:candidate_id>/clearances", settling_views.ClearancesView.as_view()),
+    path("clearances/<uuid:clearance_id>", settling_views.ClearanceView.as_view()),
+]

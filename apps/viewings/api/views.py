@@ -1,0 +1,103 @@
+"""Viewings and the checklists for them: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats.selectors import candidate_for
+from apps.exchange.http.pages import page, page_of
+from apps.exchange.http.views import View, shown
+from apps.viewings import selectors, services
+from apps.viewings.api.checklist_serializers import ChecklistQuery, ChecklistSerializer
+from apps.viewings.api.serializers import (
+    ViewingBody,
+    ViewingChange,
+    ViewingQuery,
+    ViewingSerializer,
+)
+from apps.viewings.checklists import SCREENING, candidate_checklist
+from apps.viewings.models import CONDITIONS, Viewing
+
+
+class ViewingsView(View):
+    query_serializer = ViewingQuery
+
+    @extend_schema(operation_id="viewings_list", responses=page_of(ViewingSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """The visits to a candidate, planned and made."""
+        viewings = selectors.viewings_of(request.user, candidate_id, state=self.query.get("state"))
+        return page(request, viewings, self.query, ViewingSerializer)
+
+    @extend_schema(
+        operation_id="viewings_create", request=ViewingBody, responses={201: ViewingSerializer}
+    )
+    def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Plan a visit, or note one that was made.
+
+        Its conditions say beforehand what cannot be looked at: see the checklist.
+        """
+        viewing = services.viewing_add(
+            candidate=candidate_for(request.user, candidate_id),
+            by=request.user,
+            **self.read_body(ViewingBody),
+        )
+        return shown_viewing(viewing, status=201)
+
+
+class ViewingView(View):
+    @extend_schema(operation_id="viewings_read", responses=ViewingSerializer)
+    def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """One visit."""
+        return shown_viewing(selectors.viewing_for(request.user, viewing_id))
+
+    @extend_schema(
+        operation_id="viewings_change", request=ViewingChange, responses=ViewingSerializer
+    )
+    def patch(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """Change what is sent.
+
+        Once findings were submitted from the visit, its time, its state and the conditions known
+        are on record; conditions that are not known can still be filled in.
+        """
+        viewing = selectors.viewing_for(request.user, viewing_id)
+        services.viewing_change(
+            viewing=viewing,
+            by=request.user,
+            expected_version=self.expected_version(viewing),
+            **self.read_body(ViewingChange, partial=True),
+        )
+        return shown_viewing(selectors.viewing_for(request.user, viewing_id))
+
+
+def shown_viewing(viewing: Viewing, *, status: int = 200) -> Response:
+    return shown(viewing, ViewingSerializer(viewing).data, status=status)
+
+
+class ChecklistView(View):
+    query_serializer = ChecklistQuery
+
+    @extend_schema(operation_id="checklist_read", responses=ChecklistSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What to look at on this boat in these conditions, in walking order, and what not and why.
+
+        A particular or a condition that nobody knows rules nothing out. The list is for a
+        screening by non-experts, which is not a survey; the cautions come first.
+        """
+        candidate = candidate_for(request.user, candidate_id)
+        conditions = dict(self.query)
+        viewing_id = conditions.pop("viewing", None)
+        if viewing_id is not None:
+            viewing = selectors.viewing_on(candidate, viewing_id)
+            conditions = {**viewing.conditions, **conditions}
+        found = candidate_checklist(candidate, conditions)
+        said = {
+            "candidate": candidate.pk,
+            "viewing": viewing_id,
+            "conditions": {name: conditions.get(name) for name in CONDITIONS},
+            "edition": found.edition,
+            "caution": SCREENING,
+            "areas": found.areas,
+        }
+        return Response(ChecklistSerializer(said).data)
