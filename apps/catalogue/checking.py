@@ -36,14 +36,16 @@ def area_files(documents: Documents) -> Iterator[tuple[str, dict[str, Any]]]:
             yield name, document
 
 
-def codes(documents: Documents, kind: str) -> set[str]:
-    return {row["code"] for row in entries(documents.get(KINDS[kind]), kind)}
+def codes(documents: Documents, kind: str) -> set[str] | None:
+    """The codes of a kind, or None if their file could not be read."""
+    document = documents.get(KINDS[kind])
+    return None if document is None else {row["code"] for row in entries(document, kind)}
 
 
-def repeated_codes(documents: Documents) -> Iterator[str]:
+def repeats(documents: Documents) -> Iterator[str]:
     """A code, a place in the walking order or an area given twice."""
     for kind, name in KINDS.items():
-        yield from repeats(name, entries(documents[name], kind), "code", set())
+        yield from used_twice(name, entries(documents[name], kind), "code", set())
     seen_codes: set[Any] = set()
     seen_areas: dict[str, set[Any]] = {"area": set(), "position": set()}
     for name, document in area_files(documents):
@@ -54,11 +56,13 @@ def repeated_codes(documents: Documents) -> Iterator[str]:
                 yield f"{name}: {key}: {document[key]!r} is taken by another area"
             seen.add(document[key])
         rows = list(entries(document, "checkpoint"))
-        yield from repeats(name, iter(rows), "code", seen_codes)
-        yield from repeats(name, iter(rows), "position", set())
+        yield from used_twice(name, iter(rows), "code", seen_codes)
+        yield from used_twice(name, iter(rows), "position", set())
 
 
-def repeats(name: str, rows: Iterator[dict[str, Any]], key: str, seen: set[Any]) -> Iterator[str]:
+def used_twice(
+    name: str, rows: Iterator[dict[str, Any]], key: str, seen: set[Any]
+) -> Iterator[str]:
     for row in rows:
         if row[key] in seen:
             yield f"{name}: {row['code']}: {key}: {row[key]!r} is used twice"
@@ -68,12 +72,10 @@ def repeats(name: str, rows: Iterator[dict[str, Any]], key: str, seen: set[Any])
 def dangling_references(documents: Documents) -> Iterator[str]:
     """Codes that name nothing; what is misshapen is passed over."""
     known = {kind: codes(documents, kind) for kind in KINDS}
-    areas = [document.get("area") for _, document in area_files(documents)]
     remedies = KINDS["remedy"]
     for row in entries(documents.get(remedies), "remedy"):
-        at = f"{remedies}: {row['code']}"
-        yield from dangling(f"{at}: enabling", row.get("enabling"), known["enabling"])
-        yield from dangling(f"{at}: area", [row.get("area")], areas)
+        at = f"{remedies}: {row['code']}: enabling"
+        yield from dangling(at, row.get("enabling"), known["enabling"])
     for name, document in area_files(documents):
         for row in entries(document, "checkpoint"):
             at = f"{name}: {row['code']}"
@@ -84,8 +86,10 @@ def dangling_references(documents: Documents) -> Iterator[str]:
                 yield from dangling(f"{at}: measure", [measure.get("scale")], known["scale"])
 
 
-def dangling(at: str, named: Any, known: Collection[Any]) -> Iterator[str]:
-    for code in named if isinstance(named, list) else []:
+def dangling(at: str, named: Any, known: Collection[str] | None) -> Iterator[str]:
+    if known is None or not isinstance(named, list):
+        return
+    for code in named:
         if isinstance(code, str) and code not in known:
             yield f"{at}: there is no {code!r}"
 
@@ -97,6 +101,8 @@ def contradictions(catalogue: Catalogue, documents: Documents) -> Iterator[str]:
     base_year = catalogue.money.basis.base_year
     if base_year not in catalogue.money.price_index:
         yield f"price_index.toml: annual: lacks the base year {base_year}"
+    for code, remedy in catalogue.remedies.items():
+        yield from dangling(f"remedies.toml: {code}: area", [remedy.area], catalogue.areas.keys())
     files = {document["area"]: name for name, document in area_files(documents)}
     for checkpoint in catalogue.checkpoints.values():
         for fault in checkpoint_contradictions(checkpoint, catalogue):

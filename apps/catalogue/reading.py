@@ -3,12 +3,14 @@
 A fault reads `checkpoints/keel.toml: keel-joint-line: levels: needs 5 descriptions, has 4`.
 """
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from jsonschema import Draft202012Validator, ValidationError
+from jsonschema import Draft202012Validator, ValidationError, validators
 
 from apps.catalogue import checking, content, schema
 from apps.catalogue.content import Catalogue, ThreePoints
@@ -27,40 +29,55 @@ class CatalogueInvalid(Exception):
 def read_catalogue(folder: Path) -> Catalogue:
     """The catalogue in `folder`. Raises `CatalogueInvalid` with all faults of all files."""
     documents, faults = read_documents(folder)
-    if faults:
-        # What is misshapen cannot be followed, but what refers to nothing can still be told.
-        raise CatalogueInvalid([*faults, *checking.dangling_references(documents)])
-    faults = [*checking.repeated_codes(documents), *checking.dangling_references(documents)]
+    return catalogue_from(documents, faults)
+
+
+def catalogue_from(documents: Mapping[str, Document], faults: Sequence[str] = ()) -> Catalogue:
+    """The catalogue that these documents make; `faults` were found while reading them."""
+    faults = [*faults, *misshapen(documents), *checking.dangling_references(documents)]
+    if faults:  # what is misshapen cannot be followed any further
+        raise CatalogueInvalid(faults)
     catalogue = build(documents)
-    faults += checking.contradictions(catalogue, documents)
+    faults = [*checking.repeats(documents), *checking.contradictions(catalogue, documents)]
     if faults:
         raise CatalogueInvalid(faults)
     return catalogue
 
 
 def read_documents(folder: Path) -> tuple[dict[str, Document], list[str]]:
-    """All files by name relative to `folder`, and what is wrong with their shape."""
-    expected = dict(schema.FILES)
-    areas = sorted((folder / "checkpoints").glob("*.toml"))
-    expected.update({f"checkpoints/{path.name}": schema.AREA_FILE for path in areas})
+    """The files that can be read, by name relative to `folder`, and what is wrong with others."""
+    areas = sorted(f"checkpoints/{path.name}" for path in folder.glob("checkpoints/*.toml"))
     documents: dict[str, Document] = {}
-    faults: list[str] = [] if areas else ["checkpoints: has no files"]
-    for name, shape in expected.items():
+    faults = [] if areas else ["checkpoints: has no files"]
+    for name in [*schema.FILES, *areas]:
         try:
             documents[name] = tomllib.loads((folder / name).read_text(encoding="utf-8"))
         except FileNotFoundError:
             faults.append(f"{name}: is missing")
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             faults.append(f"{name}: cannot be read: {error}")
-        else:
-            faults += misshapen(name, documents[name], shape)
     return documents, faults
 
 
-def misshapen(name: str, document: Document, shape: schema.Schema) -> Iterator[str]:
-    errors = Draft202012Validator(shape).iter_errors(document)
-    for error in sorted(errors, key=lambda error: [str(step) for step in error.absolute_path]):
-        yield ": ".join([name, *where(document, list(error.absolute_path)), phrase(error)])
+# TOML knows infinity and not-a-number; costs and beliefs do not.
+Validator = validators.extend(
+    Draft202012Validator,
+    type_checker=Draft202012Validator.TYPE_CHECKER.redefine(
+        "number",
+        lambda _, given: (
+            isinstance(given, int | float) and not isinstance(given, bool) and isfinite(given)
+        ),
+    ),
+)
+
+
+def misshapen(documents: Mapping[str, Document]) -> Iterator[str]:
+    """What is wrong with the shape of the documents."""
+    for name, document in documents.items():
+        errors = Validator(schema.FILES.get(name, schema.AREA_FILE)).iter_errors(document)
+        for error in sorted(errors, key=lambda error: [str(step) for step in error.absolute_path]):
+            place = where(document, list(error.absolute_path))
+            yield ": ".join([name, *place, phrase(error)])
 
 
 def where(document: Document, path: list[str | int]) -> list[str]:
@@ -84,8 +101,12 @@ def phrase(error: ValidationError) -> str:
             return f"lacks {', '.join(missing)}"
         case "additionalProperties":
             known = error.schema.get("properties", {})
-            patterns = error.schema.get("patternProperties")
-            unknown = [key for key in given if patterns or key not in known]
+            patterns = error.schema.get("patternProperties", ())
+            unknown = [
+                key
+                for key in given
+                if key not in known and not any(re.search(pattern, key) for pattern in patterns)
+            ]
             return f"does not know {', '.join(unknown)}"
         case "enum":
             return f"{given!r} is none of {', '.join(map(repr, error.validator_value))}"

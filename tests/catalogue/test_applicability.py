@@ -1,0 +1,121 @@
+"""Which checkpoints a boat has, and which of them a viewing can look at."""
+
+from dataclasses import replace
+
+import pytest
+from django.conf import settings
+from hypothesis import given
+from hypothesis import strategies as st
+
+from apps.boats import vocabulary
+from apps.catalogue.applicability import applies, checklist, prevented
+from apps.catalogue.content import CONDITIONS, OBSTACLES, PARTICULARS, Catalogue
+from apps.catalogue.reading import read_catalogue
+
+REAL = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
+
+
+@pytest.fixture
+def small(files) -> Catalogue:
+    return read_catalogue(files.folder)
+
+
+def test_it_works(small):
+    found = checklist(
+        small,
+        particulars={"keel": "bolted_fin", "keel_ballast": "lead"},
+        conditions={"ashore", "covered"},
+    )
+    assert [check.checkpoint.code for check in found.possible] == ["joint"]
+    assert [caution.title for caution in found.possible[0].cautions] == ["Stands"]
+    assert [(c.checkpoint.code, c.reasons) for c in found.not_possible] == [
+        ("mainsail", ("covered",))
+    ]
+
+
+def test_what_is_not_known_rules_nothing_out(small):
+    for particulars in ({}, {"keel": None, "keel_ballast": ""}):
+        found = checklist(small, particulars=particulars, conditions=())
+        assert [check.checkpoint.code for check in found.possible] == ["mainsail", "joint", "iron"]
+        assert found.not_possible == ()
+
+
+def test_all_named_particulars_must_hold(small):
+    joint = replace(
+        small.checkpoints["joint"], applies={"keel": ("twin",), "keel_ballast": ("iron",)}
+    )
+    assert applies(joint, {"keel": "twin", "keel_ballast": "iron"})
+    assert applies(joint, {"keel": "twin"})
+    assert not applies(joint, {"keel": "twin", "keel_ballast": "lead"})
+    assert not applies(joint, {"keel": "full", "keel_ballast": "iron"})
+
+
+def test_a_mast_elsewhere_is_not_stepped(small):
+    mainsail = small.checkpoints["mainsail"]
+    assert prevented(mainsail, {"mast_elsewhere"}) == ("mast_down",)
+    assert prevented(mainsail, {"mast_down", "covered"}) == ("covered", "mast_down")
+    assert prevented(mainsail, {"afloat"}) == ()
+
+
+def test_a_word_that_is_no_condition_is_refused(small):
+    # What only turns up on the spot is no condition of a viewing either.
+    for word in ("fog", *OBSTACLES):
+        with pytest.raises(ValueError, match=word):
+            checklist(small, particulars={}, conditions={"afloat", word})
+
+
+particulars = st.fixed_dictionaries(
+    {name: st.sampled_from(values) for name, values in PARTICULARS.items()}
+)
+conditions = st.sets(st.sampled_from(sorted(CONDITIONS)))
+
+
+@given(particulars, st.sets(st.sampled_from(sorted(PARTICULARS))))
+def test_knowing_less_never_takes_a_checkpoint_away(known, forgotten):
+    less = {name: None if name in forgotten else value for name, value in known.items()}
+    for checkpoint in REAL.checkpoints.values():
+        assert applies(checkpoint, less) or not applies(checkpoint, known)
+
+
+@given(particulars, conditions)
+def test_every_checkpoint_that_applies_is_possible_or_has_a_reason(known, hold):
+    found = checklist(REAL, particulars=known, conditions=hold)
+    codes = [check.checkpoint.code for check in (*found.possible, *found.not_possible)]
+    walk = [code for code, each in REAL.checkpoints.items() if applies(each, known)]
+    assert sorted(codes) == sorted(walk)
+    possible = [check.checkpoint.code for check in found.possible]
+    assert possible == [code for code in walk if code in possible], "in walking order"
+    for check in found.not_possible:
+        assert check.reasons
+        assert set(check.reasons) <= set(check.checkpoint.prevented_by)
+
+
+@given(particulars, conditions, conditions)
+def test_a_further_condition_never_makes_a_check_possible(known, hold, more):
+    before = checklist(REAL, particulars=known, conditions=hold)
+    after = checklist(REAL, particulars=known, conditions=hold | more)
+    assert {c.checkpoint.code for c in after.possible} <= {
+        c.checkpoint.code for c in before.possible
+    }
+
+
+def test_afloat_nothing_under_water_can_be_graded():
+    found = checklist(REAL, particulars={}, conditions={"afloat"})
+    possible = {check.checkpoint.area for check in found.possible}
+    assert "underbody" not in possible
+    assert {"deck", "engine", "papers"} <= possible
+
+
+def test_the_words_for_particulars_are_those_of_the_boats():
+    spoken = {
+        "hull_material": vocabulary.HullMaterial,
+        "keel": vocabulary.Keel,
+        "keel_ballast": vocabulary.KeelBallast,
+        "rudder": vocabulary.Rudder,
+        "drive": vocabulary.Drive,
+        "propeller": vocabulary.Propeller,
+        "mast": vocabulary.Mast,
+        "standing_rigging": vocabulary.StandingRigging,
+        "fuel": vocabulary.Fuel,
+    }
+    assert {name: tuple(words.values) for name, words in spoken.items()} == PARTICULARS
