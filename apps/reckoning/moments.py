@@ -61,14 +61,18 @@ def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purcha
     steps = _steps(work)
     alone, together = _chances(level_given_care, work, steps)
 
+    # Items that nothing can call for have no events and stay 0.
+    called, first = np.unique(steps.item, return_index=True)
     items = remedies + len(work.enabling)
-    extent_of = np.zeros((items, len(steps.item)))
-    extent_of[steps.item, np.arange(len(steps.item))] = steps.step
-    extent = alone @ extent_of.T  # (3, items), E[extent | care]
-    called, lowest = np.unique(steps.item, return_index=True)
+    extent = np.zeros((3, items))  # E[extent | care]
     needed = np.zeros((3, items))
-    needed[:, called] = alone[:, lowest]  # past the lowest step: called for at all
-    product = extent_of @ together @ extent_of.T  # (3, items, items), E[extent * extent | care]
+    product = np.zeros((3, items, items))  # E[extent * extent | care]
+    if called.size:
+        extent[:, called] = np.add.reduceat(alone * steps.step, first, axis=1)
+        needed[:, called] = alone[:, first]  # past the lowest step: called for at all
+        joint = together * steps.step * steps.step[:, None]
+        joint = np.add.reduceat(np.add.reduceat(joint, first, axis=1), first, axis=2)
+        product[:, called[:, None], called] = joint
 
     price = np.concatenate([work.remedies.mean, work.enabling.mean])
     variance = np.concatenate([work.remedies.variance, work.enabling.variance])

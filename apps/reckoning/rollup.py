@@ -92,10 +92,9 @@ def rollup(
     enabling_draws = draws.enabling_price * draws.needed
     remedy_cost = remedy_draws.mean(axis=1, dtype=float)
     enabling_cost = enabling_draws.mean(axis=1, dtype=float)
-    attributed = attribute(draws, work, remedy_draws, enabling_draws)
-    checkpoint_cost, checkpoint_share = _means_and_shares(attributed, draws.work_cost)
+    checkpoint_cost, checkpoint_share = _attribute(draws, work, remedy_draws, enabling_draws)
 
-    areas = int(area.max(initial=-1)) + 1
+    areas = int(area.max()) + 1 if checkpoints else 0
     by_both = np.zeros((areas, len(CAUSES)))
     np.add.at(by_both, (area, cause), checkpoint_cost)
     price = float(draws.price.mean())
@@ -124,51 +123,48 @@ def rollup(
     )
 
 
-def attribute(draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: Singles) -> Singles:
-    """Every draw's cost of work by the checkpoint that called for it, (J, D).
+def _attribute(
+    draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: Singles
+) -> tuple[Floats, Floats]:
+    """Mean of what is put down to each checkpoint (J,), and its part of the variance (J,).
 
-    remedy_draws: (K, D), enabling_draws: (M, D): cost of each in every draw.
+    remedy_draws: (K, D), enabling_draws: (M, D): cost of each job in every draw. The part is
+    cov(attributed, total) / var(total); what is attributed sums to the total, so parts sum to 1.
     """
-    attributed = np.zeros(draws.level.shape, dtype=np.float32)
-    shared = work.links_per_remedy > 1
+    around = (draws.work_cost - draws.work_cost.mean()).astype(np.float32)
+    per_extent = _per_unit(remedy_draws, _total(draws.asked, work.link_remedy, len(remedy_draws)))
+    called = draws.asked > 0
     needs = work.needs[work.link_remedy]  # (T, M)
-    callers = needs.T.astype(np.float32) @ draws.called.astype(np.float32)  # (M, D)
-    for_each = np.divide(
-        enabling_draws, callers, out=np.zeros_like(enabling_draws), where=callers > 0
-    )
-    # A shared remedy's cost for one unit of what its callers ask for together.
-    asked = np.zeros((int(shared.sum()), len(draws)), dtype=np.float32)
-    row = np.cumsum(shared) - 1
-    extents = {}
-    for link in np.flatnonzero(shared[work.link_remedy]):
-        table = work.extent[link].astype(np.float32)
-        extents[link] = table[draws.level[work.link_checkpoint[link]]] * draws.called[link]
-        asked[row[work.link_remedy[link]]] += extents[link]
-    unit = np.divide(remedy_draws[shared], asked, out=np.zeros_like(asked), where=asked > 0)
+    per_call = [
+        _per_unit(cost, called[needing].sum(axis=0, dtype=np.float32))
+        for cost, needing in zip(enabling_draws, needs.T, strict=True)
+    ]
 
+    checkpoints = draws.level.shape[0]
+    mean, covariance = np.zeros(checkpoints), np.zeros(checkpoints)
     for link, (checkpoint, remedy) in enumerate(
         zip(work.link_checkpoint, work.link_remedy, strict=True)
     ):
-        if shared[remedy]:
-            attributed[checkpoint] += extents[link] * unit[row[remedy]]
-        else:
-            attributed[checkpoint] += remedy_draws[remedy]
-        for each in for_each[needs[link]]:
-            attributed[checkpoint] += draws.called[link] * each
-    return attributed
-
-
-def _means_and_shares(attributed: Singles, total: Floats) -> tuple[Floats, Floats]:
-    """Mean of each row (J,), and the part of the variance of the total that varies with it (J,).
-
-    cov(row, total) / var(total): the rows sum to the total, so the parts sum to 1.
-    """
-    mean = attributed.mean(axis=1, dtype=float)
-    around = total - total.mean()
+        cost = draws.asked[link] * per_extent[remedy]
+        for enabling in np.flatnonzero(needs[link]):
+            cost += called[link] * per_call[enabling]
+        mean[checkpoint] += cost.mean()
+        covariance[checkpoint] += cost @ around
     variance = float(around @ around)
-    if variance <= 0:
-        return mean, np.zeros_like(mean)
-    return mean, (attributed @ around.astype(np.float32)).astype(float) / variance
+    return mean, covariance / variance if variance > 0 else np.zeros(checkpoints)
+
+
+def _total(asked: Singles, link_remedy: Ints, remedies: int) -> Singles:
+    """What all links of each remedy ask for together (K, D)."""
+    total = np.zeros((remedies, asked.shape[1]), dtype=np.float32)
+    for row, remedy in zip(asked, link_remedy, strict=True):
+        total[remedy] += row
+    return total
+
+
+def _per_unit(cost: Singles, units: Singles) -> Singles:
+    """cost / units; where there are no units there is no cost, and it is 0."""
+    return np.asarray(cost / np.maximum(units, np.finfo(np.float32).tiny), dtype=np.float32)
 
 
 def _estimate(cost: Floats) -> Estimate:
@@ -177,5 +173,5 @@ def _estimate(cost: Floats) -> Estimate:
 
 
 def _largest(value: Floats, count: int) -> Ints:
-    order = np.argsort(-value, kind="stable")[:count]
+    order: Ints = np.argsort(-value, kind="stable")[:count]
     return order[value[order] > 0]

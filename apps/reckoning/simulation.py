@@ -33,7 +33,8 @@ class Draws:
     """One boat's simulation: D outcomes of J checkpoints, T links, K remedies, M enabling works.
 
     care: (D,) class, rising. level: (J, D); 0 where the checkpoint does not apply.
-    called: (T, D) whether the link called for its remedy. extent: (K, D) of each remedy.
+    asked: (T, D) extent of its remedy that the link asks for, 0 where it does not call for it.
+    extent: (K, D) of each remedy, the most that any link asks for.
     needed: (M, D) whether the enabling work is needed.
     remedy_price, enabling_price: (K, D), (M, D) per unit of extent, yard rate and all.
     price: (D,) what the boat itself costs, before tax. work_cost: (D,) remedies and enabling work.
@@ -42,7 +43,7 @@ class Draws:
 
     care: Levels
     level: Levels
-    called: Bools
+    asked: Singles
     extent: Singles
     needed: Bools
     remedy_price: Singles
@@ -80,7 +81,7 @@ def simulate(
     generator = np.random.default_rng(seed)
     care_class = _care(care, draws, generator)
     level = _levels(care_class, level_given_care, generator)
-    called, extent = _calls(level, work, applies, generator)
+    asked, extent = _calls(level, work, applies, generator)
     needed = np.zeros((len(work.enabling), draws), dtype=bool)
     for enabling, needs in enumerate(work.needs.T):
         needed[enabling] = extent[needs].any(axis=0)
@@ -96,7 +97,7 @@ def simulate(
     return Draws(
         care=care_class,
         level=level,
-        called=called,
+        asked=asked,
         extent=extent,
         needed=needed,
         remedy_price=remedy_price,
@@ -131,26 +132,23 @@ def _levels(care_class: Levels, level_given_care: Floats, generator: np.random.G
 
 def _calls(
     level: Levels, work: Work, applies: Bools, generator: np.random.Generator
-) -> tuple[Bools, Singles]:
-    """Which links call (T, D), and the extent of each remedy (K, D): the largest called for."""
+) -> tuple[Singles, Singles]:
+    """What each link asks for (T, D), and the extent of each remedy (K, D): the most asked for."""
     links, draws = len(work.link_remedy), level.shape[1]
-    chance = work.chance * applies[work.link_checkpoint, None]
+    chance = (work.chance * applies[work.link_checkpoint, None]).astype(np.float32)
     extent_at = work.extent.astype(np.float32)
-    called = np.zeros((links, draws), dtype=bool)
+    asked = generator.random((links, draws), dtype=np.float32)
     extent = np.zeros((len(work.remedies), draws), dtype=np.float32)
     threshold = np.empty(draws, dtype=np.float32)
-    here = np.empty(draws, dtype=np.float32)
     for link, (checkpoint, remedy) in enumerate(
         zip(work.link_checkpoint, work.link_remedy, strict=True)
     ):
-        if not chance[link].any():
-            continue
-        np.take(chance[link].astype(np.float32), level[checkpoint], out=threshold, mode="clip")
-        np.less(generator.random(draws, dtype=np.float32), threshold, out=called[link])
-        np.take(extent_at[link], level[checkpoint], out=here, mode="clip")
-        here *= called[link]
-        np.maximum(extent[remedy], here, out=extent[remedy])
-    return called, extent
+        np.take(chance[link], level[checkpoint], out=threshold, mode="clip")
+        called = asked[link] < threshold
+        np.take(extent_at[link], level[checkpoint], out=threshold, mode="clip")
+        np.multiply(threshold, called, out=asked[link])
+        np.maximum(extent[remedy], asked[link], out=extent[remedy])
+    return asked, extent
 
 
 def _job_prices(prices: Prices, stream: int, draws: int) -> Singles:

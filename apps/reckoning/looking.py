@@ -1,0 +1,333 @@
+"""What a further look is worth, in money (model section 5).
+
+The decision is to go on with one candidate or with none: V = max(0, max_i E[U_i]). A look is worth
+what it is expected to raise V by, before anybody knows what it will find. It is worth nothing when
+no answer would change the choice. Left out: what a look does for the price one can ask, for safety,
+and for getting insured. The wording "worth it" is about the choice between these candidates only.
+
+Everything is an expectation of a maximum over groups of outcomes, less the maximum of the
+expectation over the same outcomes. That can never be negative, never falls when groups are split,
+and never exceeds the value with every outcome in a group of its own (Jensen's inequality):
+- One check: groups are what the grader reports. A true level seen through a grader is a garbling of
+  the level, so a report is never worth more than the level itself (Blackwell, 1953, Annals of
+  Mathematical Statistics 24, 265-272).
+- A visit or a survey, with many reports at once: groups are draws with like findings, see `Visit`.
+- Where two estimates of this kind bound one another in truth but come from different groups, the
+  larger holds for both: a visit is worth at least its best check, and everything at least as much
+  as any part of it.
+
+Raiffa & Schlaifer (1961), Applied Statistical Decision Theory; the estimate by grouping draws is a
+regression of the outcome on the findings, as in Strong, Oakley & Brennan (2014), Medical Decision
+Making 34, 311-326.
+
+I candidates, J checkpoints, D draws. A report table is P(grader reports k | true level t), (5, 5)
+indexed t, k, each row summing to 1, or (J, 5, 5), or (I, J, 5, 5); None is a look that sees the
+level as it is.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.conditional import ByLevel, by_level
+from apps.reckoning.levels import LEVELS
+from apps.reckoning.simulation import Draws, Levels
+from apps.reckoning.utility import regretted_surplus
+from apps.reckoning.visits import Visit
+from apps.reckoning.work import Work, require, require_all
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prospect:
+    """One candidate, as far as looking needs to know it.
+
+    care: (3,), level_given_care: (3, J, 5): the belief it was simulated from. table: see by_level.
+    level: (J, D), all_in: (D,): of its draws. worth: to the group, in money.
+    """
+
+    care: Floats
+    level_given_care: Floats
+    table: ByLevel
+    level: Levels
+    all_in: Floats
+    worth: float
+
+
+def prospect(
+    care: Floats, level_given_care: Floats, draws: Draws, work: Work, *, worth: float, pot: float
+) -> Prospect:
+    """A candidate's draws boiled down; the draws themselves can be let go of after this."""
+    return Prospect(
+        care=care,
+        level_given_care=level_given_care,
+        table=by_level(draws, work, pot),
+        level=draws.level,
+        all_in=draws.all_in,
+        worth=worth,
+    )
+
+
+class Decision:
+    """The choice between candidates, as it stands.
+
+    utility: (I, D) U of every draw. expected: (I,) its mean. other: (I,) what one would go on with
+    if this candidate were not there: the best of the others, or 0 for none. value: V.
+    """
+
+    def __init__(self, prospects: Sequence[Prospect], *, pot: float, penalty: float) -> None:
+        """penalty: lambda, see utility.overrun_penalty. Raises ValueError naming the field."""
+        require(len(prospects) > 0, "prospects", "needs at least one")
+        require(penalty >= 0, "penalty", "is negative or not a number")
+        for index, each in enumerate(prospects):
+            alike = each.level.shape == prospects[0].level.shape and len(each.all_in) == len(
+                prospects[0].all_in
+            )
+            require(
+                alike, f"prospects[{index}]", "has other checkpoints or another number of draws"
+            )
+            require(bool(np.isfinite(each.worth)), f"prospects[{index}].worth", "is not a number")
+        self.prospects = prospects
+        self.pot, self.penalty = pot, penalty
+        self.utility = np.stack(
+            [regretted_surplus(each.worth, each.all_in, pot, penalty) for each in prospects]
+        )
+        self.expected = self.utility.mean(axis=1)
+        self.other = _best_other(self.expected)
+        self.value = max(0.0, float(self.expected.max()))
+
+    @cached_property
+    def chance(self) -> Floats:
+        """P(care class, level) of every checkpoint, (I, J, 3, 5)."""
+        return np.stack(
+            [
+                (each.care[:, None, None] * each.level_given_care).transpose(1, 0, 2)
+                for each in self.prospects
+            ]
+        )
+
+    @cached_property
+    def by_level(self) -> Floats:
+        """E[U | care class, level] of every checkpoint, (I, J, 3, 5)."""
+        return np.stack(
+            [
+                each.worth - each.table.all_in - self.penalty * each.table.overrun
+                for each in self.prospects
+            ]
+        )
+
+    @cached_property
+    def perfect(self) -> Floats:
+        """EVPPI: what knowing one checkpoint's level for sure is worth, (I, J), in money."""
+        return self.checks(None)
+
+    def checks(self, report: Floats | None) -> Floats:
+        """EVSI: what one more report on one checkpoint is worth, (I, J), in money.
+
+        report: table of the grader who would look; None gives EVPPI. 0 where the checkpoint does
+        not apply. Raises ValueError for a table that is not one.
+        """
+        level = self.chance.sum(axis=2)  # (I, J, 5) P(t)
+        utility = (self.chance * self.by_level).sum(axis=2)  # (I, J, 5) P(t) E[U | t]
+        if report is not None:
+            report = _checked_report(report)
+            level = np.einsum("...t,...tk->...k", level, report)
+            utility = np.einsum("...t,...tk->...k", utility, report)
+        other = self.other[:, None]
+        told = np.maximum(utility, level * other[:, :, None]).sum(axis=2)
+        untold = np.maximum(utility.sum(axis=2), level.sum(axis=2) * other)
+        gain: Floats = np.maximum(told - untold, 0.0)  # below 0 only by rounding
+        return gain
+
+    def findings(
+        self, candidate: int, checkpoints: Bools, report: Floats | None, *, seed: int
+    ) -> Visit:
+        """What reports on some checkpoints of one candidate, together, would tell apart.
+
+        checkpoints: (J,) which can be looked at. Reports are taken as independent given the levels:
+        that one grader's lean runs through all of them is left out.
+        """
+        each = self.prospects[candidate]
+        among = checkpoints & each.level_given_care.any(axis=(0, 2))
+        table = np.eye(LEVELS) if report is None else _checked_report(report)
+        tables = np.broadcast_to(table, (*self.perfect.shape, LEVELS, LEVELS))[candidate]
+        return Visit(
+            each.care,
+            each.level_given_care[:, among],
+            self.by_level[candidate, among],
+            each.level[among],
+            tables[among],
+            seed=seed,
+        )
+
+    def visit(
+        self, candidate: int, checkpoints: Bools, report: Floats | None, *, seed: int
+    ) -> float:
+        """EVSI of looking at several checkpoints of one candidate, in money.
+
+        checkpoints: (J,). report: table of who goes. At least the worth of the best check among
+        them. Raises ValueError for a table that is not one.
+        """
+        findings = self.findings(candidate, checkpoints, report, seed=seed)
+        gain = findings.gain(self.utility[candidate], float(self.other[candidate]))
+        best_check = self.checks(report)[candidate, checkpoints].max(initial=0.0)
+        return max(gain, float(best_check))
+
+    def everything(self, candidate: int) -> float:
+        """What knowing all about one candidate, prices too, would be worth."""
+        other = float(self.other[candidate])
+        known = float(np.maximum(self.utility[candidate], other).mean())
+        gain = known - max(float(self.expected[candidate]), other)
+        return max(gain, float(self.perfect[candidate].max(initial=0.0)))
+
+    @property
+    def ceiling(self) -> float:
+        """EVPI: what knowing all about all candidates would be worth. No look is worth more."""
+        known = float(np.maximum(self.utility.max(axis=0), 0.0).mean())
+        parts = (self.everything(candidate) for candidate in range(len(self.prospects)))
+        return max(known - self.value, *parts)
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyAdvice:
+    """Whether a survey pays for itself in a better choice between the candidates.
+
+    worth: EVSI, also the fee up to which it pays. worth_it: whether that is at least the fee.
+    change_needed: by how much the candidate's all-in cost would have to change (in money, negative
+    is cheaper) for the survey to pay; 0 if it does, None if no price makes it pay.
+    """
+
+    worth: float
+    fee: float
+    worth_it: bool
+    change_needed: float | None
+
+
+def survey_advice(
+    decision: Decision, candidate: int, report: Floats | None, *, fee: float, seed: int
+) -> SurveyAdvice:
+    """Weigh a survey of every checkpoint that applies against its fee.
+
+    report: table of the surveyor. Worth most where the candidate and the next best are level: far
+    behind or far ahead, no finding changes the choice. Raises ValueError for a negative fee.
+    """
+    require(fee >= 0, "fee", "is negative or not a number")
+    every = np.ones(decision.perfect.shape[1], dtype=bool)
+    findings = decision.findings(candidate, every, report, seed=seed)
+    gain = findings.gain(decision.utility[candidate], float(decision.other[candidate]))
+    worth = max(gain, float(decision.checks(report)[candidate].max(initial=0.0)))
+    needed = 0.0 if worth >= fee else _change_needed(decision, candidate, findings, fee)
+    return SurveyAdvice(worth, fee, worth >= fee, needed)
+
+
+def _change_needed(decision: Decision, candidate: int, findings: Visit, fee: float) -> float | None:
+    """Smallest change of all-in cost that makes the survey worth its fee; None if none does.
+
+    A survey gains worth on the way to the price at which its candidate and the next best are level.
+    E[U] falls by 1 or more for each unit dearer, so that price is no further off than the lead.
+    """
+    each, other = decision.prospects[candidate], float(decision.other[candidate])
+    lead = float(decision.expected[candidate]) - other
+
+    def utility(dearer: float) -> Floats:
+        cost = each.all_in + dearer
+        return regretted_surplus(each.worth, cost, decision.pot, decision.penalty)
+
+    def caught_up(part: float) -> bool:
+        return (float(utility(part * lead).mean()) - other) * lead <= 0
+
+    def pays(part: float) -> bool:
+        return findings.gain(utility(part * lead), other) >= fee
+
+    level = _first(caught_up, 1.0)
+    return lead * _first(pays, level) if pays(level) else None
+
+
+def _first(holds: Callable[[float], bool], top: float) -> float:
+    """Least part in 0..top from which a condition holds, to a thousandth; it holds at the top."""
+    low = 0.0
+    for _ in range(10):
+        middle = (low + top) / 2
+        low, top = (low, middle) if holds(middle) else (middle, top)
+    return top
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NextLooks:
+    """What looking further is worth, in money; see next_looks.
+
+    value: V as it stands. ceiling: EVPI. perfect, checks: (I, J) of one check seen as it is, and
+    seen by a real grader. visits: (I, V). surveys: one a candidate. settled: no check and no visit
+    is worth more than a trip costs.
+    """
+
+    value: float
+    ceiling: float
+    perfect: Floats
+    checks: Floats
+    visits: Floats
+    surveys: tuple[SurveyAdvice, ...]
+    settled: bool
+
+
+def next_looks(
+    decision: Decision,
+    *,
+    report: Floats | None,
+    visits: Bools,
+    survey_report: Floats | None,
+    survey_fees: Floats,
+    trip_cost: float,
+    seed: int,
+) -> NextLooks:
+    """All that one may do next, with one ceiling over it.
+
+    report: table of who would look. visits: (I, V, J) checkpoints possible on V kinds of visit (as
+    the boat stands, mast up, cover off), V may be 0. survey_report: table of a surveyor.
+    survey_fees: (I,). trip_cost: of going to see a boat, in money. Deterministic.
+    A visit that allows all that another one allows is worth at least as much.
+    Raises ValueError naming the field.
+    """
+    candidates = range(len(decision.prospects))
+    shape = (len(candidates), visits.shape[1] if visits.ndim == 3 else 0, decision.perfect.shape[1])
+    require(visits.shape == shape, "visits", f"needs shape (I, V, J), has {visits.shape}")
+    require(survey_fees.shape == shape[:1], "survey_fees", "needs one a candidate")
+    checks = decision.checks(report)
+    worth = np.zeros(shape[:2])
+    for candidate in candidates:
+        for kind, possible in enumerate(visits[candidate]):
+            worth[candidate, kind] = decision.visit(candidate, possible, report, seed=seed)
+        allows = ~(visits[candidate][None] & ~visits[candidate][:, None]).any(axis=2)
+        worth[candidate] = np.where(allows, worth[candidate], 0.0).max(axis=1, initial=0.0)
+    surveys = tuple(
+        survey_advice(decision, candidate, survey_report, fee=float(fee), seed=seed)
+        for candidate, fee in zip(candidates, survey_fees, strict=True)
+    )
+    best = max(float(checks.max(initial=0.0)), float(worth.max(initial=0.0)))
+    return NextLooks(
+        value=decision.value,
+        ceiling=max(decision.ceiling, best, *(survey.worth for survey in surveys)),
+        perfect=decision.perfect,
+        checks=checks,
+        visits=worth,
+        surveys=surveys,
+        settled=best <= trip_cost,
+    )
+
+
+def _best_other(expected: Floats) -> Floats:
+    """For each candidate the best of all others and of none at all, (I,)."""
+    without = np.where(np.eye(len(expected), dtype=bool), -np.inf, expected)
+    best: Floats = np.maximum(without.max(axis=1), 0.0)
+    return best
+
+
+def _checked_report(report: Floats) -> Floats:
+    require(
+        report.shape[-2:] == (LEVELS, LEVELS), "report", f"needs (..., 5, 5), has {report.shape}"
+    )
+    require_all(report >= 0, "report", "is negative or not a number")
+    require_all(np.abs(report.sum(axis=-1) - 1) < 1e-6, "report", "does not sum to 1")
+    return report
