@@ -55,36 +55,68 @@ def test_order_of_ballots_does_not_matter(election, data):
         np.testing.assert_array_equal(old, new)
 
 
-def add_clone(data, ranks, other):
-    """Ranks with one more candidate, on every ballot next to `other` or level with it."""
-    beside = data.draw(
-        st.lists(st.sampled_from([-0.5, 0.0, 0.5]), min_size=len(ranks), max_size=len(ranks))
+@st.composite
+def elections_with_clones(draw, candidates=(2, 5)):
+    """An election without gaps, a candidate, and the same election with clones of it added.
+
+    On every ballot the clones stand together with the candidate, in any order, level or not.
+    """
+    count, voters = draw(st.integers(*candidates)), draw(st.integers(1, 5))
+    strict = st.permutations(range(count)).map(lambda order: [float(rank) for rank in order])
+    tied = st.lists(st.sampled_from([0.0, 1.0, 2.0]), min_size=count, max_size=count)
+    ranks = np.array([draw(st.one_of(strict, tied)) for _ in range(voters)])
+    weights = np.array(draw(st.lists(st.integers(0, 5), min_size=voters, max_size=voters)))
+    cloned = draw(st.integers(0, count - 1))
+    clones = draw(st.integers(1, 3))
+    beside = np.array(
+        [
+            draw(st.lists(st.sampled_from([-0.2, 0.0, 0.2, 0.4]), min_size=clones, max_size=clones))
+            for _ in range(voters)
+        ]
     )
-    # Where somebody else is level with `other`, only level is next to it.
-    alone = (ranks == ranks[:, [other]]).sum(axis=1) == 1
-    return np.column_stack([ranks, ranks[:, other] + np.where(alone, beside, 0.0)])
+    # Where somebody else is level with it, only level is next to it.
+    alone = (ranks == ranks[:, [cloned]]).sum(axis=1, keepdims=True) == 1
+    with_clones = np.hstack([ranks, ranks[:, [cloned]] + np.where(alone, beside, 0.0)])
+    return ranks, weights, cloned, with_clones
 
 
-@given(elections(gaps=False), st.data())
-def test_schulze_a_clone_of_another_does_not_make_or_unmake_a_winner(election, data):
+@given(elections_with_clones())
+def test_schulze_clones_of_one_do_not_make_or_unmake_a_winner(election):
     # Independence of clones: Schulze (2011), section 4.6 (number from memory).
-    ranks, weights = election
-    other = data.draw(st.integers(0, ranks.shape[1] - 1))
+    ranks, weights, cloned, with_clones = election
     before = schulze(pairwise(ranks, weights)).winners
-    after = schulze(pairwise(add_clone(data, ranks, other), weights)).winners
-    rest = np.arange(ranks.shape[1]) != other
-    np.testing.assert_array_equal(after[:-1][rest], before[rest])
-    assert after[[other, -1]].any() == before[other]
+    after = schulze(pairwise(with_clones, weights)).winners
+    count = ranks.shape[1]
+    rest = np.arange(count) != cloned
+    np.testing.assert_array_equal(after[:count][rest], before[rest])
+    assert (after[cloned] or after[count:].any()) == before[cloned]
 
 
-@given(elections(candidates=(3, 5), gaps=False), st.data())
-def test_schulze_one_that_nobody_puts_first_is_not_made_to_win_by_a_clone(election, data):
-    ranks, weights = election
-    first = ranks[:, 1:].min(axis=1)
-    ranks[:, 0] = np.maximum(ranks[:, 0], first + 1)  # candidate 0 is first on no ballot
-    assume(not schulze(pairwise(ranks, weights)).winners[0])
-    other = data.draw(st.integers(1, ranks.shape[1] - 1))
-    assert not schulze(pairwise(add_clone(data, ranks, other), weights)).winners[0]
+@given(elections_with_clones(candidates=(3, 5)))
+def test_schulze_one_that_nobody_puts_first_is_not_made_to_win_by_clones_of_another(election):
+    ranks, weights, cloned, with_clones = election
+    count = ranks.shape[1]
+    never_first = (ranks > ranks.min(axis=1, keepdims=True)).all(axis=0)
+    never_first[cloned] = False
+    hopeless = never_first & ~schulze(pairwise(ranks, weights)).winners
+    assert not schulze(pairwise(with_clones, weights)).winners[:count][hopeless].any()
+
+
+@pytest.mark.parametrize(
+    ("without", "with_clones", "weights", "winner", "fooled"),
+    [
+        # Three put 0 above 1, two the other way round. A clone just below 1 gives it points.
+        ([[1, 2], [2, 1]], [[1, 2, 3], [3, 1, 2]], [3, 2], 0, 1),
+        # Nobody puts 0 first. Two clones just below 2 give it points from both sides.
+        ([[2, 3, 4, 1], [2, 1, 3, 4]], [[2, 3, 4, 1, 5, 6], [2, 1, 3, 6, 4, 5]], [3, 1], 3, 0),
+    ],
+)
+def test_clones_that_fool_borda_do_not_fool_schulze(without, with_clones, weights, winner, fooled):
+    before, after = compare(without, weights), compare(with_clones, weights)
+    assert np.flatnonzero(before.borda.winners).tolist() == [winner]
+    assert np.flatnonzero(after.borda.winners).tolist() == [fooled]
+    assert np.flatnonzero(after.schulze.winners).tolist() == [winner]
+    assert not after.same_winners
 
 
 @given(elections())
