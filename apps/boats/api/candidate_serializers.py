@@ -8,13 +8,13 @@ from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats import particulars
 from apps.boats.api.fields import (
     AmountField,
-    BuildField,
     FigureField,
     ImperialField,
     LinkField,
     SourcesField,
     StrictBody,
     UnitsQuery,
+    WordField,
 )
 from apps.boats.models import Candidate, PriceRecord, StageChange
 from apps.boats.quantities import IMPERIAL, Units, name_in
@@ -44,9 +44,7 @@ def particular_fields(units: Iterable[Units], **options: Any) -> dict[str, seria
             )
     return {
         **sizes,
-        **{
-            name: BuildField(words.choices, **options) for name, words in particulars.BUILDS.items()
-        },
+        **{name: WordField(words.choices, **options) for name, words in particulars.BUILDS.items()},
         **{
             name: serializers.IntegerField(
                 min_value=particulars.FIRST_YEAR, max_value=9999, allow_null=True, **options
@@ -60,6 +58,8 @@ def particular_fields(units: Iterable[Units], **options: Any) -> dict[str, seria
 
 
 class PlaceBody(StrictBody):
+    """Where she lies; latitude and longitude (WGS 84, degrees) go together."""
+
     yard = serializers.CharField(max_length=120, required=False, allow_blank=True)
     latitude = FigureField(min_value=-90, max_value=90, required=False, allow_null=True)
     longitude = FigureField(min_value=-180, max_value=180, required=False, allow_null=True)
@@ -112,6 +112,8 @@ class CandidateChangeBody(StrictBody):
 
 
 class CandidateBody(BringsId, CandidateChangeBody):
+    """A boat with whatever is known of her; sizes in SI or imperial, not both of the same."""
+
     asking = MoneyField(required=False, help_text="the asking price; makes its first record")
 
 
@@ -192,6 +194,7 @@ class CandidateSerializer(serializers.ModelSerializer[Candidate]):
             "created_at",
             "updated_at",
         )
+        read_only_fields = fields
 
     def get_fields(self) -> dict[str, serializers.Field]:
         return {**super().get_fields(), **particular_fields([self.units])}
@@ -243,9 +246,12 @@ class StageChangeSerializer(serializers.ModelSerializer[StageChange]):
     class Meta:
         model = StageChange
         fields = ("id", "candidate", "from_stage", "to_stage", "reason", "by", "created_at")
+        read_only_fields = fields
 
 
 class StageChangeBody(StrictBody):
+    """Where she goes next, or back to."""
+
     stage = serializers.ChoiceField(Stage.choices)
     reason = serializers.CharField(
         max_length=1000, required=False, allow_blank=True, help_text="needed to strike off"
@@ -259,9 +265,12 @@ class PriceSerializer(serializers.ModelSerializer[PriceRecord]):
     class Meta:
         model = PriceRecord
         fields = ("id", "candidate", "asking", "asked_on", "note", "by", "created_at")
+        read_only_fields = fields
 
 
 class PriceBody(StrictBody):
+    """What is asked, or was on a day."""
+
     asking = MoneyField(help_text="in the list's currency or one the brief has a rate for")
     asked_on = serializers.DateField(required=False, help_text="today if left out")
     note = serializers.CharField(max_length=300, required=False, allow_blank=True)

@@ -77,8 +77,8 @@ class ImperialField(FigureField):
         return self.imperial.from_si(value)
 
 
-class BuildField(serializers.ChoiceField):
-    """One of the trade's words for how a boat is built; null (stored empty) if nobody said."""
+class WordField(serializers.ChoiceField):
+    """One of a few words; null (stored empty) if nobody said."""
 
     def __init__(self, choices: Any, **options: Any) -> None:
         super().__init__(choices, allow_null=True, **options)
@@ -159,7 +159,6 @@ class LinkField(serializers.CharField):
         "oneOf": [
             {"type": "number"},
             {"type": "array", "items": {"type": "string"}},
-            {"type": "null"},
         ],
         "description": "the limit, or the words that will do",
     }

@@ -105,6 +105,15 @@ class BriefBody(StrictBody):
         return {n: value.amount if n in AMOUNTS else value for n, value in brief.items()}
 
 
+class BriefChangeBody(BriefBody):
+    """Only the lines that are sent change."""
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        fields = super().get_fields()
+        fields["currency"].required = fields["pot"].required = False
+        return fields
+
+
 class BriefSerializer(serializers.ModelSerializer[CandidateList]):
     exchange_rates = RatesField(help_text="what one unit of another currency is in the list's")
     own_remedies = serializers.ListField(child=serializers.CharField())
@@ -127,6 +136,7 @@ class BriefSerializer(serializers.ModelSerializer[CandidateList]):
             "discount_rate",
             "vote_weights",
         )
+        read_only_fields = fields
 
     def get_fields(self) -> dict[str, serializers.Field]:
         amounts = {
@@ -151,9 +161,12 @@ class ListSerializer(serializers.ModelSerializer[CandidateList]):
             "created_at",
             "updated_at",
         )
+        read_only_fields = fields
 
 
 class ListBody(BringsId, StrictBody):
+    """A list and its brief."""
+
     name = serializers.CharField(max_length=120)
     brief = BriefBody()
 
@@ -162,7 +175,7 @@ class ListChangeBody(StrictBody):
     """Only what is sent changes, inside the brief too."""
 
     name = serializers.CharField(max_length=120)
-    brief = BriefBody()
+    brief = BriefChangeBody()
     opinions_open = serializers.BooleanField(
         help_text="let everybody see everybody's calls, worths and ballots; on record"
     )

@@ -3,7 +3,7 @@ from typing import Any
 from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
-from apps.boats.api.fields import AmountField, StrictBody, UnitsQuery, WantedValueField
+from apps.boats.api.fields import AmountField, StrictBody, UnitsQuery, WantedValueField, WordField
 from apps.boats.models import Ballot, Judgement, Want, Worth
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
 from apps.exchange.http.fields import MoneyField
@@ -15,6 +15,7 @@ LARGEST_BALLOT = 500
 
 class WantSerializer(serializers.ModelSerializer[Want]):
     person = PersonRefSerializer()
+    test = WordField(Want.Test.choices, help_text="null for what is free")
     value = WantedValueField(allow_null=True)
 
     class Meta:
@@ -34,6 +35,7 @@ class WantSerializer(serializers.ModelSerializer[Want]):
             "created_at",
             "updated_at",
         )
+        read_only_fields = fields
 
     def to_representation(self, want: Want) -> dict[str, Any]:
         shown = super().to_representation(want)
@@ -57,7 +59,7 @@ class WantChangeBody(StrictBody):
         allow_blank=True,
         help_text="name of the particular (in either unit), ratio or checkpoint",
     )
-    test = serializers.ChoiceField(Want.Test.choices, required=False, allow_blank=True)
+    test = WordField(Want.Test.choices, required=False)
     value = WantedValueField(required=False, allow_null=True)
     text = serializers.CharField(
         max_length=300, required=False, allow_blank=True, help_text="the want in words"
@@ -65,6 +67,8 @@ class WantChangeBody(StrictBody):
 
     def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
         """In SI: a limit in feet or pounds comes with the name that says so."""
+        if "test" in facts:
+            facts["test"] = facts["test"] or ""
         si_name = SI_NAMES.get(facts.get("key", ""))
         if si_name is None:
             return facts
@@ -79,7 +83,7 @@ class WantChangeBody(StrictBody):
 
 
 class WantBody(BringsId, WantChangeBody):
-    pass
+    """What is wanted: a tested particular, ratio or checkpoint, or something free in words."""
 
 
 class WantsQuery(PageQuery, UnitsQuery):
@@ -90,9 +94,12 @@ class JudgementSerializer(serializers.ModelSerializer[Judgement]):
     class Meta:
         model = Judgement
         fields = ("id", "version", "want", "candidate", "met", "note", "created_at", "updated_at")
+        read_only_fields = fields
 
 
 class JudgementBody(StrictBody):
+    """Whether she meets a free want."""
+
     met = serializers.BooleanField()
     note = serializers.CharField(max_length=300, required=False, allow_blank=True)
 
@@ -104,9 +111,12 @@ class WorthSerializer(serializers.ModelSerializer[Worth]):
     class Meta:
         model = Worth
         fields = ("id", "version", "candidate", "person", "worth", "created_at", "updated_at")
+        read_only_fields = fields
 
 
 class WorthBody(StrictBody):
+    """What the sender would pay for her."""
+
     worth = MoneyField(help_text="in the list's currency, if everything on her were right")
 
 
@@ -120,9 +130,12 @@ class BallotSerializer(serializers.ModelSerializer[Ballot]):
     class Meta:
         model = Ballot
         fields = ("id", "version", "list", "person", "ranks", "created_at", "updated_at")
+        read_only_fields = fields
 
 
 class BallotBody(StrictBody):
+    """The sender's order of the list."""
+
     ranks = serializers.ListField(
         child=serializers.ListField(
             child=serializers.UUIDField(), min_length=1, max_length=LARGEST_BALLOT

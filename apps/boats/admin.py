@@ -1,0 +1,171 @@
+from copy import copy
+from typing import Any
+from uuid import UUID
+
+from django.contrib import admin
+from django.db.models import QuerySet
+from django.http import HttpRequest
+
+from apps.boats.models import (
+    Ballot,
+    Candidate,
+    CandidateList,
+    Judgement,
+    PriceRecord,
+    StageChange,
+    Want,
+    Worth,
+)
+from apps.boats.revisions import inputs_changed
+from apps.exchange.services import event_record
+
+
+class Told(admin.ModelAdmin):
+    """What an operator changes or deletes counts, and is told, like what a member does."""
+
+    thing = ""
+
+    def list_of(self, record: Any) -> CandidateList:
+        return record.list
+
+    def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:
+        if change:
+            obj.version += 1
+        super().save_model(request, obj, form, change)
+        self._tell(request, obj, f"{self.thing}.changed" if change else f"{self.thing}.added")
+
+    def delete_model(self, request: HttpRequest, obj: Any) -> None:
+        gone = copy(obj)  # deleting takes the id off the instance
+        super().delete_model(request, obj)
+        self._tell(request, gone, f"{self.thing}.deleted", deleted=True)
+
+    def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Any]) -> None:
+        for record in queryset:
+            self.delete_model(request, record)
+
+    def _tell(self, request: HttpRequest, record: Any, kind: str, *, deleted: bool = False) -> None:
+        candidate_list = self.list_of(record)
+        if CandidateList.objects.filter(pk=candidate_list.pk).exists():
+            inputs_changed(candidate_list.pk)
+        event_record(
+            group_id=candidate_list.group_id,
+            kind=kind,
+            thing=self.thing,
+            thing_id=record.pk,
+            thing_version=record.version,
+            by_id=request.user.pk,
+            deleted=deleted,
+            only_for=self.only_for(record),
+        )
+
+    def only_for(self, record: Any) -> UUID | None:
+        return None
+
+
+class OnRecord(admin.TabularInline):
+    """Rows that are only ever added, by the services: shown, never edited."""
+
+    extra = 0
+    can_delete = False
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+class PriceInline(OnRecord):
+    model = PriceRecord
+
+
+class StageChangeInline(OnRecord):
+    model = StageChange
+
+
+@admin.register(CandidateList)
+class CandidateListAdmin(Told):
+    thing = "list"
+    list_display = ("name", "group", "currency", "pot", "opinions_open", "inputs_revision")
+    list_select_related = ("group",)
+    list_filter = ("currency", "opinions_open")
+    search_fields = ("name", "group__name")
+    autocomplete_fields = ("group",)
+    readonly_fields = ("inputs_revision", "version", "created_at", "updated_at")
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        # Every amount on a list is in its currency.
+        return (*self.readonly_fields, "currency") if obj else self.readonly_fields
+
+    def list_of(self, record: CandidateList) -> CandidateList:
+        return record
+
+
+@admin.register(Candidate)
+class CandidateAdmin(Told):
+    thing = "candidate"
+    list_display = ("name", "list", "stage", "build_year", "asking_amount", "asking_currency")
+    list_select_related = ("list",)
+    list_filter = ("stage", "keel", "hull_material")
+    search_fields = ("name", "list__name", "yard")
+    autocomplete_fields = ("list", "added_by")
+    # Prices and stages change through their records only.
+    readonly_fields = (
+        "stage",
+        "stage_reason",
+        "asking_amount",
+        "asking_currency",
+        "version",
+        "created_at",
+        "updated_at",
+    )
+    inlines = (PriceInline, StageChangeInline)
+
+
+class JudgementInline(OnRecord):
+    model = Judgement
+
+
+class OpinionAdmin(Told):
+    """Opinions are their owners' to change: an operator may look, and delete on request."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(Want)
+class WantAdmin(OpinionAdmin):
+    thing = "want"
+    list_display = ("__str__", "kind", "weight", "subject", "person", "list")
+    list_select_related = ("person", "list")
+    list_filter = ("kind", "subject")
+    search_fields = ("text", "key", "person__name", "list__name")
+    inlines = (JudgementInline,)
+
+
+@admin.register(Worth)
+class WorthAdmin(OpinionAdmin):
+    thing = "worth"
+    list_display = ("candidate", "person", "amount", "updated_at")
+    list_select_related = ("candidate__list", "person")
+    search_fields = ("candidate__name", "person__name")
+
+    def list_of(self, record: Worth) -> CandidateList:
+        return record.candidate.list
+
+    def only_for(self, record: Worth) -> UUID | None:
+        return record.person_id
+
+
+@admin.register(Ballot)
+class BallotAdmin(OpinionAdmin):
+    thing = "ballot"
+    list_display = ("list", "person", "updated_at")
+    list_select_related = ("list", "person")
+    search_fields = ("list__name", "person__name")
+
+    def only_for(self, record: Ballot) -> UUID | None:
+        return record.person_id

@@ -1,0 +1,22 @@
+"""What happens elsewhere that the results of a list depend on."""
+
+from typing import Any
+
+from django.db import transaction
+from django.db.models.signals import post_save
+from django.dispatch import receiver
+
+from apps.boats.models import CandidateList
+from apps.boats.revisions import inputs_changed
+from apps.groups.models import Membership
+
+
+@receiver(post_save, sender=Membership)
+def membership_saved(instance: Membership, raw: bool, **_: Any) -> None:
+    """Who buys, and with which share, counts in every order and every price per buyer."""
+    if raw:
+        return
+    with transaction.atomic():
+        lists = CandidateList.objects.filter(group_id=instance.group_id)
+        for list_id in lists.values_list("pk", flat=True):
+            inputs_changed(list_id)
