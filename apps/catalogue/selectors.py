@@ -104,12 +104,11 @@ def at_least_one(versions: QuerySet[Any]) -> list[Any]:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """One edition, and the ids of the versions that make it up, by code."""
+    """One edition, and the ids of the checkpoints' versions that make it up, by code."""
 
     edition: int
     catalogue: Catalogue
     checkpoint_version_ids: Mapping[str, int]
-    remedy_version_ids: Mapping[str, int]
 
 
 def catalogue_snapshot() -> Snapshot:
@@ -125,14 +124,13 @@ def catalogue_snapshot() -> Snapshot:
 def snapshot_of(edition_id: UUID) -> Snapshot:
     edition = Edition.objects.get(pk=edition_id)
     checkpoints = current_checkpoints()
-    remedies = list(current_remedies())
     catalogue = Catalogue(
         money=rows.money_of(edition),
         areas={row.code: rows.area_of(row) for row in live(Area)},
         cautions={row.code: rows.caution_of(row) for row in live(Caution)},
         scales={row.code: rows.scale_of(row) for row in live(Scale)},
         enabling={row.code: rows.enabling_of(row) for row in live(Enabling)},
-        remedies={version.remedy_id: rows.remedy_of(version) for version in remedies},
+        remedies={version.remedy_id: rows.remedy_of(version) for version in current_remedies()},
         fees={row.code: rows.fee_of(row) for row in live(Fee)},
         running={row.code: rows.fee_of(row) for row in live(RunningCost)},
         checkpoints={version.checkpoint_id: rows.checkpoint_of(version) for version in checkpoints},
@@ -141,5 +139,4 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
         edition=edition.number,
         catalogue=catalogue,
         checkpoint_version_ids={version.checkpoint_id: version.pk for version in checkpoints},
-        remedy_version_ids={version.remedy_id: version.pk for version in remedies},
     )
