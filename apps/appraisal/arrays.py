@@ -2,8 +2,8 @@
 
 A grader is a person in one capacity: somebody who also enters a surveyor's report is two graders.
 A meter read on a published scale is a tight grader too; its reader counts beside it only where
-they say something else than the scale does. A document that clears a doubt is another; what was seen before a
-documented repair is no longer evidence of how the boat is.
+they say something else than the scale does. A document that clears a doubt is another; what was
+seen before a documented repair is no longer evidence of how the boat is.
 """
 
 import uuid
@@ -142,7 +142,12 @@ def list_arrays(inputs: Inputs) -> ListArrays:
     said = [one for one in said if applying[one.boat, one.checkpoint]]
     graders = tuple(dict.fromkeys(one.grader for one in said))
     place_of_grader = {grader: r for r, grader in enumerate(graders)}
-    doubts = tuple(doubts_left(inputs.findings, inputs.clearances, checkpoints))
+    # A doubt about what the boat, as her particulars stand now, does not have is no doubt.
+    doubts = tuple(
+        doubt
+        for doubt in doubts_left(inputs.findings, inputs.clearances, checkpoints)
+        if applying[places.of(doubt)]
+    )
     return ListArrays(
         boats=inputs.boats,
         checkpoints=checkpoints,
@@ -176,9 +181,9 @@ def checkpoint_priors(checkpoints: Sequence[Checkpoint]) -> CheckpointPriors:
 
 
 def grader_priors(graders: Sequence[Grader]) -> GraderPriors:
-    """In the graders' order; a list nobody looked at has none."""
+    """In the graders' order; before anybody looked there is one who said nothing."""
     kinds = [surveyor_prior() if grader.tight else member_prior() for grader in graders]
-    return GraderPriors.joined(kinds) if kinds else member_prior(0)
+    return GraderPriors.joined(kinds or [member_prior()])
 
 
 def part_ages(boats: Sequence[Boat], checkpoints: Sequence[Checkpoint], today: date) -> Floats:
@@ -249,9 +254,7 @@ def _repairs(inputs: Inputs) -> dict[tuple[uuid.UUID, str], date]:
     return repairs
 
 
-def _mended_since(
-    finding: LiveFinding, repaired: dict[tuple[uuid.UUID, str], date]
-) -> bool:
+def _mended_since(finding: LiveFinding, repaired: dict[tuple[uuid.UUID, str], date]) -> bool:
     mended = repaired.get((finding.candidate_id, finding.checkpoint))
     return mended is not None and finding.seen_at.date() <= mended
 
@@ -268,9 +271,7 @@ def _ruled_out(inputs: Inputs, places: Places, said: Sequence[Said]) -> list[Liv
     ]
 
 
-def _doubt_levels(
-    doubts: Sequence[OpenDoubt], places: Places, shape: tuple[int, int]
-) -> Ints:
+def _doubt_levels(doubts: Sequence[OpenDoubt], places: Places, shape: tuple[int, int]) -> Ints:
     levels = np.full(shape, -1, dtype=np.intp)
     for doubt in doubts:
         if (at := places.of(doubt)) is not None:

@@ -13,7 +13,7 @@ from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.costing import BoatCosting, Jobs, cost_of, jobs_of, missing_for_cost
 from apps.appraisal.inputs import Boat, Inputs
 from apps.appraisal.standing import CostTable, Standing, standing_of
-from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.arrays import Bools, Ints
 from apps.reckoning.belief import Belief, fit
 from apps.reckoning.condition import Condition, condition_score, differing_reports
 from apps.reckoning.costs import CAUSES, Draws, Rollup, rollup, simulate
@@ -118,4 +118,3 @@ def seed_of(boat: Boat) -> int:
 def regretted_cost(draws: Draws, inputs: Inputs) -> float:
     penalty = overrun_penalty(inputs.brief.required_confidence)
     return -float(expected_regretted_surplus(0.0, draws.all_in, inputs.brief.pot, penalty))
-

@@ -58,7 +58,8 @@ class Jobs:
 class BoatCosting:
     """One boat's prices. `quotes` by remedy code: the one that counts.
 
-    own: remedies the group does itself; refused: wanted to but may not; beyond_hours: no hours left.
+    own: remedies the group does itself. refused: it wanted to, but only a professional may.
+    beyond_hours: it wanted to, but has no hours left.
     """
 
     work: Work
@@ -109,7 +110,7 @@ def missing_for_cost(boat: Boat, inputs: Inputs) -> tuple[str, ...]:
         missing.append(f"exchange_rate:{boat.asking_currency}")
     if boat.loa_m is None:
         missing.append("loa_m")
-    catalogue_currency = inputs.snapshot.catalogue.money.currency
+    catalogue_currency = inputs.snapshot.catalogue.money.basis.currency
     if inputs.brief.in_own_currency(1.0, catalogue_currency) is None:
         missing.append(f"exchange_rate:{catalogue_currency}")
     return tuple(dict.fromkeys(missing))
@@ -128,7 +129,7 @@ def price_index(catalogue: Catalogue, year: int) -> tuple[float, int]:
 def rates_of(inputs: Inputs) -> Rates:
     """Raises ValueError where `missing_for_cost` names an exchange rate."""
     catalogue = inputs.snapshot.catalogue
-    currency = inputs.brief.in_own_currency(1.0, catalogue.money.currency)
+    currency = inputs.brief.in_own_currency(1.0, catalogue.money.basis.currency)
     index, _ = price_index(catalogue, inputs.brief.price_year)
     return Rates(
         yard_hour=max(inputs.brief.yard_hourly_rate, 0.01),
@@ -164,9 +165,7 @@ def cost_of(
         expected = moments(care, level_given_care, work_at(pricing), purchase)
         # A quote is what a yard asks: the group would not do that job itself.
         own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_worth)
-        pricing = price_jobs(
-            remedies, size, rates, own, expected_extent=expected.remedy_extent
-        )
+        pricing = price_jobs(remedies, size, rates, own, expected_extent=expected.remedy_extent)
     return BoatCosting(
         work=work_at(pricing),
         purchase=purchase,
@@ -239,9 +238,7 @@ def _quoted(prices: Prices, jobs: Jobs, quotes: Mapping[str, LiveQuote], brief: 
     return with_quotes(prices, known)
 
 
-def _work(
-    jobs: Jobs, remedies: Prices, enabling: Prices, quotes: Mapping[str, LiveQuote]
-) -> Work:
+def _work(jobs: Jobs, remedies: Prices, enabling: Prices, quotes: Mapping[str, LiveQuote]) -> Work:
     needs = jobs.needs.copy()
     for k, remedy in enumerate(jobs.remedies):
         if remedy.code in quotes and quotes[remedy.code].includes_enabling:

@@ -133,7 +133,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         today=timezone.localdate(),
         brief=brief_of(facts.candidate_list),
         boats=tuple(boat_of(candidate) for candidate in facts.candidates),
-        buyers=tuple(Buyer(b.person_id, float(facts.shares[b.person_id])) for b in facts.buyers),
+        buyers=buyers_of(facts.shares),
         wants=tuple(want_of(want) for want in facts.wants),
         worths={(w.person_id, w.candidate_id): float(w.amount) for w in facts.worths},
         ballots={ballot.person_id: tiers_of(ballot) for ballot in facts.ballots},
@@ -142,6 +142,12 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         quotes=tuple(list_quotes(list_id)),
         snapshot=catalogue_snapshot(),
     )
+
+
+def buyers_of(shares: Mapping[uuid.UUID, Decimal]) -> tuple[Buyer, ...]:
+    """Shares are kept to six places: a third of three is brought back to the whole."""
+    whole = float(sum(shares.values())) or 1.0
+    return tuple(Buyer(person_id, float(share) / whole) for person_id, share in shares.items())
 
 
 def brief_of(candidate_list: CandidateList) -> Brief:

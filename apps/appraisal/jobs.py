@@ -63,20 +63,21 @@ def list_recompute(*, list_id: uuid.UUID) -> int:
 
 
 def lists_due(now: datetime | None = None) -> QuerySet[CandidateList]:
-    """Lists whose results are behind their inputs, the catalogue or the method, and may be tried.
-
-    A list that failed waits until its time to retry, unless its inputs changed since.
-    """
+    """Those behind that may be tried: what failed waits for its time, or for other inputs."""
     now = now or timezone.now()
+    waiting = Q(appraisal__failed_revision=F("inputs_revision"), appraisal__retry_at__gt=now)
+    return lists_behind().exclude(waiting)
+
+
+def lists_behind() -> QuerySet[CandidateList]:
+    """Lists whose results are not what they would be if they were worked out now."""
     edition = Subquery(Edition.objects.order_by("-number").values("number")[:1])
-    behind = (
+    return CandidateList.objects.filter(
         Q(appraisal=None)
         | Q(appraisal__revision__lt=F("inputs_revision"))
         | Q(appraisal__edition__lt=edition)
         | ~Q(appraisal__method=METHOD)
     )
-    waiting = Q(appraisal__failed_revision=F("inputs_revision"), appraisal__retry_at__gt=now)
-    return CandidateList.objects.filter(behind).exclude(waiting)
 
 
 def due_and_free(*, limit: int = MOST_SWEPT) -> list[uuid.UUID]:
@@ -150,10 +151,8 @@ def _renewals(lease: Lease) -> Callable[[], None]:
 
 
 @transaction.atomic
-def results_store(
-    *, list_id: uuid.UUID, revision: int, results: Results, seconds: float
-) -> bool:
-    """Replace the list's results as a whole. False, and nothing changed, if newer ones are there."""
+def results_store(*, list_id: uuid.UUID, revision: int, results: Results, seconds: float) -> bool:
+    """Replace the list's results as a whole. False, with nothing changed, if there are newer."""
     stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
         revision=revision,
         edition=results.edition,

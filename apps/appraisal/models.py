@@ -25,7 +25,7 @@ class ListAppraisal(models.Model):
     leased_until = models.DateTimeField(null=True, db_index=True)
     leased_by = models.UUIDField(null=True)
     # What failed is tried again later on the same inputs, and at once on new ones.
-    attempts = models.PositiveSmallIntegerField(default=0, help_text="failed since the last success")
+    attempts = models.PositiveSmallIntegerField(default=0, help_text="that failed in a row")
     failed_revision = models.PositiveBigIntegerField(default=0)
     retry_at = models.DateTimeField(null=True)
     last_error = models.TextField(blank=True)

@@ -3,11 +3,13 @@
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
+from apps.appraisal.board import standing_shown
 from apps.appraisal.computing import Computed
-
-Json = dict[str, Any]
+from apps.appraisal.consensus import consensus_of
+from apps.appraisal.costs_shown import rollups_of
+from apps.appraisal.figures import Json
+from apps.appraisal.reasons import reasons_of
 
 
 @dataclass(frozen=True)
@@ -28,4 +30,19 @@ class Results:
 
 
 def results_of(computed: Computed) -> Results:
-    return Results(edition=computed.inputs.snapshot.edition)
+    consensus = consensus_of(computed)
+    per_boat = zip(
+        computed.inputs.boats,
+        rollups_of(computed),
+        consensus,
+        reasons_of(computed, consensus),
+        strict=True,
+    )
+    return Results(
+        edition=computed.inputs.snapshot.edition,
+        standing=standing_shown(computed),
+        candidates={
+            boat.id: CandidateResults(rollup=rollup, consensus=said, reasons=reasons)
+            for boat, rollup, said, reasons in per_boat
+        },
+    )

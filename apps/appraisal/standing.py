@@ -86,9 +86,7 @@ class Standing:
     wants_met: Floats
 
 
-def standing_of(
-    inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTable
-) -> Standing:
+def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTable) -> Standing:
     """level: (I, J, 5), the belief."""
     worth = worths_of(inputs)
     shares = np.array([buyer.share for buyer in inputs.buyers])

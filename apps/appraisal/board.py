@@ -1,0 +1,180 @@
+"""The list's order and the reasons behind it, as they are stored.
+
+The whole is stored, also what one buyer thinks: `selectors` leaves out what a reader may not see.
+"""
+
+import numpy as np
+
+from apps.appraisal.computing import Computed
+from apps.appraisal.consensus import condition, judged_by
+from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
+from apps.reckoning import ranking
+from apps.reckoning.voting import Comparison
+
+
+def standing_shown(computed: Computed) -> Json:
+    brief, boats = computed.inputs.brief, computed.inputs.boats
+    order = computed.standing.order
+    return {
+        "currency": brief.currency,
+        "pot": money(brief.pot, brief.currency),
+        "required_confidence": brief.required_confidence,
+        "rows": [row(computed, i, place) for place, i in enumerate(order, start=1)],
+        "struck_off": [row(computed, i, None) for i, boat in enumerate(boats) if boat.struck_off],
+        "members": members(computed),
+        "votes": votes(computed),
+        "converged": computed.belief.converged,
+    }
+
+
+def row(computed: Computed, i: int, place: int | None) -> Json:
+    currency, cost = computed.inputs.brief.currency, computed.costs[i]
+    standing = computed.standing
+    return {
+        "candidate_id": str(computed.inputs.boats[i].id),
+        "place": place,
+        "all_in": cost and estimate(cost.rollup.all_in, currency),
+        "within_pot": cost and chance(cost.rollup.within_pot),
+        "condition": condition(computed, i),
+        "missing": list(computed.missing[i]),
+        "worth_missing": bool(np.isnan(standing.group_worth[i])),
+        "worth": money_or_none(standing.group_worth[i], currency),
+        "utility": money_or_none(standing.group_utility[i], currency),
+        "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
+        "advice": [advice(computed, one) for one in standing.advice[i]],
+    }
+
+
+def advice(computed: Computed, one: ranking.Advice) -> Json:
+    """A reason to strike off, with the numbers behind it."""
+    boats, currency = computed.inputs.boats, computed.inputs.brief.currency
+    match one:
+        case ranking.MustBroken():
+            return {"code": one.code, **must_broken(computed, one)}
+        case ranking.WalkAwayFinding():
+            return {
+                "code": one.code,
+                **checkpoint_named(computed, one.checkpoint, one.walk_away_level),
+                "level": one.walk_away_level,
+                "probability": chance(one.probability),
+            }
+        case ranking.OpenDoubt():
+            return {
+                "code": one.code,
+                **checkpoint_named(computed, one.checkpoint, one.level),
+                "level": one.level,
+            }
+        case ranking.OverPot():
+            return {
+                "code": one.code,
+                "within_pot": chance(one.chance_within_pot),
+                "least": chance(one.least_chance),
+            }
+        case ranking.Dominated():
+            return {
+                "code": one.code,
+                "by": str(boats[one.by].id),
+                "low": money(one.low_all_in, currency),
+                "high_of_other": money(one.high_all_in_of_other, currency),
+            }
+
+
+def checkpoint_named(computed: Computed, j: int, level: int) -> Json:
+    checkpoint = computed.arrays.checkpoints[j]
+    return {
+        "checkpoint": checkpoint.code,
+        "title": checkpoint.title,
+        "judged_by": judged_by(checkpoint, level),
+    }
+
+
+def must_broken(computed: Computed, one: ranking.MustBroken) -> Json:
+    want = next(want for want in computed.inputs.wants if str(want.id) == one.want)
+    return {
+        "want_id": one.want,
+        "person_id": str(want.person_id),
+        "subject": want.subject,
+        "key": want.key,
+        "test": want.test,
+        "wanted": want.value,
+        "text": want.text,
+        "is": number(one.value, 3),
+    }
+
+
+# --- The people ----------------------------------------------------------------------------------
+
+
+def members(computed: Computed) -> list[Json]:
+    """Each buyer's own order: from the ballot, or from own worths within own musts."""
+    boats, standing = computed.inputs.boats, computed.standing
+    rows = []
+    for b, buyer in enumerate(computed.inputs.buyers):
+        view = standing.votes.members[b] if standing.votes else None
+        ranks = standing.votes.member_ranks[b] if standing.votes else []
+        rows.append(
+            {
+                "person_id": str(buyer.person_id),
+                "share": round(buyer.share, 6),
+                "from": "ballot" if buyer.person_id in computed.inputs.ballots else "worths",
+                "places": [
+                    {"candidate_id": str(boats[i].id), "place": int(rank)}
+                    for i, rank in zip(standing.live, ranks, strict=False)
+                    if not np.isnan(rank)
+                ],
+                "distance": view and view.distance,
+                "furthest": [
+                    {
+                        "candidate_id": str(boats[standing.live[f]].id),
+                        "places": number(view.places[f], 1),
+                    }
+                    for f in (view.furthest if view else ())
+                ],
+            }
+        )
+    return rows
+
+
+def votes(computed: Computed) -> Json | None:
+    """The group's order by its members' orders, by three methods; None if nobody has an order."""
+    standing = computed.standing
+    if standing.votes is None:
+        return None
+    ids = [str(computed.inputs.boats[i].id) for i in standing.live]
+    methods, concordance = standing.votes.methods, standing.votes.concordance
+    contested = {tuple(sorted((ids[a], ids[b]))) for a, b in methods.contested}
+    return {
+        "weights": computed.inputs.brief.vote_weights,
+        "schulze": placed(ids, methods, "schulze"),
+        "borda": placed(ids, methods, "borda"),
+        "kemeny": placed(ids, methods, "kemeny"),
+        "preferred_to_all": (
+            None if methods.condorcet_winner is None else ids[methods.condorcet_winner]
+        ),
+        "methods_agree": methods.same_order,
+        "contested": [list(pair) for pair in sorted(contested)],
+        "concordance": concordance.value and round(concordance.value, 3),
+        "differs_from_board": differs_from_board(computed),
+    }
+
+
+def placed(ids: list[str], methods: Comparison, method: str) -> list[Json] | None:
+    order = getattr(methods, method)
+    if order is None:
+        return None
+    ranked = sorted(zip(order.rank.tolist(), ids, strict=True))
+    return [{"candidate_id": candidate, "place": place} for place, candidate in ranked]
+
+
+def differs_from_board(computed: Computed) -> list[Json]:
+    """Pairs that the board puts the other way round than the members' votes do."""
+    standing, boats = computed.standing, computed.inputs.boats
+    if standing.votes is None:
+        return []
+    rank = dict(zip(standing.live, standing.votes.methods.schulze.rank.tolist(), strict=True))
+    return [
+        {"board": str(boats[first].id), "votes": str(boats[second].id)}
+        for place, first in enumerate(standing.order)
+        for second in standing.order[place + 1 :]
+        if rank[second] < rank[first]
+    ]

@@ -1,0 +1,184 @@
+"""What the findings on one candidate add up to, checkpoint by checkpoint, as it is stored.
+
+People appear by id, so that a name is always today's; what reads as sentences is made on reading.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from apps.appraisal.arrays import Grader, Said
+from apps.appraisal.computing import Computed
+from apps.appraisal.figures import Json, chance, number
+from apps.catalogue.content import Checkpoint
+from apps.reckoning.belief import CARE_CLASSES
+from apps.reckoning.costs import CAUSES
+from apps.reckoning.levels import entropy, interval, mean_level, worst_credible_level
+from apps.viewings.doubts import GENERALIST, OpenDoubt
+from apps.viewings.facts import LiveFinding
+
+
+@dataclass
+class Seen:
+    """All that was said of one checkpoint on one boat."""
+
+    reports: list[Json] = field(default_factory=list)
+    not_looked: list[Json] = field(default_factory=list)
+    ruled_out: list[Json] = field(default_factory=list)
+    doubt: Json | None = None
+    graders: set[Grader] = field(default_factory=set)
+
+
+Where = tuple[int, str]
+
+
+def consensus_of(computed: Computed) -> list[Json]:
+    """One for each boat, in order."""
+    level = computed.belief.level
+    tables = Tables(
+        mean=mean_level(level).round(3),
+        interval=interval(level),
+        entropy=entropy(level).round(3),
+        worst=worst_credible_level(level),
+        level=level.round(4),
+    )
+    seen = said_by_place(computed)
+    return [
+        {
+            "condition": condition(computed, i),
+            "care": {
+                name: chance(part)
+                for name, part in zip(CARE_CLASSES, computed.belief.care[i], strict=True)
+            },
+            "age_assumed": bool(computed.arrays.age_assumed[i]),
+            "checkpoints": [
+                checkpoint_consensus(computed, tables, i, j, seen[i, checkpoint.code])
+                for j, checkpoint in enumerate(computed.arrays.checkpoints)
+                if computed.arrays.fleet.applies[i, j]
+            ],
+            "ruled_out": [
+                {"checkpoint": code, "said_by": said.ruled_out}
+                for (boat, code), said in seen.items()
+                if boat == i and said.ruled_out
+            ],
+        }
+        for i in range(len(computed.arrays.boats))
+    ]
+
+
+def condition(computed: Computed, i: int) -> Json:
+    figures = computed.condition
+    return {
+        "score": number(figures.score[i], 1),
+        "low": number(figures.low[i], 1),
+        "high": number(figures.high[i], 1),
+        "uncorrected": number(figures.uncorrected[i], 1),
+        "coverage": number(figures.coverage[i], 3),
+    }
+
+
+@dataclass(frozen=True)
+class Tables:
+    mean: np.ndarray
+    interval: np.ndarray
+    entropy: np.ndarray
+    worst: np.ndarray
+    level: np.ndarray
+
+
+def checkpoint_consensus(computed: Computed, tables: Tables, i: int, j: int, said: Seen) -> Json:
+    checkpoint = computed.arrays.checkpoints[j]
+    worst = int(tables.worst[i, j])
+    doubt_level = said.doubt["level"] if said.doubt else -1
+    return {
+        "checkpoint": checkpoint.code,
+        "title": checkpoint.title,
+        "area": checkpoint.area,
+        "concerns": list(checkpoint.concerns),
+        "cause": CAUSES[computed.cause[i, j]],
+        "levels": tables.level[i, j].tolist(),
+        "mean": float(tables.mean[i, j]),
+        "interval": tables.interval[i, j].tolist(),
+        "entropy_bits": float(tables.entropy[i, j]),
+        "looks": len(said.graders),
+        "worst_credible": worst if checkpoint.guarded else None,
+        "judged_by": judged_by(checkpoint, max(worst, doubt_level)),
+        "doubt": said.doubt,
+        "reports": said.reports,
+        "could_not_look": said.not_looked,
+    }
+
+
+def judged_by(checkpoint: Checkpoint, level: int) -> str:
+    """The professional who must judge it at this level; empty if people may judge themselves."""
+    if checkpoint.professional and level >= checkpoint.professional_from:
+        return checkpoint.professional
+    # Nobody named: what may sink or hurt is a surveyor's to judge once it is in doubt.
+    return GENERALIST if checkpoint.guarded and level >= 2 else ""
+
+
+# --- Who said what -------------------------------------------------------------------------------
+
+
+def said_by_place(computed: Computed) -> Mapping[Where, Seen]:
+    """By boat and checkpoint code."""
+    arrays = computed.arrays
+    place = {boat.id: i for i, boat in enumerate(arrays.boats)}
+    seen: dict[Where, Seen] = defaultdict(Seen)
+    for said, differs in zip(arrays.said, computed.differing, strict=True):
+        at = seen[said.boat, arrays.checkpoints[said.checkpoint].code]
+        at.reports.append(report(said, differs=bool(differs)))
+        at.graders.add(said.grader)
+    for finding in arrays.not_looked:
+        seen[place[finding.candidate_id], finding.checkpoint].not_looked.append(
+            {**who_and_when(finding), "reason": finding.reason}
+        )
+    for finding in arrays.ruled_out:
+        seen[place[finding.candidate_id], finding.checkpoint].ruled_out.append(
+            who_and_when(finding)
+        )
+    for doubt in arrays.doubts:
+        seen[place[doubt.candidate_id], doubt.checkpoint].doubt = doubt_raised(doubt)
+    return seen
+
+
+def report(said: Said, *, differs: bool) -> Json:
+    source = said.finding or said.clearance
+    if said.clearance is not None:
+        told = {"person_id": None, "seen_at": said.clearance.dated_on.isoformat()}
+    else:
+        told = who_and_when(said.finding)
+    return {
+        **told,
+        "kind": said.grader.kind,
+        "profession": source.profession if source else "",
+        "level": said.level,
+        "sureness": said.sureness,
+        "differs": differs,
+    }
+
+
+def who_and_when(finding: LiveFinding) -> Json:
+    return {
+        "person_id": str(finding.author_id),
+        "submission_id": str(finding.submission_id),
+        "seen_at": finding.seen_at.isoformat(),
+    }
+
+
+def doubt_raised(doubt: OpenDoubt) -> Json:
+    return {
+        "level": doubt.level,
+        "person_id": str(doubt.raised_by_id),
+        "submission_id": str(doubt.submission_id),
+        "seen_at": doubt.seen_at.isoformat(),
+        "judged_by": doubt.judged_by,
+    }
+
+
+def open_doubts(consensus: Json) -> Sequence[Json]:
+    """The checkpoints of a stored consensus with an open doubt, worst first."""
+    doubted = [one for one in consensus["checkpoints"] if one["doubt"]]
+    return sorted(doubted, key=lambda one: -one["doubt"]["level"])

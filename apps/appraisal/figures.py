@@ -1,0 +1,44 @@
+"""Numbers as they are stored and shown: money to the whole unit, chances to a part in a thousand.
+
+Finer figures would claim more than draws and three-point estimates can say.
+"""
+
+import math
+from typing import Any
+
+from apps.reckoning.rollup import Estimate
+
+Json = dict[str, Any]
+
+
+def money(amount: float, currency: str) -> Json:
+    return {"amount": f"{_whole(amount)}.00", "currency": currency}
+
+
+def money_or_none(amount: float, currency: str) -> Json | None:
+    """None for nan: nobody knows."""
+    return None if math.isnan(amount) else money(amount, currency)
+
+
+def _whole(amount: float) -> int:
+    return round(amount)  # an int: no minus before a zero
+
+
+def estimate(figures: Estimate, currency: str) -> Json:
+    """P10, P50, P90 and mean."""
+    return {
+        "low": f"{_whole(figures.low)}.00",
+        "likely": f"{_whole(figures.likely)}.00",
+        "high": f"{_whole(figures.high)}.00",
+        "mean": f"{_whole(figures.mean)}.00",
+        "currency": currency,
+    }
+
+
+def chance(probability: float) -> float:
+    return round(float(probability), 3)
+
+
+def number(value: float, digits: int = 2) -> float | None:
+    """None for nan."""
+    return None if math.isnan(value) else round(float(value), digits)
