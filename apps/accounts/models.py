@@ -3,6 +3,7 @@ from django.db import models
 from django.db.models.functions import Lower
 from uuid_utils.compat import uuid7
 
+from apps.accounts.access import Access, ClientKind
 from apps.exchange.models import Versioned
 
 
@@ -33,6 +34,9 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False, help_text="may use the operator's admin")
 
+    # With what the person came in this request. Set by authentication, never stored.
+    via: Access | None = None
+
     objects = PersonManager()
 
     USERNAME_FIELD = "email"
@@ -62,6 +66,9 @@ class Token(models.Model):
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="tokens")
     kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.SESSION)
     name = models.CharField(max_length=120, blank=True, help_text="where it is used, in words")
+    scopes = models.JSONField(
+        null=True, blank=True, help_text="what it is limited to; null: all that the person may do"
+    )
     digest = models.CharField(max_length=64, unique=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField()
@@ -78,3 +85,8 @@ class Token(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} of {self.person_id}"
+
+    @property
+    def access(self) -> Access:
+        scopes = None if self.scopes is None else frozenset(self.scopes)
+        return Access(kind=ClientKind(self.kind), id=self.pk, name=self.name, scopes=scopes)

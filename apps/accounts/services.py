@@ -64,11 +64,22 @@ def session_open(*, email: str, password: str) -> tuple[Token, str]:
 
 @transaction.atomic
 def token_create(
-    *, person: Person, kind: Token.Kind, expires_at: datetime, name: str = ""
+    *,
+    person: Person,
+    kind: Token.Kind,
+    expires_at: datetime,
+    name: str = "",
+    scopes: list[str] | None = None,
 ) -> tuple[Token, str]:
+    """A token and its secret, shown this once. Without `scopes` it does all the person may."""
     secret = new_secret(TOKEN_PREFIX)
     token = Token.objects.create(
-        person=person, kind=kind, name=name, digest=digest(secret), expires_at=expires_at
+        person=person,
+        kind=kind,
+        name=name,
+        scopes=scopes,
+        digest=digest(secret),
+        expires_at=expires_at,
     )
     return token, secret
 

@@ -32,7 +32,7 @@ class SessionSerializer(serializers.ModelSerializer[Token]):
         fields = ("id", "kind", "name", "created_at", "expires_at", "last_used_at", "current")
 
     def get_current(self, token: Token) -> bool:
-        return token.pk == getattr(self.context["request"].auth, "pk", None)
+        return token.pk == self.context["request"].auth.id
 
 
 class OpenedSessionSerializer(serializers.Serializer):

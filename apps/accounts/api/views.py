@@ -65,6 +65,8 @@ class SessionView(View):
 class MeView(View):
     """One's own account."""
 
+    scopes = {"GET": "account:read"}
+
     @extend_schema(operation_id="people_me", responses=PersonSerializer)
     def get(self, request: Request) -> Response:
         """Who you are here."""

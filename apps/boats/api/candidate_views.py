@@ -49,6 +49,7 @@ def shown_candidate(
 
 
 class CandidatesView(View):
+    scopes = {"GET": "lists:read", "POST": "lists:write"}
     query_serializer = CandidatesQuery
 
     @extend_schema(
@@ -90,6 +91,7 @@ class CandidatesView(View):
 
 
 class CandidateView(View):
+    scopes = {"GET": "lists:read", "PATCH": "lists:write"}
     query_serializer = UnitsQuery
 
     @extend_schema(
@@ -125,6 +127,7 @@ class CandidateView(View):
 
 
 class StageChangesView(View):
+    scopes = {"GET": "lists:read", "POST": "lists:write"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="stage_changes_list", responses=page_of(StageChangeSerializer))
@@ -150,6 +153,7 @@ class StageChangesView(View):
 
 
 class PricesView(View):
+    scopes = {"GET": "lists:read", "POST": "lists:write"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="prices_list", responses=page_of(PriceSerializer))

@@ -13,6 +13,7 @@ from apps.exchange.http.views import View, shown
 
 
 class ListsView(View):
+    scopes = {"GET": "lists:read", "POST": "lists:write"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="lists_list", responses=page_of(ListSerializer))
@@ -31,6 +32,8 @@ class ListsView(View):
 
 
 class ListView(View):
+    scopes = {"GET": "lists:read", "PATCH": "lists:write"}
+
     @extend_schema(operation_id="lists_read", responses=ListSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """One list with its brief."""

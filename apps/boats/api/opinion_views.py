@@ -32,6 +32,8 @@ from apps.exchange.models import Versioned
 class OwnThingView(View):
     """The one thing of its kind that the reader may have: PUT makes it or replaces it."""
 
+    scopes = {"GET": "opinions:read", "PUT": "opinions:write", "DELETE": "opinions:write"}
+
     def expected_of(self, own: Versioned | None) -> int | None:
         """The version to replace, None to make the first (RFC 9110 section 13.1).
 
@@ -48,6 +50,7 @@ class OwnThingView(View):
 
 
 class WantsView(View):
+    scopes = {"GET": "opinions:read", "POST": "opinions:write"}
     query_serializer = WantsQuery
 
     @extend_schema(operation_id="wants_list", responses=page_of(WantSerializer))
@@ -68,6 +71,7 @@ class WantsView(View):
 
 
 class WantView(View):
+    scopes = {"GET": "opinions:read", "PATCH": "opinions:write", "DELETE": "opinions:write"}
     query_serializer = UnitsQuery
 
     @extend_schema(operation_id="wants_read", responses=WantSerializer)
@@ -99,6 +103,7 @@ class WantView(View):
 
 
 class JudgementsView(View):
+    scopes = {"GET": "opinions:read"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="judgements_list", responses=page_of(JudgementSerializer))
@@ -202,6 +207,7 @@ class WorthView(OwnThingView):
 
 
 class WorthsView(View):
+    scopes = {"GET": "opinions:read"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="worths_list", responses=WorthPageSerializer)
@@ -259,6 +265,7 @@ class BallotView(OwnThingView):
 
 
 class BallotsView(View):
+    scopes = {"GET": "opinions:read"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="ballots_list", responses=BallotPageSerializer)

@@ -33,6 +33,7 @@ def told(serializer_class: type[serializers.Serializer], **said: Any) -> Respons
 
 
 class CheckpointsView(View):
+    scopes = {"GET": "lists:read"}
     query_serializer = CheckpointQuery
 
     @extend_schema(operation_id="checkpoints_list", responses=CheckpointListSerializer)
@@ -46,6 +47,8 @@ class CheckpointsView(View):
 
 
 class CheckpointView(View):
+    scopes = {"GET": "lists:read"}
+
     @extend_schema(operation_id="checkpoints_read", responses=CheckpointHistorySerializer)
     def get(self, request: Request, code: str) -> Response:
         """One checkpoint with all its versions, also when it is retired."""
@@ -55,6 +58,7 @@ class CheckpointView(View):
 
 
 class RemediesView(View):
+    scopes = {"GET": "lists:read"}
     query_serializer = RemedyQuery
 
     @extend_schema(operation_id="remedies_list", responses=RemedyListSerializer)
@@ -64,6 +68,8 @@ class RemediesView(View):
 
 
 class RemedyView(View):
+    scopes = {"GET": "lists:read"}
+
     @extend_schema(operation_id="remedies_read", responses=RemedyHistorySerializer)
     def get(self, request: Request, code: str) -> Response:
         """One remedy with all its versions, also when it is retired."""
@@ -73,6 +79,8 @@ class RemedyView(View):
 
 
 class CautionsView(View):
+    scopes = {"GET": "lists:read"}
+
     @extend_schema(operation_id="cautions_list", responses=CautionListSerializer)
     def get(self, request: Request) -> Response:
         """What may hurt whoever looks: usual cautions, local codes and licensed people first."""
@@ -80,6 +88,8 @@ class CautionsView(View):
 
 
 class ScalesView(View):
+    scopes = {"GET": "lists:read"}
+
     @extend_schema(operation_id="scales_list", responses=ScaleListSerializer)
     def get(self, request: Request) -> Response:
         """How measured values read as levels, with where each scale comes from."""

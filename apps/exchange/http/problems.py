@@ -57,6 +57,13 @@ class PreconditionRequired(errors.ServiceError):
     """A change to a shared thing came without If-Match."""
 
 
+class ScopeMissing(errors.ServiceError):
+    """A limited token came to what it does not open; None: only a signed-in person may."""
+
+    def __init__(self, scope: str | None) -> None:
+        self.scope = scope
+
+
 def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None:
     """Turn what a service or the framework refused into problem details; None lets it be a 500."""
     match exc:
@@ -76,6 +83,12 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             )
         case errors.Conflict(code=code, detail=detail):
             return ProblemResponse(409, code, detail)
+        case ScopeMissing(scope=None):
+            return ProblemResponse(
+                403, "session_needed", "Only a person who signed in may do this."
+            )
+        case ScopeMissing(scope=scope):
+            return scope_missing(scope)
         case drf.ValidationError():
             return invalid_fields(list(flatten(exc.get_full_details())))
         case drf.APIException():
@@ -93,6 +106,15 @@ def invalid_fields(faults: list[errors.FieldFault]) -> ProblemResponse:
             for fault in faults
         ],
     )
+
+
+def scope_missing(scope: str) -> ProblemResponse:
+    answer = ProblemResponse(
+        403, "insufficient_scope", f"This token does not open it: it lacks {scope}.", scope=scope
+    )
+    # RFC 6750 section 3.1.
+    answer["WWW-Authenticate"] = f'Bearer error="insufficient_scope", scope="{scope}"'
+    return answer
 
 
 def from_framework(exc: drf.APIException) -> ProblemResponse:

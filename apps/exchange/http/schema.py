@@ -28,6 +28,7 @@ PROBLEM_SCHEMA = {
         "code": {"type": "string", "description": "stable, for programs"},
         "detail": {"type": "string", "description": "a sentence, for people"},
         "roles": {"type": "array", "items": {"type": "string"}, "description": "who could"},
+        "scope": {"type": "string", "description": "what the token lacks"},
         "errors": {
             "type": "array",
             "items": {
@@ -49,7 +50,7 @@ PROBLEM_SCHEMA = {
 REFUSALS = {
     "400": "The body cannot be read.",
     "401": "No valid token was sent.",
-    "403": "You see it but may not do this; `roles` says who could.",
+    "403": "You see it but may not do this: `roles` says who could, `scope` what the token lacks.",
     "404": "There is no such thing, or not for you.",
     "405": "The method is not allowed here.",
     "406": "No such form of answer.",

@@ -3,6 +3,7 @@
 import json
 import re
 import uuid
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from django.db import transaction
@@ -14,7 +15,12 @@ from rest_framework.utils.encoders import JSONEncoder
 from rest_framework.views import APIView
 
 from apps.exchange.errors import FieldFault, Invalid, Stale
-from apps.exchange.http.problems import PreconditionRequired, ProblemResponse, flatten
+from apps.exchange.http.problems import (
+    PreconditionRequired,
+    ProblemResponse,
+    ScopeMissing,
+    flatten,
+)
 from apps.exchange.models import RememberedAnswer, Versioned
 from apps.exchange.services import answer_recall
 
@@ -36,6 +42,9 @@ class View(APIView):
     again to every repeat. A GET whose ETag the client holds already answers 304.
     """
 
+    # The scope that a limited token needs for each method (names: apps/accounts/scopes.py). A
+    # method without one is for signed-in people only.
+    scopes: ClassVar[Mapping[str, str]] = {}
     # What a GET may carry in its query string; anything else is refused by name.
     query_serializer: ClassVar[type[serializers.Serializer] | None] = None
     # Reading that takes long (a bounded wait) or writing that hashes passwords opts out.
@@ -52,6 +61,7 @@ class View(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
+        self.require_scope(request)
         self.answer: RememberedAnswer | None = None
         key = request.headers.get("Idempotency-Key", "").strip().strip('"')
         if request.method == "POST" and key and request.user.is_authenticated:
@@ -67,6 +77,13 @@ class View(APIView):
             self.answer = answer
         if request.method in SAFE:
             self.query = self.read_query(request)
+
+    def require_scope(self, request: Request) -> None:
+        if request.auth is None or not hasattr(self, request.method.lower()):
+            return  # anonymous where that is allowed; or a method that is refused anyway
+        scope = self.scopes.get("GET" if request.method == "HEAD" else request.method)
+        if not request.auth.allows(scope):
+            raise ScopeMissing(scope)
 
     def read_query(self, request: Request) -> dict[str, Any]:
         """The query string, checked: unknown names and bad values are refused with their name."""

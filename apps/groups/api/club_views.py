@@ -23,6 +23,7 @@ from apps.groups.api.views import shown_with_token
 
 
 class ClubsView(View):
+    scopes = {"GET": "lists:read", "POST": "group:manage"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="clubs_list", responses=page_of(ClubSerializer))
@@ -43,6 +44,8 @@ def shown_club(request: Request, club_id: uuid.UUID, *, status: int = 200) -> Re
 
 
 class ClubView(View):
+    scopes = {"GET": "lists:read", "PATCH": "group:manage"}
+
     @extend_schema(operation_id="clubs_read", responses=ClubSerializer)
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """One club."""
@@ -62,6 +65,7 @@ class ClubView(View):
 
 
 class ClubMembersView(View):
+    scopes = {"GET": "lists:read"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="club_members_list", responses=page_of(ClubMembershipSerializer))
@@ -72,6 +76,8 @@ class ClubMembersView(View):
 
 
 class ClubMembershipView(View):
+    scopes = {"GET": "lists:read", "PUT": "group:manage", "DELETE": "group:manage"}
+
     @extend_schema(operation_id="club_members_read", responses=ClubMembershipSerializer)
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
         """One member of the club."""
@@ -107,6 +113,7 @@ class ClubMembershipView(View):
 
 
 class ClubInvitationsView(View):
+    scopes = {"GET": "group:manage", "POST": "group:manage"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="club_invitations_list", responses=page_of(InvitationSerializer))

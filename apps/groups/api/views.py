@@ -25,6 +25,7 @@ from apps.groups.models import Invitation
 
 
 class GroupsView(View):
+    scopes = {"GET": "lists:read", "POST": "group:manage"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="groups_list", responses=page_of(GroupSerializer))
@@ -47,6 +48,8 @@ def shown_group(request: Request, group_id: uuid.UUID, *, status: int = 200) -> 
 
 
 class GroupView(View):
+    scopes = {"GET": "lists:read", "PATCH": "group:manage"}
+
     @extend_schema(operation_id="groups_read", responses=GroupSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """One group."""
@@ -66,6 +69,7 @@ class GroupView(View):
 
 
 class MembersView(View):
+    scopes = {"GET": "lists:read"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="members_list", responses=page_of(MembershipSerializer))
@@ -76,6 +80,8 @@ class MembersView(View):
 
 
 class MembershipView(View):
+    scopes = {"GET": "lists:read", "PUT": "group:manage", "DELETE": "group:manage"}
+
     @extend_schema(operation_id="members_read", responses=MembershipSerializer)
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
         """One member."""
@@ -109,6 +115,8 @@ class MembershipView(View):
 
 
 class SharesView(View):
+    scopes = {"GET": "lists:read", "PUT": "group:manage"}
+
     @extend_schema(operation_id="shares_read", responses=SharesSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Who pays which part of the purchase."""
@@ -136,6 +144,7 @@ def shares_shown(group_id: uuid.UUID) -> dict:
 
 
 class InvitationsView(View):
+    scopes = {"GET": "group:manage", "POST": "group:manage"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="invitations_list", responses=page_of(InvitationSerializer))
@@ -163,6 +172,8 @@ def shown_with_token(invitation: Invitation, token: str) -> Response:
 
 
 class InvitationView(View):
+    scopes = {"DELETE": "group:manage"}
+
     @extend_schema(operation_id="invitations_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, invitation_id: uuid.UUID) -> Response:
         """Withdraw an invitation that nobody used yet."""

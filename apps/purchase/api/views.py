@@ -14,6 +14,7 @@ from apps.purchase.api.serializers import QuoteBody, QuoteQuery, QuoteSerializer
 
 
 class QuotesView(View):
+    scopes = {"GET": "lists:read", "POST": "quotes:write"}
     query_serializer = QuoteQuery
 
     @extend_schema(operation_id="quotes_list", responses=page_of(QuoteSerializer))
@@ -43,6 +44,8 @@ class QuotesView(View):
 
 
 class QuoteView(View):
+    scopes = {"GET": "lists:read", "DELETE": "quotes:write"}
+
     @extend_schema(operation_id="quotes_read", responses=QuoteSerializer)
     def get(self, request: Request, quote_id: uuid.UUID) -> Response:
         """One quote."""

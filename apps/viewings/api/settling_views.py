@@ -23,6 +23,7 @@ from apps.viewings.models import FollowUp
 
 
 class FollowUpsView(View):
+    scopes = {"GET": "lists:read", "POST": "plans:write"}
     query_serializer = FollowUpQuery
 
     @extend_schema(operation_id="follow_ups_list", responses=page_of(FollowUpSerializer))
@@ -50,6 +51,8 @@ class FollowUpsView(View):
 
 
 class FollowUpView(View):
+    scopes = {"GET": "lists:read", "PATCH": "plans:write"}
+
     @extend_schema(operation_id="follow_ups_read", responses=FollowUpSerializer)
     def get(self, request: Request, follow_up_id: uuid.UUID) -> Response:
         """One question."""
@@ -75,6 +78,7 @@ def shown_follow_up(follow_up: FollowUp, *, status: int = 200) -> Response:
 
 
 class ClearancesView(View):
+    scopes = {"GET": "findings:read", "POST": "findings:write"}
     query_serializer = ClearanceQuery
 
     @extend_schema(operation_id="clearances_list", responses=page_of(ClearanceSerializer))
@@ -105,6 +109,8 @@ class ClearancesView(View):
 
 
 class ClearanceView(View):
+    scopes = {"GET": "findings:read", "DELETE": "findings:write"}
+
     @extend_schema(operation_id="clearances_read", responses=ClearanceSerializer)
     def get(self, request: Request, clearance_id: uuid.UUID) -> Response:
         """One clearance."""

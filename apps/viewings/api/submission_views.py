@@ -22,6 +22,7 @@ from apps.viewings.models import Submission
 
 
 class ViewingSubmissionsView(View):
+    scopes = {"GET": "findings:read", "POST": "findings:write"}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="viewing_submissions_list", responses=page_of(SubmissionSerializer))
@@ -59,6 +60,7 @@ class ViewingSubmissionsView(View):
 
 
 class CandidateSubmissionsView(View):
+    scopes = {"GET": "findings:read"}
     query_serializer = SubmissionQuery
 
     @extend_schema(
@@ -80,6 +82,8 @@ class CandidateSubmissionsView(View):
 
 
 class SubmissionView(View):
+    scopes = {"GET": "findings:read", "PUT": "findings:write", "DELETE": "findings:write"}
+
     @extend_schema(operation_id="submissions_read", responses=SubmissionSerializer)
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
         """One submission with its findings."""
@@ -92,7 +96,7 @@ class SubmissionView(View):
     )
     def put(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Replace an own draft, findings and all; with `state` submitted it is submitted."""
-        submission = selectors.submission_for(request.user, submission_id)
+        submission = own_draft(request.user, submission_id)
         submitting.submission_replace(
             submission=submission,
             by=request.user,
@@ -104,7 +108,7 @@ class SubmissionView(View):
     @extend_schema(operation_id="submissions_discard", request=None, responses={204: None})
     def delete(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Throw an own draft away. What was submitted stays."""
-        submission = selectors.submission_for(request.user, submission_id)
+        submission = own_draft(request.user, submission_id)
         submitting.submission_discard(
             submission=submission,
             by=request.user,
@@ -113,8 +117,15 @@ class SubmissionView(View):
         return nothing()
 
 
+def own_draft(reader: Person, submission_id: uuid.UUID) -> Submission:
+    """Refused here already, for what was submitted cannot be changed whichever version was read."""
+    submission = selectors.submission_for(reader, submission_id)
+    submitting.require_own_draft(submission, reader)
+    return submission
+
+
 def shown_submission(reader: Person, submission_id: uuid.UUID, *, status: int = 200) -> Response:
-    submission: Submission = selectors.submission_for(reader, submission_id)
+    submission = selectors.submission_for(reader, submission_id)
     calls_open = selectors.calls_open_to(reader, submission.viewing.candidate)
     said = SubmissionSerializer(
         submission, context={"reader": reader, "calls_open": calls_open}

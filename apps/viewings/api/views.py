@@ -22,6 +22,7 @@ from apps.viewings.models import CONDITIONS, Viewing
 
 
 class ViewingsView(View):
+    scopes = {"GET": "lists:read", "POST": "plans:write"}
     query_serializer = ViewingQuery
 
     @extend_schema(operation_id="viewings_list", responses=page_of(ViewingSerializer))
@@ -47,6 +48,8 @@ class ViewingsView(View):
 
 
 class ViewingView(View):
+    scopes = {"GET": "lists:read", "PATCH": "plans:write"}
+
     @extend_schema(operation_id="viewings_read", responses=ViewingSerializer)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """One visit."""
@@ -76,6 +79,7 @@ def shown_viewing(viewing: Viewing, *, status: int = 200) -> Response:
 
 
 class ChecklistView(View):
+    scopes = {"GET": "lists:read"}
     query_serializer = ChecklistQuery
 
     @extend_schema(operation_id="checklist_read", responses=ChecklistSerializer)

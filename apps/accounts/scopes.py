@@ -1,0 +1,20 @@
+"""What a token may be limited to: one table, read by the API, the consent page and the schema.
+
+A limited token opens only what its scopes name, and never more than its person may do anyway.
+"""
+
+SCOPES: dict[str, str] = {
+    "account:read": "see your name and email",
+    "lists:read": (
+        "see your groups and who is in them, their lists, boats, prices, planned visits and quotes"
+    ),
+    "lists:write": "add and change lists, boats, asking prices and stages",
+    "plans:write": "plan visits and ask follow-up questions",
+    "findings:read": "see what was found on visits, and what cleared it",
+    "findings:write": "post findings and clearances as you, with your call on the boat",
+    "quotes:write": "note and withdraw quotes from yards and trades",
+    "opinions:read": "see wants, worths and orders of preference that are open to you",
+    "opinions:write": "give your wants, worths and order of preference",
+    "results:read": "see the results: costs, standing, reasons, what to look at next",
+    "group:manage": "manage groups and clubs: names, members, shares, invitations, webhooks",
+}
