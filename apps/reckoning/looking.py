@@ -11,7 +11,7 @@ and never exceeds the value with every outcome in a group of its own (Jensen's i
 - One check: groups are what the grader reports. A true level seen through a grader is a garbling of
   the level, so a report is never worth more than the level itself (Blackwell, 1953, Annals of
   Mathematical Statistics 24, 265-272).
-- A visit or a survey, with many reports at once: groups are draws with like findings, see `Visit`.
+- A visit or a survey, with many reports at once: groups are draws with like findings, see visits.
 - Where two estimates of this kind bound one another in truth but come from different groups, the
   larger holds for both: a visit is worth at least its best check, and everything at least as much
   as any part of it.
@@ -36,7 +36,7 @@ from apps.reckoning.conditional import ByLevel, by_level
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Draws, Levels
 from apps.reckoning.utility import regretted_surplus
-from apps.reckoning.visits import Visit
+from apps.reckoning.visits import Groups, foretold
 from apps.reckoning.work import Work, require, require_all
 
 
@@ -143,7 +143,7 @@ class Decision:
 
     def findings(
         self, candidate: int, checkpoints: Bools, report: Floats | None, *, seed: int
-    ) -> Visit:
+    ) -> Groups:
         """What reports on some checkpoints of one candidate, together, would tell apart.
 
         checkpoints: (J,) which can be looked at. Reports are taken as independent given the levels:
@@ -153,13 +153,15 @@ class Decision:
         among = checkpoints & each.level_given_care.any(axis=(0, 2))
         table = np.eye(LEVELS) if report is None else _checked_report(report)
         tables = np.broadcast_to(table, (*self.perfect.shape, LEVELS, LEVELS))[candidate]
-        return Visit(
-            each.care,
-            each.level_given_care[:, among],
-            self.by_level[candidate, among],
-            each.level[among],
-            tables[among],
-            seed=seed,
+        return Groups(
+            foretold(
+                each.care,
+                each.level_given_care[:, among],
+                self.by_level[candidate, among],
+                each.level[among],
+                tables[among],
+                seed=seed,
+            )
         )
 
     def visit(
@@ -184,7 +186,10 @@ class Decision:
 
     @property
     def ceiling(self) -> float:
-        """EVPI: what knowing all about all candidates would be worth. No look is worth more."""
+        """EVPI: what knowing all about all candidates would be worth. No look is worth more.
+
+        A visit's groups join draws that are apart here, so Jensen's inequality holds on the draws.
+        """
         known = float(np.maximum(self.utility.max(axis=0), 0.0).mean())
         parts = (self.everything(candidate) for candidate in range(len(self.prospects)))
         return max(known - self.value, *parts)
@@ -222,7 +227,9 @@ def survey_advice(
     return SurveyAdvice(worth, fee, worth >= fee, needed)
 
 
-def _change_needed(decision: Decision, candidate: int, findings: Visit, fee: float) -> float | None:
+def _change_needed(
+    decision: Decision, candidate: int, findings: Groups, fee: float
+) -> float | None:
     """Smallest change of all-in cost that makes the survey worth its fee; None if none does.
 
     A survey gains worth on the way to the price at which its candidate and the next best are level.
@@ -308,7 +315,7 @@ def next_looks(
     best = max(float(checks.max(initial=0.0)), float(worth.max(initial=0.0)))
     return NextLooks(
         value=decision.value,
-        ceiling=max(decision.ceiling, best, *(survey.worth for survey in surveys)),
+        ceiling=decision.ceiling,
         perfect=decision.perfect,
         checks=checks,
         visits=worth,

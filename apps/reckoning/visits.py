@@ -1,16 +1,18 @@
-"""Many reports at once: which outcomes a visit or a survey would tell apart.
+"""Many findings at once: which outcomes a visit or a survey would tell apart.
 
 Each draw of a candidate is given the reports that a visit would bring home if that draw were true.
 The exact posterior of the care class, and an additive reading of each report, then foretell the
 outcome from the reports alone: a score. Draws are put in order of score and joined into groups
 wherever a higher score does not go with a better mean outcome (isotonic regression by pooling
 adjacent violators: Ayer et al., 1955, Annals of Mathematical Statistics 26, 641-647; monotone
-fits stray far less than fixed narrow groups). The groups are a function of the reports, apart from
-the choice of where to cut, so deciding by group is something the buyers could really do: the
-estimate is of a way to decide that is open to them, hence never much above the true worth.
+fits stray far less than fixed narrow groups). Deciding by group is something that the buyers could
+really do, so the estimate is never much above the true worth.
 """
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 
 from apps.reckoning.arrays import Floats, Ints
@@ -19,28 +21,14 @@ from apps.reckoning.simulation import Levels, Singles
 
 # Draws that are never told apart, at least: narrower groups fit noise and cost time.
 SMALLEST_GROUP = 16
+TINY = 1e-30  # in place of a probability of 0, whose report is never drawn
 
 
-class Visit:
-    """Reports on A checkpoints of one candidate, simulated for each of its D draws."""
+class Groups:
+    """Draws told apart by a score, however coarsely it orders their outcomes."""
 
-    def __init__(
-        self,
-        care: Floats,
-        level_given_care: Floats,
-        utility_by_level: Floats,
-        level: Levels,
-        report: Floats,
-        *,
-        seed: int,
-    ) -> None:
-        """Simulate the reports and order the draws by what they foretell.
-
-        care: (3,), level_given_care: (3, A, 5): belief. utility_by_level: (A, 3, 5) E[U | care
-        class, level]. level: (A, D) of the draws. report: (A, 5, 5) P(report k | true level t).
-        """
-        reports = _reports(level, report, np.random.default_rng(seed))
-        score = _foretold(care, level_given_care, utility_by_level, report, reports)
+    def __init__(self, score: NDArray[np.floating[Any]]) -> None:
+        """score: (D,), what is foretold of each draw; a higher one should go with a better one."""
         self._order: Ints = np.argsort(score, kind="stable")
         ranked = score[self._order]
         # Groups of equal size, moved so that they never part draws of the same score.
@@ -48,7 +36,7 @@ class Visit:
         self._sizes = np.diff(self._starts, append=len(ranked))
 
     def gain(self, utility: Floats, other: float) -> float:
-        """EVSI: E max(E[U | group], other) - max(E[U], other), 0 or more, in money.
+        """Worth of the score: E max(E[U | group], other) - max(E[U], other), 0 or more, in money.
 
         utility: (D,) of the draws. other: what one would go on with instead.
         """
@@ -56,6 +44,46 @@ class Visit:
         fitted = isotonic_regression(mean, weights=self._sizes).x
         told = float(np.maximum(fitted, other) @ self._sizes) / len(utility)
         return max(0.0, told - max(float(utility.mean()), other))
+
+
+def foretold(
+    care: Floats,
+    level_given_care: Floats,
+    utility_by_level: Floats,
+    level: Levels,
+    report: Floats,
+    *,
+    seed: int,
+) -> Singles:
+    """Expected outcome given the reports that a visit would bring home, up to a constant, (D,).
+
+    care: (3,), level_given_care: (3, A, 5): belief about the A checkpoints visited.
+    utility_by_level: (A, 3, 5) E[U | care class, level]. level: (A, D) of the draws.
+    report: (A, 5, 5) P(report k | true level t). Deterministic.
+    Exact if what a level of one checkpoint does to the outcome did not hang on the others.
+    """
+    reports = _reports(level, report, np.random.default_rng(seed))
+    levels = level_given_care.transpose(1, 0, 2)  # (A, 3, 5)
+    chance = np.einsum("act,atk->ack", levels, report)  # P(report | care class)
+    weighted = np.einsum("act,act,atk->ack", levels, utility_by_level, report)
+    untold = (levels * utility_by_level).sum(axis=2)  # (A, 3) E[U | care class]
+    told = np.divide(weighted, chance, out=np.zeros_like(chance), where=chance > 0)
+    moved = told - untold[:, :, None]
+    evidence = np.log(np.maximum(chance, TINY))
+    tables = np.concatenate([evidence, moved], axis=1).transpose(0, 2, 1).astype(np.float32)
+
+    total = np.zeros((reports.shape[1], 6), dtype=np.float32)
+    read = np.empty_like(total)
+    for table, row in zip(tables, reports, strict=True):
+        np.take(table, row, axis=0, out=read, mode="clip")  # "clip" lets take skip its buffer
+        total += read
+    weight = total[:, :3] + np.log(np.maximum(care, TINY)).astype(np.float32)
+    posterior = np.exp(weight - weight.max(axis=1, keepdims=True))
+    outcome = total[:, 3:]
+    if len(untold):
+        outcome = outcome + untold.mean(axis=0).astype(np.float32)
+    score: Singles = (posterior * outcome).sum(axis=1) / posterior.sum(axis=1)
+    return score
 
 
 def _reports(level: Levels, report: Floats, generator: np.random.Generator) -> Levels:
@@ -67,40 +95,6 @@ def _reports(level: Levels, report: Floats, generator: np.random.Generator) -> L
     for row, true, place, below in zip(reports, level, chance, edges, strict=True):
         index = true.astype(np.intp)
         for edge_at in below.T:
-            np.take(edge_at, index, out=edge, mode="clip")  # "clip" lets take skip its buffer
+            np.take(edge_at, index, out=edge, mode="clip")
             row += place >= edge
     return reports
-
-
-def _foretold(
-    care: Floats,
-    level_given_care: Floats,
-    utility_by_level: Floats,
-    report: Floats,
-    reports: Levels,
-) -> Singles:
-    """Expected utility given each draw's reports, up to a constant, (D,).
-
-    Exact if what a level of one checkpoint does to the outcome did not hang on the others.
-    """
-    level = level_given_care.transpose(1, 0, 2)  # (A, 3, 5)
-    chance = np.einsum("act,atk->ack", level, report)  # P(report | care class)
-    weighted = np.einsum("act,act,atk->ack", level, utility_by_level, report)
-    untold = (level * utility_by_level).sum(axis=2)  # (A, 3) E[U | care class]
-    told = np.divide(weighted, chance, out=np.zeros_like(chance), where=chance > 0)
-    moved = told - untold[:, :, None]
-    evidence = np.log(np.maximum(chance, 1e-30))  # a report that no class allows is never drawn
-    tables = np.concatenate([evidence, moved], axis=1).transpose(0, 2, 1).astype(np.float32)
-
-    total = np.zeros((reports.shape[1], 6), dtype=np.float32)
-    read = np.empty_like(total)
-    for table, row in zip(tables, reports, strict=True):
-        np.take(table, row, axis=0, out=read, mode="clip")
-        total += read
-    total[:, :3] += np.log(np.maximum(care, 1e-30)).astype(np.float32)
-    posterior = np.exp(total[:, :3] - total[:, :3].max(axis=1, keepdims=True))
-    outcome = total[:, 3:]
-    if len(untold):
-        outcome = outcome + untold.mean(axis=0).astype(np.float32)
-    foretold: Singles = (posterior * outcome).sum(axis=1) / posterior.sum(axis=1)
-    return foretold

@@ -1,0 +1,382 @@
+"""What a look is worth: by hand, against exact conditioning, and the rules that always hold."""
+
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from apps.reckoning.conditional import by_level
+from apps.reckoning.costs import Purchase, moments, simulate
+from apps.reckoning.levels import discretised_normal
+from apps.reckoning.looking import Decision, next_looks, prospect, survey_advice
+from apps.reckoning.visits import Groups
+from tests.reckoning.cost_cases import (
+    CARE,
+    NO_ENABLING,
+    fixed,
+    levels,
+    random_belief,
+    random_purchase,
+    random_work,
+    work,
+)
+
+seeds = st.integers(0, 2**32 - 1)
+POT = 30_000.0
+# Reports rounded from the level plus a normal error, of a sharp and of a blunt grader.
+SHARP, BLUNT = (discretised_normal(np.arange(5.0), sd) for sd in (0.3, 1.0))
+
+
+def boat(generator, checkpoints=5, **options):
+    """A random boat: belief, draws, work, purchase."""
+    case, purchase = random_work(generator, checkpoints, **options), random_purchase(generator)
+    care, level = random_belief(generator, checkpoints)
+    seed = int(generator.integers(2**32))
+    return care, level, simulate(care, level, case, purchase, seed=seed), case, purchase
+
+
+def decision(seed, *, boats=3, penalty=4.0, checkpoints=5):
+    """A random list whose candidates are near enough to one another for looks to matter."""
+    generator = np.random.default_rng(seed)
+    prospects = []
+    for _ in range(boats):
+        care, level, draws, case, _ = boat(generator, checkpoints)
+        worth = float(draws.all_in.mean() + generator.normal(2_000, 2_000))
+        prospects.append(prospect(care, level, draws, case, worth=worth, pot=POT))
+    return Decision(prospects, pot=POT, penalty=penalty)
+
+
+def random_table(generator):
+    return generator.dirichlet(np.ones(5), 5)
+
+
+class TestTableByLevel:
+    @given(seeds)
+    @settings(max_examples=25, deadline=None)
+    def test_swapped_in_levels_cost_what_exact_conditioning_says(self, seed):
+        generator = np.random.default_rng(seed)
+        care, level, draws, case, purchase = boat(generator)
+        table = by_level(draws, case, POT)
+        for checkpoint, t in product(range(5), range(5)):
+            if not level[:, checkpoint].any():
+                continue
+            known = level.copy()
+            known[:, checkpoint] = np.eye(5)[t]
+            for c in np.flatnonzero(care > 0.05):
+                exact = moments(np.eye(3)[c], known, case, purchase)
+                count = (draws.care == c).sum()
+                error = exact.all_in_sd / np.sqrt(count)
+                assert abs(table.all_in[checkpoint, c, t] - exact.all_in_mean) < 6 * error + 1
+
+    @given(seeds)
+    @settings(max_examples=15, deadline=None)
+    def test_swapping_agrees_with_a_plain_recount_of_every_draw(self, seed):
+        """Redo the recount draw by draw, with calls averaged over instead of enumerated."""
+        generator = np.random.default_rng(seed)
+        care, _, draws, case, _ = boat(generator, checkpoints=3, remedies=3)
+        table = by_level(draws, case, POT)
+        c = int(np.argmax(care))
+        part = draws.care == c
+        links = np.flatnonzero(case.link_checkpoint == 0)
+        others = np.flatnonzero(case.link_checkpoint != 0)
+        for t in range(5):
+            total = 0.0
+            for calls in product([0, 1], repeat=len(links)):
+                chance = np.prod(
+                    [case.chance[x, t] if on else 1 - case.chance[x, t]
+                     for x, on in zip(links, calls, strict=True)]
+                )  # fmt: skip
+                extent = np.zeros((3, part.sum()))
+                for link in others:
+                    row = extent[case.link_remedy[link]]
+                    np.maximum(row, draws.asked[link, part], out=row)
+                for link, on in zip(links, calls, strict=True):
+                    row = extent[case.link_remedy[link]]
+                    np.maximum(row, on * case.extent[link, t], out=row)
+                needed = (case.needs[:, :, None] & (extent > 0)[:, None]).any(axis=0)
+                cost = (draws.remedy_price[:, part] * extent).sum(axis=0)
+                cost += (draws.enabling_price[:, part] * needed).sum(axis=0)
+                cost += draws.all_in[part] - draws.work_cost[part]
+                total += chance * np.maximum(cost - POT, 0).mean()
+            assert table.overrun[0, c, t] == pytest.approx(total, rel=1e-4, abs=0.1)
+
+    def test_a_checkpoint_that_calls_for_nothing_changes_only_the_care_class(self):
+        case = work(fixed(1_000), NO_ENABLING, [(0, 0, [0, 0, 0, 1, 1], 1)])
+        draws = simulate(CARE, levels([1, 1]), case, Purchase(asking=5_000), seed=1)
+        table = by_level(draws, case, POT)
+        assert np.ptp(table.all_in[1], axis=1).max() == 0
+        assert table.all_in[1, 2, 0] > table.all_in[1, 0, 0]
+
+
+class TestOneCheck:
+    @given(seeds)
+    @settings(max_examples=15, deadline=None)
+    def test_without_regret_the_gain_has_a_closed_form(self, seed):
+        """lambda = 0: E[U | t] = worth - E[all-in | t], exact from the moments."""
+        generator = np.random.default_rng(seed)
+        care, level, draws, case, purchase = boat(generator)
+        exact = moments(care, level, case, purchase)
+        worth = exact.all_in_mean + 100.0
+        choice = Decision(
+            [prospect(care, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+        )
+        error = exact.all_in_sd / np.sqrt(len(draws))
+        for checkpoint in range(5):
+            joint = care[:, None] * level[:, checkpoint]
+            chance, gain = joint.sum(axis=0), 0.0
+            for t in np.flatnonzero(chance):
+                known = level.copy()
+                known[:, checkpoint] = np.eye(5)[t]
+                mean = moments(joint[:, t] / chance[t], known, case, purchase).all_in_mean
+                gain += chance[t] * max(worth - mean, 0.0)
+            gain -= max(worth - exact.all_in_mean, 0.0) if chance.any() else 0.0
+            assert choice.perfect[0, checkpoint] == pytest.approx(gain, abs=6 * error + 1)
+
+    def test_one_boat_one_checkpoint_by_hand(self):
+        case = work(fixed(1_000), NO_ENABLING, [(0, 0, [0, 0, 0, 0, 1], 1)])
+        level = np.tile([0.75, 0, 0, 0, 0.25], (3, 1, 1))
+        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
+        choice = Decision(
+            [prospect(CARE, level, draws, case, worth=5_400.0, pot=POT)], pot=POT, penalty=4.0
+        )
+        # Go on: 400 if sound, -600 if failed. Knowing saves the 600 a quarter of the time.
+        assert choice.perfect[0, 0] == pytest.approx(0.25 * 600, rel=1e-3)
+        assert choice.ceiling == pytest.approx(0.25 * 600, rel=0.1)
+
+    def test_a_look_that_cannot_change_the_choice_is_worth_nothing(self):
+        generator = np.random.default_rng(4)
+        care, level, draws, case, _ = boat(generator)
+        hopeless = prospect(care, level, draws, case, worth=-1e6, pot=POT)
+        splendid = prospect(care, level, draws, case, worth=1e6, pot=1e6)
+        assert Decision([hopeless, splendid], pot=1e6, penalty=4.0).perfect.max() == 0
+
+    def test_a_check_on_one_thing_says_something_of_the_care_of_all(self):
+        """A checkpoint with no remedy of its own is worth a look for what it says of the boat."""
+        case = work(fixed(9_000), NO_ENABLING, [(0, 0, [0, 0, 0.5, 1, 1], 1)])
+        level = levels([1.2, 1.2], care=1.5)
+        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
+        worth = float(draws.all_in.mean())
+        choice = Decision(
+            [prospect(CARE, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+        )
+        assert choice.perfect[0, 1] > 100
+
+    def test_a_checkpoint_that_does_not_apply_is_worth_nothing(self):
+        generator = np.random.default_rng(3)
+        case, purchase = random_work(generator, 5), random_purchase(generator)
+        care, level = random_belief(generator, 5)
+        level[:, 2] = 0
+        draws = simulate(care, level, case, purchase, seed=1)
+        worth = float(draws.all_in.mean())
+        choice = Decision([prospect(care, level, draws, case, worth=worth, pot=POT)],
+                          pot=POT, penalty=4.0)  # fmt: skip
+        assert choice.perfect[0, 2] == 0
+        assert choice.checks(SHARP)[0, 2] == 0
+
+
+class TestRulesThatAlwaysHold:
+    @given(seeds, st.sampled_from([0.0, 1.0, 4.0]))
+    @settings(max_examples=30, deadline=None)
+    def test_a_report_is_worth_nought_or_more_and_no_more_than_the_truth(self, seed, penalty):
+        choice = decision(seed, penalty=penalty)
+        table = random_table(np.random.default_rng(seed))
+        assert np.all(choice.checks(table) >= 0)
+        assert np.all(choice.checks(table) <= choice.perfect + 1e-6)
+        assert np.all(choice.perfect <= choice.ceiling + 1e-6)
+
+    @given(seeds)
+    @settings(max_examples=30, deadline=None)
+    def test_a_garbled_report_is_never_worth_more(self, seed):
+        choice = decision(seed)
+        generator = np.random.default_rng(seed)
+        table, garbling = random_table(generator), random_table(generator)
+        assert np.all(choice.checks(table @ garbling) <= choice.checks(table) + 1e-6)
+
+    @given(seeds)
+    @settings(max_examples=20, deadline=None)
+    def test_a_visit_lies_between_its_best_check_and_everything(self, seed):
+        choice = decision(seed)
+        generator = np.random.default_rng(seed)
+        among = generator.random(5) < 0.6
+        for candidate in range(3):
+            worth = choice.visit(candidate, among, SHARP, seed=seed)
+            best = choice.checks(SHARP)[candidate, among].max(initial=0.0)
+            assert best <= worth <= choice.everything(candidate) + 1e-6
+            assert choice.everything(candidate) <= choice.ceiling + 1e-6
+
+    @given(seeds)
+    @settings(max_examples=20, deadline=None)
+    def test_a_kind_of_visit_that_allows_more_is_worth_no_less(self, seed):
+        choice = decision(seed)
+        generator = np.random.default_rng(seed)
+        some = generator.random((3, 1, 5)) < 0.4
+        more = some | (generator.random((3, 1, 5)) < 0.4)
+        looks = next_looks(
+            choice,
+            report=BLUNT,
+            visits=np.concatenate([some, more, np.ones((3, 1, 5), bool)], axis=1),
+            survey_report=SHARP,
+            survey_fees=np.full(3, 500.0),
+            trip_cost=50.0,
+            seed=seed,
+        )
+        assert np.all(np.diff(looks.visits, axis=1) >= 0)
+        assert looks.visits.max() <= looks.ceiling + 1e-6
+        assert max(survey.worth for survey in looks.surveys) <= looks.ceiling + 1e-6
+
+    @given(seeds, st.floats(-5_000, 5_000))
+    @settings(max_examples=30, deadline=None)
+    def test_a_score_is_worth_no_more_than_the_outcome_itself(self, seed, other):
+        generator = np.random.default_rng(seed)
+        utility = generator.normal(0, 3_000, 2_048)
+        score = utility + generator.normal(0, 4_000, 2_048)
+        gain = Groups(score).gain(utility, other)
+        most = np.maximum(utility, other).mean() - max(utility.mean(), other)
+        assert 0 <= gain <= most + 1e-9
+
+    @given(seeds)
+    @settings(max_examples=10, deadline=None)
+    def test_relabelling_candidates_relabels_what_looks_are_worth(self, seed):
+        choice = decision(seed)
+        order = np.random.default_rng(seed).permutation(3)
+        moved = Decision([choice.prospects[k] for k in order], pot=POT, penalty=choice.penalty)
+        assert np.allclose(moved.perfect, choice.perfect[order])
+        assert moved.ceiling == pytest.approx(choice.ceiling)
+
+
+class TestVisit:
+    def test_a_visit_that_can_see_nothing_is_worth_nothing(self):
+        choice = decision(7)
+        assert choice.visit(0, np.zeros(5, bool), SHARP, seed=1) == 0
+
+    def test_a_grader_who_sees_nothing_adds_nothing(self):
+        choice = decision(7)
+        blind = np.full((5, 5), 0.2)
+        assert choice.visit(0, np.ones(5, bool), blind, seed=1) == pytest.approx(0, abs=60)
+
+    def test_it_agrees_with_counting_out_every_set_of_reports(self):
+        """Three checkpoints: 125 sets of reports, each with its exact posterior and moments."""
+        shape = {"checkpoints": 3, "remedies": 3}
+        for seed in range(6):
+            generator = np.random.default_rng(seed)
+            care, level, draws, case, purchase = boat(generator, **shape)
+            exact = moments(care, level, case, purchase)
+            worth = exact.all_in_mean
+            choice = Decision(
+                [prospect(care, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+            )
+            told = 0.0
+            applies = level.any(axis=(0, 2))
+            for reports in product(*[range(5) if on else [None] for on in applies]):
+                known, weight = level.copy(), care.copy()
+                for checkpoint, k in enumerate(reports):
+                    if k is not None:
+                        known[:, checkpoint] *= BLUNT[:, k]
+                        weight = weight * known[:, checkpoint].sum(axis=1)
+                if weight.sum() > 1e-12:
+                    total = known.sum(axis=2, keepdims=True)
+                    known = np.divide(known, total, out=np.zeros_like(known), where=total > 0)
+                    # A class that the reports rule out still needs levels that sum to 1.
+                    known[:, applies] = np.where(
+                        total[:, applies] > 0, known[:, applies], np.eye(5)[0]
+                    )
+                    mean = moments(weight / weight.sum(), known, case, purchase).all_in_mean
+                    told += weight.sum() * max(worth - mean, 0.0)
+            gain = choice.visit(0, np.ones(3, bool), BLUNT, seed=9)
+            spread = exact.all_in_sd
+            # Standard error of the mean over 8,192 draws, and the stray of the fitted groups.
+            assert gain == pytest.approx(told, abs=0.035 * spread)
+
+    def test_the_same_seed_gives_the_same_worth(self):
+        choice = decision(12)
+        every = np.ones(5, bool)
+        assert choice.visit(1, every, SHARP, seed=3) == choice.visit(1, every, SHARP, seed=3)
+
+
+class TestSurvey:
+    def survey(self, lead, fee, seed=1):
+        """One boat that is ahead of buying none by `lead` on average."""
+        generator = np.random.default_rng(seed)
+        care, level, draws, case, _ = boat(generator, checkpoints=8)
+        worth = float(draws.all_in.mean()) + lead
+        choice = Decision(
+            [prospect(care, level, draws, case, worth=worth, pot=1e9)], pot=1e9, penalty=0.0
+        )
+        return choice, survey_advice(choice, 0, SHARP, fee=fee, seed=5)
+
+    def test_worth_it_where_the_choice_hangs_in_the_balance(self):
+        _, advice = self.survey(lead=0.0, fee=100.0)
+        assert advice.worth_it
+        assert advice.worth > 100
+        assert advice.change_needed == 0
+
+    @pytest.mark.parametrize("lead", [-9_000.0, 9_000.0])
+    def test_not_yet_where_it_is_decided_anyway_and_what_would_have_to_change(self, lead):
+        choice, advice = self.survey(lead=lead, fee=150.0)
+        assert not advice.worth_it
+        assert advice.change_needed is not None
+        assert advice.change_needed * lead > 0  # dearer if far ahead, cheaper if far behind
+        assert abs(advice.change_needed) < abs(lead)
+        findings = choice.findings(0, np.ones(8, bool), SHARP, seed=5)
+        assert findings.gain(choice.utility[0] - advice.change_needed, 0.0) >= 150.0
+        nearer = choice.utility[0] - 0.98 * advice.change_needed
+        assert findings.gain(nearer, 0.0) < 150.0
+
+    def test_no_price_makes_a_fee_beyond_all_findings_pay(self):
+        _, advice = self.survey(lead=500.0, fee=1e6)
+        assert advice.change_needed is None
+        assert not advice.worth_it
+
+    def test_a_fee_that_is_none_is_refused(self):
+        with pytest.raises(ValueError, match="fee: is negative"):
+            self.survey(lead=0.0, fee=-1.0)
+
+
+class TestNextLooks:
+    def looks(self, choice, **change):
+        options = {
+            "report": BLUNT,
+            "visits": np.ones((3, 1, 5), dtype=bool),
+            "survey_report": SHARP,
+            "survey_fees": np.full(3, 500.0),
+            "trip_cost": 50.0,
+            "seed": 1,
+        }
+        return next_looks(choice, **options | change)
+
+    def test_settled_when_nothing_is_worth_a_trip(self):
+        choice = decision(21)
+        best = max(self.looks(choice).checks.max(), self.looks(choice).visits.max())
+        assert best > 0
+        assert not self.looks(choice, trip_cost=best * 0.99).settled
+        assert self.looks(choice, trip_cost=best).settled
+
+    def test_without_any_kind_of_visit_checks_remain(self):
+        looks = self.looks(decision(21), visits=np.zeros((3, 0, 5), dtype=bool))
+        assert looks.visits.shape == (3, 0)
+        assert looks.checks.shape == (3, 5)
+
+    @pytest.mark.parametrize(
+        ("change", "message"),
+        [
+            ({"visits": np.ones((2, 1, 5), bool)}, r"visits: needs shape \(I, V, J\)"),
+            ({"survey_fees": np.ones(2)}, "survey_fees: needs one a candidate"),
+            ({"report": np.eye(4)}, r"report: needs \(..., 5, 5\)"),
+            ({"report": np.full((5, 5), 0.3)}, r"report\[0\]: does not sum to 1"),
+            ({"survey_report": -np.eye(5)}, r"report\[0, 0\]: is negative"),
+        ],
+    )
+    def test_bad_input_is_named(self, change, message):
+        with pytest.raises(ValueError, match=message):
+            self.looks(decision(21), **change)
+
+    def test_a_decision_needs_candidates_that_fit_together(self):
+        with pytest.raises(ValueError, match="prospects: needs at least one"):
+            Decision([], pot=1.0, penalty=0.0)
+        few, many = decision(1, checkpoints=3), decision(2, checkpoints=4)
+        with pytest.raises(ValueError, match=r"prospects\[1\]: has other checkpoints"):
+            Decision([few.prospects[0], many.prospects[0]], pot=1.0, penalty=0.0)
+        with pytest.raises(ValueError, match="penalty: is negative"):
+            Decision(few.prospects, pot=1.0, penalty=-1.0)
