@@ -17,6 +17,12 @@ class Money:
     currency: str
 
 
+def is_currency(code: str) -> bool:
+    """Whether ISO 4217 lists the code. It writes them in capitals, which the library ignores."""
+    found = pycountry.currencies.get(alpha_3=code)
+    return found is not None and found.alpha_3 == code
+
+
 class CurrencyField(serializers.CharField):
     """A three-letter code that ISO 4217 lists."""
 
@@ -25,7 +31,7 @@ class CurrencyField(serializers.CharField):
 
     def to_internal_value(self, data: Any) -> str:
         code = super().to_internal_value(data)
-        if pycountry.currencies.get(alpha_3=code) is None:
+        if not is_currency(code):
             raise serializers.ValidationError(
                 f"{code!r} is not a currency of ISO 4217.", code="unknown_currency"
             )
