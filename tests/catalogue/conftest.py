@@ -59,7 +59,7 @@ position = 10
 [[checkpoint]]
 code = "mainsail"
 title = "Mainsail"
-position = 10
+position = 30
 look = "Take it out of its bag."
 levels = ["Crisp.", "Soft.", "Stitching fails.", "Tears.", "In rags."]
 concerns = ["value"]
