@@ -13,15 +13,16 @@ Indices: boat i of I, checkpoint j of J, level t of 5, care class c of 3, grader
 of N.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.special import logsumexp
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.convergence import ascend
-from apps.reckoning.graders import GraderModel, GraderPosterior, GraderPriors
+from apps.reckoning.estimates import FLOOR, Estimate, batches
+from apps.reckoning.graders import GraderModel, GraderPosterior, GraderPriors, GraderStep
 from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.tally import Tally
 
@@ -30,9 +31,6 @@ CARE_CLASSES: Final = ("cherished", "ordinary", "neglected")
 CARE_PRIOR: Final = (0.25, 0.50, 0.25)
 CARE_SHIFT: Final = (-0.6, 0.0, 0.8)
 REFERENCE_AGE: Final = 30.0  # years; mu is the mean level at this age; model.md 1
-# No level is ruled out beforehand. Far below any prior that matters, and far enough above the
-# smallest double that a boat's evidence never vanishes.
-FLOOR: Final = 1e-100
 MOST_WIDENINGS: Final = 64
 
 
@@ -117,10 +115,18 @@ class Belief:
 
 def prior_levels(fleet: Fleet, priors: CheckpointPriors) -> Floats:
     """(I, 3, J, 5): P(level | care class) before anybody looked; zeros where it does not apply."""
-    boat, checkpoint = np.nonzero(fleet.applies)
-    prior = np.zeros((len(fleet.applies), len(CARE_CLASSES), fleet.applies.shape[1], LEVELS))
-    prior[boat, :, checkpoint] = _prior_of_cells(fleet, priors, boat, checkpoint)
-    return prior
+    prior = discretised_normal(expected_levels(fleet, priors), priors.sd)
+    return np.asarray(prior * fleet.applies[:, None, :, None])
+
+
+def expected_levels(fleet: Fleet, priors: CheckpointPriors) -> Floats:
+    """(I, 3, J): mean of the variable behind each level, by care class."""
+    if fleet.applies.shape[1] != len(priors.mu):
+        raise ValueError("mu: need one for each checkpoint of the fleet")
+    decades = (np.where(fleet.applies, fleet.part_age, REFERENCE_AGE) - REFERENCE_AGE) / 10.0
+    ordinary = priors.mu + priors.age * decades
+    by_care = priors.care * np.array(CARE_SHIFT)[:, None]
+    return np.asarray(ordinary[:, None, :] + by_care)
 
 
 def fit(
@@ -143,30 +149,27 @@ def fit(
     Raises ValueError, naming the field and the first bad entry, for a report outside the fleet
     or the graders, or on a checkpoint that does not apply to its boat.
     """
-    cells = SeenCells(fleet, reports, len(grader_priors))
-    model = GraderModel(grader_priors, cells.widenings)
-    prior = cells.prior(fleet, priors)
-    log_care = np.log(np.maximum(checked_care_prior(care_prior), FLOOR))
+    looks = Looks(fleet, reports, grader_priors)
+    prior = looks.prior(fleet, priors)
+    care = checked_care_prior(care_prior)
 
-    def expectation(log_weights: Floats) -> "Round":
-        return cells.expectation(prior, log_care, model, log_weights)
-
-    def improve(previous: "Round") -> "Round":
-        counts = cells.tally.expected_counts(previous.level)
-        return expectation(model.update(counts))
+    def improve(previous: Round) -> Round:
+        return looks.round(prior, care, looks.model.update(looks.expected_counts(previous)))
 
     ascent = ascend(
-        expectation(model.log_prior),
+        looks.round(prior, care, looks.model.start()),
         improve,
         tolerance=tolerance,
         max_rounds=max_rounds if calibrate else 1,
     )
-    care, level_given_care = cells.spread_out(fleet, priors, log_care, ascent.state)
+    last = ascent.state
+    care_belief, level_given_care = looks.spread_out(prior, last)
+    level_given_care *= fleet.applies[:, None, :, None]
     return Belief(
-        care=care,
+        care=care_belief,
         level_given_care=level_given_care,
-        level=np.einsum("ic,icjt->ijt", care, level_given_care),
-        graders=model.posterior(ascent.state.log_weights, cells.tally, ascent.state.level),
+        level=np.einsum("ic,icjt->ijt", care_belief, level_given_care),
+        graders=looks.model.posterior(last.graders.weights, looks.parts(last)),
         rounds=ascent.rounds,
         converged=ascent.converged or not calibrate,
         bound=ascent.bound,
@@ -175,101 +178,85 @@ def fit(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Round:
-    """One round of the fit, over the B boats and S cells with a report.
+    """One round of the fit: every batch of boats, and the graders it was worked out with."""
 
-    care: (3, B). level: (5, S). likelihood: (5, S), of the reports, scaled to at most 1.
-    log_weights: (R, 375), the graders this round was worked out with. bound: nats.
-    """
-
-    care: Floats
-    level: Floats
-    likelihood: Floats
-    log_weights: Floats
+    estimates: tuple[Estimate, ...]
+    graders: GraderStep
     bound: float
 
-    def moved_from(self, previous: "Round", /) -> float:
-        return max(
-            float(np.abs(self.care - previous.care).max(initial=0.0)),
-            float(np.abs(self.level - previous.level).max(initial=0.0)),
-        )
+    def settled(self, previous: "Round", tolerance: float, /) -> bool:
+        """Whether no probability moved by more than the tolerance."""
+        pairs = zip(self.estimates, previous.estimates, strict=True)
+        return all(now.settled(before, tolerance) for now, before in pairs)
 
 
-class SeenCells:
-    """The (boat, checkpoint) cells that have a report, boat by boat.
+class Looks:
+    """The reports about a fleet, arranged for the fit: in batches of boats, with their graders."""
 
-    Rounds run over these only: a cell without a report has no say in the care class.
-    """
-
-    def __init__(self, fleet: Fleet, reports: Reports, graders: int) -> None:
-        checkpoints = fleet.applies.shape[1]
-        _check_inside(fleet, reports, graders)
-        self.widenings, widening = np.unique(reports.widening, return_inverse=True)
+    def __init__(self, fleet: Fleet, reports: Reports, grader_priors: GraderPriors) -> None:
+        _check_inside(fleet, reports, len(grader_priors))
+        widenings, widening = np.unique(reports.widening, return_inverse=True)
         _check(
-            len(self.widenings) <= MOST_WIDENINGS,
-            "widening",
-            f"at most {MOST_WIDENINGS} distinct values",
+            len(widenings) <= MOST_WIDENINGS, "widening", f"one of at most {MOST_WIDENINGS} values"
         )
-        codes = (reports.grader * len(self.widenings) + widening) * LEVELS + reports.level
-        seen, cell = np.unique(reports.boat * checkpoints + reports.checkpoint, return_inverse=True)
-        self.boat, self.checkpoint = np.divmod(seen, checkpoints) if len(seen) else (seen, seen)
-        self.tally = Tally(
-            cell=cell,
-            code=codes,
-            cells=len(seen),
-            codes=graders * len(self.widenings) * LEVELS,
+        self.model = GraderModel(grader_priors, widenings)
+        boats, checkpoints = fleet.applies.shape
+        tally = Tally.of(
+            cell=reports.boat * checkpoints + reports.checkpoint,
+            code=(reports.grader * len(widenings) + widening) * LEVELS + reports.level,
+            cells=boats * checkpoints,
+            codes=self.model.codes,
         )
-        self.boats, self._first = np.unique(self.boat, return_index=True)
-        self._row = np.searchsorted(self.boats, self.boat)  # cell -> row of its boat in a Round
+        self.batches = batches(tally, boats=boats, checkpoints=checkpoints)
+        self._shape = boats, checkpoints
 
-    def prior(self, fleet: Fleet, priors: CheckpointPriors) -> Floats:
-        """(3, 5, S): P(level | care class) of the seen cells, floored."""
-        prior = _prior_of_cells(fleet, priors, self.boat, self.checkpoint)
-        return np.ascontiguousarray(np.maximum(prior, FLOOR).transpose(1, 2, 0))
+    def prior(self, fleet: Fleet, priors: CheckpointPriors) -> tuple[Floats, ...]:
+        """(3, 5, S) for each batch: P(level | care class), floored.
 
-    def expectation(
-        self, prior: Floats, log_care: Floats, model: GraderModel, log_weights: Floats
-    ) -> Round:
-        """Exact step for care classes and levels, given the graders; and the bound there.
-
-        Given its care class a boat's levels are independent, so the weight of a class is the
-        product over cells of their normalisers. Sums of logs throughout: a boat with hundreds of
-        reports would underflow otherwise.
+        Even where a checkpoint does not apply: without a report that leaves no trace.
         """
-        evidence = self.tally.evidence(model.table(log_weights))
-        peak = evidence.max(axis=0)
-        likelihood = np.exp(evidence - peak)
-        normaliser = np.einsum("cts,ts->cs", prior, likelihood)
-        log_joint = log_care[:, None] + self._sum_by_boat(np.log(normaliser))
-        log_evidence = logsumexp(log_joint, axis=0)
-        care = np.exp(log_joint - log_evidence)
-        level = np.einsum("cs,cts->ts", care[:, self._row] / normaliser, prior)
-        level *= likelihood
-        bound = float(log_evidence.sum() + peak.sum()) - model.divergence(log_weights)
-        return Round(care, level, likelihood, log_weights, bound)
+        by_batch = []
+        for batch in self.batches:
+            boats = Fleet(fleet.part_age[batch.boats], fleet.applies[batch.boats])
+            prior = np.where(
+                boats.applies[:, None, :, None], prior_levels(boats, priors), 1.0 / LEVELS
+            )
+            cells_last = np.maximum(prior, FLOOR).transpose(1, 3, 0, 2)
+            by_batch.append(cells_last.reshape(len(CARE_CLASSES), LEVELS, -1))
+        return tuple(by_batch)
 
-    def joint(self, prior: Floats, last: Round) -> Floats:
-        """(3, 5, S): P(care class, level | all) of the seen cells after a round."""
-        weight = prior * last.likelihood
-        share = last.care[:, self._row] / weight.sum(axis=1)
-        return np.asarray(weight * share[:, None])
+    def round(self, prior: tuple[Floats, ...], care_prior: Floats, graders: GraderStep) -> Round:
+        """Levels and care classes of every boat given the graders, and the evidence bound there."""
+        estimates = tuple(
+            batch.estimate(of_batch, care_prior, graders.table)
+            for batch, of_batch in zip(self.batches, prior, strict=True)
+        )
+        evidence = sum(estimate.log_evidence for estimate in estimates)
+        return Round(estimates, graders, evidence - graders.divergence)
 
-    def spread_out(
-        self, fleet: Fleet, priors: CheckpointPriors, log_care: Floats, last: Round
-    ) -> tuple[Floats, Floats]:
-        """(I, 3) and (I, 3, J, 5): the last round's belief, with what nobody looked at."""
-        care = np.tile(np.exp(log_care - logsumexp(log_care)), (len(fleet.applies), 1))
-        care[self.boats] = last.care.T
-        level = prior_levels(fleet, priors)
-        prior = np.maximum(level[self.boat, :, self.checkpoint], FLOOR)
-        joint = prior * last.likelihood.T[:, None, :]
-        level[self.boat, :, self.checkpoint] = joint / joint.sum(axis=-1, keepdims=True)
+    def expected_counts(self, last: Round) -> Floats:
+        """(codes, 5): what the graders said, against the levels believed in."""
+        counts = np.zeros((self.model.codes, LEVELS))
+        for tally, level in self.parts(last):
+            counts += tally.expected_counts(level)
+        return counts
+
+    def parts(self, last: Round) -> Iterator[tuple[Tally, Floats]]:
+        """Each batch's reports, and the level probabilities (5, S) of what they are about."""
+        for batch, estimate in zip(self.batches, last.estimates, strict=True):
+            yield batch.tally, estimate.level
+
+    def spread_out(self, prior: tuple[Floats, ...], last: Round) -> tuple[Floats, Floats]:
+        """(I, 3), P(care class), and (I, 3, J, 5), P(level | care class), boats first."""
+        boats, checkpoints = self._shape
+        care = np.empty((boats, len(CARE_CLASSES)))
+        level = np.empty((boats, len(CARE_CLASSES), checkpoints, LEVELS))
+        for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
+            care[batch.boats] = estimate.care.T
+            cells_last = batch.level_given_care(of_batch, estimate)
+            by_boat = cells_last.reshape(len(CARE_CLASSES), LEVELS, -1, checkpoints)
+            level[batch.boats] = by_boat.transpose(2, 0, 3, 1)
         return care, level
-
-    def _sum_by_boat(self, by_cell: Floats) -> Floats:
-        """(c, S) -> (c, B)."""
-        if not len(self.boats):
-            return np.zeros((len(by_cell), 0))
-        return np.add.reduceat(by_cell, self._first, axis=1)
 
 
 def checked_care_prior(care_prior: tuple[float, ...] | Floats) -> Floats:
@@ -280,22 +267,6 @@ def checked_care_prior(care_prior: tuple[float, ...] | Floats) -> Floats:
         (prior >= 0) & (abs(prior.sum() - 1.0) < 1e-9), "care_prior", "probabilities that sum to 1"
     )
     return prior
-
-
-def expected_levels(fleet: Fleet, priors: CheckpointPriors, boat: Ints, checkpoint: Ints) -> Floats:
-    """(cells, 3): mean of the variable behind the level, for each cell and care class."""
-    decades = (fleet.part_age[boat, checkpoint] - REFERENCE_AGE) / 10.0
-    ordinary = priors.mu[checkpoint] + priors.age[checkpoint] * decades
-    return np.asarray(ordinary[:, None] + priors.care[checkpoint, None] * np.array(CARE_SHIFT))
-
-
-def _prior_of_cells(fleet: Fleet, priors: CheckpointPriors, boat: Ints, checkpoint: Ints) -> Floats:
-    """(cells, 3, 5)."""
-    _check(
-        len(priors.mu) == fleet.applies.shape[1], "mu", "one value for each checkpoint of the fleet"
-    )
-    mean = expected_levels(fleet, priors, boat, checkpoint)
-    return discretised_normal(mean, priors.sd[checkpoint, None])
 
 
 def _check_inside(fleet: Fleet, reports: Reports, graders: int) -> None:

@@ -14,6 +14,7 @@ from scipy.special import logsumexp
 
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.convergence import ascend
+from apps.reckoning.estimates import within
 from apps.reckoning.tally import Tally
 
 
@@ -66,7 +67,7 @@ def fit_confusion(
     votes = np.bincount(item * labels + label, minlength=items * labels).reshape(items, labels)
     if not np.all(votes.any(axis=1)):
         raise ValueError(f"item: {int(np.argmin(votes.any(axis=1)))} has no report")
-    tally = Tally(cell=item, code=grader * labels + label, cells=items, codes=graders * labels)
+    tally = Tally.of(cell=item, code=grader * labels + label, cells=items, codes=graders * labels)
 
     def improve(previous: "_Round") -> "_Round":
         """Maximise marginals and rates for the item probabilities, then weigh the items again."""
@@ -103,8 +104,8 @@ class _Round:
     rates: Floats
     bound: float
 
-    def moved_from(self, previous: "_Round", /) -> float:
-        return float(np.abs(self.item - previous.item).max(initial=0.0))
+    def settled(self, previous: "_Round", tolerance: float, /) -> bool:
+        return within(self.item - previous.item, tolerance)
 
 
 def _normalised(counts: Floats, *, axis: int) -> Floats:

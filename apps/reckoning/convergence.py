@@ -16,8 +16,11 @@ class Round(Protocol):
     def bound(self) -> float:
         """The quantity that no round may lower: an evidence bound or a log-likelihood."""
 
-    def moved_from(self, previous: Self, /) -> float:
-        """Largest change of any probability since the previous round."""
+    def settled(self, previous: Self, tolerance: float, /) -> bool:
+        """Whether nothing moved by more than the tolerance since the previous round.
+
+        A yes or no, so that the first part that moved can answer for a large fit.
+        """
 
 
 State = TypeVar("State", bound=Round)
@@ -44,9 +47,9 @@ def ascend(
     `first` is the outcome of round one. A fit that ran out of rounds says so (`converged`); its
     last state is still the best one found, because no round lowers the bound.
     """
-    state, bounds, moved = first, [first.bound], np.inf
-    while moved > tolerance and len(bounds) < max_rounds:
+    state, bounds, settled = first, [first.bound], False
+    while not settled and len(bounds) < max_rounds:
         previous, state = state, improve(state)
-        moved = state.moved_from(previous)
+        settled = state.settled(previous, tolerance)
         bounds.append(state.bound)
-    return Ascent(state, np.array(bounds), bool(moved <= tolerance))
+    return Ascent(state, np.array(bounds), settled)

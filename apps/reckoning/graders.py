@@ -6,7 +6,7 @@ report's sureness widens the spread (model.md 1). What is known of (b, s) is a d
 fixed grid of leans and spreads, so that no step of the fit needs more than sums.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,6 +14,7 @@ import numpy as np
 from scipy.special import logsumexp, ndtri
 
 from apps.reckoning.arrays import Floats
+from apps.reckoning.estimates import NOTHING
 from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.tally import Tally
 
@@ -127,6 +128,19 @@ class GraderPosterior:
         return np.asarray(np.einsum("rg,gkt->rtk", flat, report), dtype=np.float64)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class GraderStep:
+    """The graders in one round of a fit.
+
+    weights: (R, 375), posterior on the grid. table: (codes, 5), E[log P(k | t, r)] under it for
+    each code and true level. divergence: of the weights from the prior (Kullback-Leibler), nats.
+    """
+
+    weights: Floats
+    table: Floats
+    divergence: float
+
+
 class GraderModel:
     """Lean and spread on the grid, as the fit needs them.
 
@@ -136,27 +150,32 @@ class GraderModel:
     def __init__(self, priors: GraderPriors, widenings: Floats) -> None:
         """widenings: (W,) distinct factors by which a report's sureness widens the spread."""
         self.codes = len(priors) * len(widenings) * LEVELS
-        self.log_prior = _log_prior(priors)
         self._priors = priors
         self._widenings = widenings
         self._log_likelihood = _log_likelihood(widenings)
+        self._log_prior = _log_prior(priors)
 
-    def table(self, log_weights: Floats) -> Floats:
-        """(codes, 5): E[log P(k | t, r)] for each code and true level, given (R, 375)."""
-        return (np.exp(log_weights) @ self._log_likelihood).reshape(self.codes, LEVELS)
+    def start(self) -> GraderStep:
+        """The graders at their prior."""
+        return self.update(np.zeros((self.codes, LEVELS)))
 
-    def update(self, counts: Floats) -> Floats:
-        """(R, 375): log posterior on the grid, given (codes, 5) expected counts."""
-        graders = len(self.log_prior)
-        log_joint = self.log_prior + counts.reshape(graders, -1) @ self._log_likelihood.T
-        return log_joint - logsumexp(log_joint, axis=1, keepdims=True)
+    def update(self, counts: Floats) -> GraderStep:
+        """The graders after (codes, 5) expected counts of what they said at each true level."""
+        log_joint = counts.reshape(len(self._priors), -1) @ self._log_likelihood.T
+        log_joint += self._log_prior
+        best = log_joint.max(axis=1, keepdims=True)
+        weights = np.exp(np.maximum(log_joint - best, NOTHING))
+        total = weights.sum(axis=1, keepdims=True)
+        weights /= total
+        table = (weights @ self._log_likelihood).reshape(self.codes, LEVELS)
+        # log(weight / prior) is the log-likelihood of the counts less the evidence for them
+        evidence = float(np.sum(best + np.log(total)))
+        return GraderStep(weights, table, float(np.vdot(counts, table)) - evidence)
 
-    def divergence(self, log_weights: Floats) -> float:
-        """Kullback-Leibler divergence of the graders' posterior from their prior, in nats."""
-        return float(np.sum(np.exp(log_weights) * (log_weights - self.log_prior)))
-
-    def posterior(self, log_weights: Floats, tally: Tally, level: Floats) -> GraderPosterior:
+    def posterior(self, weights: Floats, parts: Iterable[tuple[Tally, Floats]]) -> GraderPosterior:
         """The fitted graders, with honest standard deviations.
+
+        parts: reports, and the level probabilities (5, cells) of what they are about.
 
         Mean-field weights take the true levels for known and come out too narrow. The information
         in a report whose true level is unknown is that of its score averaged over the level
@@ -164,20 +183,21 @@ class GraderModel:
         between graders is left out. In simulation an 80% interval covers the lean 71 to 76% of the
         time and the spread 80 to 88% (from the weights alone: 59 to 70%).
         """
-        weights = np.exp(log_weights).reshape(-1, len(LEANS), len(SPREADS))
+        graders = len(self._priors)
+        weights = weights.reshape(graders, len(LEANS), len(SPREADS))
         fitted = GraderPosterior(weights, self._priors.lean_sd, self._priors.log_spread_sd)
         by_lean, by_spread = self._scores(fitted.lean_mean, fitted.log_spread_mean)
-        code, lean = tally.expected(by_lean, level)
-        _, spread = tally.expected(by_spread, level)
-        grader = code // (self.codes // len(weights)) if len(weights) else code
-
-        def information(score: Floats, other: Floats) -> Floats:
-            total = np.bincount(grader, weights=score * other, minlength=len(weights))
-            return np.asarray(total, dtype=np.float64)
-
-        lean_lean = information(lean, lean) + self._priors.lean_sd**-2
-        spread_spread = information(spread, spread) + self._priors.log_spread_sd**-2
-        determinant = lean_lean * spread_spread - information(lean, spread) ** 2
+        lean_lean = self._priors.lean_sd**-2
+        spread_spread = self._priors.log_spread_sd**-2
+        lean_spread = np.zeros(graders)
+        for tally, level in parts:
+            code, lean = tally.expected(by_lean, level)
+            _, spread = tally.expected(by_spread, level)
+            grader = code // (self.codes // graders)
+            lean_lean = lean_lean + np.bincount(grader, lean**2, graders)
+            spread_spread = spread_spread + np.bincount(grader, spread**2, graders)
+            lean_spread = lean_spread + np.bincount(grader, lean * spread, graders)
+        determinant = lean_lean * spread_spread - lean_spread**2
         return GraderPosterior(
             weights,
             lean_sd=np.sqrt(spread_spread / determinant + _cell_variance(LEANS)),
@@ -208,7 +228,7 @@ def _log_prior(priors: GraderPriors) -> Floats:
     lean = (_LEAN_AT - priors.lean_mean[:, None]) / priors.lean_sd[:, None]
     log_spread = np.log(_SPREAD_AT) - priors.log_spread_mean[:, None]
     log_density = -0.5 * (lean**2 + (log_spread / priors.log_spread_sd[:, None]) ** 2)
-    return log_density - logsumexp(log_density, axis=1, keepdims=True)
+    return np.asarray(log_density - logsumexp(log_density, axis=1, keepdims=True))
 
 
 def _log_likelihood(widenings: Floats) -> Floats:

@@ -18,17 +18,17 @@ from scipy.special import rel_entr
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import (
     CARE_PRIOR,
-    FLOOR,
     CheckpointPriors,
     Fleet,
+    Looks,
     Reports,
     Round,
-    SeenCells,
     checked_care_prior,
     expected_levels,
 )
 from apps.reckoning.convergence import ascend
-from apps.reckoning.graders import GraderModel, GraderPosterior, GraderPriors
+from apps.reckoning.estimates import FLOOR, within
+from apps.reckoning.graders import GraderPosterior, GraderPriors, GraderStep
 from apps.reckoning.levels import mean_before_rounding
 
 FEWEST_GROUPS: Final = 3
@@ -96,31 +96,29 @@ def pool(
     if groups < FEWEST_GROUPS:
         raise TooFewGroups(f"group: {groups} with reports, {FEWEST_GROUPS} needed to pool")
 
-    cells = SeenCells(fleet, reports, len(grader_priors))
-    model = GraderModel(grader_priors, cells.widenings)
-    base = _Base(fleet, priors, checked_care_prior(care_prior), strength, cells, group)
+    looks = Looks(fleet, reports, grader_priors)
+    base = _Base(fleet, priors, checked_care_prior(care_prior), strength, reports, group)
 
-    def pooling(mu: Floats, shares: Floats, log_weights: Floats) -> "_Pooling":
-        prior = cells.prior(fleet, replace(priors, mu=mu))
-        log_care = np.log(np.maximum(shares, FLOOR))
-        round_ = cells.expectation(prior, log_care, model, log_weights)
+    def pooling(mu: Floats, shares: Floats, graders: GraderStep) -> "_Pooling":
+        prior = looks.prior(fleet, replace(priors, mu=mu))
+        round_ = looks.round(prior, shares, graders)
         return _Pooling(mu, shares, prior, round_, round_.bound + base.log_prior(mu, shares))
 
     def improve(last: "_Pooling") -> "_Pooling":
-        counts = cells.tally.expected_counts(last.round.level)
-        return pooling(base.mu(last), base.care(last.round), model.update(counts))
+        graders = looks.model.update(looks.expected_counts(last.round))
+        return pooling(base.mu(last, looks), base.care(last.round, looks), graders)
 
-    first = pooling(priors.mu, base.care_prior, model.log_prior)
+    first = pooling(priors.mu, base.care_prior, looks.model.start())
     ascent = ascend(first, improve, tolerance=tolerance, max_rounds=max_rounds)
     last = ascent.state
-    graders = model.posterior(last.round.log_weights, cells.tally, last.round.level)
+    graders = looks.model.posterior(last.round.graders.weights, looks.parts(last.round))
     return Pool(
         care_prior=last.care_prior,
         priors=replace(priors, mu=last.mu),
         graders=graders,
         grader_priors=_known(graders, grader_priors, reports),
-        boats=len(cells.boats),
-        looked_at=base.looked_at,
+        boats=int(base.seen.any(axis=1).sum()),
+        looked_at=base.seen.sum(axis=0),
         moved=base.moves,
         rounds=ascent.rounds,
         converged=ascent.converged,
@@ -143,24 +141,27 @@ def shrunk_mean(total: Floats, count: Floats, prior: Floats, strength: float) ->
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Pooling:
-    """One round. mu: (J,). care_prior: (3,). prior: (3, 5, S), of the seen cells under them."""
+    """One round. mu: (J,). care_prior: (3,). prior: (3, 5, S) for each batch, under them."""
 
     mu: Floats
     care_prior: Floats
-    prior: Floats
+    prior: tuple[Floats, ...]
     round: Round
     bound: float
 
-    def moved_from(self, previous: "_Pooling", /) -> float:
-        return max(
-            self.round.moved_from(previous.round),
-            float(np.abs(self.care_prior - previous.care_prior).max()),
-            float(np.abs(self.mu - previous.mu).max(initial=0.0)),
+    def settled(self, previous: "_Pooling", tolerance: float, /) -> bool:
+        return (
+            within(self.mu - previous.mu, tolerance)
+            and within(self.care_prior - previous.care_prior, tolerance)
+            and self.round.settled(previous.round, tolerance)
         )
 
 
 class _Base:
-    """The catalogue's figures and how they give way to the club's data."""
+    """The catalogue's figures and how they give way to the club's data.
+
+    seen: (I, J), what anybody looked at. moves: (J,), seen by enough groups.
+    """
 
     def __init__(
         self,
@@ -168,37 +169,43 @@ class _Base:
         priors: CheckpointPriors,
         care_prior: Floats,
         strength: float,
-        cells: SeenCells,
+        reports: Reports,
         group: Ints,
     ) -> None:
-        checkpoints = len(priors.mu)
         self.care_prior = care_prior
         self._priors = priors
         self._strength = strength
-        self._cells = cells
-        mean = expected_levels(fleet, priors, cells.boat, cells.checkpoint)
-        self._offset = mean - priors.mu[cells.checkpoint, None]  # (S, 3), age and care
-        self.looked_at = np.bincount(cells.checkpoint, minlength=checkpoints)
-        pairs = np.unique(np.stack([cells.checkpoint, group[cells.boat]]), axis=1)
-        self.moves = np.bincount(pairs[0], minlength=checkpoints) >= FEWEST_GROUPS
+        self._offset = expected_levels(fleet, priors) - priors.mu  # (I, 3, J), age and care
+        self.seen = np.zeros(fleet.applies.shape, dtype=bool)
+        self.seen[reports.boat, reports.checkpoint] = True
+        names, of_boat = np.unique(group, return_inverse=True)
+        by_group = np.zeros((len(names), len(priors.mu)), dtype=bool)
+        by_group[of_boat[reports.boat], reports.checkpoint] = True
+        self.moves = by_group.sum(axis=0) >= FEWEST_GROUPS
 
-    def care(self, last: Round) -> Floats:
-        """(3,), the best care-class prior for the boats' care classes."""
-        return shrunk_shares(last.care.sum(axis=1), self.care_prior, self._strength)
+    def care(self, last: Round, looks: Looks) -> Floats:
+        """(3,), the best care-class prior for the care classes of the boats anybody looked at."""
+        counts = np.zeros(len(self.care_prior))
+        for batch, estimate in zip(looks.batches, last.estimates, strict=True):
+            counts += estimate.care @ self.seen[batch.boats].any(axis=1)
+        return shrunk_shares(counts, self.care_prior, self._strength)
 
-    def mu(self, last: "_Pooling") -> Floats:
+    def mu(self, last: "_Pooling", looks: Looks) -> Floats:
         """(J,), the best means for the levels believed in.
 
         A level is a normal variable rounded (`levels.discretised_normal`); its mean before
         rounding, less what age and care explain, is averaged over boats and care classes.
         """
-        checkpoint = self._cells.checkpoint
-        centre = last.mu[checkpoint, None] + self._offset
-        unrounded = mean_before_rounding(centre, self._priors.sd[checkpoint, None])  # (S, 3, 5)
-        joint = self._cells.joint(last.prior, last.round)  # (3, 5, S)
-        residual = np.einsum("cts,sct->s", joint, unrounded - self._offset[:, :, None])
-        total = np.bincount(checkpoint, weights=residual, minlength=len(last.mu)).astype(np.float64)
-        count = self.looked_at.astype(np.float64)
+        total = np.zeros(len(last.mu))
+        for batch, prior, estimate in zip(
+            looks.batches, last.prior, last.round.estimates, strict=True
+        ):
+            offset = self._offset[batch.boats]
+            unrounded = mean_before_rounding(last.mu + offset, self._priors.sd)
+            joint = batch.joint(prior, estimate).reshape(*prior.shape[:2], *offset[:, 0].shape)
+            residual = np.einsum("ctij,icjt->ij", joint, unrounded - offset[..., None])
+            total += np.sum(residual * self.seen[batch.boats], axis=0)
+        count = self.seen.sum(axis=0, dtype=np.float64)
         mu = shrunk_mean(total, count, self._priors.mu, self._strength)
         return np.where(self.moves, mu, self._priors.mu)
 

@@ -5,20 +5,38 @@ checkpoint on a boat, or an item). A round needs two sums over reports, and both
 with the matrix of counts. Whatever a grader model looks like, only its table changes.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
-from scipy.sparse import csr_array
+from scipy.sparse import csc_array, csr_array
 
 from apps.reckoning.arrays import Floats, Ints
 
 
+@dataclass(frozen=True, slots=True, eq=False)
 class Tally:
-    """How often each code was reported about each cell."""
+    """How often each code was reported about each cell.
 
-    def __init__(self, *, cell: Ints, code: Ints, cells: int, codes: int) -> None:
+    counts: (cells, codes), sparse. by_code: the same transposed, sharing its memory.
+    """
+
+    counts: "csr_array[np.float64]"
+    by_code: "csc_array[np.float64]"
+
+    @classmethod
+    def of(cls, *, cell: Ints, code: Ints, cells: int, codes: int) -> "Tally":
         """cell, code: (N,), one entry a report, from 0 to cells - 1 and codes - 1."""
         ones = np.ones(len(cell), dtype=np.float64)
         where = (cell.astype(np.int32), code.astype(np.int32))
-        self._counts = csr_array((ones, where), shape=(cells, codes))
+        return cls._of_counts(csr_array((ones, where), shape=(cells, codes)))
+
+    @classmethod
+    def _of_counts(cls, counts: "csr_array[np.float64]") -> "Tally":
+        return cls(counts, counts.T)
+
+    def part(self, start: int, end: int) -> "Tally":
+        """The cells from start to end only, counted from 0."""
+        return self._of_counts(self.counts[start:end])
 
     def evidence(self, table: Floats) -> Floats:
         """Sum of table rows over the reports about each cell.
@@ -26,14 +44,14 @@ class Tally:
         table: (codes, levels), the expected log-likelihood of a code at each true level.
         Returns (levels, cells): levels first, so that what follows runs along long rows.
         """
-        return np.stack([self._counts @ column for column in np.ascontiguousarray(table.T)])
+        return np.ascontiguousarray((self.counts @ table).T)
 
     def expected_counts(self, level: Floats) -> Floats:
         """Expected number of times each code was reported at each true level.
 
         level: (levels, cells), probabilities. Returns (codes, levels).
         """
-        return np.stack([self._counts.T @ row for row in level], axis=-1)
+        return np.asarray(self.by_code @ np.ascontiguousarray(level.T))
 
     def expected(self, table: Floats, level: Floats) -> tuple[Ints, Floats]:
         """Table rows averaged over the levels of the cell, one entry a distinct report.
@@ -41,7 +59,7 @@ class Tally:
         table: (codes, levels). level: (levels, cells), probabilities. Returns the code of each
         distinct (cell, code) and its average, times how often it was reported.
         """
-        reported = self._counts.tocoo()
+        reported = self.counts.tocoo()
         average = np.zeros(reported.nnz)
         for by_code, by_cell in zip(np.ascontiguousarray(table.T), level, strict=True):
             average += by_code[reported.col] * by_cell[reported.row]
