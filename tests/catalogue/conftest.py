@@ -59,7 +59,7 @@ position = 10
 [[checkpoint]]
 code = "mainsail"
 title = "Mainsail"
-position = 30
+position = 1000
 look = "Take it out of its bag."
 levels = ["Crisp.", "Soft.", "Stitching fails.", "Tears.", "In rags."]
 concerns = ["value"]
