@@ -68,16 +68,6 @@ class LiveClearance:
     added_by_id: uuid.UUID
 
 
-@dataclass(frozen=True)
-class LiveCall:
-    """The last call of one person on one candidate."""
-
-    candidate_id: uuid.UUID
-    person_id: uuid.UUID
-    call: str
-    submitted_at: datetime
-
-
 def list_findings(list_id: uuid.UUID) -> list[LiveFinding]:
     """Every finding on the list that counts, oldest submission first. Two queries.
 
@@ -148,23 +138,3 @@ def list_clearances(list_id: uuid.UUID) -> list[LiveClearance]:
         )
         for clearance in clearances.order_by("pk")
     ]
-
-
-def list_calls(list_id: uuid.UUID) -> list[LiveCall]:
-    """The last call of each person on each candidate. One query."""
-    submissions = (
-        Submission.objects.filter(LIVE, viewing__candidate__list_id=list_id)
-        .exclude(call="")
-        .select_related("viewing")
-        .order_by("submitted_at", "pk")
-    )
-    calls = {
-        (submission.viewing.candidate_id, submission.author_id): LiveCall(
-            candidate_id=submission.viewing.candidate_id,
-            person_id=submission.author_id,
-            call=submission.call,
-            submitted_at=submission.submitted_at,
-        )
-        for submission in submissions
-    }
-    return list(calls.values())

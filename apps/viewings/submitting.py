@@ -86,7 +86,7 @@ def submission_replace(
     *, submission: Submission, by: Person, content: SubmissionContent, expected_version: int
 ) -> Submission:
     """Replace an own draft as a whole, findings and all; submit it if the content says so."""
-    membership = _own_draft(submission, by)
+    membership = require_own_draft(submission, by)
     findings = _fill(submission, content, membership)
     submission.save_changes(
         expected_version=expected_version,
@@ -110,7 +110,7 @@ def submission_replace(
 @transaction.atomic
 def submission_discard(*, submission: Submission, by: Person, expected_version: int) -> None:
     """Throw an own draft away."""
-    _own_draft(submission, by)
+    require_own_draft(submission, by)
     submission.save_changes(expected_version=expected_version, fields=[])
     tell(
         "submission.discarded",
@@ -123,7 +123,8 @@ def submission_discard(*, submission: Submission, by: Person, expected_version: 
     submission.delete()
 
 
-def _own_draft(submission: Submission, by: Person) -> Membership:
+def require_own_draft(submission: Submission, by: Person) -> Membership:
+    """The membership that lets the person change it. Raises `Conflict` once it was submitted."""
     membership = require(by, Action.SUBMIT, submission.viewing.candidate.list.group_id)
     if submission.state == State.SUBMITTED:
         raise Conflict(

@@ -37,6 +37,8 @@ class QuoteSerializer(serializers.ModelSerializer[Quote]):
 
 
 class QuoteBody(BringsId, StrictBody):
+    """A price from a yard or a trade for one remedy."""
+
     remedy = serializers.CharField(max_length=60, help_text="code of a remedy in the catalogue")
     price = MoneyField(help_text="in the list's currency or one that the brief has a rate for")
     firmness = serializers.ChoiceField(Quote.Firmness.choices)

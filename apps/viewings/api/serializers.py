@@ -59,6 +59,8 @@ class ViewingSerializer(serializers.ModelSerializer[Viewing]):
 
 
 class ViewingChange(StrictBody):
+    """What can change of a visit."""
+
     starts_at = serializers.DateTimeField()
     state = serializers.ChoiceField(Viewing.State.choices, required=False)
     conditions = ConditionsSerializer(
@@ -74,7 +76,7 @@ class ViewingChange(StrictBody):
 
 
 class ViewingBody(BringsId, ViewingChange):
-    pass
+    """A visit, planned or made."""
 
 
 class FollowUpQuery(PageQuery):
@@ -107,6 +109,8 @@ class FollowUpSerializer(serializers.ModelSerializer[FollowUp]):
 
 
 class FollowUpAsked(StrictBody):
+    """A question, and who asks whom until when."""
+
     question = serializers.CharField(max_length=500)
     asked_of = serializers.ChoiceField(FollowUp.AskedOf.choices)
     assignee = serializers.UUIDField(
@@ -116,12 +120,16 @@ class FollowUpAsked(StrictBody):
 
 
 class FollowUpBody(BringsId, FollowUpAsked):
+    """A question to settle."""
+
     checkpoint = serializers.CharField(
         max_length=60, required=False, allow_null=True, help_text="code, if it is about one"
     )
 
 
 class FollowUpChange(FollowUpAsked):
+    """What can change of a question."""
+
     state = serializers.ChoiceField(FollowUp.State.choices)
     answer = serializers.CharField(
         max_length=4000, allow_blank=True, help_text="needed when it is answered"
@@ -160,6 +168,8 @@ class ClearanceSerializer(serializers.ModelSerializer[Clearance]):
 
 
 class ClearanceBody(BringsId, StrictBody):
+    """A professional's finding or a documented repair."""
+
     checkpoint = serializers.CharField(
         max_length=60, help_text="code of a checkpoint about structure, safety or flooding"
     )

@@ -19,6 +19,8 @@ MOST_FINDINGS = 500
 
 
 class MeasuredSerializer(StrictBody):
+    """A value as it was read off."""
+
     value = FigureField()
     unit = serializers.CharField(
         max_length=20, help_text="the checkpoint's own unit or one that converts to it"
@@ -58,7 +60,9 @@ class FindingSerializer(serializers.ModelSerializer[Finding]):
 
 
 class SubmissionSerializer(serializers.ModelSerializer[Submission]):
-    """Context: `reader`, and `calls_open`, whether the reader may see others' calls."""
+    """One person's findings from one visit."""
+
+    # The context says who the `reader` is, and by `calls_open` whether others' calls are shown.
 
     candidate = serializers.UUIDField(source="viewing.candidate_id")
     author = PersonRefSerializer()
@@ -168,7 +172,7 @@ class SubmissionFields(StrictBody):
 
 
 class SubmissionBody(BringsId, SubmissionFields):
-    pass
+    """A whole submission, findings and all, perhaps with the id that the client gave it."""
 
 
 def content_of(body: dict[str, Any]) -> SubmissionContent:

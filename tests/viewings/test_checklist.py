@@ -1,0 +1,122 @@
+"""What to look at on a boat in given conditions."""
+
+from apps.catalogue.services import catalogue_load
+from tests.conftest import pointers
+
+
+def read(scene, query="", boat=None, who=None):
+    answer = (who or scene.cast.ivy).get(f"/candidates/{(boat or scene.heron).id}/checklist{query}")
+    assert answer.status_code == 200, answer.content
+    return answer.json()
+
+
+def codes(checklist, part):
+    return [check["code"] for area in checklist["areas"] for check in area[part]]
+
+
+def reasons(checklist):
+    return {
+        check["code"]: [reason["code"] for reason in check["reasons"]]
+        for area in checklist["areas"]
+        for check in area["not_possible"]
+    }
+
+
+def test_it_works(scene):
+    found = read(scene, f"?viewing={scene.viewing.id}")
+    assert [area["area"]["code"] for area in found["areas"]] == ["sails", "keel", "rigging"]
+    assert codes(found, "possible") == ["joint", "iron", "terminals"]
+    assert reasons(found) == {"mainsail": ["covered"]}
+    assert found["areas"][0]["not_possible"][0]["reasons"][0]["detail"] == "a cover is on"
+    assert found["conditions"]["covered"] is True
+    assert "not a survey" in found["caution"]
+    joint = found["areas"][1]["possible"][0]
+    assert joint["look"] == "Follow the line all round."
+    assert joint["tools"] == ["torch"]
+    assert joint["levels"][2] == {"level": 2, "name": "tired", "description": "A gap."}
+    assert joint["cautions"] == [
+        {
+            "code": "stands",
+            "title": "Stands",
+            "text": "Never touch a stand.",
+            "defer_to": "the yard",
+        }
+    ]
+    assert (joint["professional"], joint["professional_from"], joint["guarded"]) == (
+        "surveyor",
+        2,
+        True,
+    )
+    assert joint["measure"] == {"name": "gap", "unit": "mm", "scale": "gap-mm"}
+
+
+def test_what_she_cannot_have_is_left_out(scene):
+    found = read(scene, boat=scene.dunlin)
+    assert codes(found, "possible") == ["mainsail", "iron", "terminals"]
+
+
+def test_a_condition_in_the_query_outranks_the_viewing(scene):
+    found = read(scene, f"?viewing={scene.viewing.id}&covered=false&where=afloat")
+    assert reasons(found) == {"joint": ["afloat"]}
+    assert "mainsail" in codes(found, "possible")
+
+
+def test_conditions_alone(scene):
+    assert reasons(read(scene, "?mast_state=elsewhere&light=poor")) == {
+        "mainsail": ["mast_down"],
+        "terminals": ["mast_elsewhere", "poor_light"],
+    }
+    assert reasons(read(scene)) == {}, "what nobody knows rules nothing out"
+
+
+def test_bad_parameters_are_named(scene):
+    at = f"/candidates/{scene.heron.id}/checklist"
+    assert pointers(scene.cast.ivy.get(f"{at}?where=aloft")) == {"?where"}
+    assert pointers(scene.cast.ivy.get(f"{at}?viewing=soon")) == {"?viewing"}
+    assert pointers(scene.cast.ivy.get(f"{at}?tide=low")) == {"?tide"}
+
+
+def test_the_viewing_is_of_this_boat(scene):
+    at = f"/candidates/{scene.dunlin.id}/checklist?viewing={scene.viewing.id}"
+    assert scene.cast.ivy.get(at).status_code == 404
+
+
+def test_it_does_not_exist_for_strangers(scene):
+    at = f"/candidates/{scene.heron.id}/checklist"
+    assert scene.cast.sten.get(at).status_code == 404
+    assert scene.cast.wim.get(at).status_code == 404
+    assert scene.cast.nobody.get(at).status_code == 401
+
+
+def test_constant_queries(scene, django_assert_num_queries):
+    at = f"/candidates/{scene.heron.id}/checklist?viewing={scene.viewing.id}"
+    scene.cast.ivy.get(at)  # a token's first use is noted, the edition is read
+    # token, candidate, viewing, edition
+    with django_assert_num_queries(4):
+        scene.cast.ivy.get(at)
+    scene.catalogue.write(
+        "checkpoints/sails.toml",
+        (scene.catalogue.folder / "checkpoints/sails.toml").read_text()
+        + "".join(
+            f"""
+[[checkpoint]]
+code = "sail-{n}"
+title = "Sail {n}"
+position = {20 + n}
+look = "Take it out of its bag."
+levels = ["a", "b", "c", "d", "e"]
+concerns = ["value"]
+weight = 1
+professional = ""
+professional_from = 0
+professional_only = false
+belief = {{ mu = 1, age = 0.3, care = 0.4, sd = 0.9, ages_with = "sails" }}
+source = "project's own estimate"
+"""
+            for n in range(20)
+        ),
+    )
+    catalogue_load(folder=scene.catalogue.folder)
+    assert len(codes(scene.cast.ivy.get(at).json(), "possible")) == 23
+    with django_assert_num_queries(4):
+        scene.cast.ivy.get(at)
