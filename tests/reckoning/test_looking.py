@@ -11,6 +11,7 @@ from apps.reckoning.conditional import by_level
 from apps.reckoning.costs import Purchase, moments, simulate
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.looking import Decision, next_looks, prospect, survey_advice
+from apps.reckoning.utility import regretted_surplus
 from apps.reckoning.visits import Groups
 from tests.reckoning.cost_cases import (
     CARE,
@@ -133,6 +134,25 @@ class TestOneCheck:
                 gain += chance[t] * max(worth - mean, 0.0)
             gain -= max(worth - exact.all_in_mean, 0.0) if chance.any() else 0.0
             assert choice.perfect[0, checkpoint] == pytest.approx(gain, abs=6 * error + 1)
+
+    def test_with_regret_it_agrees_with_grouping_very_many_draws(self):
+        """Brute force: E[U | t] as the mean of those of 400,000 draws that have level t."""
+        for seed in range(4):
+            generator = np.random.default_rng(seed)
+            care, level, draws, case, purchase = boat(generator, checkpoints=4)
+            many = simulate(care, level, case, purchase, seed=seed, draws=400_000)
+            pot, worth = float(np.median(many.all_in)), float(many.all_in.mean()) + 2_000
+            choice = Decision(
+                [prospect(care, level, draws, case, worth=worth, pot=pot)], pot=pot, penalty=4.0
+            )
+            utility = regretted_surplus(worth, many.all_in, pot, 4.0)
+            spread = utility.std() / np.sqrt(len(draws))
+            for checkpoint in np.flatnonzero(level.any(axis=(0, 2))):
+                at = many.level[checkpoint]
+                count = np.bincount(at, minlength=5)
+                total = np.bincount(at, weights=utility, minlength=5)
+                gain = (np.maximum(total, 0).sum() - max(utility.sum(), 0)) / count.sum()
+                assert choice.perfect[0, checkpoint] == pytest.approx(gain, abs=4 * spread + 1)
 
     def test_one_boat_one_checkpoint_by_hand(self):
         case = work(fixed(1_000), NO_ENABLING, [(0, 0, [0, 0, 0, 0, 1], 1)])
