@@ -1,0 +1,71 @@
+"""The story in fixtures/demo, turned into what the API takes.
+
+Most tables there are bodies of requests already. Two shorthands are undone here: how many days ago
+something was, and findings that are listed under their level or under the reason against looking.
+"""
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+Table = dict[str, Any]
+
+LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
+# Fields of a submission that are sent as they stand.
+SAID = ("capacity", "profession", "call", "minutes", "note")
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """`boats` by key, each with its candidate, opinions, viewings and what followed from them."""
+
+    group: Table
+    people: list[Table]
+    list: Table
+    wants: list[Table]
+    judgements: list[Table]
+    ballots: list[Table]
+    boats: Mapping[str, Table]
+
+    @property
+    def organiser(self) -> Table:
+        return self.people[0]
+
+
+def read_scenario(folder: Path) -> Scenario:
+    story = tomllib.loads((folder / "scenario.toml").read_text(encoding="utf-8"))
+    boats = {
+        key: tomllib.loads((folder / "boats" / f"{key}.toml").read_text(encoding="utf-8"))
+        for key in story.pop("boats")
+    }
+    return Scenario(**story, boats=boats)
+
+
+def submission_body(submission: Table) -> Table:
+    """What is posted of a submission; whom it supersedes is for the player to fill in."""
+    said = {name: submission[name] for name in SAID if name in submission}
+    return {**said, "state": "submitted", "findings": list(findings_of(submission))}
+
+
+def findings_of(submission: Table) -> Iterator[Table]:
+    for level, word in enumerate(LEVELS):
+        for checkpoint in submission.get(word, ()):
+            yield {"checkpoint": checkpoint, "kind": "looked", "level": level}
+    for reason, checkpoints in submission.get("could_not_look", {}).items():
+        for checkpoint in checkpoints:
+            yield {"checkpoint": checkpoint, "kind": "could_not_look", "reason": reason}
+    for finding in submission.get("findings", ()):
+        yield {"kind": "looked", **finding}
+
+
+def moment(now: datetime, entry: Table) -> str:
+    """When it was: `hour` o'clock (UTC), `days_ago`."""
+    then = now.astimezone(UTC) - timedelta(days=entry["days_ago"])
+    return then.replace(hour=entry["hour"], minute=0, second=0, microsecond=0).isoformat()
+
+
+def day(now: datetime, *, ago: int = 0, ahead: int = 0) -> str:
+    return (now - timedelta(days=ago) + timedelta(days=ahead)).date().isoformat()

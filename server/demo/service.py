@@ -1,0 +1,134 @@
+"""The service as a process of its own: embedded, on this machine only, with its own data folder."""
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.error import URLError
+from urllib.request import urlopen
+
+ROOT = Path(__file__).resolve().parents[2]
+HOST = "127.0.0.1"
+USUAL_PORT = 8000
+READY_SECONDS = 120
+STOP_SECONDS = 30
+# Where an installation's own database and broker are named: the story must not get into those.
+NOT_FOR_THE_DEMO = ("DATABASE_URL", "REDIS_URL")
+
+
+class CannotRun(Exception):
+    """The demo cannot go on; the message says why to a person."""
+
+
+class Folder:
+    """The demo's data: the service's database, its log, and how far the story got.
+
+    A folder with other data in it is left alone. A story that broke off is begun anew.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path.resolve()
+        self.log = self.path / "service.log"
+        self._mark = self.path / "demo-story"
+
+    def prepare(self) -> bool:
+        """Make it ready; True if the whole story is in it already."""
+        if not self._mark.exists() and self.path.exists() and any(self.path.iterdir()):
+            raise CannotRun(
+                f"{self.path} holds data that is not the demo's. Choose another --data."
+            )
+        if self._mark.exists() and self._mark.read_text() == "told":
+            return True
+        shutil.rmtree(self.path, ignore_errors=True)
+        self.path.mkdir(parents=True)
+        self._mark.write_text("begun")
+        return False
+
+    def told(self) -> None:
+        self._mark.write_text("told")
+
+
+class Service:
+    def __init__(self, folder: Folder, port: int | None) -> None:
+        self.folder = folder
+        self.port = port or _free_port()
+        self.address = f"http://{HOST}:{self.port}"
+        self.environment = {k: v for k, v in os.environ.items() if k not in NOT_FOR_THE_DEMO}
+        self.environment["HARDSTAND_DATA_DIR"] = str(folder.path)
+
+    @contextmanager
+    def running(self) -> Iterator[None]:
+        command = [sys.executable, "manage.py", "serve", "--bind", f"{HOST}:{self.port}"]
+        with self.folder.log.open("a") as log:
+            process = subprocess.Popen(  # noqa: S603
+                command,
+                cwd=ROOT,
+                env=self.environment,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                # Ctrl-C is for the demo alone, which then ends the service in order.
+                start_new_session=True,
+            )
+        try:
+            self._wait_until_ready(process)
+            yield
+        finally:
+            _end(process)
+
+    def _wait_until_ready(self, process: subprocess.Popen[bytes]) -> None:
+        give_up = time.monotonic() + READY_SECONDS
+        while time.monotonic() < give_up:
+            if process.poll() is not None:
+                raise CannotRun(f"The service did not start:\n{self._end_of_log()}")
+            try:
+                with urlopen(f"{self.address}/health/ready", timeout=5):  # noqa: S310
+                    return
+            except (URLError, TimeoutError, ConnectionError):
+                time.sleep(0.2)
+        raise CannotRun(f"The service is not ready after {READY_SECONDS} s: see {self.folder.log}")
+
+    def _end_of_log(self) -> str:
+        return "\n".join(self.folder.log.read_text().splitlines()[-15:])
+
+    def manage(self, *arguments: str, **environment: str) -> None:
+        """One of the operator's commands, beside the running service."""
+        done = subprocess.run(  # noqa: S603
+            [sys.executable, "manage.py", *arguments],
+            cwd=ROOT,
+            env={**self.environment, **environment},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        if done.returncode:
+            raise CannotRun(f"manage.py {arguments[0]} failed:\n{done.stderr.strip()[-2000:]}")
+
+
+def _free_port() -> int:
+    """The usual port if nobody listens there, or any free one."""
+    for port in (USUAL_PORT, 0):
+        with socket.socket() as probe:
+            try:
+                probe.bind((HOST, port))
+            except OSError:
+                continue
+            return int(probe.getsockname()[1])
+    raise CannotRun("There is no free port.")
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """Ask it to finish what it is at, and do not wait for ever."""
+    if process.poll() is not None:
+        return
+    process.send_signal(signal.SIGTERM)
+    try:
+        process.wait(STOP_SECONDS)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
