@@ -30,7 +30,7 @@ class Server(BaseApplication):
             worker = EmbeddedWorker(celery_app)
             # After the fork: threads do not survive one.
             self.given["post_worker_init"] = lambda _: worker.start()
-            self.given["worker_exit"] = lambda *_: worker.stop()
+            self.given["worker_exit"] = lambda _server, _worker: worker.stop()
         super().__init__()
 
     def load_config(self) -> None:
