@@ -6,7 +6,6 @@ from decimal import Decimal
 from operator import attrgetter
 from typing import Any
 
-import pycountry
 from django.core.validators import URLValidator
 from drf_spectacular.extensions import OpenApiSerializerExtension
 from drf_spectacular.utils import extend_schema_field
@@ -15,7 +14,7 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
 from apps.boats.vocabulary import Source
-from apps.exchange.http.fields import Money, MoneyField
+from apps.exchange.http.fields import Money, MoneyField, is_currency
 
 
 class StrictBody(serializers.Serializer):
@@ -120,11 +119,11 @@ class RatesField(serializers.DictField):
         unknown = {
             code: [ErrorDetail(f"{code!r} is not a currency of ISO 4217.", code="unknown_currency")]
             for code in rates
-            if pycountry.currencies.get(alpha_3=code) is None
+            if not is_currency(code)
         }
         if unknown:
             raise ValidationError(unknown)
-        return {code: f"{rate:f}" for code, rate in rates.items()}
+        return {code: f"{rate.normalize():f}" for code, rate in rates.items()}
 
     def to_representation(self, value: dict[str, str]) -> dict[str, str]:
         return value
