@@ -67,11 +67,15 @@ class CandidateList(Versioned):
         max_digits=4, decimal_places=3, default=Decimal("0.050")
     )
     yard_hourly_rate = money(default=Decimal(120))
-    own_remedies = models.JSONField(default=list, help_text="codes of remedies done by the group")
+    own_remedies = models.JSONField(
+        default=list, blank=True, help_text="codes of remedies done by the group"
+    )
     own_hours = models.PositiveIntegerField(default=0, help_text="hours the group has for it")
     own_hour_worth = money(default=Decimal(0))
     exchange_rates = models.JSONField(
-        default=dict, help_text="one unit of another currency in this list's, as decimal text"
+        default=dict,
+        blank=True,
+        help_text="one unit of another currency in this list's, as decimal text",
     )
     price_year = models.PositiveSmallIntegerField(default=2024, help_text="money of which year")
     travel_km = models.PositiveIntegerField(null=True, blank=True)
@@ -154,7 +158,9 @@ class Candidate(Versioned):
     engine_hours = models.PositiveIntegerField(null=True, blank=True)
     rigging_year = models.PositiveSmallIntegerField(null=True, blank=True)
     sails_year = models.PositiveSmallIntegerField(null=True, blank=True)
-    sources = models.JSONField(default=dict, help_text="claimed, documented or measured, by field")
+    sources = models.JSONField(
+        default=dict, blank=True, help_text="claimed, documented or measured, by field"
+    )
     asking_amount = money(null=True, blank=True)
     asking_currency = models.CharField(max_length=3, blank=True)
     yard = models.CharField(max_length=120, blank=True)
@@ -164,7 +170,9 @@ class Candidate(Versioned):
         max_length=10, choices=words.SellerKind.choices, default=words.SellerKind.UNKNOWN
     )
     # `list` is the candidate's list in here, not the built-in.
-    links = models.JSONField(default=no_links, help_text="addresses of listings and papers")
+    links = models.JSONField(
+        default=no_links, blank=True, help_text="addresses of listings and papers"
+    )
     note = models.TextField(blank=True, max_length=4000)
     stage = models.CharField(max_length=12, choices=words.Stage.choices, default=words.Stage.LISTED)
     stage_reason = models.TextField(blank=True, max_length=1000)
