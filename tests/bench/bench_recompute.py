@@ -1,0 +1,175 @@
+"""A whole list reckoned again, against the bare cost of drawing its beta variates, in one run.
+
+Run by name: python -m tests.bench.bench_recompute. 25 boats x 75 checkpoints x 6 graders: fit of
+the belief, 8,192 draws a boat with roll-up and table by level, order, next looks. Wanted: at most 5
+times what numpy takes to draw 25 x 8,192 x 60 beta variates, one for each remedy of each boat.
+
+The physical bound: the uniform numbers that levels, calls and reports need have to be drawn, and
+the arrays of draws have to be written once and read once by each step that uses them.
+"""
+
+import sys
+import time
+
+import numpy as np
+
+from apps.reckoning.belief import fit
+from apps.reckoning.costs import DRAWS, Draws, rollup, simulate
+from apps.reckoning.graders import member_prior, surveyor_prior
+from apps.reckoning.levels import discretised_normal
+from apps.reckoning.looking import Decision, next_looks, prospect
+from apps.reckoning.ranking import Evidence, group_standing, member_orders, strike_off_advice
+from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
+from tests.bench.fleet import (
+    BOATS,
+    CHECKPOINTS,
+    ENABLING,
+    GRADERS,
+    LINKS,
+    REMEDIES,
+    Case,
+    invented_case,
+)
+
+WANTED_RATIO, CONFIDENCE, REPEATS = 5.0, 0.80, 5
+FEES, TRIP = 900.0, 100.0
+
+
+class Clock:
+    """Seconds spent in each step, in the order of their first mention."""
+
+    def __init__(self) -> None:
+        self.steps: dict[str, float] = {}
+        self._last = time.perf_counter()
+
+    def mark(self, step: str) -> None:
+        now = time.perf_counter()
+        self.steps[step] = self.steps.get(step, 0.0) + now - self._last
+        self._last = now
+
+    @property
+    def total(self) -> float:
+        return sum(self.steps.values())
+
+
+def recompute(case: Case) -> Clock:
+    """What a new submission sets off, without the database."""
+    clock = Clock()
+    belief = fit(case.fleet, case.priors, case.reports, member_prior(GRADERS))
+    clock.mark("fit")
+
+    prospects, figures, utility = [], [], np.empty((GRADERS, BOATS))
+    penalty = overrun_penalty(CONFIDENCE)
+    for boat, purchase in enumerate(case.purchases):
+        care, level = belief.care[boat], belief.level_given_care[boat]
+        draws = simulate(care, level, case.work, purchase, seed=boat)
+        clock.mark("draws")
+        figures.append(
+            rollup(draws, case.work, purchase, case.pot, area=case.area, cause=case.cause)
+        )
+        clock.mark("roll-up")
+        worth = float(case.worth[boat])
+        prospects.append(prospect(care, level, draws, case.work, worth=worth, pot=case.pot))
+        clock.mark("table by level")
+        worths = worth * np.linspace(0.9, 1.1, GRADERS)
+        utility[:, boat] = expected_regretted_surplus(worths, draws.all_in, case.pot, penalty)
+        clock.mark("order")
+
+    evidence = Evidence(
+        expected_utility=utility,
+        low_all_in=np.array([each.all_in.low for each in figures]),
+        high_all_in=np.array([each.all_in.high for each in figures]),
+        chance_within_pot=np.array([each.within_pot for each in figures]),
+        required_confidence=CONFIDENCE,
+        musts=[],
+        level=belief.level,
+        looked=case.fleet.applies,
+        walk_away_level=np.full(CHECKPOINTS, -1),
+        doubt_level=np.full((BOATS, CHECKPOINTS), -1),
+        grave=np.zeros(CHECKPOINTS, dtype=bool),
+    )
+    strike_off_advice(evidence)
+    group_standing(member_orders(utility, np.ones_like(utility, dtype=bool)))
+    clock.mark("order")
+
+    next_looks(
+        Decision(prospects, pot=case.pot, penalty=penalty),
+        report=belief.graders.report_probabilities()[0],
+        visits=np.repeat(case.fleet.applies[:, None], 1, axis=1),
+        survey_report=surveyor_table(),
+        survey_fees=np.full(BOATS, FEES),
+        trip_cost=TRIP,
+        seed=1,
+    )
+    clock.mark("next looks")
+    return clock
+
+
+def surveyor_table() -> np.ndarray:
+    """P(report | level) of a surveyor at the middle of the prior."""
+    spread = float(np.exp(surveyor_prior().log_spread_mean[0]))
+    return discretised_normal(np.arange(5.0), spread)
+
+
+def seconds(call) -> float:
+    start = time.perf_counter()
+    call()
+    return time.perf_counter() - start
+
+
+def draw_betas() -> None:
+    generator = np.random.default_rng(1)
+    for _ in range(BOATS):
+        generator.beta(2.2, 3.8, (REMEDIES, DRAWS))
+
+
+def bound(case: Case) -> tuple[float, float, float, float]:
+    """Numbers to be drawn, bytes to be moved, and the seconds that each takes here."""
+    # Levels, calls, and the reports of a visit and of a survey.
+    numbers = BOATS * DRAWS * (CHECKPOINTS + LINKS + 2 * CHECKPOINTS)
+    generator = np.random.default_rng(1)
+    row = np.empty(DRAWS, dtype=np.float32)
+    drawing = seconds(
+        lambda: [generator.random(out=row, dtype=np.float32) for _ in range(numbers // DRAWS)]
+    )
+    levels = np.full((3, CHECKPOINTS, 5), 0.2)
+    draws: Draws = simulate(np.full(3, 1 / 3), levels, case.work, case.purchases[0], seed=1)
+    size = sum(getattr(draws, name).nbytes for name in Draws.__slots__)
+    moved = float(BOATS * 3 * size)  # written by the draws, read by roll-up and table by level
+    large = np.ones(16_000_000, dtype=np.float32)
+    large.sum()
+    moving = moved / large.nbytes * min(seconds(large.sum) for _ in range(5))
+    return float(numbers), moved, drawing, moving
+
+
+def main() -> int:
+    case = invented_case()
+    first = recompute(case)
+    clocks, betas = [], []
+    for _ in range(REPEATS):  # turn about, so that other load on the machine hits both
+        betas.append(seconds(draw_betas))
+        clocks.append(recompute(case))
+    beta = float(np.median(betas))
+    ours = sorted(clocks, key=lambda clock: clock.total)[REPEATS // 2]
+    ratio = ours.total / beta
+    numbers, moved, drawing, moving = bound(case)
+    print(
+        f"{BOATS} boats x {CHECKPOINTS} checkpoints x {GRADERS} graders, "
+        f"{len(case.reports.boat):,} reports, {DRAWS:,} draws, {REMEDIES} remedies, "
+        f"{ENABLING} enabling works, {LINKS} links"
+    )
+    for step, spent in ours.steps.items():
+        print(f"  {step:15} {spent * 1e3:7.1f} ms  {spent / ours.total:4.0%}")
+    print(f"  {'whole':15} {ours.total * 1e3:7.1f} ms  (first run {first.total * 1e3:.1f} ms)")
+    print(f"bare beta draws {beta * 1e3:.1f} ms for {BOATS * DRAWS * REMEDIES / 1e6:.1f} million")
+    print(f"ratio {ratio:.2f}, wanted at most {WANTED_RATIO:.0f}")
+    print(
+        f"bound: {numbers / 1e6:.0f} million uniform numbers {drawing * 1e3:.0f} ms, "
+        f"{moved / 1e9:.2f} GB moved {moving * 1e3:.0f} ms; "
+        f"we take {ours.total / (drawing + moving):.1f} times that"
+    )
+    return int(ratio > WANTED_RATIO)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
