@@ -89,26 +89,31 @@ def _doubt(
     left = [
         look
         for look in looks
-        if look.level >= DOUBTFUL
+        if severity(look) >= DOUBTFUL
         and not any(_outranks(other, look, checkpoint) for other in looks)
         and not any(_closes(clearance, look, checkpoint) for clearance in clearances)
     ]
     if not left:
         return None
     # Of several at the same level the first to see it is named.
-    worst = min(left, key=lambda look: (-look.level, look.seen_at))
+    worst = min(left, key=lambda look: (-severity(look), look.seen_at))
     return OpenDoubt(
         candidate_id=worst.candidate_id,
         checkpoint=checkpoint.code,
         title=checkpoint.title,
         concerns=checkpoint.concerns,
-        level=worst.level,
+        level=severity(worst),
         raised_by_id=worst.author_id,
         raised_by_name=worst.author_name,
         submission_id=worst.submission_id,
         seen_at=worst.seen_at,
         judged_by=checkpoint.professional or GENERALIST,
     )
+
+
+def severity(look: LiveFinding) -> int:
+    assert look.level is not None  # only what was looked at is compared
+    return look.level
 
 
 def _outranks(other: LiveFinding, look: LiveFinding, checkpoint: Checkpoint) -> bool:

@@ -105,7 +105,9 @@ OWN_FIELDS = (
 
 
 def _shared(submission: Submission) -> dict[str, Any]:
+    """What all findings of one submission share."""
     viewing = submission.viewing
+    assert submission.submitted_at is not None  # a constraint holds what is submitted to it
     return {
         "candidate_id": viewing.candidate_id,
         "submission_id": submission.id,

@@ -43,9 +43,9 @@ def converted(measured: Measured, unit: str) -> float:
         return measured.value
     if not UNIT_NAME.fullmatch(measured.unit):
         raise CannotRead("unit", "unknown_unit", f"{measured.unit!r} is no unit; use {unit!r}.")
-    units = pint.get_application_registry()
     try:
-        return float(units.Quantity(measured.value, measured.unit).to(unit).magnitude)
+        read = pint.application_registry.Quantity(measured.value, measured.unit)
+        return float(read.to(unit).magnitude)
     except pint.DimensionalityError as error:
         raise CannotRead(
             "unit", "wrong_unit", f"{measured.unit!r} measures something else than {unit!r}."

@@ -142,7 +142,7 @@ def follow_up_add(
     follow_up = FollowUp(
         candidate=candidate, checkpoint_id=checkpoint, assignee_id=assignee, added_by=by, **said
     )
-    require_no_faults(_checkpoint_faults(checkpoint) + _follow_up_faults(follow_up))
+    require_no_faults(_checkpoint_faults(checkpoint) + _assignee_faults(assignee, candidate))
     record_create(follow_up, id)
     tell("follow_up.added", follow_up, candidate, by)
     return follow_up
@@ -154,26 +154,25 @@ def follow_up_change(
 ) -> FollowUp:
     """Change what is named: question, asked_of, assignee, due_on, state, answer, changed."""
     require(by, Action.PLAN, follow_up.candidate.list.group_id)
+    faults = []
     if "assignee" in changes:
         changes["assignee_id"] = changes.pop("assignee")
+        faults += _assignee_faults(changes["assignee_id"], follow_up.candidate)
     for name, value in changes.items():
         setattr(follow_up, name, value)
-    require_no_faults(_follow_up_faults(follow_up))
+    if follow_up.state == FollowUp.State.ANSWERED and not follow_up.answer:
+        faults.append(FieldFault("/answer", "required", "Say what the answer was."))
+    require_no_faults(faults)
     follow_up.save_changes(expected_version=expected_version, fields=list(changes))
     tell("follow_up.changed", follow_up, follow_up.candidate, by)
     return follow_up
 
 
-def _follow_up_faults(follow_up: FollowUp) -> list[FieldFault]:
-    faults = []
-    if follow_up.state == FollowUp.State.ANSWERED and not follow_up.answer:
-        faults.append(FieldFault("/answer", "required", "Say what the answer was."))
-    members = live_members(follow_up.candidate.list.group_id)
-    if follow_up.assignee_id and not members.filter(person=follow_up.assignee_id).exists():
-        faults.append(
-            FieldFault("/assignee", "not_a_member", f"{follow_up.assignee_id} is not in the group.")
-        )
-    return faults
+def _assignee_faults(assignee: uuid.UUID | None, candidate: Candidate) -> list[FieldFault]:
+    members = live_members(candidate.list.group_id)
+    if assignee is None or members.filter(person=assignee).exists():
+        return []
+    return [FieldFault("/assignee", "not_a_member", f"{assignee} does not belong to the group.")]
 
 
 # --- Clearances ----------------------------------------------------------------------------------

@@ -179,7 +179,7 @@ def _supersedes_faults(submission: Submission, content: SubmissionContent) -> li
         return []
     # Locked, so that of two corrections sent at once the second sees the first.
     earlier = (
-        Submission.objects.select_for_update(of=("self",))
+        Submission.objects.select_for_update(of=("self",), no_key=True)
         .filter(
             pk=content.supersedes,
             author=submission.author_id,
@@ -217,22 +217,27 @@ def _after(submission: Submission, by: Person, drafted_kind: str) -> None:
     if submission.state == State.DRAFT:
         tell(drafted_kind, submission, viewing.candidate, by, only_for=by.id)
         return
-    _viewing_made(viewing, by)
-    _successor_tell(submission, by)
+    made = _viewing_made(viewing)
+    earlier = _superseded(submission)
     inputs_changed(viewing.candidate.list_id)
+    # Events come last: they lock the group's clock, and always after the list.
+    if made:
+        tell("viewing.changed", viewing, viewing.candidate, by)
+    if earlier is not None:
+        tell("submission.superseded", earlier, viewing.candidate, by)
     tell("submission.submitted", submission, viewing.candidate, by)
 
 
-def _viewing_made(viewing: Viewing, by: Person) -> None:
-    """Findings say that a planned visit was made."""
+def _viewing_made(viewing: Viewing) -> bool:
+    """Findings say that a planned visit was made. Whether it was a planned one."""
     planned = Viewing.objects.filter(pk=viewing.pk, state=Viewing.State.PLANNED)
-    if planned.update(state=Viewing.State.MADE, version=F("version") + 1):
+    made = planned.update(state=Viewing.State.MADE, version=F("version") + 1)
+    if made:
         viewing.refresh_from_db(fields=["state", "version"])
-        tell("viewing.changed", viewing, viewing.candidate, by)
+    return bool(made)
 
 
-def _successor_tell(submission: Submission, by: Person) -> None:
+def _superseded(submission: Submission) -> Submission | None:
     """To its readers what is superseded is another thing now: it gets a new ETag."""
     earlier = Submission.objects.filter(pk=submission.supersedes_id)
-    if earlier.update(version=F("version") + 1):
-        tell("submission.superseded", earlier.get(), submission.viewing.candidate, by)
+    return earlier.get() if earlier.update(version=F("version") + 1) else None

@@ -1,6 +1,7 @@
 """Questions to settle about a candidate."""
 
 import pytest
+from django.utils import timezone
 
 from apps.viewings.models import FollowUp
 from tests.conftest import pointers
@@ -111,6 +112,14 @@ def test_it_is_handed_on_to_members_only(scene, at):
     bea = str(scene.cast.bea.person.id)
     handed_on = scene.cast.hal.change("PATCH", at, {"assignee": bea})
     assert handed_on.json()["assignee"]["name"] == "Bea"
+
+
+def test_it_is_settled_though_its_assignee_left(scene, at):
+    gone = scene.cast.membership(scene.cast.hal)
+    gone.ended_at = timezone.now()
+    gone.save()
+    settled = scene.cast.ben.change("PATCH", at, {"state": "answered", "answer": "Never."})
+    assert settled.status_code == 200, settled.content
 
 
 def test_constant_queries(scene, at, django_assert_num_queries):

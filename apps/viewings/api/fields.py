@@ -16,5 +16,5 @@ class OptionalWord(serializers.ChoiceField):
             return True, ""
         return super().validate_empty_values(data)
 
-    def to_representation(self, value: str) -> str | None:
+    def to_representation(self, value: str) -> Any:
         return value or None

@@ -1,0 +1,35 @@
+"""The operator looks, and changes nothing that people found."""
+
+import pytest
+from django.test import Client
+
+from apps.accounts.models import Person
+from apps.viewings.models import Clearance, FollowUp, Submission
+from tests.viewings.conftest import look
+
+
+@pytest.fixture
+def operator(db) -> Client:
+    person = Person.objects.create_superuser("op@example.org", "long enough", name="Operator")
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+def test_it_works(scene, operator):
+    shown = scene.posted(scene.cast.ben, look("joint", 3), note="shown to all")
+    hidden = scene.posted(scene.cast.bea, look("joint", 3), state="draft")
+    facts = {"candidate": scene.heron, "added_by": scene.cast.ben.person}
+    FollowUp.objects.create(question="Why?", asked_of="yard", **facts)
+    Clearance.objects.create(
+        checkpoint_id="joint", basis="repair", level=0, dated_on="2025-03-20", **facts
+    )
+    for name in ("viewing", "submission", "followup", "clearance"):
+        answer = operator.get(f"/admin/viewings/{name}/")
+        assert answer.status_code == 200
+        assert answer.context["cl"].result_count == 1, name
+    at = f"/admin/viewings/submission/{shown['id']}/change/"
+    assert "shown to all" in operator.get(at).content.decode()
+    assert operator.post(at, {"note": "changed"}).status_code == 403
+    assert operator.get(f"/admin/viewings/submission/{hidden['id']}/change/").status_code == 302
+    assert Submission.objects.get(pk=shown["id"]).note == "shown to all"

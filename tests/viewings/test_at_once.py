@@ -1,0 +1,70 @@
+"""Two at the same moment: needs a database with several writers."""
+
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+
+import pytest
+from django.db import connection, connections
+from uuid_utils.compat import uuid7
+
+from apps.exchange.models import Event
+from apps.viewings.models import Submission
+from tests.viewings.conftest import look
+
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
+
+
+@pytest.fixture(autouse=True)
+def _several_writers():
+    if connection.vendor == "sqlite":
+        pytest.skip("SQLite has one writer, and its memory one connection")
+
+
+def at_once(*calls):
+    """The status codes of calls made at the same moment, sorted."""
+
+    def made(call):
+        try:
+            return call().status_code
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(len(calls)) as pool:
+        return sorted(pool.map(made, calls))
+
+
+def test_the_same_submission_is_stored_once(scene):
+    for _ in range(5):
+        made = str(uuid7())
+        same = partial(scene.post, scene.cast.ben, look("joint", 1), id=made)
+        assert at_once(same, same, same) == [200, 200, 201]
+        assert Submission.objects.filter(pk=made).count() == 1
+
+
+def test_of_two_corrections_one_is_refused(scene):
+    for _ in range(5):
+        first = scene.posted(scene.cast.ben, look("joint", 3))
+        correct = partial(scene.post, scene.cast.ben, look("joint", 1), supersedes=first["id"])
+        assert at_once(correct, correct) == [201, 422]
+
+
+def test_different_writes_to_one_list_wait_for_one_another(scene):
+    clearance = {
+        "checkpoint": "joint",
+        "basis": "repair",
+        "level": 0,
+        "document": "Invoice",
+        "dated_on": "2025-03-20",
+    }
+    for _ in range(5):
+        visit = scene.visit(state="planned")
+        before = scene.revision()
+        codes = at_once(
+            partial(scene.post, scene.cast.ben, look("joint", 3), viewing=visit),
+            partial(scene.post, scene.cast.bea, look("joint", 3), viewing=visit),
+            partial(scene.cast.ola.post, f"/candidates/{scene.heron.id}/clearances", clearance),
+        )
+        assert codes == [201, 201, 201]
+        assert scene.revision() == before + 3
+    numbers = list(Event.objects.values_list("number", flat=True))
+    assert numbers == list(range(1, len(numbers) + 1)), "in commit order and without a gap"
