@@ -10,6 +10,8 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
+from apps.accounts.scopes import SCOPES
+
 env = environ.Env()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -43,6 +45,7 @@ INSTALLED_APPS = [
     "rest_framework",
     "drf_spectacular",
     "drf_spectacular_sidecar",
+    "oauth2_provider",
     "server",
     "apps.exchange",
     "apps.accounts",
@@ -111,7 +114,10 @@ else:
 REDIS_URL = env.str("REDIS_URL", default="")
 CACHES = {
     "default": (
-        {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+        {
+            "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+            "OPTIONS": {"MAX_ENTRIES": 100_000},  # with few, counters of rates are thrown out
+        }
         if EMBEDDED
         else {
             "BACKEND": "django.core.cache.backends.redis.RedisCache",
@@ -127,6 +133,7 @@ AUTH_USER_MODEL = "accounts.Person"
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+    "apps.accounts.secrets.SecretHasher",  # for programs' secrets only
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {
@@ -138,6 +145,44 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 SESSION_LIFETIME = timedelta(days=env.int("SESSION_DAYS", default=30))
 INVITATION_LIFETIME = timedelta(days=env.int("INVITATION_DAYS", default=14))
+
+LOGIN_URL = "oauth2_provider:sign-in"
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+
+# --- Other programs --------------------------------------------------------------------------
+# OAuth 2 as its security best current practice wants it (RFC 9700): no implicit and no password
+# grant, PKCE by S256 always, tokens kept as digests, a refresh token used twice ends its family.
+OAUTH2_PROVIDER_APPLICATION_MODEL = "accounts.Program"
+OAUTH2_PROVIDER = {
+    "SCOPES": SCOPES,
+    "SCOPES_BACKEND_CLASS": "apps.accounts.oauth.validating.ProgramScopes",
+    "OAUTH2_VALIDATOR_CLASS": "apps.accounts.oauth.validating.ProgramValidator",
+    "ACCESS_TOKEN_GENERATOR": "apps.accounts.oauth.validating.token_generate",
+    "REFRESH_TOKEN_GENERATOR": "apps.accounts.oauth.validating.refresh_token_generate",
+    "CLIENT_SECRET_HASHER": "sha256_secret",
+    "APPLICATION_ADMIN_CLASS": "apps.accounts.admin.ProgramAdmin",
+    "ACCESS_TOKEN_EXPIRE_SECONDS": 3600,
+    "REFRESH_TOKEN_EXPIRE_SECONDS": 90 * 24 * 3600,
+    "REFRESH_TOKEN_REUSE_PROTECTION": True,
+    "ALLOWED_REDIRECT_URI_SCHEMES": ["https"],
+    "OAUTH2_RESPONSE_TYPES_SUPPORTED": ["code"],
+    "OAUTH2_GRANT_TYPES_SUPPORTED": ["authorization_code", "client_credentials", "refresh_token"],
+    "OAUTH2_TOKEN_ENDPOINT_AUTH_METHODS_SUPPORTED": [
+        "client_secret_basic",
+        "client_secret_post",
+        "none",
+    ],
+    "COMPLIANT_BCP_RFC9700_IMPLICIT_GRANT": True,
+    "COMPLIANT_BCP_RFC9700_PASSWORD_GRANT": True,
+    "COMPLIANT_BCP_RFC9700_PKCE_METHOD": True,
+    "COMPLIANT_BCP_RFC9700_PKCE_REQUIRED": True,
+    "COMPLIANT_BCP_RFC9700_ACCESS_TOKEN_TRANSPORT": True,
+    "COMPLIANT_BCP_RFC9700_AUTHZ_RESPONSE_ISS": True,
+    "COMPLIANT_BCP_RFC9700_TOKEN_STORAGE": True,
+    "COMPLIANT_BCP_RFC9700_REFRESH_TOKEN": True,
+    "COMPLIANT_BCP_RFC9700_REDIRECT_URI_SCHEME": True,
+    "COMPLIANT_BCP_RFC9700_REDIRECT_URI_MATCHING": True,
+}
 
 # --- The API ---------------------------------------------------------------------------------
 REST_FRAMEWORK = {

@@ -23,7 +23,8 @@ from apps.groups.models import Group, Membership
 
 @pytest.fixture(autouse=True)
 def _quick_passwords(settings):
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    quick = "django.contrib.auth.hashers.MD5PasswordHasher"
+    settings.PASSWORD_HASHERS = [quick, *settings.PASSWORD_HASHERS]
 
 
 @dataclass

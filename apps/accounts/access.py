@@ -21,6 +21,7 @@ class Access:
     id: uuid.UUID
     name: str
     scopes: frozenset[str] | None = None  # None: all that the person may do
+    requests_per_minute: int | None = None  # None: as many as the service allows to all
 
     def allows(self, scope: str | None) -> bool:
         """Whether it opens what needs this scope; what has none is for signed-in people only."""

@@ -1,6 +1,7 @@
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
 from django.db import models
 from django.db.models.functions import Lower
+from oauth2_provider.models import AbstractApplication, ApplicationManager
 from uuid_utils.compat import uuid7
 
 from apps.accounts.access import Access, ClientKind
@@ -58,6 +59,8 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
 class Token(models.Model):
     """A secret that stands for a person until it expires or is revoked; only its digest is kept."""
 
+    PREFIX = "hst"
+
     class Kind(models.TextChoices):
         SESSION = "session", "a sign-in"
         PERSONAL = "personal", "made by a person for a script"
@@ -90,3 +93,76 @@ class Token(models.Model):
     def access(self) -> Access:
         scopes = None if self.scopes is None else frozenset(self.scopes)
         return Access(kind=ClientKind(self.kind), id=self.pk, name=self.name, scopes=scopes)
+
+
+class Program(Versioned, AbstractApplication):
+    """Another program. With an account of its own it acts for one group (client credentials);
+    without one it acts for each member who lets it (authorization code)."""
+
+    account = models.OneToOneField(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="program"
+    )
+    allowed_scopes = models.JSONField(default=list, help_text="the most that it may ask for")
+    enabled = models.BooleanField(default=True)
+    requests_per_minute = models.PositiveIntegerField(
+        null=True, blank=True, help_text="fewer than the service allows to all"
+    )
+
+    objects = ApplicationManager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(
+                    account=None,
+                    authorization_grant_type=AbstractApplication.GRANT_AUTHORIZATION_CODE,
+                )
+                | models.Q(
+                    account__isnull=False,
+                    authorization_grant_type=AbstractApplication.GRANT_CLIENT_CREDENTIALS,
+                    client_type=AbstractApplication.CLIENT_CONFIDENTIAL,
+                ),
+                name="program_acts_for_members_or_has_an_account",
+            ),
+        ]
+
+    def is_usable(self, request: object) -> bool:
+        return self.enabled and (self.account is None or self.account.is_active)
+
+    def get_allowed_schemes(self) -> list[str]:
+        # Plain http only for a program on the person's own machine, which listens on a loopback
+        # address (RFC 8252 section 7.3); registration refuses other hosts.
+        return ["https", "http"]
+
+    @property
+    def kind(self) -> ClientKind:
+        return ClientKind.MEMBER_PROGRAM if self.account is None else ClientKind.GROUP_PROGRAM
+
+    def access(self, scopes: set[str]) -> Access:
+        """What a token with these scopes opens now: the program may have been limited since."""
+        return Access(
+            kind=self.kind,
+            id=self.pk,
+            name=self.name,
+            scopes=frozenset(scopes.intersection(self.allowed_scopes)),
+            requests_per_minute=self.requests_per_minute,
+        )
+
+
+class ThroughClient(models.Model):
+    """Says with what its author came. The name stays as it was then."""
+
+    client_kind = models.CharField(max_length=14, blank=True, choices=ClientKind.choices)
+    client_id = models.UUIDField(null=True, blank=True, help_text="of the program, if it was one")
+    client_name = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        abstract = True
+
+    def came_through(self, person: Person) -> None:
+        """Note the client of this request. What a person calls their own token is nobody's."""
+        if (via := person.via) is None:
+            return
+        self.client_kind = via.kind
+        if via.kind in (ClientKind.GROUP_PROGRAM, ClientKind.MEMBER_PROGRAM):
+            self.client_id, self.client_name = via.id, via.name

@@ -13,7 +13,6 @@ from apps.accounts.models import Person, Token
 from apps.accounts.secrets import digest, new_secret
 from apps.exchange.errors import Conflict, FieldFault, Invalid
 
-TOKEN_PREFIX = "hst"  # noqa: S105 - a marker, not a secret
 LAST_USED_STEP = timedelta(hours=1)  # so that reading does not write a row each time
 
 
@@ -72,7 +71,7 @@ def token_create(
     scopes: list[str] | None = None,
 ) -> tuple[Token, str]:
     """A token and its secret, shown this once. Without `scopes` it does all the person may."""
-    secret = new_secret(TOKEN_PREFIX)
+    secret = new_secret(Token.PREFIX)
     token = Token.objects.create(
         person=person,
         kind=kind,

@@ -1,0 +1,74 @@
+"""What the OAuth 2 library is told about this service's programs, scopes and tokens."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from oauth2_provider.models import get_access_token_model
+from oauth2_provider.oauth2_validators import OAuth2Validator
+from oauth2_provider.scopes import BaseScopes
+from oauthlib.common import Request
+
+from apps.accounts.models import Person, Program
+from apps.accounts.scopes import SCOPES
+from apps.accounts.secrets import digest, new_secret
+
+
+def token_generate(request: Request, refresh_token: bool = False) -> str:
+    return new_secret("hso")
+
+
+def refresh_token_generate(request: Request, refresh_token: bool = True) -> str:
+    return new_secret("hsr")
+
+
+class ProgramScopes(BaseScopes):
+    """A program gets what it was registered for, and no more."""
+
+    def get_all_scopes(self) -> Mapping[str, str]:
+        return SCOPES
+
+    def get_available_scopes(
+        self, application: Program | None = None, *_: Any, **__: Any
+    ) -> Sequence[str]:
+        return list(SCOPES) if application is None else application.allowed_scopes
+
+    def get_default_scopes(
+        self, application: Program | None = None, *_: Any, **__: Any
+    ) -> Sequence[str]:
+        """A group's program need not name what its organiser chose; others must say what for."""
+        return application.allowed_scopes if application and application.account else []
+
+
+class ProgramValidator(OAuth2Validator):
+    """Only active people, no token for nothing, and codes kept as digests like all secrets."""
+
+    def validate_scopes(self, client_id: str, scopes: Sequence[str], *args: Any, **kw: Any) -> bool:
+        return bool(scopes) and super().validate_scopes(client_id, scopes, *args, **kw)
+
+    def validate_code(
+        self, client_id: str, code: str, client: Program, request: Request, *args: Any, **kw: Any
+    ) -> bool:
+        valid = super().validate_code(client_id, code, client, request, *args, **kw)
+        return valid and is_active(request.user)
+
+    def validate_refresh_token(
+        self, refresh_token: str, client: Program, request: Request, *args: Any, **kw: Any
+    ) -> bool:
+        valid = super().validate_refresh_token(refresh_token, client, request, *args, **kw)
+        return valid and is_active(request.user)
+
+    def _create_authorization_code(self, request: Request, code: dict, expires: Any = None) -> Any:
+        # The token endpoint digests the code that it is given before it is looked up.
+        return super()._create_authorization_code(request, {"code": digest(code["code"])}, expires)
+
+    def _load_access_token(self, token: str) -> Any:
+        return (
+            get_access_token_model()
+            .objects.select_related("application__account", "user")
+            .filter(token_checksum=digest(token))
+            .first()
+        )
+
+
+def is_active(person: Person | None) -> bool:
+    return person is not None and person.is_active
