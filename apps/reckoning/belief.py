@@ -23,6 +23,7 @@ from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.convergence import ascend
 from apps.reckoning.estimates import FLOOR, Estimate, batches
 from apps.reckoning.graders import GraderModel, GraderPosterior, GraderPriors, GraderStep
+from apps.reckoning.information import Inferred
 from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.tally import Tally
 
@@ -163,13 +164,15 @@ def fit(
         max_rounds=max_rounds if calibrate else 1,
     )
     last = ascent.state
-    care_belief, level_given_care = looks.spread_out(prior, last)
+    care_belief, level_given_care = looks.spread_out(prior, care, last)
     level_given_care *= fleet.applies[:, None, :, None]
     return Belief(
         care=care_belief,
         level_given_care=level_given_care,
         level=np.einsum("ic,icjt->ijt", care_belief, level_given_care),
-        graders=looks.model.posterior(last.graders.weights, looks.parts(last)),
+        graders=looks.model.posterior(
+            last.graders, looks.inferred(prior, last) if calibrate else ()
+        ),
         rounds=ascent.rounds,
         converged=ascent.converged or not calibrate,
         bound=ascent.bound,
@@ -237,19 +240,22 @@ class Looks:
     def expected_counts(self, last: Round) -> Floats:
         """(codes, 5): what the graders said, against the levels believed in."""
         counts = np.zeros((self.model.codes, LEVELS))
-        for tally, level in self.parts(last):
-            counts += tally.expected_counts(level)
+        for batch, estimate in zip(self.batches, last.estimates, strict=True):
+            counts += batch.tally.expected_counts(estimate.level)
         return counts
 
-    def parts(self, last: Round) -> Iterator[tuple[Tally, Floats]]:
-        """Each batch's reports, and the level probabilities (5, S) of what they are about."""
-        for batch, estimate in zip(self.batches, last.estimates, strict=True):
-            yield batch.tally, estimate.level
+    def inferred(self, prior: tuple[Floats, ...], last: Round) -> Iterator[Inferred]:
+        """Each batch's reports with what is believed of their boats."""
+        for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
+            level_given_care = batch.level_given_care(of_batch, estimate)
+            yield Inferred(batch.tally, estimate.care, level_given_care)
 
-    def spread_out(self, prior: tuple[Floats, ...], last: Round) -> tuple[Floats, Floats]:
+    def spread_out(
+        self, prior: tuple[Floats, ...], care_prior: Floats, last: Round
+    ) -> tuple[Floats, Floats]:
         """(I, 3), P(care class), and (I, 3, J, 5), P(level | care class), boats first."""
         boats, checkpoints = self._shape
-        care = np.empty((boats, len(CARE_CLASSES)))
+        care = np.tile(care_prior, (boats, 1))
         level = np.empty((boats, len(CARE_CLASSES), checkpoints, LEVELS))
         for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
             care[batch.boats] = estimate.care.T

@@ -111,7 +111,7 @@ def pool(
     first = pooling(priors.mu, base.care_prior, looks.model.start())
     ascent = ascend(first, improve, tolerance=tolerance, max_rounds=max_rounds)
     last = ascent.state
-    graders = looks.model.posterior(last.round.graders.weights, looks.parts(last.round))
+    graders = looks.model.posterior(last.round.graders, looks.inferred(last.prior, last.round))
     return Pool(
         care_prior=last.care_prior,
         priors=replace(priors, mu=last.mu),

@@ -53,14 +53,22 @@ class Tally:
         """
         return np.asarray(self.by_code @ np.ascontiguousarray(level.T))
 
-    def expected(self, table: Floats, level: Floats) -> tuple[Ints, Floats]:
-        """Table rows averaged over the levels of the cell, one entry a distinct report.
+    @property
+    def cells(self) -> int:
+        return int(self.counts.shape[0])
 
-        table: (codes, levels). level: (levels, cells), probabilities. Returns the code of each
-        distinct (cell, code) and its average, times how often it was reported.
-        """
+    def entries(self) -> tuple[Ints, Ints]:
+        """Cell and code of each distinct report, in the order of `expected`."""
         reported = self.counts.tocoo()
-        average = np.zeros(reported.nnz)
+        return reported.row.astype(np.intp), reported.col.astype(np.intp)
+
+    def expected(self, table: Floats, level: Floats) -> Floats:
+        """Each distinct report's table row averaged over the cell's levels, times its count.
+
+        table: (codes, levels). level: (levels, cells), probabilities. Returns (entries,).
+        """
+        cell, code = self.entries()
+        average = np.zeros(len(cell))
         for by_code, by_cell in zip(np.ascontiguousarray(table.T), level, strict=True):
-            average += by_code[reported.col] * by_cell[reported.row]
-        return reported.col.astype(np.intp), average * reported.data
+            average += by_code[code] * by_cell[cell]
+        return np.asarray(average * self.counts.data)

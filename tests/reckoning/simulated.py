@@ -1,0 +1,64 @@
+"""Fleets and reports drawn from the model itself, with the truth kept beside them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.reckoning.arrays import Floats, Ints
+from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Fleet, Reports, prior_levels
+from apps.reckoning.graders import WIDENING
+from apps.reckoning.levels import discretised_normal
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Simulated:
+    """care: (I,). level: (I, J). lean, spread: (R,). All true, and never shown to the fit."""
+
+    fleet: Fleet
+    priors: CheckpointPriors
+    reports: Reports
+    care: Ints
+    level: Ints
+    lean: Floats
+    spread: Floats
+
+
+def simulate(
+    rng: np.random.Generator,
+    *,
+    boats: int,
+    checkpoints: int,
+    graders: int = 4,
+    looked: float = 0.4,
+    lean: Floats | None = None,
+    spread: Floats | None = None,
+    mu: Floats | None = None,
+) -> Simulated:
+    """Boats of 10 to 45 years; each grader looks at each checkpoint with probability `looked`."""
+    fleet = Fleet(
+        part_age=np.repeat(rng.uniform(10, 45, (boats, 1)), checkpoints, axis=1),
+        applies=np.ones((boats, checkpoints), dtype=bool),
+    )
+    priors = CheckpointPriors(
+        mu=rng.uniform(0.5, 2.0, checkpoints) if mu is None else mu,
+        age=rng.uniform(0.1, 0.4, checkpoints),
+        care=rng.uniform(0.3, 1.2, checkpoints),
+        sd=rng.uniform(0.6, 1.1, checkpoints),
+    )
+    care = rng.choice(3, boats, p=CARE_PRIOR)
+    level = draw(rng, prior_levels(fleet, priors)[np.arange(boats), care])
+    lean = rng.normal(0.0, 0.5, graders) if lean is None else lean
+    spread = np.exp(rng.normal(np.log(0.6), 0.35, graders)) if spread is None else spread
+    boat, checkpoint, grader = np.nonzero(rng.random((boats, checkpoints, graders)) < looked)
+    widening = rng.choice(list(WIDENING.values()), len(boat))
+    report = discretised_normal(
+        level[boat, checkpoint] + lean[grader], spread[grader] * widening
+    )
+    reports = Reports(boat, checkpoint, grader, draw(rng, report), widening)
+    return Simulated(fleet, priors, reports, care, level, lean, spread)
+
+
+def draw(rng: np.random.Generator, level: Floats) -> Ints:
+    """One level from each distribution; level (..., 5)."""
+    reached = rng.random((*level.shape[:-1], 1)) > np.cumsum(level, axis=-1)
+    return np.minimum(reached.sum(axis=-1), level.shape[-1] - 1)
