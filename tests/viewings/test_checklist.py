@@ -1,7 +1,13 @@
 """What to look at on a boat in given conditions."""
 
+from django.conf import settings
+
+from apps.catalogue.content import CONDITIONS
 from apps.catalogue.services import catalogue_load
+from apps.viewings.checklists import HINDRANCES
+from apps.viewings.models import Viewing
 from tests.conftest import pointers
+from tests.viewings.conftest import look
 
 
 def read(scene, query="", boat=None, who=None):
@@ -67,6 +73,20 @@ def test_conditions_alone(scene):
         "terminals": ["mast_elsewhere", "poor_light"],
     }
     assert reasons(read(scene)) == {}, "what nobody knows rules nothing out"
+
+
+def test_every_hindrance_of_the_catalogue_can_be_stated():
+    assert set(HINDRANCES.values()) == set(CONDITIONS)
+    for name, value in HINDRANCES:
+        words = Viewing._meta.get_field(name).choices
+        assert value in (dict(words) if words else (True, False)), (name, value)
+
+
+def test_all_of_the_full_catalogues_checklist_can_be_submitted(scene):
+    catalogue_load(folder=settings.BASE_DIR / "fixtures" / "catalogue")
+    possible = codes(read(scene, "?where=ashore&covered=true&mast_state=on_deck"), "possible")
+    assert len(possible) >= 40
+    scene.posted(scene.cast.ben, *(look(code, 1) for code in possible))
 
 
 def test_bad_parameters_are_named(scene):
