@@ -18,5 +18,6 @@ def membership_saved(instance: Membership, raw: bool, **_: Any) -> None:
         return
     with transaction.atomic():
         lists = CandidateList.objects.filter(group_id=instance.group_id)
-        for list_id in lists.values_list("pk", flat=True):
+        # In a steady order: two changes at once must not wait for each other's rows.
+        for list_id in lists.order_by("pk").values_list("pk", flat=True):
             inputs_changed(list_id)

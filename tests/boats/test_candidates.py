@@ -209,8 +209,7 @@ def test_it_finds_by_stage_and_name(cast, list_id):
     [("?stage=listed,sunk", "?stage"), ("?units=fathoms", "?units"), ("?keel=full", "?keel")],
 )
 def test_bad_parameters_are_named(cast, list_id, query, at):
-    refused = cast.ivy.get(f"/lists/{list_id}/candidates{query}")
-    assert {pointer.strip("/?") for pointer in pointers(refused)} == {at.strip("?")}
+    assert pointers(cast.ivy.get(f"/lists/{list_id}/candidates{query}")) == {at}
 
 
 def test_pages(cast, list_id):

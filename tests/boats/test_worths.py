@@ -1,8 +1,12 @@
 """What each member would pay for a boat, and who sees it when."""
 
+from decimal import Decimal
+
 import pytest
 
-from apps.boats.models import Worth
+from apps.boats.models import Candidate, Worth
+from apps.boats.opinion_services import worth_give
+from apps.exchange.errors import Stale
 from apps.exchange.models import Event
 from tests.boats.conftest import events, queries_of, revision, usd
 from tests.conftest import pointers
@@ -101,6 +105,16 @@ def test_versions(cast, path):
 def test_none_yet_matches_no_etag(cast, path):
     assert give(cast, "ben", path, If_Match='"x"').status_code == 412
     assert not Worth.objects.exists()
+
+
+def test_the_second_of_two_first_ones_is_late(cast, boat_id):
+    """Two devices of one person, both having read that there is none yet."""
+    candidate = Candidate.objects.select_related("list").get(pk=boat_id)
+    given = {"candidate": candidate, "by": cast.ben.person, "currency": "USD"}
+    worth_give(**given, amount=Decimal(10))
+    with pytest.raises(Stale):
+        worth_give(**given, amount=Decimal(20))
+    assert Worth.objects.get().amount == 10
 
 
 @pytest.mark.parametrize(
