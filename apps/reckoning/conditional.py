@@ -35,22 +35,33 @@ class ByLevel:
 def by_level(draws: Draws, work: Work, pot: float) -> ByLevel:
     """Swap every level of every checkpoint into the draws. work: as simulated."""
     excess = (draws.all_in - pot).astype(np.float32)
-    swap = _Swap(draws, work, excess)
     # A class that no draw fell into is next to impossible: all draws stand in for it.
     slices = [part if part.stop > part.start else slice(None) for part in draws.care_slices]
     untouched = _means(excess[None], slices)  # a checkpoint that calls for nothing
     tables = np.broadcast_to(
         untouched[:, 0, None, :, None], (3, draws.level.shape[0], 3, LEVELS)
     ).copy()
-    link_chance, link_extent = work.chance, work.extent
+    swap = _Swap(draws, work, excess)
+    chance, extent = work.chance, work.extent
     for checkpoint in np.unique(work.link_checkpoint):
         links = np.flatnonzero(work.link_checkpoint == checkpoint)
-        extents, chance = _combinations(
-            link_chance[links].tobytes(), link_extent[links].tobytes(), len(links)
-        )
-        priced = _means(swap.priced(links, extents), slices)  # (3, S, 3)
-        tables[:, checkpoint] = np.einsum("xsc,st->xct", priced, chance)
+        calls = _calls(chance[links].tobytes(), extent[links].tobytes(), len(links))
+        priced = _means(swap.priced(links, calls), slices)  # (3, S, 3)
+        tables[:, checkpoint] = np.einsum("xsc,st->xct", priced, calls.chance)
     return ByLevel(all_in=tables[0] + pot, overrun=tables[1], within=tables[2])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Calls:
+    """The S distinct combinations of extents that a checkpoint's n links may ask for.
+
+    extents: (S, n). chance: (S, 5) of each at each level. steps: for each link, each extent above 0
+    that it may ask for and the combinations in which it does.
+    """
+
+    extents: Floats
+    chance: Floats
+    steps: tuple[tuple[tuple[float, Ints], ...], ...]
 
 
 class _Swap:
@@ -60,55 +71,63 @@ class _Swap:
         self.draws, self.work, self.excess = draws, work, excess
         called = draws.extent > 0
         # (M, D) how many remedies need each enabling work.
-        self.callers = [called[needs].sum(axis=0, dtype=np.float32) for needs in work.needs.T]
+        self.callers = [called[needs].sum(axis=0, dtype=np.int16) for needs in work.needs.T]
         self.links_of = [
             np.flatnonzero(work.link_remedy == remedy) for remedy in range(len(work.remedies))
         ]
 
-    def priced(self, links: Ints, extents: Floats) -> Singles:
-        """All-in less pot of every combination of these links' extents, (S, n) to (S, D)."""
-        draws, work = self.draws, self.work
-        base = self.excess.copy()
-        rows: list[Singles] = []
-        used: list[Bools] = []
-        left: dict[
-            int, Singles
-        ] = {}  # enabling work to the number of remedies beside these that need it
-        for column, link in enumerate(links):
-            remedy = work.link_remedy[link]
-            price, others = draws.remedy_price[remedy], self._others(link)
-            base -= price * (draws.extent[remedy] - others)
-            for extent in np.unique(extents[:, column]):
-                if extent > 0:
-                    beyond = np.maximum(np.float32(extent) - others, 0)
-                    rows.append(price * beyond)
-                    used.append(extents[:, column] == extent)
-            only_here = draws.extent[remedy] > 0
-            if others.ndim:
-                only_here &= others == 0
-            for enabling in np.flatnonzero(work.needs[remedy]).tolist():
-                left[enabling] = left.get(enabling, self.callers[enabling]) - only_here
-        for enabling, count in left.items():
-            price = draws.enabling_price[enabling] * (count == 0)
-            base -= price * draws.needed[enabling]
-            rows.append(price)
-            needing = work.needs[work.link_remedy[links], enabling]
-            used.append(np.asarray((extents[:, needing] > 0).any(axis=1)))
-        combined = np.tile(base, (len(extents), 1))
-        for row, where in zip(rows, used, strict=True):
-            for combination in np.flatnonzero(where):
-                combined[combination] += row
+    def priced(self, links: Ints, calls: _Calls) -> Singles:
+        """All-in less pot of every combination of these links' calls, (S, D)."""
+        draws, remedies = self.draws, self.work.link_remedy[links].tolist()
+        needs = self.work.needs[remedies]  # (n, M)
+        elsewhere = [self._elsewhere(link) for link in links.tolist()]
+        only_here = {
+            enabling: self._only_here(enabling, remedies, elsewhere)
+            for enabling in np.flatnonzero(needs.any(axis=0)).tolist()
+        }
+        without = self.excess.copy()  # all that only these links call for taken out
+        for remedy, asked in zip(remedies, elsewhere, strict=True):
+            saved = draws.extent[remedy] if asked is None else draws.extent[remedy] - asked
+            without -= draws.remedy_price[remedy] * saved
+        for enabling, here in only_here.items():
+            without -= draws.enabling_price[enabling] * (draws.needed[enabling] & here)
+
+        combined = np.empty((len(calls.extents), len(draws)), dtype=np.float32)
+        combined[:] = without
+        for remedy, asked, steps in zip(remedies, elsewhere, calls.steps, strict=True):
+            for extent, where in steps:
+                more = np.float32(extent) if asked is None else np.maximum(extent - asked, 0)
+                cost = draws.remedy_price[remedy] * more
+                for combination in where:
+                    combined[combination] += cost
+        for enabling, here in only_here.items():
+            cost = draws.enabling_price[enabling] * here
+            needing = calls.extents[:, needs[:, enabling]]
+            for combination in np.flatnonzero((needing > 0).any(axis=1)):
+                combined[combination] += cost
         return combined
 
-    def _others(self, link: int) -> Singles:
-        """The most that other links ask of this link's remedy, (D,), or a plain 0."""
-        remedy = self.work.link_remedy[link]
-        others = self.links_of[remedy][self.links_of[remedy] != link]
-        if not others.size:
-            return np.zeros((), dtype=np.float32)
-        most: Singles = self.draws.asked[others[0]]
-        for other in others[1:]:
-            most = np.maximum(most, self.draws.asked[other])
+    def _only_here(
+        self, enabling: int, remedies: list[int], elsewhere: list[Singles | None]
+    ) -> Bools:
+        """Draws in which nothing but some links' own calls needs the enabling work, (D,).
+
+        remedies: of those links. elsewhere: what other links ask of each.
+        """
+        callers = self.callers[enabling]
+        for remedy, asked in zip(remedies, elsewhere, strict=True):
+            if self.work.needs[remedy, enabling]:
+                mine = self.draws.extent[remedy] > 0
+                callers = callers - (mine if asked is None else mine & (asked == 0))
+        return np.asarray(callers == 0)
+
+    def _elsewhere(self, link: int) -> Singles | None:
+        """The most that other links ask of this link's remedy, (D,); None without other links."""
+        links = self.links_of[self.work.link_remedy[link]]
+        most: Singles | None = None
+        for other in links[links != link]:
+            asked = self.draws.asked[other]
+            most = asked if most is None else np.maximum(most, asked)
         return most
 
 
@@ -127,12 +146,8 @@ def _means(excess: Singles, slices: list[slice]) -> Floats:
 
 
 @lru_cache(maxsize=4096)
-def _combinations(chance: bytes, extent: bytes, links: int) -> tuple[Floats, Floats]:
-    """The distinct combinations of extents that a checkpoint's links may ask for.
-
-    chance, extent: the links' tables (n, 5) as bytes, which most boats of a list share.
-    Returns the combinations (S, n) and the probability of each at each level (S, 5).
-    """
+def _calls(chance: bytes, extent: bytes, links: int) -> _Calls:
+    """Combine one checkpoint's links; their tables (n, 5) as bytes, which most boats share."""
     called_chance = np.frombuffer(chance).reshape(links, LEVELS)
     called_extent = np.frombuffer(extent).reshape(links, LEVELS)
     called: Bools = (np.arange(2**links)[:, None] >> np.arange(links)) & 1 == 1  # (2^n, n)
@@ -143,4 +158,8 @@ def _combinations(chance: bytes, extent: bytes, links: int) -> tuple[Floats, Flo
     level = np.broadcast_to(np.arange(LEVELS), odds.shape)[possible]
     probability = np.zeros((len(extents), LEVELS))
     np.add.at(probability, (which.ravel(), level), odds[possible])
-    return extents, probability
+    steps = tuple(
+        tuple((float(e), np.flatnonzero(column == e)) for e in np.unique(column) if e > 0)
+        for column in extents.T
+    )
+    return _Calls(extents, probability, steps)

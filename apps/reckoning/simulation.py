@@ -139,15 +139,16 @@ def _calls(
     extent_at = work.extent.astype(np.float32)
     asked = generator.random((links, draws), dtype=np.float32)
     extent = np.zeros((len(work.remedies), draws), dtype=np.float32)
-    threshold = np.empty(draws, dtype=np.float32)
-    for link, (checkpoint, remedy) in enumerate(
-        zip(work.link_checkpoint, work.link_remedy, strict=True)
-    ):
-        np.take(chance[link], level[checkpoint], out=threshold, mode="clip")
-        called = asked[link] < threshold
-        np.take(extent_at[link], level[checkpoint], out=threshold, mode="clip")
-        np.multiply(threshold, called, out=asked[link])
-        np.maximum(extent[remedy], asked[link], out=extent[remedy])
+    here = np.empty(draws, dtype=np.float32)
+    for checkpoint in np.unique(work.link_checkpoint):
+        at = level[checkpoint].astype(np.intp)
+        for link in np.flatnonzero(work.link_checkpoint == checkpoint):
+            np.take(chance[link], at, out=here, mode="clip")  # "clip" lets take skip its buffer
+            called = asked[link] < here
+            np.take(extent_at[link], at, out=here, mode="clip")
+            np.multiply(here, called, out=asked[link])
+            remedy = work.link_remedy[link]
+            np.maximum(extent[remedy], asked[link], out=extent[remedy])
     return asked, extent
 
 

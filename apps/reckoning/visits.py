@@ -29,7 +29,7 @@ class Groups:
 
     def __init__(self, score: NDArray[np.floating[Any]]) -> None:
         """score: (D,), what is foretold of each draw; a higher one should go with a better one."""
-        self._order: Ints = np.argsort(score, kind="stable")
+        self._order: Ints = np.argsort(score)
         ranked = score[self._order]
         # Groups of equal size, moved so that they never part draws of the same score.
         self._starts = np.unique(np.searchsorted(ranked, ranked[::SMALLEST_GROUP]))
