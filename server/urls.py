@@ -1,8 +1,11 @@
 """Where everything hangs: the API under /api/v1/, its pages under /docs/, the operator's admin."""
 
+from django.conf import settings
 from django.contrib import admin
 from django.urls import include, path
+from django.views.generic import RedirectView
 from drf_spectacular.views import SpectacularSwaggerView
+from oauth2_provider.views import OAuthServerMetadataView
 
 from apps.exchange.http.schema_view import SchemaView
 from server import health
@@ -14,12 +17,17 @@ api = [
     path("", include("apps.catalogue.api.urls")),
     path("", include("apps.viewings.api.urls")),
     path("", include("apps.purchase.api.urls")),
+    path("", include("apps.appraisal.api.urls")),
     path("schema", SchemaView.as_view(), name="schema"),
 ]
 
 urlpatterns = [
     path("api/v1/", include(api)),
     path("docs/", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
+    path("oauth/", include("apps.accounts.oauth.urls")),
+    path(".well-known/oauth-authorization-server", OAuthServerMetadataView.as_view()),
+    # One door for passwords, where guesses are counted.
+    path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
     path("health/live", health.live),
     path("health/ready", health.ready),

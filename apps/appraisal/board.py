@@ -116,7 +116,7 @@ def members(computed: Computed) -> list[Json]:
             {
                 "person_id": str(buyer.person_id),
                 "share": round(buyer.share, 6),
-                "from": "ballot" if buyer.person_id in computed.inputs.ballots else "worths",
+                "source": "ballot" if buyer.person_id in computed.inputs.ballots else "worths",
                 "places": [
                     {"candidate_id": str(boats[i].id), "place": int(rank)}
                     for i, rank in zip(standing.live, ranks, strict=False)

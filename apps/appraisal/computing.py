@@ -35,32 +35,70 @@ class BoatCost:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Computed:
-    """Results of one list, I boats. `costs` has None for a boat that cannot be priced.
+class Believed:
+    """What the findings on one list add up to.
 
-    missing: (I,) what each lacks to be priced. cause: (I, J) index into CAUSES.
     differing: (N,) reports a level or more from the belief after correcting for lean.
+    cause: (I, J) index into CAUSES.
     """
 
-    inputs: Inputs
     arrays: ListArrays
     belief: Belief
     condition: Condition
     differing: Bools
     cause: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Computed:
+    """The standing of one list, I boats. `costs` has None for a boat that cannot be priced.
+
+    missing: (I,) what each lacks to be priced.
+    """
+
+    inputs: Inputs
+    believed: Believed
     jobs: Jobs
     missing: tuple[tuple[str, ...], ...]
     costs: tuple[BoatCost | None, ...]
     cost_table: CostTable
     standing: Standing
 
+    @property
+    def arrays(self) -> ListArrays:
+        return self.believed.arrays
 
-def compute(inputs: Inputs, pulse: Callable[[], None] = lambda: None) -> Computed:
-    """Work out everything for the list. `pulse` is called between steps of long work."""
+    @property
+    def belief(self) -> Belief:
+        return self.believed.belief
+
+
+def believe(inputs: Inputs) -> Believed:
+    """What the findings add up to; no money is in it."""
     arrays = list_arrays(inputs)
     belief = fit(arrays.fleet, arrays.priors, arrays.reports, arrays.grader_priors)
     differing = differing_reports(belief, arrays.reports)
-    cause = causes(arrays, differing)
+    return Believed(
+        arrays=arrays,
+        belief=belief,
+        condition=condition_score(belief, arrays.fleet, arrays.reports, arrays.weights),
+        differing=differing,
+        cause=causes(arrays, differing),
+    )
+
+
+def compute(
+    inputs: Inputs,
+    pulse: Callable[[], None] = lambda: None,
+    *,
+    believed: Believed | None = None,
+) -> Computed:
+    """Work out the standing of the list. `pulse` is called between steps of long work.
+
+    believed: what the same findings added up to before, if only money has changed since.
+    """
+    believed = believed or believe(inputs)
+    belief, cause = believed.belief, believed.cause
     jobs = jobs_of(inputs.snapshot.catalogue)
     missing = tuple(missing_for_cost(boat, inputs) for boat in inputs.boats)
     costs = []
@@ -73,16 +111,12 @@ def compute(inputs: Inputs, pulse: Callable[[], None] = lambda: None) -> Compute
     )
     return Computed(
         inputs=inputs,
-        arrays=arrays,
-        belief=belief,
-        condition=condition_score(belief, arrays.fleet, arrays.reports, arrays.weights),
-        differing=differing,
-        cause=cause,
+        believed=believed,
         jobs=jobs,
         missing=missing,
         costs=tuple(costs),
         cost_table=table,
-        standing=standing_of(inputs, arrays, belief.level, table),
+        standing=standing_of(inputs, believed.arrays, belief.level, table),
     )
 
 

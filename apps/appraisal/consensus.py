@@ -69,7 +69,7 @@ def consensus_of(computed: Computed) -> list[Json]:
 
 
 def condition(computed: Computed, i: int) -> Json:
-    figures = computed.condition
+    figures = computed.believed.condition
     return {
         "score": number(figures.score[i], 1),
         "low": number(figures.low[i], 1),
@@ -97,7 +97,7 @@ def checkpoint_consensus(computed: Computed, tables: Tables, i: int, j: int, sai
         "title": checkpoint.title,
         "area": checkpoint.area,
         "concerns": list(checkpoint.concerns),
-        "cause": CAUSES[computed.cause[i, j]],
+        "cause": CAUSES[computed.believed.cause[i, j]],
         "levels": tables.level[i, j].tolist(),
         "mean": float(tables.mean[i, j]),
         "interval": tables.interval[i, j].tolist(),
@@ -127,7 +127,7 @@ def said_by_place(computed: Computed) -> Mapping[Where, Seen]:
     arrays = computed.arrays
     place = {boat.id: i for i, boat in enumerate(arrays.boats)}
     seen: dict[Where, Seen] = defaultdict(Seen)
-    for said, differs in zip(arrays.said, computed.differing, strict=True):
+    for said, differs in zip(arrays.said, computed.believed.differing, strict=True):
         at = seen[said.boat, arrays.checkpoints[said.checkpoint].code]
         at.reports.append(report(said, differs=bool(differs)))
         at.graders.add(said.grader)

@@ -9,9 +9,10 @@ again after each round. Lost messages, dead workers and failed rounds are found 
 import logging
 import time
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.db import transaction
@@ -20,6 +21,7 @@ from django.utils import timezone
 
 from apps.appraisal.computing import METHOD, compute
 from apps.appraisal.inputs import read_inputs
+from apps.appraisal.looks import Looks, looks_of
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.results import Results, results_of
 from apps.boats.models import Candidate, CandidateList
@@ -69,12 +71,21 @@ def lists_due(now: datetime | None = None) -> QuerySet[CandidateList]:
     return lists_behind().exclude(waiting)
 
 
+def boards_behind() -> QuerySet[CandidateList]:
+    """Lists whose board and costs are not what they would be if they were worked out now."""
+    return CandidateList.objects.filter(_behind("revision"))
+
+
 def lists_behind() -> QuerySet[CandidateList]:
-    """Lists whose results are not what they would be if they were worked out now."""
+    """Lists of which anything is not what it would be if it were worked out now."""
+    return CandidateList.objects.filter(_behind("revision") | _behind("looks_revision"))
+
+
+def _behind(revision: str) -> Q:
     edition = Subquery(Edition.objects.order_by("-number").values("number")[:1])
-    return CandidateList.objects.filter(
+    return (
         Q(appraisal=None)
-        | Q(appraisal__revision__lt=F("inputs_revision"))
+        | Q(**{f"appraisal__{revision}__lt": F("inputs_revision")})
         | Q(appraisal__edition__lt=edition)
         | ~Q(appraisal__method=METHOD)
     )
@@ -121,19 +132,29 @@ def _work(lease: Lease) -> None:
     The revision is read before the inputs. What changes in between moves the revision, so that a
     result is never taken for newer than the oldest of what it was worked out from.
     """
-    revision = CandidateList.objects.values_list("inputs_revision", flat=True).get(pk=lease.list_id)
+    revision = _inputs_revision(lease.list_id)
+    pulse = _renewals(lease)
     started = time.monotonic()
     try:
-        results = results_of(compute(read_inputs(lease.list_id), pulse=_renewals(lease)))
+        computed = compute(read_inputs(lease.list_id), pulse)
         results_store(
             list_id=lease.list_id,
             revision=revision,
-            results=results,
+            results=results_of(computed),
             seconds=time.monotonic() - started,
         )
+        # The board of newer inputs goes before what takes longer for these.
+        if _inputs_revision(lease.list_id) == revision:
+            looks_store(list_id=lease.list_id, revision=revision, looks=looks_of(computed, pulse))
     except Exception as error:
         log.exception("appraisal of list %s at revision %s failed", lease.list_id, revision)
         failure_record(list_id=lease.list_id, revision=revision, error=error)
+
+
+def _inputs_revision(list_id: uuid.UUID) -> int | None:
+    """None once the list is gone."""
+    revisions = CandidateList.objects.filter(pk=list_id).values_list("inputs_revision", flat=True)
+    return revisions.first()
 
 
 def _renewals(lease: Lease) -> Callable[[], None]:
@@ -152,7 +173,7 @@ def _renewals(lease: Lease) -> Callable[[], None]:
 
 @transaction.atomic
 def results_store(*, list_id: uuid.UUID, revision: int, results: Results, seconds: float) -> bool:
-    """Replace the list's results as a whole. False, with nothing changed, if there are newer."""
+    """Replace the list's board and costs as a whole. False, with nothing changed, if newer."""
     stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
         revision=revision,
         edition=results.edition,
@@ -160,8 +181,27 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
         computed_at=timezone.now(),
         seconds=seconds,
         standing=results.standing,
-        next_looks=results.next_looks,
-        inspectors=results.inspectors,
+    )
+    if not stored:
+        return False
+    _candidates_store(
+        list_id,
+        revision=revision,
+        rows=results.candidates,
+        fields=("revision", "rollup", "consensus", "reasons"),
+    )
+    _tell(list_id, "appraisal.stored", revision)
+    return True
+
+
+@transaction.atomic
+def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
+    """Replace next looks, inspectors and explanations; with it the round has succeeded."""
+    stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
+        looks_revision=revision,
+        looks_computed_at=timezone.now(),
+        next_looks=looks.next_looks,
+        inspectors=looks.inspectors,
         attempts=0,
         failed_revision=0,
         retry_at=None,
@@ -169,35 +209,54 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
     )
     if not stored:
         return False
+    _candidates_store(
+        list_id,
+        revision=revision,
+        rows={
+            candidate_id: {"explained_revision": revision, "explanation": explanation}
+            for candidate_id, explanation in looks.explanations.items()
+        },
+        fields=("explained_revision", "explanation"),
+    )
+    _tell(list_id, "looks.stored", revision)
+    return True
+
+
+def _candidates_store(
+    list_id: uuid.UUID,
+    *,
+    revision: int,
+    rows: Mapping[uuid.UUID, Mapping[str, Any]],
+    fields: Sequence[str],
+) -> None:
+    """Insert or update the named fields for every candidate that is still there. Two queries."""
     still_there = set(Candidate.objects.filter(list=list_id).values_list("pk", flat=True))
     CandidateAppraisal.objects.bulk_create(
         [
             CandidateAppraisal(
                 candidate_id=candidate_id,
                 list_appraisal_id=list_id,
-                revision=revision,
-                rollup=one.rollup,
-                consensus=one.consensus,
-                reasons=one.reasons,
-                explanation=one.explanation,
+                **{"revision": revision, **values},
             )
-            for candidate_id, one in results.candidates.items()
+            for candidate_id, values in rows.items()
             if candidate_id in still_there
         ],
         update_conflicts=True,
         unique_fields=["candidate"],
-        update_fields=["revision", "rollup", "consensus", "reasons", "explanation"],
+        update_fields=fields,
     )
+
+
+def _tell(list_id: uuid.UUID, kind: str, revision: int) -> None:
     group_id = CandidateList.objects.values_list("group_id", flat=True).get(pk=list_id)
     event_record(
         group_id=group_id,
-        kind="appraisal.stored",
+        kind=kind,
         thing="list_appraisal",
         thing_id=list_id,
         thing_version=revision,
         facts={"revision": revision},
     )
-    return True
 
 
 @transaction.atomic

@@ -19,6 +19,9 @@ class ListAppraisal(models.Model):
     computed_at = models.DateTimeField(null=True)
     seconds = models.FloatField(null=True, help_text="how long the work took")
     standing = models.JSONField(default=dict)
+    # What takes longer comes after the standing, at the same revision.
+    looks_revision = models.PositiveBigIntegerField(default=0)
+    looks_computed_at = models.DateTimeField(null=True)
     next_looks = models.JSONField(default=dict)
     inspectors = models.JSONField(default=dict)
     # Whoever holds the lease works on the list; it runs out if the worker died.
@@ -47,6 +50,7 @@ class CandidateAppraisal(models.Model):
     rollup = models.JSONField(default=dict)
     consensus = models.JSONField(default=dict)
     reasons = models.JSONField(default=dict)
+    explained_revision = models.PositiveBigIntegerField(default=0)
     explanation = models.JSONField(default=dict)
 
     def __str__(self) -> str:

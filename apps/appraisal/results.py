@@ -13,20 +13,12 @@ from apps.appraisal.reasons import reasons_of
 
 
 @dataclass(frozen=True)
-class CandidateResults:
-    rollup: Json = field(default_factory=dict)
-    consensus: Json = field(default_factory=dict)
-    reasons: Json = field(default_factory=dict)
-    explanation: Json = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
 class Results:
+    """Of one list; `candidates` holds each one's rollup, consensus and reasons."""
+
     edition: int
     standing: Json = field(default_factory=dict)
-    next_looks: Json = field(default_factory=dict)
-    inspectors: Json = field(default_factory=dict)
-    candidates: Mapping[uuid.UUID, CandidateResults] = field(default_factory=dict)
+    candidates: Mapping[uuid.UUID, Json] = field(default_factory=dict)
 
 
 def results_of(computed: Computed) -> Results:
@@ -42,7 +34,7 @@ def results_of(computed: Computed) -> Results:
         edition=computed.inputs.snapshot.edition,
         standing=standing_shown(computed),
         candidates={
-            boat.id: CandidateResults(rollup=rollup, consensus=said, reasons=reasons)
+            boat.id: {"rollup": rollup, "consensus": said, "reasons": reasons}
             for boat, rollup, said, reasons in per_boat
         },
     )

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from apps.appraisal import computing, jobs, messages
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.results import CandidateResults, Results
+from apps.appraisal.results import Results
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
@@ -157,7 +157,7 @@ def test_an_older_revision_never_overwrites_a_newer_one(yard):
         results = Results(
             edition=1,
             standing={"said": word},
-            candidates={boat.pk: CandidateResults(rollup={"said": word})},
+            candidates={boat.pk: {"rollup": {"said": word}}},
         )
         return jobs.results_store(
             list_id=yard.list.pk, revision=revision, results=results, seconds=0.1

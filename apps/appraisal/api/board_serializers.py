@@ -1,0 +1,109 @@
+from rest_framework import serializers
+
+from apps.appraisal.api.shapes import (
+    AdviceSerializer,
+    AmountSerializer,
+    ConditionSerializer,
+    DerivedSerializer,
+    NamedSerializer,
+    RangeSerializer,
+    RankedSerializer,
+)
+
+
+class BoardRowSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    name = serializers.CharField()
+    place = serializers.IntegerField(allow_null=True, help_text="1 is best; null if struck off")
+    all_in = RangeSerializer(allow_null=True)
+    within_pot = serializers.FloatField(
+        allow_null=True, help_text="chance that the all-in cost stays within the pot"
+    )
+    condition = ConditionSerializer()
+    missing = serializers.ListField(
+        child=serializers.CharField(), help_text="what she cannot be priced without"
+    )
+    worth_missing = serializers.BooleanField(help_text="nobody put a worth on her")
+    worth = AmountSerializer(allow_null=True, help_text="to the group; null if hidden or missing")
+    utility = AmountSerializer(
+        allow_null=True,
+        help_text="worth less all-in, overruns of the pot counted dear; what the order goes by",
+    )
+    opinions_hidden = serializers.BooleanField(help_text="give your worth to see the group's")
+    open_doubts = serializers.IntegerField()
+    strike_off_advised = serializers.BooleanField()
+    advice = AdviceSerializer(many=True)
+    sentences = serializers.ListField(child=serializers.CharField())
+
+
+class StruckOffRowSerializer(BoardRowSerializer):
+    stage_reason = serializers.CharField(help_text="why people struck her off")
+
+
+class FurthestSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    places = serializers.FloatField(help_text="lower (above 0) or higher than the group has her")
+
+
+class MemberOrderSerializer(serializers.Serializer):
+    """A buyer's own order. What the reader may not see yet is left out, and `hidden` says so."""
+
+    person_id = serializers.UUIDField()
+    name = serializers.CharField()
+    share = serializers.FloatField()
+    source = serializers.ChoiceField(["ballot", "worths"])
+    places = RankedSerializer(many=True)
+    hidden = serializers.BooleanField()
+    distance = serializers.FloatField(
+        allow_null=True, help_text="share of pairs ordered otherwise than by the group"
+    )
+    furthest = FurthestSerializer(many=True)
+    sentence = serializers.CharField(allow_blank=True)
+
+
+class ApartSerializer(serializers.Serializer):
+    board = serializers.UUIDField(help_text="which the board has above the other")
+    votes = serializers.UUIDField(help_text="which the votes have above the other")
+
+
+class VotesSerializer(serializers.Serializer):
+    """The buyers' orders counted together; only `hidden`, `weights` and `sentences` if hidden."""
+
+    hidden = serializers.BooleanField()
+    weights = serializers.ChoiceField(["share", "head"])
+    schulze = RankedSerializer(many=True, required=False)
+    borda = RankedSerializer(many=True, required=False)
+    kemeny = RankedSerializer(
+        many=True, required=False, allow_null=True, help_text="null above ten candidates"
+    )
+    preferred_to_all = serializers.UUIDField(
+        required=False, allow_null=True, help_text="whom a majority prefers to each other one"
+    )
+    methods_agree = serializers.BooleanField(required=False)
+    contested = serializers.ListField(
+        child=serializers.ListField(child=serializers.UUIDField()),
+        required=False,
+        help_text="pairs that two methods put the opposite way",
+    )
+    concordance = serializers.FloatField(
+        required=False, allow_null=True, help_text="Kendall's W: 1 all the same, 0 nothing common"
+    )
+    differs_from_board = ApartSerializer(many=True, required=False)
+    sentences = serializers.ListField(child=serializers.CharField())
+
+
+class BoardSerializer(DerivedSerializer):
+    list = NamedSerializer()
+    currency = serializers.CharField()
+    pot = AmountSerializer(allow_null=True)
+    required_confidence = serializers.FloatField(allow_null=True)
+    candidates = BoardRowSerializer(many=True, help_text="best first")
+    struck_off = StruckOffRowSerializer(many=True)
+    members = MemberOrderSerializer(many=True)
+    votes = VotesSerializer(allow_null=True, help_text="null while no buyer has an order")
+
+
+class OrderSerializer(DerivedSerializer):
+    list = NamedSerializer()
+    members = MemberOrderSerializer(many=True)
+    votes = VotesSerializer(allow_null=True)

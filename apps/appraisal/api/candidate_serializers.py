@@ -1,0 +1,316 @@
+from rest_framework import serializers
+
+from apps.appraisal.api.shapes import (
+    AdviceSerializer,
+    AmountSerializer,
+    ConditionSerializer,
+    DerivedSerializer,
+    NamedSerializer,
+    RangeSerializer,
+    WantedSerializer,
+)
+from apps.purchase.models import Quote
+from apps.viewings.models import Finding
+
+
+class CandidateAnswerSerializer(DerivedSerializer):
+    candidate = NamedSerializer()
+    list_id = serializers.UUIDField()
+
+
+# --- Rollup --------------------------------------------------------------------------------------
+
+
+class PartsSerializer(serializers.Serializer):
+    """Expected parts of the all-in cost; they sum to its mean."""
+
+    price = AmountSerializer()
+    tax = AmountSerializer()
+    purchase_costs = AmountSerializer()
+    enabling = AmountSerializer(help_text="lift-out, mast down and the like, paid once")
+    now = AmountSerializer(help_text="what cannot wait")
+    later = AmountSerializer(help_text="what can wait")
+    reserve = AmountSerializer()
+
+
+class PurchaseCostSerializer(serializers.Serializer):
+    code = serializers.ChoiceField(["survey", "survey_lift_out", "transport", "registration"])
+    amount = AmountSerializer()
+
+
+class CausesSerializer(serializers.Serializer):
+    """Expected work by why it is expected."""
+
+    seen = AmountSerializer()
+    disputed = AmountSerializer()
+    not_seen = AmountSerializer()
+
+
+class AreaCostSerializer(CausesSerializer):
+    area = serializers.SlugField()
+    title = serializers.CharField()
+    expected = AmountSerializer()
+
+
+class DriverSerializer(serializers.Serializer):
+    checkpoint = serializers.SlugField()
+    title = serializers.CharField()
+    expected = AmountSerializer()
+    share_of_doubt = serializers.FloatField(help_text="its part of the variance of the work")
+
+
+class RemedyCostSerializer(serializers.Serializer):
+    remedy = serializers.SlugField()
+    title = serializers.CharField()
+    area = serializers.SlugField()
+    probability = serializers.FloatField(help_text="that it is called for")
+    expected = AmountSerializer()
+    price = AmountSerializer(help_text="of one unit if it is called for, before that chance")
+    counted_by = serializers.CharField(allow_blank=True, help_text="what a unit is, if counted")
+    urgency = serializers.ChoiceField(["now", "later"])
+    done_by = serializers.ChoiceField(["group", "yard"])
+    quoted = serializers.BooleanField()
+    confidence = serializers.ChoiceField(["firm", "fair", "rough"])
+    source = serializers.CharField()
+
+
+class EnablingCostSerializer(serializers.Serializer):
+    enabling = serializers.SlugField()
+    title = serializers.CharField()
+    probability = serializers.FloatField()
+    expected = AmountSerializer()
+
+
+class QuoteUsedSerializer(serializers.Serializer):
+    quote_id = serializers.UUIDField()
+    remedy = serializers.SlugField()
+    amount = AmountSerializer()
+    firmness = serializers.ChoiceField(Quote.Firmness.choices)
+    includes_enabling = serializers.BooleanField()
+    from_whom = serializers.CharField()
+    dated_on = serializers.DateField()
+    expired = serializers.BooleanField()
+
+
+class RunningLineSerializer(serializers.Serializer):
+    code = serializers.SlugField()
+    title = serializers.CharField()
+    expected = AmountSerializer()
+    source = serializers.CharField()
+
+
+class RunningYearSerializer(serializers.Serializer):
+    """Low and high take all lines going the same way together: they bound the year."""
+
+    low = AmountSerializer()
+    likely = AmountSerializer()
+    high = AmountSerializer()
+    expected = AmountSerializer()
+    lines = RunningLineSerializer(many=True)
+
+
+class OverYearsSerializer(serializers.Serializer):
+    total = AmountSerializer(help_text="in today's money")
+    a_year = AmountSerializer(help_text="the same as one equal sum a year")
+
+
+class OwnershipSerializer(serializers.Serializer):
+    """Buying, putting right, keeping and selling. What she will fetch nobody knows: both ends."""
+
+    years = serializers.IntegerField()
+    discount_rate = serializers.FloatField()
+    if_worth_nothing_then = OverYearsSerializer()
+    if_sold_for_the_price_paid = OverYearsSerializer()
+
+
+class BuyerCostSerializer(serializers.Serializer):
+    person_id = serializers.UUIDField()
+    name = serializers.CharField()
+    share = serializers.FloatField()
+    expected = AmountSerializer()
+    high = AmountSerializer()
+    running_year = AmountSerializer()
+
+
+class AssumedSerializer(serializers.Serializer):
+    code = serializers.ChoiceField(
+        ["age_unknown", "price_index_year", "own_work_refused", "own_hours_used_up"]
+    )
+    sentence = serializers.CharField()
+    years = serializers.IntegerField(required=False)
+    year = serializers.IntegerField(required=False)
+    remedy = serializers.SlugField(required=False)
+
+
+class RollupSerializer(serializers.Serializer):
+    """Where something is missing only `currency`, `missing` and `sentence` are filled."""
+
+    currency = serializers.CharField()
+    missing = serializers.ListField(child=serializers.CharField())
+    sentence = serializers.CharField(allow_blank=True)
+    assumed = AssumedSerializer(many=True)
+    all_in = RangeSerializer(required=False)
+    work = RangeSerializer(required=False, help_text="remedies and enabling work")
+    pot = AmountSerializer(required=False)
+    within_pot = serializers.FloatField(required=False)
+    parts = PartsSerializer(required=False)
+    purchase_costs = PurchaseCostSerializer(many=True, required=False)
+    by_area = AreaCostSerializer(many=True, required=False)
+    by_cause = CausesSerializer(required=False)
+    drivers = DriverSerializer(many=True, required=False)
+    remedies = RemedyCostSerializer(many=True, required=False)
+    enabling = EnablingCostSerializer(many=True, required=False)
+    quotes = QuoteUsedSerializer(many=True, required=False)
+    running_year = RunningYearSerializer(required=False)
+    ownership = OwnershipSerializer(required=False)
+    per_buyer = BuyerCostSerializer(many=True)
+
+
+class RollupAnswerSerializer(CandidateAnswerSerializer):
+    rollup = RollupSerializer(allow_null=True, help_text="null until it was first worked out")
+
+
+# --- Consensus -----------------------------------------------------------------------------------
+
+
+class SaidSerializer(serializers.Serializer):
+    person_id = serializers.UUIDField(allow_null=True)
+    name = serializers.CharField(allow_blank=True)
+    submission_id = serializers.UUIDField(required=False)
+    seen_at = serializers.CharField()
+
+
+class ReportSerializer(SaidSerializer):
+    kind = serializers.ChoiceField(["member", "professional", "meter", "document"])
+    profession = serializers.CharField(allow_blank=True)
+    level = serializers.IntegerField(min_value=0, max_value=4)
+    sureness = serializers.ChoiceField(Finding.Sureness.choices)
+    differs = serializers.BooleanField(
+        help_text="a level or more from the others after correcting for lean"
+    )
+
+
+class NotLookedSerializer(SaidSerializer):
+    reason = serializers.CharField()
+
+
+class DoubtSerializer(SaidSerializer):
+    level = serializers.IntegerField(min_value=0, max_value=4)
+    judged_by = serializers.CharField()
+
+
+class CheckpointConsensusSerializer(serializers.Serializer):
+    checkpoint = serializers.SlugField()
+    title = serializers.CharField()
+    area = serializers.SlugField()
+    concerns = serializers.ListField(child=serializers.CharField())
+    cause = serializers.ChoiceField(["seen", "disputed", "not_seen"])
+    levels = serializers.ListField(
+        child=serializers.FloatField(), min_length=5, max_length=5, help_text="sound to failed"
+    )
+    mean = serializers.FloatField()
+    interval = serializers.ListField(
+        child=serializers.IntegerField(), min_length=2, max_length=2, help_text="80%"
+    )
+    entropy_bits = serializers.FloatField(help_text="0 certain, 2.32 anything goes")
+    looks = serializers.IntegerField(help_text="by how many people")
+    worst_credible = serializers.IntegerField(
+        allow_null=True,
+        help_text="structural, safety and flooding only: worst level at 10% or more",
+    )
+    judged_by = serializers.CharField(
+        allow_blank=True, help_text="the professional who must judge it"
+    )
+    doubt = DoubtSerializer(allow_null=True, help_text="raised by somebody, cleared by nobody")
+    reports = ReportSerializer(many=True)
+    could_not_look = NotLookedSerializer(many=True)
+
+
+class CareSerializer(serializers.Serializer):
+    """How well she seems to have been kept, as probabilities."""
+
+    cherished = serializers.FloatField()
+    ordinary = serializers.FloatField()
+    neglected = serializers.FloatField()
+
+
+class RuledOutSerializer(serializers.Serializer):
+    checkpoint = serializers.SlugField()
+    said_by = SaidSerializer(many=True)
+
+
+class ConsensusSerializer(serializers.Serializer):
+    condition = ConditionSerializer()
+    sentence = serializers.CharField()
+    care = CareSerializer()
+    age_assumed = serializers.BooleanField()
+    checkpoints = CheckpointConsensusSerializer(many=True)
+    ruled_out = RuledOutSerializer(many=True, help_text="what people said does not apply to her")
+
+
+class ConsensusAnswerSerializer(CandidateAnswerSerializer):
+    consensus = ConsensusSerializer(allow_null=True)
+
+
+# --- Reasons -------------------------------------------------------------------------------------
+
+
+class NeighbourSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    ahead = serializers.BooleanField()
+    apart = AmountSerializer(allow_null=True, help_text="null if hidden or not known")
+    sentence = serializers.CharField()
+
+
+class OpenDoubtSerializer(DoubtSerializer):
+    checkpoint = serializers.SlugField()
+    title = serializers.CharField()
+    concerns = serializers.ListField(child=serializers.CharField())
+    mean = serializers.FloatField()
+    sentence = serializers.CharField()
+
+
+class WalkAwaySerializer(serializers.Serializer):
+    checkpoint = serializers.SlugField()
+    title = serializers.CharField()
+    level = serializers.IntegerField(help_text="from which people walk away")
+    probability = serializers.FloatField()
+    looked = serializers.BooleanField()
+    judged_by = serializers.CharField(allow_blank=True)
+    sentence = serializers.CharField()
+
+
+class WantMetSerializer(WantedSerializer):
+    name = serializers.CharField()
+    must = serializers.BooleanField()
+    weight = serializers.IntegerField()
+    met = serializers.BooleanField(allow_null=True, help_text="null: not known yet")
+    sentence = serializers.CharField()
+
+
+class WantsShareSerializer(serializers.Serializer):
+    person_id = serializers.UUIDField()
+    name = serializers.CharField()
+    share = serializers.FloatField(
+        allow_null=True, help_text="of the weight of the wants that are known"
+    )
+
+
+class ReasonsSerializer(serializers.Serializer):
+    place = serializers.IntegerField(allow_null=True)
+    of = serializers.IntegerField()
+    stage = serializers.CharField()
+    stage_reason = serializers.CharField(allow_blank=True)
+    strike_off_advised = serializers.BooleanField()
+    advice = AdviceSerializer(many=True)
+    compared = NeighbourSerializer(many=True)
+    doubts = OpenDoubtSerializer(many=True)
+    walk_away = WalkAwaySerializer(many=True)
+    wants = WantMetSerializer(many=True)
+    wants_met = WantsShareSerializer(many=True)
+    missing = serializers.ListField(child=serializers.CharField())
+    sentence = serializers.CharField(allow_blank=True)
+
+
+class ReasonsAnswerSerializer(CandidateAnswerSerializer):
+    reasons = ReasonsSerializer(allow_null=True)

@@ -1,0 +1,45 @@
+"""Other forms of an answer than JSON. A refusal is JSON (problem details) all the same."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from rest_framework.renderers import BaseRenderer, JSONRenderer
+
+
+class Made(BaseRenderer):
+    """Hands on what is text or bytes already."""
+
+    charset: str | None = None
+    render_style = "binary"
+
+    def render(
+        self,
+        data: Any,
+        accepted_media_type: str | None = None,
+        renderer_context: Mapping[str, Any] | None = None,
+    ) -> Any:
+        if isinstance(data, str | bytes):
+            return data
+        return JSONRenderer().render(data, accepted_media_type, renderer_context)
+
+
+class CsvText(Made):
+    media_type = "text/csv"
+    format = "csv"
+    charset = "utf-8"
+
+
+class HtmlPage(Made):
+    media_type = "text/html"
+    format = "html"
+    charset = "utf-8"
+
+
+class SvgPicture(Made):
+    media_type = "image/svg+xml"
+    format = "svg"
+
+
+class PngPicture(Made):
+    media_type = "image/png"
+    format = "png"

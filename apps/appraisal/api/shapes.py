@@ -1,0 +1,110 @@
+"""The shapes that derived answers share, for the schema. Answers are given as they are stored."""
+
+from rest_framework import serializers
+
+from apps.appraisal.waiting import LONGEST
+
+
+class WaitQuery(serializers.Serializer):
+    wait = serializers.FloatField(
+        default=0,
+        min_value=0,
+        max_value=LONGEST,
+        help_text="seconds to wait, at most, until the answer is fresh",
+    )
+
+
+class AmountSerializer(serializers.Serializer):
+    """Money to the whole unit; below zero where something gets cheaper."""
+
+    amount = serializers.CharField(help_text="decimal text")
+    currency = serializers.CharField(help_text="ISO 4217")
+
+
+class RangeSerializer(serializers.Serializer):
+    """A cost with its spread: 10, 50 and 90 percent of the outcomes stay below; and the mean."""
+
+    low = serializers.CharField()
+    likely = serializers.CharField()
+    high = serializers.CharField()
+    mean = serializers.CharField()
+    currency = serializers.CharField()
+
+
+class DerivedSerializer(serializers.Serializer):
+    """What every derived answer says of itself."""
+
+    revision = serializers.IntegerField(help_text="of the inputs it comes from; 0: none yet")
+    fresh = serializers.BooleanField(help_text="whether it is what it would be if made now")
+    computed_at = serializers.DateTimeField(allow_null=True)
+    method = serializers.CharField(help_text="the model's version")
+    caution = serializers.CharField()
+    failing = serializers.BooleanField(help_text="the last attempt failed; it is tried again")
+
+
+class NamedSerializer(serializers.Serializer):
+    id = serializers.UUIDField()
+    name = serializers.CharField()
+
+
+class ConditionSerializer(serializers.Serializer):
+    """From 0, all failed, to 100, all sound; null where nothing can be said."""
+
+    score = serializers.FloatField(allow_null=True)
+    low = serializers.FloatField(allow_null=True, help_text="end of the 80% interval")
+    high = serializers.FloatField(allow_null=True)
+    uncorrected = serializers.FloatField(
+        allow_null=True, help_text="from the plain mean of what was reported"
+    )
+    coverage = serializers.FloatField(
+        allow_null=True, help_text="share of the weight that anybody could look at"
+    )
+
+
+class WantedSerializer(serializers.Serializer):
+    """A want, in parts."""
+
+    want_id = serializers.UUIDField()
+    person_id = serializers.UUIDField()
+    subject = serializers.CharField()
+    key = serializers.CharField(allow_blank=True)
+    test = serializers.CharField(allow_blank=True)
+    wanted = serializers.JSONField(allow_null=True)
+    text = serializers.CharField(allow_blank=True)
+
+
+class AdviceSerializer(serializers.Serializer):
+    """A reason to strike off: the code, the sentence, and the numbers that belong to the code."""
+
+    code = serializers.ChoiceField(
+        ["must_broken", "walk_away_finding", "open_doubt", "over_pot", "dominated"]
+    )
+    sentence = serializers.CharField()
+    # Of walk_away_finding and open_doubt:
+    checkpoint = serializers.SlugField(required=False)
+    title = serializers.CharField(required=False)
+    level = serializers.IntegerField(required=False, min_value=0, max_value=4)
+    judged_by = serializers.CharField(
+        required=False, allow_blank=True, help_text="the professional who must judge it"
+    )
+    probability = serializers.FloatField(required=False)
+    # Of over_pot:
+    within_pot = serializers.FloatField(required=False)
+    least = serializers.FloatField(required=False)
+    # Of dominated:
+    by = serializers.UUIDField(required=False, help_text="the candidate that beats this one")
+    low = AmountSerializer(required=False)
+    high_of_other = AmountSerializer(required=False)
+    # Of must_broken:
+    want_id = serializers.UUIDField(required=False)
+    person_id = serializers.UUIDField(required=False)
+    subject = serializers.CharField(required=False)
+    key = serializers.CharField(required=False, allow_blank=True)
+    test = serializers.CharField(required=False, allow_blank=True)
+    wanted = serializers.JSONField(required=False, allow_null=True)
+    text = serializers.CharField(required=False, allow_blank=True)
+
+
+class RankedSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    place = serializers.IntegerField()

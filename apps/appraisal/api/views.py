@@ -1,0 +1,135 @@
+"""The board and its reasons, and what is derived of each candidate: translation only."""
+
+import hashlib
+import json
+import uuid
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.settings import api_settings
+from rest_framework.utils.encoders import JSONEncoder
+
+from apps.appraisal import documents, selectors
+from apps.appraisal.api.board_serializers import BoardSerializer, OrderSerializer
+from apps.appraisal.api.candidate_serializers import (
+    ConsensusAnswerSerializer,
+    ReasonsAnswerSerializer,
+    RollupAnswerSerializer,
+)
+from apps.appraisal.api.renderers import CsvText, HtmlPage, PngPicture, SvgPicture
+from apps.appraisal.api.shapes import WaitQuery
+from apps.appraisal.figures import Json
+from apps.exchange.http.views import View
+
+
+def derived(answer: Json) -> Response:
+    """A derived answer with an ETag of all it says: a client asks cheaply whether it changed."""
+    response = Response(answer)
+    said = json.dumps(answer, cls=JSONEncoder, sort_keys=True)
+    response["ETag"] = f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"'
+    return response
+
+
+class DerivedView(View):
+    """Reading what was worked out. `?wait=` waits until it is fresh, outside any transaction."""
+
+    scopes = {"GET": "results:read"}
+    query_serializer = WaitQuery
+
+
+class BoardView(DerivedView):
+    @extend_schema(operation_id="board_read", responses=BoardSerializer)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The list's order: what each boat would cost, how sure that is, and which to strike off.
+
+        What other buyers think of the boats stays hidden until you have said what you think, or
+        the organiser opened the list's opinions.
+        """
+        return derived(selectors.board_read(request.user, list_id, self.query["wait"]))
+
+
+class OrderView(DerivedView):
+    @extend_schema(operation_id="order_read", responses=OrderSerializer)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The buyers' own orders and what they come to together, by three methods of counting."""
+        return derived(selectors.order_read(request.user, list_id, self.query["wait"]))
+
+
+class RollupView(DerivedView):
+    @extend_schema(operation_id="rollup_read", responses=RollupAnswerSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What she would cost all-in, where it comes from, and what keeping her costs."""
+        return derived(selectors.rollup_read(request.user, candidate_id, self.query["wait"]))
+
+
+class ConsensusView(DerivedView):
+    @extend_schema(operation_id="consensus_read", responses=ConsensusAnswerSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What everybody's findings on her add up to, checkpoint by checkpoint."""
+        return derived(selectors.consensus_read(request.user, candidate_id, self.query["wait"]))
+
+
+class ReasonsView(DerivedView):
+    @extend_schema(operation_id="reasons_read", responses=ReasonsAnswerSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Why she stands where she does, in full: for programs and in sentences."""
+        return derived(selectors.reasons_read(request.user, candidate_id, self.query["wait"]))
+
+
+# --- The board in other forms --------------------------------------------------------------------
+
+
+def as_file(content: str | bytes, media_type: str, name: str) -> Response:
+    response = Response(content, content_type=media_type)
+    response["Content-Disposition"] = f'inline; filename="{name}"'
+    return response
+
+
+class BoardCsvView(DerivedView):
+    renderer_classes = [CsvText, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+    @extend_schema(
+        operation_id="board_csv", responses={(200, CsvText.media_type): OpenApiTypes.STR}
+    )
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The board as a table (RFC 4180), one row a boat."""
+        board = selectors.board_read(request.user, list_id, self.query["wait"])
+        return as_file(documents.board_csv(board), "text/csv; charset=utf-8", "board.csv")
+
+
+class BoardSvgView(DerivedView):
+    renderer_classes = [SvgPicture, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+    @extend_schema(
+        operation_id="board_svg", responses={(200, SvgPicture.media_type): OpenApiTypes.STR}
+    )
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The all-in ranges against the pot, as a picture."""
+        board = selectors.board_read(request.user, list_id, self.query["wait"])
+        return as_file(documents.board_picture(board, "svg"), SvgPicture.media_type, "board.svg")
+
+
+class BoardPngView(DerivedView):
+    renderer_classes = [PngPicture, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+    @extend_schema(
+        operation_id="board_png", responses={(200, PngPicture.media_type): OpenApiTypes.BINARY}
+    )
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The all-in ranges against the pot, as a picture."""
+        board = selectors.board_read(request.user, list_id, self.query["wait"])
+        return as_file(documents.board_picture(board, "png"), PngPicture.media_type, "board.png")
+
+
+class BoardPageView(DerivedView):
+    renderer_classes = [HtmlPage, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+    @extend_schema(
+        operation_id="board_page", responses={(200, HtmlPage.media_type): OpenApiTypes.STR}
+    )
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The board as one page to print or to send round, picture and reasons in it."""
+        board = selectors.board_read(request.user, list_id, self.query["wait"])
+        return as_file(documents.board_page(board), "text/html; charset=utf-8", "board.html")

@@ -1,0 +1,124 @@
+"""The choice between the candidates of a list, as the worth of looking needs it.
+
+Only boats that are not struck off, can be priced and have a worth take part: without a worth there
+is no money in knowing more about one.
+"""
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.appraisal.arrays import Grader
+from apps.appraisal.computing import BoatCost, Computed, seed_of
+from apps.reckoning.arrays import Floats
+from apps.reckoning.costs import Draws, simulate
+from apps.reckoning.graders import (
+    LEANS,
+    SPREADS,
+    GraderModel,
+    GraderPriors,
+    member_prior,
+    surveyor_prior,
+)
+from apps.reckoning.levels import LEVELS, discretised_normal
+from apps.reckoning.looking import Decision, Prospect, prospect
+from apps.reckoning.utility import overrun_penalty
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Deciding:
+    """decision: over the boats at the indices `boats` of the list, in that order."""
+
+    decision: Decision
+    boats: tuple[int, ...]
+
+
+def taking_part(computed: Computed) -> tuple[int, ...]:
+    worth = computed.standing.group_worth
+    return tuple(
+        i
+        for i in computed.standing.live
+        if computed.costs[i] is not None and not np.isnan(worth[i])
+    )
+
+
+def deciding_of(computed: Computed, pulse: Callable[[], None]) -> Deciding | None:
+    """None where no candidate takes part."""
+    prospects = []
+    boats = taking_part(computed)
+    for i in boats:
+        pulse()
+        prospects.append(prospect_of(computed, i))
+    if not prospects:
+        return None
+    brief = computed.inputs.brief
+    penalty = overrun_penalty(brief.required_confidence)
+    return Deciding(Decision(prospects, pot=brief.pot, penalty=penalty), boats)
+
+
+def prospect_of(computed: Computed, i: int) -> Prospect:
+    draws, cost = draws_of(computed, i)
+    return prospect(
+        computed.belief.care[i],
+        computed.belief.level_given_care[i],
+        draws,
+        cost.costing.work,
+        worth=float(computed.standing.group_worth[i]),
+        pot=computed.inputs.brief.pot,
+    )
+
+
+def draws_of(computed: Computed, i: int) -> tuple[Draws, BoatCost]:
+    """The draws that the boat's costs came from: made again, for all at once would fill memory."""
+    cost = computed.costs[i]
+    if cost is None:
+        raise ValueError(f"boat {i} has no cost")
+    draws = simulate(
+        computed.belief.care[i],
+        computed.belief.level_given_care[i],
+        cost.costing.work,
+        cost.costing.purchase,
+        seed=seed_of(computed.inputs.boats[i]),
+    )
+    return draws, cost
+
+
+# --- Who would look ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Looker:
+    """A member and what they would report at each true level, (5, 5); None: anybody."""
+
+    person_id: uuid.UUID | None
+    report: Floats
+
+
+def lookers_of(computed: Computed) -> tuple[Looker, ...]:
+    """The members who have looked so far, as they are known; before that, anybody."""
+    tables = computed.belief.graders.report_probabilities()
+    known = [
+        Looker(grader.person_id, tables[r])
+        for r, grader in enumerate(computed.arrays.graders)
+        if is_member(grader)
+    ]
+    return tuple(known) or (Looker(None, expected_reports(member_prior())),)
+
+
+def is_member(grader: Grader) -> bool:
+    return grader.kind == "member"
+
+
+def surveyor_reports() -> Floats:
+    """(5, 5): what a surveyor would report at each true level."""
+    return expected_reports(surveyor_prior())
+
+
+def expected_reports(priors: GraderPriors) -> Floats:
+    """(5, 5), indexed true level, report: one grader of whom no more is known than the prior."""
+    weights = GraderModel(priors, np.ones(1)).start().weights.reshape(len(LEANS), len(SPREADS))
+    mean = np.arange(LEVELS)[:, None, None] + LEANS[:, None]
+    table: Floats = np.einsum("bs,tbsk->tk", weights, discretised_normal(mean, SPREADS))
+    return table

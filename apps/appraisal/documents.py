@@ -1,0 +1,101 @@
+"""The board in other forms: a table, a picture, a page to print. All say what it is not."""
+
+import csv
+import io
+
+from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
+
+from apps.appraisal import sentences
+from apps.appraisal.figures import Json
+
+COLUMNS = (
+    "place",
+    "boat",
+    "all_in_low",
+    "all_in_likely",
+    "all_in_high",
+    "currency",
+    "chance_within_pot",
+    "condition",
+    "condition_low",
+    "condition_high",
+    "coverage",
+    "strike_off_advised",
+    "reasons",
+    "struck_off_because",
+    "candidate_id",
+)
+# A cell that begins like a formula is worked out by spreadsheets (OWASP, CSV injection).
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def board_csv(board: Json) -> str:
+    """RFC 4180 with a header; the caution is the last row, for a table gets passed on."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS)
+    for row in [*board["candidates"], *board["struck_off"]]:
+        writer.writerow([harmless(cell) for cell in cells(row)])
+    writer.writerow(["", harmless(board["caution"])])
+    return out.getvalue()
+
+
+def cells(row: Json) -> list[object]:
+    cost = row["all_in"] or dict.fromkeys(("low", "likely", "high", "currency"), "")
+    condition = row["condition"]
+    return [
+        row["place"],
+        row["name"],
+        cost["low"],
+        cost["likely"],
+        cost["high"],
+        cost["currency"],
+        row["within_pot"],
+        condition["score"],
+        condition["low"],
+        condition["high"],
+        condition["coverage"],
+        "yes" if row["strike_off_advised"] else "no",
+        " ".join([*row["sentences"], *(one["sentence"] for one in row["advice"])]),
+        row.get("stage_reason", ""),
+        row["candidate_id"],
+    ]
+
+
+def harmless(cell: object) -> object:
+    if cell is None:
+        return ""
+    if isinstance(cell, str) and cell.startswith(FORMULA):
+        return f"'{cell}"
+    return cell
+
+
+def board_picture(board: Json, kind: str) -> bytes:
+    # The plotting library takes a while to load: only who wants a picture pays for it.
+    from apps.appraisal.pictures import board_figure, drawn
+
+    return drawn(board_figure(board), kind)
+
+
+def picture_inside(picture: bytes) -> str:
+    """An SVG without its prolog, to stand inside a page."""
+    text = picture.decode()
+    return text[text.index("<svg") :]
+
+
+def board_page(board: Json) -> str:
+    picture = picture_inside(board_picture(board, "svg"))
+    # The picture is our own; matplotlib escapes the names in it.
+    return render_to_string(
+        "appraisal/board.html",
+        {"board": board, "picture": mark_safe(picture), "described": picture_described(board)},  # noqa: S308
+    )
+
+
+def picture_described(board: Json) -> str:
+    """What the picture shows, for who cannot see it."""
+    lines = [
+        f"{row['place']}. {row['name']}: {sentences.place(row)}" for row in board["candidates"]
+    ]
+    return " ".join(["All-in cost of each boat against the pot.", *lines])

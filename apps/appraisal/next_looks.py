@@ -1,0 +1,293 @@
+"""What to look at next, what it is worth in money, and whom or what to ask instead.
+
+A look is worth what it is expected to improve the choice between the candidates by, before anybody
+knows what it will find. Where no answer would change the choice it is worth nothing.
+"""
+
+from collections.abc import Callable, Collection, Mapping
+from typing import Any
+
+import numpy as np
+
+from apps.appraisal.computing import Computed
+from apps.appraisal.costing import purchase_of
+from apps.appraisal.deciding import Deciding, Looker, lookers_of, surveyor_reports
+from apps.appraisal.figures import Json, money
+from apps.catalogue.applicability import prevented
+from apps.catalogue.content import CONDITIONS
+from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.looking import survey_advice
+from apps.viewings.checklists import hindrances_in
+
+MOST_CHECKS = 30
+MOST_QUESTIONS = 10
+# What rounds to nothing in money is worth no line.
+LEAST_WORTH = 1.0
+# Half a day of one person and the fuel, in the list's currency; project's own estimate. A reader
+# may give another figure.
+TRIP_COST = 100.0
+SEED = 5  # of what is drawn to tell visits apart: the same for all candidates
+
+# A year that nobody knows, and what hangs on it.
+YEARS = {
+    "engine_year": "engine",
+    "rigging_year": "standing_rigging",
+    "sails_year": "sails",
+    "build_year": "boat",
+}
+
+
+def next_looks_of(
+    computed: Computed,
+    deciding: Deciding | None,
+    explanations: Mapping[Any, Json],
+    pulse: Callable[[], None],
+) -> Json:
+    currency = computed.inputs.brief.currency
+    taking_part = set(deciding.boats if deciding else ())
+    left_out = [
+        {"candidate_id": str(computed.inputs.boats[i].id), "why": why_left_out(computed, i)}
+        for i in computed.standing.live
+        if i not in taking_part
+    ]
+    if deciding is None:
+        return {
+            "currency": currency,
+            "value": None,
+            "ceiling": None,
+            "checks": [],
+            "visits": [],
+            "surveys": [],
+            "questions": [],
+            "left_out": left_out,
+        }
+    worths = check_worths(deciding, lookers_of(computed))
+    return {
+        "currency": currency,
+        "value": money(deciding.decision.value, currency),
+        "ceiling": money(deciding.decision.ceiling, currency),
+        "checks": checks(computed, deciding, worths),
+        "visits": visits(computed, deciding, last_conditions(computed), pulse),
+        "surveys": surveys(computed, deciding, pulse),
+        "questions": questions(computed, deciding, explanations),
+        "left_out": left_out,
+    }
+
+
+def why_left_out(computed: Computed, i: int) -> str:
+    return "not_priced" if computed.missing[i] else "worth_missing"
+
+
+# --- Single checks -------------------------------------------------------------------------------
+
+
+def check_worths(deciding: Deciding, lookers: tuple[Looker, ...]) -> tuple[Floats, list[Looker]]:
+    """(P, I, J) worth of each check by each looker, over the boats that take part."""
+    return (
+        np.stack([deciding.decision.checks(looker.report) for looker in lookers]),
+        list(lookers),
+    )
+
+
+def checks(
+    computed: Computed, deciding: Deciding, worths: tuple[Floats, list[Looker]]
+) -> list[Json]:
+    """The checks worth most, each by the member it is worth most from."""
+    by_looker, lookers = worths
+    best = by_looker.max(axis=0) * members_may(computed, deciding)
+    currency, checkpoints = computed.inputs.brief.currency, computed.arrays.checkpoints
+    order = np.argsort(-best, axis=None, kind="stable")[:MOST_CHECKS]
+    rows = []
+    for n, j in zip(*np.unravel_index(order, best.shape), strict=True):
+        if best[n, j] < LEAST_WORTH:
+            break
+        checkpoint = checkpoints[j]
+        who = lookers[int(by_looker[:, n, j].argmax())]
+        rows.append(
+            {
+                "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
+                "checkpoint": checkpoint.code,
+                "title": checkpoint.title,
+                "area": checkpoint.area,
+                "look": checkpoint.look,
+                "cautions": list(checkpoint.cautions),
+                "worth": money(best[n, j], currency),
+                "at_most": money(deciding.decision.perfect[n, j], currency),
+                "person_id": who.person_id and str(who.person_id),
+                "looked_before": bool(computed.arrays.looked[deciding.boats[n], j]),
+            }
+        )
+    return rows
+
+
+def members_may(computed: Computed, deciding: Deciding) -> Bools:
+    """(I, J) over the boats that take part: whether a member may grade it at all."""
+    theirs = np.array([not c.professional_only for c in computed.arrays.checkpoints])
+    return computed.arrays.fleet.applies[list(deciding.boats)] & theirs
+
+
+# --- Visits --------------------------------------------------------------------------------------
+
+
+def visits(
+    computed: Computed,
+    deciding: Deciding,
+    conditions: Mapping[int, frozenset[str]],
+    pulse: Callable[[], None],
+) -> list[Json]:
+    """A second visit to each boat: as she lay last time, and with nothing in the way."""
+    rows = []
+    # One who goes and looks at many things: what is known of the members on average.
+    report = np.mean([looker.report for looker in lookers_of(computed)], axis=0)
+    for n, i in enumerate(deciding.boats):
+        pulse()
+        kinds = {"as_before": conditions.get(i, frozenset()), "nothing_in_the_way": frozenset()}
+        for kind, hindrances in kinds.items():
+            if kind == "as_before" and i not in conditions:
+                continue
+            rows.append(visit(computed, deciding, n, kind, hindrances, report))
+    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
+
+
+def visit(
+    computed: Computed,
+    deciding: Deciding,
+    n: int,
+    kind: str,
+    hindrances: Collection[str],
+    report: Floats,
+) -> Json:
+    possible = possible_checks(computed, deciding, n, hindrances)
+    worth = deciding.decision.visit(n, possible, report, seed=SEED)
+    return {
+        "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
+        "kind": kind,
+        "hindrances": sorted(hindrances),
+        "checks": int(possible.sum()),
+        "worth": money(worth, computed.inputs.brief.currency),
+    }
+
+
+def possible_checks(
+    computed: Computed, deciding: Deciding, n: int, hindrances: Collection[str]
+) -> Bools:
+    """(J,): what a member can look at on this boat in these conditions."""
+    open_to_view = np.array(
+        [not prevented(checkpoint, hindrances) for checkpoint in computed.arrays.checkpoints]
+    )
+    return members_may(computed, deciding)[n] & open_to_view
+
+
+def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
+    """What stood in the way on the last visit to each boat that was visited."""
+    place = {boat.id: i for i, boat in enumerate(computed.inputs.boats)}
+    last = {}
+    for finding in sorted(computed.inputs.findings, key=lambda finding: finding.seen_at):
+        last[place[finding.candidate_id]] = finding.conditions
+    return {i: frozenset(hindrances_in(vars(met))) for i, met in last.items()}
+
+
+# --- Surveys -------------------------------------------------------------------------------------
+
+
+def surveys(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Json]:
+    """A professional survey of each boat against its fee, lift-out included."""
+    brief, report = computed.inputs.brief, surveyor_reports()
+    rows = []
+    for n, i in enumerate(deciding.boats):
+        pulse()
+        _, fees = purchase_of(computed.inputs.boats[i], brief)
+        fee = fees["survey"] + fees["survey_lift_out"]
+        found = survey_advice(deciding.decision, n, report, fee=fee, seed=SEED)
+        change = found.change_needed
+        rows.append(
+            {
+                "candidate_id": str(computed.inputs.boats[i].id),
+                "worth": money(found.worth, brief.currency),
+                "fee": money(fee, brief.currency),
+                "worth_it": found.worth_it,
+                "change_needed": None if change is None else money(change, brief.currency),
+            }
+        )
+    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
+
+
+# --- Questions for the seller --------------------------------------------------------------------
+
+
+def questions(
+    computed: Computed, deciding: Deciding, explanations: Mapping[Any, Json]
+) -> list[Json]:
+    """What the seller could answer that would decide something, worth most first."""
+    rows = [
+        *years_unknown(computed, deciding),
+        *not_seen(computed, deciding),
+        *prices(computed, deciding, explanations),
+    ]
+    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]) if row["worth"] else 0.0)[
+        :MOST_QUESTIONS
+    ]
+
+
+def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
+    """A year nobody knows, worth what the best check that hangs on it would be worth."""
+    perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
+    rows = []
+    for n, i in enumerate(deciding.boats):
+        boat = computed.inputs.boats[i]
+        for year, ages_with in YEARS.items():
+            hangs = [c.belief.ages_with == ages_with for c in computed.arrays.checkpoints]
+            worth = float(perfect[n, np.array(hangs)].max(initial=0.0))
+            if year not in boat.numbers and worth >= LEAST_WORTH:
+                rows.append(
+                    {
+                        "candidate_id": str(boat.id),
+                        "kind": "year",
+                        "subject": year,
+                        "title": "",
+                        "worth": money(worth, currency),
+                    }
+                )
+    return rows
+
+
+def not_seen(computed: Computed, deciding: Deciding) -> list[Json]:
+    """Checks that nobody could make and that are worth most: papers or a picture may tell."""
+    perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
+    unseen = perfect * ~computed.arrays.looked[list(deciding.boats)]
+    order = np.argsort(-unseen, axis=None, kind="stable")[:MOST_QUESTIONS]
+    return [
+        {
+            "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
+            "kind": "not_seen",
+            "subject": computed.arrays.checkpoints[j].code,
+            "title": computed.arrays.checkpoints[j].title,
+            "worth": money(unseen[n, j], currency),
+        }
+        for n, j in zip(*np.unravel_index(order, unseen.shape), strict=True)
+        if unseen[n, j] >= LEAST_WORTH
+    ]
+
+
+def prices(computed: Computed, deciding: Deciding, explanations: Mapping[Any, Json]) -> list[Json]:
+    """The asking price at which a boat would overtake the next better one."""
+    rows = []
+    for i in deciding.boats:
+        boat = computed.inputs.boats[i]
+        for change in explanations[boat.id]["changes"]:
+            if change["fact"] == "asking" and change["effect"] == "passes":
+                rows.append(
+                    {
+                        "candidate_id": str(boat.id),
+                        "kind": "price",
+                        "subject": change["other"] or "",
+                        "title": "",
+                        "price": change["then_amount"],
+                        "worth": None,
+                    }
+                )
+    return rows
+
+
+def words_of_conditions(hindrances: Collection[str]) -> list[str]:
+    return [CONDITIONS[code] for code in sorted(hindrances) if code in CONDITIONS]

@@ -1,0 +1,111 @@
+"""Pictures of results. They hold in grey and for any eye: shapes and words say what colours say.
+
+Colours are of the set that Okabe and Ito (2008), Color Universal Design, made for all kinds of
+colour vision. Text stays text, so that it can be read out and searched.
+"""
+
+import io
+import textwrap
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from apps.appraisal.figures import Json
+
+matplotlib.rcParams["svg.fonttype"] = "none"
+matplotlib.rcParams["svg.hashsalt"] = "board"  # the same picture has the same bytes
+
+BLUE, VERMILION, GREY = "#0072B2", "#D55E00", "#555555"
+ROW_INCHES = 0.42
+
+
+def drawn(figure: Figure, kind: str) -> bytes:
+    """kind: svg or png."""
+    out = io.BytesIO()
+    metadata = {"Date": None} if kind == "svg" else {}
+    figure.savefig(out, format=kind, dpi=150, metadata=metadata)
+    return out.getvalue()
+
+
+def board_figure(board: Json) -> Figure:
+    """Each boat's all-in cost, from low over likely to high, against the pot."""
+    rows = board["candidates"]
+    figure = Figure(figsize=(9, 1.9 + ROW_INCHES * max(len(rows), 1)), layout="constrained")
+    axes = figure.subplots()
+    for y, row in enumerate(rows):
+        if row["all_in"] is None:
+            axes.text(
+                0.01,
+                y,
+                "cannot be priced yet",
+                transform=axes.get_yaxis_transform(),
+                va="center",
+                color=GREY,
+                style="italic",
+            )
+        else:
+            cost_line(axes, y, row, board["pot"])
+    finish(figure, axes, board)
+    return figure
+
+
+def cost_line(axes: Axes, y: int, row: Json, pot: Json) -> None:
+    """A line from low to high, dotted beyond the pot; a disc at likely, an open one if over it."""
+    low, likely, high = (float(row["all_in"][name]) for name in ("low", "likely", "high"))
+    limit = float(pot["amount"])
+    within, beyond = (low, min(high, limit)), (max(low, limit), high)
+    if within[0] < within[1]:
+        axes.plot(within, (y, y), color=BLUE, linewidth=3, solid_capstyle="butt")
+    if beyond[0] < beyond[1]:
+        axes.plot(beyond, (y, y), color=VERMILION, linewidth=3, linestyle=(0, (1, 1)))
+    fits = likely <= limit
+    axes.plot(
+        [likely],
+        [y],
+        marker="o",
+        markersize=9,
+        color=BLUE if fits else VERMILION,
+        markerfacecolor=BLUE if fits else "white",
+        markeredgewidth=2,
+    )
+    axes.annotate(
+        f"{row['within_pot']:.0%}" + (" ·  strike off?" if row["strike_off_advised"] else ""),
+        (high, y),
+        xytext=(8, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=9,
+    )
+
+
+def finish(figure: Figure, axes: Axes, board: Json) -> None:
+    rows = board["candidates"]
+    axes.set_yticks(range(len(rows)), [f"{row['place']}. {shorter(row['name'])}" for row in rows])
+    axes.set_ylim(len(rows) - 0.4, -0.9)
+    if board["pot"] is not None:
+        limit = float(board["pot"]["amount"])
+        axes.axvline(limit, color="black", linewidth=1.5, linestyle="--")
+        axes.annotate(
+            f"pot {limit:,.0f}",
+            (limit, -0.85),
+            xytext=(4, 0),
+            textcoords="offset points",
+            va="top",
+            fontsize=9,
+        )
+    axes.margins(x=0.12)
+    axes.xaxis.set_major_formatter("{x:,.0f}")
+    axes.set_xlabel(
+        f"all-in cost, {board['currency']}: the line spans 80% of the outcomes, the disc is the "
+        "middle one;\ndotted and open lie beyond the pot; beside it the chance of staying within"
+    )
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.tick_params(axis="y", length=0)
+    axes.set_title(board["list"]["name"], loc="left", fontweight="bold")
+    figure.supxlabel("\n".join(textwrap.wrap(board["caution"], 110)), fontsize=7, color=GREY)
+
+
+def shorter(name: str) -> str:
+    # A dollar sign begins mathematics for the plotting library.
+    return textwrap.shorten(name, 28, placeholder="…").replace("$", r"\$")

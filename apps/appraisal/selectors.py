@@ -1,0 +1,338 @@
+"""Stored results as one reader may see them, with names and sentences.
+
+What buyers think of the boats stays hidden from whoever has not said what they think: an order
+from a ballot until the reader gave a ballot, what rests on worths until the reader gave a worth on
+that boat; and nothing is hidden once the organiser opened the list's opinions.
+"""
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from apps.accounts.models import Person
+from apps.appraisal import sentences
+from apps.appraisal.computing import METHOD
+from apps.appraisal.figures import Json
+from apps.appraisal.jobs import boards_behind
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.sentences import CAUTION, Names
+from apps.appraisal.waiting import wait_until_fresh
+from apps.boats.models import Ballot, Candidate, CandidateList, Worth
+from apps.boats.selectors import candidate_for, list_for
+from apps.groups.models import Membership
+
+Behind = Callable[[], QuerySet[CandidateList]]
+
+
+@dataclass(frozen=True)
+class Reader:
+    """Whose opinions one person may see. `worths`: the candidates on which they gave one."""
+
+    person_id: str
+    opinions_open: bool
+    worths: frozenset[str]
+    ballot: bool
+
+    @classmethod
+    def of(cls, person: Person, candidate_list: CandidateList) -> "Reader":
+        """Two queries."""
+        worths = Worth.objects.filter(candidate__list=candidate_list, person=person)
+        return cls(
+            person_id=str(person.pk),
+            opinions_open=candidate_list.opinions_open,
+            worths=frozenset(str(one) for one in worths.values_list("candidate_id", flat=True)),
+            ballot=Ballot.objects.filter(list=candidate_list, person=person).exists(),
+        )
+
+    def sees_worths_of(self, candidate_id: str) -> bool:
+        return self.opinions_open or candidate_id in self.worths
+
+    @property
+    def sees_votes(self) -> bool:
+        return self.opinions_open or self.ballot or bool(self.worths)
+
+    def sees_place(self, member: Json, candidate_id: str) -> bool:
+        """Where somebody has a boat in their own order."""
+        if member["person_id"] == self.person_id or self.opinions_open:
+            return True
+        return self.ballot if member["source"] == "ballot" else candidate_id in self.worths
+
+
+def names_of(candidate_list: CandidateList) -> Names:
+    """Everybody who belongs or belonged to the group, and all boats of the list. Two queries."""
+    members = Membership.objects.filter(group=candidate_list.group_id)
+    boats = Candidate.objects.filter(list=candidate_list)
+    return Names(
+        people={str(pk): name for pk, name in members.values_list("person_id", "person__name")},
+        boats={str(pk): name for pk, name in boats.values_list("pk", "name")},
+    )
+
+
+# --- How fresh it is -----------------------------------------------------------------------------
+
+
+def envelope(
+    candidate_list: CandidateList,
+    *,
+    revision: int,
+    computed_at: datetime | None,
+    appraisal: ListAppraisal | None,
+    behind: Behind,
+) -> Json:
+    """What every derived answer says of itself. One query."""
+    return {
+        "revision": revision,
+        "fresh": not behind().filter(pk=candidate_list.pk).exists(),
+        "computed_at": computed_at,
+        "method": appraisal.method if appraisal and appraisal.method else METHOD,
+        "caution": CAUTION,
+        # Something is wrong on our side: it is tried again by itself.
+        "failing": bool(appraisal and appraisal.attempts),
+    }
+
+
+# --- The board -----------------------------------------------------------------------------------
+
+
+def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
+    """The list's order with its reasons. Eight queries at any size."""
+    candidate_list = list_for(person, list_id)
+    fresh_enough(candidate_list, wait, boards_behind)
+    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
+    names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
+    stored = appraisal.standing if appraisal else {}
+    return {
+        **envelope(
+            candidate_list,
+            revision=appraisal.revision if appraisal else 0,
+            computed_at=appraisal.computed_at if appraisal else None,
+            appraisal=appraisal,
+            behind=boards_behind,
+        ),
+        "list": {"id": str(list_id), "name": candidate_list.name},
+        "currency": candidate_list.currency,
+        "pot": stored.get("pot"),
+        "required_confidence": stored.get("required_confidence"),
+        "candidates": [row_read(row, names, reader) for row in stored.get("rows", ())],
+        "struck_off": struck_off_read(stored, names, reader, candidate_list),
+        "members": [member_read(one, names, reader) for one in stored.get("members", ())],
+        "votes": votes_read(stored.get("votes"), names, reader),
+    }
+
+
+def fresh_enough(candidate_list: CandidateList, wait: float, behind: Behind) -> None:
+    """Wait if asked to, and know the list as it is afterwards."""
+    if wait:
+        wait_until_fresh(candidate_list.pk, wait, behind)
+        candidate_list.refresh_from_db(fields=["inputs_revision", "opinions_open", "name"])
+
+
+def row_read(row: Json, names: Names, reader: Reader) -> Json:
+    candidate_id = row["candidate_id"]
+    seen = reader.sees_worths_of(candidate_id)
+    said = [sentences.place(row), sentences.condition(row["condition"])]
+    if seen and row["utility"]:
+        said.append(sentences.utility(row["utility"]))
+    return {
+        **row,
+        "name": names.boat(candidate_id),
+        "worth": row["worth"] if seen else None,
+        "utility": row["utility"] if seen else None,
+        "opinions_hidden": not seen and not row["worth_missing"],
+        "strike_off_advised": bool(row["advice"]),
+        "advice": [told(one, names) for one in row["advice"]],
+        "sentences": [sentence for sentence in said if sentence],
+    }
+
+
+def told(one: Json, names: Names) -> Json:
+    return {**one, "sentence": sentences.advice(one, names)}
+
+
+def struck_off_read(
+    stored: Json, names: Names, reader: Reader, candidate_list: CandidateList
+) -> list[Json]:
+    """Apart from the others, each with the reason people gave. One query."""
+    rows = stored.get("struck_off", ())
+    reasons = {
+        str(pk): reason
+        for pk, reason in Candidate.objects.filter(list=candidate_list).values_list(
+            "pk", "stage_reason"
+        )
+    }
+    return [
+        {**row_read(row, names, reader), "stage_reason": reasons.get(row["candidate_id"], "")}
+        for row in rows
+    ]
+
+
+def member_read(member: Json, names: Names, reader: Reader) -> Json:
+    places = [one for one in member["places"] if reader.sees_place(member, one["candidate_id"])]
+    hidden = len(places) < len(member["places"])
+    return {
+        "person_id": member["person_id"],
+        "name": names.person(member["person_id"]),
+        "share": member["share"],
+        "source": member["source"],
+        "places": places,
+        "hidden": hidden,
+        "distance": None if hidden else member["distance"],
+        "furthest": [] if hidden else member["furthest"],
+        "sentence": "" if hidden else sentences.far_from_group(member, names),
+    }
+
+
+def votes_read(votes: Json | None, names: Names, reader: Reader) -> Json | None:
+    if votes is None:
+        return None
+    if not reader.sees_votes:
+        return {"hidden": True, "weights": votes["weights"], "sentences": []}
+    return {"hidden": False, **votes, "sentences": sentences.votes(votes, names)}
+
+
+def order_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
+    """The buyers' orders and the votes alone."""
+    board = board_read(person, list_id, wait)
+    envelope_keys = ("revision", "fresh", "computed_at", "method", "caution", "failing")
+    return {key: board[key] for key in (*envelope_keys, "list", "members", "votes")}
+
+
+# --- One candidate -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class StoredCandidate:
+    candidate: Candidate
+    stored: CandidateAppraisal | None
+    answer: Json
+
+
+def candidate_stored(
+    person: Person, candidate_id: uuid.UUID, wait: float, behind: Behind = boards_behind
+) -> StoredCandidate:
+    """What is stored of a candidate, and the beginning of every answer about it. Three queries."""
+    candidate = candidate_for(person, candidate_id)
+    fresh_enough(candidate.list, wait, behind)
+    stored = (
+        CandidateAppraisal.objects.select_related("list_appraisal")
+        .filter(candidate=candidate)
+        .first()
+    )
+    appraisal = stored.list_appraisal if stored else None
+    return StoredCandidate(
+        candidate=candidate,
+        stored=stored,
+        answer={
+            **envelope(
+                candidate.list,
+                revision=stored.revision if stored else 0,
+                computed_at=appraisal.computed_at if appraisal else None,
+                appraisal=appraisal,
+                behind=behind,
+            ),
+            "candidate": {"id": str(candidate.pk), "name": candidate.name},
+            "list_id": str(candidate.list_id),
+        },
+    )
+
+
+def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+    found = candidate_stored(person, candidate_id, wait)
+    rollup = found.stored.rollup if found.stored else {}
+    names = names_of(found.candidate.list)
+    titles = {one["remedy"]: one["title"] for one in rollup.get("remedies", ())}
+    return {
+        **found.answer,
+        "rollup": (
+            rollup
+            and {
+                **rollup,
+                "assumed": [
+                    {**one, "sentence": sentences.assumption(one, titles)}
+                    for one in rollup.get("assumed", ())
+                ],
+                "per_buyer": [
+                    {**one, "name": names.person(one["person_id"])}
+                    for one in rollup.get("per_buyer", ())
+                ],
+                "sentence": sentences.missing(rollup["missing"]),
+            }
+        )
+        or None,
+    }
+
+
+def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+    found = candidate_stored(person, candidate_id, wait)
+    consensus = found.stored.consensus if found.stored else {}
+    names = names_of(found.candidate.list)
+    return {
+        **found.answer,
+        "consensus": (
+            consensus
+            and {
+                **consensus,
+                "checkpoints": [checkpoint_read(one, names) for one in consensus["checkpoints"]],
+                "ruled_out": [
+                    {**one, "said_by": [named(said, names) for said in one["said_by"]]}
+                    for one in consensus["ruled_out"]
+                ],
+                "sentence": sentences.condition(consensus["condition"]),
+            }
+        )
+        or None,
+    }
+
+
+def checkpoint_read(one: Json, names: Names) -> Json:
+    return {
+        **one,
+        "doubt": one["doubt"] and named(one["doubt"], names),
+        "reports": [named(report, names) for report in one["reports"]],
+        "could_not_look": [named(said, names) for said in one["could_not_look"]],
+    }
+
+
+def named(said: Json, names: Names) -> Json:
+    return {**said, "name": names.person(said["person_id"]) if said["person_id"] else ""}
+
+
+def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+    found = candidate_stored(person, candidate_id, wait)
+    reasons = found.stored.reasons if found.stored else {}
+    names = names_of(found.candidate.list)
+    reader = Reader.of(person, found.candidate.list)
+    told_reasons = reasons_told(reasons, found, names, reader) if reasons else None
+    return {**found.answer, "reasons": told_reasons}
+
+
+def reasons_told(reasons: Json, found: StoredCandidate, names: Names, reader: Reader) -> Json:
+    seen = reader.sees_worths_of(str(found.candidate.pk))
+    compared = [
+        one if seen and reader.sees_worths_of(one["candidate_id"]) else {**one, "apart": None}
+        for one in reasons["compared"]
+    ]
+    return {
+        **reasons,
+        "stage": found.candidate.stage,
+        "stage_reason": found.candidate.stage_reason,
+        "strike_off_advised": bool(reasons["advice"]),
+        "advice": [told(one, names) for one in reasons["advice"]],
+        "compared": [{**one, "sentence": sentences.compared(one, names)} for one in compared],
+        "doubts": [
+            {**named(one, names), "sentence": sentences.doubt(one, names)}
+            for one in reasons["doubts"]
+        ],
+        "walk_away": [
+            {**one, "sentence": sentences.walk_away(one)} for one in reasons["walk_away"]
+        ],
+        "wants": [
+            {**named(one, names), "sentence": sentences.wanted(one, names)}
+            for one in reasons["wants"]
+        ],
+        "wants_met": [named(one, names) for one in reasons["wants_met"]],
+        "sentence": sentences.missing(reasons["missing"]),
+    }

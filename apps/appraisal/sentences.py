@@ -1,0 +1,263 @@
+"""The results in words for people. Codes are for programs; these say the same.
+
+Each takes what is stored and the names of people and boats as they are today.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from apps.appraisal.figures import Json
+
+CAUTION = (
+    "This is a screening by people who are not surveyors, not a survey. What it says about "
+    "structure, flooding and safety is for the professional named there to judge, before money "
+    "changes hands and before anybody sails. Local codes and licensed practice come first."
+)
+
+LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
+SOMEBODY = "somebody"
+
+
+@dataclass(frozen=True)
+class Names:
+    """By id, as text."""
+
+    people: Mapping[str, str] = field(default_factory=dict)
+    boats: Mapping[str, str] = field(default_factory=dict)
+
+    def person(self, person_id: str | None) -> str:
+        return self.people.get(person_id or "", SOMEBODY)
+
+    def boat(self, candidate_id: str) -> str:
+        return self.boats.get(candidate_id, "a boat no longer on the list")
+
+
+def money(figure: Json) -> str:
+    """'31,000 USD', as people write it: no cents, thousands apart."""
+    return f"{float(figure['amount']):,.0f} {figure['currency']}"
+
+
+def percent(chance: float) -> str:
+    """Never '0 %' or '100 %' of what is only unlikely or likely."""
+    if 0 < chance < 0.005:
+        return "under 1%"
+    if 0.995 < chance < 1:
+        return "over 99%"
+    return f"{chance:.0%}"
+
+
+# --- Why to strike off ---------------------------------------------------------------------------
+
+
+def advice(one: Json, names: Names) -> str:
+    match one["code"]:
+        case "must_broken":
+            return f"{names.person(one['person_id'])} must have {want(one)}; {broken(one)}."
+        case "walk_away_finding":
+            return (
+                f"{one['title']}: {percent(one['probability'])} likely to be "
+                f"{LEVELS[one['level']]} or worse, which is reason to walk away"
+                f"{to_judge(one['judged_by'])}."
+            )
+        case "open_doubt":
+            return (
+                f"{one['title']}: somebody saw it as {LEVELS[one['level']]} and nobody has cleared "
+                f"it since{to_judge(one['judged_by'])}."
+            )
+        case "over_pot":
+            return (
+                f"The chance of staying within the pot is {percent(one['within_pot'])}, below the "
+                f"{percent(one['least'])} below which it is not worth going on."
+            )
+        case "dominated":
+            return (
+                f"{names.boat(one['by'])} is better for every buyer, and even dear "
+                f"({money(one['high_of_other'])}) she is cheaper than this one at her cheapest "
+                f"({money(one['low'])})."
+            )
+    raise ValueError(f"no words for {one['code']!r}")
+
+
+def to_judge(professional: str) -> str:
+    return f"; {article(professional)} must judge it" if professional else ""
+
+
+def article(word: str) -> str:
+    return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
+
+
+def want(one: Json) -> str:
+    """'draught at most 1.6 m'."""
+    if one["text"]:
+        return f'"{one["text"]}"'
+    name = words_of(one["key"])
+    if one["test"] == "one_of":
+        wanted = one["wanted"] if isinstance(one["wanted"], list) else [one["wanted"]]
+        return f"{name} {' or '.join(str(word).replace('_', ' ') for word in wanted)}"
+    limit = {"at_most": "at most", "at_least": "at least"}[one["test"]]
+    return f"{name} {limit} {figure(one['key'], one['wanted'])}"
+
+
+def wanted(one: Json, names: Names) -> str:
+    """Whose want it is, and whether she meets it."""
+    met = {True: "met", False: "not met", None: "not known yet"}[one["met"]]
+    return f"{names.person(one['person_id'])} wants {want(one)}: {met}."
+
+
+def broken(one: Json) -> str:
+    if one["subject"] == "free":
+        return "this one was judged not to be"
+    if one["test"] == "one_of":
+        return "this one has not"
+    return f"this one has {figure(one['key'], one['is'])}"
+
+
+UNITS = {"_m": " m", "_kg": " kg", "_m2": " m²", "_kn": " kn"}
+
+
+SHORT = {"loa": "length overall", "lwl": "waterline length"}
+
+
+def words_of(key: str) -> str:
+    """'displacement_kg' and 'keel-joint-line' as people say them."""
+    for ending in UNITS:
+        key = key.removesuffix(ending)
+    return SHORT.get(key, key.replace("_", " ").replace("-", " "))
+
+
+def figure(key: str, value: Any) -> str:
+    unit = next((unit for ending, unit in UNITS.items() if key.endswith(ending)), "")
+    return f"{value:g}{unit}" if isinstance(value, int | float) else f"{value}{unit}"
+
+
+# --- Where a boat stands -------------------------------------------------------------------------
+
+
+MISSING = {"asking_price": "an asking price", "loa_m": "her length overall"}
+
+
+def missing(codes: list[str]) -> str:
+    """'She cannot be priced: nobody gave an asking price or her length overall.'"""
+    if not codes:
+        return ""
+    named = [
+        MISSING.get(code) or f"an exchange rate for {code.partition(':')[2]}" for code in codes
+    ]
+    return f"She cannot be priced: nobody gave {' or '.join(named)}."
+
+
+def place(row: Json) -> str:
+    """Why the board has her where she is."""
+    if row["missing"]:
+        return missing(row["missing"])
+    cost = row["all_in"]
+    likely = (
+        f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
+        f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot."
+    )
+    if row["worth_missing"]:
+        return (
+            f"{likely} Nobody said what she would be worth to them, so she stands after those that "
+            f"have a worth, by her chance of staying within the pot."
+        )
+    return likely
+
+
+def amount(cost: Json, which: str) -> str:
+    return money({"amount": cost[which], "currency": cost["currency"]})
+
+
+def utility(figures: Json) -> str:
+    """What the expected regretted surplus says, without its name."""
+    value = float(figures["amount"])
+    shown = money({"amount": abs(value), "currency": figures["currency"]})
+    if value > 0:
+        return f"Worth about {shown} more to the group than she would cost, overruns counted dear."
+    return f"Costs about {shown} more than she is worth to the group, overruns counted dear."
+
+
+def condition(figures: Json) -> str:
+    if figures["score"] is None:
+        return "Nothing can be said of her condition."
+    seen = (
+        f"{percent(figures['coverage'])} of what matters was looked at"
+        if figures["coverage"]
+        else "nobody has looked at her yet"
+    )
+    return (
+        f"Condition {figures['score']:.0f} of 100 ({figures['low']:.0f} to {figures['high']:.0f}); "
+        f"{seen}."
+    )
+
+
+def doubt(one: Json, names: Names) -> str:
+    return (
+        f"{one['title']}: {names.person(one['person_id'])} saw it as {LEVELS[one['level']]} on "
+        f"{one['seen_at'][:10]}. Open until {article(one['judged_by'])} or a documented repair "
+        f"clears it."
+    )
+
+
+def walk_away(one: Json) -> str:
+    seen = "" if one["looked"] else " Nobody has looked at it."
+    return (
+        f"{one['title']}: {percent(one['probability'])} likely to be {LEVELS[one['level']]} or "
+        f"worse.{seen}"
+    )
+
+
+def compared(one: Json, names: Names) -> str:
+    side = "ahead of her" if one["ahead"] else "behind her"
+    if one["apart"] is None:
+        return f"{names.boat(one['candidate_id'])} is next, {side}."
+    return f"{names.boat(one['candidate_id'])} is next, {side} by {money(one['apart'])}."
+
+
+# --- Between people ------------------------------------------------------------------------------
+
+
+def votes(stored: Json, names: Names) -> list[str]:
+    """Where the buyers' orders and the board differ, and whether the method of counting matters."""
+    said = []
+    if stored["differs_from_board"]:
+        first = stored["differs_from_board"][0]
+        said.append(
+            f"The board puts {names.boat(first['board'])} above {names.boat(first['votes'])}; "
+            f"the buyers' own orders, counted together, put them the other way round."
+        )
+    if not stored["methods_agree"]:
+        pairs = [f"{names.boat(a)} and {names.boat(b)}" for a, b in stored["contested"][:3]]
+        about = f": {'; '.join(pairs)}" if pairs else ""
+        said.append(f"Which way of counting the orders is used makes a difference{about}.")
+    return said
+
+
+def far_from_group(member: Json, names: Names) -> str:
+    """Over which boat a buyer is furthest from the others; empty where they agree."""
+    if not member["furthest"]:
+        return ""
+    most = member["furthest"][0]
+    way = "lower" if most["places"] > 0 else "higher"
+    count = f"{abs(most['places']):g}"
+    plural = "place" if count == "1" else "places"
+    return (
+        f"{names.person(member['person_id'])} has {names.boat(most['candidate_id'])} "
+        f"{count} {plural} {way} than the group."
+    )
+
+
+# --- What was taken for granted ------------------------------------------------------------------
+
+
+def assumption(one: Json, titles: Mapping[str, str]) -> str:
+    match one["code"]:
+        case "age_unknown":
+            return f"Nobody knows when she was built: she is taken for {one['years']} years old."
+        case "price_index_year":
+            return f"Prices are those of {one['year']}: there is no later index."
+        case "own_work_refused":
+            return f"{titles[one['remedy']]} is for professionals: the yard is reckoned with."
+        case "own_hours_used_up":
+            return f"The group has no hours left for: {titles[one['remedy']]}. The yard does it."
+    raise ValueError(f"no words for {one['code']!r}")
