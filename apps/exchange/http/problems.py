@@ -22,6 +22,7 @@ TITLES = {
     405: "Method not allowed here",
     406: "No such form of answer",
     409: "Conflict with what is stored",
+    410: "Not kept any more",
     412: "Changed since you read it",
     413: "Too large",
     415: "Media type not accepted",
@@ -83,6 +84,8 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             )
         case errors.Conflict(code=code, detail=detail):
             return ProblemResponse(409, code, detail)
+        case errors.Gone(code=code, detail=detail):
+            return ProblemResponse(410, code, detail)
         case ScopeMissing(scope=None):
             return ProblemResponse(
                 403, "session_needed", "Only a person who signed in may do this."
