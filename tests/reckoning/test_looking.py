@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import ndtri
 
 from apps.reckoning.conditional import by_level
 from apps.reckoning.costs import Purchase, moments, simulate
@@ -266,7 +267,43 @@ class TestRulesThatAlwaysHold:
         assert moved.ceiling == pytest.approx(choice.ceiling)
 
 
+class TestGroups:
+    utility = 1_000 * ndtri((np.arange(8_192) + 0.5) / 8_192)
+
+    def test_a_score_that_tells_all_is_worth_what_the_outcome_is(self):
+        for other in (-1_300.0, 0.0, 500.0):
+            known = np.maximum(self.utility, other).mean() - max(0.0, other)
+            assert Groups(self.utility).gain(self.utility, other) == pytest.approx(known, abs=0.1)
+
+    def test_a_score_that_tells_nothing_is_worth_next_to_nothing(self):
+        for seed in range(5):
+            noise = np.random.default_rng(seed).random(8_192)
+            assert Groups(noise).gain(self.utility, 0.0) < 0.04 * 1_000
+
+    def test_draws_with_the_same_score_are_never_told_apart(self):
+        score = (self.utility > 200).astype(float)
+        part = (self.utility > 200).mean()
+        above = self.utility[self.utility > 200].mean()
+        gain = Groups(score).gain(self.utility, 300.0)
+        assert gain == pytest.approx(part * (above - 300))
+        assert Groups(np.zeros(8_192)).gain(self.utility, 0.0) == pytest.approx(0, abs=1e-9)
+
+
 class TestVisit:
+    def test_seeing_every_level_is_seeing_everything_where_nothing_else_is_in_doubt(self):
+        calls = [(j, j, [0, 0, 0, 1, 1], 1) for j in range(3)]
+        case = work(fixed(700, 1_900, 4_100), NO_ENABLING, calls)
+        level = levels([1.5, 2.0, 2.5])
+        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
+        worth = float(draws.all_in.mean())
+        choice = Decision(
+            [prospect(CARE, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+        )
+        known = np.maximum(worth - draws.all_in, 0).mean()
+        assert choice.everything(0) == pytest.approx(known)
+        assert choice.ceiling == pytest.approx(known)
+        assert choice.visit(0, np.ones(3, bool), None, seed=1) == pytest.approx(known)
+
     def test_a_visit_that_can_see_nothing_is_worth_nothing(self):
         choice = decision(7)
         assert choice.visit(0, np.zeros(5, bool), SHARP, seed=1) == 0
