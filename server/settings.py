@@ -29,7 +29,8 @@ if not EMBEDDED and SECRET_KEY == DEVELOPMENT_KEY:
 ALLOWED_HOSTS = [*env.list("ALLOWED_HOSTS", default=[]), "localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 # Behind a proxy that strips the header from outside and sets it itself.
-if env.bool("BEHIND_TLS_PROXY", default=False):
+BEHIND_TLS_PROXY = env.bool("BEHIND_TLS_PROXY", default=False)
+if BEHIND_TLS_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_HSTS_SECONDS = 31_536_000
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
@@ -198,6 +199,27 @@ REST_FRAMEWORK = {
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024  # a batch of 200 submissions with notes fits
 
+
+def rate(name: str, default: str) -> tuple[int, int]:
+    """Requests and the seconds in which so many are let through, from "requests/seconds"."""
+    quota, _, window_s = env.str(f"RATE_{name.upper()}", default=default).partition("/")
+    return int(quota), int(window_s)
+
+
+# How often somebody may ask; a quota of 0 is no limit. The sign-in rates count failures only.
+RATES = {
+    name: rate(name, default)
+    for name, default in {
+        "person": "600/60",
+        "client": "600/60",
+        "address": "120/60",
+        "sign_in": "10/900",
+        "sign_in_address": "50/900",
+        "sign_in_account": "100/900",
+        "oauth_token": "60/60",
+    }.items()
+}
+
 SPECTACULAR_SETTINGS = {
     "TITLE": "Hardstand",
     "DESCRIPTION": (
@@ -218,6 +240,7 @@ SPECTACULAR_SETTINGS = {
         "apps.exchange.http.schema.document_problems",
     ],
     "ENUM_NAME_OVERRIDES": {
+        "ClientKind": "apps.accounts.access.ClientKind",
         "GroupRole": "apps.groups.models.Membership.Role",
         "ClubRole": "apps.groups.models.ClubMembership.Role",
         "Stage": "apps.boats.vocabulary.Stage",

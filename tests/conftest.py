@@ -27,6 +27,12 @@ def _quick_passwords(settings):
     settings.PASSWORD_HASHERS = [quick, *settings.PASSWORD_HASHERS]
 
 
+@pytest.fixture(autouse=True)
+def _no_rate_limits(settings):
+    """Tests ask quickly; those of the limits set their own."""
+    settings.RATES = {name: (0, window_s) for name, (_, window_s) in settings.RATES.items()}
+
+
 @dataclass
 class Speaker:
     """Speaks to the API as one person; every answer is a Django response with `.json()`."""

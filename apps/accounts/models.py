@@ -105,7 +105,7 @@ class Program(Versioned, AbstractApplication):
     allowed_scopes = models.JSONField(default=list, help_text="the most that it may ask for")
     enabled = models.BooleanField(default=True)
     requests_per_minute = models.PositiveIntegerField(
-        null=True, blank=True, help_text="fewer than the service allows to all"
+        null=True, blank=True, help_text="instead of what the service allows to all"
     )
 
     objects = ApplicationManager()

@@ -3,6 +3,10 @@
 A limited token opens only what its scopes name, and never more than its person may do anyway.
 """
 
+from collections.abc import Sequence
+
+from apps.exchange.errors import FieldFault
+
 SCOPES: dict[str, str] = {
     "account:read": "see your name and email",
     "lists:read": (
@@ -18,3 +22,14 @@ SCOPES: dict[str, str] = {
     "results:read": "see the results: costs, standing, reasons, what to look at next",
     "group:manage": "manage groups and clubs: names, members, shares, invitations, webhooks",
 }
+
+
+def scope_faults(scopes: Sequence[str], pointer: str = "/scopes") -> list[FieldFault]:
+    """What is wrong with a list of scopes to hand out."""
+    if not scopes:
+        return [FieldFault(pointer, "empty", "Without a scope it could do nothing.")]
+    return [
+        FieldFault(f"{pointer}/{index}", "unknown_scope", f"There is no scope {scope!r}.")
+        for index, scope in enumerate(scopes)
+        if scope not in SCOPES
+    ]

@@ -1,7 +1,11 @@
-from django.db.models import QuerySet
-from django.utils import timezone
+from datetime import timedelta
 
-from apps.accounts.models import Person, Token
+from django.conf import settings
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
+from django.utils import timezone
+from oauth2_provider.models import AccessToken
+
+from apps.accounts.models import Person, Program, Token
 from apps.accounts.secrets import digest
 
 
@@ -19,6 +23,31 @@ def live_token(secret: str) -> Token | None:
     )
 
 
-def own_tokens(person: Person) -> QuerySet[Token]:
-    """The person's tokens that still open something."""
-    return Token.objects.filter(person=person, revoked_at=None, expires_at__gt=timezone.now())
+def own_tokens(person: Person, kind: Token.Kind) -> QuerySet[Token]:
+    """The person's sessions, or their scripts' tokens, that still open something."""
+    return Token.objects.filter(
+        person=person, kind=kind, revoked_at=None, expires_at__gt=timezone.now()
+    )
+
+
+def granted_tokens(person: Person) -> QuerySet[AccessToken]:
+    """By which programs act for the person: good still, or to be had anew without asking again."""
+    now = timezone.now()
+    renewable_s = settings.OAUTH2_PROVIDER["REFRESH_TOKEN_EXPIRE_SECONDS"]
+    return AccessToken.objects.filter(
+        Q(expires__gt=now)
+        | Q(
+            refresh_token__isnull=False,
+            refresh_token__revoked=None,
+            expires__gt=now - timedelta(seconds=renewable_s),
+        ),
+        user=person,
+    )
+
+
+def grants_of(person: Person) -> QuerySet[Program]:
+    """The programs that the person let in, each with `tokens`. Two queries."""
+    tokens = granted_tokens(person)
+    return Program.objects.filter(
+        Exists(tokens.filter(application=OuterRef("pk")))
+    ).prefetch_related(Prefetch("accesstoken_set", tokens.order_by("pk"), to_attr="tokens"))

@@ -3,16 +3,18 @@
 from datetime import datetime, timedelta
 
 from django.conf import settings
-from django.contrib.auth import authenticate
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from apps.accounts.models import Person, Token
+from apps.accounts.scopes import scope_faults
 from apps.accounts.secrets import digest, new_secret
-from apps.exchange.errors import Conflict, FieldFault, Invalid
+from apps.accounts.sign_in import person_identify
+from apps.exchange.errors import Conflict, FieldFault, Invalid, require_no_faults
 
+LONGEST_TOKEN = timedelta(days=366)
 LAST_USED_STEP = timedelta(hours=1)  # so that reading does not write a row each time
 
 
@@ -45,17 +47,10 @@ def person_rename(*, person: Person, name: str, expected_version: int) -> Person
     return person
 
 
-def session_open(*, email: str, password: str) -> tuple[Token, str]:
-    """Sign in: a new token and its secret, shown this once.
-
-    Raises `Invalid` without saying whether the email or the password was wrong; an unknown email
-    takes as long as a known one.
-    """
-    person = authenticate(username=email.strip().lower(), password=password)
-    if not isinstance(person, Person) or person.kind != Person.Kind.PERSON:
-        raise Invalid.at("", "bad_credentials", "Email and password do not fit.")
+def session_open(*, email: str, password: str, address: str) -> tuple[Token, str]:
+    """Sign in: a new token and its secret, shown this once. Refuses as `person_identify` does."""
     return token_create(
-        person=person,
+        person=person_identify(email=email, password=password, address=address),
         kind=Token.Kind.SESSION,
         expires_at=timezone.now() + settings.SESSION_LIFETIME,
     )
@@ -81,6 +76,30 @@ def token_create(
         expires_at=expires_at,
     )
     return token, secret
+
+
+@transaction.atomic
+def personal_token_create(
+    *, person: Person, name: str, scopes: list[str] | None, expires_at: datetime
+) -> tuple[Token, str]:
+    """A token for a person's own script, and its secret. Raises `Invalid` with pointers.
+
+    `scopes` None: all that the person may do, but for what only signed-in people may.
+    """
+    faults = [] if scopes is None else scope_faults(scopes)
+    now = timezone.now()
+    if not now < expires_at <= now + LONGEST_TOKEN:
+        faults.append(
+            FieldFault("/expires_at", "not_within_a_year", "Choose a time within the next year.")
+        )
+    require_no_faults(faults)
+    return token_create(
+        person=person,
+        kind=Token.Kind.PERSONAL,
+        name=name,
+        scopes=scopes,
+        expires_at=expires_at,
+    )
 
 
 def token_revoke(*, token: Token) -> None:

@@ -20,6 +20,11 @@ SESSIONS_ONLY = {
     ("SessionsView", "GET"),
     ("SessionsView", "POST"),
     ("SessionView", "DELETE"),
+    ("TokensView", "GET"),
+    ("TokensView", "POST"),
+    ("TokenView", "DELETE"),
+    ("GrantsView", "GET"),
+    ("GrantView", "DELETE"),
     ("MeView", "PATCH"),
     ("AcceptancesView", "POST"),
 }

@@ -29,7 +29,7 @@ class SessionSerializer(serializers.ModelSerializer[Token]):
 
     class Meta:
         model = Token
-        fields = ("id", "kind", "name", "created_at", "expires_at", "last_used_at", "current")
+        fields = ("id", "created_at", "expires_at", "last_used_at", "current")
 
     def get_current(self, token: Token) -> bool:
         return token.pk == self.context["request"].auth.id

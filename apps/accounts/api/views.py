@@ -15,7 +15,9 @@ from apps.accounts.api.serializers import (
     SessionSerializer,
     SignInBody,
 )
+from apps.accounts.models import Token
 from apps.accounts.selectors import own_tokens
+from apps.exchange.http.limits import address_of
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
 
@@ -31,8 +33,9 @@ class SessionsView(View):
 
     @extend_schema(operation_id="sessions_list", responses=page_of(SessionSerializer))
     def get(self, request: Request) -> Response:
-        """Your sessions and tokens that still open something."""
-        return page(request, own_tokens(request.user), self.query, SessionSerializer)
+        """Where you are signed in."""
+        sessions = own_tokens(request.user, Token.Kind.SESSION)
+        return page(request, sessions, self.query, SessionSerializer)
 
     @extend_schema(
         operation_id="sessions_open",
@@ -42,7 +45,9 @@ class SessionsView(View):
     )
     def post(self, request: Request) -> Response:
         """Sign in with email and password."""
-        token, secret = services.session_open(**self.read_body(SignInBody))
+        token, secret = services.session_open(
+            **self.read_body(SignInBody), address=address_of(request)
+        )
         opened = {
             "id": token.id,
             "token": secret,
@@ -58,7 +63,8 @@ class SessionView(View):
     @extend_schema(operation_id="sessions_close", request=None, responses={204: None})
     def delete(self, request: Request, token_id: uuid.UUID) -> Response:
         """Sign out: the token opens nothing from now on."""
-        services.token_revoke(token=get_object_or_404(own_tokens(request.user), pk=token_id))
+        sessions = own_tokens(request.user, Token.Kind.SESSION)
+        services.token_revoke(token=get_object_or_404(sessions, pk=token_id))
         return nothing()
 
 

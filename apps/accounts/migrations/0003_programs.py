@@ -42,7 +42,7 @@ class Migration(migrations.Migration):
                 ('updated_at', models.DateTimeField(auto_now=True)),
                 ('allowed_scopes', models.JSONField(default=list, help_text='the most that it may ask for')),
                 ('enabled', models.BooleanField(default=True)),
-                ('requests_per_minute', models.PositiveIntegerField(blank=True, help_text='fewer than the service allows to all', null=True)),
+                ('requests_per_minute', models.PositiveIntegerField(blank=True, help_text='instead of what the service allows to all', null=True)),
                 ('account', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='program', to=settings.AUTH_USER_MODEL)),
                 ('user', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='%(app_label)s_%(class)s', to=settings.AUTH_USER_MODEL, verbose_name='user')),
             ],

@@ -29,6 +29,7 @@ TITLES = {
     422: "Some fields cannot be accepted",
     428: "Say which version you read",
     429: "Too many requests",
+    503: "Not now",
     500: "Something went wrong here",
 }
 
@@ -65,6 +66,17 @@ class ScopeMissing(errors.ServiceError):
         self.scope = scope
 
 
+class TooMany(errors.ServiceError):
+    """Somebody asked too often, and may again after so many seconds."""
+
+    def __init__(self, wait_s: int) -> None:
+        self.wait_s = wait_s
+
+
+class Unavailable(errors.ServiceError):
+    """Something this cannot be done without does not answer."""
+
+
 def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None:
     """Turn what a service or the framework refused into problem details; None lets it be a 500."""
     match exc:
@@ -86,6 +98,10 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             return ProblemResponse(409, code, detail)
         case errors.Gone(code=code, detail=detail):
             return ProblemResponse(410, code, detail)
+        case TooMany(wait_s=wait_s):
+            return later(429, "too_many_requests", f"Ask again in {wait_s} seconds.", wait_s)
+        case Unavailable():
+            return later(503, "unavailable", "This does not work at the moment. Try again.", 30)
         case ScopeMissing(scope=None):
             return ProblemResponse(
                 403, "session_needed", "Only a person who signed in may do this."
@@ -117,6 +133,12 @@ def scope_missing(scope: str) -> ProblemResponse:
     )
     # RFC 6750 section 3.1.
     answer["WWW-Authenticate"] = f'Bearer error="insufficient_scope", scope="{scope}"'
+    return answer
+
+
+def later(status: int, code: str, detail: str, wait_s: int) -> ProblemResponse:
+    answer = ProblemResponse(status, code, detail)
+    answer["Retry-After"] = str(wait_s)
     return answer
 
 

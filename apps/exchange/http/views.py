@@ -1,9 +1,10 @@
 """The base of every view: one transaction a write, repeats answered once, versions compared."""
 
 import json
+import logging
 import re
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
 from django.db import transaction
@@ -15,14 +16,18 @@ from rest_framework.utils.encoders import JSONEncoder
 from rest_framework.views import APIView
 
 from apps.exchange.errors import FieldFault, Invalid, Stale
+from apps.exchange.http import limits
 from apps.exchange.http.problems import (
     PreconditionRequired,
     ProblemResponse,
     ScopeMissing,
+    TooMany,
     flatten,
 )
 from apps.exchange.models import RememberedAnswer, Versioned
 from apps.exchange.services import answer_recall
+
+log = logging.getLogger(__name__)
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 REMEMBERED_HEADERS = ("ETag", "Location")
@@ -45,6 +50,9 @@ class View(APIView):
     # The scope that a limited token needs for each method (names: apps/accounts/scopes.py). A
     # method without one is for signed-in people only.
     scopes: ClassVar[Mapping[str, str]] = {}
+    # Secrets in an answer: they are not remembered, so a repeat gets null in their place.
+    shown_once: ClassVar[tuple[str, ...]] = ()
+    counts: Sequence[limits.Count] = ()
     # What a GET may carry in its query string; anything else is refused by name.
     query_serializer: ClassVar[type[serializers.Serializer] | None] = None
     # Reading that takes long (a bounded wait) or writing that hashes passwords opts out.
@@ -77,6 +85,27 @@ class View(APIView):
             self.answer = answer
         if request.method in SAFE:
             self.query = self.read_query(request)
+
+    def check_throttles(self, request: Request) -> None:
+        """Count the request against its person and client, or its address if it is anonymous.
+
+        What is read and written does not depend on the cache: without it nothing is counted.
+        """
+        try:
+            self.counts = limits.hit_all(*self.rates(request))
+        except limits.CacheDown:
+            log.warning("the cache does not answer: requests are not counted")
+            return
+        if (wait_s := limits.wait_s(self.counts)) is not None:
+            raise TooMany(wait_s)
+
+    def rates(self, request: Request) -> list[tuple[limits.Policy, str]]:
+        if not request.user.is_authenticated:
+            return [(limits.Policy.of("address"), limits.address_of(request))]
+        client = limits.Policy.of("client")
+        if request.auth.requests_per_minute is not None:
+            client = limits.Policy("client", request.auth.requests_per_minute, 60)
+        return [(limits.Policy.of("person"), str(request.user.pk)), (client, str(request.auth.id))]
 
     def require_scope(self, request: Request) -> None:
         if request.auth is None or not hasattr(self, request.method.lower()):
@@ -116,6 +145,8 @@ class View(APIView):
         self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
         response = super().finalize_response(request, response, *args, **kwargs)
+        for name, value in limits.headers(self.counts).items():
+            response[name] = value
         self.remember(response)
         held = request.headers.get("If-None-Match")
         etag = response.headers.get("ETag")
@@ -131,7 +162,10 @@ class View(APIView):
             return
         answer.status = response.status_code
         answer.headers = {n: response[n] for n in REMEMBERED_HEADERS if response.has_header(n)}
-        answer.body = json.dumps(response.data, cls=JSONEncoder)
+        data = response.data
+        if self.shown_once:
+            data = {**data, **dict.fromkeys(self.shown_once)}
+        answer.body = json.dumps(data, cls=JSONEncoder)
         answer.save(update_fields=["status", "headers", "body"])
 
     def read_body(

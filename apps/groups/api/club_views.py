@@ -114,6 +114,7 @@ class ClubMembershipView(View):
 
 class ClubInvitationsView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
+    shown_once = ("token",)
     query_serializer = PageQuery
 
     @extend_schema(operation_id="club_invitations_list", responses=page_of(InvitationSerializer))

@@ -77,7 +77,9 @@ class InvitationSerializer(serializers.ModelSerializer[Invitation]):
 
 
 class NewInvitationSerializer(InvitationSerializer):
-    token = serializers.CharField(help_text="send it to the person invited; shown once")
+    token = serializers.CharField(
+        allow_null=True, help_text="send it to the person invited; shown once: null in a repeat"
+    )
 
     class Meta(InvitationSerializer.Meta):
         fields = (*InvitationSerializer.Meta.fields, "token")

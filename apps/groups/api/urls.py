@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.groups.api import club_views, views
+from apps.groups.api import change_views, club_views, views
 
 urlpatterns = [
     path("groups", views.GroupsView.as_view()),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("groups/<uuid:group_id>/invitations", views.InvitationsView.as_view()),
     path("members/<uuid:membership_id>", views.MembershipView.as_view()),
     path("invitations/<uuid:invitation_id>", views.InvitationView.as_view()),
+    path("changes", change_views.ChangesView.as_view()),
     path("acceptances", views.AcceptancesView.as_view()),
     path("clubs", club_views.ClubsView.as_view()),
     path("clubs/<uuid:club_id>", club_views.ClubView.as_view()),

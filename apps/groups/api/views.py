@@ -145,6 +145,7 @@ def shares_shown(group_id: uuid.UUID) -> dict:
 
 class InvitationsView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
+    shown_once = ("token",)
     query_serializer = PageQuery
 
     @extend_schema(operation_id="invitations_list", responses=page_of(InvitationSerializer))

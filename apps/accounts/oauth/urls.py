@@ -1,0 +1,16 @@
+"""Only what is meant to be there: no pages where anybody registers programs."""
+
+from django.urls import path
+
+from apps.accounts.oauth import views
+
+app_name = "oauth2_provider"  # the library looks its addresses up under this name
+
+urlpatterns = [
+    path("authorize", views.ConsentView.as_view(), name="authorize"),
+    path("token", views.ProgramTokenView.as_view(), name="token"),
+    path("revoke", views.ProgramRevokeView.as_view(), name="revoke-token"),
+    path("sign-in", views.SignInView.as_view(), name="sign-in"),
+    path("signed-in", views.SignedInView.as_view(), name="signed-in"),
+    path("sign-out", views.SignOutView.as_view(), name="sign-out"),
+]

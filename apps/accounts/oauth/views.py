@@ -1,0 +1,132 @@
+"""The endpoints of OAuth 2, and the pages on which a member signs in and lets a program in."""
+
+from typing import Any
+from urllib.parse import urlsplit
+
+from django import forms
+from django.contrib.auth import login
+from django.contrib.auth.views import LogoutView, RedirectURLMixin
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import redirect
+from django.urls import reverse_lazy
+from django.utils.decorators import method_decorator
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.generic import FormView, TemplateView, View
+from oauth2_provider.views import AuthorizationView, RevokeTokenView, TokenView
+
+from apps.accounts.secrets import digest
+from apps.accounts.sign_in import person_identify
+from apps.exchange.errors import Invalid
+from apps.exchange.http.limits import CacheDown, Policy, address_of, hit_all, wait_s
+from apps.exchange.http.problems import TooMany, Unavailable
+
+GRANTS = ("authorization_code", "client_credentials", "refresh_token")
+
+
+@method_decorator(never_cache, name="dispatch")
+class Page(View):
+    """A page that runs nothing, is shown in no frame, and is kept nowhere."""
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        response = super().dispatch(request, *args, **kwargs)
+        response["Content-Security-Policy"] = (
+            "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"
+        )
+        return response
+
+
+class SignInForm(forms.Form):
+    email = forms.EmailField(
+        label="Email", widget=forms.EmailInput({"autocomplete": "username", "autofocus": True})
+    )
+    password = forms.CharField(
+        label="Password",
+        max_length=256,
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "current-password"}),
+    )
+
+
+@method_decorator(sensitive_post_parameters("password"), name="dispatch")
+class SignInView(Page, RedirectURLMixin, FormView):
+    template_name = "accounts/sign_in.html"
+    form_class = SignInForm
+    next_page = reverse_lazy("oauth2_provider:signed-in")
+
+    def form_valid(self, form: SignInForm) -> HttpResponse:
+        try:
+            person = person_identify(**form.cleaned_data, address=address_of(self.request))
+        except Invalid as refused:
+            return self.refuse(form, 422, refused.faults[0].detail)
+        except TooMany as refused:
+            answer = self.refuse(form, 429, f"Too often. Try again in {refused.wait_s} seconds.")
+            answer["Retry-After"] = str(refused.wait_s)
+            return answer
+        except Unavailable:
+            return self.refuse(form, 503, "This does not work at the moment. Try again later.")
+        login(self.request, person)
+        return redirect(self.get_success_url())
+
+    def refuse(self, form: SignInForm, status: int, message: str) -> HttpResponse:
+        form.add_error(None, message)
+        return self.render_to_response(self.get_context_data(form=form), status=status)
+
+    def get_context_data(self, **context: Any) -> dict[str, Any]:
+        return super().get_context_data(next=self.get_redirect_url(), **context)
+
+
+class SignedInView(Page, TemplateView):
+    template_name = "accounts/signed_in.html"
+
+
+class SignOutView(LogoutView):
+    next_page = reverse_lazy("oauth2_provider:sign-in")
+
+
+class ConsentView(Page, AuthorizationView):
+    """Asks the member each time: a program cannot spare itself the question."""
+
+    template_name = "accounts/consent.html"
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        request.GET = request.GET.copy()
+        request.GET.pop("approval_prompt", None)
+        return super().get(request, *args, **kwargs)
+
+    def get_context_data(self, **context: Any) -> dict[str, Any]:
+        destination = urlsplit(context.get("redirect_uri", "")).netloc
+        return super().get_context_data(destination=destination, **context)
+
+
+class CountedView(View):
+    """An endpoint for programs, whose secrets nobody shall try out by the thousand."""
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        try:
+            counts = hit_all((Policy.of("oauth_token"), digest(address_of(request))))
+        except CacheDown:
+            return not_now(503, 30)
+        if (wait := wait_s(counts)) is not None:
+            return not_now(429, wait)
+        return super().dispatch(request, *args, **kwargs)
+
+
+def not_now(status: int, wait_s: int) -> JsonResponse:
+    return JsonResponse(
+        {"error": "temporarily_unavailable"}, status=status, headers={"Retry-After": str(wait_s)}
+    )
+
+
+class ProgramTokenView(CountedView, TokenView):
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if request.POST.get("grant_type") not in GRANTS:
+            return JsonResponse({"error": "unsupported_grant_type"}, status=400)
+        if "code" in request.POST:  # codes are kept as digests
+            request.POST = request.POST.copy()
+            request.POST["code"] = digest(request.POST["code"])
+        return self.authorization_flow_token_response(request, *args, **kwargs)
+
+
+class ProgramRevokeView(CountedView, RevokeTokenView):
+    pass

@@ -1,0 +1,132 @@
+"""What is done to other programs: registered, given a token by a member, and that taken back."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from urllib.parse import urlsplit
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from oauth2_provider.models import AccessToken, Grant, RefreshToken
+
+from apps.accounts.models import Person, Program
+from apps.accounts.scopes import scope_faults
+from apps.accounts.secrets import new_secret
+from apps.exchange.errors import FieldFault, Invalid, require_no_faults
+
+LOOPBACK = ("127.0.0.1", "::1")
+
+
+@dataclass(frozen=True)
+class NewProgram:
+    """A program and its secret (empty for one that cannot keep any), shown this once."""
+
+    program: Program
+    secret: str
+
+
+@transaction.atomic
+def program_register(
+    *,
+    name: str,
+    redirect_uris: Iterable[str],
+    scopes: Sequence[str],
+    keeps_secret: bool = True,
+    requests_per_minute: int | None = None,
+) -> NewProgram:
+    """Register a program that acts for members who let it. An operator does this.
+
+    A program on people's own devices cannot keep a secret; PKCE protects it then. Raises `Invalid`
+    for an unknown scope, or an address that is neither https nor loopback.
+    """
+    faults = scope_faults(scopes)
+    for uri in redirect_uris:
+        parts = urlsplit(uri)
+        if parts.scheme != "https" and parts.hostname not in LOOPBACK:
+            faults.append(
+                FieldFault("/redirect_uris", "not_https", f"{uri} is neither https nor loopback.")
+            )
+    require_no_faults(faults)
+    secret = new_secret("hsp") if keeps_secret else ""
+    program = Program(
+        name=name,
+        redirect_uris=" ".join(redirect_uris),
+        authorization_grant_type=Program.GRANT_AUTHORIZATION_CODE,
+        client_type=Program.CLIENT_CONFIDENTIAL if keeps_secret else Program.CLIENT_PUBLIC,
+        client_secret=secret,
+        allowed_scopes=list(scopes),
+        requests_per_minute=requests_per_minute,
+    )
+    return NewProgram(program_store(program), secret)
+
+
+@transaction.atomic
+def group_program_register(
+    *, name: str, scopes: Sequence[str], requests_per_minute: int | None, made_by: Person
+) -> NewProgram:
+    """A program with an account of its own, which whoever calls this gives a place to act in."""
+    require_no_faults(scope_faults(scopes))
+    account = Person(name=name, kind=Person.Kind.PROGRAM)
+    account.email = f"{account.pk}@program.invalid"  # RFC 2606: never an address
+    account.set_unusable_password()
+    account.save(force_insert=True)
+    secret = new_secret("hsp")
+    program = Program(
+        name=name,
+        account=account,
+        user=made_by,
+        authorization_grant_type=Program.GRANT_CLIENT_CREDENTIALS,
+        client_type=Program.CLIENT_CONFIDENTIAL,
+        client_secret=secret,
+        allowed_scopes=list(scopes),
+        requests_per_minute=requests_per_minute,
+    )
+    return NewProgram(program_store(program), secret)
+
+
+def program_store(program: Program) -> Program:
+    try:
+        program.clean()
+    except ValidationError as error:
+        raise Invalid(
+            [
+                FieldFault(f"/{field}", "invalid", message)
+                for field, messages in error.message_dict.items()
+                for message in messages
+            ]
+        ) from error
+    program.save(force_insert=True)
+    return program
+
+
+@transaction.atomic
+def program_change(
+    *, program: Program, scopes: Sequence[str], enabled: bool, requests_per_minute: int | None
+) -> Program:
+    """Limit a program, or let it do more; tokens given out already follow at once."""
+    require_no_faults(scope_faults(scopes))
+    program.allowed_scopes = list(scopes)
+    program.enabled = enabled
+    program.requests_per_minute = requests_per_minute
+    program.save_changes(fields=["allowed_scopes", "enabled", "requests_per_minute"])
+    return program
+
+
+@transaction.atomic
+def program_retire(*, program: Program) -> None:
+    """For good: its tokens open nothing, and its account, whose work stays on record, is closed."""
+    program.enabled = False
+    program.save_changes(fields=["enabled"])
+    program.accesstoken_set.all().delete()
+    if program.account is not None:
+        program.account.is_active = False
+        program.account.save_changes(fields=["is_active"])
+
+
+@transaction.atomic
+def grant_revoke(*, person: Person, program: Program) -> None:
+    """The member takes back what they granted: every token of the program for them ends."""
+    given = {"user": person, "application": program}
+    Grant.objects.filter(**given).delete()  # codes not exchanged yet
+    RefreshToken.objects.filter(**given, revoked=None).update(revoked=timezone.now())
+    AccessToken.objects.filter(**given).delete()

@@ -1,0 +1,35 @@
+"""Signing in, by the API or on a page: the one door that can be guessed at, so it is watched."""
+
+from django.contrib.auth import authenticate
+
+from apps.accounts.models import Person
+from apps.accounts.secrets import digest
+from apps.exchange.errors import Invalid
+from apps.exchange.http.limits import CacheDown, Policy, forgive, hit_all, wait_s
+from apps.exchange.http.problems import TooMany, Unavailable
+
+
+def person_identify(*, email: str, password: str, address: str) -> Person:
+    """The person with this email and password, asked from this network address.
+
+    Raises `Invalid` without saying whether the email or the password was wrong; an unknown email
+    takes as long as a known one. Only failures count against the limits, `TooMany` beyond them:
+    few for one account from one address; more for the address, and for the account, so that
+    somebody elsewhere who guesses does not lock its owner out. `Unavailable` if nobody counts.
+    """
+    email = email.strip().lower()
+    try:
+        counts = hit_all(
+            (Policy.of("sign_in"), digest(f"{email} {address}")),
+            (Policy.of("sign_in_address"), digest(address)),
+            (Policy.of("sign_in_account"), digest(email)),
+        )
+    except CacheDown as error:
+        raise Unavailable from error
+    if (wait := wait_s(counts)) is not None:
+        raise TooMany(wait)
+    person = authenticate(username=email, password=password)
+    if not isinstance(person, Person) or person.kind != Person.Kind.PERSON:
+        raise Invalid.at("", "bad_credentials", "Email and password do not fit.")
+    forgive(counts)
+    return person

@@ -1,0 +1,104 @@
+"""How often somebody may ask: counters in the cache, told in headers.
+
+The headers are those of the IETF draft "RateLimit header fields for HTTP" (httpapi-ratelimit). A
+window is fixed, so a counter is one atomic increment that a cache shared by processes keeps right.
+"""
+
+import logging
+import time
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.core.cache import cache
+from django.http import HttpRequest
+from redis.exceptions import RedisError
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Policy:
+    """At most `quota` requests in each window of so many seconds; a quota of 0 is no limit."""
+
+    name: str
+    quota: int
+    window_s: int
+
+    @classmethod
+    def of(cls, name: str) -> "Policy":
+        quota, window_s = settings.RATES[name]
+        return cls(name, quota, window_s)
+
+
+@dataclass(frozen=True)
+class Count:
+    """Where somebody stands against a policy in the window that ends in `reset_s` seconds."""
+
+    policy: Policy
+    used: int
+    reset_s: int
+    key: str
+
+    @property
+    def is_over(self) -> bool:
+        return self.used > self.policy.quota
+
+    @property
+    def remaining(self) -> int:
+        return max(0, self.policy.quota - self.used)
+
+
+class CacheDown(Exception):
+    """The cache does not answer: the caller says whether to let pass or to refuse."""
+
+
+def hit(policy: Policy, who: str) -> Count:
+    """Count one request of `who`. Raises `CacheDown`."""
+    window, elapsed = divmod(int(time.time()), policy.window_s)
+    reset_s = policy.window_s - elapsed
+    key = f"rate:{policy.name}:{who}:{window}"
+    try:
+        cache.add(key, 0, timeout=policy.window_s)
+        used = cache.incr(key)
+    except ValueError:  # it ran out between the two steps
+        used = 1
+    except (RedisError, OSError) as error:
+        raise CacheDown from error
+    return Count(policy, used, reset_s, key)
+
+
+def hit_all(*whos: tuple[Policy, str]) -> list[Count]:
+    """Count one request under each policy that limits anything. Raises `CacheDown`."""
+    return [hit(policy, who) for policy, who in whos if policy.quota]
+
+
+def forgive(counts: list[Count]) -> None:
+    """Take the request back out of its counters, as far as they still run."""
+    for count in counts:
+        try:
+            cache.decr(count.key)
+        except (ValueError, RedisError, OSError):
+            log.warning("a counter could not be taken back: %s", count.policy.name)
+
+
+def wait_s(counts: list[Count]) -> int | None:
+    """Seconds until all counters that are over start anew; None if none is over."""
+    return max((count.reset_s for count in counts if count.is_over), default=None)
+
+
+def headers(counts: list[Count]) -> dict[str, str]:
+    if not counts:
+        return {}
+    return {
+        "RateLimit-Policy": ", ".join(
+            f'"{c.policy.name}";q={c.policy.quota};w={c.policy.window_s}' for c in counts
+        ),
+        "RateLimit": ", ".join(f'"{c.policy.name}";r={c.remaining};t={c.reset_s}' for c in counts),
+    }
+
+
+def address_of(request: HttpRequest) -> str:
+    """Where the request came from; behind a proxy, what the proxy itself wrote down last."""
+    if settings.BEHIND_TLS_PROXY and (forwarded := request.headers.get("X-Forwarded-For")):
+        return forwarded.rpartition(",")[2].strip()
+    return request.META["REMOTE_ADDR"]

@@ -1,0 +1,80 @@
+"""The change feed of one reader: translation only."""
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.exchange.feed import cursor_of, positions_of
+from apps.exchange.http.pages import LARGEST_PAGE
+from apps.exchange.http.views import View
+from apps.exchange.models import Event
+from apps.groups.changes import changes_for
+
+
+class ChangesQuery(serializers.Serializer):
+    since = serializers.CharField(
+        required=False, help_text="`cursor` of the answer before; left out at the first time"
+    )
+    limit = serializers.IntegerField(
+        default=100, min_value=1, max_value=LARGEST_PAGE, help_text="changes in one answer"
+    )
+
+
+class ChangeSerializer(serializers.ModelSerializer[Event]):
+    kind = serializers.CharField(help_text="what happened, e.g. candidate.stage_changed")
+    group = serializers.UUIDField(help_text="in which group")
+    number = serializers.IntegerField(help_text="its place in the group's order")
+    thing = serializers.CharField(help_text="the kind of record, e.g. candidate")
+    thing_version = serializers.IntegerField(help_text="read the record if yours is older")
+    deleted = serializers.BooleanField(help_text="throw your copy away")
+    by = serializers.UUIDField(source="by_id", allow_null=True, help_text="a person")
+    at = serializers.DateTimeField(source="created_at")
+    facts = serializers.DictField(child=serializers.JSONField(), help_text="more about this kind")
+
+    class Meta:
+        model = Event
+        fields = (
+            "kind",
+            "group",
+            "number",
+            "thing",
+            "thing_id",
+            "thing_version",
+            "deleted",
+            "by",
+            "at",
+            "facts",
+        )
+
+
+class ChangesSerializer(serializers.Serializer):
+    results = ChangeSerializer(many=True)
+    cursor = serializers.CharField(help_text="send it as `since` the next time")
+    more = serializers.BooleanField(help_text="there is more already: ask again at once")
+
+
+class ChangesView(View):
+    scopes = {"GET": "lists:read"}
+    query_serializer = ChangesQuery
+
+    @extend_schema(operation_id="changes_list", responses={200: ChangesSerializer, 410: None})
+    def get(self, request: Request) -> Response:
+        """What changed since a cursor in all your groups: deletions too, nothing left out.
+
+        Changes of one group come in the order in which they were stored. Each names a record and
+        its version, to be read where it lives; the same change may come twice.
+
+        Ask without `since` at first: each of your groups shows as `access.gained`. Keep the
+        cursor, then read what you need of these groups, then ask for what changed since. A group
+        you join later shows in the same way; one you leave shows as `access.lost`: throw away
+        what you hold of it. A cursor too old is answered by 410: begin again.
+        """
+        since = positions_of(self.query["since"]) if "since" in self.query else {}
+        changes = changes_for(request.user, since, limit=self.query["limit"], access=request.auth)
+        answer = {
+            "results": changes.events,
+            "cursor": cursor_of(changes.positions),
+            "more": changes.more,
+        }
+        return Response(ChangesSerializer(answer).data)

@@ -1,0 +1,65 @@
+"""The pages on which people sign in; forms cannot be sent from elsewhere."""
+
+import pytest
+from django.test import Client
+
+from tests.accounts.oauth import PASSWORD, gauge, text_of, with_password
+
+
+@pytest.fixture
+def email(cast) -> str:
+    return with_password(cast.ben)
+
+
+def test_a_wrong_password_says_no_more_than_that(email):
+    app = gauge()
+    for wrong in (app.sign_in(email, "wrong"), app.sign_in("eve@example.org")):
+        assert wrong.status_code == 422
+        assert "Email and password do not fit." in text_of(wrong)
+        assert 'role="alert"' in text_of(wrong)
+
+
+def test_nobody_is_sent_to_another_site_after_signing_in(email):
+    app = gauge()
+    answer = app.sign_in(email, at="/oauth/sign-in?next=https://evil.example.org/")
+    assert answer["Location"] == "/oauth/signed-in"
+
+
+def test_forms_from_elsewhere_are_refused(email):
+    browser = Client(enforce_csrf_checks=True)
+    assert browser.post("/oauth/sign-in", {"email": email, "password": PASSWORD}).status_code == 403
+    app = gauge()
+    app.sign_in(email)
+    app.browser.handler.enforce_csrf_checks = True
+    assert app.browser.post(app.asking(), {"allow": "true"}).status_code == 403
+
+
+@pytest.mark.parametrize("path", ["/oauth/sign-in", "/oauth/signed-in"])
+def test_pages_run_nothing_and_stand_in_no_frame(db, path):
+    page = Client().get(path)
+    assert page["X-Frame-Options"] == "DENY"
+    assert "default-src 'none'" in page["Content-Security-Policy"]
+    assert "no-store" in page["Cache-Control"]
+    assert "<script" not in text_of(page)
+
+
+def test_every_field_has_its_label(db):
+    # WCAG 2.2, success criterion 3.3.2; the page also says its language (3.1.1).
+    page = text_of(Client().get("/oauth/sign-in"))
+    for name in ("email", "password"):
+        assert f'<label for="id_{name}">' in page
+        assert f'id="id_{name}"' in page
+    assert '<html lang="en">' in page
+
+
+def test_signing_out(email):
+    app = gauge()
+    app.sign_in(email)
+    assert app.browser.get(app.asking()).status_code == 200
+    assert app.browser.post("/oauth/sign-out").status_code == 302
+    assert app.browser.get(app.asking()).status_code == 302
+
+
+def test_the_admin_has_no_door_of_its_own(email):
+    at_admin = Client().get("/admin/login/?next=/admin/")
+    assert at_admin["Location"] == "/oauth/sign-in?next=/admin/"
