@@ -177,6 +177,16 @@ class Decision:
         best_check = self.checks(report)[candidate, checkpoints].max(initial=0.0)
         return max(gain, float(best_check))
 
+    def visits(self, candidate: int, kinds: Bools, report: Floats | None, *, seed: int) -> Floats:
+        """EVSI of each of V kinds of visit to one candidate, (V,), in money.
+
+        kinds: (V, J) checkpoints that each allows (as the boat lies, mast up, cover off). One that
+        allows all that another one allows is worth at least as much, whatever the draws say.
+        """
+        worth = np.array([self.visit(candidate, kind, report, seed=seed) for kind in kinds])
+        within = ~(kinds[None] & ~kinds[:, None]).any(axis=2)  # (V, V) the second in the first
+        return np.asarray(np.where(within, worth, 0.0).max(axis=1, initial=0.0))
+
     def everything(self, candidate: int) -> float:
         """What knowing all about one candidate, prices too, would be worth."""
         other = float(self.other[candidate])
@@ -291,23 +301,18 @@ def next_looks(
 ) -> NextLooks:
     """All that one may do next, with one ceiling over it.
 
-    report: table of who would look. visits: (I, V, J) checkpoints possible on V kinds of visit (as
-    the boat stands, mast up, cover off), V may be 0. survey_report: table of a surveyor.
-    survey_fees: (I,). trip_cost: of going to see a boat, in money. Deterministic.
-    A visit that allows all that another one allows is worth at least as much.
-    Raises ValueError naming the field.
+    report: table of who would look. visits: (I, V, J) checkpoints possible on V kinds of visit, V
+    may be 0. survey_report: table of a surveyor. survey_fees: (I,). trip_cost: of going to see a
+    boat, in money. Deterministic. Raises ValueError naming the field.
     """
     candidates = range(len(decision.prospects))
     shape = (len(candidates), visits.shape[1] if visits.ndim == 3 else 0, decision.perfect.shape[1])
     require(visits.shape == shape, "visits", f"needs shape (I, V, J), has {visits.shape}")
     require(survey_fees.shape == shape[:1], "survey_fees", "needs one a candidate")
     checks = decision.checks(report)
-    worth = np.zeros(shape[:2])
-    for candidate in candidates:
-        for kind, possible in enumerate(visits[candidate]):
-            worth[candidate, kind] = decision.visit(candidate, possible, report, seed=seed)
-        allows = ~(visits[candidate][None] & ~visits[candidate][:, None]).any(axis=2)
-        worth[candidate] = np.where(allows, worth[candidate], 0.0).max(axis=1, initial=0.0)
+    worth = np.stack(
+        [decision.visits(each, visits[each], report, seed=seed) for each in candidates]
+    )
     surveys = tuple(
         survey_advice(decision, candidate, survey_report, fee=float(fee), seed=seed)
         for candidate, fee in zip(candidates, survey_fees, strict=True)
