@@ -59,6 +59,14 @@ class Conflict(ServiceError):
     detail: str
 
 
+@dataclass(eq=False)
+class Gone(ServiceError):
+    """What is asked for was there once and is not kept any more."""
+
+    code: str
+    detail: str
+
+
 def require_no_faults(faults: list[FieldFault]) -> None:
     """Raise `Invalid` with all faults at once, so that a client mends them in one go."""
     if faults:

@@ -66,6 +66,9 @@ class GroupClock(models.Model):
 
     group = models.UUIDField(primary_key=True)
     last = models.PositiveBigIntegerField(default=0)
+    forgotten = models.PositiveBigIntegerField(
+        default=0, help_text="events up to this number are not kept any more"
+    )
 
     def __str__(self) -> str:
         return f"{self.group} at {self.last}"

@@ -55,6 +55,7 @@ REFUSALS = {
     "405": "The method is not allowed here.",
     "406": "No such form of answer.",
     "409": "It contradicts what is stored, or the first request with this key still runs.",
+    "410": "What you ask for is not kept any more.",
     "412": "Changed since you read it.",
     "413": "Too large.",
     "415": "Only application/json is accepted.",
@@ -95,8 +96,10 @@ def document_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
                 codes += ["412", "428"]
             if method == "get":
                 operation["responses"].setdefault("304", {"description": "Not changed."})
+            answers = operation["responses"]
+            # A refusal that only some operations give is named by the operation, without content.
+            codes += [code for code in answers if code in REFUSALS]
             for code in codes:
-                operation["responses"].setdefault(
-                    code, {"description": REFUSALS[code], "content": content}
-                )
+                if "content" not in answers.get(code, {}):
+                    answers[code] = {"description": REFUSALS[code], "content": content}
     return result

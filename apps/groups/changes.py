@@ -1,0 +1,108 @@
+"""What changed in all of a person's groups, joining and leaving included."""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.utils import timezone
+
+from apps.accounts.access import Access
+from apps.accounts.models import Person
+from apps.exchange.feed import events_after, last_numbers
+from apps.exchange.models import Event
+from apps.groups.models import Membership
+
+# Which scope opens reading a kind of record. A limited token is not told of what it cannot read,
+# nor of what is missing here.
+SCOPE_OF_THING = {
+    "group": "lists:read",
+    "membership": "lists:read",
+    "list": "lists:read",
+    "candidate": "lists:read",
+    "viewing": "lists:read",
+    "follow_up": "lists:read",
+    "quote": "lists:read",
+    "submission": "findings:read",
+    "clearance": "findings:read",
+    "want": "opinions:read",
+    "judgement": "opinions:read",
+    "worth": "opinions:read",
+    "ballot": "opinions:read",
+    "list_appraisal": "results:read",
+    "webhook": "group:manage",
+}
+
+
+@dataclass(frozen=True)
+class Changes:
+    """One page; `positions` are where to go on from, `more` whether there is more already."""
+
+    events: list[Event]
+    positions: dict[uuid.UUID, int]
+    more: bool
+
+
+def changes_for(
+    person: Person, since: Mapping[uuid.UUID, int], *, limit: int, access: Access
+) -> Changes:
+    """The next changes that the person may see, by way of this access. Four queries.
+
+    A group that the positions do not hold yet shows as access gained; its changes follow from
+    then on, so that whoever reads the group after this answer misses none. A group held that the
+    person does not belong to any more shows as access lost. Raises `Gone`.
+    """
+    joined, left = memberships_of(person)
+    lost = [_access_lost(g, since[g], left.get(g)) for g in sorted(since) if g not in joined]
+    unknown = sorted(group for group in joined if group not in since)
+    numbers = last_numbers(unknown) if unknown else {}
+    gained = [_access_gained(group, numbers[group], joined[group]) for group in unknown]
+    told = [*lost, *gained][:limit]
+
+    positions = {group: number for group, number in since.items() if group in joined}
+    if len(told) == limit:
+        over = {event.group for event in [*lost, *gained][limit:]}
+        kept = positions | {event.group: event.number for event in lost if event.group in over}
+        added = {event.group: event.number for event in gained if event.group not in over}
+        return Changes(told, kept | added, more=True)
+    batch = events_after(
+        positions, reader=person.pk, limit=limit - len(told), things=things_opened(access)
+    )
+    added = {event.group: event.number for event in gained}
+    return Changes([*told, *batch.events], batch.positions | added, batch.more)
+
+
+def things_opened(access: Access) -> list[str] | None:
+    """The kinds of record this access may read; None for all."""
+    if access.scopes is None:
+        return None
+    return [thing for thing, scope in SCOPE_OF_THING.items() if access.allows(scope)]
+
+
+def memberships_of(person: Person) -> tuple[dict[uuid.UUID, datetime], dict[uuid.UUID, datetime]]:
+    """Since when the person belongs to groups, and until when to those left."""
+    joined, left = {}, {}
+    rows = Membership.objects.filter(person=person).order_by("created_at")
+    for group, since, until in rows.values_list("group", "created_at", "ended_at"):
+        if until is None:
+            joined[group] = since
+        else:
+            left[group] = until
+    return joined, left
+
+
+def _access_gained(group: uuid.UUID, number: int, at: datetime) -> Event:
+    return _access_event("access.gained", group, number, at)
+
+
+def _access_lost(group: uuid.UUID, number: int, at: datetime | None) -> Event:
+    event = _access_event("access.lost", group, number, at or timezone.now())
+    event.deleted = True
+    return event
+
+
+def _access_event(kind: str, group: uuid.UUID, number: int, at: datetime) -> Event:
+    """Told of this reader alone and never stored: it follows from the memberships."""
+    return Event(
+        kind=kind, group=group, number=number, thing="group", thing_id=group, created_at=at
+    )
