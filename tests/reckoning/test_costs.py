@@ -1,5 +1,6 @@
 """Costs: the inputs' checks, exact moments against enumeration, draws against exact moments."""
 
+import doctest
 from dataclasses import fields, replace
 from itertools import product
 
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from apps.reckoning import costs
 from apps.reckoning.costs import (
     YARD_RATE_SD,
     Prices,
@@ -350,3 +352,9 @@ class TestRollup:
         draws, case, purchase, _ = self.reckoned()
         with pytest.raises(ValueError, match=message):
             rollup(draws, case, purchase, 0.0, area=area, cause=cause)
+
+
+def test_the_worked_example_in_the_module_still_holds():
+    failed, tried = doctest.testmod(costs)
+    assert tried > 0
+    assert failed == 0
