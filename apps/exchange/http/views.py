@@ -78,13 +78,17 @@ class View(APIView):
                 key=key,
                 method=request.method,
                 path=request.get_full_path(),
-                body=request.body,
+                body=self.sent(request),
             )
             if answer.status is not None:
                 raise Replayed(answer)
             self.answer = answer
         if request.method in SAFE:
             self.query = self.read_query(request)
+
+    def sent(self, request: Request) -> bytes:
+        """What tells the repeat of a request from another one under the same key."""
+        return request.body
 
     def check_throttles(self, request: Request) -> None:
         """Count the request against its person and client, or its address if it is anonymous.
@@ -193,13 +197,19 @@ def matches(header: str, etag: str, *, weak: bool) -> bool:
     if header.strip() == "*":
         return True
     named = re.findall(r'(?:W/)?"[^"]*"', header)
-    return etag in ([tag.removeprefix("W/") for tag in named] if weak else named)
+    if weak:
+        return etag in [tag.removeprefix("W/") for tag in named]
+    return etag in [re.sub(r'\+[^"]*"$', '"', tag) for tag in named]
 
 
-def shown(thing: Versioned, data: Any, *, status: int = 200) -> Response:
-    """One shared record as an answer, with its ETag."""
+def shown(thing: Versioned, data: Any, *, status: int = 200, variant: str = "") -> Response:
+    """One shared record as an answer, with its ETag.
+
+    variant: tells apart what is shown of the same version at other times or to others, so that
+    nobody keeps the wrong one. Whoever changes the record may name any variant of its version.
+    """
     answer = Response(data, status=status)
-    answer["ETag"] = thing.etag
+    answer["ETag"] = f'{thing.etag[:-1]}+{variant}"' if variant else thing.etag
     return answer
 
 
