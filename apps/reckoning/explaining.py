@@ -27,7 +27,9 @@ NONE = -1
 # Quotes further than this factor from what the job is reckoned at are not worth telling anybody;
 # project's own estimate.
 FURTHEST_QUOTE = 3.0
-# Levels less likely than this are not worth telling either; as for the worst credible level.
+# How many remedies to look through for a quote, dearest first: those that cost little move little.
+DEAREST_REMEDIES = 12
+# Levels less likely than this are not worth telling either; project's own estimate.
 LEAST_CHANCE = 0.05
 
 Effect = Literal["passes", "falls_behind", "within_pot", "over_pot"]
@@ -207,14 +209,17 @@ def _asking(
 
 
 def _quotes(decision: Decision, candidate: int, draws: Draws, goal: _Goal) -> Iterator[Change]:
-    """For each remedy that may be needed the fixed quote that reaches the goal, if any does."""
-    for remedy in np.flatnonzero(draws.extent.any(axis=1)):
+    """For each of the dearest remedies the fixed quote that reaches the goal, if any does."""
+    mean = np.einsum("kd,kd->k", draws.remedy_price, draws.extent) / len(draws)
+    for remedy in np.argsort(-mean, kind="stable")[:DEAREST_REMEDIES]:
+        if mean[remedy] <= 0:
+            return
         cost = (draws.remedy_price[remedy] * draws.extent[remedy]).astype(float)
         needed = (draws.extent[remedy] > 0).astype(float)
         now = float(cost.sum() / needed.sum())
         reach = (now / FURTHEST_QUOTE, now * FURTHEST_QUOTE)
         then = _solve(decision, candidate, draws.all_in - cost, needed, goal, reach)
-        if then is not None and now > 0:
+        if then is not None:
             yield Change("quote", int(remedy), now, then, goal.effect, goal.other)
 
 

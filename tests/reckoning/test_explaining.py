@@ -114,7 +114,7 @@ class TestPrices:
 
 class TestLevels:
     @given(seeds)
-    @settings(max_examples=15, deadline=None)
+    @settings(max_examples=6, deadline=None)
     def test_a_level_named_moves_the_candidate_when_it_is_so(self, seed):
         listed = List(seed)
         for candidate in range(3):
@@ -127,7 +127,7 @@ class TestLevels:
                 known = level.copy()
                 known[:, at] = np.eye(5)[int(change.then)]
                 again = simulate(
-                    joint / joint.sum(), known, case, purchase, seed=seed, draws=100_000
+                    joint / joint.sum(), known, case, purchase, seed=seed, draws=40_000
                 ).all_in
                 after = float(regretted_surplus(worth, again, POT, PENALTY).mean())
                 spread = regretted_surplus(worth, draws.all_in, POT, PENALTY).std()
