@@ -39,6 +39,7 @@ def row(computed: Computed, i: int, place: int | None) -> Json:
         "missing": list(computed.missing[i]),
         "worth_missing": bool(np.isnan(standing.group_worth[i])),
         "worth": money_or_none(standing.group_worth[i], currency),
+        "surplus": money_or_none(standing.group_worth[i] - computed.cost_table.mean[i], currency),
         "utility": money_or_none(standing.group_utility[i], currency),
         "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
         "advice": [advice(computed, one) for one in standing.advice[i]],
@@ -119,13 +120,13 @@ def members(computed: Computed) -> list[Json]:
                 "source": "ballot" if buyer.person_id in computed.inputs.ballots else "worths",
                 "places": [
                     {"candidate_id": str(boats[i].id), "place": int(rank)}
-                    for i, rank in zip(standing.live, ranks, strict=False)
+                    for i, rank in zip(standing.voted, ranks, strict=False)
                     if not np.isnan(rank)
                 ],
                 "distance": view and view.distance,
                 "furthest": [
                     {
-                        "candidate_id": str(boats[standing.live[f]].id),
+                        "candidate_id": str(boats[standing.voted[f]].id),
                         "places": number(view.places[f], 1),
                     }
                     for f in (view.furthest if view else ())
@@ -140,7 +141,7 @@ def votes(computed: Computed) -> Json | None:
     standing = computed.standing
     if standing.votes is None:
         return None
-    ids = [str(computed.inputs.boats[i].id) for i in standing.live]
+    ids = [str(computed.inputs.boats[i].id) for i in standing.voted]
     methods, concordance = standing.votes.methods, standing.votes.concordance
     contested = {tuple(sorted((ids[a], ids[b]))) for a, b in methods.contested}
     return {
@@ -171,10 +172,10 @@ def differs_from_board(computed: Computed) -> list[Json]:
     standing, boats = computed.standing, computed.inputs.boats
     if standing.votes is None:
         return []
-    rank = dict(zip(standing.live, standing.votes.methods.schulze.rank.tolist(), strict=True))
+    rank = dict(zip(standing.voted, standing.votes.methods.schulze.rank.tolist(), strict=True))
     return [
         {"board": str(boats[first].id), "votes": str(boats[second].id)}
         for place, first in enumerate(standing.order)
         for second in standing.order[place + 1 :]
-        if rank[second] < rank[first]
+        if first in rank and second in rank and rank[second] < rank[first]
     ]

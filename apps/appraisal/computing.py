@@ -13,10 +13,10 @@ from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.costing import BoatCosting, Jobs, cost_of, jobs_of, missing_for_cost
 from apps.appraisal.inputs import Boat, Inputs
 from apps.appraisal.standing import CostTable, Standing, standing_of
-from apps.reckoning.arrays import Bools, Ints
+from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import Belief, fit
 from apps.reckoning.condition import Condition, condition_score, differing_reports
-from apps.reckoning.costs import CAUSES, Draws, Rollup, rollup, simulate
+from apps.reckoning.costs import CAUSES, DRAWS, Draws, Rollup, rollup, simulate
 from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
 
 # Raised whenever the same inputs would give other results: stored ones are then worked out anew.
@@ -132,7 +132,7 @@ def boat_cost(
 ) -> BoatCost:
     care, level = belief.care[i], belief.level_given_care[i]
     costing = cost_of(boat, inputs, jobs, care, level)
-    draws = simulate(care, level, costing.work, costing.purchase, seed=seed_of(boat))
+    draws = drawn(boat, care, level, costing)
     figures = rollup(
         draws,
         costing.work,
@@ -144,9 +144,16 @@ def boat_cost(
     return BoatCost(costing, figures, regretted_cost(draws, inputs))
 
 
-def seed_of(boat: Boat) -> int:
-    """The boat's own: a recompute without new facts gives the same figures."""
-    return boat.id.int % 2**63
+def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosting) -> Draws:
+    """Outcomes of one boat. Her own seed: without new facts a recompute gives the same figures."""
+    return simulate(
+        care,
+        level_given_care,
+        costing.work,
+        costing.purchase,
+        seed=boat.id.int % 2**63,
+        draws=DRAWS,
+    )
 
 
 def regretted_cost(draws: Draws, inputs: Inputs) -> float:

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.appraisal.arrays import Grader
-from apps.appraisal.computing import BoatCost, Computed, seed_of
+from apps.appraisal.computing import BoatCost, Computed, drawn
 from apps.reckoning.arrays import Floats
-from apps.reckoning.costs import Draws, simulate
+from apps.reckoning.costs import Draws
 from apps.reckoning.graders import (
     LEANS,
     SPREADS,
@@ -44,7 +44,7 @@ def taking_part(computed: Computed) -> tuple[int, ...]:
     )
 
 
-def deciding_of(computed: Computed, pulse: Callable[[], None]) -> Deciding | None:
+def deciding_of(computed: Computed, pulse: Callable[[], None] = lambda: None) -> Deciding | None:
     """None where no candidate takes part."""
     prospects = []
     boats = taking_part(computed)
@@ -75,14 +75,8 @@ def draws_of(computed: Computed, i: int) -> tuple[Draws, BoatCost]:
     cost = computed.costs[i]
     if cost is None:
         raise ValueError(f"boat {i} has no cost")
-    draws = simulate(
-        computed.belief.care[i],
-        computed.belief.level_given_care[i],
-        cost.costing.work,
-        cost.costing.purchase,
-        seed=seed_of(computed.inputs.boats[i]),
-    )
-    return draws, cost
+    boat, belief = computed.inputs.boats[i], computed.belief
+    return drawn(boat, belief.care[i], belief.level_given_care[i], cost.costing), cost
 
 
 # --- Who would look ------------------------------------------------------------------------------

@@ -78,6 +78,12 @@ def board_picture(board: Json, kind: str) -> bytes:
     return drawn(board_figure(board), kind)
 
 
+def waterfall_picture(explanation: Json) -> bytes:
+    from apps.appraisal.pictures import drawn, waterfall_figure
+
+    return drawn(waterfall_figure(explanation), "svg")
+
+
 def picture_inside(picture: bytes) -> str:
     """An SVG without its prolog, to stand inside a page."""
     text = picture.decode()

@@ -76,9 +76,14 @@ def boards_behind() -> QuerySet[CandidateList]:
     return CandidateList.objects.filter(_behind("revision"))
 
 
+def looks_behind() -> QuerySet[CandidateList]:
+    """Lists whose next looks, inspectors and explanations are not."""
+    return CandidateList.objects.filter(_behind("looks_revision"))
+
+
 def lists_behind() -> QuerySet[CandidateList]:
     """Lists of which anything is not what it would be if it were worked out now."""
-    return CandidateList.objects.filter(_behind("revision") | _behind("looks_revision"))
+    return boards_behind() | looks_behind()
 
 
 def _behind(revision: str) -> Q:

@@ -14,7 +14,6 @@ from apps.appraisal.costing import purchase_of
 from apps.appraisal.deciding import Deciding, Looker, lookers_of, surveyor_reports
 from apps.appraisal.figures import Json, money
 from apps.catalogue.applicability import prevented
-from apps.catalogue.content import CONDITIONS
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.looking import survey_advice
 from apps.viewings.checklists import hindrances_in
@@ -137,8 +136,7 @@ def visits(
 ) -> list[Json]:
     """A second visit to each boat: as she lay last time, and with nothing in the way."""
     rows = []
-    # One who goes and looks at many things: what is known of the members on average.
-    report = np.mean([looker.report for looker in lookers_of(computed)], axis=0)
+    report = usual_reports(computed)
     for n, i in enumerate(deciding.boats):
         pulse()
         kinds = {"as_before": conditions.get(i, frozenset()), "nothing_in_the_way": frozenset()}
@@ -147,6 +145,24 @@ def visits(
                 continue
             rows.append(visit(computed, deciding, n, kind, hindrances, report))
     return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
+
+
+def visits_as_asked(
+    computed: Computed, deciding: Deciding, conditions: Mapping[str, Any]
+) -> list[Json]:
+    """A visit to each boat in the conditions of a viewing that somebody asks about."""
+    hindrances, report = hindrances_in(conditions), usual_reports(computed)
+    rows = [
+        visit(computed, deciding, n, "as_asked", hindrances, report)
+        for n in range(len(deciding.boats))
+    ]
+    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
+
+
+def usual_reports(computed: Computed) -> Floats:
+    """(5, 5): of somebody who goes and looks at many things, as the members are on average."""
+    mean: Floats = np.mean([looker.report for looker in lookers_of(computed)], axis=0)
+    return mean
 
 
 def visit(
@@ -287,7 +303,3 @@ def prices(computed: Computed, deciding: Deciding, explanations: Mapping[Any, Js
                     }
                 )
     return rows
-
-
-def words_of_conditions(hindrances: Collection[str]) -> list[str]:
-    return [CONDITIONS[code] for code in sorted(hindrances) if code in CONDITIONS]

@@ -11,6 +11,7 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from apps.appraisal import sentences
 from apps.appraisal.figures import Json
 
 matplotlib.rcParams["svg.fonttype"] = "none"
@@ -43,6 +44,7 @@ def board_figure(board: Json) -> Figure:
                 va="center",
                 color=GREY,
                 style="italic",
+                backgroundcolor="white",
             )
         else:
             cost_line(axes, y, row, board["pot"])
@@ -70,7 +72,8 @@ def cost_line(axes: Axes, y: int, row: Json, pot: Json) -> None:
         markeredgewidth=2,
     )
     axes.annotate(
-        f"{row['within_pot']:.0%}" + (" ·  strike off?" if row["strike_off_advised"] else ""),
+        sentences.percent(row["within_pot"])
+        + (" ·  strike off?" if row["strike_off_advised"] else ""),
         (high, y),
         xytext=(8, 0),
         textcoords="offset points",
@@ -103,7 +106,78 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
     axes.set_title(board["list"]["name"], loc="left", fontweight="bold")
-    figure.supxlabel("\n".join(textwrap.wrap(board["caution"], 110)), fontsize=7, color=GREY)
+    under(figure, board["caution"])
+
+
+# --- From the asking price to the all-in cost ----------------------------------------------------
+
+# Told apart by hatching too.
+CAUSES = {
+    "seen": (BLUE, "", "seen"),
+    "disputed": ("#E69F00", "//", "disputed"),
+    "not_seen": ("white", "..", "not seen"),
+}
+STEP_INCHES = 0.3
+
+
+def waterfall_figure(explanation: Json) -> Figure:
+    """One bar a step, each beginning where the last ended; the whole at the bottom."""
+    steps = explanation["waterfall"]
+    figure = Figure(figsize=(9, 2.0 + STEP_INCHES * (len(steps) + 1)), layout="constrained")
+    axes = figure.subplots()
+    for y, step in enumerate(steps):
+        amount, total = float(step["amount"]["amount"]), float(step["total"]["amount"])
+        colour, hatch, _ = CAUSES.get(step["cause"], (GREY, "", ""))
+        axes.barh(
+            y,
+            amount,
+            left=total - amount,
+            color=colour,
+            hatch=hatch,
+            edgecolor="black",
+            linewidth=0.6,
+            height=0.7,
+        )
+        axes.annotate(
+            f"{amount:+,.0f}" if y else f"{amount:,.0f}",
+            (max(total, total - amount), y),
+            xytext=(5, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=8,
+        )
+    labels = [step["label"] for step in steps]
+    if steps:
+        whole = float(steps[-1]["total"]["amount"])
+        axes.barh(len(steps), whole, color="black", height=0.7)
+        axes.annotate(
+            f"{whole:,.0f}",
+            (whole, len(steps)),
+            xytext=(5, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=8,
+            fontweight="bold",
+        )
+        axes.set_xlabel(
+            f"{steps[0]['amount']['currency']}; plain blue was seen, hatched is disputed, "
+            "dotted white nobody has seen"
+        )
+        labels.append("All-in, on average")
+    else:
+        axes.text(0.5, 0.5, "cannot be priced yet", transform=axes.transAxes, ha="center")
+    axes.set_yticks(range(len(labels)), labels, fontsize=8)
+    axes.invert_yaxis()
+    axes.margins(x=0.12)
+    axes.xaxis.set_major_formatter("{x:,.0f}")
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.set_title(shorter(explanation["candidate"]["name"]), loc="left", fontweight="bold")
+    under(figure, explanation["caution"])
+    return figure
+
+
+def under(figure: Figure, caution: str) -> None:
+    figure.supxlabel("\n".join(textwrap.wrap(caution, 110)), fontsize=7, color=GREY)
 
 
 def shorter(name: str) -> str:

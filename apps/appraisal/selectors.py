@@ -134,12 +134,13 @@ def row_read(row: Json, names: Names, reader: Reader) -> Json:
     candidate_id = row["candidate_id"]
     seen = reader.sees_worths_of(candidate_id)
     said = [sentences.place(row), sentences.condition(row["condition"])]
-    if seen and row["utility"]:
-        said.append(sentences.utility(row["utility"]))
+    if seen and row["surplus"]:
+        said.append(sentences.surplus(row["surplus"]))
     return {
         **row,
         "name": names.boat(candidate_id),
         "worth": row["worth"] if seen else None,
+        "surplus": row["surplus"] if seen else None,
         "utility": row["utility"] if seen else None,
         "opinions_hidden": not seen and not row["worth_missing"],
         "strike_off_advised": bool(row["advice"]),

@@ -56,14 +56,14 @@ def advice(one: Json, names: Names) -> str:
             return f"{names.person(one['person_id'])} must have {want(one)}; {broken(one)}."
         case "walk_away_finding":
             return (
-                f"{one['title']}: {percent(one['probability'])} likely to be "
+                f"{lead(one['title'])} {percent(one['probability'])} likely to be "
                 f"{LEVELS[one['level']]} or worse, which is reason to walk away"
                 f"{to_judge(one['judged_by'])}."
             )
         case "open_doubt":
             return (
-                f"{one['title']}: somebody saw it as {LEVELS[one['level']]} and nobody has cleared "
-                f"it since{to_judge(one['judged_by'])}."
+                f"{lead(one['title'])} somebody saw it as {LEVELS[one['level']]} and nobody has "
+                f"cleared it since{to_judge(one['judged_by'])}."
             )
         case "over_pot":
             return (
@@ -77,6 +77,11 @@ def advice(one: Json, names: Names) -> str:
                 f"({money(one['low'])})."
             )
     raise ValueError(f"no words for {one['code']!r}")
+
+
+def lead(title: str) -> str:
+    """A checkpoint's title before what is said of it; some are questions."""
+    return title if title.endswith("?") else f"{title}:"
 
 
 def to_judge(professional: str) -> str:
@@ -168,13 +173,13 @@ def amount(cost: Json, which: str) -> str:
     return money({"amount": cost[which], "currency": cost["currency"]})
 
 
-def utility(figures: Json) -> str:
-    """What the expected regretted surplus says, without its name."""
+def surplus(figures: Json) -> str:
+    """What she is worth to the group less what she is expected to cost."""
     value = float(figures["amount"])
     shown = money({"amount": abs(value), "currency": figures["currency"]})
     if value > 0:
-        return f"Worth about {shown} more to the group than she would cost, overruns counted dear."
-    return f"Costs about {shown} more than she is worth to the group, overruns counted dear."
+        return f"Worth about {shown} more to the group than she is expected to cost."
+    return f"Expected to cost about {shown} more than she is worth to the group."
 
 
 def condition(figures: Json) -> str:
@@ -193,17 +198,17 @@ def condition(figures: Json) -> str:
 
 def doubt(one: Json, names: Names) -> str:
     return (
-        f"{one['title']}: {names.person(one['person_id'])} saw it as {LEVELS[one['level']]} on "
-        f"{one['seen_at'][:10]}. Open until {article(one['judged_by'])} or a documented repair "
-        f"clears it."
+        f"{lead(one['title'])} {names.person(one['person_id'])} saw it as "
+        f"{LEVELS[one['level']]} on {one['seen_at'][:10]}. Open until "
+        f"{article(one['judged_by'])} or a documented repair clears it."
     )
 
 
 def walk_away(one: Json) -> str:
     seen = "" if one["looked"] else " Nobody has looked at it."
     return (
-        f"{one['title']}: {percent(one['probability'])} likely to be {LEVELS[one['level']]} or "
-        f"worse.{seen}"
+        f"{lead(one['title'])} {percent(one['probability'])} likely to be "
+        f"{LEVELS[one['level']]} or worse.{seen}"
     )
 
 

@@ -71,7 +71,8 @@ class Standing:
 
     worth: (B, I) nan where not given. group_worth, group_utility: (I,) nan likewise.
     utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
-    votes: over `live`, None where no buyer orders two candidates. advice: for every candidate.
+    voted: those of `live` that some buyer orders. votes: over them, None where nobody orders two.
+    advice: for every candidate.
     wants_met: (B, I) share of the weight of a buyer's wants that is known and met, nan for none.
     """
 
@@ -81,6 +82,7 @@ class Standing:
     group_utility: Floats
     live: tuple[int, ...]
     order: tuple[int, ...]
+    voted: tuple[int, ...]
     votes: GroupStanding | None
     advice: tuple[tuple[Advice, ...], ...]
     wants_met: Floats
@@ -95,6 +97,7 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
     musts = musts_of(inputs, arrays, level)
     live = tuple(i for i, boat in enumerate(inputs.boats) if not boat.struck_off)
     group_utility = group_worth - costs.regretted
+    voted, votes = _votes(inputs, utility, musts, live)
     return Standing(
         worth=worth,
         group_worth=group_worth,
@@ -102,7 +105,8 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
         group_utility=group_utility,
         live=live,
         order=_order(live, group_utility, costs),
-        votes=_votes(inputs, utility, musts, live),
+        voted=voted,
+        votes=votes,
         advice=_advice(inputs, arrays, level, costs, utility, musts, live),
         wants_met=wants_met(inputs, arrays, level),
     )
@@ -141,17 +145,20 @@ def _order(live: Sequence[int], utility: Floats, costs: CostTable) -> tuple[int,
 
 def _votes(
     inputs: Inputs, utility: Floats, musts: Sequence[Must], live: Sequence[int]
-) -> GroupStanding | None:
-    if not inputs.buyers or len(live) < 2:
-        return None
+) -> tuple[tuple[int, ...], GroupStanding | None]:
+    """Which candidates some buyer orders, and what the orders come to over those."""
+    if not inputs.buyers:
+        return (), None
     within = within_musts(musts, len(inputs.buyers), len(inputs.boats))
-    ranks = member_orders(utility, within, ballots_of(inputs))[:, list(live)]
-    ordering = (~np.isnan(ranks)).sum(axis=1) >= 2
-    if not ordering.any():
-        return None
+    ranks = member_orders(utility, within, ballots_of(inputs))
+    # One that nobody has an order for is not compared: it must not seem to be beaten by none.
+    voted = tuple(i for i in live if not np.isnan(ranks[:, i]).all())
+    ranks = ranks[:, list(voted)]
+    if not ((~np.isnan(ranks)).sum(axis=1) >= 2).any():
+        return voted, None
     shares = [buyer.share for buyer in inputs.buyers]
     by_share = inputs.brief.vote_weights == "share"
-    return group_standing(ranks, shares if by_share else None)
+    return voted, group_standing(ranks, shares if by_share else None)
 
 
 def ballots_of(inputs: Inputs) -> Floats:

@@ -15,7 +15,8 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.appraisal.jobs import list_recompute
-from apps.boats.models import Candidate, CandidateList, Worth
+from apps.boats.models import Ballot, Candidate, CandidateList, Want, Worth
+from apps.boats.opinion_services import want_create
 from apps.boats.services import candidate_create, list_create
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.services import catalogue_load
@@ -115,6 +116,16 @@ class Yard:
         Worth.objects.update_or_create(
             candidate=boat, person=by, defaults={"amount": Decimal(amount)}
         )
+
+    def want(self, by: Person, **facts: Any) -> Want:
+        return want_create(candidate_list=self.list, by=by, facts=facts)
+
+    def ballot(self, by: Person, *tiers: list[Candidate]) -> None:
+        ranks = [[str(boat.pk) for boat in tier] for tier in tiers]
+        Ballot.objects.update_or_create(list=self.list, person=by, defaults={"ranks": ranks})
+
+    def strike_off(self, boat: Candidate, reason: str) -> None:
+        Candidate.objects.filter(pk=boat.pk).update(stage="struck_off", stage_reason=reason)
 
     def recompute(self) -> None:
         CandidateList.objects.filter(pk=self.list.pk).update(

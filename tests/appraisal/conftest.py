@@ -1,9 +1,77 @@
+from dataclasses import dataclass
+
 import pytest
 
+from apps.appraisal import computing
+from apps.boats.models import Candidate, CandidateList
 from tests.appraisal.building import Yard, load_catalogue
+
+
+@pytest.fixture(autouse=True)
+def _few_draws(monkeypatch):
+    """What is said of the draws is tested here, not how good they are."""
+    monkeypatch.setattr(computing, "DRAWS", 1024)
 
 
 @pytest.fixture
 def yard(cast) -> Yard:
     load_catalogue()
     return Yard.of(cast.group, cast.ola.person)
+
+
+@dataclass
+class Spring:
+    """A worked-out list: Petrel sound, Fulmar tired and disputed, Skua dear, Tern without a price.
+
+    Ben and Bea gave worths on the first three, Ola on none.
+    """
+
+    yard: Yard
+    petrel: Candidate
+    fulmar: Candidate
+    skua: Candidate
+    tern: Candidate
+
+    @property
+    def path(self) -> str:
+        return f"/lists/{self.yard.list.pk}"
+
+    def row(self, board: dict, boat: Candidate) -> dict:
+        rows = [*board["candidates"], *board["struck_off"]]
+        return next(row for row in rows if row["candidate_id"] == str(boat.pk))
+
+
+SOUND = {"keel-joint-line": 0, "deck-cracks": 0, "engine-oil": 0, "blister-depth": 0}
+
+
+@pytest.fixture
+def spring(yard, cast) -> Spring:
+    boats = Spring(
+        yard,
+        petrel=yard.boat("Petrel", 26_000, build_year=1998),
+        fulmar=yard.boat("Fulmar", 24_000, build_year=1985),
+        skua=yard.boat("Skua", 75_000, build_year=1994),
+        tern=yard.boat("Tern", None),
+    )
+    ben, bea, hal = cast.ben.person, cast.bea.person, cast.hal.person
+    for who in (ben, bea, hal):
+        yard.look(boats.petrel, who, SOUND)
+    yard.look(
+        boats.fulmar,
+        ben,
+        {"keel-joint-line": 4, "deck-cracks": 2, "engine-oil": 3},
+        not_looked={"blister-depth": "afloat"},
+        call="strike",
+    )
+    yard.look(boats.fulmar, bea, {"keel-joint-line": 0, "deck-cracks": 2, "engine-oil": 3})
+    yard.look(boats.skua, hal, {"deck-cracks": 1})
+    for boat, worths in (
+        (boats.petrel, (95_000, 90_000)),
+        (boats.fulmar, (80_000, 88_000)),
+        (boats.skua, (99_000, 91_000)),
+    ):
+        for person, worth in zip((ben, bea), worths, strict=True):
+            yard.worth(boat, person, worth)
+    CandidateList.objects.filter(pk=yard.list.pk).update(pot=90_000)
+    yard.recompute()
+    return boats

@@ -5,6 +5,7 @@ import uuid
 from datetime import timedelta
 
 import pytest
+from celery import current_app
 from django.db import transaction
 from django.utils import timezone
 
@@ -14,6 +15,7 @@ from apps.appraisal.results import Results
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
+from apps.exchange.messages import Broker
 from apps.exchange.models import Event
 
 
@@ -286,7 +288,7 @@ def test_the_sweep_takes_constant_queries(yard, cast, sent, django_assert_num_qu
 @pytest.fixture
 def broker(monkeypatch):
     """A broker of its own, so that a silence does not last into other tests."""
-    fresh = messages.Broker()
+    fresh = Broker()
     monkeypatch.setattr(messages, "broker", fresh)
     return fresh
 
@@ -311,7 +313,7 @@ def test_a_dead_broker_fails_nothing_and_is_left_alone(
         tried.append(options)
         raise OSError("connection refused")
 
-    monkeypatch.setattr(messages.current_app, "send_task", send_task)
+    monkeypatch.setattr(current_app, "send_task", send_task)
     with django_capture_on_commit_callbacks(execute=True):
         touch(yard)
         touch(yard)

@@ -25,6 +25,9 @@ class BoardRowSerializer(serializers.Serializer):
     )
     worth_missing = serializers.BooleanField(help_text="nobody put a worth on her")
     worth = AmountSerializer(allow_null=True, help_text="to the group; null if hidden or missing")
+    surplus = AmountSerializer(
+        allow_null=True, help_text="worth less the expected all-in cost; null likewise"
+    )
     utility = AmountSerializer(
         allow_null=True,
         help_text="worth less all-in, overruns of the pot counted dear; what the order goes by",

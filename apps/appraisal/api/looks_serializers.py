@@ -1,0 +1,290 @@
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.appraisal.api.candidate_serializers import CandidateAnswerSerializer
+from apps.appraisal.api.shapes import (
+    AdviceSerializer,
+    AmountSerializer,
+    ConditionSerializer,
+    DerivedSerializer,
+    NamedSerializer,
+    RangeSerializer,
+    WaitQuery,
+)
+from apps.appraisal.what_if import Changes, FindingChange, PriceChange
+from apps.boats.api.fields import StrictBody
+from apps.exchange.http.fields import MoneyField
+from apps.viewings.api.serializers import ConditionsSerializer
+from apps.viewings.models import CONDITIONS, Submission
+
+# --- Next looks ----------------------------------------------------------------------------------
+
+
+class NextLooksQuery(ConditionsSerializer, WaitQuery):
+    """Conditions ask what a visit in just these is worth; that is worked out on the spot."""
+
+    trip_cost = serializers.FloatField(
+        required=False, min_value=0, help_text="of going to see a boat, in the list's currency"
+    )
+
+    def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
+        conditions = {name: sent.pop(name) for name in CONDITIONS if name in sent}
+        return {**sent, "conditions": conditions}
+
+
+class LookSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    name = serializers.CharField(help_text="of the boat")
+    worth = AmountSerializer(help_text="what it is expected to improve the choice by")
+    sentence = serializers.CharField()
+
+
+class CheckWorthSerializer(LookSerializer):
+    checkpoint = serializers.SlugField()
+    title = serializers.CharField()
+    area = serializers.SlugField()
+    look = serializers.CharField(help_text="how to look")
+    cautions = serializers.ListField(child=serializers.SlugField())
+    at_most = AmountSerializer(help_text="if it were seen just as it is")
+    person_id = serializers.UUIDField(allow_null=True, help_text="from whom it is worth most")
+    person = serializers.CharField(required=False)
+    looked_before = serializers.BooleanField()
+
+
+class VisitWorthSerializer(LookSerializer):
+    kind = serializers.ChoiceField(["as_before", "nothing_in_the_way", "as_asked"])
+    hindrances = serializers.ListField(child=serializers.CharField())
+    checks = serializers.IntegerField(help_text="how many can be made")
+
+
+class SurveyWorthSerializer(LookSerializer):
+    fee = AmountSerializer(help_text="with the lift-out for it")
+    worth_it = serializers.BooleanField()
+    change_needed = AmountSerializer(
+        allow_null=True, help_text="of her all-in cost for it to pay; null if none makes it pay"
+    )
+
+
+class SellerQuestionSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    name = serializers.CharField()
+    kind = serializers.ChoiceField(["year", "not_seen", "price"])
+    subject = serializers.CharField(allow_blank=True)
+    title = serializers.CharField(allow_blank=True)
+    price = AmountSerializer(required=False)
+    worth = AmountSerializer(allow_null=True)
+    sentence = serializers.CharField()
+
+
+class LeftOutSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    name = serializers.CharField()
+    why = serializers.ChoiceField(["not_priced", "worth_missing"])
+    sentence = serializers.CharField()
+
+
+class NextLooksSerializer(DerivedSerializer):
+    list = NamedSerializer()
+    currency = serializers.CharField()
+    value = AmountSerializer(allow_null=True, help_text="of the choice as it stands")
+    ceiling = AmountSerializer(
+        allow_null=True, help_text="what knowing everything would be worth: no look is worth more"
+    )
+    trip_cost = AmountSerializer()
+    settled = serializers.BooleanField(help_text="no check and no visit is worth a trip")
+    checks = CheckWorthSerializer(many=True)
+    visits = VisitWorthSerializer(many=True)
+    surveys = SurveyWorthSerializer(many=True)
+    questions = SellerQuestionSerializer(many=True)
+    left_out = LeftOutSerializer(many=True)
+    sentences = serializers.ListField(child=serializers.CharField())
+
+
+# --- Inspectors ----------------------------------------------------------------------------------
+
+
+class TendencySerializer(serializers.Serializer):
+    """In levels, with its 80% interval."""
+
+    mean = serializers.FloatField()
+    low = serializers.FloatField()
+    high = serializers.FloatField()
+
+
+class AreaTendencySerializer(serializers.Serializer):
+    area = serializers.SlugField()
+    title = serializers.CharField()
+    findings = serializers.IntegerField()
+    gap = serializers.FloatField(help_text="levels harder (above 0) than this one's usual")
+    standard_error = serializers.FloatField(allow_null=True)
+    sentence = serializers.CharField(allow_blank=True)
+
+
+class WhoSerializer(serializers.Serializer):
+    kind = serializers.ChoiceField(Submission.Capacity.choices)
+    person_id = serializers.UUIDField()
+    name = serializers.CharField()
+    profession = serializers.CharField(allow_blank=True)
+
+
+class InspectorSerializer(WhoSerializer):
+    findings = serializers.IntegerField()
+    lean = TendencySerializer(help_text="above 0: sees things harder than they are")
+    spread = TendencySerializer(help_text="how far single reports stray")
+    by_area = AreaTendencySerializer(many=True)
+    sentences = serializers.ListField(child=serializers.CharField())
+
+
+class CoefficientSerializer(serializers.Serializer):
+    """1 is full agreement, 0 what chance would give; a bootstrap interval of 95%."""
+
+    value = serializers.FloatField(allow_null=True)
+    low = serializers.FloatField(allow_null=True)
+    high = serializers.FloatField(allow_null=True)
+    units = serializers.IntegerField(help_text="checkpoints on boats that it rests on")
+    reason = serializers.CharField(allow_null=True, help_text="why it has no value")
+
+
+class ListAgreementSerializer(CoefficientSerializer):
+    sentence = serializers.CharField()
+
+
+class AreaAgreementSerializer(CoefficientSerializer):
+    area = serializers.SlugField()
+    title = serializers.CharField()
+
+
+class PairAgreementSerializer(serializers.Serializer):
+    first = WhoSerializer()
+    second = WhoSerializer()
+    common = serializers.IntegerField(help_text="what both looked at")
+    kappa = CoefficientSerializer(help_text="quadratically weighted")
+    same = serializers.FloatField(allow_null=True, help_text="share at the same level")
+    difference = serializers.FloatField(
+        allow_null=True, help_text="mean of the first's levels less the second's"
+    )
+
+
+class AgreementSerializer(serializers.Serializer):
+    list = ListAgreementSerializer(help_text="Krippendorff's alpha, ordinal")
+    by_area = AreaAgreementSerializer(many=True)
+    pairs = PairAgreementSerializer(many=True)
+
+
+class InspectorsSerializer(DerivedSerializer):
+    list = NamedSerializer()
+    inspectors = InspectorSerializer(many=True)
+    agreement = AgreementSerializer(allow_null=True)
+
+
+# --- Explanation ---------------------------------------------------------------------------------
+
+
+class StepSerializer(serializers.Serializer):
+    of = serializers.ChoiceField(
+        ["asking", "expected_price", "tax", "purchase_costs", "work", "reserve"]
+    )
+    label = serializers.CharField()
+    area = serializers.SlugField(allow_null=True)
+    title = serializers.CharField(allow_null=True)
+    cause = serializers.CharField(allow_null=True, help_text="seen, disputed or not_seen")
+    amount = AmountSerializer()
+    total = AmountSerializer(help_text="so far")
+
+
+class FactChangeSerializer(serializers.Serializer):
+    """A fact that would move her if it were otherwise: worked out, not read off a threshold."""
+
+    fact = serializers.ChoiceField(["level", "asking", "quote"])
+    subject = serializers.CharField()
+    title = serializers.CharField()
+    effect = serializers.ChoiceField(["passes", "falls_behind", "within_pot", "over_pot"])
+    other = serializers.UUIDField(allow_null=True)
+    against_none = serializers.BooleanField(help_text="the other is to buy none")
+    chance = serializers.FloatField(allow_null=True, help_text="that it is so; levels only")
+    now_level = serializers.IntegerField(required=False)
+    then_level = serializers.IntegerField(required=False)
+    now_amount = AmountSerializer(required=False)
+    then_amount = AmountSerializer(required=False)
+    sentence = serializers.CharField()
+
+
+class ExplanationSerializer(CandidateAnswerSerializer):
+    waterfall = StepSerializer(many=True, help_text="from the asking price to the mean all-in")
+    changes = FactChangeSerializer(many=True)
+    compared = serializers.BooleanField(
+        help_text="false: she takes no part in the comparison (struck off, no price or no worth)"
+    )
+
+
+# --- What if -------------------------------------------------------------------------------------
+
+
+class PriceChangeBody(StrictBody):
+    candidate_id = serializers.UUIDField()
+    asking = MoneyField()
+
+
+class FindingChangeBody(StrictBody):
+    candidate_id = serializers.UUIDField()
+    checkpoint = serializers.SlugField()
+    level = serializers.IntegerField(min_value=0, max_value=4)
+
+
+class WhatIfBody(StrictBody):
+    """What is to be otherwise; leave out what stays."""
+
+    pot = MoneyField(required=False)
+    yard_hourly_rate = MoneyField(required=False)
+    own_remedies = serializers.ListField(
+        child=serializers.SlugField(), required=False, max_length=100
+    )
+    own_hours = serializers.IntegerField(required=False, min_value=0, max_value=10_000)
+    prices = PriceChangeBody(many=True, required=False)
+    findings = FindingChangeBody(
+        many=True, required=False, help_text="as if a surveyor had just seen it so"
+    )
+    without_person = serializers.UUIDField(
+        required=False, help_text="as if this person had looked at nothing"
+    )
+
+    def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
+        if not sent:
+            raise serializers.ValidationError("Say what is to be otherwise.", code="empty")
+        return sent
+
+    @property
+    def changes(self) -> Changes:
+        sent = dict(self.validated_data)
+        sent["prices"] = tuple(PriceChange(**one) for one in sent.get("prices", ()))
+        sent["findings"] = tuple(FindingChange(**one) for one in sent.get("findings", ()))
+        if "own_remedies" in sent:
+            sent["own_remedies"] = tuple(sent["own_remedies"])
+        return Changes(**sent)
+
+
+class StandingSerializer(serializers.Serializer):
+    place = serializers.IntegerField(allow_null=True)
+    all_in = RangeSerializer(allow_null=True)
+    within_pot = serializers.FloatField(allow_null=True)
+    condition = ConditionSerializer()
+    missing = serializers.ListField(child=serializers.CharField())
+    open_doubts = serializers.IntegerField()
+    strike_off_advised = serializers.BooleanField()
+    advice = AdviceSerializer(many=True)
+
+
+class ComparedSerializer(serializers.Serializer):
+    candidate_id = serializers.UUIDField()
+    name = serializers.CharField()
+    now = StandingSerializer()
+    then = StandingSerializer()
+
+
+class WhatIfSerializer(serializers.Serializer):
+    list = NamedSerializer()
+    revision = serializers.IntegerField()
+    method = serializers.CharField()
+    caution = serializers.CharField()
+    candidates = ComparedSerializer(many=True, help_text="in the order as it would be")

@@ -1,0 +1,82 @@
+"""What to look at next, how people see, what would change, and what if: translation only."""
+
+import uuid
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.settings import api_settings
+
+from apps.appraisal import documents, looks_selectors
+from apps.appraisal.api.looks_serializers import (
+    ExplanationSerializer,
+    InspectorsSerializer,
+    NextLooksQuery,
+    NextLooksSerializer,
+    WhatIfBody,
+    WhatIfSerializer,
+)
+from apps.appraisal.api.renderers import SvgPicture
+from apps.appraisal.api.views import DerivedView, as_file, derived
+from apps.appraisal.what_if import what_if
+from apps.exchange.errors import Invalid
+from apps.exchange.http.views import View
+
+
+class NextLooksView(DerivedView):
+    query_serializer = NextLooksQuery
+
+    @extend_schema(operation_id="next_looks_read", responses=NextLooksSerializer)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """What a further look is worth, in money: checks, visits, a survey, questions to ask."""
+        return derived(looks_selectors.next_looks_read(request.user, list_id, **self.query))
+
+
+class InspectorsView(DerivedView):
+    @extend_schema(operation_id="inspectors_read", responses=InspectorsSerializer)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """How each one tends to see, and how far people agree.
+
+        A lean is no fault: the results allow for it. This is to know of, not to rank people by.
+        """
+        return derived(looks_selectors.inspectors_read(request.user, list_id, self.query["wait"]))
+
+
+class ExplanationView(DerivedView):
+    @extend_schema(operation_id="explanation_read", responses=ExplanationSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Where her cost comes from, and the few facts that would change where she stands."""
+        return derived(
+            looks_selectors.explanation_read(request.user, candidate_id, self.query["wait"])
+        )
+
+
+class ExplanationSvgView(DerivedView):
+    renderer_classes = [SvgPicture, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+    @extend_schema(
+        operation_id="explanation_svg", responses={(200, SvgPicture.media_type): OpenApiTypes.STR}
+    )
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """From the asking price to the all-in cost, step by step, as a picture."""
+        explanation = looks_selectors.explanation_read(
+            request.user, candidate_id, self.query["wait"]
+        )
+        picture = documents.waterfall_picture(explanation)
+        return as_file(picture, SvgPicture.media_type, "explanation.svg")
+
+
+class WhatIfView(View):
+    # It reads and computes; a transaction would keep others from writing meanwhile.
+    atomic_writes = False
+    scopes = {"POST": "results:read"}
+
+    @extend_schema(operation_id="what_if", request=WhatIfBody, responses=WhatIfSerializer)
+    def post(self, request: Request, list_id: uuid.UUID) -> Response:
+        """What the board would be if something were otherwise. Nothing is stored."""
+        if not isinstance(request.data, dict):
+            raise Invalid.at("", "not_an_object", "Send a JSON object.")
+        body = WhatIfBody(data=request.data)
+        body.is_valid(raise_exception=True)
+        return Response(what_if(request.user, list_id, body.changes))

@@ -1,0 +1,167 @@
+"""Next looks, inspectors and explanations as one reader may see them."""
+
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+from apps.accounts.models import Person
+from apps.appraisal import looks_sentences as words
+from apps.appraisal.bounds import require_small_enough
+from apps.appraisal.computing import compute
+from apps.appraisal.deciding import deciding_of
+from apps.appraisal.figures import Json, money
+from apps.appraisal.inputs import read_inputs
+from apps.appraisal.jobs import looks_behind
+from apps.appraisal.models import ListAppraisal
+from apps.appraisal.next_looks import TRIP_COST, visits_as_asked
+from apps.appraisal.selectors import candidate_stored, envelope, fresh_enough, names_of
+from apps.appraisal.sentences import Names
+from apps.boats.models import CandidateList
+from apps.boats.selectors import list_for
+
+
+def next_looks_read(
+    person: Person,
+    list_id: uuid.UUID,
+    *,
+    wait: float = 0,
+    trip_cost: float | None = None,
+    conditions: Mapping[str, Any] | None = None,
+) -> Json:
+    """What to look at next. With conditions, what a visit in just those is worth is added.
+
+    trip_cost: in the list's currency; below it no single look is worth a trip.
+    """
+    candidate_list = list_for(person, list_id)
+    fresh_enough(candidate_list, wait, looks_behind)
+    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
+    names = names_of(candidate_list)
+    stored = appraisal.next_looks if appraisal else {}
+    trip = TRIP_COST if trip_cost is None else trip_cost
+    asked = asked_visits(list_id, conditions) if conditions else []
+    visits = [*asked, *stored.get("visits", ())]
+    settled = is_settled(stored, trip)
+    return {
+        **looks_envelope(candidate_list, appraisal),
+        "list": {"id": str(list_id), "name": candidate_list.name},
+        "currency": candidate_list.currency,
+        "value": stored.get("value"),
+        "ceiling": stored.get("ceiling"),
+        "trip_cost": money(trip, candidate_list.currency),
+        "settled": settled,
+        "checks": told(stored.get("checks", ()), words.check, names),
+        "visits": told(visits, words.visit, names),
+        "surveys": told(stored.get("surveys", ()), words.survey, names),
+        "questions": told(stored.get("questions", ()), words.question, names),
+        "left_out": told(stored.get("left_out", ()), words.left_out, names),
+        "sentences": [*([words.SETTLED] if settled else []), *words.LEFT_OUT],
+    }
+
+
+def told(rows: Any, sentence: Any, names: Names) -> list[Json]:
+    """Each with its boat's name, the person's, and what it says in words."""
+    return [
+        {
+            **row,
+            "name": names.boat(row["candidate_id"]),
+            **({"person": names.person(row["person_id"])} if row.get("person_id") else {}),
+            "sentence": sentence(row, names),
+        }
+        for row in rows
+    ]
+
+
+def is_settled(stored: Json, trip_cost: float) -> bool:
+    """Whether no check and no visit is worth a trip. Where nothing is known, it is not settled."""
+    if not stored or stored["value"] is None:
+        return False
+    worths = [float(one["worth"]["amount"]) for one in (*stored["checks"], *stored["visits"])]
+    return max(worths, default=0.0) <= trip_cost
+
+
+def asked_visits(list_id: uuid.UUID, conditions: Mapping[str, Any]) -> list[Json]:
+    """A visit to each boat in these conditions, worked out on the spot; nothing is stored."""
+    inputs = read_inputs(list_id)
+    require_small_enough(inputs)
+    computed = compute(inputs)
+    deciding = deciding_of(computed)
+    return visits_as_asked(computed, deciding, conditions) if deciding else []
+
+
+def looks_envelope(candidate_list: CandidateList, appraisal: ListAppraisal | None) -> Json:
+    return envelope(
+        candidate_list,
+        revision=appraisal.looks_revision if appraisal else 0,
+        computed_at=appraisal.looks_computed_at if appraisal else None,
+        appraisal=appraisal,
+        behind=looks_behind,
+    )
+
+
+# --- Inspectors ----------------------------------------------------------------------------------
+
+
+def inspectors_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
+    """How each one tends to see, and how far people agree."""
+    candidate_list = list_for(person, list_id)
+    fresh_enough(candidate_list, wait, looks_behind)
+    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
+    names = names_of(candidate_list)
+    stored = appraisal.inspectors if appraisal else {}
+    agreement = stored.get("agreement")
+    return {
+        **looks_envelope(candidate_list, appraisal),
+        "list": {"id": str(list_id), "name": candidate_list.name},
+        "inspectors": [inspector_read(one, names) for one in stored.get("inspectors", ())],
+        "agreement": agreement and agreement_read(agreement, names),
+    }
+
+
+def inspector_read(one: Json, names: Names) -> Json:
+    areas = [{**area, "sentence": words.on_area(area)} for area in one["by_area"]]
+    return {
+        **one,
+        "name": names.person(one["person_id"]),
+        "by_area": areas,
+        "sentences": [
+            words.lean(one, names),
+            *(area["sentence"] for area in areas if area["sentence"]),
+        ],
+    }
+
+
+def agreement_read(stored: Json, names: Names) -> Json:
+    return {
+        "list": {**stored["list"], "sentence": words.agreement(stored["list"])},
+        "by_area": stored["by_area"],
+        "pairs": [
+            {**pair, "first": named(pair["first"], names), "second": named(pair["second"], names)}
+            for pair in stored["pairs"]
+        ],
+    }
+
+
+def named(who: Json, names: Names) -> Json:
+    return {**who, "name": names.person(who["person_id"])}
+
+
+# --- Explanation of one candidate ----------------------------------------------------------------
+
+
+def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+    """Where her cost comes from, step by step, and which facts would change where she stands."""
+    found = candidate_stored(person, candidate_id, wait, looks_behind)
+    stored = found.stored.explanation if found.stored else {}
+    names = names_of(found.candidate.list)
+    appraisal = found.stored.list_appraisal if found.stored else None
+    return {
+        **found.answer,
+        "revision": found.stored.explained_revision if found.stored else 0,
+        "computed_at": appraisal.looks_computed_at if appraisal else None,
+        "waterfall": [{**step, "label": words.step(step)} for step in stored.get("waterfall", ())],
+        "changes": [
+            {**change, "sentence": words.change(change, found.candidate.name, names)}
+            for change in stored.get("changes", ())
+        ],
+        "compared": stored.get("compared", False),
+    }

@@ -1,0 +1,174 @@
+"""Next looks, inspectors and explanations in words."""
+
+from apps.appraisal.figures import Json
+from apps.appraisal.sentences import LEVELS, Names, money, percent
+from apps.catalogue.content import CONDITIONS
+
+LEFT_OUT = (
+    "The figures are what looking is worth for the choice between these boats. What it is worth "
+    "for safety, for insurance, for the price one can ask, or for peace of mind is not in them.",
+    "That one person's lean runs through all they look at on a visit is left out.",
+    "A doubt about structure, flooding or safety is to be judged by the professional named, "
+    "whatever a look is worth in money.",
+)
+WHY_LEFT_OUT = {
+    "not_priced": "cannot be priced yet, so nothing can be said of what looking at her is worth",
+    "worth_missing": "has no worth from anybody, so there is no money in knowing more about her",
+}
+KINDS = {
+    "as_before": "as she lay last time",
+    "nothing_in_the_way": "with nothing in the way",
+    "as_asked": "in the conditions asked for",
+}
+YEARS = {
+    "engine_year": "When was the engine new or last renewed",
+    "rigging_year": "When was the standing rigging last renewed",
+    "sails_year": "When were the sails made",
+    "build_year": "When was she built",
+}
+
+
+def check(one: Json, names: Names) -> str:
+    who = names.person(one["person_id"]) if one["person_id"] else "somebody"
+    again = "look again at" if one["looked_before"] else "look at"
+    return (
+        f"Have {who} {again} {one['title'].rstrip('?').lower()} on "
+        f"{names.boat(one['candidate_id'])}: worth about {money(one['worth'])}."
+    )
+
+
+def visit(one: Json, names: Names) -> str:
+    hindered = ", ".join(CONDITIONS[code] for code in one["hindrances"] if code in CONDITIONS)
+    while_ = f" ({hindered})" if hindered else ""
+    return (
+        f"A visit to {names.boat(one['candidate_id'])} {KINDS[one['kind']]}{while_}, "
+        f"{one['checks']} checks: worth about {money(one['worth'])}."
+    )
+
+
+def survey(one: Json, names: Names) -> str:
+    boat = names.boat(one["candidate_id"])
+    against = f"about {money(one['worth'])} to the choice, against {money(one['fee'])}"
+    if one["worth_it"]:
+        return f"A survey of {boat} is worth it: {against}."
+    if one["change_needed"] is None:
+        return f"A survey of {boat} is not worth it: {against}, and no price would change that."
+    change = float(one["change_needed"]["amount"])
+    way = "less" if change < 0 else "more"
+    shown = money({**one["change_needed"], "amount": str(abs(change))})
+    return f"Not yet a survey of {boat}: {against}. It would pay if she cost about {shown} {way}."
+
+
+def question(one: Json, names: Names) -> str:
+    boat = names.boat(one["candidate_id"])
+    if one["kind"] == "year":
+        return f"{boat}: {YEARS[one['subject']]}, and is there a paper that says so?"
+    if one["kind"] == "not_seen":
+        return (
+            f"{boat}: can the seller show, or send pictures or papers of, "
+            f"{one['title'].rstrip('?').lower()}? Nobody has been able to look."
+        )
+    other = names.boat(one["subject"]) if one["subject"] else "buying none"
+    return (
+        f"{boat}: would the seller take {money(one['price'])}? At that she would go ahead of "
+        f"{other}."
+    )
+
+
+def left_out(one: Json, names: Names) -> str:
+    return f"{names.boat(one['candidate_id'])} {WHY_LEFT_OUT[one['why']]}."
+
+
+SETTLED = "Settled: nothing more to learn here is worth a trip."
+
+
+# --- Inspectors ----------------------------------------------------------------------------------
+
+
+def lean(one: Json, names: Names) -> str:
+    """What somebody tends to do, how sure that is, and that it is corrected for."""
+    name, found = names.person(one["person_id"]), one["lean"]
+    if one["findings"] == 0:
+        return f"{name} has not looked at anything yet."
+    if found["low"] <= 0 <= found["high"]:
+        return (
+            f"{name} tends neither way: on {one['findings']} findings nothing is sure beyond "
+            f"chance."
+        )
+    way = "harder" if found["mean"] > 0 else "softer"
+    least, most = sorted((abs(found["low"]), abs(found["high"])))
+    return (
+        f"{name} tends to see things about {abs(found['mean']):.1f} of a level {way} than they "
+        f"are ({least:.1f} to {most:.1f}, from {one['findings']} findings). The results allow for "
+        f"it: there is no need to look otherwise."
+    )
+
+
+def on_area(one: Json) -> str:
+    """Said only where it is more than chance: twice its standard error."""
+    if abs(one["gap"]) < 2 * (one["standard_error"] or 0) or abs(one["gap"]) < 0.2:
+        return ""
+    way = "harder" if one["gap"] > 0 else "softer"
+    return f"{way.capitalize()} on {one['title'].lower()} than elsewhere."
+
+
+AGREEMENT_BANDS = (
+    (0.8, "People see much the same."),
+    (0.667, "People agree well enough to go by, with care."),
+    (-1.0, "People see these boats differently: compare notes on the same boat, side by side."),
+)
+
+
+def agreement(one: Json) -> str:
+    """Bounds: Krippendorff, Content Analysis (2004), 0.8 to rely on, 0.667 tentatively (memory)."""
+    if one["value"] is None:
+        return "Not enough was looked at by two people to say how far they agree."
+    return next(words for bound, words in AGREEMENT_BANDS if one["value"] >= bound)
+
+
+# --- Explanations --------------------------------------------------------------------------------
+
+
+def change(one: Json, boat: str, names: Names) -> str:
+    """One fact, otherwise than believed, and what it would do."""
+    return f"{condition_of(one)}, {effect(one, boat, names)}."
+
+
+def condition_of(one: Json) -> str:
+    match one["fact"]:
+        case "level":
+            likely = f" ({percent(one['chance'])} likely)" if one["chance"] is not None else ""
+            return (
+                f"If {one['title'].rstrip('?').lower()} were {LEVELS[one['then_level']]} "
+                f"rather than {LEVELS[one['now_level']]}{likely}"
+            )
+        case "asking":
+            return f"At an asking price of {money(one['then_amount'])}"
+        case _:
+            return (
+                f"With a fixed quote of {money(one['then_amount'])} for "
+                f"{one['title'].lower()}, reckoned at {money(one['now_amount'])}"
+            )
+
+
+def effect(one: Json, boat: str, names: Names) -> str:
+    other = "buying none" if one["against_none"] else names.boat(one["other"] or "")
+    return {
+        "passes": f"{boat} would go ahead of {other}",
+        "falls_behind": f"{boat} would fall behind {other}",
+        "within_pot": f"{boat} would be likely enough to stay within the pot",
+        "over_pot": f"{boat} would be too likely to go over the pot",
+    }[one["effect"]]
+
+
+def step(one: Json) -> str:
+    names = {
+        "asking": "Asking price",
+        "expected_price": "What she is expected to go for, over or under it",
+        "tax": "Tax",
+        "purchase_costs": "Survey, lift, transport, registration",
+        "reserve": "Reserve",
+    }
+    if one["of"] != "work":
+        return names[one["of"]]
+    return f"{one['title']}, {one['cause'].replace('_', ' ')}"

@@ -1,0 +1,288 @@
+"""The board: the list's order with its reasons."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from apps.appraisal.jobs import list_recompute
+from apps.appraisal.models import ListAppraisal
+from apps.boats.models import CandidateList
+from tests.appraisal.building import Yard, fill, load_catalogue
+from tests.conftest import pointers
+
+
+def test_it_works(spring, cast):
+    answer = cast.ben.get(f"{spring.path}/board")
+    assert answer.status_code == 200
+    board = answer.json()
+    assert board["fresh"] is True
+    assert board["revision"] == spring.yard.list.inputs_revision
+    assert board["computed_at"]
+    assert board["method"]
+    assert "not a survey" in board["caution"]
+    assert [row["place"] for row in board["candidates"]] == [1, 2, 3, 4]
+    petrel = spring.row(board, spring.petrel)
+    assert petrel["name"] == "Petrel"
+    assert float(petrel["all_in"]["low"]) < float(petrel["all_in"]["likely"])
+    assert float(petrel["all_in"]["likely"]) < float(petrel["all_in"]["high"])
+    assert petrel["all_in"]["currency"] == "USD"
+    assert 0 <= petrel["within_pot"] <= 1
+    condition = petrel["condition"]
+    assert condition["low"] < condition["score"] < condition["high"]
+    assert condition["uncorrected"] == 100.0  # everybody saw everything sound
+    assert 0 < condition["coverage"] < 0.2
+
+
+def test_it_does_not_exist_for_strangers(spring, cast):
+    for who in (cast.wim, cast.sten):
+        for form in ("board", "board.csv", "board.svg", "board.html", "order"):
+            assert who.get(f"{spring.path}/{form}").status_code == 404
+    assert cast.nobody.get(f"{spring.path}/board").status_code == 401
+
+
+def test_an_observer_reads_it(spring, cast):
+    assert cast.ivy.get(f"{spring.path}/board").status_code == 200
+
+
+def test_it_says_so_before_anything_was_worked_out(yard, cast):
+    yard.boat("Petrel")
+    board = cast.ben.get(f"/lists/{yard.list.pk}/board").json()
+    assert (board["revision"], board["fresh"], board["computed_at"]) == (0, False, None)
+    assert board["candidates"] == []
+
+
+def test_it_says_when_newer_findings_are_not_in_it(spring, cast):
+    spring.yard.look(spring.petrel, cast.hal.person, {"engine-oil": 2})
+    assert cast.ben.get(f"{spring.path}/board").json()["fresh"] is False
+
+
+def test_it_says_when_working_it_out_fails(spring, cast):
+    ListAppraisal.objects.update(attempts=2, last_error="ValueError: secret detail")
+    answer = cast.ben.get(f"{spring.path}/board")
+    assert answer.json()["failing"] is True
+    assert "secret detail" not in answer.content.decode()
+
+
+def test_waiting_answers_honestly(spring, cast):
+    spring.yard.look(spring.petrel, cast.hal.person, {"engine-oil": 2})
+    board = cast.ben.get(f"{spring.path}/board?wait=0.1").json()
+    assert board["fresh"] is False
+
+
+@pytest.mark.parametrize("wait", ["-1", "31", "soon"])
+def test_waiting_is_bounded(spring, cast, wait):
+    assert pointers(cast.ben.get(f"{spring.path}/board?wait={wait}")) == {"?wait"}
+
+
+def test_not_modified(spring, cast):
+    seen = cast.ben.get(f"{spring.path}/board")["ETag"]
+    assert cast.ben.get(f"{spring.path}/board", If_None_Match=seen).status_code == 304
+    spring.yard.look(spring.petrel, cast.hal.person, {"engine-oil": 2})
+    assert cast.ben.get(f"{spring.path}/board", If_None_Match=seen).status_code == 200
+
+
+# --- The order -----------------------------------------------------------------------------------
+
+
+def test_the_better_boat_for_the_money_comes_first(spring, cast):
+    board = cast.ben.get(f"{spring.path}/board").json()
+    assert [row["name"] for row in board["candidates"]] == ["Petrel", "Fulmar", "Skua", "Tern"]
+    utilities = [float(row["utility"]["amount"]) for row in board["candidates"][:3]]
+    assert utilities == sorted(utilities, reverse=True)
+
+
+def test_without_a_price_a_boat_comes_last_and_says_why(spring, cast):
+    board = cast.ben.get(f"{spring.path}/board").json()
+    tern = board["candidates"][-1]
+    assert tern["missing"] == ["asking_price"]
+    assert tern["all_in"] is None
+    assert tern["within_pot"] is None
+    assert tern["sentences"][0] == "She cannot be priced: nobody gave an asking price."
+
+
+def test_without_a_worth_a_boat_follows_by_her_chance_of_staying_within_the_pot(spring, cast):
+    dear = spring.yard.boat("Gannet", 60_000)
+    cheap = spring.yard.boat("Auk", 5_000)
+    spring.yard.recompute()
+    board = cast.ben.get(f"{spring.path}/board").json()
+    names = [row["name"] for row in board["candidates"]]
+    assert names == ["Petrel", "Fulmar", "Skua", "Auk", "Gannet", "Tern"]
+    for boat in (dear, cheap):
+        row = spring.row(board, boat)
+        assert row["worth_missing"]
+        assert row["utility"] is None
+        assert "Nobody said what she would be worth" in row["sentences"][0]
+
+
+def test_struck_off_ones_stand_apart_with_their_reason(spring, cast):
+    spring.yard.strike_off(spring.skua, "Too dear by far.")
+    spring.yard.recompute()
+    board = cast.ben.get(f"{spring.path}/board").json()
+    assert "Skua" not in [row["name"] for row in board["candidates"]]
+    (skua,) = board["struck_off"]
+    assert (skua["name"], skua["place"]) == ("Skua", None)
+    assert skua["stage_reason"] == "Too dear by far."
+
+
+def test_missing_length_and_currency_are_named(yard, cast):
+    boat = yard.boat("Petrel", loa_m=None, lwl_m=None)
+    type(boat).objects.filter(pk=boat.pk).update(asking_currency="NOK")
+    yard.recompute()
+    (row,) = cast.ben.get(f"/lists/{yard.list.pk}/board").json()["candidates"]
+    assert row["missing"] == ["exchange_rate:NOK", "loa_m"]
+    assert "an exchange rate for NOK" in row["sentences"][0]
+
+
+def test_an_exchange_rate_prices_her(yard, cast):
+    boat = yard.boat("Petrel", 100_000)
+    CandidateList.objects.filter(pk=yard.list.pk).update(exchange_rates={"NOK": "0.1"})
+    yard.recompute()
+    in_dollars = cast.ben.get(f"/candidates/{boat.pk}/rollup").json()["rollup"]
+    type(boat).objects.filter(pk=boat.pk).update(asking_currency="NOK")
+    yard.recompute()
+    in_kroner = cast.ben.get(f"/candidates/{boat.pk}/rollup").json()["rollup"]
+    price = [float(one["parts"]["price"]["amount"]) for one in (in_dollars, in_kroner)]
+    assert price[1] == pytest.approx(price[0] / 10, abs=1)
+
+
+# --- Advice --------------------------------------------------------------------------------------
+
+
+def codes(row: dict) -> set[str]:
+    return {one["code"] for one in row["advice"]}
+
+
+def test_an_uncleared_doubt_is_a_reason_whatever_others_saw(spring, cast):
+    fulmar = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.fulmar)
+    assert "open_doubt" in codes(fulmar)
+    doubt = next(one for one in fulmar["advice"] if one["code"] == "open_doubt")
+    assert doubt["checkpoint"] == "keel-joint-line"
+    assert doubt["judged_by"] == "surveyor"
+    assert "a surveyor must judge it" in doubt["sentence"]
+    assert fulmar["strike_off_advised"]
+
+
+def test_over_the_pot_is_a_reason(spring, cast):
+    skua = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.skua)
+    assert skua["within_pot"] < 0.2
+    assert "over_pot" in codes(skua)
+
+
+def test_a_broken_must_is_a_reason_in_words(spring, cast):
+    spring.yard.want(
+        cast.bea.person,
+        kind="must",
+        subject="particular",
+        key="draught_m",
+        test="at_most",
+        value=1.2,
+    )
+    spring.yard.recompute()
+    petrel = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.petrel)
+    (broken,) = [one for one in petrel["advice"] if one["code"] == "must_broken"]
+    assert broken["sentence"] == "Bea must have draught at most 1.2 m; this one has 1.5 m."
+
+
+@pytest.mark.parametrize(
+    ("facts", "sentence"),
+    [
+        (
+            {"subject": "particular", "key": "rudder", "test": "one_of", "value": ["keel_hung"]},
+            "Ben must have rudder keel hung; this one has not.",
+        ),
+        (
+            {"subject": "checkpoint", "key": "engine-oil", "test": "at_most", "value": 1},
+            "Ben must have engine oil at most 1; this one has",
+        ),
+    ],
+)
+def test_other_musts(spring, cast, facts, sentence):
+    spring.yard.want(cast.ben.person, kind="must", **facts)
+    spring.yard.recompute()
+    fulmar = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.fulmar)
+    (broken,) = [one for one in fulmar["advice"] if one["code"] == "must_broken"]
+    assert broken["sentence"].startswith(sentence)
+
+
+def test_a_free_must_is_judged_by_its_owner(spring, cast):
+    want = spring.yard.want(cast.ben.person, kind="must", subject="free", text="a chart table")
+    spring.yard.recompute()
+    assert "must_broken" not in codes(
+        spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.petrel)
+    )
+    want.judgements.create(candidate=spring.petrel, met=False)
+    spring.yard.recompute()
+    petrel = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.petrel)
+    (broken,) = [one for one in petrel["advice"] if one["code"] == "must_broken"]
+    assert broken["sentence"] == 'Ben must have "a chart table"; this one was judged not to be.'
+
+
+# --- Orders and votes ----------------------------------------------------------------------------
+
+
+def test_ballots_decide_the_votes_and_the_difference_is_told(spring, cast):
+    order = [[spring.fulmar], [spring.petrel], [spring.skua]]
+    for who in (cast.ola, cast.ben, cast.bea):
+        spring.yard.ballot(who.person, *order)
+    spring.yard.recompute()
+    board = cast.ben.get(f"{spring.path}/board").json()
+    assert [one["place"] for one in board["votes"]["schulze"]] == [1, 2, 3]
+    assert board["votes"]["schulze"][0]["candidate_id"] == str(spring.fulmar.pk)
+    assert board["votes"]["concordance"] == 1.0
+    assert (
+        "The board puts Petrel above Fulmar; the buyers' own orders, counted together, put them "
+        "the other way round." in board["votes"]["sentences"]
+    )
+    assert {one["source"] for one in board["members"]} == {"ballot"}
+
+
+def test_a_boat_nobody_orders_takes_no_part_in_the_votes(spring, cast):
+    votes = cast.ben.get(f"{spring.path}/board").json()["votes"]
+    assert str(spring.tern.pk) not in {one["candidate_id"] for one in votes["schulze"]}
+
+
+def test_the_order_alone(spring, cast):
+    order = cast.ben.get(f"{spring.path}/order").json()
+    board = cast.ben.get(f"{spring.path}/board").json()
+    assert order["votes"] == board["votes"]
+    assert order["members"] == board["members"]
+    assert "candidates" not in order
+
+
+def test_who_is_far_from_the_group_and_over_which_boat(spring, cast):
+    spring.yard.ballot(cast.ola.person, [spring.petrel], [spring.fulmar], [spring.skua])
+    spring.yard.ballot(cast.bea.person, [spring.petrel], [spring.fulmar], [spring.skua])
+    spring.yard.ballot(cast.ben.person, [spring.skua], [spring.petrel], [spring.fulmar])
+    spring.yard.recompute()
+    members = cast.ben.get(f"{spring.path}/order").json()["members"]
+    ben = next(one for one in members if one["name"] == "Ben")
+    assert ben["distance"] == pytest.approx(2 / 3, abs=0.01)
+    assert ben["sentence"] == "Ben has Skua 2 places higher than the group."
+
+
+# --- What it costs to read -----------------------------------------------------------------------
+
+
+def test_constant_queries(yard, cast, django_assert_num_queries):
+    path = f"/lists/{yard.list.pk}/board"
+    yard.boat("Petrel")
+    yard.recompute()
+    cast.ben.get(path)  # a token's first use is noted
+    with django_assert_num_queries(9) as few:
+        assert len(cast.ben.get(path).json()["candidates"]) == 1
+    fill(yard, [cast.ben.person, cast.bea.person, cast.hal.person], 12, looked=0.1)
+    yard.recompute()
+    with django_assert_num_queries(len(few)):
+        assert len(cast.ben.get(path).json()["candidates"]) == 13
+
+
+def test_recomputing_takes_constant_queries(cast):
+    load_catalogue()
+    counts = []
+    for boats in (1, 12):
+        yard = Yard.of(cast.group, cast.ola.person)
+        fill(yard, [cast.ben.person, cast.bea.person], boats, looked=0.1)
+        with CaptureQueriesContext(connection) as queries:
+            list_recompute(list_id=yard.list.pk)
+        counts.append(len(queries))
+    assert counts[0] == counts[1]
