@@ -242,6 +242,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "ClientKind": "apps.accounts.access.ClientKind",
         "GroupRole": "apps.groups.models.Membership.Role",
+        "ProgramRole": "apps.groups.programs.ROLES",
         "ClubRole": "apps.groups.models.ClubMembership.Role",
         "Stage": "apps.boats.vocabulary.Stage",
         "Source": "apps.boats.vocabulary.Source",
@@ -258,7 +259,7 @@ SPECTACULAR_SETTINGS = {
 
 # --- Background jobs -------------------------------------------------------------------------
 # The database is the record of what is stale; a message is only a hint that makes it quicker.
-CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
@@ -291,5 +292,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    # Embedded, the sweep of every few seconds is no news.
+    "loggers": {"celery": {"level": "WARNING" if EMBEDDED else "INFO"}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
 }
