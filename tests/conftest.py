@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from django.core.serializers.json import DjangoJSONEncoder
 from django.test import Client
+from django.test.client import ClientHandler
 from django.utils import timezone
 from uuid_utils.compat import uuid7
 
@@ -33,6 +34,10 @@ def _no_rate_limits(settings):
     settings.RATES = {name: (0, window_s) for name, (_, window_s) in settings.RATES.items()}
 
 
+# Shared by all clients: to set up the middleware takes longer than to answer a request.
+HANDLER = ClientHandler(enforce_csrf_checks=False)
+
+
 @dataclass
 class Speaker:
     """Speaks to the API as one person; every answer is a Django response with `.json()`."""
@@ -48,7 +53,9 @@ class Speaker:
             data = body if isinstance(body, str) else json.dumps(body, cls=DjangoJSONEncoder)
             options |= {"data": data, "content_type": "application/json"}
         at = path if path.startswith("/api/") else f"/api/v1{path}"
-        return Client().generic(method, at, **options)
+        client = Client()
+        client.handler = HANDLER
+        return client.generic(method, at, **options)
 
     def get(self, path: str, **headers: str):
         return self.send("GET", path, **headers)
