@@ -71,6 +71,15 @@ def surveyor_prior(count: int = 1) -> GraderPriors:
     return _same_prior(count, lean_sd=0.15, spread=0.3, log_spread_sd=0.25)
 
 
+def sound_prior(count: int = 1) -> GraderPriors:
+    """Taps measured from recordings: b ~ N(0, 0.5^2), ln s ~ N(ln 1.2, 0.25^2).
+
+    They tell of the places tapped, and no scale is published: half as steady as somebody who
+    looked. Own estimate, no source.
+    """
+    return _same_prior(count, lean_sd=0.5, spread=1.2, log_spread_sd=0.25)
+
+
 def _same_prior(count: int, *, lean_sd: float, spread: float, log_spread_sd: float) -> GraderPriors:
     ones = np.ones(count)
     return GraderPriors(0.0 * ones, lean_sd * ones, np.log(spread) * ones, log_spread_sd * ones)
