@@ -5,7 +5,7 @@ its owner.
 """
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, TypeVar
 
@@ -93,6 +93,7 @@ def _free_want_faults(want: Want) -> Iterator[FieldFault]:
 
 
 def _tested_want_faults(want: Want) -> Iterator[FieldFault]:
+    known: Collection[str] | None
     match want.subject:
         case Want.Subject.PARTICULAR:
             known = particulars.PARTICULARS

@@ -14,7 +14,7 @@ import pint
 
 # Exact: the international foot is 0.3048 m and the pound 0.45359237 kg (agreement of 1959), which
 # binary fractions in the registry would blur.
-_registry = pint.UnitRegistry(non_int_type=Decimal)
+_registry: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
 
 # Finer than anybody measures, coarse enough to show 38 ft as 38 and not 37.99999999999999.
 SHOWN_DECIMALS = 4

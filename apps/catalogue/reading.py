@@ -60,7 +60,7 @@ def read_documents(folder: Path) -> tuple[dict[str, Document], list[str]]:
 
 
 # TOML knows infinity and not-a-number; costs and beliefs do not.
-Validator = validators.extend(
+Validator = validators.extend(  # type: ignore[no-untyped-call]
     Draft202012Validator,
     type_checker=Draft202012Validator.TYPE_CHECKER.redefine(
         "number",
@@ -80,7 +80,7 @@ def misshapen(documents: Mapping[str, Document]) -> Iterator[str]:
             yield ": ".join([name, *place, phrase(error)])
 
 
-def where(document: Document, path: list[str | int]) -> list[str]:
+def where(document: Document, path: list[Any]) -> list[str]:
     """The place of a fault: the code of the entry if there is one, and the key within it."""
     place = []
     if len(path) > 1 and isinstance(path[1], int):
@@ -94,14 +94,16 @@ def where(document: Document, path: list[str | int]) -> list[str]:
 
 def phrase(error: ValidationError) -> str:
     """The fault in words."""
-    given = error.instance
+    given: Any = error.instance
+    wanted: Any = error.validator_value
+    schema: Any = error.schema
     match error.validator:
         case "required":
-            missing = [key for key in error.validator_value if key not in given]
+            missing = [key for key in wanted if key not in given]
             return f"lacks {', '.join(missing)}"
         case "additionalProperties":
-            known = error.schema.get("properties", {})
-            patterns = error.schema.get("patternProperties", ())
+            known = schema.get("properties", {})
+            patterns = schema.get("patternProperties", ())
             unknown = [
                 key
                 for key in given
@@ -109,17 +111,14 @@ def phrase(error: ValidationError) -> str:
             ]
             return f"does not know {', '.join(unknown)}"
         case "enum":
-            return f"{given!r} is none of {', '.join(map(repr, error.validator_value))}"
+            return f"{given!r} is none of {', '.join(map(repr, wanted))}"
         case "minItems" | "maxItems":
-            return (
-                f"needs {error.validator_value} {error.schema.get('title', 'entries')}, "
-                f"has {len(given)}"
-            )
+            return f"needs {wanted} {schema.get('title', 'entries')}, has {len(given)}"
         case "minimum" | "maximum":
             bound = "at least" if error.validator == "minimum" else "at most"
-            return f"must be {bound} {error.validator_value:g}, is {given:g}"
+            return f"must be {bound} {wanted:g}, is {given:g}"
         case "maxLength":
-            return f"may have {error.validator_value} characters, has {len(given)}"
+            return f"may have {wanted} characters, has {len(given)}"
         case "maxProperties":
             return "an exponent needs by = 'loa'"
     return error.message

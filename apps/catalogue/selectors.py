@@ -89,7 +89,7 @@ def current_scales() -> QuerySet[Scale]:
 
 
 def live(model: type[Coded]) -> QuerySet[Any]:
-    return model.objects.filter(retired=False)
+    return model._default_manager.filter(retired=False)
 
 
 def at_least_one(versions: QuerySet[Any]) -> list[Any]:

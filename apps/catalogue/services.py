@@ -58,9 +58,9 @@ def keep_unversioned(catalogue: Catalogue) -> None:
 
 def keep(model: type[models.Coded], kept: Sequence[Mapping[str, Any]]) -> None:
     """Store these as the only ones of the model that are not retired."""
-    model.objects.exclude(code__in=[row["code"] for row in kept]).update(retired=True)
+    model._default_manager.exclude(code__in=[row["code"] for row in kept]).update(retired=True)
     if kept:
-        model.objects.bulk_create(
+        model._default_manager.bulk_create(
             [model(**row, retired=False) for row in kept],
             update_conflicts=True,
             unique_fields=["code"],
@@ -142,10 +142,12 @@ def checkpoint_version_create(
 
 
 def make_current(
-    thing: models.Remedy | models.Checkpoint, version: models.Version, loaded: Loaded
+    thing: models.Remedy | models.Checkpoint,
+    version: models.RemedyVersion | models.CheckpointVersion,
+    loaded: Loaded,
 ) -> None:
     if thing.current_id != version.pk:
-        thing.current = version
+        thing.current_id = version.pk
         thing.save(update_fields=["current"])
         loaded.renewed.append(thing.code)
 

@@ -117,7 +117,7 @@ def _new_person(email: str, name: str, password: str) -> Person:
 
 
 def _join(invitation: Invitation, person: Person) -> None:
-    if invitation.group_id is None:
+    if invitation.club is not None:
         invitation.club.memberships.create(person=person, role=invitation.role)
         return
     buys = invitation.role in (Membership.Role.ORGANISER, Membership.Role.BUYER)
@@ -136,6 +136,7 @@ def membership_change(
 ) -> Membership:
     """Another role. The last organiser stays one; who stops or starts buying unsets the shares."""
     require(by, Action.MANAGE, membership.group_id)
+    _not_of_a_program(membership)
     if buys and role not in (Membership.Role.ORGANISER, Membership.Role.BUYER):
         raise Invalid.at("/buys", "role_does_not_buy", f"A {role} does not buy.")
     if role != Membership.Role.ORGANISER:
@@ -156,6 +157,7 @@ def membership_end(*, membership: Membership, by: Person, expected_version: int)
     """Leave, or be removed by an organiser. What the person found and said stays on record."""
     if membership.person_id != by.pk:
         require(by, Action.MANAGE, membership.group_id)
+    _not_of_a_program(membership)
     _keep_an_organiser(membership)
     membership.ended_at, membership.share = timezone.now(), None
     membership.save_changes(expected_version=expected_version, fields=["ended_at", "share"])
@@ -170,6 +172,11 @@ def membership_end(*, membership: Membership, by: Person, expected_version: int)
         by,
         deleted=True,
     )
+
+
+def _not_of_a_program(membership: Membership) -> None:
+    if membership.person.kind == Person.Kind.PROGRAM:
+        raise Conflict("a_program", "It belongs to a program of the group: change or retire that.")
 
 
 def _keep_an_organiser(membership: Membership) -> None:

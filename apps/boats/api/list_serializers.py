@@ -21,7 +21,9 @@ AMOUNTS = {
 }
 
 
-def part(max_value: str, max_digits: int, decimal_places: int, help_text: str, **options: Any):
+def part(
+    max_value: str, max_digits: int, decimal_places: int, help_text: str, **options: Any
+) -> serializers.DecimalField:
     return serializers.DecimalField(
         min_value=Decimal(0),
         max_value=Decimal(max_value),
