@@ -76,6 +76,9 @@ class Client:
     def get(self, path: str) -> Any:
         return self._send("GET", path).data
 
+    def get_file(self, path: str) -> bytes:
+        return self._send("GET", path).body
+
     def pages(self, path: str) -> Iterator[Any]:
         """Every entry of a collection, page after page."""
         at: str | None = path

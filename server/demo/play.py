@@ -16,7 +16,7 @@ class Played:
     """What came to be: ids by the story's keys."""
 
     group: str
-    list: str = ""
+    list_id: str = ""
     boats: dict[str, str] = field(default_factory=dict)
     viewings: int = 0
     submissions: int = 0
@@ -94,9 +94,11 @@ class Player:
     # --- What --------------------------------------------------------------------------------
 
     def make_list(self, played: Played) -> None:
-        played.list = self.first.post(f"/groups/{played.group}/lists", self.scenario.list)["id"]
+        played.list_id = self.first.post(
+            f"/groups/{played.group}/lists", self.scenario.candidate_list
+        )["id"]
         for key, boat in self.scenario.boats.items():
-            made = self.first.post(f"/lists/{played.list}/candidates", boat["candidate"])
+            made = self.first.post(f"/lists/{played.list_id}/candidates", boat["candidate"])
             played.boats[key] = made["id"]
             for price in boat.get("prices", ()):
                 asked = {name: price[name] for name in ("asking", "note") if name in price}
@@ -107,7 +109,7 @@ class Player:
     def say_wants(self, played: Played) -> None:
         for want in self.scenario.wants:
             body = {name: value for name, value in want.items() if name not in ("by", "name")}
-            made = self.people[want["by"]].post(f"/lists/{played.list}/wants", body)
+            made = self.people[want["by"]].post(f"/lists/{played.list_id}/wants", body)
             if "name" in want:
                 self.wants[want["name"]] = made["id"]
         for judgement in self.scenario.judgements:
@@ -167,7 +169,7 @@ class Player:
 
     def give_opinions(self, played: Played) -> None:
         """Worths and ballots. Once everybody gave theirs, the organiser opens them to all."""
-        currency = self.scenario.list["brief"]["currency"]
+        currency = self.scenario.candidate_list["brief"]["currency"]
         for key, boat in self.scenario.boats.items():
             for person, amount in boat["worths"].items():
                 worth = {"amount": f"{amount:.2f}", "currency": currency}
@@ -175,8 +177,8 @@ class Player:
                 self.people[person].put(at, {"worth": worth})
         for ballot in self.scenario.ballots:
             ranks = [[played.boats[key] for key in tier] for tier in ballot["ranks"]]
-            self.people[ballot["by"]].put(f"/lists/{played.list}/ballot", {"ranks": ranks})
-        self.first.change("PATCH", f"/lists/{played.list}", {"opinions_open": True})
+            self.people[ballot["by"]].put(f"/lists/{played.list_id}/ballot", {"ranks": ranks})
+        self.first.change("PATCH", f"/lists/{played.list_id}", {"opinions_open": True})
         self.say(
             f"{played.viewings} viewings, {played.submissions} submissions with "
             f"{played.findings} findings; {played.not_looked} times somebody could not look."

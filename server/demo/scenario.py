@@ -24,7 +24,7 @@ class Scenario:
 
     group: Table
     people: list[Table]
-    list: Table
+    candidate_list: Table
     wants: list[Table]
     judgements: list[Table]
     ballots: list[Table]
@@ -41,7 +41,7 @@ def read_scenario(folder: Path) -> Scenario:
         key: tomllib.loads((folder / "boats" / f"{key}.toml").read_text(encoding="utf-8"))
         for key in story.pop("boats")
     }
-    return Scenario(**story, boats=boats)
+    return Scenario(candidate_list=story.pop("list"), **story, boats=boats)
 
 
 def submission_body(submission: Table) -> Table:

@@ -1,15 +1,25 @@
 """The invented scenario fits the catalogue, and the people in it get a board they can read."""
 
+import json
 from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.core.management import call_command
+from django.test import Client as DjangoClient
 
+from apps.appraisal import computing
+from apps.appraisal.jobs import list_recompute
 from apps.boats.vocabulary import HullMaterial, Keel
 from apps.catalogue.applicability import applies
 from apps.catalogue.reading import read_catalogue
 from apps.viewings.models import REASONS
+from server.demo import show
+from server.demo.client import Answer, Client, Refused
+from server.demo.play import PASSWORD, Player
+from server.demo.reading import read
 from server.demo.scenario import Scenario, findings_of, read_scenario
+from server.demo.service import CannotRun, Folder
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 
@@ -38,7 +48,7 @@ def test_the_story_fits_the_catalogue(scenario):
             assert set(finding.get("tags", ())) <= set(checkpoint.tags), finding
         seen = [finding["checkpoint"] for finding in findings]
         assert len(seen) == len(set(seen)), (boat["candidate"]["name"], submission["by"])
-    assert set(scenario.list["brief"]["own_remedies"]) <= catalogue.remedies.keys()
+    assert set(scenario.candidate_list["brief"]["own_remedies"]) <= catalogue.remedies.keys()
 
 
 def test_the_story_is_rich_enough(scenario):
@@ -59,3 +69,118 @@ def test_the_story_is_rich_enough(scenario):
     assert any(submission.get("capacity") == "professional" for submission in said)
     reasons = {reason for submission in said for reason in submission.get("could_not_look", ())}
     assert reasons >= {"covered", "mast_elsewhere", "engine_winterised", "batteries_off"}
+
+
+# --- Played --------------------------------------------------------------------------------------
+
+
+def in_process(method, path, body, headers) -> Answer:
+    """The demo's transport without a socket."""
+    content_type = headers.pop("Content-Type", "application/json")
+    response = DjangoClient().generic(
+        method, path, body or b"", content_type=content_type, headers=headers
+    )
+    return Answer(response.status_code, response.headers, response.content)
+
+
+def test_the_people_get_a_board_with_reasons(db, scenario, monkeypatch):
+    monkeypatch.setattr(computing, "DRAWS", 1024)  # how good the figures are is tested elsewhere
+    call_command("load_catalogue", verbosity=0)
+    monkeypatch.setenv("HARDSTAND_PASSWORD", PASSWORD)
+    first = scenario.organiser
+    call_command("add_person", first["email"], first["name"])
+    call_command("add_group", scenario.group["name"], first["email"])
+    played = Player(scenario, in_process, say=lambda _: None).play()
+    list_recompute(list_id=played.list_id)  # a worker's part; there is none in a test
+
+    organiser = Client(in_process).signed_in(first["email"], PASSWORD)
+    found = read(organiser, scenario)
+    assert found.board["fresh"]
+    assert len(found.boats) >= 9
+    posted = [
+        submission
+        for boat in found.boats
+        for submission in organiser.pages(f"/candidates/{boat.row['candidate_id']}/submissions")
+    ]
+    assert len(posted) >= 16
+
+    assert advice_given(found) >= {"must_broken", "walk_away_finding", "over_pot", "dominated"}
+    some_are_kept = [boat for boat in found.boats if not boat.row["strike_off_advised"]]
+    assert len(some_are_kept) >= 2
+    for boat in found.boats:
+        unseen_is_not_fine(organiser, boat)
+    reads_well(found)
+
+
+def advice_given(found) -> set[str]:
+    codes = set()
+    for boat in found.boats:
+        row = boat.row
+        assert row["strike_off_advised"] == bool(row["advice"])
+        assert all(one["sentence"] for one in row["advice"])
+        codes |= {one["code"] for one in row["advice"]}
+    return codes
+
+
+def unseen_is_not_fine(organiser: Client, boat) -> None:
+    """Who could not look left a gap: it lowers coverage, and costs what it may cost."""
+    consensus = organiser.get(f"/candidates/{boat.row['candidate_id']}/consensus")["consensus"]
+    gaps = [one for one in consensus["checkpoints"] if one["could_not_look"] and not one["reports"]]
+    assert gaps
+    for gap in gaps:
+        assert gap["cause"] == "not_seen"
+        assert gap["looks"] == 0
+        assert gap["mean"] > 0
+    assert boat.row["condition"]["coverage"] < 1
+    assert float(boat.rollup["by_cause"]["not_seen"]["amount"]) > 0
+
+
+def reads_well(found) -> None:
+    lines: list[str] = []
+    show.reading(found, lines.append)
+    text = "\n".join(lines)
+    assert [line for line in lines if len(line) > show.WIDTH] == []
+    for boat in found.boats:
+        assert boat.row["name"] in text
+    assert " ".join(found.board["caution"].split()[:8]) in text
+
+
+# --- Around it -----------------------------------------------------------------------------------
+
+
+def test_a_refusal_names_every_field():
+    problem = {
+        "detail": "2 fields cannot be accepted.",
+        "errors": [
+            {"pointer": "/findings/3/level", "code": "max_value", "detail": "At most 4."},
+            {"pointer": "", "code": "not_an_object", "detail": "Send a JSON object."},
+        ],
+    }
+
+    def refuses(method, path, body, headers) -> Answer:
+        return Answer(422, {}, json.dumps(problem).encode())
+
+    with pytest.raises(Refused) as refused:
+        Client(refuses).post("/viewings/1/submissions", {})
+    assert str(refused.value).splitlines() == [
+        "POST /viewings/1/submissions was refused (422): 2 fields cannot be accepted.",
+        "    /findings/3/level: At most 4.",
+        "    (the whole body): Send a JSON object.",
+    ]
+
+
+def test_a_told_story_is_read_again_and_a_broken_off_one_begun_anew(tmp_path):
+    folder = Folder(tmp_path / "demo")
+    assert not folder.prepare()
+    (folder.path / "hardstand.sqlite3").touch()
+    assert not Folder(folder.path).prepare()
+    assert not (folder.path / "hardstand.sqlite3").exists()
+    folder.told()
+    assert Folder(folder.path).prepare()
+
+
+def test_other_data_is_left_alone(tmp_path):
+    (tmp_path / "hardstand.sqlite3").touch()
+    with pytest.raises(CannotRun):
+        Folder(tmp_path).prepare()
+    assert (tmp_path / "hardstand.sqlite3").exists()

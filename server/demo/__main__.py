@@ -1,0 +1,94 @@
+"""Start the service, let the invented group use it, print the board, stay up until Ctrl-C."""
+
+import argparse
+import signal
+import sys
+import threading
+import time
+from pathlib import Path
+
+from server.demo import show
+from server.demo.client import Client, Refused, over_http
+from server.demo.play import PASSWORD, Player
+from server.demo.reading import read, save
+from server.demo.scenario import Scenario, read_scenario
+from server.demo.service import ROOT, CannotRun, Folder, Service
+
+
+def main() -> int:
+    options = _options()
+    signal.signal(signal.SIGTERM, _interrupt)
+    try:
+        run(options)
+    except (CannotRun, Refused) as trouble:
+        print(f"\n{trouble}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("\nStopped.")
+    return 0
+
+
+def _options() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="sh server/run demo", description=__doc__)
+    parser.add_argument(
+        "--data",
+        type=Path,
+        default=ROOT / ".data" / "demo",
+        help="the folder for the demo's data (default: .data/demo); delete it to begin anew",
+    )
+    parser.add_argument("--port", type=int, help="default: 8000 if it is free, or any free one")
+    parser.add_argument("--stop-after", action="store_true", help="end once the board is printed")
+    return parser.parse_args()
+
+
+def _interrupt(*_: object) -> None:
+    raise KeyboardInterrupt
+
+
+def run(options: argparse.Namespace) -> None:
+    scenario = read_scenario(ROOT / "fixtures" / "demo")
+    folder = Folder(options.data)
+    told_already = folder.prepare()
+    service = Service(folder, options.port)
+    print(f"Starting the service on {service.address} (data and log in {folder.path}) ...")
+    with service.running():
+        transport = over_http(service.address)
+        if told_already:
+            print("The story is in that folder already: it is read, not played again.")
+        else:
+            _first_account(service, scenario)
+            started = time.monotonic()
+            Player(scenario, transport, print).play()
+            folder.told()
+            print(f"Played through the API in {time.monotonic() - started:.0f} s.")
+        organiser = Client(transport).signed_in(scenario.organiser["email"], PASSWORD)
+        found = read(organiser, scenario)
+        show.reading(found, print)
+        _look_around(service, scenario, save(organiser, found, folder.path))
+        if not options.stop_after:
+            print("\nThe service stays up until Ctrl-C.")
+            threading.Event().wait()
+    print("Stopped.")
+
+
+def _first_account(service: Service, scenario: Scenario) -> None:
+    """What an operator does once: the first person, and a group for that person."""
+    first = scenario.organiser
+    service.manage("add_person", first["email"], first["name"], HARDSTAND_PASSWORD=PASSWORD)
+    service.manage("add_group", scenario.group["name"], first["email"])
+
+
+def _look_around(service: Service, scenario: Scenario, saved: list[Path]) -> None:
+    people = ", ".join(person["email"] for person in scenario.people)
+    for line in show.titled("Look around"):
+        print(line)
+    print(f"  Documentation of the API, to try out:   {service.address}/docs/")
+    for path in saved:
+        print(f"  The board as a file, from /{path.name}:".ljust(42) + str(path))
+    print(f"  Sign in at {service.address}/docs/ or by POST {service.address}/api/v1/sessions")
+    print(f"  as any of {people}")
+    print(f"  with the password {PASSWORD}")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

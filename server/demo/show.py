@@ -1,0 +1,251 @@
+"""The answers of the service on a terminal of 100 columns."""
+
+from collections.abc import Callable, Iterator
+from math import ceil
+from textwrap import wrap
+
+from server.demo.reading import Boat, Json, Reading
+
+WIDTH = 100
+BAR_COLUMNS = 38
+STEP = 10_000  # the scale ends at a whole number of these
+LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
+DEFECTIVE = 3
+MOST_DOUBTS = 3
+MOST_PLACES = 5
+MOST_LOOKS = {"checks": 4, "visits": 2, "surveys": 3, "questions": 3}
+
+Say = Callable[[str], None]
+
+
+def reading(found: Reading, say: Say) -> None:
+    """The board, why each boat is where it is, who thinks otherwise, what next, the caution."""
+    for part in (heading, table, reasons, between_people, next_looks, caution):
+        for line in part(found):
+            say(line)
+
+
+def heading(found: Reading) -> Iterator[str]:
+    board = found.board
+    yield ""
+    yield "=" * WIDTH
+    sure = percent(board["required_confidence"])
+    yield f"{board['list']['name']}: pot {money(board['pot'])}, to be kept with a chance of {sure}"
+    if not board["fresh"]:
+        yield "NOT UP TO DATE: the service is behind with its work, or it failed. See its log."
+    yield "=" * WIDTH
+
+
+# --- The order -----------------------------------------------------------------------------------
+
+
+class Scale:
+    """From 0 to `end`, in the board's currency, with the pot on it."""
+
+    def __init__(self, end: float, pot: float) -> None:
+        self.end, self.pot = end, pot
+
+    @classmethod
+    def over(cls, boats: list[Boat], pot: float) -> "Scale":
+        highs = [float(boat.row["all_in"]["high"]) for boat in boats if boat.row["all_in"]]
+        return cls(ceil(max([*highs, pot]) / STEP) * STEP, pot)
+
+    def column(self, amount: float) -> int:
+        return round(amount / self.end * (BAR_COLUMNS - 1))
+
+    def bar(self, all_in: Json) -> str:
+        """`=` from low to high, `o` the likely cost, `|` the pot."""
+        low, likely, high = (self.column(float(all_in[n])) for n in ("low", "likely", "high"))
+        bar = ["."] * BAR_COLUMNS
+        bar[low : high + 1] = "=" * (high - low + 1)
+        bar[self.column(self.pot)] = "|"
+        bar[likely] = "o"
+        return "".join(bar)
+
+    def ticks(self) -> str:
+        """Thousands at every second step, left of the pot's mark if it stands in the way."""
+        marks = [" "] * BAR_COLUMNS
+        for amount in range(0, int(self.end) + 1, 2 * STEP):
+            text = f"{amount // 1000}"
+            at = min(self.column(amount), BAR_COLUMNS - len(text))
+            marks[at : at + len(text)] = text
+        return "".join(marks)
+
+
+def table(found: Reading) -> Iterator[str]:
+    scale = Scale.over(found.boats, float(found.board["pot"]["amount"]))
+    unit = f"all-in, thousand {found.board['currency']}"
+    yield f"{unit:>36}  {'':{BAR_COLUMNS}} {'in':>5} {'condition':>11} {'seen':>5}"
+    yield f"{'low likely   high':>36}  {scale.ticks()} {'pot':>5} {'0 to 100':>11}"
+    for boat in found.boats:
+        yield table_line(boat.row, scale)
+    yield "   = from low to high (one in ten is below, one in ten above), o likely, | the pot"
+    yield "   in pot: the chance to stay within it; seen: how much of what matters anybody looked at"
+    yield "   x there is reason to strike her off; people decide"
+
+
+def table_line(row: Json, scale: Scale) -> str:
+    mark = "x" if row["strike_off_advised"] else " "
+    head = f"{mark}{row['place'] or '-':>2} {row['name'][:11]:11}"
+    if row["all_in"] is None:
+        return f"{head} cannot be priced: {', '.join(row['missing'])}"
+    low, likely, high = (float(row["all_in"][n]) / 1000 for n in ("low", "likely", "high"))
+    condition = row["condition"]
+    about = f"{condition['score']:.0f} ({condition['low']:.0f}-{condition['high']:.0f})"
+    return (
+        f"{head} {low:6.1f} {likely:6.1f} {high:6.1f}  {scale.bar(row['all_in'])} "
+        f"{percent(row['within_pot']):>5} {about:>11} {percent(condition['coverage'] or 0):>5}"
+    )
+
+
+# --- Why -----------------------------------------------------------------------------------------
+
+
+def reasons(found: Reading) -> Iterator[str]:
+    yield from titled("Why")
+    names = {boat.row["candidate_id"]: boat.row["name"] for boat in found.boats}
+    for boat in found.boats:
+        yield f"{boat.row['place'] or '-':>2} {boat.row['name']}: {who_she_is(boat.candidate)}"
+        if "stage_reason" in boat.row:
+            yield from paragraph(f"Struck off: {boat.row['stage_reason']}")
+        for sentence in boat.row["sentences"][2:]:  # the first two are in the table
+            yield from paragraph(sentence)
+        yield from paragraph(work(boat))
+        yield from paragraph(doubts(boat))
+        yield from advice(boat, names)
+
+
+def who_she_is(candidate: Json) -> str:
+    known = [
+        candidate["build_year"] and str(candidate["build_year"]),
+        candidate["loa_m"] and f"{candidate['loa_m']:.1f} m",
+        candidate["hull_material"] and in_words(candidate["hull_material"]),
+        candidate["keel"] and f"{in_words(candidate['keel'])} keel",
+        candidate["asking"] and f"asks {money(candidate['asking'])}",
+    ]
+    return f"{', '.join(filter(None, known))}, at {candidate['place']['yard']}"
+
+
+def in_words(code: str) -> str:
+    return code.replace("_", " ").replace("grp", "GRP")
+
+
+def work(boat: Boat) -> str:
+    """What putting her right is expected to cost, by whether anybody saw it."""
+    causes = boat.rollup.get("by_cause")
+    if not causes:
+        return str(boat.rollup["sentence"])
+    words = {"seen": "seen", "disputed": "disputed", "not_seen": "not seen by anybody"}
+    said = [f"{money(causes[c])} {words[c]}" for c in words if float(causes[c]["amount"])]
+    dearest = "; ".join(one["title"] for one in boat.rollup["drivers"][:2])
+    return f"Work: {', '.join(said)}. Most of it: {dearest}."
+
+
+def doubts(boat: Boat) -> str:
+    """The worst of what somebody raised and nobody cleared who may."""
+    found = sorted(boat.reasons["doubts"], key=gravity)
+    worst = [one for one in found if one["level"] >= DEFECTIVE][:MOST_DOUBTS]
+    named = "; ".join(
+        f"{one['title']} ({LEVELS[one['level']]}, says {one['name']}; {one['judged_by']} to judge)"
+        for one in worst
+    )
+    if not found:
+        return "No open doubt."
+    count = f"{len(found)} open {'doubt' if len(found) == 1 else 'doubts'}"
+    return f"{count}, the worst: {named}." if named else f"{count}, none above tired."
+
+
+def gravity(doubt: Json) -> tuple[int, bool]:
+    """The worst first, and of equals what holds the boat together."""
+    return -doubt["level"], "structural" not in doubt["concerns"]
+
+
+def advice(boat: Boat, names: dict[str, str]) -> Iterator[str]:
+    """The reasons to strike her off; of several boats that beat her one in full."""
+    found = boat.row["advice"]
+    if not found:
+        yield from paragraph("No reason found to strike her off.")
+        return
+    yield from paragraph("Strike her off:")
+    beaten = [one for one in found if one["code"] == "dominated"]
+    for one in [*(one for one in found if one not in beaten), *beaten[:1]]:
+        yield from paragraph(one["sentence"], bullet="- ")
+    if beaten[1:]:
+        also = ", ".join(names[one["by"]] for one in beaten[1:])
+        yield from paragraph(f"The same holds for {also}.", bullet="- ")
+
+
+# --- Between people ------------------------------------------------------------------------------
+
+
+def between_people(found: Reading) -> Iterator[str]:
+    yield from titled("Who would rank them otherwise")
+    names = {boat.row["candidate_id"]: boat.row["name"] for boat in found.boats}
+    for member in found.board["members"]:
+        yield from paragraph(f"{member_order(member, names)} {member['sentence']}")
+    for sentence in (found.board["votes"] or {"sentences": []})["sentences"]:
+        yield from paragraph(sentence)
+
+
+def member_order(member: Json, names: dict[str, str]) -> str:
+    places = sorted(member["places"], key=lambda one: one["place"])
+    said = ", ".join(f"{one['place']} {names[one['candidate_id']]}" for one in places[:MOST_PLACES])
+    source = "by ballot" if member["source"] == "ballot" else "by worth"
+    return f"{member['name']} ({percent(member['share'])}, {source}): {said}."
+
+
+def next_looks(found: Reading) -> Iterator[str]:
+    """What knowing more would be worth, and how each of them tends to see."""
+    yield from titled("What to look at next")
+    looks = found.next_looks
+    for kind, most in MOST_LOOKS.items():
+        for one in looks[kind][:most]:
+            yield from paragraph(one["sentence"], bullet="- ")
+    for one in looks["left_out"]:
+        yield from paragraph(one["sentence"])
+    for sentence in looks["sentences"]:
+        yield from paragraph(sentence)
+    yield from titled("How they tend to see")
+    for inspector in found.inspectors["inspectors"]:
+        if inspector["kind"] == "member":
+            yield from paragraph(" ".join(inspector["sentences"]))
+    if found.inspectors["agreement"]:
+        yield from paragraph(found.inspectors["agreement"]["list"]["sentence"])
+
+
+def caution(found: Reading) -> Iterator[str]:
+    board = found.board
+    yield from titled("Caution")
+    yield from paragraph(board["caution"])
+    yield from paragraph(f"Revision {board['revision']}, method {board['method']}.")
+
+
+# --- Text ----------------------------------------------------------------------------------------
+
+
+def titled(title: str) -> Iterator[str]:
+    yield ""
+    yield f"--- {title} ".ljust(WIDTH, "-")
+
+
+def paragraph(text: str, bullet: str = "") -> Iterator[str]:
+    indent = " " * 3
+    yield from wrap(
+        text,
+        WIDTH,
+        initial_indent=indent + bullet,
+        subsequent_indent=indent + " " * len(bullet),
+    )
+
+
+def money(figure: Json) -> str:
+    return f"{float(figure['amount']):,.0f} {figure['currency']}"
+
+
+def percent(part: float) -> str:
+    """Never 0% or 100% of what is only unlikely or likely."""
+    if 0 < part < 0.01:
+        return "<1%"
+    if 0.99 < part < 1:
+        return ">99%"
+    return f"{part:.0%}"
