@@ -13,6 +13,9 @@ class ClientKind(models.TextChoices):
     MEMBER_PROGRAM = "member_program", "a program acting for a member"
 
 
+PROGRAMS = (ClientKind.GROUP_PROGRAM, ClientKind.MEMBER_PROGRAM)
+
+
 @dataclass(frozen=True)
 class Access:
     """What stands behind one request; `id` is that of the token or of the program."""

@@ -4,7 +4,7 @@ from django.db.models.functions import Lower
 from oauth2_provider.models import AbstractApplication, ApplicationManager
 from uuid_utils.compat import uuid7
 
-from apps.accounts.access import Access, ClientKind
+from apps.accounts.access import PROGRAMS, Access, ClientKind
 from apps.exchange.models import Versioned
 
 
@@ -161,8 +161,8 @@ class ThroughClient(models.Model):
 
     def came_through(self, person: Person) -> None:
         """Note the client of this request. What a person calls their own token is nobody's."""
-        if (via := person.via) is None:
-            return
-        self.client_kind = via.kind
-        if via.kind in (ClientKind.GROUP_PROGRAM, ClientKind.MEMBER_PROGRAM):
+        via = person.via
+        self.client_kind = "" if via is None else via.kind
+        self.client_id, self.client_name = None, ""
+        if via is not None and via.kind in PROGRAMS:
             self.client_id, self.client_name = via.id, via.name

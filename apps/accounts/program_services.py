@@ -101,15 +101,13 @@ def program_store(program: Program) -> Program:
 
 @transaction.atomic
 def program_change(
-    *, program: Program, scopes: Sequence[str], enabled: bool, requests_per_minute: int | None
-) -> Program:
+    *, program: Program, scopes: Sequence[str], requests_per_minute: int | None
+) -> None:
     """Limit a program, or let it do more; tokens given out already follow at once."""
     require_no_faults(scope_faults(scopes))
     program.allowed_scopes = list(scopes)
-    program.enabled = enabled
     program.requests_per_minute = requests_per_minute
-    program.save_changes(fields=["allowed_scopes", "enabled", "requests_per_minute"])
-    return program
+    program.save_changes(fields=["allowed_scopes", "requests_per_minute"])
 
 
 @transaction.atomic

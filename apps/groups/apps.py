@@ -4,3 +4,6 @@ from django.apps import AppConfig
 class GroupsConfig(AppConfig):
     name = "apps.groups"
     label = "groups"
+
+    def ready(self) -> None:
+        from apps.groups import listeners  # noqa: F401  (to listen, it must be imported)

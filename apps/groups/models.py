@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from apps.accounts.models import Program
 from apps.exchange.models import Versioned
 
 
@@ -141,3 +142,20 @@ class Invitation(Versioned):
 
     def __str__(self) -> str:
         return f"invitation as {self.role}"
+
+
+class GroupProgram(Versioned):
+    """Another program in a group: one of its own, or one that acts for a member of it."""
+
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="programs")
+    program = models.ForeignKey(Program, on_delete=models.CASCADE, related_name="in_groups")
+    enabled = models.BooleanField(default=True, help_text="false: shut out of this group")
+    posted_at = models.DateTimeField(null=True, blank=True, help_text="when it last did")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["group", "program"], name="program_once_in_a_group"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.program_id} in {self.group_id}"

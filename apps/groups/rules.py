@@ -9,9 +9,10 @@ from enum import StrEnum
 
 from django.db.models import QuerySet
 
+from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
 from apps.exchange.errors import NotAllowed, NotVisible
-from apps.groups.models import Club, ClubMembership, Group, Membership
+from apps.groups.models import Club, ClubMembership, Group, GroupProgram, Membership
 
 Role = Membership.Role
 ClubRole = ClubMembership.Role
@@ -59,11 +60,21 @@ def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
     membership = (
         Membership.objects.select_related("group")
         .filter(group_id=group_id, person=person, ended_at=None)
+        .exclude(group__in=shut_to(person))
         .first()
     )
     if membership is None:
         raise NotVisible
     return membership
+
+
+def shut_to(person: Person) -> QuerySet[GroupProgram, uuid.UUID]:
+    """The ids of groups that shut out the program through which the person comes, if any."""
+    if person.via is None or person.via.kind not in PROGRAMS:
+        return GroupProgram.objects.none().values_list("group_id", flat=True)
+    return GroupProgram.objects.filter(program_id=person.via.id, enabled=False).values_list(
+        "group_id", flat=True
+    )
 
 
 def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
@@ -103,7 +114,9 @@ def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> C
 
 def visible_groups(person: Person) -> QuerySet[Group]:
     """The groups that exist for this person. Every other scope is built on this one."""
-    return Group.objects.filter(memberships__person=person, memberships__ended_at=None)
+    return Group.objects.filter(memberships__person=person, memberships__ended_at=None).exclude(
+        pk__in=shut_to(person)
+    )
 
 
 def visible_clubs(person: Person) -> QuerySet[Club]:

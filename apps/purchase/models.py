@@ -2,12 +2,13 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from apps.accounts.models import ThroughClient
 from apps.boats.models import Candidate, at_least_zero, money
 from apps.catalogue.models import Remedy
 from apps.exchange.models import Versioned
 
 
-class Quote(Versioned):
+class Quote(Versioned, ThroughClient):
     """A price from a yard or rigger for a remedy on a candidate. Never changed, only withdrawn."""
 
     class Firmness(models.TextChoices):

@@ -14,6 +14,7 @@ from apps.boats.revisions import inputs_changed
 from apps.catalogue.models import Remedy
 from apps.exchange.errors import Conflict, FieldFault, require_no_faults
 from apps.exchange.services import event_record, record_create
+from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
 from apps.purchase.models import Quote
 
@@ -38,7 +39,8 @@ def quote_add(
     id: uuid.UUID | None = None,
 ) -> Quote:
     """A price for a remedy on a candidate. Raises `Invalid` with pointers to all that is wrong."""
-    require(by, Action.ADD, candidate.list.group_id)
+    group_id = candidate.list.group_id
+    require(by, Action.ADD, group_id)
     require_no_faults(
         [
             *_remedy_faults(remedy),
@@ -59,6 +61,7 @@ def quote_add(
         valid_until=valid_until,
         added_by=by,
     )
+    client_note(record=quote, by=by, group_id=group_id)
     record_create(quote, id)
     inputs_changed(candidate.list_id)
     _tell("quote.added", quote, by)

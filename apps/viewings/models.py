@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from apps.accounts.models import ThroughClient
 from apps.boats.models import Candidate
 from apps.catalogue import content
 from apps.catalogue.models import Checkpoint, CheckpointVersion
@@ -83,7 +84,7 @@ class Viewing(Versioned, Conditions):
         return f"viewing of {self.candidate_id} at {self.starts_at:%Y-%m-%d}"
 
 
-class Submission(Versioned):
+class Submission(Versioned, ThroughClient):
     """One person's findings from one viewing. Submitted, it never changes; it can be superseded."""
 
     class State(models.TextChoices):

@@ -15,6 +15,7 @@ from apps.boats.revisions import inputs_changed
 from apps.exchange.errors import Conflict, FieldFault, Invalid, NotAllowed, require_no_faults
 from apps.exchange.services import record_create
 from apps.groups.models import Membership
+from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
 from apps.viewings.findings import FindingDraft, findings_from
 from apps.viewings.models import Finding, Submission, Viewing
@@ -60,6 +61,7 @@ def submission_create(
         return stored, False
     submission = Submission(viewing=viewing, author=by, made_from=made_from)
     findings = _fill(submission, content, membership)
+    client_note(record=submission, by=by, group_id=membership.group_id)
     try:
         record_create(submission, id)
     except Conflict:
@@ -88,9 +90,13 @@ def submission_replace(
     """Replace an own draft as a whole, findings and all; submit it if the content says so."""
     membership = require_own_draft(submission, by)
     findings = _fill(submission, content, membership)
+    client_note(record=submission, by=by, group_id=membership.group_id)
     submission.save_changes(
         expected_version=expected_version,
         fields=[
+            "client_kind",
+            "client_id",
+            "client_name",
             "state",
             "submitted_at",
             "supersedes",

@@ -25,6 +25,9 @@ SESSIONS_ONLY = {
     ("TokenView", "DELETE"),
     ("GrantsView", "GET"),
     ("GrantView", "DELETE"),
+    ("ProgramsView", "POST"),
+    ("ProgramView", "PATCH"),
+    ("ProgramView", "DELETE"),
     ("MeView", "PATCH"),
     ("AcceptancesView", "POST"),
 }

@@ -9,6 +9,7 @@ from apps.catalogue.services import catalogue_load
 from apps.exchange.models import Event
 from apps.purchase.models import Quote
 from tests.conftest import pointers
+from tests.groups.test_programs import add, speaking
 
 
 def quote(scene, who=None, **changed):
@@ -157,3 +158,12 @@ def test_constant_queries(scene, at, django_assert_num_queries):
         quote(scene)
     with django_assert_num_queries(3):
         assert len(scene.cast.ivy.get(listing).json()["results"]) == 7
+
+
+def test_it_says_with_what_it_was_sent(scene):
+    assert quote(scene).json()["client"] == {"kind": "session", "id": None, "name": ""}
+    yard = add(scene.cast, name="Yard office", role="buyer", scopes=["quotes:write"]).json()
+    posted = quote(scene, speaking(yard)).json()
+    assert posted["added_by"]["name"] == "Yard office"
+    expected = {"kind": "group_program", "id": yard["program"], "name": "Yard office"}
+    assert posted["client"] == expected

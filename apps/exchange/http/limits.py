@@ -68,8 +68,17 @@ def hit(policy: Policy, who: str) -> Count:
 
 
 def hit_all(*whos: tuple[Policy, str]) -> list[Count]:
-    """Count one request under each policy that limits anything. Raises `CacheDown`."""
-    return [hit(policy, who) for policy, who in whos if policy.quota]
+    """Count one request under each policy that limits anything, up to the first that is over.
+
+    So what is refused by one does not use up the others. Raises `CacheDown`.
+    """
+    counts = []
+    for policy, who in whos:
+        if policy.quota:
+            counts.append(hit(policy, who))
+            if counts[-1].is_over:
+                break
+    return counts
 
 
 def forgive(counts: list[Count]) -> None:
@@ -82,8 +91,8 @@ def forgive(counts: list[Count]) -> None:
 
 
 def wait_s(counts: list[Count]) -> int | None:
-    """Seconds until all counters that are over start anew; None if none is over."""
-    return max((count.reset_s for count in counts if count.is_over), default=None)
+    """Seconds until the counter that is over starts anew; None if none is."""
+    return next((count.reset_s for count in counts if count.is_over), None)
 
 
 def headers(counts: list[Count]) -> dict[str, str]:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.groups.api import change_views, club_views, views
+from apps.groups.api import change_views, club_views, program_views, views
 
 urlpatterns = [
     path("groups", views.GroupsView.as_view()),
@@ -8,6 +8,8 @@ urlpatterns = [
     path("groups/<uuid:group_id>/members", views.MembersView.as_view()),
     path("groups/<uuid:group_id>/shares", views.SharesView.as_view()),
     path("groups/<uuid:group_id>/invitations", views.InvitationsView.as_view()),
+    path("groups/<uuid:group_id>/programs", program_views.ProgramsView.as_view()),
+    path("programs/<uuid:program_id>", program_views.ProgramView.as_view()),
     path("members/<uuid:membership_id>", views.MembershipView.as_view()),
     path("invitations/<uuid:invitation_id>", views.InvitationView.as_view()),
     path("changes", change_views.ChangesView.as_view()),

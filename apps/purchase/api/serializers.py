@@ -1,5 +1,6 @@
 from rest_framework import serializers
 
+from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import AmountField, StrictBody
 from apps.exchange.http.fields import MoneyField
@@ -15,6 +16,7 @@ class QuoteQuery(PageQuery):
 class QuoteSerializer(serializers.ModelSerializer[Quote]):
     price = AmountField("amount", "currency")
     added_by = PersonRefSerializer()
+    client = ClientField(help_text="with what it was sent")
 
     class Meta:
         model = Quote
@@ -31,6 +33,7 @@ class QuoteSerializer(serializers.ModelSerializer[Quote]):
             "dated_on",
             "valid_until",
             "added_by",
+            "client",
             "created_at",
             "withdrawn_at",
         )

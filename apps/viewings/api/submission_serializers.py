@@ -5,6 +5,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.exchange.http.pages import PageQuery
@@ -66,6 +67,7 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
 
     candidate = serializers.UUIDField(source="viewing.candidate_id")
     author = PersonRefSerializer()
+    client = ClientField(help_text="with what it was sent, its findings included")
     superseded_by = serializers.SerializerMethodField(
         help_text="the correction that counts instead"
     )
@@ -84,6 +86,7 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
             "viewing",
             "candidate",
             "author",
+            "client",
             "state",
             "submitted_at",
             "supersedes",

@@ -1,0 +1,83 @@
+"""Other programs in a group: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.groups import programs
+from apps.groups.api.program_serializers import (
+    NewProgramSerializer,
+    ProgramBody,
+    ProgramChange,
+    ProgramSerializer,
+)
+
+
+class ProgramsView(View):
+    scopes = {"GET": "lists:read"}
+    query_serializer = PageQuery
+    shown_once = ("client_secret",)
+
+    @extend_schema(operation_id="programs_list", responses=page_of(ProgramSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Other programs in the group: its own, and those that members let in to act for them."""
+        found = programs.programs_of(request.user, group_id)
+        return page(request, found, self.query, ProgramSerializer)
+
+    @extend_schema(
+        operation_id="programs_add", request=ProgramBody, responses={201: NewProgramSerializer}
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Let a program work in this group under its own name, in a role and within scopes.
+
+        It gets its tokens from POST /oauth/token with the grant type client_credentials.
+        """
+        added, secret = programs.program_add(
+            group_id=group_id, by=request.user, **self.read_body(ProgramBody)
+        )
+        added = programs.program_for(request.user, added.pk)
+        added.client_secret = secret
+        return shown(added, NewProgramSerializer(added).data, status=201)
+
+
+class ProgramView(View):
+    scopes = {"GET": "lists:read"}
+
+    @extend_schema(operation_id="programs_read", responses=ProgramSerializer)
+    def get(self, request: Request, program_id: uuid.UUID) -> Response:
+        """One program in one group."""
+        found = programs.program_for(request.user, program_id)
+        return shown(found, ProgramSerializer(found).data)
+
+    @extend_schema(
+        operation_id="programs_change", request=ProgramChange, responses=ProgramSerializer
+    )
+    def patch(self, request: Request, program_id: uuid.UUID) -> Response:
+        """Limit a program, or let it do more. Only what is sent changes, and at once.
+
+        A program that acts for members can only be shut out of the group or let in again.
+        """
+        found = programs.program_for(request.user, program_id)
+        programs.program_change(
+            group_program=found,
+            by=request.user,
+            expected_version=self.expected_version(found),
+            changes=self.read_body(ProgramChange, partial=True),
+        )
+        found = programs.program_for(request.user, program_id)
+        return shown(found, ProgramSerializer(found).data)
+
+    @extend_schema(operation_id="programs_retire", request=None, responses={204: None})
+    def delete(self, request: Request, program_id: uuid.UUID) -> Response:
+        """End a program of the group for good. What it posted stays on record."""
+        found = programs.program_for(request.user, program_id)
+        programs.program_retire(
+            group_program=found,
+            by=request.user,
+            expected_version=self.expected_version(found),
+        )
+        return nothing()
