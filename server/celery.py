@@ -1,6 +1,7 @@
 """The worker's application. Schedules live here, all in one place."""
 
 import os
+from datetime import timedelta
 
 from celery import Celery
 from django.conf import settings
@@ -16,5 +17,16 @@ app.conf.beat_schedule = {
         "task": "apps.appraisal.tasks.sweep",
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
+    },
+    "sweep-deliveries": {
+        "task": "apps.exchange.tasks.sweep_deliveries",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": 60},
+    },
+    "forget": {"task": "apps.exchange.tasks.forget", "schedule": timedelta(days=1)},
+    "spent keys": {
+        "task": "apps.accounts.tasks.spent_keys_clear",
+        "schedule": 24 * 3600,
+        "options": {"expires": 3600},
     },
 }

@@ -60,7 +60,7 @@ def by_program(secret: str, uri: str) -> tuple[Person, Access] | None:
     return person, asked.client.access(set(asked.scopes))
 
 
-class TokenScheme(OpenApiAuthenticationExtension):
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
     """One of two: the token of a person, or of a program that got it by OAuth 2."""
 
     target_class = TokenAuthentication

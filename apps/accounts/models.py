@@ -1,7 +1,7 @@
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
 from django.db import models
 from django.db.models.functions import Lower
-from oauth2_provider.models import AbstractApplication, ApplicationManager
+from oauth2_provider.models import AbstractApplication
 from uuid_utils.compat import uuid7
 
 from apps.accounts.access import PROGRAMS, Access, ClientKind
@@ -41,7 +41,7 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
     objects = PersonManager()
 
     USERNAME_FIELD = "email"
-    REQUIRED_FIELDS = ("name",)
+    REQUIRED_FIELDS = ["name"]
 
     class Meta:
         verbose_name_plural = "people"
@@ -107,8 +107,6 @@ class Program(Versioned, AbstractApplication):
     requests_per_minute = models.PositiveIntegerField(
         null=True, blank=True, help_text="instead of what the service allows to all"
     )
-
-    objects = ApplicationManager()
 
     class Meta:
         constraints = [

@@ -12,12 +12,14 @@ from apps.accounts.models import Person
 from apps.exchange.feed import events_after, last_numbers
 from apps.exchange.models import Event
 from apps.groups.models import Membership
+from apps.groups.rules import shut_to
 
 # Which scope opens reading a kind of record. A limited token is not told of what it cannot read,
 # nor of what is missing here.
 SCOPE_OF_THING = {
     "group": "lists:read",
     "membership": "lists:read",
+    "program": "lists:read",
     "list": "lists:read",
     "candidate": "lists:read",
     "viewing": "lists:read",
@@ -80,11 +82,17 @@ def things_opened(access: Access) -> list[str] | None:
 
 
 def memberships_of(person: Person) -> tuple[dict[uuid.UUID, datetime], dict[uuid.UUID, datetime]]:
-    """Since when the person belongs to groups, and until when to those left."""
+    """Since when the person belongs to groups, and until when to those left.
+
+    To a program that a group shut out it is as if the person had left it.
+    """
     joined, left = {}, {}
+    shut = set(shut_to(person))
     rows = Membership.objects.filter(person=person).order_by("created_at")
     for group, since, until in rows.values_list("group", "created_at", "ended_at"):
-        if until is None:
+        if until is None and group in shut:
+            left[group] = timezone.now()
+        elif until is None:
             joined[group] = since
         else:
             left[group] = until

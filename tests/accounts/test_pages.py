@@ -3,6 +3,8 @@
 import pytest
 from django.test import Client
 
+from apps.accounts.models import Person, Token
+from apps.groups.models import GroupProgram
 from tests.accounts.oauth import PASSWORD, gauge, text_of, with_password
 
 
@@ -58,6 +60,20 @@ def test_signing_out(email):
     assert app.browser.get(app.asking()).status_code == 200
     assert app.browser.post("/oauth/sign-out").status_code == 302
     assert app.browser.get(app.asking()).status_code == 302
+
+
+@pytest.mark.parametrize("path", ["accounts/program", "accounts/token", "groups/groupprogram"])
+def test_the_operator_sees_programs_and_tokens_in_the_admin(cast, email, path):
+    Person.objects.filter(email=email).update(is_staff=True, is_superuser=True)
+    app = gauge()
+    app.tokens(email)
+    assert app.browser.get(f"/admin/{path}/").status_code == 200
+    thing = {"program": app.program.pk, "token": Token.objects.first().pk}.get(
+        path.rpartition("/")[2], GroupProgram.objects.first().pk
+    )
+    page = app.browser.get(f"/admin/{path}/{thing}/change/")
+    assert page.status_code == 200
+    assert app.program.client_secret not in text_of(page)
 
 
 def test_the_admin_has_no_door_of_its_own(email):

@@ -54,7 +54,7 @@ def test_every_operation_declares_a_scope_or_is_for_sessions_only():
 def test_what_is_declared_exists():
     declared = {(view, method) for view in views() for method in view.scopes}
     assert declared <= operations()
-    assert {view.scopes[method] for view, method in declared} <= set(SCOPES)
+    assert {view.scopes[method] for view, method in declared} == set(SCOPES)
 
 
 def test_the_schema_says_which_scope_each_operation_needs():

@@ -229,6 +229,20 @@ def test_a_members_program_is_seen_in_their_groups_and_can_be_shut_out(cast):
     assert [g["name"] for g in program.get("/groups").json()["results"]] == ["Skua"]
 
 
+def test_to_a_program_shut_out_the_group_is_as_left(cast):
+    app = gauge(scopes=("lists:read",))
+    tokens = app.tokens(with_password(cast.ben), scope="lists:read")
+    program = Speaker(None, tokens["access_token"])
+    before = program.get("/changes").json()
+    assert [change["kind"] for change in before["results"]] == ["access.gained"]
+    (seen,) = cast.ola.get(f"/groups/{cast.group.id}/programs").json()["results"]
+    cast.ola.change("PATCH", at(seen), {"enabled": False})
+    after = program.get(f"/changes?since={before['cursor']}").json()
+    assert [change["kind"] for change in after["results"]] == ["access.lost"]
+    own = cast.ben.get("/changes").json()
+    assert [change["kind"] for change in own["results"]] == ["access.gained"]
+
+
 def test_a_group_cannot_change_or_retire_a_members_program(cast):
     gauge().tokens(with_password(cast.ben))
     (seen,) = cast.ola.get(f"/groups/{cast.group.id}/programs").json()["results"]

@@ -40,7 +40,7 @@ class SessionsView(View):
     @extend_schema(
         operation_id="sessions_open",
         request=SignInBody,
-        responses={201: OpenedSessionSerializer},
+        responses={201: OpenedSessionSerializer, 503: None},
         auth=[],
     )
     def post(self, request: Request) -> Response:

@@ -8,7 +8,6 @@ from django.contrib.auth import login
 from django.contrib.auth.views import LogoutView, RedirectURLMixin
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect
-from django.urls import reverse_lazy
 from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -52,7 +51,7 @@ class SignInForm(forms.Form):
 class SignInView(Page, RedirectURLMixin, FormView):
     template_name = "accounts/sign_in.html"
     form_class = SignInForm
-    next_page = reverse_lazy("oauth2_provider:signed-in")
+    next_page = "oauth2_provider:signed-in"
 
     def form_valid(self, form: SignInForm) -> HttpResponse:
         try:
@@ -81,7 +80,7 @@ class SignedInView(Page, TemplateView):
 
 
 class SignOutView(LogoutView):
-    next_page = reverse_lazy("oauth2_provider:sign-in")
+    next_page = "oauth2_provider:sign-in"
 
 
 class ConsentView(Page, AuthorizationView):
@@ -90,8 +89,9 @@ class ConsentView(Page, AuthorizationView):
     template_name = "accounts/consent.html"
 
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        request.GET = request.GET.copy()
-        request.GET.pop("approval_prompt", None)
+        asked = request.GET.copy()
+        asked.pop("approval_prompt", None)
+        request.GET = asked  # type: ignore[assignment]
         return super().get(request, *args, **kwargs)
 
     def get_context_data(self, **context: Any) -> dict[str, Any]:
@@ -123,8 +123,9 @@ class ProgramTokenView(CountedView, TokenView):
         if request.POST.get("grant_type") not in GRANTS:
             return JsonResponse({"error": "unsupported_grant_type"}, status=400)
         if "code" in request.POST:  # codes are kept as digests
-            request.POST = request.POST.copy()
-            request.POST["code"] = digest(request.POST["code"])
+            sent = request.POST.copy()
+            sent["code"] = digest(sent["code"])
+            request.POST = sent  # type: ignore[assignment]
         return self.authorization_flow_token_response(request, *args, **kwargs)
 
 

@@ -62,6 +62,7 @@ REFUSALS = {
     "422": "Some fields or parameters cannot be accepted; `errors` points to each.",
     "428": "If-Match is missing.",
     "429": "Too many requests; Retry-After says when.",
+    "503": "This does not work at the moment; Retry-After says when to try again.",
 }
 READ_REFUSALS = ("401", "403", "404", "406", "422", "429")
 WRITE_REFUSALS = ("400", "401", "403", "404", "406", "409", "413", "415", "422", "429")
