@@ -13,6 +13,16 @@ app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
 # Every entry may run twice or late without harm; `expires` keeps a dead worker's backlog short.
 app.conf.beat_schedule = {
+    "sweep media": {
+        "task": "apps.viewings.tasks.sweep_media",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": 60},
+    },
+    "sweep media files": {
+        "task": "apps.viewings.tasks.sweep_files",
+        "schedule": 24 * 3600,
+        "options": {"expires": 3600},
+    },
     "sweep": {
         "task": "apps.appraisal.tasks.sweep",
         "schedule": settings.SWEEP_SECONDS,

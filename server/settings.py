@@ -253,9 +253,53 @@ SPECTACULAR_SETTINGS = {
         "SubmissionState": "apps.viewings.models.Submission.State",
         "FollowUpState": "apps.viewings.models.FollowUp.State",
         "FindingKind": "apps.viewings.models.Finding.Kind",
+        "MediaState": "apps.viewings.models.Photo.State",
+        "MediaFault": "apps.viewings.models.Photo.Fault",
+        "SoundPurpose": "apps.viewings.models.Sound.Purpose",
         "Profession": "apps.viewings.models.PROFESSIONS",
     },
 }
+
+# --- Photos and sounds -----------------------------------------------------------------------
+# folder: in the data directory. s3: a bucket of an S3-like store (needs requirements-s3.txt), kept
+# private; without keys those of the machine's role are used.
+MEDIA_STORAGE = env.str("MEDIA_STORAGE", default="folder")
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    # A file is written again when the job that makes it runs again.
+    "media": (
+        {
+            "BACKEND": "storages.backends.s3.S3Storage",
+            "OPTIONS": {
+                "bucket_name": env.str("MEDIA_S3_BUCKET"),
+                "endpoint_url": env.str("MEDIA_S3_ENDPOINT", default=None),
+                "region_name": env.str("MEDIA_S3_REGION", default=None),
+                "access_key": env.str("MEDIA_S3_KEY", default=None),
+                "secret_key": env.str("MEDIA_S3_SECRET", default=None),
+                "location": env.str("MEDIA_S3_FOLDER", default=""),
+                "default_acl": None,
+                "file_overwrite": True,
+            },
+        }
+        if MEDIA_STORAGE == "s3"
+        else {
+            "BACKEND": "django.core.files.storage.FileSystemStorage",
+            "OPTIONS": {
+                "location": DATA_DIR / "media",
+                "allow_overwrite": True,
+                "file_permissions_mode": 0o600,
+                "directory_permissions_mode": 0o700,
+            },
+        }
+    ),
+}
+PHOTO_LARGEST_BYTES = env.int("PHOTO_LARGEST_BYTES", default=20 * 1024 * 1024)
+SOUND_LARGEST_BYTES = env.int("SOUND_LARGEST_BYTES", default=10 * 1024 * 1024)
+# How long after submitting one may still add to it: a phone may get its signal back days later.
+MEDIA_OPEN_FOR = timedelta(days=env.int("MEDIA_OPEN_DAYS", default=7))
+# A link to a picture is good for at least this long and at most twice as long.
+MEDIA_LINK_LIFETIME = timedelta(minutes=env.int("MEDIA_LINK_MINUTES", default=30))
 
 # --- Background jobs -------------------------------------------------------------------------
 # The database is the record of what is stale; a message is only a hint that makes it quicker.
