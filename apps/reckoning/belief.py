@@ -155,7 +155,7 @@ def fit(
     care = checked_care_prior(care_prior)
 
     def improve(previous: Round) -> Round:
-        return looks.round(prior, care, looks.model.update(looks.expected_counts(previous)))
+        return looks.round(prior, care, looks.model.update(previous.counts))
 
     ascent = ascend(
         looks.round(prior, care, looks.model.start()),
@@ -181,9 +181,13 @@ def fit(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Round:
-    """One round of the fit: every batch of boats, and the graders it was worked out with."""
+    """One round of the fit: every batch of boats, and the graders it was worked out with.
+
+    counts: (codes, 5), what the graders said against the levels believed in.
+    """
 
     estimates: tuple[Estimate, ...]
+    counts: Floats
     graders: GraderStep
     bound: float
 
@@ -230,24 +234,18 @@ class Looks:
 
     def round(self, prior: tuple[Floats, ...], care_prior: Floats, graders: GraderStep) -> Round:
         """Levels and care classes of every boat given the graders, and the evidence bound there."""
-        estimates = tuple(
-            batch.estimate(of_batch, care_prior, graders.table)
-            for batch, of_batch in zip(self.batches, prior, strict=True)
-        )
-        evidence = sum(estimate.log_evidence for estimate in estimates)
-        return Round(estimates, graders, evidence - graders.divergence)
-
-    def expected_counts(self, last: Round) -> Floats:
-        """(codes, 5): what the graders said, against the levels believed in."""
-        counts = np.zeros((self.model.codes, LEVELS))
-        for batch, estimate in zip(self.batches, last.estimates, strict=True):
+        estimates, counts = [], np.zeros((self.model.codes, LEVELS))
+        for batch, of_batch in zip(self.batches, prior, strict=True):
+            estimate = batch.estimate(of_batch, care_prior, graders.table)
             counts += batch.tally.expected_counts(estimate.level)
-        return counts
+            estimates.append(estimate)
+        evidence = sum(estimate.log_evidence for estimate in estimates)
+        return Round(tuple(estimates), counts, graders, evidence - graders.divergence)
 
     def inferred(self, prior: tuple[Floats, ...], last: Round) -> Iterator[Inferred]:
         """Each batch's reports with what is believed of their boats."""
         for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
-            level_given_care = batch.level_given_care(of_batch, estimate)
+            level_given_care = batch.level_given_care(of_batch, last.graders.table)
             yield Inferred(batch.tally, estimate.care, level_given_care)
 
     def spread_out(
@@ -259,7 +257,7 @@ class Looks:
         level = np.empty((boats, len(CARE_CLASSES), checkpoints, LEVELS))
         for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
             care[batch.boats] = estimate.care.T
-            cells_last = batch.level_given_care(of_batch, estimate)
+            cells_last = batch.level_given_care(of_batch, last.graders.table)
             by_boat = cells_last.reshape(len(CARE_CLASSES), LEVELS, -1, checkpoints)
             level[batch.boats] = by_boat.transpose(2, 0, 3, 1)
         return care, level

@@ -28,13 +28,11 @@ BATCH: Final = 16_384  # cells; a batch's likelihoods and levels then fit a seco
 class Estimate:
     """Care classes and levels of B boats with S cells, given the graders.
 
-    care: (3, B). level: (5, S). likelihood: (5, S), of the reports, scaled to at most 1.
-    log_evidence: of all the batch's reports, nats.
+    care: (3, B). level: (5, S). log_evidence: of all the batch's reports, nats.
     """
 
     care: Floats
     level: Floats
-    likelihood: Floats
     log_evidence: float
 
     def settled(self, previous: "Estimate", tolerance: float, /) -> bool:
@@ -66,10 +64,7 @@ class Batch:
         product over cells of their normalisers. Sums of logs throughout: a boat with hundreds of
         reports would underflow otherwise.
         """
-        likelihood = self.tally.evidence(table)  # as logs still, and then in place
-        peak = likelihood.max(axis=0)
-        likelihood -= peak
-        np.exp(np.maximum(likelihood, NOTHING, out=likelihood), out=likelihood)
+        likelihood, peak = self._likelihood(table)
         normaliser = np.einsum("cts,ts->cs", prior, likelihood)
         log_joint = self._sum_by_boat(np.log(normaliser))
         log_joint += np.log(np.maximum(care_prior, FLOOR))[:, None]
@@ -79,17 +74,22 @@ class Batch:
         care /= total
         level = np.einsum("cs,cts->ts", self._share(care, normaliser), prior)
         level *= likelihood
-        return Estimate(care, level, likelihood, float((best + np.log(total)).sum() + peak.sum()))
+        return Estimate(care, level, float((best + np.log(total)).sum() + peak.sum()))
 
-    def joint(self, prior: Floats, estimate: Estimate) -> Floats:
-        """(3, 5, S): P(care class, level | all)."""
-        weight = prior * estimate.likelihood
-        return weight * self._share(estimate.care, weight.sum(axis=1))[:, None]
+    def level_given_care(self, prior: Floats, table: Floats) -> Floats:
+        """(3, 5, S): P(level | care class, all), with the table the estimate was made with."""
+        likelihood, _ = self._likelihood(table)
+        weight = prior * likelihood
+        weight /= weight.sum(axis=1, keepdims=True)
+        return weight
 
-    def level_given_care(self, prior: Floats, estimate: Estimate) -> Floats:
-        """(3, 5, S): P(level | care class, all)."""
-        weight = prior * estimate.likelihood
-        return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+    def _likelihood(self, table: Floats) -> tuple[Floats, Floats]:
+        """(5, S) likelihood of the reports, scaled to at most 1, and (S,) log of the scale."""
+        evidence = self.tally.evidence(table)
+        peak = evidence.max(axis=0)
+        evidence -= peak
+        np.maximum(evidence, NOTHING, out=evidence)
+        return np.exp(evidence, out=evidence), peak
 
     def _sum_by_boat(self, by_cell: Floats) -> Floats:
         """(c, S) -> (c, B)."""

@@ -18,7 +18,7 @@ from typing import Final, TypeAlias
 
 import numpy as np
 from scipy.linalg import eigh
-from scipy.sparse import csr_array, diags_array, vstack
+from scipy.sparse import csr_array, diags_array
 from scipy.sparse.csgraph import connected_components
 
 from apps.reckoning.arrays import Floats, Ints
@@ -57,8 +57,8 @@ def newton_step(
     parameters' independent normal priors. Returns (P,) and (P,).
     """
     total = prior_score.copy()
-    within = [csr_array(diags_array(np.sqrt(precision)))]  # the prior, as observations of its own
-    by_boat, mean_by_boat = [], []
+    information = csr_array(diags_array(precision))
+    shared = csr_array(information.shape)
     for part in inferred:
         boats, cells = part.care.shape[1], part.tally.cells
         cell, code = part.tally.entries()
@@ -70,25 +70,21 @@ def newton_step(
             score = np.concatenate([part.tally.expected(table, level) for table in scores])
             mean += score * share
             scaled = score * np.sqrt(share)
-            within.append(_summed(scaled, cell, column, (cells, len(precision))))
-            by_boat.append(_summed(scaled, boat, column, (boats, len(precision))))
-        mean_by_boat.append(_summed(mean, boat, column, (boats, len(precision))))
+            information = information + _outer(scaled, cell, column, (cells, len(precision)))
+            shared = shared + _outer(scaled, boat, column, (boats, len(precision)))
+        shared = shared - _outer(mean, boat, column, (boats, len(precision)))
         total += np.bincount(column, weights=mean, minlength=len(precision))
-    information = _outer(within, len(precision))
-    shared = csr_array(_outer(by_boat, len(precision)) - _outer(mean_by_boat, len(precision)))
     return _solved(information, shared, total)
 
 
-def _summed(values: Floats, row: Ints, column: Ints, shape: tuple[int, int]) -> Sparse:
-    """Values summed by row and column; the rows repeat for each table of scores."""
+def _outer(values: Floats, row: Ints, column: Ints, shape: tuple[int, int]) -> Sparse:
+    """(P, P): values summed by row and column, and then each row's outer product with itself.
+
+    The rows repeat for each table of scores.
+    """
     rows = np.tile(row, len(column) // max(len(row), 1))
-    return csr_array((values, (rows, column)), shape=shape)
-
-
-def _outer(rows: list[Sparse], parameters: int) -> Sparse:
-    """(P, P): sum of the outer products of all rows with themselves."""
-    stacked = csr_array(vstack([csr_array((0, parameters)), *rows]))
-    return csr_array(stacked.T @ stacked)
+    summed = csr_array((values, (rows, column)), shape=shape)
+    return csr_array(summed.T @ summed)
 
 
 def _solved(information: Sparse, shared: Sparse, score: Floats) -> tuple[Floats, Floats]:

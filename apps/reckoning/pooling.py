@@ -105,7 +105,7 @@ def pool(
         return _Pooling(mu, shares, prior, round_, round_.bound + base.log_prior(mu, shares))
 
     def improve(last: "_Pooling") -> "_Pooling":
-        graders = looks.model.update(looks.expected_counts(last.round))
+        graders = looks.model.update(last.round.counts)
         return pooling(base.mu(last, looks), base.care(last.round, looks), graders)
 
     first = pooling(priors.mu, base.care_prior, looks.model.start())
@@ -202,8 +202,10 @@ class _Base:
         ):
             offset = self._offset[batch.boats]
             unrounded = mean_before_rounding(last.mu + offset, self._priors.sd)
-            joint = batch.joint(prior, estimate).reshape(*prior.shape[:2], *offset[:, 0].shape)
-            residual = np.einsum("ctij,icjt->ij", joint, unrounded - offset[..., None])
+            level = batch.level_given_care(prior, last.round.graders.table)
+            level = level.reshape(*level.shape[:2], *offset[:, 0].shape).transpose(2, 0, 3, 1)
+            given_care = np.sum(level * unrounded, axis=-1) - offset
+            residual = np.einsum("ci,icj->ij", estimate.care, given_care)
             total += np.sum(residual * self.seen[batch.boats], axis=0)
         count = self.seen.sum(axis=0, dtype=np.float64)
         mu = shrunk_mean(total, count, self._priors.mu, self._strength)
