@@ -6,6 +6,7 @@ import sys
 import threading
 import time
 from pathlib import Path
+from urllib.error import URLError
 
 from server.demo import show
 from server.demo.client import Client, Refused, over_http
@@ -22,6 +23,9 @@ def main() -> int:
         run(options)
     except (CannotRun, Refused) as trouble:
         print(f"\n{trouble}", file=sys.stderr)
+        return 1
+    except URLError as trouble:
+        print(f"\nThe service no longer answers: {trouble.reason}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("\nStopped.")
@@ -64,7 +68,7 @@ def run(options: argparse.Namespace) -> None:
         organiser = Client(transport).signed_in(scenario.organiser["email"], PASSWORD)
         found = read(organiser, scenario)
         show.reading(found, print)
-        _look_around(service, scenario, save(organiser, found, folder.path))
+        _look_around(service, scenario, found.list_path, save(organiser, found, folder.path))
         if not options.stop_after:
             print("\nThe service stays up until Ctrl-C.")
             threading.Event().wait()
@@ -78,16 +82,18 @@ def _first_account(service: Service, scenario: Scenario) -> None:
     service.manage("add_group", scenario.group["name"], first["email"])
 
 
-def _look_around(service: Service, scenario: Scenario, saved: list[Path]) -> None:
+def _look_around(service: Service, scenario: Scenario, at: str, saved: list[Path]) -> None:
     people = ", ".join(person["email"] for person in scenario.people)
+    api = f"{service.address}/api/v1"
     for line in show.titled("Look around"):
         print(line)
-    print(f"  Documentation of the API, to try out:   {service.address}/docs/")
+    print(f"   The API's documentation, to try it out: {service.address}/docs/")
+    print(f"   Sign in by POST {api}/sessions as any of")
+    print(f"   {people},")
+    print(f"   password {PASSWORD}, and send the token as 'Authorization: Bearer TOKEN'.")
     for path in saved:
-        print(f"  The board as a file, from /{path.name}:".ljust(42) + str(path))
-    print(f"  Sign in at {service.address}/docs/ or by POST {service.address}/api/v1/sessions")
-    print(f"  as any of {people}")
-    print(f"  with the password {PASSWORD}")
+        print(f"   {api}{at}/{path.name}")
+        print(f"     also saved as {path}")
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """A client of the API on nothing but the standard library."""
 
 import json
+import time
 import uuid
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from urllib.request import Request, urlopen
 
 API = "/api/v1"
 TIMEOUT_SECONDS = 60
+TOO_MANY = 429  # requests: the answer says how long to wait
 
 
 @dataclass(frozen=True)
@@ -108,7 +110,10 @@ class Client:
         if body is not None:
             data = json.dumps(body).encode()
             sent["Content-Type"] = "application/json"
-        answer = self.transport(method, API + path, data, sent)
+        answer = self.transport(method, API + path, data, dict(sent))
+        while answer.status == TOO_MANY:
+            time.sleep(float(answer.headers.get("Retry-After", 1)))
+            answer = self.transport(method, API + path, data, dict(sent))
         if answer.status >= 400:
             raise Refused(method, path, answer)
         return answer

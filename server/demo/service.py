@@ -114,6 +114,8 @@ def _free_port() -> int:
     """The usual port if nobody listens there, or any free one."""
     for port in (USUAL_PORT, 0):
         with socket.socket() as probe:
+            # As the server does: a port that was let go of a moment ago is free.
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             try:
                 probe.bind((HOST, port))
             except OSError:

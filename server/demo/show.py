@@ -80,7 +80,7 @@ def table(found: Reading) -> Iterator[str]:
     for boat in found.boats:
         yield table_line(boat.row, scale)
     yield "   = from low to high (one in ten is below, one in ten above), o likely, | the pot"
-    yield "   in pot: the chance to stay within it; seen: the part of what matters that was looked at"
+    yield "   in pot: the chance to stay within it; seen: how much of what matters was looked at"
     yield "   x there is reason to strike her off; people decide"
 
 
