@@ -2,12 +2,13 @@
 
 import math
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from apps.accounts.models import Person
@@ -144,6 +145,18 @@ def _rates_in_use(candidate_list: CandidateList) -> list[FieldFault]:
 # --- Candidates ------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class NewBoat:
+    """What is said of a boat that is not on the list yet.
+
+    `facts` are fields of `Candidate` in SI; `sources` among them says how particulars are known.
+    """
+
+    facts: Mapping[str, Any]
+    asking: tuple[Decimal, str] | None = None
+    id: uuid.UUID | None = None
+
+
 @transaction.atomic
 def candidate_create(
     *,
@@ -153,27 +166,89 @@ def candidate_create(
     asking: tuple[Decimal, str] | None = None,
     id: uuid.UUID | None = None,
 ) -> Candidate:
-    """A boat on the list, with its first price record if its price is known.
-
-    `facts` are fields of `Candidate` in SI; `sources` among them says how particulars are known.
-    """
+    """A boat on the list, with its first price record if its price is known."""
     require(by, Action.ADD, candidate_list.group_id)
     candidate_list = _locked_list(candidate_list)
-    candidate = Candidate(list=candidate_list, added_by=by)
-    faults = _take(candidate, facts)
-    if asking is not None:
-        faults += currency_faults(candidate_list, asking[1], "/asking/currency")
+    candidate, faults = _new_candidate(candidate_list, by, NewBoat(facts, asking))
     require_no_faults(faults)
-    if asking is not None:
-        candidate.asking_amount, candidate.asking_currency = asking
     record_create(candidate, id)
     if asking is not None:
-        candidate.prices.create(
-            amount=asking[0], currency=asking[1], asked_on=timezone.now().date(), by=by
-        )
+        _first_price(candidate).save(force_insert=True)
     inputs_changed(candidate_list.pk)
     _tell_of_candidate(candidate, by, "candidate.added")
     return candidate
+
+
+@dataclass(frozen=True)
+class Additions:
+    """What came of adding many boats: faults of each in their order, and the boats if stored."""
+
+    faults: list[list[FieldFault]]
+    candidates: list[Candidate]
+
+
+@transaction.atomic
+def candidates_create(
+    *, candidate_list: CandidateList, by: Person, boats: Sequence[NewBoat], dry_run: bool = False
+) -> Additions:
+    """Many boats at once: all of them, or none if anything is wrong with any, or on a dry run."""
+    require(by, Action.ADD, candidate_list.group_id)
+    candidate_list = _locked_list(candidate_list)
+    made = [_new_candidate(candidate_list, by, boat) for boat in boats]
+    faults = [own + taken for (_, own), taken in zip(made, _ids_taken(boats), strict=True)]
+    if dry_run or any(faults):
+        return Additions(faults, [])
+    candidates = [candidate for candidate, _ in made]
+    try:
+        with transaction.atomic():
+            Candidate.objects.bulk_create(candidates)
+    except IntegrityError as error:
+        raise Conflict("id_taken", "One of these ids is in use already.") from error
+    priced = [candidate for candidate in candidates if candidate.asking_amount is not None]
+    PriceRecord.objects.bulk_create(_first_price(candidate) for candidate in priced)
+    inputs_changed(candidate_list.pk)
+    for candidate in candidates:
+        _tell_of_candidate(candidate, by, "candidate.added")
+    return Additions(faults, candidates)
+
+
+def _new_candidate(
+    candidate_list: CandidateList, by: Person, boat: NewBoat
+) -> tuple[Candidate, list[FieldFault]]:
+    """The boat, not stored yet, and what is wrong with what is said of it."""
+    candidate = Candidate(list=candidate_list, added_by=by)
+    if boat.id is not None:
+        candidate.pk = boat.id
+    faults = _take(candidate, boat.facts)
+    if boat.asking is not None:
+        faults += currency_faults(candidate_list, boat.asking[1], "/asking/currency")
+        candidate.asking_amount, candidate.asking_currency = boat.asking
+    return candidate, faults
+
+
+def _ids_taken(boats: Sequence[NewBoat]) -> list[list[FieldFault]]:
+    """For each boat, whether its id stands for another one already, here or before it."""
+    brought = [boat.id for boat in boats if boat.id is not None]
+    taken = set(Candidate.objects.filter(pk__in=brought).values_list("pk", flat=True))
+    faults: list[list[FieldFault]] = []
+    for boat in boats:
+        clash = boat.id in taken
+        faults.append(
+            [FieldFault("/id", "id_taken", "This id is in use already.")] if clash else []
+        )
+        if boat.id is not None:
+            taken.add(boat.id)
+    return faults
+
+
+def _first_price(candidate: Candidate) -> PriceRecord:
+    return PriceRecord(
+        candidate=candidate,
+        amount=candidate.asking_amount,
+        currency=candidate.asking_currency,
+        asked_on=timezone.now().date(),
+        by_id=candidate.added_by_id,
+    )
 
 
 @transaction.atomic

@@ -1,11 +1,12 @@
 from django.urls import path
 
-from apps.boats.api import candidate_views, list_views, opinion_views
+from apps.boats.api import candidate_views, import_views, list_views, opinion_views
 
 urlpatterns = [
     path("groups/<uuid:group_id>/lists", list_views.ListsView.as_view()),
     path("lists/<uuid:list_id>", list_views.ListView.as_view()),
     path("lists/<uuid:list_id>/candidates", candidate_views.CandidatesView.as_view()),
+    path("lists/<uuid:list_id>/imports", import_views.ImportsView.as_view()),
     path("candidates/<uuid:candidate_id>", candidate_views.CandidateView.as_view()),
     path(
         "candidates/<uuid:candidate_id>/stage-changes", candidate_views.StageChangesView.as_view()

@@ -1,0 +1,103 @@
+"""Boats from a table: each row becomes the body that would put that boat on the list."""
+
+import re
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.boats import particulars
+from apps.boats.api.candidate_serializers import CandidateBody
+from apps.boats.api.fields import FigureField, StrictBody
+from apps.boats.quantities import IMPERIAL
+from apps.boats.tables import Row
+
+LARGEST_TABLE = 1_000_000  # characters: far more than the boats that one table may hold
+
+NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
+
+
+def _columns() -> dict[str, serializers.Field]:
+    """The field behind each column; parts of a field are named with dots: `place.yard`."""
+    fields = CandidateBody().fields
+    parts = {
+        "place": fields["place"].fields,
+        "asking": {name: serializers.CharField() for name in ("amount", "currency")},
+        "sources": {
+            name: serializers.CharField()
+            for name in (*particulars.PARTICULARS, *(one.name for one in IMPERIAL.values()))
+        },
+    }
+    columns: dict[str, serializers.Field] = {}
+    for name, field in fields.items():
+        inner = parts.get(name)
+        columns |= (
+            {f"{name}.{part}": one for part, one in inner.items()} if inner else {name: field}
+        )
+    return columns
+
+
+COLUMNS = _columns()
+NEEDED = ("name",)
+
+
+def body_of(row: Row) -> dict[str, Any]:
+    """The row as the body of one boat; what is wrong in it is for the body's checks to say."""
+    body: dict[str, Any] = {}
+    for column, cell in row.cells.items():
+        whole, _, part = column.partition(".")
+        if part:
+            body.setdefault(whole, {})[part] = _value(column, cell)
+        else:
+            body[whole] = _value(column, cell)
+    return body
+
+
+def _value(column: str, cell: str) -> Any:
+    if column == "links":
+        return cell.split()
+    if isinstance(COLUMNS[column], FigureField) and NUMBER.fullmatch(cell):
+        return float(cell)
+    return cell
+
+
+def column_of(pointer: str) -> str:
+    """The column to mend for a fault in the body: `asking.amount` for `/asking/amount`."""
+    tokens = pointer.strip("/").split("/")
+    dotted = ".".join(tokens)
+    return dotted if dotted in COLUMNS else tokens[0]
+
+
+class CandidateImportBody(StrictBody):
+    """A table of boats."""
+
+    csv = serializers.CharField(
+        max_length=LARGEST_TABLE,
+        trim_whitespace=False,
+        help_text="comma-separated values with a header. Columns are the fields of a candidate, in "
+        "SI or imperial; parts with dots: `asking.amount`, `place.yard`, `sources.loa_m`; several "
+        "`links` with spaces between. Semicolons or tabs may part the columns.",
+    )
+    dry_run = serializers.BooleanField(
+        default=True, help_text="only say what is wrong with each row; store nothing"
+    )
+
+
+class CellFaultSerializer(serializers.Serializer):
+    column = serializers.CharField(help_text="empty: the row as a whole")
+    code = serializers.CharField()
+    detail = serializers.CharField()
+
+
+class ImportedRowSerializer(serializers.Serializer):
+    row = serializers.IntegerField(help_text="the header is row 1")
+    name = serializers.CharField()
+    candidate = serializers.UUIDField(allow_null=True, help_text="null: not stored")
+    faults = CellFaultSerializer(many=True)
+
+
+class CandidateImportSerializer(serializers.Serializer):
+    """What each row came to."""
+
+    dry_run = serializers.BooleanField()
+    fine = serializers.BooleanField(help_text="whether nothing is wrong with any row")
+    rows = ImportedRowSerializer(many=True)
