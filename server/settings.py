@@ -189,11 +189,12 @@ OAUTH2_PROVIDER = {
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["apps.accounts.authentication.TokenAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["apps.exchange.http.parsing.BodyParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "apps.exchange.http.schema.Schema",
     "EXCEPTION_HANDLER": "apps.exchange.http.problems.handle_exception",
     "DEFAULT_VERSIONING_CLASS": None,
+    "URL_FORMAT_OVERRIDE": None,  # a parameter like any other: refused where it is not known
     "COERCE_DECIMAL_TO_STRING": True,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }

@@ -4,6 +4,8 @@ import logging
 from collections.abc import Iterator
 from typing import Any
 
+from django.conf import settings
+from django.core.exceptions import RequestDataTooBig
 from django.http import Http404, HttpRequest, JsonResponse
 from rest_framework import exceptions as drf
 from rest_framework.response import Response
@@ -23,6 +25,7 @@ TITLES = {
     406: "No such form of answer",
     409: "Conflict with what is stored",
     410: "Not kept any more",
+    411: "Say how long the body is",
     412: "Changed since you read it",
     413: "Too large",
     415: "Media type not accepted",
@@ -57,6 +60,10 @@ def problem(status: int, code: str, detail: str, **extra: Any) -> dict[str, Any]
 
 class PreconditionRequired(errors.ServiceError):
     """A change to a shared thing came without If-Match."""
+
+
+class LengthRequired(errors.ServiceError):
+    """A body came in chunks."""
 
 
 class ScopeMissing(errors.ServiceError):
@@ -94,6 +101,13 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             return ProblemResponse(
                 428, "if_match_required", "Send If-Match with the ETag you read."
             )
+        case LengthRequired():
+            return ProblemResponse(
+                411, "length_required", "Send the body in one piece, with Content-Length."
+            )
+        case RequestDataTooBig():
+            most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE // 1024
+            return ProblemResponse(413, "too_large", f"A body has at most {most} KiB.")
         case errors.Conflict(code=code, detail=detail):
             return ProblemResponse(409, code, detail)
         case errors.Gone(code=code, detail=detail):

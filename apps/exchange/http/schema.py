@@ -56,6 +56,7 @@ REFUSALS = {
     "406": "No such form of answer.",
     "409": "It contradicts what is stored, or the first request with this key still runs.",
     "410": "What you ask for is not kept any more.",
+    "411": "The body came in chunks, without Content-Length.",
     "412": "Changed since you read it.",
     "413": "Too large.",
     "415": "Only application/json is accepted.",
@@ -65,7 +66,7 @@ REFUSALS = {
     "503": "This does not work at the moment; Retry-After says when to try again.",
 }
 READ_REFUSALS = ("401", "403", "404", "406", "422", "429")
-WRITE_REFUSALS = ("400", "401", "403", "404", "406", "409", "413", "415", "422", "429")
+WRITE_REFUSALS = ("400", "401", "403", "404", "406", "409", "411", "413", "415", "422", "429")
 
 
 class Schema(AutoSchema):
@@ -76,7 +77,7 @@ class Schema(AutoSchema):
         query = getattr(self.view, "query_serializer", None)
         if self.method == "GET" and query is not None:
             parameters.append(query)
-        if self.method == "POST":
+        if self.method == "POST" and self.get_auth():  # whose repeat is it, if nobody's?
             parameters.append(IDEMPOTENCY_KEY)
         if self.method in getattr(self.view, "versioned_methods", ("PUT", "PATCH", "DELETE")):
             parameters.append(IF_MATCH)

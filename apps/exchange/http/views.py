@@ -18,6 +18,7 @@ from rest_framework.views import APIView
 from apps.exchange.errors import FieldFault, Invalid, Stale
 from apps.exchange.http import limits
 from apps.exchange.http.problems import (
+    LengthRequired,
     PreconditionRequired,
     ProblemResponse,
     ScopeMissing,
@@ -72,19 +73,24 @@ class View(APIView):
         self.require_scope(request)
         self.answer: RememberedAnswer | None = None
         key = request.headers.get("Idempotency-Key", "").strip().strip('"')
+        self.query = self.read_query(request)
+        self.require_length(request)
         if request.method == "POST" and key and request.user.is_authenticated:
             answer = answer_recall(
                 principal=request.user.pk,
                 key=key,
                 method=request.method,
-                path=request.get_full_path(),
+                path=request.path,
                 body=self.sent(request),
             )
             if answer.status is not None:
                 raise Replayed(answer)
             self.answer = answer
-        if request.method in SAFE:
-            self.query = self.read_query(request)
+
+    def require_length(self, request: Request) -> None:
+        """A body sent in chunks would be read as an empty one."""
+        if "Transfer-Encoding" in request.headers and not request.headers.get("Content-Length"):
+            raise LengthRequired
 
     def sent(self, request: Request) -> bytes:
         """What tells the repeat of a request from another one under the same key."""
@@ -120,7 +126,8 @@ class View(APIView):
 
     def read_query(self, request: Request) -> dict[str, Any]:
         """The query string, checked: unknown names and bad values are refused with their name."""
-        known = self.query_serializer().fields if self.query_serializer else {}
+        serializer_class = self.query_serializer if request.method in SAFE else None
+        known = serializer_class().fields if serializer_class else {}
         faults = [
             FieldFault(f"?{name}", "unknown_parameter", f"There is no parameter {name!r} here.")
             for name in request.query_params
@@ -128,9 +135,9 @@ class View(APIView):
         ]
         if faults:
             raise Invalid(faults)
-        if self.query_serializer is None:
+        if serializer_class is None:
             return {}
-        query = self.query_serializer(data=request.query_params.dict())
+        query = serializer_class(data=request.query_params.dict())
         if not query.is_valid():
             found = flatten(serializers.ValidationError(query.errors).get_full_details(), "")
             raise Invalid([FieldFault(f"?{f.pointer[1:]}", f.code, f.detail) for f in found])

@@ -173,7 +173,13 @@ def shown_with_token(invitation: Invitation, token: str) -> Response:
 
 
 class InvitationView(View):
-    scopes = {"DELETE": "group:manage"}
+    scopes = {"GET": "group:manage", "DELETE": "group:manage"}
+
+    @extend_schema(operation_id="invitations_read", responses=InvitationSerializer)
+    def get(self, request: Request, invitation_id: uuid.UUID) -> Response:
+        """One invitation, into a group or a club that you manage; without its token."""
+        invitation = selectors.invitation_for(request.user, invitation_id)
+        return shown(invitation, InvitationSerializer(invitation).data)
 
     @extend_schema(operation_id="invitations_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, invitation_id: uuid.UUID) -> Response:
