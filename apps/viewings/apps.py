@@ -4,3 +4,8 @@ from django.apps import AppConfig
 class ViewingsConfig(AppConfig):
     name = "apps.viewings"
     label = "viewings"
+
+    def ready(self) -> None:
+        from apps.viewings.media import listeners
+
+        listeners.connect()

@@ -13,20 +13,23 @@ def tell(
     kind: str,
     record: Versioned,
     candidate: Candidate,
-    by: Person,
+    by: Person | None,
     *,
     deleted: bool = False,
     only_for: uuid.UUID | None = None,
     **facts: Any,
 ) -> None:
-    """Record the event `kind` ("viewing.added") about a record; last in its transaction."""
+    """Record the event `kind` ("viewing.added") about a record; last in its transaction.
+
+    by: None for what a job did.
+    """
     event_record(
         group_id=candidate.list.group_id,
         kind=kind,
         thing=kind.partition(".")[0],
         thing_id=record.id,
         thing_version=record.version,
-        by_id=by.id,
+        by_id=by.id if by else None,
         deleted=deleted,
         only_for=only_for,
         facts={"list": str(candidate.list_id), "candidate": str(candidate.id), **facts},

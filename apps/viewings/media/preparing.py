@@ -1,0 +1,120 @@
+"""Reading what was sent, in a worker: decoded, written anew, measured. Safe to repeat.
+
+The database is the record of what is not read yet: state `processing`. A message to a worker is
+only a hint. Whoever gets it claims the record's lease by one conditional update; files are written
+under names that follow from the record, so whoever does it again writes the same ones.
+"""
+
+import logging
+import uuid
+from datetime import timedelta
+from typing import IO, Any
+
+from django.db import transaction
+from django.db.models import F, Q, QuerySet
+from django.utils import timezone
+
+from apps.boats.revisions import inputs_changed
+from apps.exchange.messages import broker
+from apps.viewings.media.files import KINDS, file_open, file_store, files_remove
+from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.media.pictures import picture_read
+from apps.viewings.media.reading import Unreadable
+from apps.viewings.media.recordings import recording_read
+from apps.viewings.media.services import media_tell
+
+log = logging.getLogger(__name__)
+
+LEASE = timedelta(minutes=5)  # as long as a task may take (CELERY_TASK_TIME_LIMIT)
+FIRST_RETRY = timedelta(seconds=10)
+# A file that kills its reader must not kill it for ever.
+MOST_ATTEMPTS = 5
+MOST_SWEPT = 200
+
+
+def photo_prepare(*, photo_id: uuid.UUID) -> None:
+    """Make the picture that is shown and its thumbnail, unless that was done or somebody does."""
+    _prepare(Photo, photo_id)
+
+
+def sound_prepare(*, sound_id: uuid.UUID) -> None:
+    """Make the recording that is played and measure its taps, unless that was done."""
+    _prepare(Sound, sound_id)
+
+
+def media_sweep() -> None:
+    """Send again what was lost: no message is needed for a file to be read in the end."""
+    for kind in KINDS:
+        for pk in waiting(kind).order_by("pk").values_list("pk", flat=True)[:MOST_SWEPT]:
+            broker.send(f"apps.viewings.tasks.prepare_{kind._meta.model_name}", str(pk))
+
+
+def waiting(kind: type[Media]) -> QuerySet[Any]:
+    """What is not read yet and what nobody is reading."""
+    free = Q(leased_until=None) | Q(leased_until__lte=timezone.now())
+    return kind._base_manager.filter(free, state=Media.State.PROCESSING)
+
+
+def _prepare(kind: type[Media], id: uuid.UUID) -> None:
+    claimed = waiting(kind).filter(pk=id)
+    if not claimed.update(leased_until=timezone.now() + LEASE, attempts=F("attempts") + 1):
+        return
+    media = kind._base_manager.get(pk=id)
+    try:
+        with file_open(media, "original") as file:
+            _store(media, **_read(media, file))
+    except Unreadable as found:
+        _store(media, state=Media.State.REJECTED, fault=found.fault)
+    except Exception:
+        log.exception("%s %s could not be read (attempt %s)", kind.__name__, id, media.attempts)
+        if media.attempts >= MOST_ATTEMPTS:
+            _store(media, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
+        else:
+            wait = FIRST_RETRY * 2**media.attempts
+            kind._base_manager.filter(pk=id).update(leased_until=timezone.now() + wait)
+
+
+def _read(media: Media, file: IO[bytes]) -> dict[str, Any]:
+    """Write the files to be shown, and return what is to be stored. Raises `Unreadable`."""
+    if media.attempts > MOST_ATTEMPTS:
+        raise Unreadable(Media.Fault.GAVE_UP)  # every worker that tried died of it
+    if isinstance(media, Photo):
+        picture = picture_read(file)
+        file_store(media, "image", picture.image)
+        file_store(media, "thumbnail", picture.thumbnail)
+        return {
+            "state": Media.State.READY,
+            "width": picture.width,
+            "height": picture.height,
+            "taken_at": picture.taken_at,
+        }
+    found = recording_read(file)
+    file_store(media, "recording", found.recording)
+    return {
+        "state": Media.State.READY,
+        "duration_s": found.duration_s,
+        "rate_hz": found.rate_hz,
+        "taps": found.taps,
+    }
+
+
+@transaction.atomic
+def _store(media: Media, **found: Any) -> None:
+    """Store what was found, unless it was removed or somebody else was quicker."""
+    kind = type(media)
+    stored = (
+        kind._base_manager.select_for_update(of=("self",), no_key=True)
+        .select_related("viewing__candidate__list", "submission")
+        .filter(pk=media.pk, state=Media.State.PROCESSING)
+        .first()
+    )
+    if stored is None:
+        return
+    for name, value in found.items():
+        setattr(stored, name, value)
+    stored.save_changes(fields=list(found))
+    if isinstance(stored, Sound):
+        # Also of a draft: it may have been submitted while the recording was read.
+        inputs_changed(stored.viewing.candidate.list_id)
+    media_tell(stored.state, stored, None)
+    transaction.on_commit(lambda: files_remove(stored.surplus_keys), robust=True)

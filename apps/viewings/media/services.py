@@ -1,0 +1,244 @@
+"""What is done to photos and sounds: sent and removed. Reading them is a job: see preparing.py."""
+
+import hashlib
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeVar
+
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.revisions import inputs_changed
+from apps.exchange.errors import Conflict, FieldFault, Invalid, NotAllowed
+from apps.exchange.messages import broker
+from apps.exchange.services import record_create
+from apps.groups.programs import client_note
+from apps.groups.rules import ALLOWED, Action, membership_of, require
+from apps.viewings.media import pictures, recordings
+from apps.viewings.media.files import file_store, files_remove
+from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.media.reading import format_of
+from apps.viewings.models import Finding, Submission, Viewing
+from apps.viewings.telling import tell
+
+AnyMedia = TypeVar("AnyMedia", Photo, Sound)
+
+# A visit ends somewhere; what sends more than this has gone wrong.
+MOST_TO_ONE = 300
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """What a kind of media may be: formats by their first bytes, and size."""
+
+    formats: tuple[str, ...]
+    words: str
+    largest: Callable[[], int]
+
+
+PHOTOS = Accepted(
+    pictures.FORMATS, "a JPEG, PNG, WebP or HEIC picture", lambda: settings.PHOTO_LARGEST_BYTES
+)
+SOUNDS = Accepted(
+    recordings.FORMATS, "a WAV or FLAC recording", lambda: settings.SOUND_LARGEST_BYTES
+)
+
+
+@transaction.atomic
+def photo_add(
+    *,
+    viewing: Viewing,
+    by: Person,
+    file: UploadedFile,
+    submission: Submission | None = None,
+    checkpoint: str | None = None,
+    note: str = "",
+    id: uuid.UUID | None = None,
+) -> tuple[Photo, bool]:
+    """A picture of a visit, of an own submission or of one finding in it; and whether it is new.
+
+    The same file with the same words under the same id again gets the stored one. Raises
+    `Conflict` for anything else under a used id and for what is closed; `Invalid` at /file and
+    /checkpoint.
+    """
+    photo = Photo(
+        viewing=viewing, submission=submission, checkpoint_id=checkpoint, note=note, added_by=by
+    )
+    return _media_add(photo, by, file, PHOTOS, id)
+
+
+@transaction.atomic
+def sound_add(
+    *,
+    submission: Submission,
+    by: Person,
+    file: UploadedFile,
+    checkpoint: str,
+    purpose: str = Sound.Purpose.CHECK,
+    note: str = "",
+    id: uuid.UUID | None = None,
+) -> tuple[Sound, bool]:
+    """Recorded taps that go with a finding of an own submission; the rest as `photo_add`."""
+    sound = Sound(
+        viewing=submission.viewing,
+        submission=submission,
+        checkpoint_id=checkpoint,
+        purpose=purpose,
+        note=note,
+        added_by=by,
+    )
+    return _media_add(sound, by, file, SOUNDS, id)
+
+
+def _media_add(
+    media: AnyMedia, by: Person, file: UploadedFile, accepted: Accepted, id: uuid.UUID | None
+) -> tuple[AnyMedia, bool]:
+    candidate = media.viewing.candidate
+    media.group_id = candidate.list.group_id
+    require(by, Action.SUBMIT, media.group_id)
+    media.made_from = _digest(media, file)
+    if id is not None and (stored := _repeated(media, id)):
+        return stored, False
+    _require_open(media, by)
+    _require_finding(media)
+    _require_accepted(file, accepted)
+    client_note(record=media, by=by, group_id=media.group_id)
+    try:
+        record_create(media, id)
+    except Conflict:
+        # The twin of a repeat that came at the same time has just been stored.
+        if id is not None and (stored := _repeated(media, id)):
+            return stored, False
+        raise
+    file_store(media, "original", file)
+    media_tell("added", media, by)
+    send_later(media)
+    return media, True
+
+
+def _digest(media: Photo | Sound, file: UploadedFile) -> str:
+    """SHA-256 (hex) of the file and of all that was said about it."""
+    said = (media.viewing_id, media.submission_id, media.checkpoint_id, media.note)
+    digest = hashlib.sha256(repr((*map(str, said), getattr(media, "purpose", ""))).encode())
+    file.seek(0)
+    for chunk in file.chunks():
+        digest.update(chunk)
+    file.seek(0)
+    return digest.hexdigest()
+
+
+def _repeated(media: AnyMedia, id: uuid.UUID) -> AnyMedia | None:
+    stored = type(media)._base_manager.filter(pk=id).first()
+    if stored is None:
+        return None
+    if (stored.added_by_id, stored.made_from) != (media.added_by_id, media.made_from):
+        raise Conflict("id_taken", "This id is in use already, for something else.")
+    return stored
+
+
+def _require_open(media: Photo | Sound, by: Person) -> None:
+    """To a submission its author adds while it is a draft, and for some days after."""
+    submission = media.submission
+    if media.viewing.state == Viewing.State.CALLED_OFF:
+        raise Conflict("called_off", "This visit was called off: nothing was seen on it.")
+    if submission is None:
+        sent = type(media).objects.filter(viewing=media.viewing, submission=None)
+    else:
+        sent = type(media).objects.filter(submission=submission)
+        if submission.author_id != by.id:
+            raise NotAllowed("Only its author adds to a submission.", ["author"])
+        if not is_open(submission):
+            raise Conflict("closed", "It was submitted too long ago to add to it.")
+    if sent.count() >= MOST_TO_ONE:
+        raise Conflict("too_many", f"There are {MOST_TO_ONE} here already.")
+
+
+def is_open(submission: Submission) -> bool:
+    submitted_at = submission.submitted_at
+    return submitted_at is None or timezone.now() - submitted_at <= settings.MEDIA_OPEN_FOR
+
+
+def _require_finding(media: Photo | Sound) -> None:
+    """The checkpoint must be one of the submission's findings; taps need somebody who looked."""
+    submission, checkpoint = media.submission, media.checkpoint_id
+    if checkpoint is None:
+        return
+    findings = {f.checkpoint_id: f for f in submission.findings.all()} if submission else {}
+    if checkpoint not in findings:
+        raise Invalid.at(
+            "/checkpoint", "no_finding", f"There is no finding on {checkpoint!r} to go with."
+        )
+    if isinstance(media, Sound) and findings[checkpoint].kind != Finding.Kind.LOOKED:
+        raise Invalid.at(
+            "/checkpoint", "not_looked", "Recorded taps go with a finding of somebody who looked."
+        )
+
+
+def _require_accepted(file: UploadedFile, accepted: Accepted) -> None:
+    fault = None
+    if (file.size or 0) > accepted.largest():
+        fault = FieldFault("/file", "too_large", f"At most {accepted.largest()} bytes.")
+    elif format_of(file) not in accepted.formats:
+        fault = FieldFault("/file", "not_accepted", f"Send {accepted.words}.")
+    if fault:
+        raise Invalid([fault])
+
+
+@transaction.atomic
+def media_remove(*, media: Photo | Sound, by: Person, expected_version: int) -> None:
+    """Take one's own back while its submission is open, or, as an organiser, at any time.
+
+    Somebody may be seen or heard who does not want to be. That it was there stays on record.
+    """
+    membership = membership_of(by, media.group_id)
+    if membership.role not in ALLOWED[Action.MANAGE]:
+        require(by, Action.SUBMIT, media.group_id)
+        if media.added_by_id != by.id:
+            raise NotAllowed("Whoever sent it removes it, or an organiser.", ["organiser"])
+        if media.submission and not is_open(media.submission):
+            raise Conflict("closed", "It was submitted too long ago; an organiser can remove it.")
+    media.save_changes(expected_version=expected_version, fields=[])
+    if isinstance(media, Sound):
+        inputs_changed(media.viewing.candidate.list_id)
+    media_tell("removed", media, by, deleted=True)
+    media.delete()  # its files go with it: see listeners.py
+
+
+def media_tell(
+    what: str, media: Photo | Sound, by: Person | None, *, deleted: bool = False
+) -> None:
+    """Record the event; what goes with a draft concerns its author only."""
+    submission = media.submission
+    only_for = None
+    if submission is not None and submission.state == Submission.State.DRAFT:
+        only_for = submission.author_id
+    tell(
+        f"{media._meta.model_name}.{what}",
+        media,
+        media.viewing.candidate,
+        by,
+        deleted=deleted,
+        only_for=only_for,
+        viewing=str(media.viewing_id),
+        submission=str(submission.pk) if submission else None,
+        checkpoint=media.checkpoint_id,
+        state=media.state,
+    )
+
+
+def send_later(media: Media) -> None:
+    """After the commit, tell a worker; the sweep finds it if the message is lost."""
+    transaction.on_commit(
+        lambda: broker.send(f"apps.viewings.tasks.prepare_{media._meta.model_name}", str(media.pk)),
+        robust=True,
+    )
+
+
+def files_forget(media: Media) -> None:
+    """After the commit that removes a record, remove its files too."""
+    keys = [media.key(form) for form in media.FORMS]  # a removed record has no id any more
+    transaction.on_commit(lambda: files_remove(keys), robust=True)

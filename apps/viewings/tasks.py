@@ -1,0 +1,25 @@
+import uuid
+
+from celery import shared_task
+
+from apps.viewings.media import files, preparing
+
+
+@shared_task
+def prepare_photo(photo_id: str) -> None:
+    preparing.photo_prepare(photo_id=uuid.UUID(photo_id))
+
+
+@shared_task
+def prepare_sound(sound_id: str) -> None:
+    preparing.sound_prepare(sound_id=uuid.UUID(sound_id))
+
+
+@shared_task
+def sweep_media() -> None:
+    preparing.media_sweep()
+
+
+@shared_task
+def sweep_files() -> None:
+    files.files_sweep()
