@@ -242,6 +242,7 @@ SPECTACULAR_SETTINGS = {
     ],
     "ENUM_NAME_OVERRIDES": {
         "ClientKind": "apps.accounts.access.ClientKind",
+        "Scope": "apps.accounts.scopes.CHOICES",
         "GroupRole": "apps.groups.models.Membership.Role",
         "ProgramRole": "apps.groups.programs.ROLES",
         "ClubRole": "apps.groups.models.ClubMembership.Role",
@@ -257,6 +258,7 @@ SPECTACULAR_SETTINGS = {
         "MediaState": "apps.viewings.models.Photo.State",
         "MediaFault": "apps.viewings.models.Photo.Fault",
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",
+        "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",
     },
 }

@@ -22,6 +22,7 @@ SCOPES: dict[str, str] = {
     "results:read": "see the results: costs, standing, reasons, what to look at next",
     "group:manage": "manage groups and clubs: names, members, shares, invitations, webhooks",
 }
+CHOICES = list(SCOPES.items())
 
 
 def scope_faults(scopes: Sequence[str], pointer: str = "/scopes") -> list[FieldFault]:

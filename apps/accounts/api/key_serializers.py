@@ -7,15 +7,12 @@ from rest_framework import serializers
 
 from apps.accounts.access import ClientKind
 from apps.accounts.models import Program, ThroughClient, Token
-from apps.accounts.scopes import SCOPES
+from apps.accounts.scopes import CHOICES
 
 
 class ScopesField(serializers.ListField):
-    """Names of scopes; which of them exist is said by the schema and checked by the service."""
-
     def __init__(self, **options: Any) -> None:
-        child = serializers.CharField(max_length=40)
-        super().__init__(child=child, max_length=len(SCOPES), **options)
+        super().__init__(child=serializers.ChoiceField(CHOICES), **options)
 
 
 class TokenSerializer(serializers.ModelSerializer[Token]):
@@ -52,7 +49,7 @@ class GrantSerializer(serializers.ModelSerializer[Program]):
         model = Program
         fields = ("id", "name", "scopes", "granted_at")
 
-    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    @extend_schema_field(ScopesField())
     def get_scopes(self, program: Program) -> list[str]:
         granted = {scope for token in program.tokens for scope in token.scope.split()}
         return sorted(granted.intersection(program.allowed_scopes))
