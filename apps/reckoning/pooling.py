@@ -5,6 +5,9 @@ the club's own move them little and a thousand move them much (the conjugate wei
 al., Bayesian Data Analysis, 3rd ed., ch. 2 and 5). Never from fewer than three groups at a time,
 over the whole and checkpoint by checkpoint, so that nobody's boat can be read back from a figure.
 
+A shift that all checkpoints share may be laid to mu, to the care classes or to the graders' leans;
+only their priors tell these apart.
+
 Runs apart from a list's own fit, and less often (model.md 1). Hand a list the pool without its own
 group (`without`), or its reports count twice.
 """

@@ -1,5 +1,6 @@
 """Fleets and reports drawn from the model itself, with the truth kept beside them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,15 +33,16 @@ def simulate(
     looked: float = 0.4,
     lean: Floats | None = None,
     spread: Floats | None = None,
-    mu: Floats | None = None,
+    priors: CheckpointPriors | None = None,
+    widenings: Sequence[float] = tuple(WIDENING.values()),
 ) -> Simulated:
     """Boats of 10 to 45 years; each grader looks at each checkpoint with probability `looked`."""
     fleet = Fleet(
         part_age=np.repeat(rng.uniform(10, 45, (boats, 1)), checkpoints, axis=1),
         applies=np.ones((boats, checkpoints), dtype=bool),
     )
-    priors = CheckpointPriors(
-        mu=rng.uniform(0.5, 2.0, checkpoints) if mu is None else mu,
+    priors = priors or CheckpointPriors(
+        mu=rng.uniform(0.5, 2.0, checkpoints),
         age=rng.uniform(0.1, 0.4, checkpoints),
         care=rng.uniform(0.3, 1.2, checkpoints),
         sd=rng.uniform(0.6, 1.1, checkpoints),
@@ -50,10 +52,8 @@ def simulate(
     lean = rng.normal(0.0, 0.5, graders) if lean is None else lean
     spread = np.exp(rng.normal(np.log(0.6), 0.35, graders)) if spread is None else spread
     boat, checkpoint, grader = np.nonzero(rng.random((boats, checkpoints, graders)) < looked)
-    widening = rng.choice(list(WIDENING.values()), len(boat))
-    report = discretised_normal(
-        level[boat, checkpoint] + lean[grader], spread[grader] * widening
-    )
+    widening = rng.choice(widenings, len(boat))
+    report = discretised_normal(level[boat, checkpoint] + lean[grader], spread[grader] * widening)
     reports = Reports(boat, checkpoint, grader, draw(rng, report), widening)
     return Simulated(fleet, priors, reports, care, level, lean, spread)
 

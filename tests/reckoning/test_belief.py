@@ -248,9 +248,7 @@ def test_hundreds_of_contradicting_reports_do_not_break_it():
 
 def test_the_same_input_gives_the_same_figures():
     case = simulate(np.random.default_rng(6), boats=8, checkpoints=20)
-    first, second = (
-        fit(case.fleet, case.priors, case.reports, member_prior(4)) for _ in range(2)
-    )
+    first, second = (fit(case.fleet, case.priors, case.reports, member_prior(4)) for _ in range(2))
     assert np.array_equal(first.level, second.level)
     assert np.array_equal(first.graders.lean_sd, second.graders.lean_sd)
 
