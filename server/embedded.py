@@ -7,6 +7,7 @@ threads do not survive a fork.
 
 import logging
 import threading
+import time
 
 from celery import Celery
 from celery.beat import EmbeddedService
@@ -17,44 +18,59 @@ log = logging.getLogger(__name__)
 
 
 class EmbeddedWorker:
-    """One thread that works on tasks and one that sends the scheduled ones (`beat_schedule`)."""
+    """Threads that work on tasks, one for each queue, and one that sends the scheduled ones."""
 
     def __init__(self, app: Celery) -> None:
         self.app = app
-        self._worker = threading.Thread(target=self._work, name="worker", daemon=True)
+        self._workers = [
+            threading.Thread(target=_work, args=(one, queue), name=f"worker: {queue}", daemon=True)
+            # An application knows one choice of queues only: the second queue has its own.
+            for one, queue in ((app, "celery"), (_twin(app), "sending"))
+        ]
         # Keeps its times in memory: every schedule starts anew with the process.
         self._clock = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
 
     def start(self) -> None:
         self.app.loader.import_default_modules()
-        self._worker.start()
+        for worker in self._workers:
+            worker.start()
         self._clock.start()
         for entry in self.app.conf.beat_schedule.values():  # what was left over from before
             self.app.send_task(entry["task"], args=entry.get("args", ()))
 
     def stop(self, timeout: float = 20.0) -> bool:
-        """Finish the task in hand and end both threads. False if that took too long."""
-        state.should_stop = 0  # the exit status; read by the worker between two tasks
+        """Finish the tasks in hand and end all threads. False if that took too long."""
+        state.should_stop = 0  # the exit status; read by each worker between two tasks
         self._clock.stop()
-        self._worker.join(timeout)
-        stopped = not self._worker.is_alive()
+        give_up = time.monotonic() + timeout
+        for worker in self._workers:
+            worker.join(max(0.0, give_up - time.monotonic()))
+        stopped = not any(worker.is_alive() for worker in self._workers)
         if stopped:
             state.should_stop = None
         else:
             log.warning("the embedded worker is still busy: its lease will run out")
         return stopped
 
-    def _work(self) -> None:
-        # One task at a time in this very thread: CPU-heavy work gains nothing from more of them.
-        controller = WorkController(
-            app=self.app,
-            pool="solo",
-            concurrency=1,
-            without_gossip=True,
-            without_heartbeat=True,
-            without_mingle=True,
-        )
-        try:
-            controller.start()
-        finally:
-            connections.close_all()
+
+def _twin(app: Celery) -> Celery:
+    twin = Celery(app.main, set_as_current=False)
+    twin.config_from_object("django.conf:settings", namespace="CELERY")
+    return twin
+
+
+def _work(app: Celery, queue: str) -> None:
+    # One task at a time in this very thread: CPU-heavy work gains nothing from more of them.
+    controller = WorkController(
+        app=app,
+        queues=[queue],
+        pool="solo",
+        concurrency=1,
+        without_gossip=True,
+        without_heartbeat=True,
+        without_mingle=True,
+    )
+    try:
+        controller.start()
+    finally:
+        connections.close_all()

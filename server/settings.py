@@ -5,6 +5,7 @@ The defaults are the embedded way to run: SQLite and a worker inside the web ser
 """
 
 from datetime import timedelta
+from ipaddress import ip_network
 from pathlib import Path
 
 import environ
@@ -260,8 +261,19 @@ SPECTACULAR_SETTINGS = {
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",
         "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",
+        "DeliveryState": "apps.exchange.models.Delivery.State",
+        "WebhookStopped": "apps.exchange.models.Webhook.Stopped",
+        "WebhookKind": "apps.groups.api.webhook_serializers.KIND_CHOICES",
     },
 }
+
+# --- Telling other programs ------------------------------------------------------------------
+# How far back a cursor of the change feed reaches, and for how long messages are kept.
+CHANGES_KEPT = timedelta(days=env.int("CHANGES_KEPT_DAYS", default=90))
+# Webhooks go to public addresses by HTTPS. In these networks of the operator's own they may also go
+# by plain HTTP and to any port: 127.0.0.0/8 to try it on one machine.
+WEBHOOK_OWN_NETWORKS = [ip_network(n) for n in env.list("WEBHOOK_OWN_NETWORKS", default=[])]
+WEBHOOK_TIMEOUT_SECONDS = 20  # for one attempt as a whole; Standard Webhooks says 15 to 30
 
 # --- Photos and sounds -----------------------------------------------------------------------
 # folder: in the data directory. s3: a bucket of an S3-like store (needs requirements-s3.txt), kept
@@ -310,6 +322,8 @@ CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
+# Receivers of webhooks may be slow: what waits for them has a queue, and a worker, of its own.
+CELERY_TASK_ROUTES = {"apps.exchange.tasks.deliver": {"queue": "sending"}}
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = 300
 CELERY_TASK_SOFT_TIME_LIMIT = 240

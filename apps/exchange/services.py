@@ -10,6 +10,7 @@ from django.db.models import F, Model
 
 from apps.exchange.errors import Conflict, Invalid
 from apps.exchange.models import Event, GroupClock, RememberedAnswer
+from apps.exchange.webhooks.outbox import event_send
 
 Record = TypeVar("Record", bound=Model)
 
@@ -43,14 +44,15 @@ def event_record(
     """Write one event with the group's next number; call it last in the writing transaction.
 
     The lock on the group's clock is held until commit, so that numbers become visible in order
-    and a reader of the feed never skips one that was still being committed.
+    and a reader of the feed never skips one that was still being committed. Messages to webhooks
+    are written here too.
     """
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError("an event belongs to the transaction that made the change")
     GroupClock.objects.get_or_create(group=group_id)
     GroupClock.objects.filter(group=group_id).update(last=F("last") + 1)
     number = GroupClock.objects.values_list("last", flat=True).get(group=group_id)
-    return Event.objects.create(
+    event = Event.objects.create(
         group=group_id,
         number=number,
         kind=kind,
@@ -62,6 +64,8 @@ def event_record(
         only_for=only_for,
         facts=dict(facts or {}),
     )
+    event_send(event)
+    return event
 
 
 def answer_recall(

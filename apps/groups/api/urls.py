@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.groups.api import change_views, club_views, program_views, views
+from apps.groups.api import change_views, club_views, program_views, views, webhook_views
 
 urlpatterns = [
     path("groups", views.GroupsView.as_view()),
@@ -10,6 +10,13 @@ urlpatterns = [
     path("groups/<uuid:group_id>/invitations", views.InvitationsView.as_view()),
     path("groups/<uuid:group_id>/programs", program_views.ProgramsView.as_view()),
     path("programs/<uuid:program_id>", program_views.ProgramView.as_view()),
+    path("groups/<uuid:group_id>/webhooks", webhook_views.WebhooksView.as_view()),
+    path("webhooks/<uuid:webhook_id>", webhook_views.WebhookView.as_view()),
+    path("webhooks/<uuid:webhook_id>/rotations", webhook_views.RotationsView.as_view()),
+    path("webhooks/<uuid:webhook_id>/trials", webhook_views.TrialsView.as_view()),
+    path("webhooks/<uuid:webhook_id>/deliveries", webhook_views.DeliveriesView.as_view()),
+    path("deliveries/<uuid:delivery_id>", webhook_views.DeliveryView.as_view()),
+    path("deliveries/<uuid:delivery_id>/resends", webhook_views.ResendsView.as_view()),
     path("members/<uuid:membership_id>", views.MembershipView.as_view()),
     path("invitations/<uuid:invitation_id>", views.InvitationView.as_view()),
     path("changes", change_views.ChangesView.as_view()),

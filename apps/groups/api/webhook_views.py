@@ -1,0 +1,151 @@
+"""Webhooks of a group and the messages sent to them: translation only."""
+
+import uuid
+from datetime import timedelta
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.models import Webhook
+from apps.exchange.webhooks import services
+from apps.groups import webhooks
+from apps.groups.api.webhook_serializers import (
+    DeliveriesQuery,
+    DeliverySerializer,
+    NewWebhookSerializer,
+    RotationBody,
+    WebhookBody,
+    WebhookChangeBody,
+    WebhookSerializer,
+)
+
+
+class WebhooksView(View):
+    scopes = {"GET": "group:manage", "POST": "group:manage"}
+    shown_once = ("secret",)
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="webhooks_list", responses=page_of(WebhookSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Where the group's events are sent. Organisers only."""
+        found = webhooks.webhooks_of(request.user, group_id)
+        return page(request, found, self.query, WebhookSerializer)
+
+    @extend_schema(
+        operation_id="webhooks_create", request=WebhookBody, responses={201: NewWebhookSerializer}
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Have events of the group sent to an address of yours, signed with the secret given here.
+
+        Messages and signatures follow the Standard Webhooks specification: check each with the
+        secret, and answer with a 2xx status within a few seconds. What fails is tried again for
+        three days. A message says what happened; read the record itself by the API.
+        """
+        body = self.read_body(WebhookBody)
+        webhooks.webhooks_of(request.user, group_id)
+        webhook, secret = services.webhook_create(group_id=group_id, by_id=request.user.pk, **body)
+        return shown_with_secret(webhook, secret)
+
+
+def shown_with_secret(webhook: Webhook, secret: str) -> Response:
+    return shown(webhook, {**WebhookSerializer(webhook).data, "secret": secret}, status=201)
+
+
+class WebhookView(View):
+    scopes = {"GET": "group:manage", "PATCH": "group:manage", "DELETE": "group:manage"}
+
+    @extend_schema(operation_id="webhooks_read", responses=WebhookSerializer)
+    def get(self, request: Request, webhook_id: uuid.UUID) -> Response:
+        """One webhook, and how sending to it goes."""
+        webhook = webhooks.webhook_for(request.user, webhook_id)
+        return shown(webhook, WebhookSerializer(webhook).data)
+
+    @extend_schema(
+        operation_id="webhooks_change", request=WebhookChangeBody, responses=WebhookSerializer
+    )
+    def patch(self, request: Request, webhook_id: uuid.UUID) -> Response:
+        """Another address, other kinds of event, or stop and start it."""
+        webhook = webhooks.webhook_for(request.user, webhook_id)
+        services.webhook_change(
+            webhook=webhook,
+            by_id=request.user.pk,
+            expected_version=self.expected_version(webhook),
+            facts=self.read_body(WebhookChangeBody),
+        )
+        return shown(webhook, WebhookSerializer(webhook).data)
+
+    @extend_schema(operation_id="webhooks_delete", request=None, responses={204: None})
+    def delete(self, request: Request, webhook_id: uuid.UUID) -> Response:
+        """Take it away, with the messages that wait for it."""
+        webhook = webhooks.webhook_for(request.user, webhook_id)
+        services.webhook_delete(
+            webhook=webhook,
+            by_id=request.user.pk,
+            expected_version=self.expected_version(webhook),
+        )
+        return nothing()
+
+
+class RotationsView(View):
+    scopes = {"POST": "group:manage"}
+    shown_once = ("secret",)
+
+    @extend_schema(
+        operation_id="webhooks_rotate_secret",
+        request=RotationBody,
+        responses={201: NewWebhookSerializer},
+    )
+    def post(self, request: Request, webhook_id: uuid.UUID) -> Response:
+        """A new secret. The old one signs beside it for a while, so that no message is refused."""
+        webhook = webhooks.webhook_for(request.user, webhook_id)
+        keep_old = timedelta(hours=self.read_body(RotationBody)["keep_old_hours"])
+        secret = services.secret_rotate(webhook=webhook, by_id=request.user.pk, keep_old=keep_old)
+        return shown_with_secret(webhook, secret)
+
+
+class TrialsView(View):
+    scopes = {"POST": "group:manage"}
+
+    @extend_schema(operation_id="webhooks_try", request=None, responses={201: DeliverySerializer})
+    def post(self, request: Request, webhook_id: uuid.UUID) -> Response:
+        """Send a message of the kind `webhook.trial`; read the delivery to see what came of it."""
+        webhook = webhooks.webhook_for(request.user, webhook_id)
+        delivery = services.trial_send(webhook=webhook)
+        return Response(DeliverySerializer(delivery).data, status=201)
+
+
+class DeliveriesView(View):
+    scopes = {"GET": "group:manage"}
+    query_serializer = DeliveriesQuery
+
+    @extend_schema(operation_id="deliveries_list", responses=page_of(DeliverySerializer))
+    def get(self, request: Request, webhook_id: uuid.UUID) -> Response:
+        """Messages to this webhook, each with every attempt to send it."""
+        found = webhooks.deliveries_of(request.user, webhook_id, self.query.get("state"))
+        return page(request, found, self.query, DeliverySerializer)
+
+
+class DeliveryView(View):
+    scopes = {"GET": "group:manage"}
+
+    @extend_schema(operation_id="deliveries_read", responses=DeliverySerializer)
+    def get(self, request: Request, delivery_id: uuid.UUID) -> Response:
+        """One message, with every attempt to send it."""
+        delivery = webhooks.delivery_for(request.user, delivery_id)
+        return Response(DeliverySerializer(delivery).data)
+
+
+class ResendsView(View):
+    scopes = {"POST": "group:manage"}
+
+    @extend_schema(
+        operation_id="deliveries_resend", request=None, responses={201: DeliverySerializer}
+    )
+    def post(self, request: Request, delivery_id: uuid.UUID) -> Response:
+        """Send it once more, under the same id: a receiver that took it already can tell."""
+        delivery = webhooks.delivery_for(request.user, delivery_id)
+        services.delivery_resend(delivery=delivery)
+        return Response(DeliverySerializer(delivery).data, status=201)
