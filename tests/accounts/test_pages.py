@@ -37,8 +37,11 @@ def test_forms_from_elsewhere_are_refused(email):
 
 
 @pytest.mark.parametrize("path", ["/oauth/sign-in", "/oauth/signed-in"])
-def test_pages_run_nothing_and_stand_in_no_frame(db, path):
-    page = Client().get(path)
+def test_pages_run_nothing_and_stand_in_no_frame(email, path):
+    app = gauge()
+    app.sign_in(email)
+    page = app.browser.get(path)
+    assert page.status_code == 200
     assert page["X-Frame-Options"] == "DENY"
     assert "default-src 'none'" in page["Content-Security-Policy"]
     assert "no-store" in page["Cache-Control"]

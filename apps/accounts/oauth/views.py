@@ -5,6 +5,7 @@ from urllib.parse import urlsplit
 
 from django import forms
 from django.contrib.auth import login
+from django.contrib.auth.mixins import LoginRequiredMixin
 from django.contrib.auth.views import LogoutView, RedirectURLMixin
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect
@@ -75,7 +76,7 @@ class SignInView(Page, RedirectURLMixin, FormView):
         return super().get_context_data(next=self.get_redirect_url(), **context)
 
 
-class SignedInView(Page, TemplateView):
+class SignedInView(Page, LoginRequiredMixin, TemplateView):
     template_name = "accounts/signed_in.html"
 
 
