@@ -35,6 +35,7 @@ if BEHIND_TLS_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_HSTS_SECONDS = 31_536_000
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = [r"^health/"]  # asked from inside, without the proxy
 # Whether other names under the domain keep to TLS is for its owner to decide, not for this service.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
