@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand
 from django.db import connections
 from gunicorn.app.base import BaseApplication
 
+from apps.appraisal.jobs import leases_void
 from server.celery import app as celery_app
 from server.embedded import EmbeddedWorker
 
@@ -56,6 +57,8 @@ class Command(BaseCommand):
     def handle(self, *, bind: str, threads: int, verbosity: int, **_: object) -> None:
         call_command("migrate", interactive=False, verbosity=max(0, verbosity - 1))
         call_command("load_catalogue")
+        if settings.EMBEDDED:
+            leases_void()
         connections.close_all()  # a connection must not be shared across the fork
         self.stdout.write(f"Serving on http://{bind}/ (pages for people at /docs/)")
         Server(bind=bind, threads=threads).run()

@@ -1,0 +1,139 @@
+"""The service's own processes, started as an operator would, and a gate in front of its broker."""
+
+import os
+import signal
+import socket
+import socketserver
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from urllib.error import URLError
+from urllib.request import urlopen
+
+ROOT = Path(__file__).resolve().parents[2]
+STARTS_WITHIN = 90.0
+
+
+def until(holds: Callable[[], object], seconds: float = 60.0, every: float = 0.1) -> None:
+    """Wait until it holds, or fail."""
+    ends = time.monotonic() + seconds
+    while not holds():
+        assert time.monotonic() < ends, f"did not come to hold within {seconds} s"
+        time.sleep(every)
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+class Process:
+    """One process of the service, in a session of its own, with a log to look into."""
+
+    def __init__(self, *command: str, log: Path, environment: Mapping[str, str]) -> None:
+        self.log = log
+        with log.open("a") as out:
+            self.running = subprocess.Popen(
+                [sys.executable, *command],
+                cwd=ROOT,
+                env={**os.environ, **environment},
+                stdout=out,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+            )
+
+    def says(self, words: str) -> bool:
+        assert self.running.poll() is None, f"it ended:\n{self.log.read_text()[-4000:]}"
+        return words in self.log.read_text()
+
+    def kill(self) -> None:
+        """kill -9, with all its children: nothing of it gets to tidy up."""
+        os.killpg(self.running.pid, signal.SIGKILL)
+        self.running.wait()
+
+    def end(self, within: float = 40.0) -> int:
+        """Ask it to stop, as an operator does; its exit status."""
+        self.running.send_signal(signal.SIGTERM)
+        try:
+            return self.running.wait(within)
+        except subprocess.TimeoutExpired:
+            self.kill()
+            raise
+
+
+@contextmanager
+def running(process: Process) -> Iterator[Process]:
+    try:
+        yield process
+    finally:
+        if process.running.poll() is None:
+            process.kill()
+
+
+def answers(address: str) -> bool:
+    try:
+        with urlopen(f"{address}/health/ready", timeout=5):
+            return True
+    except (URLError, ConnectionError, TimeoutError):
+        return False
+
+
+class Gate(socketserver.ThreadingTCPServer):
+    """Stands in front of the broker: lets everything through, refuses it, or says nothing.
+
+    open: passed on. closed: every connection is cut at once, as if nobody were there. hung:
+    connections are taken and nothing comes back, as of a machine that has stopped.
+    """
+
+    allow_reuse_address = True
+    daemon_threads = True
+
+    def __init__(self, host: str, port: int) -> None:
+        self.behind = (host, port)
+        self.state = "open"
+        self.passing: set[socket.socket] = set()
+        super().__init__(("127.0.0.1", 0), Passage)
+        threading.Thread(target=self.serve_forever, daemon=True).start()
+
+    @property
+    def port(self) -> int:
+        return int(self.server_address[1])
+
+    def become(self, state: str) -> None:
+        self.state = state
+        for connection in list(self.passing):
+            connection.close()
+        self.passing.clear()
+
+
+class Passage(socketserver.BaseRequestHandler):
+    server: Gate
+
+    def handle(self) -> None:
+        if self.server.state == "closed":
+            return
+        if self.server.state == "hung":
+            while self.server.state == "hung":
+                time.sleep(0.1)
+            return
+        with socket.create_connection(self.server.behind) as broker:
+            ends = {self.request, broker}
+            self.server.passing |= ends
+            back = threading.Thread(target=self.copy, args=(broker, self.request), daemon=True)
+            back.start()
+            self.copy(self.request, broker)
+            back.join()
+            self.server.passing -= ends
+
+    def copy(self, source: socket.socket, sink: socket.socket) -> None:
+        with suppress(OSError):
+            while data := source.recv(65536):
+                sink.sendall(data)
+        for end in (source, sink):
+            with suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
