@@ -38,6 +38,14 @@ def _no_rate_limits(settings):
 HANDLER = ClientHandler(enforce_csrf_checks=False)
 
 
+@pytest.fixture(autouse=True)
+def _media_apart(settings, tmp_path_factory):
+    """Files of tests do not go where those of the machine's own service are."""
+    media = settings.STORAGES["media"]
+    apart = {**media["OPTIONS"], "location": tmp_path_factory.getbasetemp() / "media"}
+    settings.STORAGES = {**settings.STORAGES, "media": {**media, "OPTIONS": apart}}
+
+
 @dataclass
 class Speaker:
     """Speaks to the API as one person; every answer is a Django response with `.json()`."""
