@@ -11,6 +11,29 @@ leaves of the prior: it is never read as sound.
 
 Indices: boat i of I, checkpoint j of J, level t of 5, care class c of 3, grader r of R, report n
 of N.
+
+Two boats of 30 years, two checkpoints. Two people look at the first checkpoint of both boats and
+find it sound on one and failed on the other. Nobody looks at the second checkpoint:
+
+>>> import numpy as np
+>>> from apps.reckoning.graders import member_prior
+>>> from apps.reckoning.levels import mean_level
+>>> fleet = Fleet(part_age=np.full((2, 2), 30.0), applies=np.ones((2, 2), dtype=bool))
+>>> priors = CheckpointPriors(*(np.full(2, value) for value in (1.2, 0.2, 1.0, 0.8)))
+>>> reports = Reports(
+...     boat=np.array([0, 0, 1, 1]),
+...     checkpoint=np.array([0, 0, 0, 0]),
+...     grader=np.array([0, 1, 0, 1]),
+...     level=np.array([0, 0, 4, 4]),
+...     widening=np.ones(4),
+... )
+>>> belief = fit(fleet, priors, reports, member_prior(2))
+>>> belief.care.round(2)  # cherished, ordinary, neglected
+array([[0.51, 0.45, 0.04],
+       [0.01, 0.19, 0.79]])
+>>> mean_level(belief.level).round(1)  # the second column is inferred
+array([[0.1, 1. ],
+       [3.6, 1.8]])
 """
 
 from collections.abc import Iterator

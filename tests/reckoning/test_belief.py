@@ -1,11 +1,13 @@
 """The fit against brute force, and what it must mean."""
 
+import doctest
 from dataclasses import replace
 from itertools import product
 
 import numpy as np
 import pytest
 
+from apps.reckoning import belief as belief_module
 from apps.reckoning import estimates
 from apps.reckoning.belief import (
     CARE_PRIOR,
@@ -27,6 +29,10 @@ from apps.reckoning.graders import (
 )
 from apps.reckoning.levels import LEVELS, discretised_normal, mean_level
 from tests.reckoning.simulated import simulate
+
+
+def test_the_worked_example_in_the_module():
+    assert doctest.testmod(belief_module) == (0, 9)
 
 
 def fleet_of(boats=1, checkpoints=2, age=30.0):

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from apps.reckoning.confusion import fit_confusion
+from tests.reckoning.simulated import draw
 
 
 @pytest.fixture(scope="module")
@@ -13,7 +14,7 @@ def reported():
     truth = rng.choice(3, 400, p=(0.5, 0.3, 0.2))
     rates = np.stack([rng.dirichlet((1, 1, 1), 3) * 0.4 + 0.6 * np.eye(3) for _ in range(5)])
     item, grader = (index.ravel() for index in np.indices((400, 5)))
-    label = np.array([rng.choice(3, p=rates[g, truth[i]]) for i, g in zip(item, grader)])
+    label = draw(rng, rates[grader, truth[item]])
     return item, grader, label, truth, rates
 
 

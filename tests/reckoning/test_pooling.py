@@ -149,7 +149,7 @@ def test_graders_are_handed_on_as_known_and_strangers_as_they_were():
 
 
 def test_a_pool_makes_a_small_list_better():
-    """Fifty boats more of the same club, looked at by few: error with the club's priors and without."""
+    """Fifty boats more of the same club, looked at by few: error with its priors and without."""
     case, catalogue, group = club(600)
     result = pool(case.fleet, catalogue, case.reports, member_prior(5), group)
     fresh = simulate(
