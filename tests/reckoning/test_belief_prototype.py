@@ -17,7 +17,7 @@ from tests.reckoning.simulated import simulate
 LEANS = np.array([0.7, -0.5, 0.1, 0.0])
 SPREAD = 0.53
 LOOKED = 3_585 / (40 * 70 * 4)
-DRAWS = 8
+DRAWS = 40
 # model.md: root mean square error of level, where looked at and where not.
 PLAIN_MEAN, FITTED = 0.586, 0.444
 PRIOR, FITTED_UNSEEN = 0.875, 0.839
@@ -93,7 +93,7 @@ def test_leans_are_recovered(runs):
     """All but one in twenty of them as close as the prototype's four were, on its one list."""
     distance = np.abs([belief.graders.lean_mean - LEANS for _, belief in runs])
     assert np.mean(distance < LEAN_WITHIN) >= 0.95
-    assert distance.max() < 1.5 * LEAN_WITHIN
+    assert distance.max() < 2 * LEAN_WITHIN
 
 
 def test_the_fit_takes_about_as_many_rounds(runs):
