@@ -28,6 +28,11 @@ app.conf.beat_schedule = {
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
+    "sweep archives": {
+        "task": "apps.archives.tasks.sweep_archives",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": 60},
+    },
     "sweep-deliveries": {
         "task": "apps.exchange.tasks.sweep_deliveries",
         "schedule": settings.SWEEP_SECONDS,

@@ -60,6 +60,7 @@ INSTALLED_APPS = [
     "apps.viewings",
     "apps.purchase",
     "apps.appraisal",
+    "apps.archives",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
@@ -264,6 +265,8 @@ SPECTACULAR_SETTINGS = {
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",
         "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",
+        "ExportState": "apps.archives.models.Export.State",
+        "ImportState": "apps.archives.models.Import.State",
         "DeliveryState": "apps.exchange.models.Delivery.State",
         "WebhookStopped": "apps.exchange.models.Webhook.Stopped",
         "WebhookKind": "apps.groups.api.webhook_serializers.KIND_CHOICES",
@@ -318,6 +321,12 @@ SOUND_LARGEST_BYTES = env.int("SOUND_LARGEST_BYTES", default=10 * 1024 * 1024)
 MEDIA_OPEN_FOR = timedelta(days=env.int("MEDIA_OPEN_DAYS", default=7))
 # A link to a picture is good for at least this long and at most twice as long.
 MEDIA_LINK_LIFETIME = timedelta(minutes=env.int("MEDIA_LINK_MINUTES", default=30))
+
+# --- Archives --------------------------------------------------------------------------------
+# How long an archive that was made can be fetched, and how long each link to it is good.
+EXPORT_KEPT = timedelta(days=env.int("EXPORT_KEPT_DAYS", default=7))
+ARCHIVE_LINK_LIFETIME = timedelta(minutes=env.int("ARCHIVE_LINK_MINUTES", default=30))
+ARCHIVE_LARGEST_BYTES = env.int("ARCHIVE_LARGEST_BYTES", default=1024 * 1024 * 1024)  # sent in
 
 # --- Background jobs -------------------------------------------------------------------------
 # The database is the record of what is stale; a message is only a hint that makes it quicker.

@@ -18,12 +18,14 @@ api = [
     path("", include("apps.viewings.api.urls")),
     path("", include("apps.purchase.api.urls")),
     path("", include("apps.appraisal.api.urls")),
+    path("", include("apps.archives.api.urls")),
     path("schema", SchemaView.as_view(), name="schema"),
 ]
 
 urlpatterns = [
     path("api/v1/", include(api)),
     path("docs/", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
+    path("archives/", include("apps.archives.urls")),
     path("oauth/", include("apps.accounts.oauth.urls")),
     path(".well-known/oauth-authorization-server", OAuthServerMetadataView.as_view()),
     # One door for passwords, where guesses are counted.

@@ -20,6 +20,10 @@ SCOPES: dict[str, str] = {
     "opinions:read": "see wants, worths and orders of preference that are open to you",
     "opinions:write": "give your wants, worths and order of preference",
     "results:read": "see the results: costs, standing, reasons, what to look at next",
+    "archives:manage": (
+        "take your own data and the whole data of groups you organise out as archives, and bring "
+        "archives in as new groups"
+    ),
     "group:manage": "manage groups and clubs: names, members, shares, invitations, webhooks",
 }
 CHOICES = list(SCOPES.items())

@@ -39,7 +39,7 @@ def want_create(
     """One more thing that `by` wants of a boat; `facts` are fields of `Want`."""
     require(by, Action.OPINE, candidate_list.group_id)
     want = Want(list=candidate_list, person=by, **facts)
-    require_no_faults(list(_want_faults(want)))
+    require_no_faults(list(want_faults(want)))
     record_create(want, id)
     inputs_changed(candidate_list.pk)
     _tell(candidate_list, by, "want.added", "want", want)
@@ -51,7 +51,7 @@ def want_change(*, want: Want, by: Person, facts: Mapping[str, Any], expected_ve
     _require_own(want, by)
     for field, value in facts.items():
         setattr(want, field, value)
-    require_no_faults(list(_want_faults(want)))
+    require_no_faults(list(want_faults(want)))
     want.save_changes(expected_version=expected_version, fields=list(facts))
     inputs_changed(want.list_id)
     _tell(want.list, by, "want.changed", "want", want)
@@ -72,7 +72,7 @@ def _require_own(want: Want, by: Person) -> None:
         raise NotAllowed("Only the one who wants it may change this.")
 
 
-def _want_faults(want: Want) -> Iterator[FieldFault]:
+def want_faults(want: Want) -> Iterator[FieldFault]:
     """What makes a want one that nobody could work out for a candidate."""
     if want.kind == Want.Kind.MUST and want.weight != 1:
         yield FieldFault("/weight", "must_has_no_weight", "A must is met or not; leave weight out.")

@@ -30,6 +30,7 @@ SESSIONS_ONLY = {
     ("ProgramView", "DELETE"),
     ("MeView", "PATCH"),
     ("AcceptancesView", "POST"),
+    ("DeletionsView", "POST"),
 }
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 

@@ -86,7 +86,8 @@ def _read(media: Media, file: IO[bytes]) -> dict[str, Any]:
             "state": Media.State.READY,
             "width": picture.width,
             "height": picture.height,
-            "taken_at": picture.taken_at,
+            # What came with an archive was written anew once, and only its record says when.
+            "taken_at": picture.taken_at or media.taken_at,
         }
     found = recording_read(file)
     file_store(media, "recording", found.recording)

@@ -1,0 +1,42 @@
+"""What is left of an account when its person goes: one row that others' records can point to."""
+
+from django.contrib.admin.models import LogEntry
+from django.contrib.contenttypes.models import ContentType
+from django.db import transaction
+from oauth2_provider.models import AccessToken, Grant, IDToken, RefreshToken
+
+from apps.accounts.models import Person
+from apps.exchange.models import RememberedAnswer
+
+NAMELESS = "Somebody who left"
+
+
+@transaction.atomic
+def person_erase(*, person: Person) -> None:
+    """Name, email, password and every key go; nothing opens the account again."""
+    person.tokens.all().delete()
+    for keys in (Grant, RefreshToken, AccessToken, IDToken):
+        keys.objects.filter(user=person).delete()
+    # What was answered to the person may name them. The one being answered now has no status yet.
+    RememberedAnswer.objects.filter(principal=person.pk).exclude(status=None).delete()
+    LogEntry.objects.filter(
+        content_type=ContentType.objects.get_for_model(Person), object_id=str(person.pk)
+    ).update(object_repr=NAMELESS, change_message="")
+    person.name = NAMELESS
+    person.email = f"{person.pk}@left.invalid"  # RFC 2606: never an address
+    person.set_unusable_password()
+    person.is_active = person.is_staff = person.is_superuser = False
+    person.last_login = None
+    person.groups.clear()
+    person.user_permissions.clear()
+    person.save_changes(
+        fields=[
+            "name",
+            "email",
+            "password",
+            "is_active",
+            "is_staff",
+            "is_superuser",
+            "last_login",
+        ]
+    )

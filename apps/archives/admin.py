@@ -1,0 +1,29 @@
+from typing import Any
+
+from django.contrib import admin
+
+from apps.archives.models import Export, Import
+
+
+class JobAdmin(admin.ModelAdmin):
+    """Jobs are made by people and changed by workers; an operator only looks."""
+
+    list_select_related = ("asked_by", "group")
+    list_filter = ("state",)
+    search_fields = ("asked_by__name", "asked_by__email", "group__name")
+
+    def has_add_permission(self, request: Any) -> bool:
+        return False
+
+    def has_change_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(Export)
+class ExportAdmin(JobAdmin):
+    list_display = ("asked_by", "group", "state", "size_bytes", "attempts", "created_at")
+
+
+@admin.register(Import)
+class ImportAdmin(JobAdmin):
+    list_display = ("asked_by", "group", "state", "attempts", "created_at")

@@ -1,0 +1,136 @@
+"""Archives asked for and sent, and leaving for good: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.archives import selectors, services
+from apps.archives.api.serializers import (
+    DeletionBody,
+    ExportBody,
+    ExportSerializer,
+    ImportBody,
+    ImportSerializer,
+)
+from apps.archives.leaving import person_leave
+from apps.archives.models import Export, Import
+from apps.exchange.http.limits import address_of
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing
+
+
+def shown_export(request: Request, export: Export, status: int = 200) -> Response:
+    """Without an ETag: its link is a new one each time it is read."""
+    return Response(ExportSerializer(export, context={"request": request}).data, status=status)
+
+
+def shown_import(request: Request, opened: Import, status: int = 200) -> Response:
+    return Response(ImportSerializer(opened, context={"request": request}).data, status=status)
+
+
+class GroupExportsView(View):
+    scopes = {"GET": "archives:manage", "POST": "archives:manage"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="group_exports_list", responses=page_of(ExportSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """The archives of the group that its organisers asked for."""
+        exports = selectors.exports_of_group(request.user, group_id)
+        return page(request, exports, self.query, ExportSerializer)
+
+    @extend_schema(
+        operation_id="group_exports_create", request=ExportBody, responses={201: ExportSerializer}
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Have all data of the group put into one archive; a job makes it.
+
+        It holds what you may see. Where others' worths, orders and calls are still hidden from
+        you they are left out and counted: to have all of it, open the lists' opinions first.
+        """
+        self.read_body(ExportBody)
+        export = services.group_export_ask(group_id=group_id, by=request.user)
+        return shown_export(request, export, 201)
+
+
+class OwnExportsView(View):
+    scopes = {"GET": "archives:manage", "POST": "archives:manage"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="own_exports_list", responses=page_of(ExportSerializer))
+    def get(self, request: Request) -> Response:
+        """The archives of your own data that you asked for."""
+        return page(request, selectors.exports_of_self(request.user), self.query, ExportSerializer)
+
+    @extend_schema(
+        operation_id="own_exports_create", request=ExportBody, responses={201: ExportSerializer}
+    )
+    def post(self, request: Request) -> Response:
+        """Have all that is kept of you put into one archive, drafts included; a job makes it."""
+        self.read_body(ExportBody)
+        return shown_export(request, services.person_export_ask(by=request.user), 201)
+
+
+class ExportView(View):
+    scopes = {"GET": "archives:manage"}
+
+    @extend_schema(operation_id="exports_read", responses=ExportSerializer)
+    def get(self, request: Request, export_id: uuid.UUID) -> Response:
+        """How an archive comes along, and a link to it once it is ready."""
+        return shown_export(request, selectors.export_for(request.user, export_id))
+
+
+class ImportsView(View):
+    scopes = {"GET": "archives:manage", "POST": "archives:manage"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="imports_list", responses=page_of(ImportSerializer))
+    def get(self, request: Request) -> Response:
+        """The archives that you sent, or were to send."""
+        return page(request, selectors.imports_of(request.user), self.query, ImportSerializer)
+
+    @extend_schema(
+        operation_id="imports_create", request=ImportBody, responses={201: ImportSerializer}
+    )
+    def post(self, request: Request) -> Response:
+        """Bring a group's archive in as a new group, with you as its organiser.
+
+        PUT the file to the `upload` address of the answer; a job then reads it. Everything is
+        stored or nothing. People you share a group with are recognised by their email; the others
+        stay as names.
+        """
+        opened = services.import_open(by=request.user, **self.read_body(ImportBody))
+        return shown_import(request, opened, 201)
+
+
+class ImportView(View):
+    scopes = {"GET": "archives:manage"}
+
+    @extend_schema(operation_id="imports_read", responses=ImportSerializer)
+    def get(self, request: Request, import_id: uuid.UUID) -> Response:
+        """How an archive comes along: the new group, or why it was refused."""
+        return shown_import(request, selectors.import_for(request.user, import_id))
+
+
+class DeletionsView(View):
+    """A body with a password goes with a POST: what a DELETE carries, proxies may drop."""
+
+    def sent(self, request: Request) -> bytes:
+        return b""  # a digest of a password is not kept
+
+    @extend_schema(operation_id="people_delete_me", request=DeletionBody, responses={204: None})
+    def post(self, request: Request) -> Response:
+        """Delete your account. It cannot be undone.
+
+        Your name and email go, everything you are signed in with ends, your drafts are thrown
+        away, and you belong to no group any more. What you found and said there stays on its
+        record, without your name. Whoever is a group's last organiser, or a club's last
+        secretary, hands that over first (409).
+        """
+        person_leave(
+            person=request.user,
+            password=self.read_body(DeletionBody)["password"],
+            address=address_of(request),
+        )
+        return nothing()

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ArchivesConfig(AppConfig):
+    name = "apps.archives"
+    label = "archives"

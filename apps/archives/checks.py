@@ -1,0 +1,102 @@
+"""What of an archive no single column can check: shapes inside JSON, and rows that fit together.
+
+The database's own constraints come on top when the records are stored.
+"""
+
+from collections.abc import Iterator
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.archives.kinds import Kind
+from apps.boats.api.fields import LinkField, RatesField, SourcesField
+from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, PriceRecord, Want
+from apps.boats.opinion_services import want_faults
+from apps.boats.particulars import PARTICULARS, nonsense_in
+from apps.exchange.http.fields import is_currency
+from apps.purchase.models import Quote
+from apps.viewings.models import Finding, Submission
+
+Found = tuple[str, str, str]  # field, code, detail
+
+# Fields of JSON, and the fields of the API that accept the same.
+SHAPES: dict[tuple[Any, str], serializers.Field] = {
+    (CandidateList, "own_remedies"): serializers.ListField(
+        child=serializers.SlugField(max_length=60), max_length=300
+    ),
+    (CandidateList, "exchange_rates"): RatesField(),
+    (Candidate, "sources"): SourcesField(PARTICULARS),
+    (Candidate, "links"): serializers.ListField(child=LinkField(), max_length=100),
+    (Finding, "tags"): serializers.ListField(
+        child=serializers.CharField(max_length=60), max_length=30
+    ),
+}
+CURRENCIES = {
+    (CandidateList, "currency"),
+    (Candidate, "asking_currency"),
+    (PriceRecord, "currency"),
+    (Quote, "currency"),
+}
+
+
+def shape_faults(kind: Kind, name: str, value: Any) -> Iterator[tuple[str, str]]:
+    """What is wrong with one value of itself: code and detail."""
+    shape = SHAPES.get((kind.model, name))
+    if shape is not None:
+        try:
+            shape.run_validation(value)
+        except serializers.ValidationError as error:
+            yield "invalid", f"This value cannot stand here: {error.detail}"
+    if (kind.model, name) in CURRENCIES and value and not is_currency(value):
+        yield "unknown_currency", f"{value!r} is not a currency of ISO 4217."
+
+
+def kind_faults(kind: Kind, record: Any) -> Iterator[Found]:
+    """What is wrong with a record as a whole, or with what it refers to."""
+    match record:
+        case Candidate():
+            for found in nonsense_in(record):
+                yield found.fields[0], found.code, found.detail
+        case Want():
+            for fault in want_faults(record):
+                yield fault.pointer.strip("/").partition("/")[0], fault.code, fault.detail
+        case Judgement():
+            if record.want.list_id != record.candidate.list_id:
+                yield "candidate", "not_on_the_list", "She is on another list than the want."
+        case Ballot():
+            yield from _ballot_faults(record)
+        case Submission():
+            yield from _supersedes_faults(record)
+        case _:
+            yield from _media_faults(record)
+
+
+def _ballot_faults(ballot: Ballot) -> Iterator[Found]:
+    ranked = [one for tier in ballot.ranks for one in tier]
+    if len(set(ranked)) < len(ranked):
+        yield "ranks", "ranked_twice", "A candidate is ranked twice."
+
+
+def _supersedes_faults(submission: Submission) -> Iterator[Found]:
+    earlier = submission.supersedes
+    if submission.state != Submission.State.SUBMITTED or submission.submitted_at is None:
+        yield "state", "a_draft", "Drafts are their authors' alone and in no group's archive."
+        return
+    if earlier is None or earlier.submitted_at is None:
+        return
+    if (earlier.author_id, earlier.viewing.candidate_id) != (
+        submission.author_id,
+        submission.viewing.candidate_id,
+    ):
+        yield "supersedes", "another_one", "It supersedes somebody else's, or another boat's."
+    # With this nothing can supersede itself by a detour.
+    elif not earlier.submitted_at < submission.submitted_at:
+        yield "supersedes", "not_earlier", "It supersedes what was submitted later."
+
+
+def _media_faults(record: Any) -> Iterator[Found]:
+    submission = getattr(record, "submission", None)
+    if submission is None or not hasattr(record, "viewing"):
+        return
+    if submission.viewing_id != record.viewing_id:
+        yield "submission", "another_visit", "The submission is from another visit."

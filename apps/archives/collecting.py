@@ -1,0 +1,233 @@
+"""The rows of an archive, read at one moment, with only what whoever asked may see."""
+
+import hashlib
+import secrets
+import uuid
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import connection, transaction
+from django.db.models import ForeignKey, ManyToManyField, Q, QuerySet
+
+from apps.accounts.models import Person, Token
+from apps.accounts.selectors import grants_of
+from apps.archives.kinds import KINDS, Kind
+from apps.boats.models import Ballot, Worth
+from apps.catalogue.models import CheckpointVersion
+from apps.groups.models import Group, Membership
+from apps.viewings.models import Submission
+
+Row = dict[str, Any]
+
+
+@dataclass
+class Collected:
+    """What goes into an archive. `left_out` counts what its reader may not see."""
+
+    of: str
+    subject: Row
+    rows: dict[str, list[Row]] = field(default_factory=dict)
+    left_out: dict[str, int] = field(default_factory=dict)
+    email_salt: str = ""
+
+
+@contextmanager
+def one_moment() -> Iterator[None]:
+    """All reads inside see the same state of the database."""
+    outermost = not connection.in_atomic_block
+    with transaction.atomic():
+        if outermost and connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+        yield
+
+
+def group_collect(group: Group, reader: Person | None) -> Collected:
+    """All of a group that the reader may see; None: an operator, who sees everything.
+
+    Drafts are their authors' alone. Others' opinions stay hidden from who has not given theirs.
+    """
+    with one_moment():
+        collected = Collected("group", {"id": str(group.pk), "name": group.name})
+        collected.email_salt = secrets.token_hex(16)
+        for kind in KINDS:
+            whole = kind.model._base_manager.filter(**{kind.group: group.pk})
+            shared = whole.filter(kind.kept, kind.shared)
+            seen = shared if reader is None else shared.filter(opinions_open_to(kind, reader))
+            collected.rows[kind.name] = rows_of(kind, seen)
+            hidden = whole.count() - len(collected.rows[kind.name])
+            if hidden:
+                collected.left_out[kind.name] = hidden
+        collected.rows["people"] = people_rows(group, collected.rows, collected.email_salt)
+        if reader is not None:
+            hide_calls(collected, reader)
+        return collected
+
+
+def person_collect(person: Person) -> Collected:
+    """All that is kept of a person, in whatever group, drafts included; of others only ids."""
+    with one_moment():
+        collected = Collected("person", {"id": str(person.pk), "name": person.name})
+        collected.rows["people"] = [
+            {
+                "id": str(person.pk),
+                "name": person.name,
+                "kind": person.kind,
+                "email": person.email,
+                "created_at": plain(person.created_at),
+            }
+        ]
+        groups = Group.objects.filter(memberships__person=person).distinct().order_by("pk")
+        collected.rows["groups"] = [{"id": str(g.pk), "name": g.name} for g in groups]
+        collected.rows["tokens"] = [
+            {name: plain(value) for name, value in row.items()}
+            for row in Token.objects.filter(person=person).order_by("pk").values(*TOKEN_FIELDS)
+        ]
+        collected.rows["grants"] = [
+            {"program": p.name, "scopes": sorted({s for t in p.tokens for s in t.scope.split()})}
+            for p in grants_of(person)
+        ]
+        for kind in KINDS:
+            own = Q(pk__in=[])
+            for lookup in kind.own:
+                own |= Q(**{lookup: person})
+            rows = kind.model._base_manager.filter(kind.kept, own).distinct()
+            collected.rows[kind.name] = rows_of(kind, rows)
+        return collected
+
+
+TOKEN_FIELDS = (
+    "id",
+    "kind",
+    "name",
+    "scopes",
+    "created_at",
+    "expires_at",
+    "revoked_at",
+    "last_used_at",
+)
+
+
+# --- People --------------------------------------------------------------------------------------
+
+
+def people_rows(group: Group, rows: Mapping[str, list[Row]], salt: str) -> list[Row]:
+    """Everybody who belongs or belonged to the group, or is named in a row.
+
+    Members see no emails of one another, so there is only a digest to know somebody by.
+    """
+    named = {one for kind in KINDS for row in rows[kind.name] for one in people_in(kind, row)}
+    members = Membership.objects.filter(group=group).values("person")
+    people = Person.objects.filter(Q(pk__in=members) | Q(pk__in=named)).order_by("pk")
+    return [
+        {
+            "id": str(person.pk),
+            "name": person.name,
+            "kind": person.kind,
+            "email_digest": email_digest(person.email, salt),
+        }
+        for person in people
+    ]
+
+
+def people_in(kind: Kind, row: Row) -> Iterator[str]:
+    for name in kind.fields:
+        if kind.model._meta.get_field(name).related_model is Person and row[name]:
+            yield from [row[name]] if isinstance(row[name], str) else row[name]
+
+
+def email_digest(email: str, salt: str) -> str:
+    """SHA-256 (hex) of the salt and the email in lower case."""
+    return hashlib.sha256(f"{salt}{email.lower()}".encode()).hexdigest()
+
+
+# --- What the reader may see ---------------------------------------------------------------------
+
+
+def opinions_open_to(kind: Kind, reader: Person) -> Q:
+    """The same rules as apps/boats/selectors.py has them for one candidate or list."""
+    if kind.model is Worth:
+        given = Worth.objects.filter(person=reader).values("candidate")
+        return Q(candidate__list__opinions_open=True) | Q(candidate__in=given)
+    if kind.model is Ballot:
+        given = Ballot.objects.filter(person=reader).values("list")
+        return Q(list__opinions_open=True) | Q(list__in=given)
+    return Q()
+
+
+def hide_calls(collected: Collected, reader: Person) -> None:
+    """As apps/viewings/selectors.py has it: others' calls until the reader gave one. One query."""
+    given = Submission.objects.filter(author=reader, state=Submission.State.SUBMITTED)
+    given = given.exclude(call="").values("viewing__candidate")
+    open_to = Q(viewing__candidate__list__opinions_open=True) | Q(viewing__candidate__in=given)
+    submissions = collected.rows["submissions"]
+    seen = {
+        str(pk)
+        for pk in Submission.objects.filter(
+            open_to | Q(author=reader),
+            viewing__candidate__list__group=collected.subject["id"],
+        ).values_list("pk", flat=True)
+    }
+    hidden = [row for row in submissions if row["call"] and row["id"] not in seen]
+    for row in hidden:
+        row["call"] = ""
+    if hidden:
+        collected.left_out["calls"] = len(hidden)
+
+
+# --- Rows ----------------------------------------------------------------------------------------
+
+
+def rows_of(kind: Kind, records: QuerySet[Any]) -> list[Row]:
+    """Plain rows of these records, oldest first. One query, and one for each field with many."""
+    fields = [kind.model._meta.get_field(name) for name in kind.fields]
+    single = [field for field in fields if not isinstance(field, ManyToManyField)]
+    paths = [path_of(field) for field in single]
+    found = list(records.order_by("pk").values_list("pk", *paths))
+    rows = [
+        dict(zip((f.name for f in single), map(plain, values), strict=True)) for _, *values in found
+    ]
+    for many in fields:
+        if isinstance(many, ManyToManyField):
+            linked = linked_by(many, records)
+            for (pk, *_), row in zip(found, rows, strict=True):
+                row[many.name] = linked.get(pk, [])
+    return rows
+
+
+def path_of(field: Any) -> str:
+    """A record is named by its id or code; a version of a checkpoint by what it says."""
+    if isinstance(field, ForeignKey):
+        if field.related_model is CheckpointVersion:
+            return f"{field.name}__digest"
+        return field.attname
+    return field.name
+
+
+def linked_by(many: ManyToManyField, records: QuerySet[Any]) -> dict[uuid.UUID, list[str]]:
+    """What each of the records is linked to, in the order of linking."""
+    source = many.m2m_field_name()
+    links = many.remote_field.through._base_manager.filter(
+        **{f"{source}__in": records.order_by().values("pk")}
+    )
+    linked: dict[uuid.UUID, list[str]] = {}
+    pairs = links.order_by("pk").values_list(f"{source}_id", f"{many.m2m_reverse_field_name()}_id")
+    for pk, other in pairs:
+        linked.setdefault(pk, []).append(str(other))
+    return linked
+
+
+def plain(value: Any) -> Any:
+    """As JSON has it: times in UTC (RFC 3339), amounts as text, so that nothing is rounded."""
+    match value:
+        case datetime():
+            return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
+        case date() | uuid.UUID():
+            return str(value)
+        case Decimal():
+            return f"{value:f}"
+    return value

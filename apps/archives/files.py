@@ -1,0 +1,42 @@
+"""Where archives are: beside the media, under names that the media's own sweep leaves alone."""
+
+import hashlib
+import tempfile
+from collections.abc import Iterable
+from typing import IO
+
+from django.core.files import File
+from django.core.files.storage import Storage, storages
+
+SPOOLED = 16 * 1024 * 1024  # bytes kept in memory before a temporary file is used
+
+
+def storage() -> Storage:
+    return storages["media"]
+
+
+def spool() -> IO[bytes]:
+    """A temporary file that goes when it is closed."""
+    return tempfile.SpooledTemporaryFile(max_size=SPOOLED)
+
+
+def file_store(key: str, file: IO[bytes]) -> tuple[int, str]:
+    """Write the file under this key, in place of another; returns size and SHA-256 (hex)."""
+    digest, size = hashlib.sha256(), 0
+    file.seek(0)
+    while chunk := file.read(1024 * 1024):
+        digest.update(chunk)
+        size += len(chunk)
+    file.seek(0)
+    if storage().save(key, File(file)) != key:
+        raise RuntimeError("the storage must overwrite, not rename")
+    return size, digest.hexdigest()
+
+
+def file_open(key: str) -> File:
+    return storage().open(key, "rb")
+
+
+def files_remove(keys: Iterable[str]) -> None:
+    for key in keys:
+        storage().delete(key)

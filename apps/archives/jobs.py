@@ -1,0 +1,154 @@
+"""Making and reading archives, in a worker. The database is the record of what is not done yet.
+
+A message to a worker is only a hint. Whoever gets it claims the record's lease by one conditional
+update; an export written twice is the same file, and an import is stored by whoever locks it first.
+"""
+
+import logging
+import uuid
+from datetime import timedelta
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import F, Q, QuerySet
+from django.utils import timezone
+
+from apps.archives.collecting import group_collect, person_collect
+from apps.archives.files import file_open, file_store, files_remove, spool
+from apps.archives.models import Export, Import
+from apps.archives.packing import Archive, ArchiveInvalid, archive_write
+from apps.archives.people import acquaintances
+from apps.archives.services import UPLOAD_WITHIN
+from apps.archives.storing import Imported
+from apps.exchange.errors import ServiceError
+from apps.exchange.messages import broker
+from apps.groups.rules import Action, require
+
+log = logging.getLogger(__name__)
+
+LEASE = timedelta(minutes=6)  # longer than a task may take (CELERY_TASK_TIME_LIMIT)
+FIRST_RETRY = timedelta(seconds=10)
+MOST_ATTEMPTS = 4
+MOST_SWEPT = 100
+
+
+def export_make(*, export_id: uuid.UUID) -> None:
+    """Make the archive, unless that was done or somebody is at it. A failure is tried again."""
+    export = _claim(Export, export_id)
+    if export is None:
+        return
+    try:
+        _export_make(export)
+    except ServiceError:  # the asker may not any more
+        _give_up(export)
+    except Exception:
+        _failed(export)
+
+
+def _export_make(export: Export) -> None:
+    if export.group is None:
+        collected = person_collect(export.asked_by)
+    else:
+        require(export.asked_by, Action.MANAGE, export.group.pk)
+        collected = group_collect(export.group, export.asked_by)
+    with spool() as out:
+        counts = archive_write(collected, out, timezone.now())
+        size, digest = file_store(export.key, out)
+    export.state = Export.State.READY
+    export.counts, export.left_out = counts, collected.left_out
+    export.size_bytes, export.digest = size, digest
+    export.expires_at = timezone.now() + settings.EXPORT_KEPT
+    export.save_changes(
+        fields=["state", "counts", "left_out", "size_bytes", "digest", "expires_at"]
+    )
+
+
+def import_take(*, import_id: uuid.UUID) -> None:
+    """Read the archive and store it as a new group, unless that was done or somebody is at it."""
+    taken = _claim(Import, import_id)
+    if taken is None:
+        return
+    try:
+        _import_take(taken)
+    except ArchiveInvalid as refused:
+        _refuse(taken, refused)
+    except Exception:
+        _failed(taken)
+
+
+def _import_take(taken: Import) -> None:
+    by = taken.asked_by
+    with file_open(taken.key) as file:
+        imported = Imported(Archive(file), by=by, candidates=acquaintances(by))
+        with transaction.atomic():
+            # Only the first of two workers finds it waiting once it has the lock.
+            waiting = Import.objects.select_for_update(no_key=True, of=("self",)).filter(
+                pk=taken.pk, state=Import.State.WAITING
+            )
+            if not waiting or not by.is_active:
+                return
+            taken.group = imported.store(name=taken.name)
+            taken.state = Import.State.DONE
+            taken.notes, taken.counts = imported.notes, imported.counts
+            taken.save_changes(fields=["group", "state", "notes", "counts"])
+    files_remove([taken.key])
+
+
+def _refuse(taken: Import, refused: ArchiveInvalid) -> None:
+    taken.state = Import.State.REFUSED
+    taken.faults = [vars(fault) for fault in refused.faults]
+    taken.save_changes(fields=["state", "faults"])
+    files_remove([taken.key])
+
+
+# --- Whose turn ----------------------------------------------------------------------------------
+
+
+def waiting(kind: type[Export] | type[Import]) -> QuerySet[Any]:
+    """What is not done yet and what nobody works on."""
+    free = Q(leased_until=None) | Q(leased_until__lte=timezone.now())
+    return kind._base_manager.filter(free, state=kind.State.WAITING)
+
+
+def _claim(kind: type[Any], pk: uuid.UUID) -> Any | None:
+    claimed = waiting(kind).filter(pk=pk)
+    if not claimed.update(leased_until=timezone.now() + LEASE, attempts=F("attempts") + 1):
+        return None
+    job = kind._base_manager.select_related("asked_by").get(pk=pk)
+    if job.attempts > MOST_ATTEMPTS:  # every worker that tried died of it
+        _give_up(job)
+        return None
+    return job
+
+
+def _failed(job: Export | Import) -> None:
+    log.exception("%s %s failed (attempt %s)", type(job).__name__, job.pk, job.attempts)
+    if job.attempts >= MOST_ATTEMPTS:
+        _give_up(job)
+        return
+    wait = FIRST_RETRY * 4**job.attempts
+    type(job)._base_manager.filter(pk=job.pk).update(leased_until=timezone.now() + wait)
+
+
+def _give_up(job: Export | Import) -> None:
+    type(job)._base_manager.filter(pk=job.pk, state=job.State.WAITING).update(
+        state=job.State.FAILED, version=F("version") + 1
+    )
+    files_remove([job.key])
+
+
+def sweep() -> None:
+    """Send again what was lost, and forget what is not kept any longer."""
+    for kind, task in ((Export, "make_export"), (Import, "take_import")):
+        for pk in waiting(kind).order_by("pk").values_list("pk", flat=True)[:MOST_SWEPT]:
+            broker.send(f"apps.archives.tasks.{task}", str(pk))
+    now = timezone.now()
+    _expire(Export.objects.filter(state=Export.State.READY, expires_at__lte=now))
+    _expire(Import.objects.filter(state=Import.State.UPLOAD, created_at__lte=now - UPLOAD_WITHIN))
+
+
+def _expire(jobs: QuerySet[Any]) -> None:
+    for job in jobs[:MOST_SWEPT]:
+        files_remove([job.key])
+        jobs.filter(pk=job.pk).update(state="expired", version=F("version") + 1)

@@ -1,0 +1,347 @@
+"""What is in an archive: one kind of row for each kind of record, in the order of their making.
+
+A later kind refers only to itself and to kinds before it, so that an archive is read in this order.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+from django.db.models import Model, Q
+
+from apps.boats.models import (
+    Ballot,
+    Candidate,
+    CandidateList,
+    Judgement,
+    PriceRecord,
+    StageChange,
+    Want,
+    Worth,
+)
+from apps.boats.particulars import PARTICULARS
+from apps.boats.services import BRIEF
+from apps.groups.models import Membership
+from apps.purchase.models import Quote
+from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.models import (
+    CONDITIONS,
+    Clearance,
+    Finding,
+    FollowUp,
+    Submission,
+    Viewing,
+)
+
+CLIENT = ("client_kind", "client_name")
+READY = Q(state=Media.State.READY)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of row: `fields` of `model`, each row of one group and of the people in `own`.
+
+    shared: which rows belong to the group; the others are their authors' alone. computed: fields
+    that are written for readers and worked out anew on the way in. file: the form of the file
+    that goes with each row.
+    """
+
+    name: str
+    model: type[Model]
+    group: str
+    fields: tuple[str, ...]
+    own: tuple[str, ...]
+    shared: Q = field(default_factory=Q)
+    kept: Q = field(default_factory=Q)
+    computed: tuple[str, ...] = ()
+    file: str = ""
+
+    @property
+    def file_name(self) -> str:
+        return f"{self.name}.jsonl"
+
+    def media_name(self, row: Mapping[str, Any]) -> str:
+        """Where the file of a row is in the archive."""
+        assert issubclass(self.model, Media)
+        return f"{self.name}/{row['id']}{self.model.FORMS[self.file]}"
+
+
+KINDS = (
+    Kind(
+        "memberships",
+        Membership,
+        group="group",
+        fields=("id", "person", "role", "buys", "share", "ended_at", "created_at"),
+        own=("person",),
+    ),
+    Kind(
+        "lists",
+        CandidateList,
+        group="group",
+        fields=("id", "name", *BRIEF, "opinions_open", "created_at"),
+        own=(),
+    ),
+    Kind(
+        "candidates",
+        Candidate,
+        group="list__group",
+        fields=(
+            "id",
+            "list",
+            "name",
+            "hull_number",
+            *PARTICULARS,
+            "sources",
+            "asking_amount",
+            "asking_currency",
+            "yard",
+            "latitude",
+            "longitude",
+            "seller_kind",
+            "links",
+            "note",
+            "stage",
+            "stage_reason",
+            "added_by",
+            "created_at",
+        ),
+        own=("added_by",),
+    ),
+    Kind(
+        "prices",
+        PriceRecord,
+        group="candidate__list__group",
+        fields=("id", "candidate", "amount", "currency", "asked_on", "note", "by", "created_at"),
+        own=("by",),
+    ),
+    Kind(
+        "stage_changes",
+        StageChange,
+        group="candidate__list__group",
+        fields=("id", "candidate", "from_stage", "to_stage", "reason", "by", "created_at"),
+        own=("by",),
+    ),
+    Kind(
+        "wants",
+        Want,
+        group="list__group",
+        fields=(
+            "id",
+            "list",
+            "person",
+            "kind",
+            "weight",
+            "subject",
+            "key",
+            "test",
+            "value",
+            "text",
+            "created_at",
+        ),
+        own=("person",),
+    ),
+    Kind(
+        "judgements",
+        Judgement,
+        group="want__list__group",
+        fields=("id", "want", "candidate", "met", "note", "created_at"),
+        own=("want__person",),
+    ),
+    Kind(
+        "worths",
+        Worth,
+        group="candidate__list__group",
+        fields=("id", "candidate", "person", "amount", "created_at"),
+        own=("person",),
+    ),
+    Kind(
+        "ballots",
+        Ballot,
+        group="list__group",
+        fields=("id", "list", "person", "ranks", "created_at"),
+        own=("person",),
+    ),
+    Kind(
+        "viewings",
+        Viewing,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "starts_at",
+            "state",
+            *CONDITIONS,
+            "people",
+            "note",
+            "added_by",
+            "created_at",
+        ),
+        own=("added_by", "people"),
+    ),
+    Kind(
+        "submissions",
+        Submission,
+        group="viewing__candidate__list__group",
+        fields=(
+            "id",
+            "viewing",
+            "author",
+            *CLIENT,
+            "state",
+            "submitted_at",
+            "supersedes",
+            "capacity",
+            "profession",
+            "call",
+            "minutes",
+            "note",
+            "created_at",
+        ),
+        own=("author",),
+        shared=Q(state=Submission.State.SUBMITTED),
+    ),
+    Kind(
+        "findings",
+        Finding,
+        group="submission__viewing__candidate__list__group",
+        fields=(
+            "submission",
+            "checkpoint",
+            "checkpoint_version",
+            "kind",
+            "level",
+            "reason",
+            "sureness",
+            "measured_value",
+            "measured_unit",
+            "note",
+            "tags",
+        ),
+        own=("submission__author",),
+        shared=Q(submission__state=Submission.State.SUBMITTED),
+    ),
+    Kind(
+        "photos",
+        Photo,
+        group="group",
+        fields=(
+            "id",
+            "viewing",
+            "submission",
+            "checkpoint",
+            "note",
+            "added_by",
+            *CLIENT,
+            "width",
+            "height",
+            "taken_at",
+            "created_at",
+        ),
+        own=("added_by",),
+        shared=Q(submission=None) | Q(submission__state=Submission.State.SUBMITTED),
+        kept=READY,
+        computed=("width", "height"),
+        file="image",
+    ),
+    Kind(
+        "sounds",
+        Sound,
+        group="group",
+        fields=(
+            "id",
+            "viewing",
+            "submission",
+            "checkpoint",
+            "purpose",
+            "note",
+            "added_by",
+            *CLIENT,
+            "duration_s",
+            "rate_hz",
+            "taps",
+            "created_at",
+        ),
+        own=("added_by",),
+        shared=Q(submission__state=Submission.State.SUBMITTED),
+        kept=READY,
+        computed=("duration_s", "rate_hz", "taps"),
+        file="recording",
+    ),
+    Kind(
+        "follow_ups",
+        FollowUp,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "checkpoint",
+            "question",
+            "asked_of",
+            "assignee",
+            "due_on",
+            "state",
+            "answer",
+            "changed",
+            "added_by",
+            "created_at",
+        ),
+        own=("added_by", "assignee"),
+    ),
+    Kind(
+        "clearances",
+        Clearance,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "checkpoint",
+            "basis",
+            "level",
+            "profession",
+            "document",
+            "dated_on",
+            "note",
+            "added_by",
+            "withdrawn_at",
+            "created_at",
+        ),
+        own=("added_by",),
+    ),
+    Kind(
+        "quotes",
+        Quote,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "remedy",
+            "amount",
+            "currency",
+            "firmness",
+            "includes_enabling",
+            "from_whom",
+            "scope",
+            "dated_on",
+            "valid_until",
+            "added_by",
+            *CLIENT,
+            "withdrawn_at",
+            "created_at",
+        ),
+        own=("added_by",),
+    ),
+)
+
+# What a record may hold that no archive does: what only this service can use, or works out.
+NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
+    {
+        CandidateList: ("inputs_revision",),
+        Submission: ("made_from",),
+        Finding: ("id",),
+        Photo: ("state", "fault", "made_from", "leased_until", "attempts"),
+        Sound: ("state", "fault", "made_from", "leased_until", "attempts"),
+    }
+)
+# Of every record: who it belongs to is said by the archive as a whole; the rest starts anew.
+NEVER_TAKEN = ("group", "version", "updated_at", "client_id")

@@ -1,0 +1,39 @@
+"""A person leaves for good: the groups' record stays, without the name."""
+
+from django.db import transaction
+
+from apps.accounts.erasing import person_erase
+from apps.accounts.models import Person
+from apps.accounts.sign_in import person_identify
+from apps.archives.files import files_remove
+from apps.archives.models import Export, Import
+from apps.exchange.errors import Invalid
+from apps.groups.leaving import everything_leave
+from apps.viewings.models import FollowUp, Submission
+
+
+@transaction.atomic
+def person_leave(*, person: Person, password: str, address: str) -> None:
+    """Raises `Invalid` at /password, `Conflict` if the person must hand something over first."""
+    try:
+        person_identify(email=person.email, password=password, address=address)
+    except Invalid as refused:
+        raise Invalid.at("/password", "wrong_password", "This is not your password.") from refused
+    person = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+    # Nobody else may ever see them; their photos go with them.
+    for draft in Submission.objects.filter(author=person, state=Submission.State.DRAFT):
+        draft.delete()
+    FollowUp.objects.filter(assignee=person, state=FollowUp.State.OPEN).update(assignee=None)
+    archives_forget(person)
+    everything_leave(person=person)
+    person_erase(person=person)
+
+
+def archives_forget(person: Person) -> None:
+    """Archives hold names and emails: those of the person's own, and what the person sent."""
+    exports = list(Export.objects.filter(asked_by=person))
+    imports = list(Import.objects.filter(asked_by=person))
+    keys = [job.key for job in (*exports, *imports)]
+    for job in (*exports, *imports):
+        job.delete()
+    transaction.on_commit(lambda: files_remove(keys), robust=True)

@@ -1,0 +1,101 @@
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from apps.exchange.models import Versioned
+from apps.groups.models import Group
+
+
+def leases() -> models.DateTimeField:
+    """Whoever holds the lease works on it; it runs out if the worker died."""
+    return models.DateTimeField(null=True, editable=False)
+
+
+class Export(Versioned):
+    """An archive somebody asked for: of one group, or of what is kept of a person."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "to be made"
+        READY = "ready", "ready to be fetched"
+        FAILED = "failed", "could not be made"
+        EXPIRED = "expired", "not kept any more"
+
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="exports"
+    )
+    group = models.ForeignKey(
+        Group, null=True, blank=True, on_delete=models.CASCADE, related_name="exports"
+    )
+    state = models.CharField(max_length=7, choices=State.choices, default=State.WAITING)
+    counts = models.JSONField(default=dict, help_text="rows of each kind")
+    left_out = models.JSONField(default=dict, help_text="what the asker may not see, counted")
+    size_bytes = models.PositiveBigIntegerField(null=True)
+    digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the file")
+    expires_at = models.DateTimeField(null=True, help_text="when the file is removed")
+    leased_until = leases()
+    attempts = models.PositiveSmallIntegerField(default=0, editable=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(state="ready") | (~Q(expires_at=None) & ~Q(digest="")),
+                name="export_ready_says_of_what_and_until_when",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["leased_until"], condition=Q(state="waiting"), name="exports_waiting"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"export of {self.group_id or self.asked_by_id}"
+
+    @property
+    def key(self) -> str:
+        return f"archives/export-{self.pk}.zip"
+
+
+class Import(Versioned):
+    """An archive that somebody sends, to become a new group."""
+
+    class State(models.TextChoices):
+        UPLOAD = "upload", "the file is to be sent"
+        WAITING = "waiting", "the file is there, to be read"
+        DONE = "done", "the group is there"
+        REFUSED = "refused", "the file cannot be accepted; nothing was stored"
+        FAILED = "failed", "it could not be read after several tries"
+        EXPIRED = "expired", "no file came"
+
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="imports"
+    )
+    name = models.CharField(max_length=120, blank=True, help_text="of the group, if another one")
+    state = models.CharField(max_length=7, choices=State.choices, default=State.UPLOAD)
+    group = models.ForeignKey(
+        Group, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    faults = models.JSONField(default=list, help_text="file, line, field, code, detail")
+    notes = models.JSONField(default=list, help_text="what is not as it was, in words")
+    counts = models.JSONField(default=dict, help_text="rows of each kind")
+    leased_until = leases()
+    attempts = models.PositiveSmallIntegerField(default=0, editable=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(state="refused") | ~Q(faults=[]), name="refused_import_says_why"
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["leased_until"], condition=Q(state="waiting"), name="imports_waiting"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"import by {self.asked_by_id}"
+
+    @property
+    def key(self) -> str:
+        return f"archives/import-{self.pk}.zip"

@@ -1,0 +1,216 @@
+"""The file that an archive is: written, and read again without trusting what it says of itself."""
+
+import hashlib
+import json
+import zipfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import IO, Any
+
+from apps.archives.collecting import Collected, Row, plain
+from apps.archives.kinds import KINDS, Kind
+from apps.exchange.errors import ServiceError
+from apps.viewings.media.files import file_open
+
+FORMAT = "hardstand archive"
+VERSION = 1
+MANIFEST = "manifest.json"
+CAUTION = "A screening by non-experts is not a survey."
+
+# What one archive may unpack to; a few kilobytes can be made to unpack to gigabytes.
+MOST_ENTRIES = 20_000
+LARGEST_MANIFEST = 16 * 1024 * 1024  # bytes, for the digest of each entry
+LARGEST_ROWS = 64 * 1024 * 1024  # bytes, one kind of rows
+LARGEST_FILE = 64 * 1024 * 1024  # bytes, one photo or sound
+CHUNK = 1024 * 1024
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong with an archive; line 0: the file as a whole, field "": the line as one."""
+
+    file: str
+    line: int
+    field: str
+    code: str
+    detail: str
+
+
+class ArchiveInvalid(ServiceError):
+    """The archive cannot be accepted; every fault found says where."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        self.faults = faults
+
+    @classmethod
+    def of(cls, file: str, code: str, detail: str) -> "ArchiveInvalid":
+        return cls([Fault(file, 0, "", code, detail)])
+
+
+# --- Writing -------------------------------------------------------------------------------------
+
+
+def archive_write(collected: Collected, out: IO[bytes], made_at: datetime) -> dict[str, int]:
+    """Write it all; returns how many rows there are of each kind.
+
+    A file that was removed since the rows were read is left out and counted with the rest.
+    """
+    digests: dict[str, str] = {}
+    left_out = dict(collected.left_out)
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for kind in KINDS:
+            if kind.file:
+                there = list(_files_write(packed, kind, collected.rows[kind.name], digests))
+                if missing := len(collected.rows[kind.name]) - len(there):
+                    left_out[kind.name] = left_out.get(kind.name, 0) + missing
+                collected.rows[kind.name] = there
+        for name, rows in collected.rows.items():
+            file_name = f"{name}.jsonl"
+            content = "".join(json.dumps(row, ensure_ascii=False) + "\n" for row in rows).encode()
+            digests[file_name] = hashlib.sha256(content).hexdigest()
+            packed.writestr(file_name, content)
+        counts = {name: len(rows) for name, rows in collected.rows.items()}
+        manifest = {
+            "format": FORMAT,
+            "version": VERSION,
+            "of": collected.of,
+            "subject": collected.subject,
+            "made_at": plain(made_at),
+            "caution": CAUTION,
+            "email_salt": collected.email_salt,
+            "counts": counts,
+            "left_out": left_out,
+            "sha256": digests,
+        }
+        packed.writestr(MANIFEST, json.dumps(manifest, ensure_ascii=False, indent=1))
+    collected.left_out = left_out
+    return counts
+
+
+def _files_write(
+    packed: zipfile.ZipFile, kind: Kind, rows: list[Row], digests: dict[str, str]
+) -> Iterator[Row]:
+    """Add the file of each row; yields the rows whose file is there."""
+    ids = [row["id"] for row in rows]
+    media = {str(one.pk): one for one in kind.model._base_manager.filter(pk__in=ids)}
+    for row in rows:
+        try:
+            file = file_open(media[row["id"]], kind.file)
+        except (KeyError, FileNotFoundError):
+            continue
+        name, digest = kind.media_name(row), hashlib.sha256()
+        # Pictures and recordings are packed already.
+        entry = zipfile.ZipInfo(name)
+        entry.compress_type = zipfile.ZIP_STORED
+        with file, packed.open(entry, "w") as written:
+            while chunk := file.read(CHUNK):
+                digest.update(chunk)
+                written.write(chunk)
+        digests[name] = digest.hexdigest()
+        yield row
+
+
+# --- Reading -------------------------------------------------------------------------------------
+
+
+class Archive:
+    """An archive that was sent. Everything read from it is bounded and checked by digest."""
+
+    def __init__(self, file: IO[bytes]) -> None:
+        """Raises `ArchiveInvalid` if it is none that this service can read."""
+        try:
+            self._packed = zipfile.ZipFile(file)
+        except zipfile.BadZipFile as error:
+            raise ArchiveInvalid.of("", "no_archive", "This is no ZIP file.") from error
+        self._entries = {entry.filename: entry for entry in self._packed.infolist()}
+        if len(self._entries) > MOST_ENTRIES:
+            raise ArchiveInvalid.of("", "too_many_entries", f"At most {MOST_ENTRIES} files.")
+        self.manifest = self._manifest()
+        self._digests: Mapping[str, str] = self.manifest["sha256"]
+        self._require_complete()
+
+    @property
+    def subject_name(self) -> str:
+        name = self.manifest["subject"].get("name")
+        return name if isinstance(name, str) else ""
+
+    def rows(self, name: str) -> Iterator[tuple[int, Row]]:
+        """Line number and row of each line. Raises `ArchiveInvalid` at the first that is none."""
+        file_name = f"{name}.jsonl"
+        content = self.read(file_name, LARGEST_ROWS)
+        for number, line in enumerate(content.split(b"\n"), start=1):
+            if not line.strip():
+                continue
+            row = _json(line)
+            if not isinstance(row, dict):
+                raise ArchiveInvalid(
+                    [Fault(file_name, number, "", "unreadable", "This line is no JSON object.")]
+                )
+            yield number, row
+
+    def has(self, file_name: str) -> bool:
+        return file_name in self._digests
+
+    def read(self, file_name: str, largest: int = LARGEST_FILE) -> bytes:
+        """Raises `ArchiveInvalid` if it is missing, too large or not what the manifest says."""
+        content = self._read(file_name, largest)
+        if hashlib.sha256(content).hexdigest() != self._digests[file_name]:
+            raise ArchiveInvalid.of(file_name, "damaged", "It is not what the manifest says.")
+        return content
+
+    def _read(self, file_name: str, largest: int) -> bytes:
+        if file_name not in self._entries:
+            raise ArchiveInvalid.of(file_name, "missing", "The archive does not hold it.")
+        try:
+            with self._packed.open(self._entries[file_name]) as packed:
+                content = packed.read(largest + 1)
+        except Exception as error:  # a broken stream raises whatever its decompressor has
+            raise ArchiveInvalid.of(file_name, "damaged", "It cannot be unpacked.") from error
+        if len(content) > largest:
+            raise ArchiveInvalid.of(file_name, "too_large", f"At most {largest} bytes.")
+        return content
+
+    def _manifest(self) -> dict[str, Any]:
+        manifest = _json(self._read(MANIFEST, LARGEST_MANIFEST))
+        if not isinstance(manifest, dict) or manifest.get("format") != FORMAT:
+            raise ArchiveInvalid.of(MANIFEST, "no_archive", "This is no archive of this service.")
+        if manifest.get("version") != VERSION:
+            raise ArchiveInvalid.of(
+                MANIFEST, "unknown_version", f"Only version {VERSION} of the format is read here."
+            )
+        shapes = {"of": str, "subject": dict, "email_salt": str, "counts": dict, "sha256": dict}
+        for name, shape in shapes.items():
+            if not isinstance(manifest.get(name), shape):
+                raise ArchiveInvalid.of(MANIFEST, "invalid", f"{name!r} is missing or no {shape}.")
+        return manifest
+
+    def _require_complete(self) -> None:
+        listed = {MANIFEST, *self._digests}
+        for name in sorted(listed ^ set(self._entries)):
+            raise ArchiveInvalid.of(name, "unlisted", "The manifest and the files do not agree.")
+
+
+def _json(text: bytes) -> Any:
+    """The value, or None for what is no JSON that a database could hold."""
+    try:
+        value = json.loads(text, parse_constant=_no_number)
+        json.dumps(value, ensure_ascii=False).encode()  # not with half a surrogate pair in it
+        return None if _holds_nul(value) else value
+    except (ValueError, RecursionError):
+        return None
+
+
+def _holds_nul(value: Any) -> bool:
+    match value:
+        case str():
+            return "\x00" in value
+        case list():
+            return any(map(_holds_nul, value))
+        case dict():
+            return any(map(_holds_nul, (*value, *value.values())))
+    return False
+
+
+def _no_number(name: str) -> None:
+    raise ValueError(f"{name} is no number")

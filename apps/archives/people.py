@@ -1,0 +1,76 @@
+"""Who the people in an archive are here: somebody with an account, or only a name."""
+
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from apps.accounts.models import Person
+from apps.archives.collecting import email_digest
+from apps.archives.packing import Archive, ArchiveInvalid, Fault
+from apps.archives.reading import new_ids
+from apps.groups.models import Membership
+
+MOST_PEOPLE = 2_000
+FILE = "people.jsonl"
+
+
+@dataclass
+class People:
+    """By their ids in the archive. `placeholders` are those who have no account here yet."""
+
+    by_id: dict[str, Person] = field(default_factory=dict)
+    placeholders: list[Person] = field(default_factory=list)
+
+
+def acquaintances(person: Person) -> list[Person]:
+    """The person and everybody they share a group with.
+
+    Only these may be recognised in what a person sends: otherwise a made-up archive could put
+    words into anybody's mouth, and tell who has an account here.
+    """
+    groups = Membership.objects.filter(person=person, ended_at=None).values("group")
+    shared = Membership.objects.filter(group__in=groups, ended_at=None).values("person")
+    found = Person.objects.filter(pk__in=shared, kind=Person.Kind.PERSON, is_active=True).exclude(
+        pk=person.pk
+    )
+    return [person, *found]
+
+
+def people_read(archive: Archive, candidates: Iterable[Person]) -> People:
+    """Everybody the archive names. Raises `ArchiveInvalid`."""
+    salt = archive.manifest["email_salt"]
+    by_digest = {email_digest(person.email, salt): person for person in candidates}
+    people, faults, placeholders = People(), [], {}
+    for line, row in archive.rows("people"):
+        found = _checked(row)
+        if found is None or found[0] in people.by_id:
+            faults.append(Fault(FILE, line, "", "invalid", "Needed: its own id, name and kind."))
+            continue
+        old, name, kind = found
+        known = by_digest.get(str(row.get("email_digest")))
+        person = known or Person(name=name, kind=kind, is_active=False)
+        if known is None:
+            placeholders[old] = person
+        people.by_id[old] = person
+        if len(people.by_id) > MOST_PEOPLE:
+            raise ArchiveInvalid.of(FILE, "too_many_rows", f"At most {MOST_PEOPLE} people.")
+    if faults:
+        raise ArchiveInvalid(faults)
+    for old, new in zip(sorted(placeholders), new_ids(sorted(placeholders)), strict=True):
+        person = placeholders[old]
+        person.pk = new
+        person.email = f"{new}@placeholder.invalid"  # RFC 2606: never an address
+        person.set_unusable_password()
+        people.placeholders.append(person)
+    return people
+
+
+def _checked(row: dict[str, object]) -> tuple[str, str, str] | None:
+    """Id, name and kind, if the row says them as it should."""
+    name, kind = row.get("name"), row.get("kind")
+    if not isinstance(name, str) or not 1 <= len(name) <= 120 or kind not in Person.Kind.values:
+        return None
+    try:
+        return str(uuid.UUID(str(row.get("id")))), name, str(kind)
+    except ValueError:
+        return None

@@ -1,0 +1,254 @@
+"""From the rows of an archive to records that are not stored yet, each value checked.
+
+Ids are new ones. A row may only refer to rows of the same archive, to the catalogue, and to people
+the archive names, so that nothing of anybody else can be drawn in.
+"""
+
+import math
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import ForeignKey, ManyToManyField, Model
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.archives.checks import kind_faults, shape_faults
+from apps.archives.collecting import Row
+from apps.archives.kinds import KINDS, Kind
+from apps.archives.packing import Archive, ArchiveInvalid, Fault
+from apps.boats.models import Ballot, Candidate
+from apps.catalogue.models import Checkpoint, CheckpointVersion, Remedy
+
+MOST_ROWS = 200_000
+MOST_FAULTS = 100  # told at once: whoever has more has another kind of file
+
+
+@dataclass
+class Read:
+    """Records by kind, in the order of their lines; links of many; what is not as it was."""
+
+    records: dict[str, list[Any]] = field(default_factory=dict)
+    links: dict[ManyToManyField, list[tuple[uuid.UUID, uuid.UUID]]] = field(default_factory=dict)
+    files: list[tuple[Kind, Any, str]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def records_read(archive: Archive, people: Mapping[str, Person]) -> Read:
+    """All records of a group's archive. Raises `ArchiveInvalid` with up to `MOST_FAULTS` faults."""
+    return _Reader(archive, people).read()
+
+
+class _Reader:
+    def __init__(self, archive: Archive, people: Mapping[str, Person]) -> None:
+        self.archive = archive
+        self.people = people
+        self.faults: list[Fault] = []
+        self.found = Read()
+        self.known: dict[type[Model], dict[str, Any]] = {}  # by model and old id
+        self.codes = {
+            model: set(model._base_manager.values_list("pk", flat=True))
+            for model in (Checkpoint, Remedy)
+        }
+        self.versions = {
+            (version.checkpoint_id, version.digest): version.pk
+            for version in CheckpointVersion.objects.only("checkpoint_id", "digest")
+        }
+        self.current = dict(Checkpoint.objects.values_list("code", "current"))
+        self.other_versions: set[str] = set()
+
+    def read(self) -> Read:
+        kinds = {kind: list(self.archive.rows(kind.name)) for kind in KINDS}
+        if sum(map(len, kinds.values())) > MOST_ROWS:
+            raise ArchiveInvalid.of("", "too_many_rows", f"At most {MOST_ROWS} rows.")
+        for kind, rows in kinds.items():
+            self._name_anew(kind, rows)
+        for kind, rows in kinds.items():
+            self.found.records[kind.name] = [self._record(kind, *line) for line in rows]
+        if not self.faults:
+            self._check_together(kinds)
+        if self.faults:
+            raise ArchiveInvalid(self.faults[:MOST_FAULTS])
+        if self.other_versions:
+            codes = ", ".join(sorted(self.other_versions))
+            self.found.notes.append(
+                "Findings on these checkpoints were made against wordings that this service does "
+                f"not have; they count for the current ones: {codes}."
+            )
+        return self.found
+
+    # --- Ids ---------------------------------------------------------------------------------
+
+    def _name_anew(self, kind: Kind, rows: list[tuple[int, Row]]) -> None:
+        """A new id for each record, known by its old one."""
+        if "id" not in kind.fields:
+            return
+        old = {}
+        for line, row in rows:
+            try:
+                old[str(uuid.UUID(row["id"]))] = line
+            except (KeyError, TypeError, ValueError, AttributeError):
+                self._fault(kind, line, "id", "invalid", "This is no id.")
+        if len(old) < len(rows) and not self.faults:
+            self._fault(kind, 0, "id", "named_twice", "Two rows have the same id.")
+        made = dict(zip(sorted(old), new_ids(sorted(old)), strict=True))
+        self.known[kind.model] = {one: kind.model(pk=made[one]) for one in old}
+
+    # --- One row -----------------------------------------------------------------------------
+
+    def _record(self, kind: Kind, line: int, row: Row) -> Any:
+        record = self.known.get(kind.model, {}).get(str(row.get("id")).lower()) or kind.model()
+        taken = [name for name in kind.fields if name != "id" and name not in kind.computed]
+        for name in row.keys() - set(kind.fields):
+            self._fault(kind, line, name, "unknown_field", "The format has no such field.")
+        for name in taken:
+            if name not in row:
+                self._fault(kind, line, name, "missing", "This field is missing.")
+                continue
+            try:
+                self._set(kind, record, line, name, row[name])
+            except Wrong as wrong:
+                self._fault(kind, line, name, wrong.code, wrong.detail)
+        if kind.file:
+            self.found.files.append((kind, record, kind.media_name(row)))
+        return record
+
+    def _set(self, kind: Kind, record: Any, line: int, name: str, value: Any) -> None:
+        """Put one value on the record. Raises `Wrong`."""
+        of = kind.model._meta.get_field(name)
+        if isinstance(of, ManyToManyField):
+            people = [self._person(one) for one in _list(value)]
+            linked = dict.fromkeys(person.pk for person in people)
+            self.found.links.setdefault(of, []).extend((record.pk, one) for one in linked)
+        elif isinstance(of, ForeignKey):
+            if value is None and of.null:
+                return
+            by_code = of.related_model in (*self.codes, CheckpointVersion)
+            referred = self._referred(of, record, value)
+            setattr(record, of.attname if by_code else name, referred)
+        elif kind.model is Ballot and name == "ranks":
+            record.ranks = [
+                [str(self._ranked(record, one).pk) for one in _list(tier)] for tier in _list(value)
+            ]
+        else:
+            setattr(record, name, _value(of, value))
+            for code, detail in shape_faults(kind, name, getattr(record, name)):
+                raise Wrong(code, detail)
+
+    def _ranked(self, ballot: Ballot, value: Any) -> Candidate:
+        candidate = _known(self.known[Candidate], value)
+        if candidate.list_id != ballot.list_id:
+            raise Wrong("not_on_the_list", "A ballot ranks candidates of its own list.")
+        return candidate
+
+    def _referred(self, of: ForeignKey, record: Any, value: Any) -> Any:
+        model = of.related_model
+        if model is Person:
+            return self._person(value)
+        if model in self.codes:
+            if not isinstance(value, str) or value not in self.codes[model]:
+                raise Wrong("unknown_code", f"The catalogue has no {value!r}.")
+            return value
+        if model is CheckpointVersion:
+            return self._version(record.checkpoint_id, value)
+        return _known(self.known.get(model, {}), value)
+
+    def _person(self, value: Any) -> Person:
+        return _known(self.people, value)
+
+    def _version(self, checkpoint: str, digest: Any) -> Any:
+        """The version that says the same; in its absence the current one, which is noted."""
+        version = self.versions.get((checkpoint, str(digest)))
+        if version is None:
+            version = self.current.get(checkpoint)
+            if version is None:
+                raise Wrong("unknown_version", "The catalogue has no such version of it.")
+            self.other_versions.add(checkpoint)
+        return version
+
+    # --- Rows together -----------------------------------------------------------------------
+
+    def _check_together(self, kinds: Mapping[Kind, list[tuple[int, Row]]]) -> None:
+        for kind, rows in kinds.items():
+            for (line, _), record in zip(rows, self.found.records[kind.name], strict=True):
+                for name, code, detail in kind_faults(kind, record):
+                    self._fault(kind, line, name, code, detail)
+
+    def _fault(self, kind: Kind, line: int, name: str, code: str, detail: str) -> None:
+        if len(self.faults) < MOST_FAULTS:
+            self.faults.append(Fault(kind.file_name, line, name, code, detail))
+
+
+@dataclass(eq=False)
+class Wrong(Exception):
+    """One value cannot be accepted."""
+
+    code: str
+    detail: str
+
+
+def _list(value: Any) -> list[Any]:
+    if not isinstance(value, list):
+        raise Wrong("invalid", "Here is a list needed.")
+    return value
+
+
+def _known(records: Mapping[str, Any], value: Any) -> Any:
+    found = records.get(value.lower()) if isinstance(value, str) else None
+    if found is None:
+        raise Wrong("unknown_reference", f"The archive has no such row: {value}.")
+    return found
+
+
+# What JSON has for a field, and what to call it.
+JSON_TYPES: tuple[tuple[type[models.Field], tuple[type, ...], str], ...] = (
+    (models.BooleanField, (bool,), "true or false"),
+    (models.IntegerField, (int,), "a whole number"),
+    (models.FloatField, (int, float), "a number"),
+    (models.Field, (str,), "text"),
+)
+
+
+def _value(of: Any, value: Any) -> Any:
+    """The value as the field holds it. Raises `Wrong` for what the field would not accept."""
+    if isinstance(of, models.JSONField):
+        return value
+    if value is None and of.null:
+        return None
+    types, called = next(
+        (types, called) for kind, types, called in JSON_TYPES if isinstance(of, kind)
+    )
+    if not isinstance(value, types) or (isinstance(value, bool) and bool not in types):
+        raise Wrong("invalid", f"Here is {called} needed.")
+    try:
+        found = of.clean(value, None)
+    except ValidationError as error:
+        raise Wrong(getattr(error, "code", None) or "invalid", " ".join(error.messages)) from error
+    except (TypeError, ValueError, OverflowError) as error:
+        raise Wrong("invalid", "This value cannot stand here.") from error
+    if isinstance(found, datetime) and timezone.is_naive(found):
+        raise Wrong("invalid", "A time says where it counts from: 2025-03-01T10:00:00Z.")
+    if isinstance(found, float | Decimal) and not math.isfinite(found):
+        raise Wrong("invalid", "This is no number.")
+    return found
+
+
+def new_ids(old: Iterable[str]) -> list[uuid.UUID]:
+    """Fresh UUIDv7s (RFC 9562) in the order of the old ids.
+
+    The time is now, the twelve bits after it count within the millisecond (method 1 of section
+    6.2). The lower half stays: a boat's draws are seeded by it, and an imported group's figures
+    are to be the same.
+    """
+    now_ms = int(timezone.now().timestamp() * 1000)
+    made = []
+    for count, one in enumerate(old):
+        upper = (now_ms + (count >> 12)) << 16 | 0x7000 | (count & 0xFFF)
+        lower = uuid.UUID(one).int & 0xFFFF_FFFF_FFFF_FFFF
+        made.append(uuid.UUID(int=upper << 64 | lower))
+    return made

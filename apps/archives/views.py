@@ -1,0 +1,55 @@
+"""The files themselves, outside the API: whoever has the link needs no token."""
+
+from django.conf import settings
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, JsonResponse
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_http_methods
+
+from apps.archives.files import file_open, spool
+from apps.archives.links import export_behind, import_behind
+from apps.archives.selectors import may_fetch
+from apps.archives.services import import_upload
+from apps.exchange.errors import Conflict
+from apps.exchange.http.problems import CONTENT_TYPE, problem
+
+CHUNK = 1024 * 1024
+
+
+@require_http_methods(["GET", "HEAD"])
+def download(request: HttpRequest, token: str) -> FileResponse:
+    export = export_behind(token)
+    if not may_fetch(export, export.asked_by):
+        raise Http404
+    answer = FileResponse(
+        file_open(export.key),
+        as_attachment=True,
+        filename=f"hardstand-{export.created_at:%Y-%m-%d}.zip",
+        content_type="application/zip",
+    )
+    answer["Cache-Control"] = "private, no-store"
+    return answer
+
+
+@csrf_exempt  # no cookie is read: the link is the key
+@require_http_methods(["PUT"])
+def upload(request: HttpRequest, token: str) -> HttpResponse:
+    opened = import_behind(token)
+    if opened.state != opened.State.UPLOAD or not opened.asked_by.is_active:
+        return _refusal(409, "sent_already", "Nothing can be sent here any more.")
+    with spool() as file:
+        size = 0
+        while chunk := request.read(CHUNK):
+            size += len(chunk)
+            if size > settings.ARCHIVE_LARGEST_BYTES:
+                most = settings.ARCHIVE_LARGEST_BYTES
+                return _refusal(413, "too_large", f"At most {most} bytes.")
+            file.write(chunk)
+        try:
+            import_upload(opened=opened, file=file)
+        except Conflict as refused:
+            return _refusal(409, refused.code, refused.detail)
+    return HttpResponse(status=204)
+
+
+def _refusal(status: int, code: str, detail: str) -> JsonResponse:
+    return JsonResponse(problem(status, code, detail), status=status, content_type=CONTENT_TYPE)

@@ -1,0 +1,84 @@
+"""Somebody leaves all groups and clubs at once."""
+
+from collections.abc import Iterable
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.exchange.errors import Conflict
+from apps.groups import services
+from apps.groups.models import ClubMembership, GroupProgram, Invitation, Membership
+from apps.groups.programs import program_retire
+
+Member = Membership | ClubMembership
+
+
+@transaction.atomic
+def everything_leave(*, person: Person) -> None:
+    """End all memberships of a person. What they found and said stays on record.
+
+    Raises `Conflict` where others would be left without an organiser or a secretary. A group or
+    club that has nobody else is left as it is, out of everybody's reach; its programs are retired.
+    """
+    in_groups = list(
+        Membership.objects.select_related("group", "person")
+        .filter(person=person, ended_at=None)
+        .order_by("group")
+    )
+    in_clubs = list(
+        ClubMembership.objects.select_related("club").filter(person=person, ended_at=None)
+    )
+    needed = [
+        *(m.group.name for m in in_groups if _is_needed(m, _others(m.group.memberships, person))),
+        *(m.club.name for m in in_clubs if _is_needed(m, _others(m.club.memberships, person))),
+    ]
+    if needed:
+        raise Conflict(
+            "hand_over_first",
+            f"Nobody else leads {', '.join(needed)}: make somebody organiser or secretary first.",
+        )
+    for membership in in_groups:
+        if _others(membership.group.memberships, person):
+            services.membership_end(
+                membership=membership, by=person, expected_version=membership.version
+            )
+        else:
+            _leave_alone(membership)
+    for membership in in_clubs:
+        membership.ended_at = timezone.now()
+        membership.save_changes(fields=["ended_at"])
+    # A door that somebody opened who is here no more.
+    Invitation.objects.filter(created_by=person, used_at=None, withdrawn_at=None).update(
+        withdrawn_at=timezone.now(), version=F("version") + 1
+    )
+
+
+def _others(memberships: object, person: Person) -> list[Member]:
+    """The other people who belong to it and have an account that can be used."""
+    live = memberships.filter(
+        ended_at=None, person__kind=Person.Kind.PERSON, person__is_active=True
+    )
+    return list(live.exclude(person=person))
+
+
+LEADERS = (Membership.Role.ORGANISER, ClubMembership.Role.SECRETARY)
+
+
+def _is_needed(membership: Member, others: Iterable[Member]) -> bool:
+    others = list(others)
+    leads = membership.role in LEADERS
+    return leads and bool(others) and not any(other.role in LEADERS for other in others)
+
+
+def _leave_alone(membership: Membership) -> None:
+    """The last to leave a group."""
+    programs = GroupProgram.objects.select_related("program__account").filter(
+        group=membership.group, program__account__isnull=False
+    )
+    for one in programs:
+        if membership.role == Membership.Role.ORGANISER:
+            program_retire(group_program=one, by=membership.person, expected_version=one.version)
+    membership.ended_at, membership.share = timezone.now(), None
+    membership.save_changes(fields=["ended_at", "share"])

@@ -1,0 +1,178 @@
+"""A group with at least one of everything, worked out; and what tests do with archives."""
+
+import io
+import json
+import zipfile
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from PIL import Image
+
+from apps.archives import jobs
+from apps.boats.services import price_add, stage_change
+from apps.viewings.media import preparing
+from apps.viewings.media.services import photo_add, sound_add
+from tests.appraisal.conftest import SOUND, Spring, _few_draws, spring, yard  # noqa: F401
+from tests.conftest import Cast, Speaker
+
+
+def exported(who: Speaker, path: str) -> dict[str, Any]:
+    """Ask for an archive, let the worker make it, and read how it came along."""
+    asked = who.post(path)
+    assert asked.status_code == 201, asked.content
+    jobs.export_make(export_id=asked.json()["id"])
+    shown = who.get(f"/exports/{asked.json()['id']}")
+    assert shown.status_code == 200, shown.content
+    assert shown.json()["state"] == "ready"
+    return shown.json()
+
+
+def fetched(export: dict[str, Any]) -> bytes:
+    answer = Client().get(export["download"]["url"])
+    assert answer.status_code == 200, answer.content
+    return b"".join(answer.streaming_content)
+
+
+def archive_of(cast: Cast) -> bytes:
+    return fetched(exported(cast.ola, f"/groups/{cast.group.id}/exports"))
+
+
+def imported(who: Speaker, content: bytes, **body: Any) -> dict[str, Any]:
+    """Send an archive, let the worker read it, and read how that went."""
+    opened = who.post("/imports", body)
+    assert opened.status_code == 201, opened.content
+    sent = Client().put(opened.json()["upload"]["url"], content, content_type="application/zip")
+    assert sent.status_code == 204, sent.content
+    jobs.import_take(import_id=opened.json()["id"])
+    return who.get(f"/imports/{opened.json()['id']}").json()
+
+
+@dataclass
+class Opened:
+    """An archive unpacked: its manifest, rows by kind, and other files."""
+
+    manifest: dict[str, Any]
+    rows: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    files: dict[str, bytes] = field(default_factory=dict)
+
+
+def unpacked(content: bytes) -> Opened:
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        opened = Opened(json.loads(packed.read("manifest.json")))
+        for name in packed.namelist():
+            if name.endswith(".jsonl"):
+                lines = packed.read(name).decode().splitlines()
+                opened.rows[name.removesuffix(".jsonl")] = [json.loads(line) for line in lines]
+            elif name != "manifest.json":
+                opened.files[name] = packed.read(name)
+    return opened
+
+
+def repacked(content: bytes, change: Callable[[Opened], None]) -> bytes:
+    """The same archive with something else in it, and digests to match."""
+    from hashlib import sha256
+
+    opened = unpacked(content)
+    change(opened)
+    entries = dict(opened.files)
+    for name, rows in opened.rows.items():
+        entries[f"{name}.jsonl"] = "".join(json.dumps(row) + "\n" for row in rows).encode()
+    opened.manifest["sha256"] = {name: sha256(one).hexdigest() for name, one in entries.items()}
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as packed:
+        for name, one in entries.items():
+            packed.writestr(name, one)
+        packed.writestr("manifest.json", json.dumps(opened.manifest))
+    return out.getvalue()
+
+
+def picture() -> SimpleUploadedFile:
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), (90, 120, 150)).save(out, "JPEG")
+    return SimpleUploadedFile("photo.jpg", out.getvalue())
+
+
+def taps() -> SimpleUploadedFile:
+    """Two damped tones, as a tap sounds: invented."""
+    rate = 44_100
+    t = np.arange(rate // 2) / rate
+    tap = 0.5 * np.exp(-t / 0.03) * np.sin(2 * np.pi * 900 * t)
+    out = io.BytesIO()
+    soundfile.write(out, np.concatenate([np.zeros(rate // 4), tap, tap]), rate, format="WAV")
+    return SimpleUploadedFile("taps.wav", out.getvalue())
+
+
+@pytest.fixture
+def full(spring, cast) -> Spring:  # noqa: F811
+    """Spring with a row of every kind, everything open to everybody, and results to match."""
+    ben, bea, petrel = cast.ben, cast.bea, spring.petrel
+    price_add(candidate=petrel, by=ben.person, amount=25_500, currency="USD", note="Came down")
+    stage_change(candidate=petrel, by=bea.person, stage="shortlisted", reason="Dry bilge")
+    want = spring.yard.want(ben.person, kind="weight", weight=3, subject="free", text="A galley")
+    spring.yard.want(
+        bea.person, kind="must", subject="particular", key="draught_m", test="at_most", value=1.6
+    )
+    ok(ben.put(f"/wants/{want.pk}/judgements/{petrel.pk}", {"met": True, "note": "A good one"}))
+    spring.yard.ballot(bea.person, [petrel, spring.skua], [spring.fulmar])
+    earlier = spring.yard.look(petrel, cast.hal.person, SOUND)
+    again = {
+        "state": "submitted",
+        "supersedes": str(earlier.pk),
+        "findings": [{"checkpoint": "deck-cracks", "kind": "looked", "level": 1}],
+    }
+    made = ok(cast.hal.post(f"/viewings/{earlier.viewing_id}/submissions", again))
+    submission = type(earlier).objects.get(pk=made["id"])
+    photo, _ = photo_add(
+        viewing=submission.viewing,
+        by=cast.hal.person,
+        file=picture(),
+        submission=submission,
+        checkpoint="deck-cracks",
+        note="By the chainplate",
+    )
+    preparing.photo_prepare(photo_id=photo.pk)
+    sound, _ = sound_add(
+        submission=submission, by=cast.hal.person, file=taps(), checkpoint="deck-cracks"
+    )
+    preparing.sound_prepare(sound_id=sound.pk)
+    at = f"/candidates/{petrel.pk}"
+    visit = {
+        "starts_at": "2030-04-01T10:00:00Z",
+        "conditions": {"where": "ashore"},
+        "people": [str(ben.person.pk), str(bea.person.pk)],
+    }
+    ok(ben.post(f"{at}/viewings", visit))
+    question = {"question": "Is there an invoice?", "asked_of": "seller", "assignee": bea.person.pk}
+    ok(ben.post(f"{at}/follow-ups", question))
+    clearance = {
+        "checkpoint": "keel-joint-line",
+        "basis": "repair",
+        "level": 0,
+        "document": "Invoice 17",
+        "dated_on": "2025-03-20",
+    }
+    ok(ben.post(f"/candidates/{spring.fulmar.pk}/clearances", clearance))
+    remedy = ben.get("/remedies").json()["results"][0]["code"]
+    quote = {
+        "remedy": remedy,
+        "price": {"amount": "900.00", "currency": "USD"},
+        "firmness": "fixed",
+        "from_whom": "The yard",
+        "dated_on": "2025-03-20",
+    }
+    ok(ben.post(f"{at}/quotes", quote))
+    ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
+    spring.yard.list.refresh_from_db()
+    spring.yard.recompute()
+    return spring
+
+
+def ok(answer: Any) -> Any:
+    assert answer.status_code < 300, answer.content
+    return answer.json() if answer.content else None
