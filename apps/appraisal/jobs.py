@@ -20,6 +20,8 @@ from django.db.models import F, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from apps.appraisal.computing import METHOD, compute
+from apps.appraisal.disagreements import disagreements
+from apps.appraisal.figures import Json
 from apps.appraisal.inputs import read_inputs
 from apps.appraisal.looks import Looks, looks_of
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
@@ -194,13 +196,17 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
     )
     if not stored:
         return False
+    before = dict(
+        CandidateAppraisal.objects.filter(list_appraisal=list_id).values_list("pk", "consensus")
+    )
     _candidates_store(
         list_id,
         revision=revision,
         rows=results.candidates,
         fields=("revision", "rollup", "consensus", "reasons"),
     )
-    _tell(list_id, "appraisal.stored", revision)
+    _tell_disagreements(list_id, before, results)
+    _tell(list_id, "results.ready", revision)
     return True
 
 
@@ -228,7 +234,7 @@ def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
         },
         fields=("explained_revision", "explanation"),
     )
-    _tell(list_id, "looks.stored", revision)
+    _tell(list_id, "looks.ready", revision)
     return True
 
 
@@ -255,6 +261,29 @@ def _candidates_store(
         unique_fields=["candidate"],
         update_fields=fields,
     )
+
+
+def _tell_disagreements(
+    list_id: uuid.UUID, before: Mapping[uuid.UUID, Json], results: Results
+) -> None:
+    """Tell of each boat on which people are now far apart where they were not before."""
+    found = {}
+    for candidate_id, values in results.candidates.items():
+        known = disagreements(before.get(candidate_id, {}))
+        new = [code for code in disagreements(values.get("consensus", {})) if code not in known]
+        if new:
+            found[candidate_id] = new
+    if not found:
+        return
+    for candidate in Candidate.objects.filter(pk__in=found).select_related("list").order_by("pk"):
+        event_record(
+            group_id=candidate.list.group_id,
+            kind="disagreement.found",
+            thing="candidate",
+            thing_id=candidate.pk,
+            thing_version=candidate.version,
+            facts={"list": str(list_id), "checkpoints": found[candidate.pk]},
+        )
 
 
 def _tell(list_id: uuid.UUID, kind: str, revision: int) -> None:

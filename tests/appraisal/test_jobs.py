@@ -9,12 +9,13 @@ from celery import current_app
 from django.db import transaction
 from django.utils import timezone
 
-from apps.appraisal import computing, jobs, messages
+from apps.appraisal import computing, jobs
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.results import Results
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
+from apps.exchange import messages
 from apps.exchange.messages import Broker
 from apps.exchange.models import Event
 
@@ -71,7 +72,7 @@ def test_it_works(yard, rounds):
     assert stored.computed_at is not None
     assert stored.leased_until is None
     assert CandidateAppraisal.objects.get(candidate=boat).revision == stored.revision
-    assert Event.objects.filter(kind="appraisal.stored", thing_id=yard.list.pk).count() == 1
+    assert Event.objects.filter(kind="results.ready", thing_id=yard.list.pk).count() == 1
     assert not due(yard)
 
 

@@ -127,7 +127,7 @@ def fresh(yard: Yard) -> bool:
 
 
 def rounds() -> int:
-    return Event.objects.filter(kind="appraisal.stored").count()
+    return Event.objects.filter(kind="results.ready").count()
 
 
 def submit(ben: Client, yard: Yard, level: int = 2) -> None:

@@ -4,6 +4,7 @@ TRIAL = "webhook.trial"
 
 KINDS: dict[str, str] = {
     "results.ready": "the results of a list were worked out anew",
+    "looks.ready": "what to look at next was worked out anew; it comes after results.ready",
     "disagreement.found": "people differ by two levels or more on checkpoints of one boat",
     "submission.submitted": "somebody posted findings",
     "submission.superseded": "a submission was replaced by a correction",
