@@ -112,6 +112,10 @@ class Cast:
 
 @pytest.fixture
 def cast(db) -> Cast:
+    return cast_made()
+
+
+def cast_made() -> Cast:
     who = {name: speaker(name.title()) for name in ("ola", "ben", "bea", "hal", "ivy")}
     wim, sten = speaker("Wim"), speaker("Sten")
     group, other = Group.objects.create(name="Tern"), Group.objects.create(name="Skua")

@@ -200,8 +200,12 @@ class Files:
 
 @pytest.fixture
 def files(tmp_path) -> Files:
-    (tmp_path / "checkpoints").mkdir()
-    small = Files(tmp_path)
+    return small_files(tmp_path)
+
+
+def small_files(folder: Path) -> Files:
+    (folder / "checkpoints").mkdir()
+    small = Files(folder)
     for name, text in SMALL.items():
         small.write(name, text)
     return small

@@ -3,6 +3,7 @@
 from rest_framework import serializers
 
 from apps.appraisal.waiting import LONGEST
+from apps.boats.api.fields import WantedValueField
 
 
 class WaitQuery(serializers.Serializer):
@@ -69,7 +70,7 @@ class WantedSerializer(serializers.Serializer):
     subject = serializers.CharField()
     key = serializers.CharField(allow_blank=True)
     test = serializers.CharField(allow_blank=True)
-    wanted = serializers.JSONField(allow_null=True)
+    wanted = WantedValueField(allow_null=True)
     text = serializers.CharField(allow_blank=True)
 
 
@@ -101,7 +102,7 @@ class AdviceSerializer(serializers.Serializer):
     subject = serializers.CharField(required=False)
     key = serializers.CharField(required=False, allow_blank=True)
     test = serializers.CharField(required=False, allow_blank=True)
-    wanted = serializers.JSONField(required=False, allow_null=True)
+    wanted = WantedValueField(required=False, allow_null=True)
     text = serializers.CharField(required=False, allow_blank=True)
 
 

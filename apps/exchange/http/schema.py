@@ -77,7 +77,8 @@ class Schema(AutoSchema):
         query = getattr(self.view, "query_serializer", None)
         if self.method == "GET" and query is not None:
             parameters.append(query)
-        if self.method == "POST" and self.get_auth():  # whose repeat is it, if nobody's?
+        # Of nobody one cannot tell whether it is they who repeat it.
+        if self.method == "POST" and self.view.atomic_writes and self.get_auth():
             parameters.append(IDEMPOTENCY_KEY)
         if self.method in getattr(self.view, "versioned_methods", ("PUT", "PATCH", "DELETE")):
             parameters.append(IF_MATCH)

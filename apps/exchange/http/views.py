@@ -75,7 +75,9 @@ class View(APIView):
         key = request.headers.get("Idempotency-Key", "").strip().strip('"')
         self.query = self.read_query(request)
         self.require_length(request)
-        if request.method == "POST" and key and request.user.is_authenticated:
+        # Only what runs in one transaction with its answer can be remembered.
+        remembers = request.method == "POST" and self.atomic_writes
+        if key and remembers and request.user.is_authenticated:
             answer = answer_recall(
                 principal=request.user.pk,
                 key=key,

@@ -1,0 +1,314 @@
+"""How to call every operation so that it succeeds: one line for each, or the suite fails.
+
+A new operation gets its line here; ids in its path are looked up in the world by the parameter's
+name. What it needs beyond what every world has, `given` makes first.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+from django.utils import timezone
+from oauth2_provider.models import AccessToken
+
+from apps.accounts.program_services import program_register
+from apps.exchange.models import Delivery
+from tests.system.world import PASSWORD, World, clearance, looked, money, quote
+
+Body = Callable[[World], Any]
+Given = Callable[[World], None]
+
+
+def says(**body: Any) -> Body:
+    """A body that is the same in every world, but for its texts."""
+    return lambda w: {k: w.text(v) if k in TEXTS else v for k, v in body.items()}
+
+
+TEXTS = ("name", "note", "text", "question", "answer", "reason")
+
+
+@dataclass(frozen=True)
+class Call:
+    """One call that succeeds, and who gets another answer than conventions have it.
+
+    Conventions: nobody 401, whoever does not belong 404, an observer 403 when writing and 200 when
+    reading. `at` says which id stands for a parameter of the path if not that of its name.
+    """
+
+    body: Body | None = None
+    by: str = "organiser"
+    at: Mapping[str, str] = field(default_factory=dict)
+    given: Given | None = None
+    nobody: int = 401
+    outsider: int = 404
+    observer: int | None = None
+    # A key to it is in the body: whoever holds that gets in, there is no group to be outside of.
+    keyed: bool = False
+
+
+def shares(world: World) -> list[dict[str, str]]:
+    """The organiser takes most, all others who buy the same part of the rest."""
+    at = f"/groups/{world['group_id']}/shares"
+    people = [row["person"] for row in world.made(world.organiser, "GET", at)["shares"]]
+    others = [person for person in people if person != world["organiser"]]
+    return [
+        {"person": world["organiser"], "share": "0.500000"},
+        *({"person": person, "share": f"{0.5 / len(others):.6f}"} for person in others),
+    ]
+
+
+def twice(given: Given) -> Given:
+    def both(world: World) -> None:
+        given(world)
+        given(world)
+
+    return both
+
+
+def soon() -> str:
+    return (timezone.now() + timedelta(days=30)).isoformat()
+
+
+def token(world: World) -> None:
+    body = {"name": world.text("Script"), "scopes": None, "expires_at": soon()}
+    world.add("personal_token_id", world.organiser, "/tokens", body)
+
+
+def grant(world: World) -> None:
+    """The organiser let a program in that acts for members."""
+    made = program_register(
+        name=world.text("Gauge"), redirect_uris=["https://gauge.example.org"], scopes=["lists:read"]
+    ).program
+    AccessToken.objects.create(
+        user=world.organiser.person,
+        application=made,
+        token=uuid4().hex,
+        scope="lists:read",
+        expires=timezone.now() + timedelta(hours=1),
+    )
+    world.ids["granted_id"] = str(made.pk)
+
+
+def webhook(world: World) -> None:
+    body = {"url": f"https://{world.word.lower()}.example.org/in", "note": world.text("Ours")}
+    world.add("webhook_id", world.organiser, f"/groups/{world['group_id']}/webhooks", body)
+
+
+def delivery(world: World) -> None:
+    webhook(world)
+    for _ in range(2):
+        world.add("delivery_id", world.organiser, f"/webhooks/{world['webhook_id']}/trials", {})
+    Delivery.objects.update(state=Delivery.State.FAILED, due_at=None)
+
+
+def program(world: World) -> None:
+    body = {"name": world.text("Moisture meter"), "scopes": ["lists:read"]}
+    world.add("program_id", world.organiser, f"/groups/{world['group_id']}/programs", body)
+
+
+ALL = {"outsider": 200}  # open to everybody who is signed in
+OWN = {"outsider": 200, "observer": 200}  # about whoever asks
+
+CLUB_MEMBER = {"membership_id": "club_membership_id"}
+CHECKPOINT, REMEDY = {"code": "checkpoint"}, {"code": "remedy"}
+
+CALLS: dict[str, Call] = {
+    # accounts
+    "sessions_list": Call(**OWN),
+    "sessions_open": Call(
+        lambda w: {"email": w.organiser.person.email, "password": PASSWORD},
+        nobody=201,
+        outsider=201,
+        observer=201,
+        keyed=True,
+    ),
+    "sessions_close": Call(observer=404),
+    "people_me": Call(**OWN),
+    "people_rename_me": Call(says(name="Olga"), **OWN),
+    "tokens_list": Call(given=twice(token), **OWN),
+    "tokens_create": Call(
+        lambda w: {"name": w.text("Scale"), "scopes": ["lists:read"], "expires_at": soon()},
+        outsider=201,
+        observer=201,
+    ),
+    "tokens_revoke": Call(at={"token_id": "personal_token_id"}, given=token, observer=404),
+    "grants_list": Call(given=twice(grant), **OWN),
+    "grants_revoke": Call(at={"program_id": "granted_id"}, given=grant, observer=404),
+    # groups
+    "groups_list": Call(**ALL),
+    "groups_create": Call(says(name="New group"), outsider=201, observer=201),
+    "groups_read": Call(),
+    "groups_rename": Call(says(name="Renamed")),
+    "members_list": Call(),
+    "members_read": Call(),
+    "members_change": Call(says(role="helper", buys=False)),
+    "members_end": Call(),
+    "shares_read": Call(),
+    "shares_set": Call(lambda w: {"shares": shares(w)}),
+    "invitations_list": Call(observer=403),
+    "invitations_create": Call(says(role="helper", note="For a friend")),
+    "invitations_read": Call(observer=403),
+    "invitations_withdraw": Call(),
+    "invitations_accept": Call(
+        lambda w: {
+            "token": w["invitation"],
+            "email": "new@example.org",
+            "name": w.text("Newcomer"),
+            "password": PASSWORD,
+        },
+        by="nobody",
+        nobody=201,
+        outsider=201,
+        observer=409,
+        keyed=True,
+    ),
+    "programs_list": Call(given=twice(program)),
+    "programs_add": Call(says(name="Moisture meter", scopes=["lists:read"])),
+    "programs_read": Call(given=program),
+    "programs_change": Call(says(enabled=False), given=program),
+    "programs_retire": Call(given=program),
+    "changes_list": Call(**OWN),
+    "webhooks_list": Call(given=twice(webhook), observer=403),
+    "webhooks_create": Call(says(url="https://hooks.example.org/in", note="Ours")),
+    "webhooks_read": Call(given=webhook, observer=403),
+    "webhooks_change": Call(says(enabled=False), given=webhook),
+    "webhooks_delete": Call(given=webhook),
+    "webhooks_rotate_secret": Call(says(keep_old_hours=1), given=webhook),
+    "webhooks_try": Call(given=webhook),
+    "deliveries_list": Call(given=delivery, observer=403),
+    "deliveries_read": Call(given=delivery, observer=403),
+    "deliveries_resend": Call(given=delivery),
+    # clubs
+    "clubs_list": Call(**ALL),
+    "clubs_create": Call(says(name="New club"), outsider=201, observer=201),
+    "clubs_read": Call(observer=404),
+    "clubs_rename": Call(says(name="Renamed"), observer=404),
+    "club_members_list": Call(observer=404),
+    "club_members_read": Call(at=CLUB_MEMBER, observer=404),
+    "club_members_change": Call(says(role="adviser"), at=CLUB_MEMBER, observer=404),
+    "club_members_end": Call(at=CLUB_MEMBER, observer=404),
+    "club_invitations_list": Call(observer=404),
+    "club_invitations_create": Call(says(role="member", note="For a friend"), observer=404),
+    # lists and boats
+    "lists_list": Call(),
+    "lists_create": Call(
+        lambda w: {
+            "name": w.text("New list"),
+            "brief": {"currency": "EUR", "pot": money("30000.00"), "own_remedies": ["reseal"]},
+        }
+    ),
+    "lists_read": Call(),
+    "lists_change": Call(says(name="Renamed", brief={"travel_km": 300})),
+    "candidates_list": Call(),
+    "candidates_create": Call(says(name="New boat", loa_m=9.0, keel="full"), by="buyer"),
+    "candidates_read": Call(),
+    "candidates_change": Call(says(note="Seen from the road", beam_m=3.3), by="buyer"),
+    "candidates_import": Call(
+        lambda w: {"csv": f"name,loa_m\n{w.text('Dunlin')},9.1\n", "dry_run": False}, by="buyer"
+    ),
+    "stage_changes_list": Call(),
+    "stage_changes_create": Call(says(stage="struck_off", reason="Too far off"), by="buyer"),
+    "prices_list": Call(),
+    "prices_create": Call(says(asking=money("18000.00"), note="Came down"), by="buyer"),
+    # opinions
+    "wants_list": Call(),
+    "wants_create": Call(says(kind="must", subject="free", text="Headroom"), by="buyer"),
+    "wants_read": Call(),
+    "wants_change": Call(says(text="A bigger galley")),
+    "wants_withdraw": Call(),
+    "judgements_list": Call(),
+    "judgements_read": Call(),
+    "judgements_give": Call(says(met=False, note="Too small")),
+    "judgements_withdraw": Call(),
+    "worths_read": Call(observer=404),
+    "worths_give": Call(says(worth=money("23000.00"))),
+    "worths_withdraw": Call(observer=404),
+    "worths_list": Call(),
+    "ballots_read": Call(observer=404),
+    "ballots_give": Call(lambda w: {"ranks": [[w["second_candidate_id"]], [w["candidate_id"]]]}),
+    "ballots_withdraw": Call(observer=404),
+    "ballots_list": Call(),
+    # the catalogue
+    "checkpoints_list": Call(**ALL),
+    "checkpoints_read": Call(at=CHECKPOINT, **ALL),
+    "remedies_list": Call(**ALL),
+    "remedies_read": Call(at=REMEDY, **ALL),
+    "cautions_list": Call(**ALL),
+    "scales_list": Call(**ALL),
+    # visits and what was found
+    "checklist_read": Call(),
+    "viewings_list": Call(),
+    "viewings_create": Call(
+        lambda w: {
+            "starts_at": "2025-04-01T10:00:00Z",
+            "conditions": {"where": "afloat", "mast_state": "stepped"},
+            "people": [w["buyer"]],
+            "note": w.text("Bring boots"),
+        }
+    ),
+    "viewings_read": Call(),
+    "viewings_change": Call(
+        lambda w: {"note": w.text("Bring a torch"), "people": [w["organiser"]]}
+    ),
+    "viewing_submissions_list": Call(),
+    "candidate_submissions_list": Call(),
+    "submissions_create": Call(
+        lambda w: {
+            "state": "submitted",
+            "supersedes": w["buyers_submission_id"],
+            "call": "query",
+            "minutes": 30,
+            "note": w.text("A second look"),
+            "findings": [
+                {**looked(2), "sureness": "guess", "measured": {"value": 1.5, "unit": "mm"}},
+                {"checkpoint": "mainsail", "kind": "could_not_look", "reason": "covered"},
+            ],
+        },
+        by="buyer",
+    ),
+    "submissions_read": Call(),
+    "submissions_replace": Call(
+        lambda w: {"state": "submitted", "findings": [looked(1)]},
+        by="buyer",
+        at={"submission_id": "draft_id"},
+        observer=404,
+    ),
+    "submissions_discard": Call(by="buyer", at={"submission_id": "draft_id"}, observer=404),
+    # what settles it
+    "follow_ups_list": Call(),
+    "follow_ups_create": Call(
+        lambda w: {
+            "question": w.text("Is there an invoice?"),
+            "asked_of": "seller",
+            "assignee": w["buyer"],
+            "due_on": "2025-06-01",
+        }
+    ),
+    "follow_ups_read": Call(),
+    "follow_ups_change": Call(says(state="answered", answer="In 2019")),
+    "clearances_list": Call(),
+    "clearances_create": Call(clearance),
+    "clearances_read": Call(),
+    "clearances_withdraw": Call(),
+    "quotes_list": Call(),
+    "quotes_create": Call(quote),
+    "quotes_read": Call(),
+    "quotes_withdraw": Call(),
+    # results
+    "board_read": Call(),
+    "board_csv": Call(),
+    "board_page": Call(),
+    "board_svg": Call(),
+    "board_png": Call(),
+    "order_read": Call(),
+    "inspectors_read": Call(),
+    "next_looks_read": Call(),
+    "what_if": Call(says(pot=money("30000.00")), observer=200),
+    "consensus_read": Call(),
+    "rollup_read": Call(),
+    "reasons_read": Call(),
+    "explanation_read": Call(),
+    "explanation_svg": Call(),
+}

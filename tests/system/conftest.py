@@ -1,0 +1,14 @@
+"""Both worlds, made once for all tests that walk through them and undo what they do."""
+
+import pytest
+
+from apps.catalogue.services import catalogue_load
+from tests.catalogue.conftest import small_files
+from tests.system.walk import Walk, both_worlds, undone
+
+
+@pytest.fixture(scope="module")
+def worlds(django_db_setup, django_db_blocker, tmp_path_factory) -> Walk:
+    with django_db_blocker.unblock(), undone():
+        catalogue_load(folder=small_files(tmp_path_factory.mktemp("catalogue")).folder)
+        yield both_worlds()

@@ -1,0 +1,110 @@
+"""The OpenAPI document as tests walk it: operations, what each declares, whether answers fit."""
+
+import json
+import re
+from dataclasses import dataclass
+from functools import cache, cached_property
+from typing import Any
+
+from drf_spectacular.generators import SchemaGenerator
+from drf_spectacular.renderers import OpenApiJsonRenderer
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import best_match
+
+METHODS = ("get", "post", "put", "patch", "delete")
+
+
+@cache
+def document() -> dict[str, Any]:
+    made = SchemaGenerator().get_schema(public=True)
+    return json.loads(OpenApiJsonRenderer().render(made, renderer_context={}))
+
+
+@cache
+def operations() -> dict[str, "Operation"]:
+    """By operation id, in the document's order."""
+    return {
+        said["operationId"]: Operation(said["operationId"], method.upper(), path, said)
+        for path, methods in document()["paths"].items()
+        for method, said in methods.items()
+        if method in METHODS
+    }
+
+
+@dataclass(frozen=True, eq=False)
+class Operation:
+    id: str
+    method: str
+    path: str
+    said: dict[str, Any]
+
+    def parameters(self, where: str) -> set[str]:
+        return {p["name"] for p in self.said.get("parameters", ()) if p["in"] == where}
+
+    @property
+    def writes(self) -> bool:
+        return self.method != "GET"
+
+    @property
+    def takes_version(self) -> bool:
+        return "If-Match" in self.parameters("header")
+
+    @property
+    def takes_key(self) -> bool:
+        return "Idempotency-Key" in self.parameters("header")
+
+    @property
+    def takes_body(self) -> bool:
+        return "requestBody" in self.said
+
+    @cached_property
+    def is_collection(self) -> bool:
+        """Whether it answers with rows."""
+        if self.writes:
+            return False
+        schemas = [resolved(schema) for schema in self._schemas("200").values()]
+        schemas += [resolved(one) for schema in schemas for one in schema.get("oneOf", ())]
+        return any("results" in schema.get("properties", ()) for schema in schemas)
+
+    @property
+    def scope(self) -> str | None:
+        """What a limited token needs; None if no such token opens it."""
+        return next((s for need in self.said["security"] for s in need.get("token", ())), None)
+
+    def _schemas(self, status: str) -> dict[str, dict[str, Any]]:
+        content = self.said["responses"][status].get("content", {})
+        return {media: said.get("schema", {}) for media, said in content.items()}
+
+    def faults_of(self, answer: Any) -> list[str]:
+        """What of a Django response the document does not foresee."""
+        status = str(answer.status_code)
+        if status not in self.said["responses"]:
+            return [f"{status} is not documented"]
+        schemas = self._schemas(status)
+        if not schemas:
+            return ["a body is not documented"] if answer.content else []
+        media = answer["Content-Type"].partition(";")[0]
+        if media not in schemas:
+            return [f"{media} is not documented"]
+        if not media.endswith("json"):
+            return []
+        worst = best_match(validator(json.dumps(schemas[media])).iter_errors(answer.json()))
+        return [f"{status} {worst.json_path}: {worst.message[:200]}"] if worst else []
+
+
+@cache
+def validator(schema: str) -> Draft202012Validator:
+    """For a schema of the document, written as JSON."""
+    whole = {**json.loads(schema), "components": document()["components"]}
+    return Draft202012Validator(whole, format_checker=Draft202012Validator.FORMAT_CHECKER)
+
+
+def resolved(schema: dict[str, Any]) -> dict[str, Any]:
+    if "$ref" not in schema:
+        return schema
+    return document()["components"]["schemas"][schema["$ref"].rpartition("/")[2]]
+
+
+def filled(path: str, ids: dict[str, str], renamed: dict[str, str]) -> str:
+    """A path with ids in it, each under its parameter's name unless that is renamed."""
+    return re.sub(r"\{(\w+)\}", lambda m: ids[renamed.get(m[1], m[1])], path)

@@ -1,0 +1,217 @@
+"""Every operation of the OpenAPI document keeps to the conventions of the API.
+
+No hand-picked cases: each test walks the whole document, and `calls.py` says of each operation how
+it is called. Two groups have the same things, each with its own word in every text; whatever is
+asked, no answer may hold a word or an id of the other group's, nor anything undocumented.
+"""
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
+
+from tests.conftest import pointers
+from tests.system.calls import CALLS, Call
+from tests.system.operations import Operation, operations
+from tests.system.walk import OUTSIDERS, Walk, stored
+
+pytestmark = pytest.mark.django_db
+
+# Kept on one page: small, and wanted as a whole by a client without signal.
+WHOLE = {"checkpoints_list", "remedies_list", "cautions_list", "scales_list"}
+# One's own keys: there is nothing in them that somebody else could have changed meanwhile.
+UNVERSIONED = {"sessions_close", "tokens_revoke", "grants_revoke"}
+# Open to all: there is nobody yet whose repeat it could be, and a repeat does no harm.
+WITHOUT_KEY = {"sessions_open", "what_if"}
+# Pages of another kind: from a cursor onwards, and there is always a next one.
+FEEDS = {"changes_list"}
+# Drawn anew for each reader, from what has its own ETag.
+DRAWN = {"board_csv", "board_page", "board_svg", "board_png", "explanation_svg"}
+WITHOUT_ETAG = {"checklist_read", "deliveries_read", *DRAWN}
+
+
+@pytest.fixture
+def walk(worlds, subtests) -> Walk:
+    return replace(worlds, subtests=subtests)
+
+
+def those(are: Callable[[Operation], bool] = lambda _: True) -> list[Operation]:
+    return [o for o in operations().values() if o.id in CALLS and are(o)]
+
+
+def test_every_operation_has_its_call_and_every_call_its_operation():
+    missing, left_over = operations().keys() - CALLS.keys(), CALLS.keys() - operations().keys()
+    assert not missing, "say in calls.py how each of these is called: one line"
+    assert not left_over
+
+
+def test_every_call_succeeds_and_answers_as_documented(walk):
+    """Without this the refusals below would prove nothing."""
+    for operation in those():
+        with walk.trial(operation):
+            walk.succeed(operation)
+
+
+# --- Who may -------------------------------------------------------------------------------------
+
+
+def test_who_may_not_is_refused_and_changes_nothing(walk):
+    for operation in those():
+        with walk.trial(operation) as call:
+            before = stored() if operation.writes else {}
+            answers = {who: tried(walk, operation, who) for who in expected(operation, call)}
+            assert answers == expected(operation, call)
+            assert not operation.writes or stored() == before
+
+
+def expected(operation: Operation, call: Call) -> dict[str, int]:
+    return {
+        "nobody": call.nobody,
+        "expired": 401,
+        "revoked": 401,
+        **dict.fromkeys(OUTSIDERS, call.outsider),
+        "observer": call.observer or (403 if operation.writes else 200),
+    }
+
+
+def tried(walk: Walk, operation: Operation, who: str) -> int:
+    """The status. What is allowed after all is undone; what is refused must have done nothing."""
+    with transaction.atomic():
+        answer = walk.ask(operation, who, **walk.version(operation, who))
+        transaction.set_rollback(answer.status_code < 400)
+    return answer.status_code
+
+
+def test_a_token_limited_to_everything_else_opens_nothing(walk):
+    for operation in those(lambda o: "security" in o.said):
+        with walk.trial(operation):
+            refused = walk.ask(operation, walk.narrowed(operation), If_Match="*")
+            assert refused.status_code == 403, refused.content
+            code = "insufficient_scope" if operation.scope else "session_needed"
+            assert refused.json()["code"] == code
+            assert refused.json().get("scope") == operation.scope
+
+
+def test_references_to_another_groups_things_are_refused(walk):
+    """Ids in bodies are the classic leak: here every id is one of the other group's."""
+    for operation in those(lambda o: o.takes_body and not CALLS[o.id].keyed):
+        with walk.trial(operation) as call:
+            own = json.dumps(call.body(walk.here))
+            named = own
+            for name, id in walk.here.ids.items():
+                named = named.replace(id, walk.there.ids[name])
+            if named == own:
+                continue
+            foreign = json.loads(named)
+            before = stored()
+            answer = walk.ask(operation, body=foreign, **walk.version(operation))
+            assert answer.status_code in (404, 422), answer.content
+            assert stored() == before
+
+
+# --- Writing -------------------------------------------------------------------------------------
+
+
+def test_a_repeat_with_the_same_key_gets_the_first_answer_and_does_nothing(walk):
+    for operation in those(lambda o: o.takes_key and not CALLS[o.id].keyed):
+        with walk.trial(operation) as call:
+            body = call.body(walk.here) if call.body else {}
+            first = walk.ask(operation, body=body, Idempotency_Key='"once"')
+            assert 200 <= first.status_code < 300, first.content
+            before = stored()
+            again = walk.ask(operation, body=body, Idempotency_Key='"once"')
+            assert again["Idempotent-Replay"] == "true"
+            assert again.status_code == first.status_code
+            assert again.get("ETag") == first.get("ETag")
+            other = walk.ask(operation, body={**body, "something": "else"}, Idempotency_Key="once")
+            assert (other.status_code, fault(other)["code"]) == (422, "idempotency_key_reused")
+            assert stored() == before
+
+
+def fault(answer):
+    return answer.json()["errors"][0]
+
+
+def test_every_post_takes_a_key():
+    keyed = {o.id for o in those(lambda o: o.takes_key)}
+    assert keyed == {o.id for o in those(lambda o: o.method == "POST")} - WITHOUT_KEY
+
+
+def test_every_change_names_the_version_it_is_made_from():
+    changes = {o.id for o in those(lambda o: o.method in ("PUT", "PATCH", "DELETE"))}
+    assert {o.id for o in those(lambda o: o.takes_version)} == changes - UNVERSIONED
+
+
+def test_a_change_without_a_version_or_with_another_one_is_refused(walk):
+    for operation in those(lambda o: o.takes_version):
+        with walk.trial(operation):
+            etag, before = walk.version(operation)["If_Match"], stored()
+            assert walk.ask(operation).status_code == 428
+            for other in ('"another"', f"W/{etag}", etag.strip('"')):
+                assert walk.ask(operation, If_Match=other).status_code == 412
+            assert stored() == before
+
+
+def test_a_change_makes_the_version_it_was_made_from_an_old_one(walk):
+    for operation in those(lambda o: o.takes_version):
+        with walk.trial(operation):
+            version = walk.version(operation)
+            assert walk.ask(operation, **version).status_code < 300
+            assert walk.ask(operation, **version).status_code in (404, 409, 412)
+
+
+# --- Reading -------------------------------------------------------------------------------------
+
+
+def test_an_unknown_parameter_is_refused_by_name(walk):
+    for operation in those():
+        with walk.trial(operation):
+            refused = walk.ask(operation, query="?nonsense=1", If_Match="*")
+            assert pointers(refused) == {"?nonsense"}
+
+
+def test_what_has_an_etag_is_not_sent_again_unchanged(walk):
+    for operation in those(lambda o: not o.writes):
+        with walk.trial(operation):
+            answer = walk.ask(operation)
+            if (etag := answer.get("ETag")) is None:
+                assert operation.is_collection or operation.id in WITHOUT_ETAG
+                continue
+            same = walk.ask(operation, If_None_Match=f'"other", W/{etag}')
+            assert (same.status_code, same.content) == (304, b"")
+            assert walk.ask(operation, If_None_Match='"other"').status_code == 200
+
+
+def test_every_collection_has_pages(walk):
+    paged = {o.id for o in those(lambda o: o.parameters("query") >= {"cursor", "limit"})}
+    assert paged == {o.id for o in those(lambda o: o.is_collection)} - WHOLE - FEEDS
+    for operation in those(lambda o: o.id in paged):
+        with walk.trial(operation):
+            whole = walk.ask(operation).json()
+            assert len(whole["results"]) > 1, "make two of it, or nothing is proved"
+            assert whole["next"] is None
+            assert list(rows_one_by_one(walk, operation)) == whole["results"]
+
+
+def rows_one_by_one(walk: Walk, operation: Operation):
+    query = "?limit=1"
+    while query:
+        page = walk.ask(operation, query=query).json()
+        assert len(page["results"]) == 1
+        yield from page["results"]
+        query = page["next"] and "?" + page["next"].partition("?")[2]
+
+
+def test_more_rows_take_no_more_queries(walk):
+    for operation in those(lambda o: "limit" in o.parameters("query")):
+        with walk.trial(operation):
+            assert queries(walk, operation, "?limit=1") == queries(walk, operation, "?limit=200")
+
+
+def queries(walk: Walk, operation: Operation, query: str) -> int:
+    with CaptureQueriesContext(connection) as captured:
+        assert walk.ask(operation, query=query).status_code == 200
+    return len(captured)

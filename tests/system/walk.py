@@ -1,0 +1,169 @@
+"""Calls any operation as anybody, and lets no answer pass that is not documented or that leaks."""
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django.apps import apps
+from django.db import transaction
+from django.utils import timezone
+
+from apps.accounts.models import Token
+from apps.accounts.scopes import SCOPES
+from apps.accounts.services import token_create
+from apps.groups.models import Membership
+from tests.conftest import Cast, Speaker, cast_made, speaker
+from tests.system.calls import CALLS, Call
+from tests.system.operations import Operation, filled, operations
+from tests.system.world import World, world_made
+
+OUTSIDERS = ("stranger", "other_group", "left")
+KEYLESS = ("nobody", "expired", "revoked")
+
+
+@dataclass
+class Walk:
+    """Two worlds of the same things; calls are made in `here`."""
+
+    here: World
+    there: World
+    who: dict[str, Speaker]
+    subtests: Any = None
+
+    @contextmanager
+    def trial(self, operation: Operation) -> Iterator[Call]:
+        """One operation's turn: its failure does not end the walk, its effects are undone."""
+        call = CALLS[operation.id]
+        with self.subtests.test(operation.id), undone():
+            if call.given:
+                call.given(self.here)
+                call.given(self.there)
+            yield call
+
+    def ask(
+        self,
+        operation: Operation,
+        by: str | Speaker | None = None,
+        *,
+        query: str = "",
+        body: Any = ...,
+        **headers: str,
+    ) -> Any:
+        """The answer to the operation's call; it must be documented, and nobody else's."""
+        call = CALLS[operation.id]
+        if body is ...:
+            body = call.body(self.here) if call.body else None
+        path = filled(operation.path, self.here.named, call.at) + query
+        who = self._speaker(by or call.by)
+        answer = who.send(operation.method, path, body, **headers)
+        faults = operation.faults_of(answer)
+        assert not faults, (operation.id, faults)
+        asked, said = path + json.dumps(body, default=str), answer.content.decode(errors="replace")
+        kept = self.there.words if call.keyed else self.kept_from(who)
+        leaks = [word for word in kept if word in said and word not in asked]
+        assert leaks == [], answer.content
+        return answer
+
+    def succeed(self, operation: Operation) -> Any:
+        """The same with the version that stands there, where one is needed; it must succeed."""
+        answer = self.ask(operation, **self.version(operation))
+        assert 200 <= answer.status_code < 300, answer.content
+        return answer
+
+    def kept_from(self, who: Speaker) -> set[str]:
+        """The words and ids that this person must never be told."""
+        outside = [self.who[name] for name in (*OUTSIDERS, *KEYLESS)]
+        hidden = self.here.words if who in outside else set()
+        return hidden if who is self.who["other_group"] else hidden | self.there.words
+
+    def version(self, operation: Operation, by: str | None = None) -> dict[str, str]:
+        """The If-Match of whoever read before what they change, if it can be read at all."""
+        if not operation.takes_version:
+            return {}
+        reads = [o for o in operations().values() if (o.method, o.path) == ("GET", operation.path)]
+        assert reads, "what is changed by its version must be there to be read"
+        call = CALLS[operation.id]
+        path = filled(operation.path, self.here.named, call.at)
+        answer = self.who[by or call.by].get(path)
+        return {"If_Match": answer["ETag"]} if answer.has_header("ETag") else {}
+
+    def narrowed(self, operation: Operation) -> Speaker:
+        """Whoever calls it, with a token that opens everything else."""
+        by = CALLS[operation.id].by
+        person = self._speaker("organiser" if by == "nobody" else by).person
+        return with_token(person, scopes=sorted(set(SCOPES) - {operation.scope}))
+
+    def _speaker(self, by: str | Speaker) -> Speaker:
+        return self.who[by] if isinstance(by, str) else by
+
+
+@contextmanager
+def undone() -> Iterator[None]:
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def with_token(person: Any, **options: Any) -> Speaker:
+    _, secret = token_create(
+        person=person,
+        kind=Token.Kind.PERSONAL,
+        expires_at=timezone.now() + timedelta(days=1),
+        **options,
+    )
+    return Speaker(person, secret)
+
+
+def both_worlds() -> Walk:
+    cast = cast_made()
+    una = speaker("Una")
+    Membership.objects.create(group=cast.other_group, person=una.person, role="buyer")
+    who = {
+        "organiser": cast.ola,
+        "buyer": cast.ben,
+        "helper": cast.hal,
+        "observer": cast.ivy,
+        "nobody": cast.nobody,
+        "stranger": cast.sten,
+        "other_group": cast.wim,
+        "left": left(cast),
+        **spent_keys(cast),
+    }
+    for known in who.values():
+        known.get("/people/me")  # the first use of a token in an hour is written down
+    here = world_made("Ternword", cast.group, cast.ola, cast.ben)
+    return Walk(here, world_made("Skuaword", cast.other_group, cast.wim, una), who)
+
+
+def left(cast: Cast) -> Speaker:
+    """Somebody who belonged to the group once."""
+    eve = speaker("Eve")
+    Membership.objects.create(
+        group=cast.group, person=eve.person, role="organiser", ended_at=timezone.now()
+    )
+    return eve
+
+
+def spent_keys(cast: Cast) -> dict[str, Speaker]:
+    """The organiser with tokens that open nothing any more."""
+    spent = {name: with_token(cast.ola.person) for name in ("expired", "revoked")}
+    now = timezone.now()
+    tokens = Token.objects.filter(person=cast.ola.person, kind=Token.Kind.PERSONAL).order_by("pk")
+    expired, revoked = tokens
+    Token.objects.filter(pk=expired.pk).update(
+        created_at=now - timedelta(days=2), expires_at=now - timedelta(days=1)
+    )
+    Token.objects.filter(pk=revoked.pk).update(revoked_at=now)
+    return spent
+
+
+def stored() -> dict[str, set[tuple[Any, ...]]]:
+    """Every row of every table of the service, to compare before and after."""
+    return {
+        model._meta.label: {tuple(map(repr, row)) for row in model._base_manager.values_list()}
+        for model in apps.get_models(include_auto_created=True)
+        if model.__module__.startswith("apps.")
+    }

@@ -1,0 +1,222 @@
+"""One group with at least two of everything, made through the API; every text carries its word.
+
+Two groups made alike in two worlds show whether anything leaks from one into the other.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import UUID
+
+from apps.appraisal.jobs import list_recompute
+from apps.groups.models import Group
+from tests.conftest import Speaker
+
+PASSWORD = "tidal stream 9"
+# What is the same in every world.
+SHARED = {"checkpoint": "joint", "remedy": "reseal"}
+
+
+def money(amount: str) -> dict[str, str]:
+    return {"amount": amount, "currency": "EUR"}
+
+
+def looked(level: int) -> dict[str, Any]:
+    return {"checkpoint": "joint", "kind": "looked", "level": level}
+
+
+@dataclass
+class World:
+    """`ids` hold what the paths of the API name, `word` is in every text of this world."""
+
+    word: str
+    group: Group
+    organiser: Speaker
+    buyer: Speaker
+    ids: dict[str, str] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> str:
+        return self.ids[name]
+
+    @property
+    def named(self) -> dict[str, str]:
+        """What stands for the parameters of paths."""
+        return SHARED | self.ids
+
+    def text(self, said: str) -> str:
+        return f"{said} {self.word}"
+
+    def made(self, who: Speaker, method: str, path: str, body: Any = None, **headers: str) -> Any:
+        """What a call that must succeed answers with."""
+        answer = who.send(method, path, body, **headers)
+        assert answer.status_code < 300, (method, path, answer.content)
+        return answer.json() if answer.content else None
+
+    def add(self, name: str, who: Speaker, path: str, body: Any) -> dict[str, Any]:
+        """Make a thing and keep its id under this name."""
+        made = self.made(who, "POST", path, body)
+        self.ids[name] = made["id"]
+        return made
+
+    @property
+    def words(self) -> set[str]:
+        """What nobody outside may ever be told."""
+        return {self.word, *self.ids.values()}
+
+
+def world_made(word: str, group: Group, organiser: Speaker, buyer: Speaker) -> World:
+    """Everything twice, of which `ids` names the first."""
+    world = World(word, group, organiser, buyer, {"group_id": str(group.id)})
+    world.ids |= {"organiser": str(organiser.person.id), "buyer": str(buyer.person.id)}
+    _group(world)
+    _club(world)
+    for nth in ("second", "first"):
+        _list(world, nth)
+        _boat(world, nth)
+    _opinions(world)
+    _visits(world)
+    _settled(world)
+    list_recompute(list_id=UUID(world["list_id"]))
+    return world
+
+
+def _group(world: World) -> None:
+    world.organiser.person.set_password(PASSWORD)
+    world.organiser.person.save()
+    organiser, path = world.organiser, f"/groups/{world['group_id']}"
+    etag = organiser.get(path)["ETag"]
+    world.made(organiser, "PATCH", path, {"name": world.text("Group")}, If_Match=etag)
+    world.add("other_group_id", organiser, "/groups", {"name": world.text("Second group")})
+    for name in ("second_invitation_id", "invitation_id"):
+        body = {"role": "helper", "note": world.text("For a friend")}
+        world.ids["invitation"] = world.add(name, organiser, f"{path}/invitations", body)["token"]
+    members = world.made(organiser, "GET", f"{path}/members")["results"]
+    world.ids["membership_id"] = next(
+        row["id"] for row in members if row["person"]["id"] == world["buyer"]
+    )
+    signing_in = {"email": organiser.person.email, "password": PASSWORD}
+    world.add("token_id", Speaker(None), "/sessions", signing_in)
+
+
+def _club(world: World) -> None:
+    organiser = world.organiser
+    for name in ("second_club_id", "club_id"):
+        world.add(name, organiser, "/clubs", {"name": world.text("Club")})
+    path = f"/clubs/{world['club_id']}"
+    for name in ("second_club_invitation_id", "club_invitation_id"):
+        body = {"role": "member", "note": world.text("For a friend")}
+        invited = world.add(name, organiser, f"{path}/invitations", body)
+    world.made(world.buyer, "POST", "/acceptances", {"token": invited["token"]})
+    members = world.made(organiser, "GET", f"{path}/members")["results"]
+    world.ids["club_membership_id"] = members[-1]["id"]
+
+
+def _list(world: World, nth: str) -> None:
+    brief = {
+        "currency": "EUR",
+        "pot": money("40000.00"),
+        "own_remedies": ["reseal"],
+        "exchange_rates": {"USD": "0.92"},
+    }
+    body = {"name": world.text(f"The {nth} list"), "brief": brief}
+    world.add("list_id", world.organiser, f"/groups/{world['group_id']}/lists", body)
+
+
+def _boat(world: World, nth: str) -> None:
+    """Two boats on the first list; both have a price changed and a stage left behind."""
+    for name in ("second_candidate_id", "candidate_id"):
+        boat = {
+            "name": world.text(f"Boat of the {nth} list"),
+            "loa_m": 10.0,
+            "lwl_m": 8.0,
+            "beam_m": 3.2,
+            "draught_m": 1.6,
+            "displacement_kg": 5000.0,
+            "ballast_kg": 2000.0,
+            "sail_area_m2": 50.0,
+            "hull_material": "grp",
+            "keel": "bolted_fin",
+            "keel_ballast": "iron",
+            "build_year": 1984,
+            "asking": money("20000.00"),
+            "note": world.text("Under a cover"),
+            "place": {"yard": world.text("Yard"), "latitude": 54.1, "longitude": 10.2},
+        }
+        made = world.add(name, world.buyer, f"/lists/{world['list_id']}/candidates", boat)
+        at = f"/candidates/{made['id']}"
+        for reason in ("Looks well kept", "Rather a first look"):
+            stage = {"stage": "viewing" if reason[0] == "L" else "shortlisted"}
+            world.made(
+                world.buyer, "POST", f"{at}/stage-changes", {**stage, "reason": world.text(reason)}
+            )
+        price = {"asking": money("19000.00"), "note": world.text("Came down")}
+        world.made(world.buyer, "POST", f"{at}/prices", price)
+
+
+def _opinions(world: World) -> None:
+    at_list, boats = f"/lists/{world['list_id']}", (world["candidate_id"],)
+    free = {"kind": "weight", "weight": 3, "subject": "free", "text": world.text("A galley")}
+    for name in ("second_want_id", "want_id"):
+        world.add(name, world.organiser, f"{at_list}/wants", free)
+    for boat in (*boats, world["second_candidate_id"]):
+        judged = {"met": True, "note": world.text("A good one")}
+        at = f"/wants/{world['want_id']}/judgements/{boat}"
+        world.made(world.organiser, "PUT", at, judged)
+    for who in (world.organiser, world.buyer):
+        for boat in boats:
+            worth = {"worth": money("21000.00")}
+            world.made(who, "PUT", f"/candidates/{boat}/worth", worth)
+        world.made(who, "PUT", f"{at_list}/ballot", {"ranks": [[boat] for boat in boats]})
+
+
+def _visits(world: World) -> None:
+    at = f"/candidates/{world['candidate_id']}"
+    for name in ("second_viewing_id", "viewing_id"):
+        visit = {
+            "starts_at": "2025-03-01T10:00:00Z",
+            "conditions": {"where": "ashore", "covered": True},
+            "people": [world["buyer"]],
+            "note": world.text("Ask for the ladder"),
+        }
+        world.add(name, world.buyer, f"{at}/viewings", visit)
+    at = f"/viewings/{world['viewing_id']}/submissions"
+    finding = {**looked(3), "note": world.text("It weeps"), "tags": [world.word]}
+    said = {"call": "keep", "note": world.text("A quick look"), "findings": [finding]}
+    world.add("draft_id", world.buyer, at, said)
+    for name, who in (("buyers_submission_id", world.buyer), ("submission_id", world.organiser)):
+        world.add(name, who, at, {**said, "state": "submitted"})
+
+
+def _settled(world: World) -> None:
+    at = f"/candidates/{world['candidate_id']}"
+    for nth in ("second_", ""):
+        question = {
+            "question": world.text("When was the keel last off?"),
+            "asked_of": "seller",
+            "checkpoint": "joint",
+            "assignee": world["buyer"],
+        }
+        world.add(f"{nth}follow_up_id", world.buyer, f"{at}/follow-ups", question)
+        world.add(f"{nth}clearance_id", world.buyer, f"{at}/clearances", clearance(world))
+        world.add(f"{nth}quote_id", world.buyer, f"{at}/quotes", quote(world))
+
+
+def clearance(world: World) -> dict[str, Any]:
+    return {
+        "checkpoint": "joint",
+        "basis": "repair",
+        "level": 0,
+        "document": world.text("Invoice 17"),
+        "dated_on": "2025-03-20",
+        "note": world.text("Page 2"),
+    }
+
+
+def quote(world: World) -> dict[str, Any]:
+    return {
+        "remedy": "reseal",
+        "price": money("900.00"),
+        "firmness": "fixed",
+        "from_whom": world.text("The yard"),
+        "scope": world.text("Both sides"),
+        "dated_on": "2025-03-20",
+    }
