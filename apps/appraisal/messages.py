@@ -3,11 +3,15 @@
 import uuid
 from typing import Any
 
-from apps.exchange.messages import broker
+from apps.exchange import messages
 
 
 def send_recompute(list_id: uuid.UUID) -> bool:
-    return broker.send("apps.appraisal.tasks.recompute_list", str(list_id))
+    return messages.broker.send("apps.appraisal.tasks.recompute_list", str(list_id))
+
+
+def send_pool(club_id: uuid.UUID) -> bool:
+    return broker.send("apps.appraisal.tasks.pool_club", str(club_id))
 
 
 def on_list_inputs_changed(*, list_id: uuid.UUID, **_: Any) -> None:
