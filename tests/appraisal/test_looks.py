@@ -1,0 +1,230 @@
+"""Next looks, inspectors, explanations."""
+
+import pytest
+
+from apps.appraisal.models import ListAppraisal
+from tests.appraisal.building import fill
+from tests.conftest import pointers
+
+
+def amount(money: dict) -> float:
+    return float(money["amount"])
+
+
+@pytest.mark.parametrize("what", ["next-looks", "inspectors"])
+def test_they_are_there_for_members_alone(spring, cast, what):
+    assert cast.ivy.get(f"{spring.path}/{what}").status_code == 200
+    for who in (cast.wim, cast.sten):
+        assert who.get(f"{spring.path}/{what}").status_code == 404
+
+
+@pytest.mark.parametrize("what", ["next-looks", "inspectors"])
+def test_they_have_a_freshness_of_their_own(spring, cast, what):
+    assert cast.ben.get(f"{spring.path}/{what}").json()["fresh"] is True
+    ListAppraisal.objects.update(looks_revision=1)
+    looks = cast.ben.get(f"{spring.path}/{what}").json()
+    assert (looks["revision"], looks["fresh"]) == (1, False)
+    assert cast.ben.get(f"{spring.path}/board").json()["fresh"] is True
+
+
+@pytest.mark.parametrize("what", ["next-looks", "inspectors"])
+def test_before_anything_was_worked_out(yard, cast, what):
+    yard.boat("Petrel")
+    looks = cast.ben.get(f"/lists/{yard.list.pk}/{what}").json()
+    assert (looks["revision"], looks["fresh"]) == (0, False)
+
+
+@pytest.mark.parametrize("what", ["next-looks", "inspectors"])
+def test_constant_queries(yard, cast, what, django_assert_num_queries):
+    path = f"/lists/{yard.list.pk}/{what}"
+    yard.boat("Petrel")
+    yard.recompute()
+    cast.ben.get(path)
+    with django_assert_num_queries(6) as few:
+        cast.ben.get(path)
+    fill(yard, [cast.ben.person, cast.bea.person], 8, looked=0.2)
+    yard.recompute()
+    with django_assert_num_queries(len(few)):
+        cast.ben.get(path)
+
+
+# --- Next looks ----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def close(spring, cast):
+    """Two boats so close that a further look may decide between them."""
+    yard = spring.yard
+    for boat, worths in ((spring.petrel, (71_000, 71_000)), (spring.fulmar, (85_000, 85_000))):
+        for person, worth in zip(
+            yard.list.group.memberships.filter(role="buyer"), worths, strict=True
+        ):
+            yard.worth(boat, person.person, worth)
+    yard.recompute()
+    return spring
+
+
+def test_looks_are_ranked_in_money_and_never_worth_more_than_knowing_everything(close, cast):
+    looks = cast.ben.get(f"{close.path}/next-looks").json()
+    ceiling = amount(looks["ceiling"])
+    for kind in ("checks", "visits", "surveys"):
+        worths = [amount(one["worth"]) for one in looks[kind]]
+        assert worths == sorted(worths, reverse=True)
+        assert all(0 <= worth <= ceiling + 1 for worth in worths)
+    assert all(amount(one["worth"]) <= amount(one["at_most"]) + 1 for one in looks["checks"])
+    assert all(one["sentence"] for kind in ("checks", "visits", "surveys") for one in looks[kind])
+
+
+def test_a_survey_stands_against_its_fee(close, cast):
+    looks = cast.ben.get(f"{close.path}/next-looks").json()
+    for survey in looks["surveys"]:
+        # 85 a metre for 9.6 m, and 400 for the lift-out.
+        assert amount(survey["fee"]) == 1216
+        assert survey["worth_it"] == (amount(survey["worth"]) >= 1216)
+
+
+def test_what_it_leaves_out_is_said(close, cast):
+    looks = cast.ben.get(f"{close.path}/next-looks").json()
+    (tern,) = looks["left_out"]
+    assert tern["sentence"].startswith("Tern cannot be priced yet")
+    assert any("safety, for insurance" in sentence for sentence in looks["sentences"])
+
+
+def test_without_any_worth_there_is_no_money_in_looking(yard, cast):
+    yard.boat("Petrel")
+    yard.recompute()
+    looks = cast.ben.get(f"/lists/{yard.list.pk}/next-looks").json()
+    assert looks["value"] is None
+    assert looks["checks"] == []
+    assert looks["left_out"][0]["why"] == "worth_missing"
+    assert looks["settled"] is False
+
+
+def test_settled_depends_on_what_a_trip_costs(close, cast):
+    dear = cast.ben.get(f"{close.path}/next-looks?trip_cost=1000000").json()
+    assert dear["settled"] is True
+    assert "Settled: nothing more to learn here is worth a trip." in dear["sentences"]
+    free = cast.ben.get(f"{close.path}/next-looks?trip_cost=0").json()
+    assert free["settled"] is False
+
+
+def test_a_visit_in_given_conditions_is_worked_out_on_the_spot(close, cast):
+    before = ListAppraisal.objects.values().get()
+    looks = cast.ben.get(f"{close.path}/next-looks?where=afloat&covered=false").json()
+    asked = [visit for visit in looks["visits"] if visit["kind"] == "as_asked"]
+    assert {visit["name"] for visit in asked} == {"Petrel", "Fulmar", "Skua"}
+    assert all(visit["hindrances"] == ["afloat"] for visit in asked)
+    free = {
+        visit["candidate_id"]: visit
+        for visit in looks["visits"]
+        if visit["kind"] == "nothing_in_the_way"
+    }
+    for visit in asked:
+        assert visit["checks"] < free[visit["candidate_id"]]["checks"]
+    assert ListAppraisal.objects.values().get() == before
+
+
+@pytest.mark.parametrize(
+    ("query", "at"),
+    [("where=moored", "?where"), ("trip_cost=-1", "?trip_cost"), ("tide=low", "?tide")],
+)
+def test_bad_parameters_are_named(spring, cast, query, at):
+    assert pointers(cast.ben.get(f"{spring.path}/next-looks?{query}")) == {at}
+
+
+def test_questions_for_the_seller(close, cast):
+    questions = cast.ben.get(f"{close.path}/next-looks").json()["questions"]
+    assert questions
+    kinds = {question["kind"] for question in questions}
+    assert "not_seen" in kinds or "year" in kinds
+    for question in questions:
+        assert question["sentence"].startswith(question["name"])
+        assert question["sentence"].endswith(("?", ".")), question["sentence"]
+
+
+# --- Inspectors ----------------------------------------------------------------------------------
+
+
+def test_a_lean_is_found_and_told_kindly(yard, cast):
+    """Hal sees everything a level harder than Ben and Bea."""
+    people = (cast.ben.person, cast.bea.person, cast.hal.person)
+    codes = ("engine-oil", "deck-cracks", "keel-joint-line", "blister-depth", "ports-and-leaks")
+    for n in range(6):
+        boat = yard.boat(f"Boat {n}")
+        levels = {code: (n + k) % 3 for k, code in enumerate(codes)}
+        for who in people:
+            harder = 1 if who == cast.hal.person else 0
+            yard.look(boat, who, {code: level + harder for code, level in levels.items()})
+    yard.recompute()
+    inspectors = cast.ben.get(f"/lists/{yard.list.pk}/inspectors").json()["inspectors"]
+    lean = {one["name"]: one["lean"]["mean"] for one in inspectors}
+    assert lean["Hal"] > lean["Ben"] + 0.5
+    assert lean["Ben"] == pytest.approx(lean["Bea"], abs=0.1)
+    hal = next(one for one in inspectors if one["name"] == "Hal")
+    assert hal["findings"] == 30
+    assert hal["lean"]["low"] < hal["lean"]["mean"] < hal["lean"]["high"]
+    assert hal["sentences"][0].startswith("Hal tends to see things about")
+    assert "harder" in hal["sentences"][0]
+    assert "no need to look otherwise" in hal["sentences"][0]
+    pairs = cast.ben.get(f"/lists/{yard.list.pk}/inspectors").json()["agreement"]["pairs"]
+    together = {frozenset((p["first"]["name"], p["second"]["name"])): p for p in pairs}
+    assert together[frozenset(("Ben", "Bea"))]["same"] == 1.0
+    assert together[frozenset(("Ben", "Bea"))]["kappa"]["value"] == 1.0
+    assert abs(together[frozenset(("Ben", "Hal"))]["difference"]) == 1.0
+
+
+def test_agreement_is_said_to_be_unknown_where_it_is(yard, cast):
+    yard.look(yard.boat("Petrel"), cast.ben.person, {"engine-oil": 1})
+    yard.recompute()
+    agreement = cast.ben.get(f"/lists/{yard.list.pk}/inspectors").json()["agreement"]
+    assert agreement["list"]["value"] is None
+    assert agreement["list"]["reason"]
+    assert "Not enough was looked at" in agreement["list"]["sentence"]
+
+
+# --- Explanation ---------------------------------------------------------------------------------
+
+
+def test_the_waterfall_leads_from_the_asking_price_to_the_mean(spring, cast):
+    path = f"/candidates/{spring.petrel.pk}"
+    steps = cast.ben.get(f"{path}/explanation").json()["waterfall"]
+    assert steps[0]["of"] == "asking"
+    assert amount(steps[0]["amount"]) == 26_000
+    mean = float(cast.ben.get(f"{path}/rollup").json()["rollup"]["all_in"]["mean"])
+    assert amount(steps[-1]["total"]) == pytest.approx(mean, abs=1)
+    assert sum(amount(step["amount"]) for step in steps) == pytest.approx(mean, abs=len(steps))
+
+
+def test_facts_that_would_change_her_place(close, cast):
+    answer = cast.ben.get(f"/candidates/{close.fulmar.pk}/explanation").json()
+    assert answer["compared"]
+    assert answer["changes"]
+    for change in answer["changes"]:
+        assert change["sentence"].endswith(".")
+        assert "Fulmar would" in change["sentence"]
+
+
+def test_a_price_that_is_said_to_change_her_place_does(close, cast):
+    """What the explanations claim is checked with what-if."""
+    tried = 0
+    for boat in (close.petrel, close.fulmar, close.skua):
+        answer = cast.ben.get(f"/candidates/{boat.pk}/explanation").json()
+        for change in answer["changes"]:
+            if change["fact"] != "asking" or not change["other"]:
+                continue
+            tried += 1
+            better = change["effect"] == "passes"
+            asking = amount(change["then_amount"]) + (-300 if better else 300)
+            money = {"amount": f"{asking:.2f}", "currency": "USD"}
+            body = {"prices": [{"candidate_id": str(boat.pk), "asking": money}]}
+            then = cast.ben.post(f"{close.path}/what-if", body).json()["candidates"]
+            order = [one["candidate_id"] for one in then]
+            ahead = order.index(str(boat.pk)) < order.index(change["other"])
+            assert ahead is better
+    assert tried >= 2
+
+
+def test_who_takes_no_part_is_not_compared(spring, cast):
+    answer = cast.ben.get(f"/candidates/{spring.tern.pk}/explanation").json()
+    assert answer["compared"] is False
+    assert answer["changes"] == []

@@ -1,0 +1,143 @@
+"""The board as it would be, with nothing stored."""
+
+import pytest
+from django.apps import apps
+
+from apps.appraisal import bounds
+from tests.conftest import pointers
+
+
+def usd(amount: int) -> dict:
+    return {"amount": f"{amount}.00", "currency": "USD"}
+
+
+def ask(spring, who, **changes) -> dict:
+    answer = who.post(f"{spring.path}/what-if", changes)
+    assert answer.status_code == 200, answer.content
+    return answer.json()
+
+
+def row(answer: dict, boat) -> dict:
+    return next(one for one in answer["candidates"] if one["candidate_id"] == str(boat.pk))
+
+
+def test_it_works(spring, cast):
+    answer = ask(spring, cast.ben, pot=usd(200_000))
+    skua = row(answer, spring.skua)
+    assert skua["now"]["within_pot"] < 0.2
+    assert skua["then"]["within_pot"] > 0.9
+    assert "over_pot" in {one["code"] for one in skua["now"]["advice"]}
+    assert "over_pot" not in {one["code"] for one in skua["then"]["advice"]}
+    assert "not a survey" in answer["caution"]
+
+
+def test_now_is_what_the_board_says(spring, cast):
+    board = cast.ben.get(f"{spring.path}/board").json()
+    for one in ask(spring, cast.ben, pot=usd(90_000))["candidates"]:
+        stored = next(r for r in board["candidates"] if r["candidate_id"] == one["candidate_id"])
+        assert one["now"]["all_in"] == stored["all_in"]
+        assert one["now"]["place"] == stored["place"]
+        assert one["then"] == one["now"]
+
+
+def rows_everywhere() -> dict[str, list]:
+    return {
+        model._meta.label: list(model._base_manager.order_by("pk").values())
+        for model in apps.get_models()
+        if model._meta.app_label in ("boats", "viewings", "purchase", "appraisal", "exchange")
+    }
+
+
+def test_it_stores_nothing(spring, cast):
+    cast.ivy.get(f"{spring.path}/board")
+    before = rows_everywhere()
+    finding = {"candidate_id": str(spring.petrel.pk), "checkpoint": "engine-oil", "level": 4}
+    price = {"candidate_id": str(spring.petrel.pk), "asking": usd(1)}
+    ask(spring, cast.ivy, pot=usd(1), findings=[finding], prices=[price], own_hours=5)
+    assert rows_everywhere() == before
+
+
+def test_another_price(spring, cast):
+    price = {"candidate_id": str(spring.tern.pk), "asking": usd(20_000)}
+    tern = row(ask(spring, cast.ben, prices=[price]), spring.tern)
+    assert tern["now"]["missing"] == ["asking_price"]
+    assert tern["then"]["missing"] == []
+    assert tern["then"]["all_in"] is not None
+
+
+def test_a_dearer_yard(spring, cast):
+    petrel = row(ask(spring, cast.ben, yard_hourly_rate=usd(300)), spring.petrel)
+    assert float(petrel["then"]["all_in"]["mean"]) > float(petrel["now"]["all_in"]["mean"]) + 1000
+
+
+def test_own_work(spring, cast):
+    petrel = row(ask(spring, cast.ben, own_remedies=["antifoul"], own_hours=1000), spring.petrel)
+    assert float(petrel["then"]["all_in"]["mean"]) < float(petrel["now"]["all_in"]["mean"])
+
+
+def test_one_finding(spring, cast):
+    finding = {"candidate_id": str(spring.petrel.pk), "checkpoint": "keel-joint-line", "level": 4}
+    petrel = row(ask(spring, cast.ben, findings=[finding]), spring.petrel)
+    assert petrel["then"]["open_doubts"] == petrel["now"]["open_doubts"] + 1
+    assert "open_doubt" in {one["code"] for one in petrel["then"]["advice"]}
+    assert float(petrel["then"]["all_in"]["mean"]) > float(petrel["now"]["all_in"]["mean"])
+
+
+def test_one_person_left_out(spring, cast):
+    fulmar = row(ask(spring, cast.ben, without_person=str(cast.ben.person.pk)), spring.fulmar)
+    assert fulmar["then"]["open_doubts"] < fulmar["now"]["open_doubts"]
+
+
+def test_what_buyers_think_is_not_in_it(spring, cast):
+    for one in ask(spring, cast.ivy, pot=usd(70_000))["candidates"]:
+        assert not {"worth", "utility", "surplus"} & (one["now"].keys() | one["then"].keys())
+
+
+def test_strangers(spring, cast):
+    for who in (cast.wim, cast.sten):
+        assert who.post(f"{spring.path}/what-if", {"pot": usd(1)}).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("body", "at"),
+    [
+        ({}, ""),
+        ({"pot": {"amount": "1.00", "currency": "EUR"}}, "/pot/currency"),
+        ({"pot": {"amount": "-1.00", "currency": "USD"}}, "/pot/amount"),
+        ({"own_remedies": ["antifoul", "polish-the-bell"]}, "/own_remedies/1"),
+        ({"own_hours": -1}, "/own_hours"),
+        ({"tide": 1}, "/tide"),
+        ({"without_person": "01890a5d-ac96-774b-bcce-b302099a8057"}, "/without_person"),
+    ],
+)
+def test_bad_fields_are_named(spring, cast, body, at):
+    assert pointers(cast.ben.post(f"{spring.path}/what-if", body)) == {at}
+
+
+def test_bad_fields_inside_are_named(spring, cast):
+    elsewhere = "01890a5d-ac96-774b-bcce-b302099a8057"
+    findings = [
+        {"candidate_id": elsewhere, "checkpoint": "engine-oil", "level": 1},
+        {"candidate_id": str(spring.petrel.pk), "checkpoint": "bell", "level": 1},
+        {"candidate_id": str(spring.petrel.pk), "checkpoint": "lifting-keel-gear", "level": 1},
+    ]
+    prices = [{"candidate_id": elsewhere, "asking": {"amount": "1.00", "currency": "NOK"}}]
+    refused = cast.ben.post(f"{spring.path}/what-if", {"findings": findings, "prices": prices})
+    assert pointers(refused) == {
+        "/findings/0/candidate_id",
+        "/findings/1/checkpoint",
+        "/findings/2/checkpoint",
+        "/prices/0/candidate_id",
+        "/prices/0/asking/currency",
+    }
+    bad_level = [{"candidate_id": str(spring.petrel.pk), "checkpoint": "engine-oil", "level": 5}]
+    refused = cast.ben.post(f"{spring.path}/what-if", {"findings": bad_level})
+    assert pointers(refused) == {"/findings/0/level"}
+
+
+def test_it_is_bounded(spring, cast, monkeypatch):
+    monkeypatch.setattr(bounds, "MOST_BOATS", 3)
+    refused = cast.ben.post(f"{spring.path}/what-if", {"pot": usd(1)})
+    assert pointers(refused) == {""}
+    assert refused.json()["errors"][0]["code"] == "too_large"
+    assert cast.ben.get(f"{spring.path}/next-looks?where=afloat").status_code == 422
