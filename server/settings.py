@@ -335,7 +335,10 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 # Receivers of webhooks may be slow: what waits for them has a queue, and a worker, of its own.
-CELERY_TASK_ROUTES = {"apps.exchange.tasks.deliver": {"queue": "sending"}}
+CELERY_TASK_ROUTES = {
+    "apps.exchange.tasks.deliver": {"queue": "sending"},
+    "apps.exchange.tasks.sweep_deliveries": {"queue": "sending"},
+}
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = 300
 CELERY_TASK_SOFT_TIME_LIMIT = 240
