@@ -279,7 +279,8 @@ CHANGES_KEPT = timedelta(days=env.int("CHANGES_KEPT_DAYS", default=90))
 # Webhooks go to public addresses by HTTPS. In these networks of the operator's own they may also go
 # by plain HTTP and to any port: 127.0.0.0/8 to try it on one machine.
 WEBHOOK_OWN_NETWORKS = [ip_network(n) for n in env.list("WEBHOOK_OWN_NETWORKS", default=[])]
-WEBHOOK_TIMEOUT_SECONDS = 20  # for one attempt as a whole; Standard Webhooks says 15 to 30
+# For one attempt as a whole. Standard Webhooks says 15 to 30.
+WEBHOOK_TIMEOUT_SECONDS = env.float("WEBHOOK_TIMEOUT_SECONDS", default=20)
 
 # --- Photos and sounds -----------------------------------------------------------------------
 # folder: in the data directory. s3: a bucket of an S3-like store (needs requirements-s3.txt), kept

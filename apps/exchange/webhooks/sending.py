@@ -12,6 +12,7 @@ import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
@@ -25,7 +26,6 @@ from apps.exchange.webhooks.signing import signed_headers
 
 log = logging.getLogger(__name__)
 
-LEASE = timedelta(minutes=2)  # well over the time that one attempt may take
 # One receiver with much to get must not keep a worker from the others.
 MOST_SECONDS = 60.0
 MOST_SWEPT = 500
@@ -76,10 +76,16 @@ def lease_claim(webhook_id: uuid.UUID) -> Lease | None:
     """Take the webhook's lease if it is free or has run out; None if somebody holds it."""
     lease = Lease(webhook_id, uuid.uuid4())
     now = timezone.now()
-    claimed = Webhook.objects.filter(
-        Q(leased_until=None) | Q(leased_until__lte=now), pk=webhook_id
-    ).update(leased_by=lease.holder, leased_until=now + LEASE)
+    free = Q(leased_until=None) | Q(leased_until__lte=now)
+    claimed = Webhook.objects.filter(free, pk=webhook_id).update(
+        leased_by=lease.holder, leased_until=now + lease_time()
+    )
     return lease if claimed else None
+
+
+def lease_time() -> timedelta:
+    """Well over what one attempt may take, with the time to resolve a name."""
+    return timedelta(seconds=60 + 3 * settings.WEBHOOK_TIMEOUT_SECONDS)
 
 
 def _held(lease: Lease) -> QuerySet[Webhook]:
@@ -88,7 +94,9 @@ def _held(lease: Lease) -> QuerySet[Webhook]:
 
 def _send_while(lease: Lease, until: float) -> int:
     attempts = 0
-    while time.monotonic() < until and _held(lease).update(leased_until=timezone.now() + LEASE):
+    while time.monotonic() < until and _held(lease).update(
+        leased_until=timezone.now() + lease_time()
+    ):
         webhook = Webhook.objects.get(pk=lease.webhook_id)
         due = deliveries_due(timezone.now()).filter(webhook=webhook).order_by("due_at", "pk")
         delivery = due.first() if webhook.enabled else None
