@@ -52,6 +52,7 @@ INSTALLED_APPS = [
     "drf_spectacular_sidecar",
     "oauth2_provider",
     "server",
+    "server.docs",
     "apps.exchange",
     "apps.accounts",
     "apps.groups",

@@ -4,7 +4,6 @@ from django.conf import settings
 from django.contrib import admin
 from django.urls import include, path
 from django.views.generic import RedirectView
-from drf_spectacular.views import SpectacularSwaggerView
 from oauth2_provider.views import OAuthServerMetadataView
 
 from apps.exchange.http.schema_view import SchemaView
@@ -24,7 +23,9 @@ api = [
 
 urlpatterns = [
     path("api/v1/", include(api)),
-    path("docs/", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
+    path("", RedirectView.as_view(pattern_name="docs")),
+    path("docs", RedirectView.as_view(pattern_name="docs")),
+    path("docs/", include("server.docs.urls")),
     path("archives/", include("apps.archives.urls")),
     path("oauth/", include("apps.accounts.oauth.urls")),
     path(".well-known/oauth-authorization-server", OAuthServerMetadataView.as_view()),

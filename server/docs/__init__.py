@@ -1,0 +1,1 @@
+"""The pages for whoever writes a program that uses the service, served by the service itself."""

@@ -1,0 +1,109 @@
+"""The guide: one Markdown file a page, in the order of their names."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.text import slugify
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+
+FOLDER = Path(__file__).parent / "guide"
+
+# What the pages call the service; shown as the address it is read at.
+ORIGIN = "http://127.0.0.1:8000"
+
+# The first word of a fence says what it holds; the others, how the tests run it.
+LABELS = {
+    "sh": "Shell",
+    "python": "Python",
+    "json": "Answer, in part",
+    "text": "Prints",
+    "http": "Sent, in short",
+}
+
+
+@dataclass(frozen=True)
+class Fence:
+    """One fenced block of a page."""
+
+    line: int  # of the file, counted from 1
+    language: str
+    words: tuple[str, ...]
+    content: str
+
+
+@dataclass(frozen=True)
+class Page:
+    """One page; `html` still names the service by `ORIGIN`."""
+
+    slug: str
+    title: str
+    lead: str
+    html: SafeString
+    fences: tuple[Fence, ...]
+
+    def html_at(self, origin: str) -> SafeString:
+        return mark_safe(self.html.replace(ORIGIN, origin))  # noqa: S308 - our own files
+
+
+@cache
+def pages() -> tuple[Page, ...]:
+    return tuple(_read(path) for path in sorted(FOLDER.glob("*.md")))
+
+
+def _read(path: Path) -> Page:
+    slug = re.sub(r"^\d+-", "", path.stem)
+    tokens = _markdown().parse(path.read_text())
+    headings = list(_headings(tokens))
+    title = headings[0][1]
+    lead = next(t.content for t in tokens if t.type == "inline" and t.content != title)
+    html = mark_safe(_markdown().renderer.render(tokens, _markdown().options, {}))  # noqa: S308
+    return Page(slug, title, lead, html, tuple(_fences(tokens)))
+
+
+def _headings(tokens: Sequence[Token]) -> Iterator[tuple[str, str]]:
+    """Give every heading an id to link to; yields ids and texts."""
+    for opening, inline in pairwise(tokens):
+        if opening.type == "heading_open":
+            heading_id = slugify(inline.content)
+            opening.attrSet("id", heading_id)
+            yield heading_id, inline.content
+
+
+def _fences(tokens: Sequence[Token]) -> Iterator[Fence]:
+    for token in tokens:
+        if token.type == "fence":
+            language, *words = token.info.split() or [""]
+            line = token.map[0] + 1 if token.map else 0
+            yield Fence(line, language, tuple(words), token.content)
+
+
+@cache
+def _markdown() -> MarkdownIt:
+    markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
+    markdown.add_render_rule("fence", _fence_html)
+    markdown.add_render_rule("table_open", lambda *_: '<div class="wide" tabindex="0"><table>\n')
+    markdown.add_render_rule("table_close", lambda *_: "</table></div>\n")
+    return markdown
+
+
+def _fence_html(
+    self: Any, tokens: Sequence[Token], index: int, options: Any, env: Any
+) -> SafeString:
+    """A block with its label; it can be scrolled by keyboard where it is wider than the page."""
+    language, *words = tokens[index].info.split() or [""]
+    named = next((word.removeprefix("file=") for word in words if word.startswith("file=")), "")
+    label = f"{LABELS[language]}, saved as {named}" if named else LABELS[language]
+    return format_html(
+        '<figure class="example"><figcaption>{}</figcaption>'
+        '<pre tabindex="0"><code>{}</code></pre></figure>\n',
+        label,
+        tokens[index].content,
+    )

@@ -1,0 +1,10 @@
+from django.urls import path
+
+from server.docs import views
+
+urlpatterns = [
+    path("", views.index, name="docs"),
+    path("guide/<slug:slug>", views.guide_page, name="docs-guide"),
+    path("problems", views.problems, name="docs-problems"),
+    path("api", views.api, name="docs-api"),
+]

@@ -1,0 +1,86 @@
+"""The pages at /docs/: open to all, without cookies, and with nothing from another host."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from apps.accounts.scopes import SCOPES
+from apps.appraisal.sentences import CAUTION
+from server.docs.guide import pages
+from server.docs.problems import catalogue
+
+View = Callable[..., HttpResponse]
+
+# Nothing is loaded but the style sheet, nothing runs, and no other page can frame it.
+PLAIN = (
+    "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'"
+)
+# The reference is a program: it runs from here, speaks to this service only, draws its own icons,
+# and sets styles of its own.
+PROGRAM = (
+    "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+
+
+def with_policy(policy: str) -> Callable[[View], View]:
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            response = view(request, *args, **kwargs)
+            response["Content-Security-Policy"] = policy
+            return response
+
+        return guarded
+
+    return decorate
+
+
+def page(request: HttpRequest, template: str, **context: Any) -> HttpResponse:
+    status = context.pop("status", 200)
+    return render(
+        request,
+        f"docs/{template}.html",
+        {"pages": pages(), "caution": CAUTION, "here": request.path, **context},
+        status=status,
+    )
+
+
+@require_safe
+@with_policy(PLAIN)
+def index(request: HttpRequest) -> HttpResponse:
+    return page(request, "index")
+
+
+@require_safe
+@with_policy(PLAIN)
+def guide_page(request: HttpRequest, slug: str) -> HttpResponse:
+    order = pages()
+    at = next((n for n, one in enumerate(order) if one.slug == slug), None)
+    if at is None:
+        return page(request, "not_found", status=404)
+    return page(
+        request,
+        "guide",
+        page=order[at],
+        html=order[at].html_at(request.build_absolute_uri("/").rstrip("/")),
+        before=order[at - 1] if at else None,
+        after=order[at + 1] if at + 1 < len(order) else None,
+    )
+
+
+@require_safe
+@with_policy(PLAIN)
+def problems(request: HttpRequest) -> HttpResponse:
+    return page(request, "problems", problems=catalogue())
+
+
+@require_safe
+@with_policy(PROGRAM)
+def api(request: HttpRequest) -> HttpResponse:
+    return page(request, "api", scopes=SCOPES)
