@@ -33,6 +33,11 @@ app.conf.beat_schedule = {
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
+    "pool clubs": {
+        "task": "apps.appraisal.tasks.pool_clubs",
+        "schedule": settings.POOL_CLUBS_EVERY,
+        "options": {"expires": 3600},
+    },
     "sweep-deliveries": {
         "task": "apps.exchange.tasks.sweep_deliveries",
         "schedule": settings.SWEEP_SECONDS,

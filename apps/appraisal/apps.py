@@ -7,6 +7,9 @@ class AppraisalConfig(AppConfig):
 
     def ready(self) -> None:
         from apps.appraisal.messages import on_list_inputs_changed
+        from apps.appraisal.pools import on_pooling_ended
         from apps.boats.signals import list_inputs_changed
+        from apps.groups.signals import pooling_ended
 
         list_inputs_changed.connect(on_list_inputs_changed, dispatch_uid="appraisal")
+        pooling_ended.connect(on_pooling_ended, dispatch_uid="appraisal")

@@ -7,30 +7,24 @@ seen before a documented repair is no longer evidence of how the boat is.
 """
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
-from apps.appraisal.inputs import Boat, Inputs
+from apps.appraisal.ages import PartAge, ages_of, part_ages
+from apps.appraisal.inputs import Boat, Evidence
+from apps.appraisal.pooled import KnownGrader, Pooled
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import Catalogue, Checkpoint
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import REFERENCE_AGE, CheckpointPriors, Fleet, Reports
+from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Fleet, Reports
 from apps.reckoning.graders import WIDENING, GraderPriors, member_prior, surveyor_prior
 from apps.viewings.doubts import OpenDoubt, doubts_left
 from apps.viewings.facts import LiveClearance, LiveFinding
 from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Clearance, Finding
-
-# Whose renewal year counts for the age of what a checkpoint looks at.
-RENEWED_IN = {
-    "engine": "engine_year",
-    "standing_rigging": "rigging_year",
-    "sails": "sails_year",
-    "boat": "build_year",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,26 +58,36 @@ class Said:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ListArrays:
-    """One list as the belief sees it: I boats, J checkpoints, R graders, N reports.
+    """One list, or several, as the belief sees it: I boats, J checkpoints, R graders, N reports.
 
-    said: what each report came from, (N,). not_looked: findings of those who could not look.
-    doubt_level: (I, J) the worst doubt nobody cleared, -1 for none. age_assumed: (I,) boats whose
-    build year nobody knows, taken for `REFERENCE_AGE` years old.
+    ages: of the parts of each boat, (I,). said: what each report came from, (N,). not_looked:
+    findings of those who could not look. doubt_level: (I, J) the worst doubt nobody cleared, -1
+    for none. care_prior: (3,).
     """
 
     boats: tuple[Boat, ...]
+    ages: tuple[tuple[PartAge, ...], ...]
     checkpoints: tuple[Checkpoint, ...]
     graders: tuple[Grader, ...]
     fleet: Fleet
     priors: CheckpointPriors
     reports: Reports
     grader_priors: GraderPriors
+    care_prior: Floats
     said: tuple[Said, ...]
     not_looked: tuple[LiveFinding, ...]
     ruled_out: tuple[LiveFinding, ...]
     doubts: tuple[OpenDoubt, ...]
     doubt_level: Ints
-    age_assumed: Bools
+
+    def ages_on(self, i: int) -> list[PartAge]:
+        """The ages of the parts that a boat has."""
+        has = {
+            checkpoint.belief.ages_with
+            for j, checkpoint in enumerate(self.checkpoints)
+            if self.fleet.applies[i, j]
+        }
+        return [age for age in self.ages[i] if age.part in has]
 
     @property
     def looked(self) -> Bools:
@@ -125,18 +129,20 @@ class Places:
         return None if checkpoint is None or boat is None else (boat, checkpoint)
 
 
-def list_arrays(inputs: Inputs) -> ListArrays:
-    catalogue = inputs.snapshot.catalogue
+def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
+    """pooled: what is known beforehand beside the catalogue."""
+    catalogue = evidence.snapshot.catalogue
     checkpoints = tuple(catalogue.checkpoints.values())
     places = Places(
-        boat={boat.id: i for i, boat in enumerate(inputs.boats)},
+        boat={boat.id: i for i, boat in enumerate(evidence.boats)},
         checkpoint={checkpoint.code: j for j, checkpoint in enumerate(checkpoints)},
     )
-    said = [*_reports(inputs, places, catalogue), *_documents(inputs, places)]
+    said = [*_reports(evidence, places, catalogue), *_documents(evidence, places)]
     applying = np.array(
-        [[applies(c, boat.built_of) for c in checkpoints] for boat in inputs.boats], dtype=np.bool_
-    ).reshape(len(inputs.boats), len(checkpoints))
-    ruled_out = _ruled_out(inputs, places, said)
+        [[applies(c, boat.built_of) for c in checkpoints] for boat in evidence.boats],
+        dtype=np.bool_,
+    ).reshape(len(evidence.boats), len(checkpoints))
+    ruled_out = _ruled_out(evidence, places, said)
     for finding in ruled_out:
         applying[places.of(finding)] = False
     said = [one for one in said if applying[one.boat, one.checkpoint]]
@@ -145,15 +151,17 @@ def list_arrays(inputs: Inputs) -> ListArrays:
     # A doubt about what the boat, as her particulars stand now, does not have is no doubt.
     doubts = tuple(
         doubt
-        for doubt in doubts_left(inputs.findings, inputs.clearances, checkpoints)
+        for doubt in doubts_left(evidence.findings, evidence.clearances, checkpoints)
         if applying[places.of(doubt)]
     )
+    ages = tuple(ages_of(boat, evidence.today) for boat in evidence.boats)
     return ListArrays(
-        boats=inputs.boats,
+        boats=evidence.boats,
+        ages=ages,
         checkpoints=checkpoints,
         graders=graders,
-        fleet=Fleet(part_age=part_ages(inputs.boats, checkpoints, inputs.today), applies=applying),
-        priors=checkpoint_priors(checkpoints),
+        fleet=Fleet(part_age=part_ages(ages, checkpoints), applies=applying),
+        priors=checkpoint_priors(checkpoints, pooled),
         reports=Reports(
             boat=np.array([one.boat for one in said], dtype=np.intp),
             checkpoint=np.array([one.checkpoint for one in said], dtype=np.intp),
@@ -161,46 +169,46 @@ def list_arrays(inputs: Inputs) -> ListArrays:
             level=np.array([one.level for one in said], dtype=np.intp),
             widening=np.array([WIDENING[one.sureness] for one in said], dtype=np.float64),
         ),
-        grader_priors=grader_priors(graders),
+        grader_priors=grader_priors(graders, pooled),
+        care_prior=np.array(pooled.care_prior if pooled else CARE_PRIOR),
         said=tuple(said),
-        not_looked=tuple(f for f in inputs.findings if f.kind == Finding.Kind.COULD_NOT_LOOK),
+        not_looked=tuple(f for f in evidence.findings if f.kind == Finding.Kind.COULD_NOT_LOOK),
         ruled_out=tuple(ruled_out),
         doubts=doubts,
         doubt_level=_doubt_levels(doubts, places, applying.shape),
-        age_assumed=np.array(["build_year" not in boat.numbers for boat in inputs.boats]),
     )
 
 
-def checkpoint_priors(checkpoints: Sequence[Checkpoint]) -> CheckpointPriors:
+def checkpoint_priors(
+    checkpoints: Sequence[Checkpoint], pooled: Pooled | None = None
+) -> CheckpointPriors:
+    moved = pooled.mu if pooled else {}
     return CheckpointPriors(
-        mu=np.array([c.belief.mu for c in checkpoints]),
+        mu=np.array([moved.get(c.code, c.belief.mu) for c in checkpoints]),
         age=np.array([c.belief.age for c in checkpoints]),
         care=np.array([c.belief.care for c in checkpoints]),
         sd=np.array([c.belief.sd for c in checkpoints]),
     )
 
 
-def grader_priors(graders: Sequence[Grader]) -> GraderPriors:
+def grader_priors(graders: Sequence[Grader], pooled: Pooled | None = None) -> GraderPriors:
     """In the graders' order; before anybody looked there is one who said nothing."""
-    kinds = [surveyor_prior() if grader.tight else member_prior() for grader in graders]
+    known = pooled.graders if pooled else {}
+    kinds = [_grader_prior(grader, known) for grader in graders]
     return GraderPriors.joined(kinds or [member_prior()])
 
 
-def part_ages(boats: Sequence[Boat], checkpoints: Sequence[Checkpoint], today: date) -> Floats:
-    """(I, J) years: since the renewal where the part has one, else the boat's age."""
-    ages = np.empty((len(boats), len(checkpoints)))
-    for i, boat in enumerate(boats):
-        own = boat.numbers.get("build_year", today.year - REFERENCE_AGE)
-        for j, checkpoint in enumerate(checkpoints):
-            year = boat.numbers.get(RENEWED_IN[checkpoint.belief.ages_with], own)
-            ages[i, j] = today.year - year
-    return np.maximum(ages, 0.0)
+def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> GraderPriors:
+    if grader.tight:
+        return surveyor_prior()
+    person = known.get(grader.person_id) if grader.person_id else None
+    return person.prior() if person else member_prior()
 
 
-def _reports(inputs: Inputs, places: Places, catalogue: Catalogue) -> list[Said]:
-    repaired = _repairs(inputs)
+def _reports(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Said]:
+    repaired = _repairs(evidence)
     said = []
-    for finding in inputs.findings:
+    for finding in evidence.findings:
         at = places.of(finding)
         if finding.level is None or at is None or _mended_since(finding, repaired):
             continue
@@ -234,20 +242,20 @@ def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) ->
     return Said(*at, Grader(kind="meter", name=scale.code), level, "sure", finding=finding)
 
 
-def _documents(inputs: Inputs, places: Places) -> list[Said]:
+def _documents(evidence: Evidence, places: Places) -> list[Said]:
     """A clearance says in which state the thing is now."""
     grader = Grader(kind="document")
     return [
         Said(*at, grader, clearance.level, "sure", finding=None, clearance=clearance)
-        for clearance in inputs.clearances
+        for clearance in evidence.clearances
         if (at := places.of(clearance)) is not None
     ]
 
 
-def _repairs(inputs: Inputs) -> dict[tuple[uuid.UUID, str], date]:
+def _repairs(evidence: Evidence) -> dict[tuple[uuid.UUID, str], date]:
     """When each repaired thing was last repaired."""
     repairs: dict[tuple[uuid.UUID, str], date] = {}
-    for clearance in inputs.clearances:
+    for clearance in evidence.clearances:
         if clearance.basis == Clearance.Basis.REPAIR:
             key = (clearance.candidate_id, clearance.checkpoint)
             repairs[key] = max(clearance.dated_on, repairs.get(key, date.min))
@@ -259,12 +267,12 @@ def _mended_since(finding: LiveFinding, repaired: dict[tuple[uuid.UUID, str], da
     return mended is not None and finding.seen_at.date() <= mended
 
 
-def _ruled_out(inputs: Inputs, places: Places, said: Sequence[Said]) -> list[LiveFinding]:
+def _ruled_out(evidence: Evidence, places: Places, said: Sequence[Said]) -> list[LiveFinding]:
     """'Does not apply', where nobody found the thing there to look at."""
     looked_at = {(one.boat, one.checkpoint) for one in said}
     return [
         finding
-        for finding in inputs.findings
+        for finding in evidence.findings
         if finding.kind == Finding.Kind.DOES_NOT_APPLY
         and (at := places.of(finding)) is not None
         and at not in looked_at

@@ -8,6 +8,7 @@ import numpy as np
 from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import condition, judged_by
 from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
+from apps.appraisal.pooled import priors_shown
 from apps.reckoning import ranking
 from apps.reckoning.voting import Comparison
 
@@ -23,6 +24,7 @@ def standing_shown(computed: Computed) -> Json:
         "struck_off": [row(computed, i, None) for i, boat in enumerate(boats) if boat.struck_off],
         "members": members(computed),
         "votes": votes(computed),
+        "priors": priors_shown(computed.inputs.pooled),
         "converged": computed.belief.converged,
     }
 

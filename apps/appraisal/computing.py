@@ -20,7 +20,7 @@ from apps.reckoning.costs import CAUSES, DRAWS, Draws, Rollup, rollup, simulate
 from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
 
 # Raised whenever the same inputs would give other results: stored ones are then worked out anew.
-METHOD = "1"
+METHOD = "2"
 
 SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
 
@@ -75,8 +75,14 @@ class Computed:
 
 def believe(inputs: Inputs) -> Believed:
     """What the findings add up to; no money is in it."""
-    arrays = list_arrays(inputs)
-    belief = fit(arrays.fleet, arrays.priors, arrays.reports, arrays.grader_priors)
+    arrays = list_arrays(inputs, inputs.pooled)
+    belief = fit(
+        arrays.fleet,
+        arrays.priors,
+        arrays.reports,
+        arrays.grader_priors,
+        care_prior=arrays.care_prior,
+    )
     differing = differing_reports(belief, arrays.reports)
     return Believed(
         arrays=arrays,

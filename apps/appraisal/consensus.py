@@ -12,6 +12,7 @@ import numpy as np
 from apps.appraisal.arrays import Grader, Said
 from apps.appraisal.computing import Computed
 from apps.appraisal.figures import Json, chance, number
+from apps.appraisal.pooled import priors_shown
 from apps.catalogue.content import Checkpoint
 from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.costs import CAUSES
@@ -52,7 +53,12 @@ def consensus_of(computed: Computed) -> list[Json]:
                 name: chance(part)
                 for name, part in zip(CARE_CLASSES, computed.belief.care[i], strict=True)
             },
-            "age_assumed": bool(computed.arrays.age_assumed[i]),
+            "ages": [
+                {"part": age.part, "years": round(age.years), "known": age.known}
+                for age in computed.arrays.ages_on(i)
+            ],
+            "priors": priors_shown(computed.inputs.pooled),
+            "converged": computed.belief.converged,
             "checkpoints": [
                 checkpoint_consensus(computed, tables, i, j, seen[i, checkpoint.code])
                 for j, checkpoint in enumerate(computed.arrays.checkpoints)

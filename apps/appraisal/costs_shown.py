@@ -63,8 +63,11 @@ def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
     brief, catalogue = computed.inputs.brief, computed.inputs.snapshot.catalogue
     _, index_year = price_index(catalogue, brief.price_year)
     assumed: list[Json] = []
-    if computed.arrays.age_assumed[i]:
-        assumed.append({"code": "age_unknown", "years": 30})
+    assumed += [
+        {"code": "age_unknown", "part": age.part, "years": round(age.years)}
+        for age in computed.arrays.ages_on(i)
+        if not age.known
+    ]
     if index_year != brief.price_year:
         assumed.append({"code": "price_index_year", "year": index_year})
     assumed += [{"code": "own_work_refused", "remedy": code} for code in cost.costing.refused]

@@ -13,6 +13,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from apps.appraisal.pooled import Pooled, pooled_for
 from apps.boats.models import Ballot, Candidate, CandidateList, Want
 from apps.boats.particulars import BUILDS, FIGURES, ratios_of
 from apps.boats.selectors import list_inputs
@@ -108,26 +109,37 @@ class WantFact:
 
 
 @dataclass(frozen=True)
-class Inputs:
-    """One list. `worths` by (person, candidate); `ballots` tiers of candidates by person."""
+class Evidence:
+    """Boats and what was said of them: those of one list, or of many."""
+
+    today: date
+    boats: tuple[Boat, ...]
+    findings: tuple[LiveFinding, ...]
+    clearances: tuple[LiveClearance, ...]
+    snapshot: Snapshot
+
+
+@dataclass(frozen=True)
+class Inputs(Evidence):
+    """One list. `worths` by (person, candidate); `ballots` tiers of candidates by person.
+
+    pooled: what the group's club knows beside, if its groups pool.
+    """
 
     list_id: uuid.UUID
-    today: date
     brief: Brief
-    boats: tuple[Boat, ...]
     buyers: tuple[Buyer, ...]
     wants: tuple[WantFact, ...]
     worths: Mapping[tuple[uuid.UUID, uuid.UUID], float]
     ballots: Mapping[uuid.UUID, tuple[tuple[uuid.UUID, ...], ...]]
-    findings: tuple[LiveFinding, ...]
-    clearances: tuple[LiveClearance, ...]
     quotes: tuple[LiveQuote, ...]
-    snapshot: Snapshot
+    pooled: Pooled | None
 
 
 def read_inputs(list_id: uuid.UUID) -> Inputs:
     """Raises CandidateList.DoesNotExist if the list is gone."""
     facts = list_inputs(list_id)
+    snapshot = catalogue_snapshot()
     return Inputs(
         list_id=list_id,
         today=timezone.localdate(),
@@ -140,7 +152,8 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         findings=tuple(list_findings(list_id)),
         clearances=tuple(list_clearances(list_id)),
         quotes=tuple(list_quotes(list_id)),
-        snapshot=catalogue_snapshot(),
+        snapshot=snapshot,
+        pooled=pooled_for(facts.candidate_list.group_id, snapshot.edition),
     )
 
 

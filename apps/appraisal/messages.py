@@ -1,4 +1,4 @@
-"""Telling a worker that a list changed."""
+"""Telling a worker that a list changed, or that a club is to be pooled."""
 
 import uuid
 from typing import Any
@@ -11,7 +11,7 @@ def send_recompute(list_id: uuid.UUID) -> bool:
 
 
 def send_pool(club_id: uuid.UUID) -> bool:
-    return broker.send("apps.appraisal.tasks.pool_club", str(club_id))
+    return messages.broker.send("apps.appraisal.tasks.pool_club", str(club_id))
 
 
 def on_list_inputs_changed(*, list_id: uuid.UUID, **_: Any) -> None:

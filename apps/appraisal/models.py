@@ -1,6 +1,7 @@
 from django.db import models
 
 from apps.boats.models import Candidate, CandidateList
+from apps.groups.models import Group
 
 
 class ListAppraisal(models.Model):
@@ -55,3 +56,36 @@ class CandidateAppraisal(models.Model):
 
     def __str__(self) -> str:
         return f"appraisal of {self.candidate_id} at {self.revision}"
+
+
+class GroupPool(models.Model):
+    """What the other groups of its club that pool came to, as one group is given it.
+
+    Never from fewer than three of them, so that nobody's boat can be read back. What is here came
+    from other groups: no answer shows it but through the results of the group's own lists.
+    """
+
+    group = models.OneToOneField(
+        Group, primary_key=True, on_delete=models.CASCADE, related_name="pool"
+    )
+    digest = models.CharField(max_length=64, help_text="of what it was last worked out from")
+    sources = models.CharField(max_length=64, help_text="digest of which groups are behind it")
+    edition = models.PositiveIntegerField(help_text="of the catalogue")
+    method = models.CharField(max_length=40)
+    computed_at = models.DateTimeField()
+    groups = models.PositiveIntegerField(help_text="how many others are behind it")
+    boats = models.PositiveIntegerField(help_text="how many of theirs")
+    converged = models.BooleanField()
+    care_prior = models.JSONField(help_text="of the three care classes")
+    mu = models.JSONField(help_text="by checkpoint, where it left the catalogue's")
+    graders = models.JSONField(help_text="lean and spread by person, of this group's people only")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(groups__gte=3), name="pool_from_three_groups_at_least"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"pool of {self.groups} groups for {self.group_id}"

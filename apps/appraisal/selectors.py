@@ -116,6 +116,9 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
         "currency": candidate_list.currency,
         "pot": stored.get("pot"),
         "required_confidence": stored.get("required_confidence"),
+        "priors": stored.get("priors"),
+        "converged": stored.get("converged"),
+        "sentences": sentences.rests_on(stored),
         "candidates": [row_read(row, names, reader) for row in stored.get("rows", ())],
         "struck_off": struck_off_read(stored, names, reader, candidate_list),
         "members": [member_read(one, names, reader) for one in stored.get("members", ())],
@@ -282,6 +285,14 @@ def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> 
                     for one in consensus["ruled_out"]
                 ],
                 "sentence": sentences.condition(consensus["condition"]),
+                "sentences": [
+                    *sentences.rests_on(consensus),
+                    *(
+                        sentences.assumption({"code": "age_unknown", **age}, {})
+                        for age in consensus.get("ages", ())
+                        if not age["known"]
+                    ),
+                ],
             }
         )
         or None,

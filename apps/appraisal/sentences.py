@@ -255,10 +255,18 @@ def far_from_group(member: Json, names: Names) -> str:
 # --- What was taken for granted ------------------------------------------------------------------
 
 
+AGES_TAKEN = {
+    "boat": "Nobody knows when she was built: she is",
+    "engine": "Nobody knows when the engine was new or renewed: it is",
+    "standing_rigging": "Nobody knows when the standing rigging was renewed: it is",
+    "sails": "Nobody knows when the sails were made: they are",
+}
+
+
 def assumption(one: Json, titles: Mapping[str, str]) -> str:
     match one["code"]:
         case "age_unknown":
-            return f"Nobody knows when she was built: she is taken for {one['years']} years old."
+            return f"{AGES_TAKEN[one['part']]} taken for {one['years']} years old."
         case "price_index_year":
             return f"Prices are those of {one['year']}: there is no later index."
         case "own_work_refused":
@@ -266,3 +274,26 @@ def assumption(one: Json, titles: Mapping[str, str]) -> str:
         case "own_hours_used_up":
             return f"The group has no hours left for: {titles[one['remedy']]}. The yard does it."
     raise ValueError(f"no words for {one['code']!r}")
+
+
+# --- What it rests on ----------------------------------------------------------------------------
+
+
+NOT_CONVERGED = (
+    "The fit of levels and graders to the findings had not settled when its rounds ran out: "
+    "figures may still shift a little."
+)
+
+
+def rests_on(stored: Json) -> list[str]:
+    """Where the priors come from if not from the catalogue alone, and whether the fit settled."""
+    said = []
+    priors = stored.get("priors")
+    if priors and priors["from"] == "club":
+        said.append(
+            f"What to expect before anybody looks is drawn from the catalogue and from "
+            f"{priors['boats']} boats of {priors['groups']} other groups of the club."
+        )
+    if not stored.get("converged", True):
+        said.append(NOT_CONVERGED)
+    return said

@@ -2,8 +2,8 @@ import uuid
 
 from celery import shared_task
 
-from apps.appraisal import jobs
-from apps.appraisal.messages import send_recompute
+from apps.appraisal import jobs, pools
+from apps.appraisal.messages import send_pool, send_recompute
 
 
 @shared_task
@@ -17,3 +17,15 @@ def sweep() -> None:
     """Send again what was lost: no message is needed for a list to be recomputed in the end."""
     for list_id in jobs.due_and_free():
         send_recompute(list_id)
+
+
+@shared_task
+def pool_clubs() -> None:
+    for club_id in pools.clubs_pooling():
+        send_pool(club_id)
+
+
+@shared_task
+def pool_club(club_id: str) -> None:
+    if pools.club_pool(club_id=uuid.UUID(club_id)).left:
+        send_pool(uuid.UUID(club_id))  # to the end of the queue, behind the lists

@@ -32,6 +32,7 @@ SCOPE_OF_THING = {
     "worth": "opinions:read",
     "ballot": "opinions:read",
     "list_appraisal": "results:read",
+    "group_pool": "results:read",
     "webhook": "group:manage",
 }
 

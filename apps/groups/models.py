@@ -50,6 +50,18 @@ class Group(Versioned):
         Club, null=True, blank=True, on_delete=models.PROTECT, related_name="groups"
     )
     name = models.CharField(max_length=120)
+    pools_with_club = models.BooleanField(
+        default=False,
+        help_text="its findings help the other groups of the club that pool, and theirs help it",
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pools_with_club=False) | ~Q(club=None),
+                name="only_a_group_in_a_club_pools",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -16,6 +16,7 @@ from apps.exchange.services import event_record, record_create
 from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
 from apps.groups.rules import Action, ClubAction, require, require_in_club
 from apps.groups.selectors import live_members, usable_invitation
+from apps.groups.signals import pooling_ended
 
 INVITATION_PREFIX = "hsi"
 
@@ -36,11 +37,32 @@ def group_create(
 
 
 @transaction.atomic
-def group_rename(*, group: Group, by: Person, name: str, expected_version: int) -> Group:
+def group_change(
+    *,
+    group: Group,
+    by: Person,
+    expected_version: int,
+    name: str | None = None,
+    pools_with_club: bool | None = None,
+) -> Group:
+    """Another name, or whether the group pools with its club; None leaves it as it is.
+
+    Pooling can be ended at any time: what the group was given goes at once, what it gave at the
+    club's next pooling. Raises `Invalid` at /pools_with_club for a group in no club.
+    """
     require(by, Action.MANAGE, group.id)
-    group.name = name
-    group.save_changes(expected_version=expected_version, fields=["name"])
-    _tell(group.id, "group.changed", "group", group.id, group.version, by)
+    if pools_with_club and group.club_id is None:
+        raise Invalid.at("/pools_with_club", "no_club", "Only a group in a club can pool with it.")
+    pooled = group.pools_with_club
+    group.name = group.name if name is None else name
+    group.pools_with_club = pooled if pools_with_club is None else pools_with_club
+    group.save_changes(expected_version=expected_version, fields=["name", "pools_with_club"])
+    if pooled and not group.pools_with_club:
+        pooling_ended.send(Group, group_id=group.id)
+    kind = "group.changed"
+    if pooled != group.pools_with_club:
+        kind = "group.pooling_agreed" if group.pools_with_club else "group.pooling_ended"
+    _tell(group.id, kind, "group", group.id, group.version, by)
     return group
 
 

@@ -4,6 +4,7 @@ Only what counts is here: submitted, not superseded, not withdrawn.
 """
 
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -69,18 +70,23 @@ class LiveClearance:
 
 
 def list_findings(list_id: uuid.UUID) -> list[LiveFinding]:
-    """Every finding on the list that counts, oldest submission first. Two queries.
+    """Every finding on the list that counts, oldest submission first. Two queries."""
+    return findings_on([list_id])
+
+
+def findings_on(list_ids: Collection[uuid.UUID]) -> list[LiveFinding]:
+    """The same of several lists. Two queries.
 
     There are many findings to a submission: rows of plain values, with what they share read once.
     """
     submissions = {
         submission.id: _shared(submission)
         for submission in Submission.objects.filter(
-            LIVE, viewing__candidate__list_id=list_id
+            LIVE, viewing__candidate__list_id__in=list_ids
         ).select_related("viewing", "author")
     }
     findings = (
-        Finding.objects.filter(submission__viewing__candidate__list_id=list_id)
+        Finding.objects.filter(submission__viewing__candidate__list_id__in=list_ids)
         .order_by("submission__submitted_at", "submission_id", "pk")
         .values_list("submission_id", *OWN_FIELDS)
     )
@@ -125,7 +131,12 @@ def _shared(submission: Submission) -> dict[str, Any]:
 
 def list_clearances(list_id: uuid.UUID) -> list[LiveClearance]:
     """Every clearance on the list that was not withdrawn, oldest first. One query."""
-    clearances = Clearance.objects.filter(candidate__list_id=list_id, withdrawn_at=None)
+    return clearances_on([list_id])
+
+
+def clearances_on(list_ids: Collection[uuid.UUID]) -> list[LiveClearance]:
+    """The same of several lists. One query."""
+    clearances = Clearance.objects.filter(candidate__list_id__in=list_ids, withdrawn_at=None)
     return [
         LiveClearance(
             id=clearance.id,

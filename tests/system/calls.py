@@ -140,7 +140,7 @@ CALLS: dict[str, Call] = {
     "groups_list": Call(**ALL),
     "groups_create": Call(says(name="New group"), outsider=201, observer=201),
     "groups_read": Call(),
-    "groups_rename": Call(says(name="Renamed")),
+    "groups_change": Call(says(name="Renamed")),
     "members_list": Call(),
     "members_read": Call(),
     "members_change": Call(says(role="helper", buys=False)),

@@ -6,6 +6,7 @@ from apps.appraisal.api.shapes import (
     ConditionSerializer,
     DerivedSerializer,
     NamedSerializer,
+    PriorsSerializer,
     RangeSerializer,
     RankedSerializer,
 )
@@ -100,6 +101,11 @@ class BoardSerializer(DerivedSerializer):
     currency = serializers.CharField()
     pot = AmountSerializer(allow_null=True)
     required_confidence = serializers.FloatField(allow_null=True)
+    priors = PriorsSerializer
+    converged = serializers.BooleanField(
+        allow_null=True, help_text="whether the fit of levels and graders settled"
+    )
+    sentences = serializers.ListField(child=serializers.CharField())
     candidates = BoardRowSerializer(many=True, help_text="best first")
     struck_off = StruckOffRowSerializer(many=True)
     members = MemberOrderSerializer(many=True)

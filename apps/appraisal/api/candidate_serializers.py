@@ -6,6 +6,7 @@ from apps.appraisal.api.shapes import (
     ConditionSerializer,
     DerivedSerializer,
     NamedSerializer,
+    PriorsSerializer,
     RangeSerializer,
     WantedSerializer,
 )
@@ -137,6 +138,7 @@ class AssumedSerializer(serializers.Serializer):
         ["age_unknown", "price_index_year", "own_work_refused", "own_hours_used_up"]
     )
     sentence = serializers.CharField()
+    part = serializers.ChoiceField(["boat", "engine", "standing_rigging", "sails"], required=False)
     years = serializers.IntegerField(required=False)
     year = serializers.IntegerField(required=False)
     remedy = serializers.SlugField(required=False)
@@ -239,11 +241,23 @@ class RuledOutSerializer(serializers.Serializer):
     said_by = SaidSerializer(many=True)
 
 
+PARTS = ["boat", "engine", "standing_rigging", "sails"]
+
+
+class PartAgeSerializer(serializers.Serializer):
+    part = serializers.ChoiceField(PARTS)
+    years = serializers.IntegerField(help_text="since it was built or renewed")
+    known = serializers.BooleanField(help_text="false: what it is taken for")
+
+
 class ConsensusSerializer(serializers.Serializer):
     condition = ConditionSerializer()
     sentence = serializers.CharField()
     care = CareSerializer()
-    age_assumed = serializers.BooleanField()
+    ages = PartAgeSerializer(many=True)
+    priors = PriorsSerializer
+    converged = serializers.BooleanField(help_text="whether the fit of levels and graders settled")
+    sentences = serializers.ListField(child=serializers.CharField())
     checkpoints = CheckpointConsensusSerializer(many=True)
     ruled_out = RuledOutSerializer(many=True, help_text="what people said does not apply to her")
 

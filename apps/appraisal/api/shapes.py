@@ -1,5 +1,6 @@
 """The shapes that derived answers share, for the schema. Answers are given as they are stored."""
 
+from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
 from apps.appraisal.waiting import LONGEST
@@ -41,6 +42,22 @@ class DerivedSerializer(serializers.Serializer):
     method = serializers.CharField(help_text="the model's version")
     caution = serializers.CharField()
     failing = serializers.BooleanField(help_text="the last attempt failed; it is tried again")
+
+
+PriorsSerializer = inline_serializer(
+    "Priors",
+    {
+        "from": serializers.ChoiceField(
+            ["catalogue", "club"],
+            help_text="club: the catalogue's, moved by what other groups of the club found",
+        ),
+        "groups": serializers.IntegerField(help_text="how many other groups are behind it"),
+        "boats": serializers.IntegerField(help_text="how many of their boats"),
+        "computed_at": serializers.DateTimeField(allow_null=True),
+    },
+    allow_null=True,
+    help_text="where it comes from what to expect before anybody looks",
+)
 
 
 class NamedSerializer(serializers.Serializer):

@@ -1,4 +1,5 @@
 from decimal import Decimal
+from typing import Any
 
 from rest_framework import serializers
 
@@ -12,7 +13,16 @@ class GroupSerializer(serializers.ModelSerializer[Group]):
 
     class Meta:
         model = Group
-        fields = ("id", "version", "name", "club", "own_role", "created_at", "updated_at")
+        fields = (
+            "id",
+            "version",
+            "name",
+            "club",
+            "pools_with_club",
+            "own_role",
+            "created_at",
+            "updated_at",
+        )
 
     def get_own_role(self, group: Group) -> str:
         return group.own_membership[0].role
@@ -23,6 +33,22 @@ class GroupBody(BringsId):
     club_id = serializers.UUIDField(
         required=False, allow_null=True, help_text="a club you belong to, if the group is to"
     )
+
+
+class GroupChangeBody(serializers.Serializer):
+    """Only what is sent changes."""
+
+    name = serializers.CharField(max_length=120, required=False)
+    pools_with_club = serializers.BooleanField(
+        required=False,
+        help_text="the group's findings help the other groups of its club that pool, and theirs "
+        "help it; only sums over three groups or more are passed on, never a boat or a finding",
+    )
+
+    def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
+        if not facts:
+            raise serializers.ValidationError("Send at least one field.", code="empty")
+        return facts
 
 
 class NameBody(serializers.Serializer):

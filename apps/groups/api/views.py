@@ -12,12 +12,12 @@ from apps.groups import selectors, services
 from apps.groups.api.serializers import (
     AcceptanceBody,
     GroupBody,
+    GroupChangeBody,
     GroupSerializer,
     InvitationBody,
     InvitationSerializer,
     MembershipBody,
     MembershipSerializer,
-    NameBody,
     NewInvitationSerializer,
     SharesSerializer,
 )
@@ -55,15 +55,15 @@ class GroupView(View):
         """One group."""
         return shown_group(request, group_id)
 
-    @extend_schema(operation_id="groups_rename", request=NameBody, responses=GroupSerializer)
+    @extend_schema(operation_id="groups_change", request=GroupChangeBody, responses=GroupSerializer)
     def patch(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Rename the group."""
+        """Rename the group, or say whether it pools with its club."""
         group = selectors.group_for(request.user, group_id)
-        services.group_rename(
+        services.group_change(
             group=group,
             by=request.user,
             expected_version=self.expected_version(group),
-            **self.read_body(NameBody),
+            **self.read_body(GroupChangeBody),
         )
         return shown_group(request, group_id)
 

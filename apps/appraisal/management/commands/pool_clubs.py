@@ -1,0 +1,19 @@
+"""Pool what the groups of each club found, now rather than at the next turn of the schedule."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from apps.appraisal.pools import club_pool, clubs_pooling
+
+
+class Command(BaseCommand):
+    help = "Pool the findings of clubs in which groups agreed to pool; only what has changed."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        for club_id in clubs_pooling():
+            done = club_pool(club_id=club_id, seconds=float("inf"))
+            self.stdout.write(
+                f"{club_id}: {done.given} groups given a pool, {done.unchanged} as before, "
+                f"{done.too_few} with fewer than three others to pool with"
+            )

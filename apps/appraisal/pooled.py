@@ -1,0 +1,82 @@
+"""What a group's club knows beside the catalogue, as plain values a list is worked out with."""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from datetime import datetime
+
+import numpy as np
+
+from apps.appraisal.figures import Json
+from apps.appraisal.models import GroupPool
+from apps.reckoning.graders import GraderPriors
+
+
+@dataclass(frozen=True, slots=True)
+class KnownGrader:
+    """Somebody as known from other groups' lists: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
+
+    Levels, and natural log of levels (`reckoning.graders`).
+    """
+
+    lean_mean: float
+    lean_sd: float
+    log_spread_mean: float
+    log_spread_sd: float
+
+    @classmethod
+    def at(cls, r: int, priors: GraderPriors) -> "KnownGrader":
+        """The r-th of several."""
+        return cls(*(float(getattr(priors, field.name)[r]) for field in fields(cls)))
+
+    def prior(self) -> GraderPriors:
+        return GraderPriors(**{name: np.array([value]) for name, value in asdict(self).items()})
+
+
+@dataclass(frozen=True)
+class Pooled:
+    """The priors that the other groups of the club came to, and how much is behind them.
+
+    care_prior: of the three care classes. mu: by checkpoint code, only where it left the
+    catalogue's. graders: by person, only people of the receiving group.
+    """
+
+    care_prior: tuple[float, ...]
+    mu: Mapping[str, float]
+    graders: Mapping[uuid.UUID, KnownGrader]
+    groups: int
+    boats: int
+    computed_at: datetime
+
+
+def pooled_for(group_id: uuid.UUID, edition: int) -> Pooled | None:
+    """What is stored for the group, of this edition of the catalogue. One query."""
+    stored = GroupPool.objects.filter(
+        pk=group_id, edition=edition, group__pools_with_club=True
+    ).first()
+    return stored and pooled_of(stored)
+
+
+def pooled_of(stored: GroupPool) -> Pooled:
+    return Pooled(
+        care_prior=tuple(stored.care_prior),
+        mu=stored.mu,
+        graders={
+            uuid.UUID(person): KnownGrader(**known) for person, known in stored.graders.items()
+        },
+        groups=stored.groups,
+        boats=stored.boats,
+        computed_at=stored.computed_at,
+    )
+
+
+def priors_shown(pooled: Pooled | None) -> Json:
+    """Where the priors come from, as answers say it."""
+    if pooled is None:
+        return {"from": "catalogue", "groups": 0, "boats": 0, "computed_at": None}
+    return {
+        "from": "club",
+        "groups": pooled.groups,
+        "boats": pooled.boats,
+        "computed_at": pooled.computed_at.isoformat(),
+    }

@@ -1,0 +1,6 @@
+"""What the groups tell to whoever listens, in the transaction of the change."""
+
+from django.dispatch import Signal
+
+# Sent with `group_id` when a group no longer pools with its club; a receiver that raises undoes it.
+pooling_ended = Signal()
