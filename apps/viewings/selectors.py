@@ -9,6 +9,7 @@ from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for
 from apps.groups.rules import visible_groups
+from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import LIVE, Clearance, Finding, FollowUp, Submission, Viewing
 
 
@@ -46,7 +47,11 @@ def submissions_visible(person: Person) -> QuerySet[Submission]:
             viewing__candidate__list__group__in=visible_groups(person),
         )
         .select_related("viewing__candidate__list", "author", "superseded_by")
-        .prefetch_related(Prefetch("findings", findings))
+        .prefetch_related(
+            Prefetch("findings", findings),
+            Prefetch("photos", Photo.objects.order_by("pk")),
+            Prefetch("sounds", Sound.objects.order_by("pk").defer("taps")),
+        )
     )
 
 

@@ -276,6 +276,20 @@ CALLS: dict[str, Call] = {
         observer=404,
     ),
     "submissions_discard": Call(by="buyer", at={"submission_id": "draft_id"}, observer=404),
+    "submission_photos_list": Call(),
+    "submission_photos_create": Call(says(file="photo.jpg", checkpoint="joint", note="Astern")),
+    "viewing_photos_list": Call(),
+    "viewing_photos_create": Call(says(file="photo.jpg", note="In the yard")),
+    "candidate_photos_list": Call(),
+    "photos_read": Call(),
+    "photos_remove": Call(),
+    "submission_sounds_list": Call(),
+    "submission_sounds_create": Call(
+        says(file="taps.wav", checkpoint="joint", purpose="reference", note="By the hatch")
+    ),
+    "candidate_sounds_list": Call(),
+    "sounds_read": Call(),
+    "sounds_remove": Call(),
     # what settles it
     "follow_ups_list": Call(),
     "follow_ups_create": Call(

@@ -57,6 +57,10 @@ class Operation:
     def takes_body(self) -> bool:
         return "requestBody" in self.said
 
+    @property
+    def takes_form(self) -> bool:
+        return "multipart/form-data" in self.said.get("requestBody", {}).get("content", {})
+
     @cached_property
     def is_collection(self) -> bool:
         """Whether it answers with rows."""

@@ -18,7 +18,7 @@ from apps.groups.models import Membership
 from tests.conftest import Cast, Speaker, cast_made, speaker
 from tests.system.calls import CALLS, Call
 from tests.system.operations import Operation, filled, operations
-from tests.system.world import World, world_made
+from tests.system.world import World, with_files, world_made
 
 OUTSIDERS = ("stranger", "other_group", "left")
 KEYLESS = ("nobody", "expired", "revoked")
@@ -58,7 +58,10 @@ class Walk:
             body = call.body(self.here) if call.body else None
         path = filled(operation.path, self.here.named, call.at) + query
         who = self._speaker(by or call.by)
-        answer = who.send(operation.method, path, body, **headers)
+        if operation.takes_form:
+            answer = who.send_form(path, with_files(body), **headers)
+        else:
+            answer = who.send(operation.method, path, body, **headers)
         faults = operation.faults_of(answer)
         assert not faults, (operation.id, faults)
         asked, said = path + json.dumps(body, default=str), answer.content.decode(errors="replace")

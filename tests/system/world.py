@@ -10,6 +10,7 @@ from uuid import UUID
 from apps.appraisal.jobs import list_recompute
 from apps.groups.models import Group
 from tests.conftest import Speaker
+from tests.viewings.media import picture, sent_photo, sent_sound, taps
 
 PASSWORD = "tidal stream 9"
 # What is the same in every world.
@@ -63,6 +64,15 @@ class World:
         return {self.word, *self.ids.values()}
 
 
+# What forms send, by the name that stands for it.
+FILES = {"photo.jpg": picture(size=(40, 30)), "taps.wav": taps(taps=3)}
+
+
+def with_files(form: dict[str, Any]) -> dict[str, Any]:
+    """A form with the files that it names."""
+    return {name: FILES.get(value, value) for name, value in form.items()}
+
+
 def world_made(word: str, group: Group, organiser: Speaker, buyer: Speaker) -> World:
     """Everything twice, of which `ids` names the first."""
     world = World(word, group, organiser, buyer, {"group_id": str(group.id)})
@@ -74,6 +84,7 @@ def world_made(word: str, group: Group, organiser: Speaker, buyer: Speaker) -> W
         _boat(world, nth)
     _opinions(world)
     _visits(world)
+    _media(world)
     _settled(world)
     list_recompute(list_id=UUID(world["list_id"]))
     return world
@@ -184,6 +195,16 @@ def _visits(world: World) -> None:
     world.add("draft_id", world.buyer, at, said)
     for name, who in (("buyers_submission_id", world.buyer), ("submission_id", world.organiser)):
         world.add(name, who, at, {**said, "state": "submitted"})
+
+
+def _media(world: World) -> None:
+    at = f"/submissions/{world['submission_id']}"
+    for nth in ("second_", ""):
+        form = {"checkpoint": "joint", "note": world.text("From astern")}
+        sent = with_files({"file": "photo.jpg", **form})
+        world.ids[f"{nth}photo_id"] = sent_photo(world.organiser, f"{at}/photos", sent)["id"]
+        sent = with_files({"file": "taps.wav", **form})
+        world.ids[f"{nth}sound_id"] = sent_sound(world.organiser, f"{at}/sounds", sent)["id"]
 
 
 def _settled(world: World) -> None:

@@ -54,6 +54,8 @@ def test_it_works(scene):
             "measured": {"value": 2.5, "unit": "mm"},
             "note": "Widest in front.",
             "tags": ["weeps"],
+            "photos": [],
+            "sounds": [],
         },
         {
             "checkpoint": "mainsail",
@@ -66,6 +68,8 @@ def test_it_works(scene):
             "measured": None,
             "note": "",
             "tags": [],
+            "photos": [],
+            "sounds": [],
         },
         {
             "checkpoint": "iron",
@@ -78,6 +82,8 @@ def test_it_works(scene):
             "measured": None,
             "note": "",
             "tags": [],
+            "photos": [],
+            "sounds": [],
         },
     ]
     read = scene.cast.ben.get(f"/submissions/{said['id']}")
@@ -235,17 +241,17 @@ def test_constant_queries(scene, django_assert_num_queries):
     scene.posted(scene.cast.ben, look("joint", 1))
     ivy.get(viewing)  # a token's first use is noted
     candidate = f"/candidates/{scene.heron.id}/submissions"
-    # token, viewing (and its people) or candidate, own calls, page, findings
-    with django_assert_num_queries(6):
+    # token, viewing (and its people) or candidate, own calls, page, findings, photos, sounds
+    with django_assert_num_queries(8):
         assert len(ivy.get(viewing).json()["results"]) == 1
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(7):
         assert len(ivy.get(candidate).json()["results"]) == 1
     for who in (scene.cast.bea, scene.cast.hal, scene.cast.ola):
         for level in range(3):
             scene.posted(who, look("joint", level), look("iron", 1), could_not("mainsail", "aired"))
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(8):
         assert len(ivy.get(viewing).json()["results"]) == 10
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(7):
         assert len(ivy.get(candidate).json()["results"]) == 10
 
 

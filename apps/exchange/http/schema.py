@@ -59,7 +59,7 @@ REFUSALS = {
     "411": "The body came in chunks, without Content-Length.",
     "412": "Changed since you read it.",
     "413": "Too large.",
-    "415": "Only application/json is accepted.",
+    "415": "The media type of the body is not the one named here.",
     "422": "Some fields or parameters cannot be accepted; `errors` points to each.",
     "428": "If-Match is missing.",
     "429": "Too many requests; Retry-After says when.",

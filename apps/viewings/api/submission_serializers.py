@@ -1,5 +1,7 @@
 """Submissions with their findings as the API shows and takes them."""
 
+import uuid
+from collections.abc import Iterable
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -11,8 +13,10 @@ from apps.boats.api.fields import FigureField, StrictBody
 from apps.exchange.http.pages import PageQuery
 from apps.exchange.http.views import BringsId
 from apps.viewings.api.fields import OptionalWord
+from apps.viewings.api.media_serializers import MediaRefSerializer
 from apps.viewings.findings import FindingDraft
 from apps.viewings.measures import Measured
+from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import PROFESSIONS, REASONS, Finding, Submission
 from apps.viewings.submitting import SubmissionContent
 
@@ -37,6 +41,8 @@ class FindingSerializer(serializers.ModelSerializer[Finding]):
     reason = OptionalWord(list(REASONS.items()))
     measured = serializers.SerializerMethodField()
     tags = serializers.ListField(child=serializers.CharField())
+    photos = serializers.SerializerMethodField(help_text="ids of those that go with it")
+    sounds = serializers.SerializerMethodField(help_text="ids of those that go with it")
 
     class Meta:
         model = Finding
@@ -51,13 +57,25 @@ class FindingSerializer(serializers.ModelSerializer[Finding]):
             "measured",
             "note",
             "tags",
+            "photos",
+            "sounds",
         )
+
+    def get_photos(self, finding: Finding) -> list[uuid.UUID]:
+        return ids_with(finding, finding.submission.photos.all())
+
+    def get_sounds(self, finding: Finding) -> list[uuid.UUID]:
+        return ids_with(finding, finding.submission.sounds.all())
 
     @extend_schema_field(MeasuredSerializer(allow_null=True))
     def get_measured(self, finding: Finding) -> dict[str, Any] | None:
         if finding.measured_value is None:
             return None
         return {"value": finding.measured_value, "unit": finding.measured_unit}
+
+
+def ids_with(finding: Finding, media: Iterable[Photo | Sound]) -> list[uuid.UUID]:
+    return [one.pk for one in media if one.checkpoint_id == finding.checkpoint_id]
 
 
 class SubmissionSerializer(serializers.ModelSerializer[Submission]):
@@ -77,6 +95,8 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
         help_text="others' calls are hidden until you gave yours or the organiser opened them"
     )
     findings = FindingSerializer(many=True)
+    photos = MediaRefSerializer(many=True, help_text="with or without a finding")
+    sounds = MediaRefSerializer(many=True)
 
     class Meta:
         model = Submission
@@ -98,6 +118,8 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
             "minutes",
             "note",
             "findings",
+            "photos",
+            "sounds",
             "created_at",
             "updated_at",
         )

@@ -1,6 +1,8 @@
 """Submissions: translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -9,8 +11,9 @@ from rest_framework.response import Response
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing
+from apps.exchange.http.views import View, nothing, shown
 from apps.viewings import selectors, submitting
+from apps.viewings.api.media_views import digest_of
 from apps.viewings.api.submission_serializers import (
     SubmissionBody,
     SubmissionFields,
@@ -130,9 +133,11 @@ def shown_submission(reader: Person, submission_id: uuid.UUID, *, status: int = 
     said = SubmissionSerializer(
         submission, context={"reader": reader, "calls_open": calls_open}
     ).data
-    answer = Response(said, status=status)
-    # With its call shown it is another thing to the reader, though nothing in it changed.
-    answer["ETag"] = (
-        f'{submission.etag[:-1]}-call-hidden"' if said["call_hidden"] else submission.etag
-    )
-    return answer
+    return shown(submission, said, status=status, variant=variant_of(submission, said))
+
+
+def variant_of(submission: Submission, said: Mapping[str, Any]) -> str:
+    """With its call shown, or other media, it is another thing to the reader at one version."""
+    media = [*submission.photos.all(), *submission.sounds.all()]
+    shown_beside = [(str(one.pk), one.version) for one in media]
+    return digest_of((said["call_hidden"], shown_beside) if media or said["call_hidden"] else None)

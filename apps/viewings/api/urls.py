@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.viewings.api import settling_views, submission_views, views
+from apps.viewings.api import media_views, settling_views, submission_views, views
 
 urlpatterns = [
     path("candidates/<uuid:candidate_id>/checklist", views.ChecklistView.as_view()),
@@ -15,6 +15,13 @@ urlpatterns = [
         submission_views.CandidateSubmissionsView.as_view(),
     ),
     path("submissions/<uuid:submission_id>", submission_views.SubmissionView.as_view()),
+    path("submissions/<uuid:submission_id>/photos", media_views.SubmissionPhotosView.as_view()),
+    path("submissions/<uuid:submission_id>/sounds", media_views.SubmissionSoundsView.as_view()),
+    path("viewings/<uuid:viewing_id>/photos", media_views.ViewingPhotosView.as_view()),
+    path("candidates/<uuid:candidate_id>/photos", media_views.CandidatePhotosView.as_view()),
+    path("candidates/<uuid:candidate_id>/sounds", media_views.CandidateSoundsView.as_view()),
+    path("photos/<uuid:photo_id>", media_views.PhotoView.as_view()),
+    path("sounds/<uuid:sound_id>", media_views.SoundView.as_view()),
     path("candidates/<uuid:candidate_id>/follow-ups", settling_views.FollowUpsView.as_view()),
     path("follow-ups/<uuid:follow_up_id>", settling_views.FollowUpView.as_view()),
     path("candidates/<uuid:candidate_id>/clearances", settling_views.ClearancesView.as_view()),

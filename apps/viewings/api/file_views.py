@@ -1,0 +1,60 @@
+"""The files behind signed links. No token is asked for: the link itself is one, for a while."""
+
+import uuid
+
+from django.http import (
+    FileResponse,
+    HttpRequest,
+    HttpResponseBase,
+    HttpResponseNotModified,
+    JsonResponse,
+)
+from django.views.decorators.http import require_safe
+
+from apps.exchange.errors import Gone, NotVisible
+from apps.exchange.http.problems import CONTENT_TYPE, problem
+from apps.exchange.http.views import matches
+from apps.viewings.media.files import file_open
+from apps.viewings.media.links import Opened, link_open
+from apps.viewings.media.selectors import media_by_id
+
+CONTENT_TYPES = {".jpg": "image/jpeg", ".flac": "audio/flac"}
+
+
+@require_safe
+def media_file(request: HttpRequest, kind: str, id: uuid.UUID, form: str) -> HttpResponseBase:
+    """One file, streamed. What stands under a link never changes while it works."""
+    try:
+        opened = link_open(kind=kind, id=id, form=form, token=request.GET.get("token", ""))
+    except NotVisible:
+        return _refusal(404, "not_found", "There is no such thing, or not for you.")
+    except Gone as gone:
+        return _refusal(410, gone.code, gone.detail)
+    return _answer(request, opened)
+
+
+def _answer(request: HttpRequest, opened: Opened) -> HttpResponseBase:
+    media = media_by_id(opened.kind, opened.id)
+    etag = f'"{media.pk}-{opened.form}"'
+    answer: HttpResponseBase
+    if matches(request.headers.get("If-None-Match", ""), etag, weak=True):
+        answer = HttpResponseNotModified()
+    else:
+        ending = media.FORMS[opened.form]
+        try:
+            file = file_open(media, opened.form)
+        except FileNotFoundError:
+            return _refusal(404, "not_found", "There is no such thing, or not for you.")
+        answer = FileResponse(
+            file, filename=f"{opened.form}-{media.pk}{ending}", content_type=CONTENT_TYPES[ending]
+        )
+    answer["ETag"] = etag
+    answer["Cache-Control"] = f"private, max-age={opened.seconds_left}, immutable"
+    answer["X-Content-Type-Options"] = "nosniff"
+    # Should a browser ever take it for a page: it runs nothing and loads nothing.
+    answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    return answer
+
+
+def _refusal(status: int, code: str, detail: str) -> JsonResponse:
+    return JsonResponse(problem(status, code, detail), status=status, content_type=CONTENT_TYPE)

@@ -1,0 +1,293 @@
+"""Photos and sounds: translation only. Only here bodies are forms, for they carry a file."""
+
+import hashlib
+import uuid
+from typing import Any, ClassVar
+
+from django.conf import settings
+from django.core.exceptions import SuspiciousOperation
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest, HttpResponseBase
+from django.http.multipartparser import MultiPartParserError
+from drf_spectacular.utils import extend_schema
+from rest_framework.exceptions import APIException, ParseError
+from rest_framework.parsers import MultiPartParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats.selectors import candidate_for
+from apps.exchange.http.pages import page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.viewings.api.media_serializers import (
+    MediaQuery,
+    PhotoBody,
+    PhotoSerializer,
+    SoundBody,
+    SoundQuery,
+    SoundSerializer,
+    VisitPhotoBody,
+)
+from apps.viewings.media import links, selectors, services
+from apps.viewings.media.models import Media
+from apps.viewings.selectors import submission_for, viewing_for
+
+FORM = "multipart/form-data"
+# What a form adds to the file it carries: its other fields and the lines between them.
+FORM_BYTES = 64 * 1024
+
+
+class FileTooLarge(APIException):
+    status_code = 413
+    default_code = "too_large"
+
+
+class UploadView(View):
+    """Takes a form with one file.
+
+    The form is read before the transaction begins: a phone on a slow line must not hold up
+    everybody who writes.
+    """
+
+    parser_classes = [MultiPartParser]
+    largest_bytes: ClassVar[str]  # the setting that says how large a file may be
+    fault: Exception | None = None
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if request.method == "POST" and self.fits(request):
+            try:
+                _ = request.POST
+            except (MultiPartParserError, SuspiciousOperation) as error:
+                self.fault = error  # told once it is known who asks
+        return super().dispatch(request, *args, **kwargs)
+
+    def fits(self, request: HttpRequest | Request) -> bool:
+        most = getattr(settings, self.largest_bytes) + FORM_BYTES
+        return int(request.META.get("CONTENT_LENGTH") or 0) <= most
+
+    def require_length(self, request: Request) -> None:
+        super().require_length(request)
+        if request.method != "POST":
+            return
+        if not self.fits(request):
+            raise FileTooLarge(f"A file has at most {getattr(settings, self.largest_bytes)} bytes.")
+        if self.fault is not None:
+            raise ParseError("The form cannot be read.")
+
+    def sent(self, request: Request) -> bytes:
+        """What the form says: the lines between its parts differ with every try."""
+        said = hashlib.sha256()
+        for name, values in sorted(request.data.lists()):
+            for value in values:
+                said.update(repr((name, content_of(value))).encode())
+        return said.digest()
+
+
+def content_of(value: Any) -> str:
+    if not isinstance(value, UploadedFile):
+        return str(value)
+    digest = hashlib.file_digest(value.file, "sha256").hexdigest()
+    value.seek(0)
+    return digest
+
+
+# --- Photos --------------------------------------------------------------------------------------
+
+
+class SubmissionPhotosView(UploadView):
+    scopes = {"GET": "findings:read", "POST": "findings:write"}
+    query_serializer = MediaQuery
+    largest_bytes = "PHOTO_LARGEST_BYTES"
+
+    @extend_schema(operation_id="submission_photos_list", responses=page_of(PhotoSerializer))
+    def get(self, request: Request, submission_id: uuid.UUID) -> Response:
+        """The pictures that go with a submission and its findings."""
+        submission = submission_for(request.user, submission_id)
+        photos = selectors.photos_visible(request.user).filter(submission=submission)
+        photos = selectors.narrowed(photos, self.query, "checkpoint")
+        return page(request, photos, self.query, PhotoSerializer)
+
+    @extend_schema(
+        operation_id="submission_photos_create",
+        request={FORM: PhotoBody},
+        responses={201: PhotoSerializer, 200: PhotoSerializer},
+    )
+    def post(self, request: Request, submission_id: uuid.UUID) -> Response:
+        """Add a picture to your own submission, or to one finding in it.
+
+        To a draft at any time, to what was submitted for seven days (the operator may set
+        another time). A job reads it: `state` turns from processing to ready, or to rejected with
+        a `fault`. What is kept is a new JPEG without place, device or other data.
+
+        The body is a form; pointers in a refusal name its fields. Sent again under the same
+        client-made id it answers 200 with what is stored.
+        """
+        submission = submission_for(request.user, submission_id)
+        photo, is_new = services.photo_add(
+            viewing=submission.viewing,
+            submission=submission,
+            by=request.user,
+            **self.read_body(PhotoBody),
+        )
+        return shown_photo(request, photo.pk, status=201 if is_new else 200)
+
+
+class ViewingPhotosView(UploadView):
+    scopes = {"GET": "findings:read", "POST": "findings:write"}
+    query_serializer = MediaQuery
+    largest_bytes = "PHOTO_LARGEST_BYTES"
+
+    @extend_schema(operation_id="viewing_photos_list", responses=page_of(PhotoSerializer))
+    def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """The pictures of a visit, with or without a submission."""
+        viewing = viewing_for(request.user, viewing_id)
+        photos = selectors.photos_visible(request.user).filter(viewing=viewing)
+        photos = selectors.narrowed(photos, self.query, "checkpoint")
+        return page(request, photos, self.query, PhotoSerializer)
+
+    @extend_schema(
+        operation_id="viewing_photos_create",
+        request={FORM: VisitPhotoBody},
+        responses={201: PhotoSerializer, 200: PhotoSerializer},
+    )
+    def post(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """Add a picture to a visit, with no submission: of the boat as a whole, say.
+
+        The rest is as for a submission's pictures.
+        """
+        photo, is_new = services.photo_add(
+            viewing=viewing_for(request.user, viewing_id),
+            by=request.user,
+            **self.read_body(VisitPhotoBody),
+        )
+        return shown_photo(request, photo.pk, status=201 if is_new else 200)
+
+
+class CandidatePhotosView(View):
+    scopes = {"GET": "findings:read"}
+    query_serializer = MediaQuery
+
+    @extend_schema(operation_id="candidate_photos_list", responses=page_of(PhotoSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """The pictures of a candidate from all visits."""
+        candidate = candidate_for(request.user, candidate_id)
+        photos = selectors.photos_visible(request.user).filter(viewing__candidate=candidate)
+        photos = selectors.narrowed(photos, self.query, "checkpoint")
+        return page(request, photos, self.query, PhotoSerializer)
+
+
+class PhotoView(View):
+    scopes = {"GET": "findings:read", "DELETE": "findings:write"}
+
+    @extend_schema(operation_id="photos_read", responses=PhotoSerializer)
+    def get(self, request: Request, photo_id: uuid.UUID) -> Response:
+        """One picture: its state, and where it can be opened for a while."""
+        return shown_photo(request, photo_id)
+
+    @extend_schema(operation_id="photos_remove", request=None, responses={204: None})
+    def delete(self, request: Request, photo_id: uuid.UUID) -> Response:
+        """Take your own picture back while its submission is open; an organiser at any time."""
+        photo = selectors.photo_for(request.user, photo_id)
+        services.media_remove(
+            media=photo, by=request.user, expected_version=self.expected_version(photo)
+        )
+        return nothing()
+
+
+def shown_photo(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
+    photo = selectors.photo_for(request.user, photo_id)
+    said = PhotoSerializer(photo, context={"request": request}).data
+    return shown(photo, said, status=status, variant=link_variant(photo))
+
+
+def link_variant(media: Media) -> str:
+    """With other links in it, it is another answer."""
+    return str(links.slot()) if media.state == Media.State.READY else ""
+
+
+# --- Sounds --------------------------------------------------------------------------------------
+
+
+class SubmissionSoundsView(UploadView):
+    scopes = {"GET": "findings:read", "POST": "findings:write"}
+    query_serializer = SoundQuery
+    largest_bytes = "SOUND_LARGEST_BYTES"
+
+    @extend_schema(operation_id="submission_sounds_list", responses=page_of(SoundSerializer))
+    def get(self, request: Request, submission_id: uuid.UUID) -> Response:
+        """The recorded taps that go with a submission's findings."""
+        submission = submission_for(request.user, submission_id)
+        sounds = selectors.sounds_visible(request.user).filter(submission=submission)
+        return page(
+            request,
+            selectors.narrowed(sounds, self.query, "checkpoint", "purpose"),
+            self.query,
+            SoundSerializer,
+            references=selectors.reference_rings(request.user, submission.viewing.candidate_id),
+        )
+
+    @extend_schema(
+        operation_id="submission_sounds_create",
+        request={FORM: SoundBody},
+        responses={201: SoundSerializer, 200: SoundSerializer},
+    )
+    def post(self, request: Request, submission_id: uuid.UUID) -> Response:
+        """Add recorded taps to a finding of your own submission.
+
+        A job measures how long each tap rings and at which pitch. Beside reference taps on the
+        same boat that gives a measured value, from a grader of its own and a rough one; it is
+        never a verdict, raises no doubt and clears none. The rest is as for pictures.
+        """
+        submission = submission_for(request.user, submission_id)
+        sound, is_new = services.sound_add(
+            submission=submission, by=request.user, **self.read_body(SoundBody)
+        )
+        return shown_sound(request, sound.pk, status=201 if is_new else 200)
+
+
+class CandidateSoundsView(View):
+    scopes = {"GET": "findings:read"}
+    query_serializer = SoundQuery
+
+    @extend_schema(operation_id="candidate_sounds_list", responses=page_of(SoundSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """The recorded taps on a candidate from all visits."""
+        candidate = candidate_for(request.user, candidate_id)
+        sounds = selectors.sounds_visible(request.user).filter(viewing__candidate=candidate)
+        return page(
+            request,
+            selectors.narrowed(sounds, self.query, "checkpoint", "purpose"),
+            self.query,
+            SoundSerializer,
+            references=selectors.reference_rings(request.user, candidate.pk),
+        )
+
+
+class SoundView(View):
+    scopes = {"GET": "findings:read", "DELETE": "findings:write"}
+
+    @extend_schema(operation_id="sounds_read", responses=SoundSerializer)
+    def get(self, request: Request, sound_id: uuid.UUID) -> Response:
+        """One recording: its taps, how they compare, and where it can be played for a while."""
+        return shown_sound(request, sound_id)
+
+    @extend_schema(operation_id="sounds_remove", request=None, responses={204: None})
+    def delete(self, request: Request, sound_id: uuid.UUID) -> Response:
+        """Take your own recording back while its submission is open; an organiser at any time."""
+        sound = selectors.sound_for(request.user, sound_id)
+        services.media_remove(
+            media=sound, by=request.user, expected_version=self.expected_version(sound)
+        )
+        return nothing()
+
+
+def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> Response:
+    sound = selectors.sound_for(request.user, sound_id)
+    references = selectors.reference_rings(request.user, sound.viewing.candidate_id)
+    said = SoundSerializer(sound, context={"request": request, "references": references}).data
+    # With other reference taps it compares otherwise.
+    compared = digest_of(said["comparison"])
+    return shown(sound, said, status=status, variant=f"{link_variant(sound)}{compared}")
+
+
+def digest_of(said: Any) -> str:
+    return hashlib.sha256(repr(said).encode()).hexdigest()[:8] if said else ""

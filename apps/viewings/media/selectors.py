@@ -1,0 +1,79 @@
+"""Reads, scoped to the reader: what goes with a draft is its author's alone."""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+from django.db.models import Q, QuerySet
+from django.shortcuts import get_object_or_404
+
+from apps.accounts.models import Person
+from apps.groups.rules import visible_groups
+from apps.reckoning.sound import Rings
+from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.models import LIVE, Submission
+
+SENT = Q(submission__state=Submission.State.SUBMITTED)
+
+
+def photos_visible(person: Person) -> QuerySet[Photo]:
+    return _visible(Photo.objects.all(), person, Q(submission=None) | SENT)
+
+
+def sounds_visible(person: Person) -> QuerySet[Sound]:
+    return _visible(Sound.objects.all(), person, SENT)
+
+
+def _visible(media: QuerySet[Any], person: Person, sent: Q) -> QuerySet[Any]:
+    return media.filter(
+        sent | Q(submission__author=person), group__in=visible_groups(person)
+    ).select_related("viewing__candidate__list", "submission", "added_by")
+
+
+def photo_for(person: Person, photo_id: uuid.UUID) -> Photo:
+    return get_object_or_404(photos_visible(person), pk=photo_id)
+
+
+def sound_for(person: Person, sound_id: uuid.UUID) -> Sound:
+    return get_object_or_404(sounds_visible(person), pk=sound_id)
+
+
+def narrowed(media: QuerySet[Any], query: Mapping[str, Any], *names: str) -> QuerySet[Any]:
+    """Only those that have what the query names."""
+    return media.filter(**{name: query[name] for name in names if name in query})
+
+
+def media_by_id(kind: type[Media], id: uuid.UUID) -> Media:
+    """For whoever holds a signed link to it, which was given to somebody who may see it."""
+    return get_object_or_404(kind._base_manager, pk=id, state=Media.State.READY)
+
+
+def reference_rings(person: Person, candidate_id: uuid.UUID) -> dict[str, Rings]:
+    """How the reference taps on a boat rang, by checkpoint: those that count and one's own drafts.
+
+    One query.
+    """
+    counting = Q(submission__in=Submission.objects.filter(LIVE)) | Q(
+        submission__author=person, submission__state=Submission.State.DRAFT
+    )
+    taps: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    rows = Sound.objects.filter(
+        counting,
+        viewing__candidate=candidate_id,
+        state=Media.State.READY,
+        purpose=Sound.Purpose.REFERENCE,
+    ).order_by("pk")
+    for checkpoint, found in rows.values_list("checkpoint_id", "taps"):
+        taps[checkpoint] += found
+    return {checkpoint: rings_of(found) for checkpoint, found in taps.items()}
+
+
+def rings_of(taps: Iterable[Mapping[str, Any]]) -> Rings:
+    """How these stored taps rang, without those whose decay cannot be told."""
+    told = [tap for tap in taps if tap["decay_s"] is not None]
+    return Rings(
+        decay_s=np.array([tap["decay_s"] for tap in told], dtype=np.float64),
+        frequency_hz=np.array([tap["frequency_hz"] for tap in told], dtype=np.float64),
+    )
