@@ -7,6 +7,7 @@ from django.views.generic import RedirectView
 from oauth2_provider.views import OAuthServerMetadataView
 
 from apps.exchange.http.schema_view import SchemaView
+from apps.viewings.api.file_views import media_file
 from server import health
 
 api = [
@@ -32,6 +33,7 @@ urlpatterns = [
     # One door for passwords, where guesses are counted.
     path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
+    path("media/<str:kind>/<uuid:id>/<str:form>", media_file, name="media"),
     path("health/live", health.live),
     path("health/ready", health.ready),
 ]
