@@ -21,7 +21,7 @@ FLOOR: Final = 1e-60
 # Log of a probability that stands for none: its exponential, and products with it, are still
 # ordinary doubles. Arithmetic on smaller ones (subnormal) is many times slower.
 NOTHING: Final = -230.0
-BATCH: Final = 16_384  # cells; a batch's likelihoods and levels then fit a second-level cache
+BATCH: Final = 8_192  # cells; a batch at work is then 2 MB, about a second-level cache
 
 
 @dataclass(frozen=True, slots=True, eq=False)

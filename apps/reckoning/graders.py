@@ -163,12 +163,12 @@ class GraderModel:
 
     def update(self, counts: Floats) -> GraderStep:
         """The graders after (codes, 5) expected counts of what they said at each true level."""
-        log_joint = counts.reshape(self._log_prior.shape[0], self._log_likelihood.shape[1]) @ (
-            self._log_likelihood.T
-        )
-        log_joint += self._log_prior
-        best = log_joint.max(axis=1, keepdims=True)
-        weights = np.exp(np.maximum(log_joint - best, NOTHING))
+        by_grader = counts.reshape(self._log_prior.shape[0], self._log_likelihood.shape[1])
+        weights = by_grader @ self._log_likelihood.T  # as logs still, and then in place
+        weights += self._log_prior
+        best = weights.max(axis=1, keepdims=True)
+        weights -= best
+        np.exp(np.maximum(weights, NOTHING, out=weights), out=weights)
         total = weights.sum(axis=1, keepdims=True)
         weights /= total
         table = (weights @ self._log_likelihood).reshape(self.codes, LEVELS)
