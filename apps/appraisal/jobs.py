@@ -47,6 +47,10 @@ class Lease:
     holder: uuid.UUID
 
 
+class Overtaken(Exception):
+    """What is being worked out is out of date before it is done."""
+
+
 def list_recompute(*, list_id: uuid.UUID) -> int:
     """Work on the list until its results are up to date, unless somebody else does already.
 
@@ -155,9 +159,12 @@ def _work(lease: Lease) -> None:
             results=results_of(computed),
             seconds=time.monotonic() - started,
         )
-        # The board of newer inputs goes before what takes longer for these.
-        if _inputs_revision(lease.list_id) == revision:
-            looks_store(list_id=lease.list_id, revision=revision, looks=looks_of(computed, pulse))
+        looks = looks_of(computed, _until_overtaken(lease.list_id, revision, pulse))
+        looks_store(list_id=lease.list_id, revision=revision, looks=looks)
+    except Overtaken:
+        log.info(
+            "looks of list %s at revision %s given up for newer inputs", lease.list_id, revision
+        )
     except Exception as error:
         log.exception("appraisal of list %s at revision %s failed", lease.list_id, revision)
         failure_record(list_id=lease.list_id, revision=revision, error=error)
@@ -181,6 +188,19 @@ def _renewals(lease: Lease) -> Callable[[], None]:
             renewed = time.monotonic()
 
     return pulse
+
+
+def _until_overtaken(
+    list_id: uuid.UUID, revision: int | None, pulse: Callable[[], None]
+) -> Callable[[], None]:
+    """A pulse that ends the work: the board of newer inputs goes before what takes longer."""
+
+    def pulse_or_stop() -> None:
+        pulse()
+        if _inputs_revision(list_id) != revision:
+            raise Overtaken
+
+    return pulse_or_stop
 
 
 @transaction.atomic

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.appraisal import computing, jobs
+from apps.appraisal.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.results import Results
 from apps.appraisal.tasks import recompute_list, sweep
@@ -80,6 +81,26 @@ def test_nothing_to_do_is_not_done(yard, rounds):
     recompute_list(str(yard.list.pk))
     recompute_list(str(yard.list.pk))
     assert len(rounds) == 1
+
+
+def test_looks_give_way_to_newer_inputs(yard, monkeypatch):
+    yard.boat("Petrel")
+    looks_begun = []
+
+    def looks_of(computed, pulse):
+        looks_begun.append(computed)
+        if len(looks_begun) == 1:
+            touch(yard)
+        pulse()  # between two steps: the first time it finds newer inputs
+        return Looks()
+
+    monkeypatch.setattr(jobs, "looks_of", looks_of)
+    recompute_list(str(yard.list.pk))
+    yard.list.refresh_from_db()
+    stored = appraisal(yard)
+    assert len(looks_begun) == 2
+    assert stored.revision == stored.looks_revision == yard.list.inputs_revision
+    assert (stored.attempts, stored.last_error) == (0, "")
 
 
 def test_a_message_that_finds_the_lease_taken_returns_at_once(yard, rounds):
