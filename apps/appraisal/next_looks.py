@@ -174,7 +174,9 @@ def visit(
     report: Floats,
 ) -> Json:
     possible = possible_checks(computed, deciding, n, hindrances)
-    worth = deciding.decision.visit(n, possible, report, seed=SEED)
+    # Where knowing everything is worth nothing, a visit is worth nothing: no need to work it out.
+    matters = deciding.decision.everything(n) >= LEAST_WORTH
+    worth = deciding.decision.visit(n, possible, report, seed=SEED) if matters else 0.0
     return {
         "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
         "kind": kind,
