@@ -67,6 +67,10 @@ def kind_faults(kind: Kind, record: Any) -> Iterator[Found]:
             yield from _ballot_faults(record)
         case Submission():
             yield from _supersedes_faults(record)
+        case Finding():
+            # The database lets it pass: a comparison with nothing is not false.
+            if record.kind == Finding.Kind.LOOKED and record.level is None:
+                yield "level", "required", "What was looked at has a level."
         case _:
             yield from _media_faults(record)
 

@@ -1,10 +1,11 @@
-"""Addresses of archives' files that are good for a short while, to be opened without a token."""
+"""Addresses of archives' files that are good for a while, to be opened without a token."""
 
+import time
 import uuid
-from datetime import datetime, timedelta
+from datetime import UTC, datetime
 
 from django.conf import settings
-from django.core import signing
+from django.core.signing import BadSignature, Signer
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -13,40 +14,46 @@ from django.utils import timezone
 from apps.archives.models import Export, Import
 from apps.archives.services import UPLOAD_WITHIN
 
-DOWNLOAD, UPLOAD = "archives.download", "archives.upload"
+DOWNLOAD, UPLOAD = "archive-download", "archive-upload"  # names of the addresses
+
+
+def slot() -> int:
+    """Seconds since 1970 at which links given out now end; the same for a stretch of time."""
+    stretch = int(settings.ARCHIVE_LINK_LIFETIME.total_seconds())
+    return (int(time.time()) // stretch + 2) * stretch
 
 
 def download_link(request: HttpRequest, export: Export) -> tuple[str, datetime]:
     """Where to fetch the file, and until when."""
-    lifetime = settings.ARCHIVE_LINK_LIFETIME
-    return _link(request, "archive-download", DOWNLOAD, export.pk), timezone.now() + lifetime
+    return _link(request, DOWNLOAD, export.pk, slot())
 
 
 def upload_link(request: HttpRequest, opened: Import) -> tuple[str, datetime]:
     """Where to send the file, and until when."""
-    return _link(request, "archive-upload", UPLOAD, opened.pk), opened.created_at + UPLOAD_WITHIN
+    ends = int((opened.created_at + UPLOAD_WITHIN).timestamp())
+    return _link(request, UPLOAD, opened.pk, ends)
 
 
-def _link(request: HttpRequest, name: str, salt: str, pk: uuid.UUID) -> str:
-    token = signing.dumps(str(pk), salt=salt)
-    return request.build_absolute_uri(reverse(name, kwargs={"token": token}))
+def _link(request: HttpRequest, name: str, pk: uuid.UUID, ends: int) -> tuple[str, datetime]:
+    token = Signer(salt=name).sign_object([str(pk), ends])
+    address = request.build_absolute_uri(reverse(name, kwargs={"token": token}))
+    return address, datetime.fromtimestamp(ends, UTC)
 
 
 def export_behind(token: str) -> Export:
     """Raises 404 for a link that is unknown or was good once."""
-    exports = Export.objects.select_related("asked_by").filter(state=Export.State.READY)
-    return get_object_or_404(
-        exports.filter(expires_at__gt=timezone.now()),
-        pk=_id_in(token, DOWNLOAD, settings.ARCHIVE_LINK_LIFETIME),
-    )
+    ready = Export.objects.filter(state=Export.State.READY, expires_at__gt=timezone.now())
+    return get_object_or_404(ready.select_related("asked_by"), pk=_id_in(token, DOWNLOAD))
 
 
 def import_behind(token: str) -> Import:
-    return get_object_or_404(Import, pk=_id_in(token, UPLOAD, UPLOAD_WITHIN))
+    """The same for a place to send a file to."""
+    return get_object_or_404(Import.objects.select_related("asked_by"), pk=_id_in(token, UPLOAD))
 
 
-def _id_in(token: str, salt: str, lifetime: timedelta) -> str | None:
+def _id_in(token: str, name: str) -> str | None:
     try:
-        return signing.loads(token, salt=salt, max_age=lifetime)
-    except signing.BadSignature:
+        pk, ends = Signer(salt=name).unsign_object(token)
+    except (BadSignature, ValueError):
         return None
+    return pk if time.time() < ends else None

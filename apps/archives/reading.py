@@ -228,7 +228,8 @@ def _value(of: Any, value: Any) -> Any:
     try:
         found = of.clean(value, None)
     except ValidationError as error:
-        raise Wrong(getattr(error, "code", None) or "invalid", " ".join(error.messages)) from error
+        code = error.error_list[0].code or "invalid"
+        raise Wrong(code, " ".join(error.messages)) from error
     except (TypeError, ValueError, OverflowError) as error:
         raise Wrong("invalid", "This value cannot stand here.") from error
     if isinstance(found, datetime) and timezone.is_naive(found):

@@ -26,6 +26,8 @@ SCOPE_OF_THING = {
     "follow_up": "lists:read",
     "quote": "lists:read",
     "submission": "findings:read",
+    "photo": "findings:read",
+    "sound": "findings:read",
     "clearance": "findings:read",
     "want": "opinions:read",
     "judgement": "opinions:read",
@@ -34,6 +36,7 @@ SCOPE_OF_THING = {
     "list_appraisal": "results:read",
     "group_pool": "results:read",
     "webhook": "group:manage",
+    "export": "archives:manage",
 }
 
 

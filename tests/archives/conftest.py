@@ -110,7 +110,7 @@ def taps() -> SimpleUploadedFile:
 
 @pytest.fixture
 def full(spring, cast) -> Spring:  # noqa: F811
-    """Spring with a row of every kind, everything open to everybody, and results to match."""
+    """Spring with a row of every kind, and its opinions open to everybody."""
     ben, bea, petrel = cast.ben, cast.bea, spring.petrel
     price_add(candidate=petrel, by=ben.person, amount=25_500, currency="USD", note="Came down")
     stage_change(candidate=petrel, by=bea.person, stage="shortlisted", reason="Dry bilge")
@@ -168,8 +168,6 @@ def full(spring, cast) -> Spring:  # noqa: F811
     }
     ok(ben.post(f"{at}/quotes", quote))
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
-    spring.yard.list.refresh_from_db()
-    spring.yard.recompute()
     return spring
 
 

@@ -88,6 +88,8 @@ def without_ids(value, ids: dict[str, str]):
 
 
 def test_the_board_is_the_same_once_it_is_worked_out_anew(full, cast):
+    full.yard.list.refresh_from_db()
+    full.yard.recompute()
     before = board_of(cast.ola, full.yard.list.pk)
     assert before["fresh"] is True
     came = imported(cast.ola, archive_of(cast))

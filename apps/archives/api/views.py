@@ -6,7 +6,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.archives import selectors, services
+from apps.archives import links, selectors, services
 from apps.archives.api.serializers import (
     DeletionBody,
     ExportBody,
@@ -18,16 +18,19 @@ from apps.archives.leaving import person_leave
 from apps.archives.models import Export, Import
 from apps.exchange.http.limits import address_of
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing
+from apps.exchange.http.views import View, nothing, shown
 
 
 def shown_export(request: Request, export: Export, status: int = 200) -> Response:
-    """Without an ETag: its link is a new one each time it is read."""
-    return Response(ExportSerializer(export, context={"request": request}).data, status=status)
+    """Its link is another one from time to time, and only for whoever asked for it."""
+    data = ExportSerializer(export, context={"request": request}).data
+    variant = f"{links.slot()}" if data["download"] else ""
+    return shown(export, data, status=status, variant=variant)
 
 
 def shown_import(request: Request, opened: Import, status: int = 200) -> Response:
-    return Response(ImportSerializer(opened, context={"request": request}).data, status=status)
+    data = ImportSerializer(opened, context={"request": request}).data
+    return shown(opened, data, status=status)
 
 
 class GroupExportsView(View):
