@@ -1,0 +1,62 @@
+"""What is worked out is read, never typed in; a list that fails can be tried again at once."""
+
+from django.contrib import admin
+from django.db.models import Model, QuerySet
+from django.http import HttpRequest
+
+from apps.appraisal.messages import send_recompute
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+
+
+class Derived(admin.ModelAdmin):
+    """The stored results are long; the API shows them better."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+
+@admin.register(ListAppraisal)
+class ListAppraisalAdmin(Derived):
+    list_display = (
+        "list",
+        "revision",
+        "inputs_revision",
+        "computed_at",
+        "looks_revision",
+        "seconds",
+        "leased_until",
+        "attempts",
+        "retry_at",
+        "last_error",
+    )
+    list_select_related = ("list",)
+    list_filter = ("method", "edition")
+    search_fields = ("list__name", "list__group__name", "last_error")
+    ordering = ("-attempts", "-computed_at")
+    exclude = ("standing", "next_looks", "inspectors")
+    actions = ("try_again",)
+
+    @admin.display(description="inputs at")
+    def inputs_revision(self, appraisal: ListAppraisal) -> int:
+        return appraisal.list.inputs_revision
+
+    @admin.action(description="Try again now", permissions=["view"])
+    def try_again(self, request: HttpRequest, appraisals: QuerySet[ListAppraisal]) -> None:
+        lists = list(appraisals.values_list("pk", flat=True))
+        appraisals.update(retry_at=None)
+        sent = sum(send_recompute(list_id) for list_id in lists)
+        self.message_user(request, f"Sent {sent} of {len(lists)}; the sweep finds the others.")
+
+
+@admin.register(CandidateAppraisal)
+class CandidateAppraisalAdmin(Derived):
+    list_display = ("candidate", "revision", "explained_revision")
+    list_select_related = ("candidate",)
+    search_fields = ("candidate__name", "candidate__list__name")
+    exclude = ("rollup", "consensus", "reasons", "explanation")

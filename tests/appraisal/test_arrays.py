@@ -1,0 +1,162 @@
+"""From findings to arrays: who is a grader, what is evidence, how old a part is."""
+
+import numpy as np
+import pytest
+
+from apps.appraisal.arrays import list_arrays
+from apps.appraisal.inputs import read_inputs
+from apps.reckoning.graders import WIDENING
+from apps.viewings.findings import FindingDraft
+from apps.viewings.measures import Measured
+from apps.viewings.models import Viewing
+from apps.viewings.services import viewing_add
+from apps.viewings.submitting import SubmissionContent, submission_create
+
+
+def arrays_of(yard):
+    return list_arrays(read_inputs(yard.list.pk))
+
+
+def place(arrays, code: str) -> int:
+    return next(j for j, one in enumerate(arrays.checkpoints) if one.code == code)
+
+
+def submit(yard, boat, by, *drafts: FindingDraft, **said):
+    viewing = viewing_add(
+        candidate=boat,
+        by=by,
+        starts_at=boat.created_at,
+        state=Viewing.State.MADE,
+        conditions={},
+    )
+    content = SubmissionContent(state="submitted", findings=drafts, **said)
+    return submission_create(viewing=viewing, by=by, content=content)[0]
+
+
+def test_each_look_is_a_report_and_could_not_look_is_none(yard, cast):
+    boat = yard.boat("Petrel")
+    yard.look(boat, cast.ben.person, {"engine-oil": 2}, not_looked={"blister-depth": "afloat"})
+    yard.look(boat, cast.bea.person, {"engine-oil": 1, "deck-cracks": 3})
+    arrays = arrays_of(yard)
+    assert sorted(arrays.reports.level) == [1, 2, 3]
+    assert len(arrays.graders) == 2
+    looked = arrays.looked[0]
+    assert looked[place(arrays, "engine-oil")]
+    assert not looked[place(arrays, "blister-depth")]
+
+
+def test_an_empty_list_has_arrays_too(yard):
+    arrays = arrays_of(yard)
+    assert len(arrays.reports) == 0
+    assert arrays.fleet.applies.shape == (0, len(arrays.checkpoints))
+
+
+def test_a_professionals_report_is_another_and_a_tighter_grader(yard, cast):
+    boat = yard.boat("Petrel")
+    yard.look(boat, cast.hal.person, {"engine-oil": 2})
+    yard.look(
+        boat,
+        cast.hal.person,
+        {"engine-oil": 1},
+        capacity="professional",
+        profession="engine mechanic",
+    )
+    arrays = arrays_of(yard)
+    assert [grader.kind for grader in arrays.graders] == ["member", "professional"]
+    member, professional = arrays.grader_priors.lean_sd
+    assert professional < member
+    assert arrays.grader_priors.log_spread_mean[1] < arrays.grader_priors.log_spread_mean[0]
+
+
+@pytest.mark.parametrize("sureness", ["sure", "fairly", "guess"])
+def test_how_sure_widens_the_spread(yard, cast, sureness):
+    boat = yard.boat("Petrel")
+    draft = FindingDraft("engine-oil", "looked", level=1, sureness=sureness)
+    submit(yard, boat, cast.ben.person, draft)
+    assert arrays_of(yard).reports.widening.tolist() == [WIDENING[sureness]]
+
+
+def test_a_meter_is_a_tight_grader_and_its_reader_counts_only_where_they_differ(yard, cast):
+    boat = yard.boat("Petrel")
+    checkpoint = next(
+        c for c in arrays_of(yard).checkpoints if c.measure is not None and c.measure.unit == "mm"
+    )
+    scale = read_inputs(yard.list.pk).snapshot.catalogue.scales[checkpoint.measure.scale]
+    value = (scale.breaks[1] + scale.breaks[2]) / 2
+    read = scale.level(value)
+    draft = FindingDraft(checkpoint.code, "looked", measured=Measured(value, "mm"))
+    submit(yard, boat, cast.ben.person, draft)
+    arrays = arrays_of(yard)
+    assert [grader.kind for grader in arrays.graders] == ["meter"]
+    assert arrays.reports.level.tolist() == [read]
+    assert arrays.reports.widening.tolist() == [1.0]
+    other = FindingDraft(checkpoint.code, "looked", level=0, measured=Measured(value, "mm"))
+    submit(yard, boat, cast.bea.person, other)
+    arrays = arrays_of(yard)
+    assert sorted(arrays.reports.level.tolist()) == sorted([read, read, 0])
+    assert {grader.kind for grader in arrays.graders} == {"meter", "member"}
+
+
+def test_what_a_boat_has_not_does_not_apply(yard, cast):
+    boat = yard.boat("Petrel")  # a bolted fin
+    arrays = arrays_of(yard)
+    assert not arrays.fleet.applies[0, place(arrays, "lifting-keel-gear")]
+    submit(yard, boat, cast.ben.person, FindingDraft("stove-and-alarms", "does_not_apply"))
+    arrays = arrays_of(yard)
+    assert not arrays.fleet.applies[0, place(arrays, "stove-and-alarms")]
+
+
+def test_does_not_apply_gives_way_to_somebody_who_found_it(yard, cast):
+    boat = yard.boat("Petrel")
+    submit(yard, boat, cast.ben.person, FindingDraft("stove-and-alarms", "does_not_apply"))
+    yard.look(boat, cast.bea.person, {"stove-and-alarms": 3})
+    arrays = arrays_of(yard)
+    j = place(arrays, "stove-and-alarms")
+    assert arrays.fleet.applies[0, j]
+    assert arrays.doubt_level[0, j] == 3
+
+
+def test_a_finding_on_what_she_turns_out_not_to_have_no_longer_counts(yard, cast):
+    boat = yard.boat("Petrel", keel="lifting")
+    yard.look(boat, cast.ben.person, {"lifting-keel-gear": 4})
+    assert arrays_of(yard).doubt_level.max() == 4
+    type(boat).objects.filter(pk=boat.pk).update(keel="bolted_fin")
+    arrays = arrays_of(yard)
+    assert len(arrays.reports) == 0
+    assert arrays.doubt_level.max() == -1
+
+
+def test_a_superseded_submission_is_no_evidence(yard, cast):
+    boat = yard.boat("Petrel")
+    first = submit(yard, boat, cast.ben.person, FindingDraft("engine-oil", "looked", level=4))
+    content = SubmissionContent(
+        state="submitted",
+        supersedes=first.pk,
+        findings=(FindingDraft("engine-oil", "looked", level=1),),
+    )
+    submission_create(viewing=first.viewing, by=cast.ben.person, content=content)
+    assert arrays_of(yard).reports.level.tolist() == [1]
+
+
+def test_parts_are_as_old_as_their_renewal(yard):
+    yard.boat("Petrel", build_year=1990, rigging_year=2020, engine_year=2010)
+    arrays = arrays_of(yard)
+    year = read_inputs(yard.list.pk).today.year
+    ages = {
+        checkpoint.belief.ages_with: age
+        for checkpoint, age in zip(arrays.checkpoints, arrays.fleet.part_age[0], strict=True)
+    }
+    assert ages["boat"] == year - 1990
+    assert ages["standing_rigging"] == year - 2020
+    assert ages["engine"] == year - 2010
+
+
+def test_order_makes_no_difference(yard, cast):
+    boats = [yard.boat(name) for name in ("Petrel", "Fulmar")]
+    for boat in boats:
+        for who in (cast.ben, cast.bea, cast.hal):
+            yard.look(boat, who.person, {"engine-oil": 1, "deck-cracks": 2})
+    arrays = arrays_of(yard)
+    again = arrays_of(yard)
+    for name in arrays.reports.__slots__:
+        np.testing.assert_array_equal(getattr(arrays.reports, name), getattr(again.reports, name))
