@@ -32,7 +32,7 @@ def check(one: Json, names: Names) -> str:
     who = names.person(one["person_id"]) if one["person_id"] else "somebody"
     again = "look again at" if one["looked_before"] else "look at"
     return (
-        f"Have {who} {again} {one['title'].rstrip('?').lower()} on "
+        f"Have {who} {again} “{one['title']}” on "
         f"{names.boat(one['candidate_id'])}: worth about {money(one['worth'])}."
     )
 
@@ -65,8 +65,8 @@ def question(one: Json, names: Names) -> str:
         return f"{boat}: {YEARS[one['subject']]}, and is there a paper that says so?"
     if one["kind"] == "not_seen":
         return (
-            f"{boat}: can the seller show, or send pictures or papers of, "
-            f"{one['title'].rstrip('?').lower()}? Nobody has been able to look."
+            f"{boat}: “{one['title']}”: nobody has been able to look. What can the seller show, or "
+            f"send pictures or papers of?"
         )
     other = names.boat(one["subject"]) if one["subject"] else "buying none"
     return (
@@ -139,7 +139,7 @@ def condition_of(one: Json) -> str:
         case "level":
             likely = f" ({percent(one['chance'])} likely)" if one["chance"] is not None else ""
             return (
-                f"If {one['title'].rstrip('?').lower()} were {LEVELS[one['then_level']]} "
+                f"If “{one['title']}” were {LEVELS[one['then_level']]} "
                 f"rather than {LEVELS[one['now_level']]}{likely}"
             )
         case "asking":
@@ -147,7 +147,7 @@ def condition_of(one: Json) -> str:
         case _:
             return (
                 f"With a fixed quote of {money(one['then_amount'])} for "
-                f"{one['title'].lower()}, reckoned at {money(one['now_amount'])}"
+                f"“{one['title']}”, reckoned at {money(one['now_amount'])}"
             )
 
 
