@@ -57,7 +57,7 @@ def advice(one: Json, names: Names) -> str:
         case "walk_away_finding":
             return (
                 f"{lead(one['title'])} {percent(one['probability'])} likely to be "
-                f"{LEVELS[one['level']]} or worse, which is reason to walk away"
+                f"{at_least(one['level'])}, which is reason to walk away"
                 f"{to_judge(one['judged_by'])}."
             )
         case "open_doubt":
@@ -82,6 +82,11 @@ def advice(one: Json, names: Names) -> str:
 def lead(title: str) -> str:
     """A checkpoint's title before what is said of it; some are questions."""
     return title if title.endswith("?") else f"{title}:"
+
+
+def at_least(level: int) -> str:
+    """'defective or worse'; nothing is worse than failed."""
+    return LEVELS[level] if level == len(LEVELS) - 1 else f"{LEVELS[level]} or worse"
 
 
 def to_judge(professional: str) -> str:
@@ -208,7 +213,7 @@ def walk_away(one: Json) -> str:
     seen = "" if one["looked"] else " Nobody has looked at it."
     return (
         f"{lead(one['title'])} {percent(one['probability'])} likely to be "
-        f"{LEVELS[one['level']]} or worse.{seen}"
+        f"{at_least(one['level'])}.{seen}"
     )
 
 
