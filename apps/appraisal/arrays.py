@@ -2,8 +2,9 @@
 
 A grader is a person in one capacity: somebody who also enters a surveyor's report is two graders.
 A meter read on a published scale is a tight grader too; its reader counts beside it only where
-they say something else than the scale does. A document that clears a doubt is another; what was
-seen before a documented repair is no longer evidence of how the boat is.
+they say something else than the scale does. Recorded taps are a grader too, and a loose one. A
+document that clears a doubt is another; what was seen before a documented repair is no longer
+evidence of how the boat is.
 """
 
 import uuid
@@ -16,22 +17,31 @@ import numpy as np
 from apps.appraisal.ages import PartAge, ages_of, part_ages
 from apps.appraisal.inputs import Boat, Evidence
 from apps.appraisal.pooled import KnownGrader, Pooled
+from apps.appraisal.tapping import SCALE, tap_reports
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import Catalogue, Checkpoint
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Fleet, Reports
-from apps.reckoning.graders import WIDENING, GraderPriors, member_prior, surveyor_prior
+from apps.reckoning.graders import (
+    WIDENING,
+    GraderPriors,
+    member_prior,
+    sound_prior,
+    surveyor_prior,
+)
 from apps.viewings.doubts import OpenDoubt, doubts_left
 from apps.viewings.facts import LiveClearance, LiveFinding
 from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Clearance, Finding
 
+SOUND = "sound"
+
 
 @dataclass(frozen=True, slots=True)
 class Grader:
-    """Who says it. kind: member, professional, meter or document.
+    """Who says it. kind: member, professional, meter, sound (recorded taps) or document.
 
-    name: the professional's trade, or the scale that a meter was read on.
+    name: the professional's trade, or the scale that a measured value was read on.
     """
 
     kind: str
@@ -40,7 +50,7 @@ class Grader:
 
     @property
     def tight(self) -> bool:
-        return self.kind != "member"
+        return self.kind not in ("member", SOUND)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +147,11 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
         boat={boat.id: i for i, boat in enumerate(evidence.boats)},
         checkpoint={checkpoint.code: j for j, checkpoint in enumerate(checkpoints)},
     )
-    said = [*_reports(evidence, places, catalogue), *_documents(evidence, places)]
+    said = [
+        *_reports(evidence, places, catalogue),
+        *_tapped(evidence, places, catalogue),
+        *_documents(evidence, places),
+    ]
     applying = np.array(
         [[applies(c, boat.built_of) for c in checkpoints] for boat in evidence.boats],
         dtype=np.bool_,
@@ -201,6 +215,8 @@ def grader_priors(graders: Sequence[Grader], pooled: Pooled | None = None) -> Gr
 def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> GraderPriors:
     if grader.tight:
         return surveyor_prior()
+    if grader.kind == SOUND:
+        return sound_prior()
     person = known.get(grader.person_id) if grader.person_id else None
     return person.prior() if person else member_prior()
 
@@ -240,6 +256,25 @@ def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) ->
     except CannotRead:  # the scale changed since the finding was accepted
         return None
     return Said(*at, Grader(kind="meter", name=scale.code), level, "sure", finding=finding)
+
+
+def _tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Said]:
+    """What recorded taps come to, where they go with a look that counts."""
+    scale = catalogue.scales.get(SCALE)
+    if scale is None:
+        return []
+    repaired = _repairs(evidence)
+    found = tap_reports(
+        evidence.sounds,
+        [finding for finding in evidence.findings if finding.level is not None],
+        scale,
+        mended_since=lambda look: _mended_since(look, repaired),
+    )
+    return [
+        Said(*at, Grader(SOUND, name=SCALE), one.level, one.sureness, finding=one.finding)
+        for one in found
+        if (at := places.of(one.finding)) is not None
+    ]
 
 
 def _documents(evidence: Evidence, places: Places) -> list[Said]:

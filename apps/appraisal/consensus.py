@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from apps.appraisal.arrays import Grader, Said
+from apps.appraisal.arrays import SOUND, Grader, Said
 from apps.appraisal.computing import Computed
 from apps.appraisal.figures import Json, chance, number
 from apps.appraisal.pooled import priors_shown
@@ -136,7 +136,8 @@ def said_by_place(computed: Computed) -> Mapping[Where, Seen]:
     for said, differs in zip(arrays.said, computed.believed.differing, strict=True):
         at = seen[said.boat, arrays.checkpoints[said.checkpoint].code]
         at.reports.append(report(said, differs=bool(differs)))
-        at.graders.add(said.grader)
+        if said.grader.kind != SOUND:  # it goes with a look that is counted itself
+            at.graders.add(said.grader)
     for finding in arrays.not_looked:
         seen[place[finding.candidate_id], finding.checkpoint].not_looked.append(
             {**who_and_when(finding), "reason": finding.reason}

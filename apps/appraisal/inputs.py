@@ -6,7 +6,7 @@ row, so that a what-if is the same computation on a changed copy.
 
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -21,6 +21,7 @@ from apps.boats.vocabulary import Stage
 from apps.catalogue.selectors import Snapshot, catalogue_snapshot
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
+from apps.viewings.media.facts import LiveSound, list_sounds
 
 Value = float | str | None
 
@@ -117,6 +118,7 @@ class Evidence:
     findings: tuple[LiveFinding, ...]
     clearances: tuple[LiveClearance, ...]
     snapshot: Snapshot
+    sounds: tuple[LiveSound, ...] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -151,6 +153,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         ballots={ballot.person_id: tiers_of(ballot) for ballot in facts.ballots},
         findings=tuple(list_findings(list_id)),
         clearances=tuple(list_clearances(list_id)),
+        sounds=tuple(list_sounds(list_id)),
         quotes=tuple(list_quotes(list_id)),
         snapshot=snapshot,
         pooled=pooled_for(facts.candidate_list.group_id, snapshot.edition),

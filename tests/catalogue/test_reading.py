@@ -210,7 +210,8 @@ def test_the_catalogue_is_sound_and_nothing_in_it_is_idle(real):
     assert len(checkpoints) >= 90
     assert {call.code for each in checkpoints for call in each.remedies} == set(real.remedies)
     assert {code for each in checkpoints for code in each.cautions} == set(real.cautions)
-    assert {each.measure.scale for each in checkpoints if each.measure} == set(real.scales)
+    measured = {each.measure.scale for each in checkpoints if each.measure}
+    assert measured == set(real.scales) - {"tap-dull-share"}  # read off recordings
     assert {code for each in real.remedies.values() for code in each.enabling} == set(real.enabling)
 
 
