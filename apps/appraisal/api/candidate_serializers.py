@@ -183,7 +183,7 @@ class SaidSerializer(serializers.Serializer):
 
 
 class ReportSerializer(SaidSerializer):
-    kind = serializers.ChoiceField(["member", "professional", "meter", "document"])
+    kind = serializers.ChoiceField(["member", "professional", "meter", "sound", "document"])
     profession = serializers.CharField(allow_blank=True)
     level = serializers.IntegerField(min_value=0, max_value=4)
     sureness = serializers.ChoiceField(Finding.Sureness.choices)
