@@ -285,3 +285,12 @@ def test_a_request_of_a_program_takes_no_more_queries_than_one_of_a_person(
     # token with program and account, page of groups, own memberships
     with django_assert_num_queries(3):
         program.get("/groups")
+
+
+@pytest.mark.parametrize(
+    ("path", "error"), [("/oauth/token", "invalid_client"), ("/oauth/revoke", "invalid_request")]
+)
+def test_a_program_needs_no_cookie(db, path, error):
+    """The test client spares itself the check of forms that browsers send, a program cannot."""
+    answer = Client(enforce_csrf_checks=True).post(path, {"grant_type": "client_credentials"})
+    assert answer.json()["error"] == error
