@@ -8,11 +8,13 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.text import slugify
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
+
+from apps.accounts.scopes import SCOPES
 
 FOLDER = Path(__file__).parent / "guide"
 
@@ -64,8 +66,18 @@ def _read(path: Path) -> Page:
     headings = list(_headings(tokens))
     title = headings[0][1]
     lead = next(t.content for t in tokens if t.type == "inline" and t.content != title)
-    html = mark_safe(_markdown().renderer.render(tokens, _markdown().options, {}))  # noqa: S308
-    return Page(slug, title, lead, html, tuple(_fences(tokens)))
+    html = _markdown().renderer.render(tokens, _markdown().options, {})
+    html = html.replace("<p>{{scopes}}</p>", _scopes_html())
+    return Page(slug, title, lead, mark_safe(html), tuple(_fences(tokens)))  # noqa: S308
+
+
+def _scopes_html() -> str:
+    rows = format_html_join("\n", "<tr><td><code>{}</code></td><td>{}</td></tr>", SCOPES.items())
+    return format_html(
+        '<div class="wide" tabindex="0"><table><thead><tr><th>scope</th>'
+        "<th>lets a program</th></tr></thead><tbody>{}</tbody></table></div>",
+        rows,
+    )
 
 
 def _headings(tokens: Sequence[Token]) -> Iterator[tuple[str, str]]:

@@ -2,14 +2,16 @@
 
 `sh` blocks must succeed, those marked `refused` must be refused; what one sets, the next ones
 know. `python` blocks run as scripts, or are saved if they are marked with a file's name. A `json`
-block holds part of what the block before printed, a `text` block all of it.
+block holds part of the last answer that the block before printed, a `text` block all it printed.
 """
 
 import doctest
 import json
 import os
+import signal
 import subprocess
 import sys
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -34,6 +36,7 @@ class Reader:
     server: str
     environment: dict[str, str] = field(default_factory=dict)
     printed: str = ""
+    started: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         (self.folder / ".curlrc").write_text("fail-with-body\n")
@@ -47,7 +50,7 @@ class Reader:
             case "python":
                 self._python(content, fence.words)
             case "json":
-                _compare(json.loads(content), json.loads(self.printed))
+                _compare(json.loads(content), _last_answer(self.printed))
             case "text":
                 _compare_text(content, self.printed)
             case other:
@@ -72,7 +75,7 @@ class Reader:
         self._run(["bash", "-c", f". ./state; exec {sys.executable} example.py"], 0)
 
     def _run(self, command: list[str], expected: int) -> None:
-        done = subprocess.run(
+        running = subprocess.Popen(
             command,
             cwd=self.folder,
             env={
@@ -82,14 +85,30 @@ class Reader:
                 "LANG": "C.UTF-8",
                 **self.environment,
             },
-            capture_output=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
             text=True,
-            timeout=SECONDS,
-            check=False,
+            start_new_session=True,  # so that what it leaves running can be ended
         )
-        self.printed = done.stdout
-        if done.returncode != expected:
-            raise ExampleFailed(f"exit status {done.returncode}\n{done.stdout}\n{done.stderr}")
+        self.started.append(running.pid)
+        self.printed, complaints = running.communicate(timeout=SECONDS)
+        if running.returncode != expected:
+            raise ExampleFailed(f"exit status {running.returncode}\n{self.printed}\n{complaints}")
+
+    def leave(self) -> None:
+        """End what the examples left running."""
+        for group in self.started:
+            with suppress(ProcessLookupError):
+                os.killpg(group, signal.SIGKILL)
+
+
+def _last_answer(printed: str) -> Any:
+    """A block may print several answers, one after another: the last one is meant."""
+    answer, rest = None, printed.strip()
+    while rest:
+        answer, end = json.JSONDecoder().raw_decode(rest)
+        rest = rest[end:].lstrip()
+    return answer
 
 
 def _compare(told: Any, found: Any, at: str = "") -> None:

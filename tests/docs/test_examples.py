@@ -18,10 +18,7 @@ from tests.docs.running import ExampleFailed, Reader
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     folder = Folder(tmp_path_factory.mktemp("docs") / "data")
     folder.prepare()
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    service = Service(folder, port)
+    service = Service(folder, free_port())
     service.environment["WEBHOOK_OWN_NETWORKS"] = "127.0.0.0/8"  # as the page on webhooks says
     with service.running():
         # As the README says.
@@ -32,11 +29,23 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         yield service
 
 
-def test_every_example_runs(service, tmp_path):
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@pytest.fixture
+def reader(service: Service, tmp_path: Path) -> Iterator[Reader]:
+    reader = Reader(tmp_path, service.address, {"PORT": str(free_port())})
+    yield reader
+    reader.leave()
+
+
+def test_every_example_runs(reader, tmp_path):
     a_picture(tmp_path / "bulkhead.jpg")
     taps(tmp_path / "sound-deck.wav", decay_s=0.20, frequency_hz=900)
     taps(tmp_path / "dull-deck.wav", decay_s=0.06, frequency_hz=600)
-    reader = Reader(tmp_path, service.address)
     for page in pages():
         for fence in page.fences:
             try:
