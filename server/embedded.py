@@ -8,6 +8,7 @@ threads do not survive a fork.
 import logging
 import threading
 import time
+from typing import Any
 
 from celery import Celery
 from celery.beat import EmbeddedService
@@ -28,7 +29,7 @@ class EmbeddedWorker:
             for one, queue in ((app, "celery"), (_twin(app), "sending"))
         ]
         # Keeps its times in memory: every schedule starts anew with the process.
-        self._clock = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
+        self._clock: Any = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
 
     def start(self) -> None:
         self.app.loader.import_default_modules()
@@ -40,7 +41,8 @@ class EmbeddedWorker:
 
     def stop(self, timeout: float = 20.0) -> bool:
         """Finish the tasks in hand and end all threads. False if that took too long."""
-        state.should_stop = 0  # the exit status; read by each worker between two tasks
+        # The exit status; read by each worker between two tasks.
+        state.should_stop = 0  # type: ignore[assignment]
         self._clock.stop()
         give_up = time.monotonic() + timeout
         for worker in self._workers:

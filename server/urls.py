@@ -34,6 +34,7 @@ urlpatterns = [
     path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
     path("media/<str:kind>/<uuid:id>/<str:form>", media_file, name="media"),
+    path("media/<str:kind>/<uuid:id>/<str:form>", media_file, name="media"),
     path("health/live", health.live),
     path("health/ready", health.ready),
 ]

@@ -131,8 +131,10 @@ def members(computed: Computed) -> list[Json]:
                         "candidate_id": str(boats[standing.voted[f]].id),
                         "places": number(view.places[f], 1),
                     }
-                    for f in (view.furthest if view else ())
-                ],
+                    for f in view.furthest
+                ]
+                if view
+                else [],
             }
         )
     return rows

@@ -54,7 +54,7 @@ def pooled_for(group_id: uuid.UUID, edition: int) -> Pooled | None:
     stored = GroupPool.objects.filter(
         pk=group_id, edition=edition, group__pools_with_club=True
     ).first()
-    return stored and pooled_of(stored)
+    return None if stored is None else pooled_of(stored)
 
 
 def pooled_of(stored: GroupPool) -> Pooled:

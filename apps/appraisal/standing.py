@@ -6,7 +6,7 @@ and says so. One that cannot be priced comes last.
 """
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +21,7 @@ from apps.reckoning.ranking import (
     Evidence,
     GroupStanding,
     Must,
+    MustBroken,
     group_standing,
     member_orders,
     strike_off_advice,
@@ -49,7 +50,7 @@ class CostTable:
 
     @classmethod
     def of(cls, rollups: Sequence[Rollup | None], regretted: Floats) -> "CostTable":
-        def column(read) -> Floats:
+        def column(read: Callable[[Rollup], float]) -> Floats:
             return np.array([np.nan if r is None else read(r) for r in rollups], dtype=np.float64)
 
         return cls(
@@ -276,4 +277,4 @@ def _advice(
 
 
 def want_ids(advice: Sequence[Advice]) -> set[uuid.UUID]:
-    return {uuid.UUID(one.want) for one in advice if one.code == "must_broken"}
+    return {uuid.UUID(one.want) for one in advice if isinstance(one, MustBroken)}

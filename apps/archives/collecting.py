@@ -151,18 +151,18 @@ def email_digest(email: str, salt: str) -> str:
 def opinions_open_to(kind: Kind, reader: Person) -> Q:
     """The same rules as apps/boats/selectors.py has them for one candidate or list."""
     if kind.model is Worth:
-        given = Worth.objects.filter(person=reader).values("candidate")
-        return Q(candidate__list__opinions_open=True) | Q(candidate__in=given)
+        valued = Worth.objects.filter(person=reader).values("candidate")
+        return Q(candidate__list__opinions_open=True) | Q(candidate__in=valued)
     if kind.model is Ballot:
-        given = Ballot.objects.filter(person=reader).values("list")
-        return Q(list__opinions_open=True) | Q(list__in=given)
+        ranked = Ballot.objects.filter(person=reader).values("list")
+        return Q(list__opinions_open=True) | Q(list__in=ranked)
     return Q()
 
 
 def hide_calls(collected: Collected, reader: Person) -> None:
     """As apps/viewings/selectors.py has it: others' calls until the reader gave one. One query."""
-    given = Submission.objects.filter(author=reader, state=Submission.State.SUBMITTED)
-    given = given.exclude(call="").values("viewing__candidate")
+    own = Submission.objects.filter(author=reader, state=Submission.State.SUBMITTED)
+    given = own.exclude(call="").values("viewing__candidate")
     open_to = Q(viewing__candidate__list__opinions_open=True) | Q(viewing__candidate__in=given)
     submissions = collected.rows["submissions"]
     seen = {
@@ -211,9 +211,8 @@ def path_of(field: Any) -> str:
 def linked_by(many: ManyToManyField, records: QuerySet[Any]) -> dict[uuid.UUID, list[str]]:
     """What each of the records is linked to, in the order of linking."""
     source = many.m2m_field_name()
-    links = many.remote_field.through._base_manager.filter(
-        **{f"{source}__in": records.order_by().values("pk")}
-    )
+    through: Any = many.remote_field.through
+    links = through._base_manager.filter(**{f"{source}__in": records.order_by().values("pk")})
     linked: dict[uuid.UUID, list[str]] = {}
     pairs = links.order_by("pk").values_list(f"{source}_id", f"{many.m2m_reverse_field_name()}_id")
     for pk, other in pairs:

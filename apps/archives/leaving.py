@@ -33,7 +33,8 @@ def archives_forget(person: Person) -> None:
     """Archives hold names and emails: those of the person's own, and what the person sent."""
     exports = list(Export.objects.filter(asked_by=person))
     imports = list(Import.objects.filter(asked_by=person))
-    keys = [job.key for job in (*exports, *imports)]
-    for job in (*exports, *imports):
+    jobs: list[Export | Import] = [*exports, *imports]
+    keys = [job.key for job in jobs]
+    for job in jobs:
         job.delete()
     transaction.on_commit(lambda: files_remove(keys), robust=True)

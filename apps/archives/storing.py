@@ -92,7 +92,7 @@ class Imported:
             ) from error
 
     def _link(self, field: ManyToManyField) -> None:
-        through = field.remote_field.through
+        through: Any = field.remote_field.through
         ends = (f"{field.m2m_field_name()}_id", f"{field.m2m_reverse_field_name()}_id")
         through._base_manager.bulk_create(
             [

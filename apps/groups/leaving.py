@@ -1,6 +1,7 @@
 """Somebody leaves all groups and clubs at once."""
 
 from collections.abc import Iterable
+from typing import Any
 
 from django.db import transaction
 from django.db.models import F
@@ -46,16 +47,16 @@ def everything_leave(*, person: Person) -> None:
             )
         else:
             _leave_alone(membership)
-    for membership in in_clubs:
-        membership.ended_at = timezone.now()
-        membership.save_changes(fields=["ended_at"])
+    for in_club in in_clubs:
+        in_club.ended_at = timezone.now()
+        in_club.save_changes(fields=["ended_at"])
     # A door that somebody opened who is here no more.
     Invitation.objects.filter(created_by=person, used_at=None, withdrawn_at=None).update(
         withdrawn_at=timezone.now(), version=F("version") + 1
     )
 
 
-def _others(memberships: object, person: Person) -> list[Member]:
+def _others(memberships: Any, person: Person) -> list[Member]:
     """The other people who belong to it and have an account that can be used."""
     live = memberships.filter(
         ended_at=None, person__kind=Person.Kind.PERSON, person__is_active=True

@@ -193,9 +193,7 @@ class SubmissionFields(StrictBody):
         min_value=1, max_value=1440, default=None, allow_null=True, help_text="time spent"
     )
     note = serializers.CharField(max_length=4000, default="", allow_blank=True)
-    findings = FindingBody(  # type: ignore[call-arg]  # its length is the list's
-        many=True, default=list, max_length=MOST_FINDINGS
-    )
+    findings = FindingBody(many=True, default=list, max_length=MOST_FINDINGS)
 
 
 class SubmissionBody(BringsId, SubmissionFields):
