@@ -151,6 +151,14 @@ def test_somebody_who_may_no_more_gets_nothing(cast, path):
     assert Export.objects.get().state == "failed"
 
 
+@pytest.mark.django_db(transaction=True)
+def test_it_is_read_at_one_moment(cast, path):
+    """Outside any other transaction, where PostgreSQL is asked for a snapshot."""
+    asked = cast.ola.post(path).json()
+    jobs.export_make(export_id=asked["id"])
+    assert cast.ola.get(f"/exports/{asked['id']}").json()["counts"]["memberships"] == 5
+
+
 # --- What is in it -------------------------------------------------------------------------------
 
 

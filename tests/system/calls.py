@@ -108,6 +108,26 @@ def program(world: World) -> None:
     world.add("program_id", world.organiser, f"/groups/{world['group_id']}/programs", body)
 
 
+def export(world: World) -> None:
+    world.add("export_id", world.organiser, f"/groups/{world['group_id']}/exports", {})
+
+
+def own_export(world: World) -> None:
+    world.add("own_export_id", world.organiser, "/people/me/exports", {})
+
+
+def brought(world: World) -> None:
+    world.add("import_id", world.organiser, "/imports", {"name": world.text("Brought")})
+
+
+BUYERS_PASSWORD = "neap tide 7 ebb"  # nobody else's
+
+
+def buyers_password(world: World) -> None:
+    world.buyer.person.set_password(BUYERS_PASSWORD)
+    world.buyer.person.save()
+
+
 ALL = {"outsider": 200}  # open to everybody who is signed in
 OWN = {"outsider": 200, "observer": 200}  # about whoever asks
 
@@ -136,6 +156,23 @@ CALLS: dict[str, Call] = {
     "tokens_revoke": Call(at={"token_id": "personal_token_id"}, given=token, observer=404),
     "grants_list": Call(given=twice(grant), **OWN),
     "grants_revoke": Call(at={"program_id": "granted_id"}, given=grant, observer=404),
+    # archives, and leaving for good
+    "group_exports_list": Call(given=twice(export), observer=403),
+    "group_exports_create": Call(),
+    "exports_read": Call(given=export, observer=403),
+    "own_exports_list": Call(given=twice(own_export), **OWN),
+    "own_exports_create": Call(outsider=201, observer=201),
+    "imports_list": Call(given=twice(brought), **OWN),
+    "imports_create": Call(says(name="Brought along"), outsider=201, observer=201),
+    "imports_read": Call(given=brought, observer=404),
+    "people_delete_me": Call(
+        says(password=BUYERS_PASSWORD),
+        by="buyer",
+        given=buyers_password,
+        outsider=422,
+        observer=422,
+        keyed=True,
+    ),
     # groups
     "groups_list": Call(**ALL),
     "groups_create": Call(says(name="New group"), outsider=201, observer=201),

@@ -64,10 +64,6 @@ class ExportSerializer(serializers.ModelSerializer[Export]):
         return link(links.download_link(request, export))
 
 
-class ExportBody(StrictBody):
-    """Nothing to say: an archive is whole."""
-
-
 class ImportBody(StrictBody):
     name = serializers.CharField(
         max_length=120, required=False, help_text="of the new group; as archived if left out"

@@ -9,7 +9,6 @@ from rest_framework.response import Response
 from apps.archives import links, selectors, services
 from apps.archives.api.serializers import (
     DeletionBody,
-    ExportBody,
     ExportSerializer,
     ImportBody,
     ImportSerializer,
@@ -44,7 +43,7 @@ class GroupExportsView(View):
         return page(request, exports, self.query, ExportSerializer)
 
     @extend_schema(
-        operation_id="group_exports_create", request=ExportBody, responses={201: ExportSerializer}
+        operation_id="group_exports_create", request=None, responses={201: ExportSerializer}
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
         """Have all data of the group put into one archive; a job makes it.
@@ -52,7 +51,6 @@ class GroupExportsView(View):
         It holds what you may see. Where others' worths, orders and calls are still hidden from
         you they are left out and counted: to have all of it, open the lists' opinions first.
         """
-        self.read_body(ExportBody)
         export = services.group_export_ask(group_id=group_id, by=request.user)
         return shown_export(request, export, 201)
 
@@ -67,11 +65,10 @@ class OwnExportsView(View):
         return page(request, selectors.exports_of_self(request.user), self.query, ExportSerializer)
 
     @extend_schema(
-        operation_id="own_exports_create", request=ExportBody, responses={201: ExportSerializer}
+        operation_id="own_exports_create", request=None, responses={201: ExportSerializer}
     )
     def post(self, request: Request) -> Response:
         """Have all that is kept of you put into one archive, drafts included; a job makes it."""
-        self.read_body(ExportBody)
         return shown_export(request, services.person_export_ask(by=request.user), 201)
 
 
