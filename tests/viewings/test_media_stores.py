@@ -1,0 +1,102 @@
+"""The same on an S3-like store: against an implementation of S3's interface in memory (moto)."""
+
+import os
+import subprocess
+import sys
+from datetime import timedelta
+
+import boto3
+import pytest
+from django.test import Client
+from moto import mock_aws
+
+from apps.viewings.media.files import files_remove, files_sweep
+from apps.viewings.media.models import Photo
+from tests.viewings.conftest import look
+from tests.viewings.media import picture, sent_photo, sent_sound
+
+BUCKET = "boats"
+
+
+@pytest.fixture
+def bucket(settings):
+    with mock_aws():
+        client = boto3.client(
+            "s3", region_name="us-east-1", aws_access_key_id="x", aws_secret_access_key="x"
+        )
+        client.create_bucket(Bucket=BUCKET)
+        options = {
+            "bucket_name": BUCKET,
+            "region_name": "us-east-1",
+            "access_key": "x",
+            "secret_key": "x",
+            "default_acl": None,
+            "file_overwrite": True,
+        }
+        media = {"BACKEND": "storages.backends.s3.S3Storage", "OPTIONS": options}
+        settings.STORAGES = {**settings.STORAGES, "media": media}
+        yield lambda: {
+            row["Key"] for row in client.list_objects_v2(Bucket=BUCKET).get("Contents", ())
+        }
+
+
+def test_it_works(scene, bucket, django_capture_on_commit_callbacks):
+    made = scene.posted(scene.cast.ben, look("joint", 3))
+    at = f"/submissions/{made['id']}"
+    with django_capture_on_commit_callbacks(execute=True):
+        photo = sent_photo(scene.cast.ben, f"{at}/photos", {"file": picture("HEIF")})
+        sound = sent_sound(scene.cast.ben, f"{at}/sounds")
+    assert (photo["state"], sound["state"]) == ("ready", "ready")
+    stored = Photo.objects.get()
+    assert {stored.key("image"), stored.key("thumbnail")} < bucket()
+    assert len(bucket()) == 3, "what came is gone"
+    answer = Client().get(photo["image"])
+    assert (answer.status_code, answer["Content-Type"]) == (200, "image/jpeg")
+    assert b"".join(answer.streaming_content).startswith(b"\xff\xd8\xff")
+    with django_capture_on_commit_callbacks(execute=True):
+        assert scene.cast.ben.change("DELETE", f"/photos/{photo['id']}").status_code == 204
+    assert len(bucket()) == 1
+
+
+def test_a_file_that_is_gone_is_not_found(scene, bucket):
+    photo = sent_photo(scene.cast.ben, f"/viewings/{scene.viewing.id}/photos")
+    files_remove([Photo.objects.get().key("image")])
+    assert Client().get(photo["image"]).status_code == 404
+
+
+def test_the_sweep_of_files_finds_what_is_left_behind(scene, bucket, monkeypatch):
+    sent_photo(scene.cast.ben, f"/viewings/{scene.viewing.id}/photos")
+    Photo.objects.all().delete()
+    assert bucket()
+    assert files_sweep() == 0
+    monkeypatch.setattr("apps.viewings.media.files.LEFT_ALONE", timedelta(days=-1))
+    assert files_sweep() == 3
+    assert bucket() == set()
+
+
+SAY_WHICH = """
+import django
+django.setup()
+from django.core.files.storage import storages
+store = storages["media"]
+print(type(store).__name__, store.bucket_name, store.endpoint_url)
+"""
+
+
+def test_settings_name_the_store():
+    """Read in a process of its own, as the service does."""
+    environment = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": "server.settings",
+        "MEDIA_STORAGE": "s3",
+        "MEDIA_S3_BUCKET": BUCKET,
+        "MEDIA_S3_ENDPOINT": "https://store.example.org",
+    }
+    said = subprocess.run(
+        [sys.executable, "-c", SAY_WHICH],
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert said.stdout.split() == ["S3Storage", BUCKET, "https://store.example.org"]
