@@ -251,6 +251,7 @@ SPECTACULAR_SETTINGS = {
         "Scope": "apps.accounts.scopes.CHOICES",
         "GroupRole": "apps.groups.models.Membership.Role",
         "ProgramRole": "apps.groups.programs.ROLES",
+        "AgesWith": "apps.catalogue.content.AGES_WITH",
         "ClubRole": "apps.groups.models.ClubMembership.Role",
         "Stage": "apps.boats.vocabulary.Stage",
         "Source": "apps.boats.vocabulary.Source",

@@ -5,7 +5,7 @@ from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 
 from apps.appraisal.messages import send_recompute
-from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.models import CandidateAppraisal, GroupPool, ListAppraisal
 
 
 class Derived(admin.ModelAdmin):
@@ -60,3 +60,11 @@ class CandidateAppraisalAdmin(Derived):
     list_select_related = ("candidate",)
     search_fields = ("candidate__name", "candidate__list__name")
     exclude = ("rollup", "consensus", "reasons", "explanation")
+
+
+@admin.register(GroupPool)
+class GroupPoolAdmin(Derived):
+    list_display = ("group", "groups", "boats", "computed_at", "edition", "converged")
+    list_select_related = ("group",)
+    search_fields = ("group__name", "group__club__name")
+    exclude = ("digest", "sources", "care_prior", "mu", "graders")

@@ -32,6 +32,7 @@ from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
 from apps.reckoning.pooling import Pool, TooFewGroups, pool
 from apps.viewings.facts import clearances_on, findings_on
+from apps.viewings.media.facts import sounds_on
 
 log = logging.getLogger(__name__)
 
@@ -70,7 +71,7 @@ def club_pool(*, club_id: uuid.UUID, seconds: float = MOST_SECONDS) -> Done:
         pool_drop(group_id=group_id)
     started, counts = time.monotonic(), {"given": 0, "unchanged": 0, "too_few": 0}
     for turn, group in enumerate(club.groups):
-        if turn and time.monotonic() - started > seconds:
+        if counts["given"] and time.monotonic() - started > seconds:
             return Done(**counts, left=len(club.groups) - turn)
         counts[_group_pool(club, group)] += 1
     return Done(**counts)
@@ -197,7 +198,7 @@ class ClubFindings:
 
 
 def club_read(club_id: uuid.UUID) -> ClubFindings:
-    """What all groups that pool found. Seven queries at any size."""
+    """What all groups that pool found. Eight queries at any size."""
     groups = tuple(
         Group.objects.filter(club=club_id, pools_with_club=True)
         .order_by("pk")
@@ -213,6 +214,7 @@ def club_read(club_id: uuid.UUID) -> ClubFindings:
         boats=tuple(boat_of(candidate) for candidate in candidates),
         findings=tuple(findings_on(lists)),
         clearances=tuple(clearances_on(lists)),
+        sounds=tuple(sounds_on(lists)),
         snapshot=snapshot,
     )
     place = {group: n for n, group in enumerate(groups)}

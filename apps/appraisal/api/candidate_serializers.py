@@ -10,6 +10,7 @@ from apps.appraisal.api.shapes import (
     RangeSerializer,
     WantedSerializer,
 )
+from apps.catalogue.content import AGES_WITH
 from apps.purchase.models import Quote
 from apps.viewings.models import Finding
 
@@ -138,7 +139,7 @@ class AssumedSerializer(serializers.Serializer):
         ["age_unknown", "price_index_year", "own_work_refused", "own_hours_used_up"]
     )
     sentence = serializers.CharField()
-    part = serializers.ChoiceField(["boat", "engine", "standing_rigging", "sails"], required=False)
+    part = serializers.ChoiceField(AGES_WITH, required=False)
     years = serializers.IntegerField(required=False)
     year = serializers.IntegerField(required=False)
     remedy = serializers.SlugField(required=False)
@@ -241,11 +242,8 @@ class RuledOutSerializer(serializers.Serializer):
     said_by = SaidSerializer(many=True)
 
 
-PARTS = ["boat", "engine", "standing_rigging", "sails"]
-
-
 class PartAgeSerializer(serializers.Serializer):
-    part = serializers.ChoiceField(PARTS)
+    part = serializers.ChoiceField(AGES_WITH)
     years = serializers.IntegerField(help_text="since it was built or renewed")
     known = serializers.BooleanField(help_text="false: what it is taken for")
 

@@ -1,7 +1,7 @@
 """Plain facts of a whole list: the taps that were recorded with findings that count."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,7 +24,12 @@ class LiveSound:
 
 def list_sounds(list_id: uuid.UUID) -> list[LiveSound]:
     """Every recording on the list that was measured and counts, oldest first. One query."""
-    counting = Submission.objects.filter(LIVE, viewing__candidate__list_id=list_id)
+    return sounds_on([list_id])
+
+
+def sounds_on(list_ids: Collection[uuid.UUID]) -> list[LiveSound]:
+    """The same of several lists. One query."""
+    counting = Submission.objects.filter(LIVE, viewing__candidate__list_id__in=list_ids)
     rows = Sound.objects.filter(submission__in=counting, state=Media.State.READY).order_by("pk")
     return [
         LiveSound(submission_id, checkpoint, purpose == Sound.Purpose.REFERENCE, tuple(taps))
