@@ -43,11 +43,11 @@ class Fence:
 
 @dataclass(frozen=True)
 class Page:
-    """One page; `html` still names the service by `ORIGIN`."""
+    """One page; `html` still names the service by `ORIGIN`, and `lead` is its first paragraph."""
 
     slug: str
     title: str
-    lead: str
+    lead: SafeString
     html: SafeString
     fences: tuple[Fence, ...]
 
@@ -68,7 +68,7 @@ def _read(path: Path) -> Page:
     lead = next(t.content for t in tokens if t.type == "inline" and t.content != title)
     html = _markdown().renderer.render(tokens, _markdown().options, {})
     html = html.replace("<p>{{scopes}}</p>", _scopes_html())
-    return Page(slug, title, lead, mark_safe(html), tuple(_fences(tokens)))  # noqa: S308
+    return Page(slug, title, line_html(lead), mark_safe(html), tuple(_fences(tokens)))  # noqa: S308
 
 
 def _scopes_html() -> str:
@@ -95,6 +95,11 @@ def _fences(tokens: Sequence[Token]) -> Iterator[Fence]:
             language, *words = token.info.split() or [""]
             line = token.map[0] + 1 if token.map else 0
             yield Fence(line, language, tuple(words), token.content)
+
+
+def line_html(text: str) -> SafeString:
+    """A sentence or two in Markdown, for a page that is made otherwise."""
+    return mark_safe(_markdown().renderInline(text))  # noqa: S308 - our own files
 
 
 @cache

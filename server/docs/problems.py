@@ -5,17 +5,24 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from django.utils.safestring import SafeString
+
+from server.docs.guide import line_html
+
 FILE = Path(__file__).parent / "problems.toml"
 
 
 @dataclass(frozen=True)
 class Problem:
-    """What a code means, and what whoever gets it can do. `status`: 422 for a field's code."""
+    """What a code means, and what whoever gets it can do, as HTML of one line each.
+
+    status: of the answer; 422 for the code of a field.
+    """
 
     code: str
     status: int
-    means: str
-    do: str
+    means: SafeString
+    do: SafeString
 
 
 @dataclass(frozen=True)
@@ -29,9 +36,13 @@ class Catalogue:
 @cache
 def catalogue() -> Catalogue:
     said = tomllib.loads(FILE.read_text())
-    whole = [Problem(code, *entry) for code, entry in said["whole"].items()]
-    fields = [Problem(code, 422, *entry) for code, entry in said["fields"].items()]
+    whole = [_problem(code, *entry) for code, entry in said["whole"].items()]
+    fields = [_problem(code, 422, *entry) for code, entry in said["fields"].items()]
     return Catalogue(
         tuple(sorted(whole, key=lambda one: (one.status, one.code))),
         tuple(sorted(fields, key=lambda one: one.code)),
     )
+
+
+def _problem(code: str, status: int, means: str, do: str) -> Problem:
+    return Problem(code, status, line_html(means), line_html(do))
