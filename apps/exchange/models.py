@@ -193,9 +193,7 @@ class Attempt(models.Model):
 
     delivery = models.ForeignKey(Delivery, on_delete=models.CASCADE, related_name="attempts")
     at = models.DateTimeField(auto_now_add=True)
-    status = models.PositiveSmallIntegerField(
-        null=True, help_text="of the answer, if there was one"
-    )
+    status = models.PositiveSmallIntegerField(null=True, help_text="of the answer, if there is one")
     error = models.CharField(max_length=30, blank=True, help_text="why there was none")
     seconds = models.FloatField()
 
