@@ -3,6 +3,7 @@
 from ipaddress import ip_address, ip_network
 
 import pytest
+from django.core.checks import run_checks
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -178,3 +179,13 @@ def test_own_networks_open_nothing_else(names, settings, addresses, url, code):
     with pytest.raises(Refused) as refused:
         checked_addresses(target_of(url))
     assert refused.value.code == code
+
+
+@pytest.mark.parametrize(
+    ("networks", "told"),
+    [([], 0), (["10.1.0.0/16"], 0), (["127.0.0.0/8"], 1), (["::/0"], 1), (["0.0.0.0/0"], 1)],
+)
+def test_an_operator_is_told_who_opens_the_machine_itself(settings, networks, told):
+    settings.WEBHOOK_OWN_NETWORKS = [ip_network(network) for network in networks]
+    warnings = run_checks(tags=["security"], include_deployment_checks=True)
+    assert [warning.id for warning in warnings].count("exchange.W001") == told
