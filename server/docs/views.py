@@ -20,10 +20,9 @@ PLAIN = (
     "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'"
 )
-# The reference is a program: it runs from here, speaks to this service only, draws its own icons,
-# and sets styles of its own.
+# The reference is a program: it runs from here, speaks to this service only, and draws its icons.
 PROGRAM = (
-    "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self' 'unsafe-inline'; "
+    "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; "
     "img-src 'self' data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
 

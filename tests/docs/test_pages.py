@@ -72,7 +72,7 @@ def test_nothing_comes_from_another_host(path):
     policy = Client().get(path)["Content-Security-Policy"]
     assert policy.startswith("default-src 'none'; ")
     assert "http" not in policy
-    assert "'unsafe-inline'" not in re.sub("style-src [^;]*", "", policy)
+    assert "unsafe" not in policy
 
 
 def test_every_link_leads_somewhere():
