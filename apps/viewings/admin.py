@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 
-from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
+from apps.viewings.models import Clearance, Finding, FollowUp, Photo, Sound, Submission, Viewing
 
 
 class ReadOnly:
@@ -73,3 +73,27 @@ class ClearanceAdmin(ReadOnly, admin.ModelAdmin):
     list_select_related = ("candidate", "checkpoint")
     list_filter = ("basis",)
     search_fields = ("checkpoint__code", "candidate__name", "document")
+
+
+class MediaAdmin(ReadOnly, admin.ModelAdmin):
+    list_select_related = ("viewing__candidate", "added_by")
+    list_filter = ("state", "fault")
+    search_fields = ("id", "viewing__candidate__name", "added_by__name")
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Photo | Sound]:
+        # What goes with a draft is its author's alone.
+        return super().get_queryset(request).exclude(submission__state=Submission.State.DRAFT)
+
+    @admin.display(ordering="viewing__candidate__name")
+    def boat(self, media: Photo | Sound) -> str:
+        return media.viewing.candidate.name
+
+
+@admin.register(Photo)
+class PhotoAdmin(MediaAdmin):
+    list_display = ("boat", "checkpoint_id", "added_by", "state", "fault", "width", "height")
+
+
+@admin.register(Sound)
+class SoundAdmin(MediaAdmin):
+    list_display = ("boat", "checkpoint_id", "added_by", "purpose", "state", "fault", "duration_s")

@@ -6,6 +6,7 @@ from django.test import Client
 from apps.accounts.models import Person
 from apps.viewings.models import Clearance, FollowUp, Submission
 from tests.viewings.conftest import look
+from tests.viewings.media import sent_photo, sent_sound
 
 
 @pytest.fixture
@@ -33,3 +34,16 @@ def test_it_works(scene, operator):
     assert operator.post(at, {"note": "changed"}).status_code == 403
     assert operator.get(f"/admin/viewings/submission/{hidden['id']}/change/").status_code == 302
     assert Submission.objects.get(pk=shown["id"]).note == "shown to all"
+
+
+def test_photos_and_sounds_but_those_of_drafts(scene, operator):
+    shown = scene.posted(scene.cast.ben, look("joint", 3))
+    hidden = scene.posted(scene.cast.bea, look("joint", 3), state="draft")
+    for who, to in ((scene.cast.ben, shown), (scene.cast.bea, hidden)):
+        sent_photo(who, f"/submissions/{to['id']}/photos")
+        sent_sound(who, f"/submissions/{to['id']}/sounds")
+    sent_photo(scene.cast.hal, f"/viewings/{scene.viewing.id}/photos")
+    for name, count in (("photo", 2), ("sound", 1)):
+        answer = operator.get(f"/admin/viewings/{name}/")
+        assert answer.status_code == 200
+        assert answer.context["cl"].result_count == count, name

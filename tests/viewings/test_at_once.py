@@ -2,14 +2,18 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
+from uuid import UUID
 
 import pytest
+from django.core.files.uploadhandler import MemoryFileUploadHandler
 from django.db import connection, connections
 from uuid_utils.compat import uuid7
 
 from apps.exchange.models import Event
-from apps.viewings.models import Submission
+from apps.viewings.media.preparing import sound_prepare
+from apps.viewings.models import Photo, Sound, Submission
 from tests.viewings.conftest import look
+from tests.viewings.media import picture, taps
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
 
@@ -68,3 +72,49 @@ def test_different_writes_to_one_list_wait_for_one_another(scene):
         assert scene.revision() == before + 3
     numbers = list(Event.objects.values_list("number", flat=True))
     assert numbers == list(range(1, len(numbers) + 1)), "in commit order and without a gap"
+
+
+def test_the_same_photo_is_stored_once(scene):
+    at = f"/viewings/{scene.viewing.id}/photos"
+    for _ in range(5):
+        form = {"file": picture(), "id": str(uuid7())}
+        send = partial(scene.cast.ben.send_form, at, form)
+        assert at_once(send, send, send) == [200, 200, 201]
+        assert Photo.objects.filter(pk=form["id"]).count() == 1
+
+
+def test_of_two_workers_one_reads_it(scene):
+    made = scene.posted(scene.cast.ben, look("joint", 1))
+    at = f"/submissions/{made['id']}/sounds"
+    for _ in range(5):
+        form = {"file": taps(), "checkpoint": "joint"}
+        sound = scene.cast.ben.send_form(at, form).json()["id"]
+        before = scene.revision()
+        with ThreadPoolExecutor(3) as pool:
+            list(pool.map(read_by_a_worker, [sound] * 3))
+        assert Sound.objects.get(pk=sound).state == "ready"
+        assert scene.revision() == before + 1
+        assert Event.objects.filter(kind="sound.ready", thing_id=sound).count() == 1
+
+
+def read_by_a_worker(sound: str) -> None:
+    try:
+        sound_prepare(sound_id=UUID(sound))
+    finally:
+        connections.close_all()
+
+
+def test_a_form_is_read_before_the_transaction(scene, settings, monkeypatch):
+    """A phone on a slow line must not hold up everybody who writes."""
+    seen = []
+
+    class Watching(MemoryFileUploadHandler):
+        def new_file(self, *args, **kwargs):
+            seen.append(connection.in_atomic_block)
+            return super().new_file(*args, **kwargs)
+
+    monkeypatch.setattr("tests.viewings.test_at_once.Watching", Watching, raising=False)
+    settings.FILE_UPLOAD_HANDLERS = ["tests.viewings.test_at_once.Watching"]
+    at = f"/viewings/{scene.viewing.id}/photos"
+    assert scene.cast.ben.send_form(at, {"file": picture()}).status_code == 201
+    assert seen == [False]

@@ -187,7 +187,7 @@ def test_the_sweep_finds_what_no_worker_heard_of(scene, at, photo, messages):
 def folder(settings, tmp_path):
     """With nothing else in it."""
     media = settings.STORAGES["media"]
-    options = {**media["OPTIONS"], "location": tmp_path}
+    options = {**media["OPTIONS"], "location": tmp_path / "media"}
     settings.STORAGES = {**settings.STORAGES, "media": {**media, "OPTIONS": options}}
 
 
@@ -208,6 +208,10 @@ def test_the_sweep_of_files_removes_what_no_record_needs(folder, scene, at, monk
         f"{ready['id']}-thumbnail.jpg",
         "archive.zip",
     }
+
+
+def test_where_nothing_was_ever_kept_there_is_nothing_to_sweep(folder, db):
+    assert files_sweep() == 0
 
 
 def test_files_are_for_the_service_alone(photo):

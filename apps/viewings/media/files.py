@@ -49,7 +49,7 @@ def files_remove(keys: Iterable[str]) -> None:
 def files_sweep() -> int:
     """Remove files that no record needs; returns how many."""
     removed = 0
-    for folder in storage().listdir("")[0]:
+    for folder in _folders():
         keys = {f"{folder}/{name}" for name in storage().listdir(folder)[1]}
         ours = {key for key in keys if id_in(key)}
         for key in ours - _needed_among(ours):
@@ -57,6 +57,13 @@ def files_sweep() -> int:
                 storage().delete(key)
                 removed += 1
     return removed
+
+
+def _folders() -> list[str]:
+    try:
+        return storage().listdir("")[0]
+    except FileNotFoundError:  # nothing was ever kept
+        return []
 
 
 def id_in(key: str) -> uuid.UUID | None:
