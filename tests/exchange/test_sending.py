@@ -4,6 +4,8 @@ from datetime import timedelta
 
 import pytest
 from django.utils import timezone
+from drf_spectacular.generators import SchemaGenerator
+from jsonschema import Draft202012Validator, FormatChecker
 from standardwebhooks.webhooks import WebhookVerificationError
 
 from apps.exchange import messages
@@ -65,6 +67,23 @@ def test_it_works(cast, made, there):
     (attempt,) = delivery.attempts.all()
     assert (attempt.status, attempt.error) == (204, "")
     assert webhook().last_success_at is not None
+
+
+def test_messages_are_what_the_openapi_document_says(cast, made, there):
+    document = SchemaGenerator().get_schema(public=True)
+    said = document["webhooks"]["message"]["post"]["requestBody"]["content"]["application/json"]
+    shape = Draft202012Validator(
+        {**said["schema"], "additionalProperties": False}, format_checker=FormatChecker()
+    )
+    happen(cast.group, "quote.added", by_id=cast.ben.person.id, facts={"list": "x"})
+    happen(cast.group, "results.ready")
+    cast.ola.post(f"/webhooks/{made['id']}/trials")
+    send(made)
+    bodies = [message.opened(made["secret"]) for message in there.received]
+    assert [body["type"] for body in bodies] == ["quote.added", "results.ready", "webhook.trial"]
+    for body in bodies:
+        shape.validate(body)
+        assert body["data"].keys() <= said["schema"]["properties"]["data"]["properties"].keys()
 
 
 def test_a_message_changed_on_the_way_is_found_out(cast, made, there):
