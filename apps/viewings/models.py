@@ -196,7 +196,10 @@ class Finding(models.Model):
                 fields=["submission", "checkpoint"], name="one_finding_per_checkpoint"
             ),
             models.CheckConstraint(
-                condition=(Q(kind="looked") & Q(level__gte=0) & Q(level__lte=4))
+                # A comparison with NULL is neither true nor false, and a check passes unless false.
+                condition=(
+                    Q(kind="looked") & Q(level__isnull=False) & Q(level__gte=0) & Q(level__lte=4)
+                )
                 | (~Q(kind="looked") & Q(level=None)),
                 name="finding_has_a_level_only_if_looked",
             ),
