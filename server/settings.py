@@ -298,10 +298,11 @@ STORAGES = {
             "BACKEND": "storages.backends.s3.S3Storage",
             "OPTIONS": {
                 "bucket_name": env.str("MEDIA_S3_BUCKET"),
-                "endpoint_url": env.str("MEDIA_S3_ENDPOINT", default=None),
-                "region_name": env.str("MEDIA_S3_REGION", default=None),
-                "access_key": env.str("MEDIA_S3_KEY", default=None),
-                "secret_key": env.str("MEDIA_S3_SECRET", default=None),
+                # Empty is as good as not set.
+                "endpoint_url": env.str("MEDIA_S3_ENDPOINT", default="") or None,
+                "region_name": env.str("MEDIA_S3_REGION", default="") or None,
+                "access_key": env.str("MEDIA_S3_KEY", default="") or None,
+                "secret_key": env.str("MEDIA_S3_SECRET", default="") or None,
                 "location": env.str("MEDIA_S3_FOLDER", default=""),
                 "default_acl": None,
                 "file_overwrite": True,
