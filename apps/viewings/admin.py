@@ -4,7 +4,8 @@ from django.contrib import admin
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 
-from apps.viewings.models import Clearance, Finding, FollowUp, Photo, Sound, Submission, Viewing
+from apps.viewings.media.models import Photo, Sound
+from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 
 
 class ReadOnly:
