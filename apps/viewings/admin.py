@@ -5,7 +5,6 @@ from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 
 from apps.viewings.media.models import Photo, Sound
-from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 
 
