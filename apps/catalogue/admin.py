@@ -1,0 +1,41 @@
+"""The catalogue as it is loaded: shown, never edited, for it comes from files and keeps versions."""
+
+from django.contrib import admin
+
+from apps.catalogue import models
+from apps.exchange.admin import OnRecord
+
+
+@admin.register(models.Edition)
+class EditionAdmin(OnRecord):
+    list_display = ("number", "loaded_at", "base_year", "currency")
+
+
+@admin.register(models.CheckpointVersion)
+class CheckpointVersionAdmin(OnRecord):
+    list_display = ("checkpoint", "number", "title", "area", "weight", "professional", "edition")
+    list_select_related = ("checkpoint", "area", "edition")
+    list_filter = ("area", "professional")
+    search_fields = ("checkpoint__code", "title")
+
+
+@admin.register(models.RemedyVersion)
+class RemedyVersionAdmin(OnRecord):
+    list_display = ("remedy", "number", "title", "area", "own_work", "urgency", "confidence")
+    list_select_related = ("remedy", "area")
+    list_filter = ("area", "own_work", "urgency", "confidence")
+    search_fields = ("remedy__code", "title")
+
+
+@admin.register(models.Caution, models.Scale)
+class CodedAdmin(OnRecord):
+    list_display = ("code", "title", "retired")
+    list_filter = ("retired",)
+    search_fields = ("code", "title")
+
+
+@admin.register(models.Enabling, models.Fee, models.RunningCost)
+class PricedAdmin(OnRecord):
+    list_display = ("code", "title", "source", "retired")
+    list_filter = ("retired",)
+    search_fields = ("code", "title")

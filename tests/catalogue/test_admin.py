@@ -1,0 +1,42 @@
+"""The operator reads the catalogue as it is loaded, and cannot change what comes from files."""
+
+import pytest
+from django.test import Client
+
+from apps.accounts.models import Person
+from apps.catalogue.models import CheckpointVersion
+from apps.catalogue.services import catalogue_load
+
+PAGES = (
+    "edition",
+    "checkpointversion",
+    "remedyversion",
+    "caution",
+    "scale",
+    "enabling",
+    "fee",
+    "runningcost",
+)
+
+
+@pytest.fixture
+def operator(db, files) -> Client:
+    catalogue_load(folder=files.folder)
+    person = Person.objects.create_superuser("op@example.org", "long enough", name="Operator")
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_everything_is_shown(operator, page):
+    answer = operator.get(f"/admin/catalogue/{page}/")
+    assert answer.status_code == 200
+    assert answer.context["cl"].result_count >= 1
+
+
+def test_nothing_is_changed(operator):
+    version = CheckpointVersion.objects.get(checkpoint="joint")
+    at = f"/admin/catalogue/checkpointversion/{version.pk}/change/"
+    assert "Follow the line all round." in operator.get(at).content.decode()
+    assert operator.post(at, {"title": "Other"}).status_code == 403
