@@ -1,4 +1,4 @@
-"""The catalogue as it is loaded: shown, never edited, for it comes from files and keeps versions."""
+"""The catalogue as loaded: shown, never edited, for it comes from files and keeps versions."""
 
 from django.contrib import admin
 
