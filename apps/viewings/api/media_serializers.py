@@ -206,8 +206,8 @@ class SoundBody(MediaBody):
     """One recording of taps that goes with a finding."""
 
     file = serializers.FileField(
-        help_text="WAV or FLAC, up to 30 s and two channels, 16 to 192 kHz; tap lightly, twice a "
-        "second, with the phone held a hand away, and keep still"
+        help_text="WAV or FLAC, up to 30 s and two channels, 16 to 192 kHz; tap lightly, with the "
+        "owner's leave, twice a second, the phone held still a hand away"
     )
     checkpoint = serializers.CharField(max_length=60, help_text="code of the finding's checkpoint")
     purpose = serializers.ChoiceField(
