@@ -30,7 +30,7 @@ from apps.reckoning.graders import (
     surveyor_prior,
 )
 from apps.viewings.doubts import OpenDoubt, doubts_left
-from apps.viewings.facts import LiveClearance, LiveFinding
+from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
 from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Clearance, Finding
 
@@ -224,9 +224,9 @@ def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> Gra
 def _reports(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Said]:
     repaired = _repairs(evidence)
     said = []
-    for finding in evidence.findings:
+    for finding in latest_looks(evidence.findings):
         at = places.of(finding)
-        if finding.level is None or at is None or _mended_since(finding, repaired):
+        if at is None or _mended_since(finding, repaired):
             continue
         metered = _metered(finding, at, catalogue)
         if metered is not None:

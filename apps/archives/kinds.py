@@ -196,6 +196,8 @@ KINDS = (
             "call",
             "minutes",
             "note",
+            "observed_at",
+            "observed_said",
             "created_at",
         ),
         own=("author",),

@@ -3,8 +3,9 @@
 Services raise these; the HTTP layer turns them into problem details (RFC 9457).
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,17 @@ class Gone(ServiceError):
 
     code: str
     detail: str
+
+
+@contextmanager
+def pointing_into(pointer: str) -> Iterator[None]:
+    """What is refused inside lies under this pointer in the whole body."""
+    try:
+        yield
+    except Invalid as refused:
+        raise Invalid(
+            [replace(fault, pointer=pointer + fault.pointer) for fault in refused.faults]
+        ) from refused
 
 
 def require_no_faults(faults: list[FieldFault]) -> None:

@@ -4,7 +4,7 @@ Only what counts is here: submitted, not superseded, not withdrawn.
 """
 
 import uuid
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -48,6 +48,10 @@ class LiveFinding:
     seen_at: datetime
     submitted_at: datetime
     conditions: ConditionsMet
+    observed_at: datetime | None = None
+
+    def when(self) -> datetime:
+        return self.observed_at or self.submitted_at
 
     @property
     def professional(self) -> bool:
@@ -125,8 +129,25 @@ def _shared(submission: Submission) -> dict[str, Any]:
         # When the visit began, and never after it was submitted.
         "seen_at": min(viewing.starts_at, submission.submitted_at),
         "submitted_at": submission.submitted_at,
+        "observed_at": submission.observed_at,
         "conditions": ConditionsMet(**viewing.conditions),
     }
+
+
+def latest_looks(findings: Iterable[LiveFinding]) -> list[LiveFinding]:
+    """What was looked at, with one person's looks at one thing on one visit as one: the latest.
+
+    Somebody with two phones may submit twice from a visit. What was measured and what was judged
+    stand side by side. This is for what findings add up to; a doubt that was raised stays raised.
+    """
+    latest: dict[tuple[Any, ...], LiveFinding] = {}
+    for look in findings:
+        if look.level is None:
+            continue
+        by = (look.author_id, look.capacity, look.profession, look.viewing_id)
+        key = (*by, look.checkpoint, look.measured_value is not None)
+        latest[key] = max(look, latest.get(key, look), key=LiveFinding.when)
+    return list(latest.values())
 
 
 def list_clearances(list_id: uuid.UUID) -> list[LiveClearance]:

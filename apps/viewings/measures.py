@@ -50,8 +50,9 @@ def converted(measured: Measured, unit: str) -> float:
         raise CannotRead(
             "unit", "wrong_unit", f"{measured.unit!r} measures something else than {unit!r}."
         ) from error
-    except pint.UndefinedUnitError as error:
-        # Scales also count in words of their own (a standard's rating) that convert to nothing.
+    except (pint.PintError, ValueError, AssertionError) as error:
+        # Scales also count in words of their own (a standard's rating) that convert to nothing;
+        # and on words that are numbers to it ("nan") the parser stumbles in its own ways.
         raise CannotRead(
             "unit", "unknown_unit", f"{measured.unit!r} cannot be turned into {unit!r}."
         ) from error

@@ -117,6 +117,12 @@ class Submission(Versioned, ThroughClient):
     call = models.CharField(max_length=6, choices=Call.choices, blank=True)
     minutes = models.PositiveSmallIntegerField(null=True, blank=True, help_text="time spent")
     note = models.TextField(blank=True, max_length=4000)
+    observed_at = models.DateTimeField(
+        null=True, blank=True, help_text="by the sender's clock, as far as that can be right"
+    )
+    observed_said = models.DateTimeField(
+        null=True, blank=True, help_text="what the sender's clock said, where that cannot be right"
+    )
     made_from = models.CharField(
         max_length=64,
         editable=False,
@@ -138,6 +144,10 @@ class Submission(Versioned, ThroughClient):
             models.CheckConstraint(
                 condition=Q(supersedes=None) | ~Q(supersedes=F("id")),
                 name="submission_supersedes_another_one",
+            ),
+            models.CheckConstraint(
+                condition=Q(observed_said=None) | ~Q(observed_at=None),
+                name="wrong_clock_beside_a_better_time",
             ),
         ]
 

@@ -5,6 +5,7 @@ import json
 import uuid
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import F
@@ -17,6 +18,7 @@ from apps.exchange.services import record_create
 from apps.groups.models import Membership
 from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
+from apps.viewings.clocks import seen
 from apps.viewings.findings import FindingDraft, findings_from
 from apps.viewings.models import Finding, Submission, Viewing
 from apps.viewings.services import profession_faults
@@ -36,6 +38,7 @@ class SubmissionContent:
     call: str = ""
     minutes: int | None = None
     note: str = ""
+    observed_at: datetime | None = None
     findings: Sequence[FindingDraft] = field(default_factory=tuple)
 
     @property
@@ -47,7 +50,12 @@ class SubmissionContent:
 
 @transaction.atomic
 def submission_create(
-    *, viewing: Viewing, by: Person, content: SubmissionContent, id: uuid.UUID | None = None
+    *,
+    viewing: Viewing,
+    by: Person,
+    content: SubmissionContent,
+    id: uuid.UUID | None = None,
+    clock_ahead: timedelta = timedelta(),
 ) -> tuple[Submission, bool]:
     """A draft, or findings submitted at once; and whether it is new.
 
@@ -60,7 +68,7 @@ def submission_create(
     if id is not None and (stored := _repeated(id, viewing, by, made_from)):
         return stored, False
     submission = Submission(viewing=viewing, author=by, made_from=made_from)
-    findings = _fill(submission, content, membership)
+    findings = _fill(submission, content, membership, clock_ahead)
     client_note(record=submission, by=by, group_id=membership.group_id)
     try:
         record_create(submission, id)
@@ -105,6 +113,8 @@ def submission_replace(
             "call",
             "minutes",
             "note",
+            "observed_at",
+            "observed_said",
         ],
     )
     submission.findings.all().delete()
@@ -143,7 +153,10 @@ def require_own_draft(submission: Submission, by: Person) -> Membership:
 
 
 def _fill(
-    submission: Submission, content: SubmissionContent, membership: Membership
+    submission: Submission,
+    content: SubmissionContent,
+    membership: Membership,
+    clock_ahead: timedelta = timedelta(),
 ) -> list[Finding]:
     """Set what the content says and return its findings, all of it checked together."""
     viewing = submission.viewing
@@ -162,8 +175,13 @@ def _fill(
     except Invalid as error:
         faults += error.faults
     require_no_faults(faults)
+    now = timezone.now()
+    when = seen(
+        content.observed_at, clock_ahead=clock_ahead, visit=viewing.starts_at, received_at=now
+    )
+    submission.observed_at, submission.observed_said = when.at, when.said
     submission.state = content.state
-    submission.submitted_at = timezone.now() if content.state == State.SUBMITTED else None
+    submission.submitted_at = now if content.state == State.SUBMITTED else None
     submission.supersedes_id = content.supersedes
     submission.capacity = content.capacity
     submission.profession = content.profession

@@ -12,6 +12,7 @@ from uuid import uuid4
 
 from django.utils import timezone
 from oauth2_provider.models import AccessToken
+from uuid_utils.compat import uuid7
 
 from apps.accounts.program_services import program_register
 from apps.exchange.models import Delivery
@@ -106,6 +107,24 @@ def delivery(world: World) -> None:
 def program(world: World) -> None:
     body = {"name": world.text("Moisture meter"), "scopes": ["lists:read"]}
     world.add("program_id", world.organiser, f"/groups/{world['group_id']}/programs", body)
+
+
+def batch(world: World) -> dict[str, Any]:
+    """Findings from a visit that is known and from one that comes along."""
+    visit = {
+        "id": str(uuid7()),
+        "candidate": world["second_candidate_id"],
+        "starts_at": "2025-04-01T10:00:00Z",
+        "people": [world["buyer"]],
+        "note": world.text("By the way"),
+    }
+    said = {"state": "submitted", "findings": [looked(2)], "note": world.text("Late")}
+    return {
+        "submissions": [
+            {"id": str(uuid7()), "viewing": world["viewing_id"], **said},
+            {"id": str(uuid7()), "new_viewing": visit, **said},
+        ]
+    }
 
 
 def export(world: World) -> None:
@@ -305,6 +324,7 @@ CALLS: dict[str, Call] = {
         },
         by="buyer",
     ),
+    "submission_batches_create": Call(batch),
     "submissions_read": Call(),
     "submissions_replace": Call(
         lambda w: {"state": "submitted", "findings": [looked(1)]},

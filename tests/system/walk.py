@@ -1,7 +1,7 @@
 """Calls any operation as anybody, and lets no answer pass that is not documented or that leaks."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import timedelta
@@ -101,6 +101,11 @@ class Walk:
 
     def _speaker(self, by: str | Speaker) -> Speaker:
         return self.who[by] if isinstance(by, str) else by
+
+
+def those(are: Callable[[Operation], bool] = lambda _: True) -> list[Operation]:
+    """The operations of this kind; those that have no call yet fail a test of their own."""
+    return [o for o in operations().values() if o.id in CALLS and are(o)]
 
 
 @contextmanager

@@ -11,9 +11,10 @@ from uuid_utils.compat import uuid7
 
 from apps.exchange.models import Event
 from apps.viewings.media.preparing import sound_prepare
-from apps.viewings.models import Photo, Sound, Submission
+from apps.viewings.models import Photo, Sound, Submission, Viewing
 from tests.viewings.conftest import look
 from tests.viewings.media import picture, taps
+from tests.viewings.test_batches import item, send, visit
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
 
@@ -118,3 +119,22 @@ def test_a_form_is_read_before_the_transaction(scene, settings, monkeypatch):
     at = f"/viewings/{scene.viewing.id}/photos"
     assert scene.cast.ben.send_form(at, {"file": picture()}).status_code == 201
     assert seen == [False]
+
+
+def test_a_batch_that_two_phones_send_at_once_is_stored_once(scene):
+    for _ in range(5):
+        Viewing.objects.filter(candidate=scene.dunlin).delete()
+        new = visit(scene.dunlin)
+        batch = [
+            item(scene.viewing, look("joint", 1)),
+            item(None, look("mainsail", 1), new_viewing=new),
+            item(None, look("terminals", 1), new_viewing=new),
+        ]
+        same = partial(send, scene, *batch)
+        assert at_once(same, same, same) == [207, 207, 207]
+        ids = {sent["id"] for sent in batch}
+        stored = Submission.objects.filter(pk__in=ids)
+        assert stored.count() == 3
+        assert {len(submission.findings.all()) for submission in stored} == {1}
+        assert Viewing.objects.filter(candidate=scene.dunlin).count() == 1
+        assert {result["status"] for result in same().json()["results"]} == {200}

@@ -49,6 +49,8 @@ def test_it_works(value, unit, wanted, expected):
         (" ", "mm", "wrong_unit"),
         ("mm per", "mm", "unknown_unit"),
         ("degC", "mm", "wrong_unit"),
+        ("nan", "mm", "unknown_unit"),
+        ("not mm", "mm", "unknown_unit"),
     ],
 )
 def test_what_cannot_be_read(unit, wanted, code):

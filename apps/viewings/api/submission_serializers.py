@@ -91,6 +91,7 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
     )
     profession = OptionalWord(PROFESSIONS)
     call = serializers.SerializerMethodField()
+    received_at = serializers.DateTimeField(source="created_at", help_text="by the service's clock")
     call_hidden = serializers.SerializerMethodField(
         help_text="others' calls are hidden until you gave yours or the organiser opened them"
     )
@@ -117,6 +118,9 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
             "call_hidden",
             "minutes",
             "note",
+            "observed_at",
+            "observed_said",
+            "received_at",
             "findings",
             "photos",
             "sounds",
@@ -193,6 +197,11 @@ class SubmissionFields(StrictBody):
         min_value=1, max_value=1440, default=None, allow_null=True, help_text="time spent"
     )
     note = serializers.CharField(max_length=4000, default="", allow_blank=True)
+    observed_at = serializers.DateTimeField(
+        default=None,
+        allow_null=True,
+        help_text="by your clock; of two looks of one person on one visit the later one counts",
+    )
     findings = FindingBody(many=True, default=list, max_length=MOST_FINDINGS)
 
 

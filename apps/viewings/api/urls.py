@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.viewings.api import media_views, settling_views, submission_views, views
+from apps.viewings.api import batch_views, media_views, settling_views, submission_views, views
 
 urlpatterns = [
     path("candidates/<uuid:candidate_id>/checklist", views.ChecklistView.as_view()),
@@ -14,6 +14,7 @@ urlpatterns = [
         "candidates/<uuid:candidate_id>/submissions",
         submission_views.CandidateSubmissionsView.as_view(),
     ),
+    path("groups/<uuid:group_id>/submission-batches", batch_views.SubmissionBatchesView.as_view()),
     path("submissions/<uuid:submission_id>", submission_views.SubmissionView.as_view()),
     path("submissions/<uuid:submission_id>/photos", media_views.SubmissionPhotosView.as_view()),
     path("submissions/<uuid:submission_id>/sounds", media_views.SubmissionSoundsView.as_view()),

@@ -1,0 +1,111 @@
+"""Batches of submissions as the API takes and answers them."""
+
+import uuid
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.boats.api.fields import StrictBody
+from apps.exchange.http.views import BringsId
+from apps.viewings.api.serializers import ConditionsSerializer
+from apps.viewings.api.submission_serializers import SubmissionFields, content_of
+from apps.viewings.batches import BatchItem, VisitDraft
+
+MOST_SUBMISSIONS = 200
+
+
+class OwnId(BringsId, StrictBody):
+    id = serializers.UUIDField(help_text="a UUIDv7 made by the client, the same in every repeat")
+
+
+class NewViewingBody(OwnId):
+    """A visit that was made and that the service does not know yet."""
+
+    candidate = serializers.UUIDField()
+    starts_at = serializers.DateTimeField()
+    conditions = ConditionsSerializer(required=False)
+    people = serializers.ListField(
+        child=serializers.UUIDField(), default=tuple, max_length=100, help_text="ids of members"
+    )
+    note = serializers.CharField(max_length=4000, default="", allow_blank=True)
+
+
+class BatchSubmissionBody(OwnId, SubmissionFields):
+    """One submission: from a visit that the service knows, or with the visit beside it."""
+
+    viewing = serializers.UUIDField(required=False, allow_null=True)
+    new_viewing = NewViewingBody(required=False, allow_null=True)
+
+    def validate(self, body: dict[str, Any]) -> dict[str, Any]:
+        if bool(body.get("viewing")) == bool(body.get("new_viewing")):
+            raise serializers.ValidationError(
+                {"viewing": [serializers.ErrorDetail("Send this or `new_viewing`.", "one_of_both")]}
+            )
+        return body
+
+
+class SubmissionBatchBody(StrictBody):
+    """Submissions made without signal. Those that build on one another go in their order."""
+
+    sent_at = serializers.DateTimeField(
+        required=False, help_text="what your clock shows as you send this: its error is taken off"
+    )
+    submissions = BatchSubmissionBody(many=True, min_length=1, max_length=MOST_SUBMISSIONS)
+
+
+class Envelope(SubmissionBatchBody):
+    """The same, with the submissions still closed: each is read, or refused, on its own."""
+
+    submissions = serializers.ListField(
+        child=serializers.JSONField(), min_length=1, max_length=MOST_SUBMISSIONS
+    )
+
+
+class NoteSerializer(serializers.Serializer):
+    code = serializers.CharField(help_text="clock_corrected or other_viewing")
+    detail = serializers.CharField()
+
+
+@extend_schema_field({"oneOf": [{"$ref": "#/components/schemas/Problem"}, {"type": "null"}]})
+class ProblemField(serializers.ReadOnlyField):
+    """Why it was refused, as a single request would have been told."""
+
+
+class BatchResultSerializer(serializers.Serializer):
+    id = serializers.UUIDField(allow_null=True, help_text="as sent; null if it could not be read")
+    status = serializers.IntegerField(
+        help_text="201 stored, 200 stored before; otherwise why it was refused"
+    )
+    viewing = serializers.UUIDField(allow_null=True)
+    version = serializers.IntegerField(allow_null=True)
+    notes = NoteSerializer(many=True, help_text="what was taken otherwise than it was sent")
+    problem = ProblemField()
+
+
+class SubmissionBatchSerializer(serializers.Serializer):
+    received_at = serializers.DateTimeField()
+    clock_ahead_s = serializers.IntegerField(
+        help_text="how far your clock is ahead, in seconds; 0 if it is about right or not known"
+    )
+    results = BatchResultSerializer(many=True, help_text="one for each submission, in their order")
+
+
+def item_of(body: dict[str, Any]) -> BatchItem:
+    """One checked submission of a batch."""
+    content = {k: v for k, v in body.items() if k not in ("id", "viewing", "new_viewing")}
+    visit = body.get("new_viewing")
+    return BatchItem(
+        id=body["id"],
+        content=content_of(content),
+        viewing=body.get("viewing"),
+        visit=VisitDraft(**visit) if visit else None,
+    )
+
+
+def id_of(sent: Any) -> uuid.UUID | None:
+    """The id of a submission that may be anything."""
+    try:
+        return uuid.UUID(sent["id"])
+    except (TypeError, KeyError, ValueError, AttributeError):
+        return None

@@ -1,0 +1,129 @@
+"""Batches of submissions: translation only."""
+
+import uuid
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.exceptions import APIException
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.exchange.errors import Invalid, ServiceError, pointing_into
+from apps.exchange.http.problems import flatten, handle_exception
+from apps.exchange.http.views import View
+from apps.groups.rules import Action, require
+from apps.viewings import batches
+from apps.viewings.api.batch_serializers import (
+    BatchSubmissionBody,
+    Envelope,
+    SubmissionBatchBody,
+    SubmissionBatchSerializer,
+    id_of,
+    item_of,
+)
+from apps.viewings.clocks import ahead
+from apps.viewings.models import Submission
+
+
+class SubmissionBatchesView(View):
+    # Each submission is stored by itself, and known again by its own id.
+    atomic_writes = False
+    scopes = {"POST": "findings:write"}
+
+    @extend_schema(
+        operation_id="submission_batches_create",
+        request=SubmissionBatchBody,
+        responses={207: SubmissionBatchSerializer},
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Post what was found without signal: up to 200 submissions, each accepted by itself.
+
+        `results` answers each in its order: stored, or refused with the problem and with pointers
+        into the whole body. Send a batch again, whole or in part, as often as you like: a
+        submission under the same id with the same content is stored once, with other content
+        refused (409).
+
+        A visit that comes along (`new_viewing`) is noted as made, once for all that name its id.
+        If you noted one to the same boat within three hours of it, by another phone perhaps, it is
+        taken for that one, and what that one does not know of the conditions is filled in. Of
+        two looks of yours at one thing on one visit the later counts, by `observed_at`.
+        """
+        received_at = timezone.now()
+        require(request.user, Action.SUBMIT, group_id)
+        body = self.read_body(Envelope)
+        clock_ahead = ahead(body.get("sent_at"), received_at)
+        batch = batches.batch_begin(
+            group_id=group_id,
+            by=request.user,
+            ids=[id for sent in body["submissions"] if (id := id_of(sent))],
+            clock_ahead=clock_ahead,
+        )
+        answer = {
+            "received_at": received_at,
+            "clock_ahead_s": clock_ahead.total_seconds(),
+            "results": list(results_of(batch, body["submissions"])),
+        }
+        return Response(SubmissionBatchSerializer(answer).data, status=207)
+
+
+def results_of(batch: batches.Batch, submissions: Sequence[Any]) -> Iterator[Mapping[str, Any]]:
+    for index, sent in enumerate(submissions):
+        try:
+            with pointing_into(f"/submissions/{index}"):
+                item = read_item(sent)
+                submission, is_new = batches.submission_take(batch=batch, item=item)
+        except (ServiceError, APIException) as refused:
+            yield refusal(sent, refused)
+        else:
+            yield accepted(item, submission, is_new)
+
+
+def read_item(sent: Any) -> batches.BatchItem:
+    if not isinstance(sent, dict):
+        raise Invalid.at("", "not_an_object", "Send a JSON object.")
+    body = BatchSubmissionBody(data=sent)
+    if not body.is_valid():
+        faults = flatten(serializers.ValidationError(body.errors).get_full_details())
+        raise Invalid(list(faults))
+    return item_of(body.validated_data)
+
+
+def accepted(item: batches.BatchItem, submission: Submission, is_new: bool) -> dict[str, Any]:
+    return {
+        "id": submission.pk,
+        "status": 201 if is_new else 200,
+        "viewing": submission.viewing_id,
+        "version": submission.version,
+        "notes": list(notes_of(item, submission)),
+        "problem": None,
+    }
+
+
+def notes_of(item: batches.BatchItem, submission: Submission) -> Iterator[dict[str, str]]:
+    if submission.observed_said is not None:
+        yield {
+            "code": "clock_corrected",
+            "detail": f"Your clock said {submission.observed_said:%Y-%m-%d %H:%M:%S} (UTC), which "
+            f"cannot be; it is noted beside {submission.observed_at:%Y-%m-%d %H:%M:%S}.",
+        }
+    if item.visit is not None and item.visit.id != submission.viewing_id:
+        yield {
+            "code": "other_viewing",
+            "detail": "You had noted a visit to this boat at that time already: it is from that.",
+        }
+
+
+def refusal(sent: Any, refused: Exception) -> dict[str, Any]:
+    answer = handle_exception(refused, {})
+    assert answer is not None  # both kinds have an answer
+    return {
+        "id": id_of(sent),
+        "status": answer.status_code,
+        "viewing": None,
+        "version": None,
+        "notes": [],
+        "problem": answer.data,
+    }

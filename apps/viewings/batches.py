@@ -1,0 +1,155 @@
+"""Submissions that come late and many at once, from somebody who was without signal.
+
+Each stands alone: it is stored in a transaction of its own, and its id, which the client made,
+tells a repeat from something new. Nothing here depends on what of a batch came through before.
+"""
+
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+
+from apps.accounts.models import Person
+from apps.boats.models import Candidate
+from apps.exchange.errors import Conflict, Invalid, pointing_into
+from apps.viewings.models import Submission, Viewing
+from apps.viewings.selectors import viewings_visible
+from apps.viewings.services import viewing_add, viewing_change
+from apps.viewings.submitting import SubmissionContent, submission_create
+
+# A person is on one visit to a boat at a time: two phones that each noted it mean the same.
+SAME_VISIT = timedelta(hours=3)
+
+
+@dataclass(frozen=True)
+class VisitDraft:
+    """A visit that was made, noted where there was no signal."""
+
+    id: uuid.UUID
+    candidate: uuid.UUID
+    starts_at: datetime
+    conditions: Mapping[str, Any] = field(default_factory=dict)
+    people: Sequence[uuid.UUID] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class BatchItem:
+    """One submission, from a visit that is stored (`viewing`) or comes with it (`visit`)."""
+
+    id: uuid.UUID
+    content: SubmissionContent
+    viewing: uuid.UUID | None = None
+    visit: VisitDraft | None = None
+
+
+@dataclass(frozen=True)
+class Batch:
+    """What was settled once for all items; `stored` are those of their ids that are in use."""
+
+    group_id: uuid.UUID
+    by: Person
+    clock_ahead: timedelta
+    stored: Mapping[uuid.UUID, Submission]
+
+
+def batch_begin(
+    *, group_id: uuid.UUID, by: Person, ids: Iterable[uuid.UUID], clock_ahead: timedelta
+) -> Batch:
+    """What of it is stored already. One query. Who may submit is checked with each."""
+    stored = Submission.objects.filter(pk__in=ids).select_related("viewing__candidate__list")
+    return Batch(group_id, by, clock_ahead, {submission.pk: submission for submission in stored})
+
+
+def submission_take(*, batch: Batch, item: BatchItem) -> tuple[Submission, bool]:
+    """Store one submission of a batch; and whether it is new.
+
+    Raises what `submission_create` raises, and `Invalid` for a visit that is not the group's.
+    """
+    if (stored := batch.stored.get(item.id)) is not None:
+        return _repeated(stored, batch, item), False
+    with transaction.atomic():
+        return submission_create(
+            viewing=_viewing_of(batch, item),
+            by=batch.by,
+            content=item.content,
+            id=item.id,
+            clock_ahead=batch.clock_ahead,
+        )
+
+
+def _repeated(stored: Submission, batch: Batch, item: BatchItem) -> Submission:
+    viewing = stored.viewing
+    same = (
+        stored.author_id == batch.by.pk
+        and stored.made_from == item.content.digest
+        and viewing.candidate.list.group_id == batch.group_id
+        # A visit that came along may have turned out to be another one of the same boat.
+        and item.viewing in (None, viewing.pk)
+        and (item.visit is None or item.visit.candidate == viewing.candidate_id)
+    )
+    if not same:
+        raise Conflict("id_taken", "This id is in use already, for something else.")
+    return stored
+
+
+def _viewing_of(batch: Batch, item: BatchItem) -> Viewing:
+    if item.visit is not None:
+        with pointing_into("/new_viewing"):
+            return _visit_taken(batch, item.visit)
+    viewings = viewings_visible(batch.by).filter(candidate__list__group=batch.group_id)
+    if (viewing := viewings.filter(pk=item.viewing).first()) is None:
+        raise Invalid.at("/viewing", "unknown", "There is no such visit in this group.")
+    return viewing
+
+
+def _visit_taken(batch: Batch, visit: VisitDraft) -> Viewing:
+    """The stored visit that is meant, its unknown conditions filled in, or a new one."""
+    boats = Candidate.objects.select_related("list").filter(list__group=batch.group_id)
+    if (candidate := boats.filter(pk=visit.candidate).first()) is None:
+        raise Invalid.at("/candidate", "unknown", "There is no such boat in this group.")
+    if (viewing := _same_visit(candidate, batch.by, visit)) is not None:
+        return _filled_in(viewing, batch.by, visit)
+    try:
+        return viewing_add(
+            candidate=candidate,
+            by=batch.by,
+            starts_at=visit.starts_at,
+            state=Viewing.State.MADE,
+            conditions=visit.conditions,
+            people=visit.people,
+            note=visit.note,
+            id=visit.id,
+        )
+    except Conflict:
+        # Its twin came at the same time from the other phone, unless the id is somebody else's.
+        viewing = viewings_visible(batch.by).filter(pk=visit.id, candidate=candidate).first()
+        if viewing is None:
+            raise
+        return viewing
+
+
+def _same_visit(candidate: Candidate, by: Person, visit: VisitDraft) -> Viewing | None:
+    """One under the same id, or one of the same person to the same boat at about that time."""
+    viewings = viewings_visible(by).filter(candidate=candidate)
+    if (same := viewings.filter(pk=visit.id).first()) is not None:
+        return same
+    around = (visit.starts_at - SAME_VISIT, visit.starts_at + SAME_VISIT)
+    own = viewings.filter(Q(added_by=by) | Q(people=by), starts_at__range=around)
+    return own.exclude(state=Viewing.State.CALLED_OFF).order_by("pk").first()
+
+
+def _filled_in(viewing: Viewing, by: Person, visit: VisitDraft) -> Viewing:
+    unknown = {name for name, value in viewing.conditions.items() if value in (None, "")}
+    learnt = {
+        name: value
+        for name, value in visit.conditions.items()
+        if name in unknown and value not in (None, "")
+    }
+    if learnt:
+        viewing_change(viewing=viewing, by=by, expected_version=viewing.version, conditions=learnt)
+    return viewing
