@@ -246,6 +246,7 @@ SPECTACULAR_SETTINGS = {
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "apps.exchange.http.schema.document_problems",
+        "apps.exchange.http.schema.leave_null_out_of_queries",
     ],
     "ENUM_NAME_OVERRIDES": {
         "ClientKind": "apps.accounts.access.ClientKind",

@@ -138,7 +138,10 @@ def _same_visit(candidate: Candidate, by: Person, visit: VisitDraft) -> Viewing 
     viewings = viewings_visible(by).filter(candidate=candidate)
     if (same := viewings.filter(pk=visit.id).first()) is not None:
         return same
-    around = (visit.starts_at - SAME_VISIT, visit.starts_at + SAME_VISIT)
+    try:
+        around = (visit.starts_at - SAME_VISIT, visit.starts_at + SAME_VISIT)
+    except OverflowError:  # by a clock in the year 1 or 9999
+        return None
     own = viewings.filter(Q(added_by=by) | Q(people=by), starts_at__range=around)
     return own.exclude(state=Viewing.State.CALLED_OFF).order_by("pk").first()
 

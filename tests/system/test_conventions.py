@@ -78,6 +78,8 @@ def tried(walk: Walk, operation: Operation, who: str) -> int:
     with transaction.atomic():
         answer = walk.ask(operation, who, **walk.version(operation, who))
         transaction.set_rollback(answer.status_code < 400)
+    if answer.status_code == 403:
+        assert answer.json()["roles"], "it says who could"
     return answer.status_code
 
 

@@ -295,6 +295,12 @@ def test_a_clock_out_of_all_bounds_breaks_nothing(scene):
     assert notes == ["clock_corrected"]
 
 
+def test_so_does_a_visit_out_of_all_bounds(scene):
+    new = visit(scene.dunlin, starts_at="0001-01-01T00:30:00Z")
+    (result,) = results(send(scene, item(None, look("mainsail", 1), new_viewing=new)))
+    assert (result["status"], result["viewing"]) == (201, new["id"])
+
+
 def test_a_visit_made_earlier_than_it_was_planned_for_keeps_its_times(scene):
     said = timezone.now() - timedelta(minutes=10)
     tomorrow = timezone.now() + timedelta(days=1)

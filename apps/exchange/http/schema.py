@@ -106,3 +106,16 @@ def document_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
                 if "content" not in answers.get(code, {}):
                     answers[code] = {"description": REFUSALS[code], "content": content}
     return result
+
+
+def leave_null_out_of_queries(result: dict[str, Any], **_: Any) -> dict[str, Any]:
+    """A query string has no null: what a body may say by null, it says by leaving out."""
+    for path in result["paths"].values():
+        for operation in path.values():
+            for parameter in operation.get("parameters", []):
+                schema = parameter["schema"]
+                if parameter["in"] == "query" and "null" in schema.get("type", ()):
+                    (schema["type"],) = set(schema["type"]) - {"null"}
+                    if "enum" in schema:
+                        schema["enum"] = [value for value in schema["enum"] if value is not None]
+    return result
