@@ -121,6 +121,8 @@ def _compare(told: Any, found: Any, at: str = "") -> None:
                 raise ExampleFailed(f"{at}/{name} is not in the answer: {found}")
             _compare(inner, found[name], f"{at}/{name}")
     elif isinstance(told, list) and isinstance(found, list):
+        if told[:1] == [ANYTHING] and len(told) > 1:
+            told, found = told[1:], _from_first_like(told[1], found, at)
         open_end = told[-1:] == [ANYTHING]
         shown = told[:-1] if open_end else told
         if len(found) < len(shown) or (len(found) > len(shown) and not open_end):
@@ -129,6 +131,14 @@ def _compare(told: Any, found: Any, at: str = "") -> None:
             _compare(inner, found[index], f"{at}/{index}")
     elif told != found:
         raise ExampleFailed(f"{at or 'the answer'} is {found!r}, not {told!r}")
+
+
+def _from_first_like(told: Any, found: list[Any], at: str) -> list[Any]:
+    for index, one in enumerate(found):
+        with suppress(ExampleFailed):
+            _compare(told, one)
+            return found[index:]
+    raise ExampleFailed(f"{at} has nothing like {told}: {found}")
 
 
 def _compare_text(told: str, found: str) -> None:
