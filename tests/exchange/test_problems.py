@@ -73,5 +73,8 @@ def test_other_media_type(cast):
     assert refused.status_code == 415
 
 
-def test_wrong_method(cast):
-    assert cast.ola.delete("/groups").status_code == 405
+@pytest.mark.parametrize("path", ["/groups", "/groups?limit=1", "/groups?nonsense=1"])
+def test_wrong_method(cast, path):
+    for method in ("DELETE", "TRACE"):
+        refused = cast.ola.send(method, path)
+        assert (refused.status_code, refused["Allow"]) == (405, "GET, POST, HEAD, OPTIONS")

@@ -32,6 +32,7 @@ from apps.exchange.models import Versioned
 class OwnThingView(View):
     """The one thing of its kind that the reader may have: PUT makes it or replaces it."""
 
+    put_makes = True
     scopes = {"GET": "opinions:read", "PUT": "opinions:write", "DELETE": "opinions:write"}
 
     def expected_of(self, own: Versioned | None) -> int | None:

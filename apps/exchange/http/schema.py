@@ -8,7 +8,17 @@ from drf_spectacular.utils import OpenApiParameter
 from apps.exchange.http.problems import CONTENT_TYPE
 
 IF_MATCH = OpenApiParameter(
-    "If-Match", str, OpenApiParameter.HEADER, description="the ETag read before; 428 without it"
+    "If-Match",
+    str,
+    OpenApiParameter.HEADER,
+    required=True,
+    description="the ETag read before; 428 without it",
+)
+IF_MATCH_OR_FIRST = OpenApiParameter(
+    "If-Match",
+    str,
+    OpenApiParameter.HEADER,
+    description="the ETag read before, unless there was nothing to read; 428 without it",
 )
 IDEMPOTENCY_KEY = OpenApiParameter(
     "Idempotency-Key",
@@ -81,7 +91,8 @@ class Schema(AutoSchema):
         if self.method == "POST" and self.view.atomic_writes and self.get_auth():
             parameters.append(IDEMPOTENCY_KEY)
         if self.method in getattr(self.view, "versioned_methods", ("PUT", "PATCH", "DELETE")):
-            parameters.append(IF_MATCH)
+            makes_it = self.method == "PUT" and self.view.put_makes
+            parameters.append(IF_MATCH_OR_FIRST if makes_it else IF_MATCH)
         return parameters
 
 

@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 from django.db import transaction
 from django.http import HttpRequest, HttpResponseBase
 from rest_framework import serializers
+from rest_framework.exceptions import MethodNotAllowed
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.encoders import JSONEncoder
@@ -56,6 +57,8 @@ class View(APIView):
     counts: Sequence[limits.Count] = ()
     # What a GET may carry in its query string; anything else is refused by name.
     query_serializer: ClassVar[type[serializers.Serializer] | None] = None
+    # A PUT may make what is not there yet, and then names no version.
+    put_makes: ClassVar[bool] = False
     # Reading that takes long (a bounded wait) or writing that hashes passwords opts out.
     atomic_writes: ClassVar[bool] = True
 
@@ -70,6 +73,8 @@ class View(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
+        if not hasattr(self, request.method.lower()):
+            raise MethodNotAllowed(request.method)
         self.require_scope(request)
         self.answer: RememberedAnswer | None = None
         key = request.headers.get("Idempotency-Key", "").strip().strip('"')
@@ -120,8 +125,8 @@ class View(APIView):
         return [(limits.Policy.of("person"), str(request.user.pk)), (client, str(request.auth.id))]
 
     def require_scope(self, request: Request) -> None:
-        if request.auth is None or not hasattr(self, request.method.lower()):
-            return  # anonymous where that is allowed; or a method that is refused anyway
+        if request.auth is None:
+            return  # anonymous where that is allowed
         scope = self.scopes.get("GET" if request.method == "HEAD" else request.method)
         if not request.auth.allows(scope):
             raise ScopeMissing(scope)
