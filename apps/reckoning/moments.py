@@ -169,5 +169,6 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     for care_class in range(len(neither)):
         np.multiply.at(neither[care_class], (first, second), ratio[care_class])
 
-    alone = 1 - none
+    # Probabilities of a checkpoint may sum to a hair over 1; a chance is never below 0 for that.
+    alone = np.maximum(1 - none, 0.0)
     return alone, alone[:, :, None] + alone[:, None, :] - 1 + neither

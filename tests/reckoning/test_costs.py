@@ -221,6 +221,19 @@ def test_exact_moments_are_those_of_every_outcome_counted_out(seed):
     assert result.enabling_needed[0] == pytest.approx(needed, abs=1e-9)
 
 
+ROUNDED_UP = np.array([0.1, 0.2, 0.3, 0.3, 0.1 + 2e-16])
+
+
+def test_a_chance_is_never_below_nothing_by_rounding():
+    """Probabilities that sum to a hair over 1, on checkpoints that call for nothing there."""
+    assert ROUNDED_UP.sum() > 1
+    belief = np.broadcast_to(ROUNDED_UP, (3, 40, 5))
+    calls = [(j, 0, [0, 0, 0, 0, 1e-17], 1) for j in range(40)]
+    exact = moments(CARE, belief, work(fixed(100), NO_ENABLING, calls), FREE_BOAT)
+    assert exact.remedy_extent >= 0
+    assert exact.remedy_needed >= 0
+
+
 @given(seeds)
 @settings(max_examples=25, deadline=None)
 def test_draws_agree_with_exact_moments(seed):
