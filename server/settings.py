@@ -60,7 +60,12 @@ INSTALLED_APPS = [
     "apps.catalogue",
     "apps.viewings",
     "apps.purchase",
+    "apps.memory",
     "apps.appraisal",
+    "apps.desk",
+    "apps.planning",
+    "apps.reports",
+    "apps.notices",
     "apps.archives",
 ]
 MIDDLEWARE = [

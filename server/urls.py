@@ -17,7 +17,12 @@ api = [
     path("", include("apps.catalogue.api.urls")),
     path("", include("apps.viewings.api.urls")),
     path("", include("apps.purchase.api.urls")),
+    path("", include("apps.memory.api.urls")),
     path("", include("apps.appraisal.api.urls")),
+    path("", include("apps.desk.api.urls")),
+    path("", include("apps.planning.api.urls")),
+    path("", include("apps.reports.api.urls")),
+    path("", include("apps.notices.api.urls")),
     path("", include("apps.archives.api.urls")),
     path("schema", SchemaView.as_view(), name="schema"),
 ]
@@ -33,7 +38,6 @@ urlpatterns = [
     # One door for passwords, where guesses are counted.
     path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
-    path("media/<str:kind>/<uuid:id>/<str:form>", media_file, name="media"),
     path("media/<str:kind>/<uuid:id>/<str:form>", media_file, name="media"),
     path("health/live", health.live),
     path("health/ready", health.ready),

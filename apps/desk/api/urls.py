@@ -1,0 +1,3 @@
+from django.urls.resolvers import URLPattern
+
+urlpatterns: list[URLPattern] = []

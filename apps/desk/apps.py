@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class DeskConfig(AppConfig):
+    name = "apps.desk"
+    label = "desk"

@@ -1,0 +1,1 @@
+"""What waits for a person: the inbox, and digests by e-mail."""
