@@ -10,21 +10,26 @@ from rest_framework import serializers
 
 from apps.archives.kinds import Kind
 from apps.boats.api.fields import LinkField, RatesField, SourcesField
+from apps.boats.api.yard_serializers import ClosedDaysField, OpeningHoursBody, TimeZoneField
 from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, PriceRecord, Want
 from apps.boats.opinion_services import want_faults
 from apps.boats.particulars import PARTICULARS, nonsense_in
+from apps.boats.yards.models import Yard
 from apps.exchange.http.fields import is_currency
 from apps.purchase.models import Quote
 from apps.viewings.models import Finding, Submission
 
 Found = tuple[str, str, str]  # field, code, detail
 
-# Fields of JSON, and the fields of the API that accept the same.
+# Fields whose shape no column holds to, and the fields of the API that accept the same.
 SHAPES: dict[tuple[Any, str], serializers.Field] = {
     (CandidateList, "own_remedies"): serializers.ListField(
         child=serializers.SlugField(max_length=60), max_length=300
     ),
     (CandidateList, "exchange_rates"): RatesField(),
+    (Yard, "time_zone"): TimeZoneField(),
+    (Yard, "opening_hours"): OpeningHoursBody(allow_null=True),
+    (Yard, "closed_on"): ClosedDaysField(),
     (Candidate, "sources"): SourcesField(PARTICULARS),
     (Candidate, "links"): serializers.ListField(child=LinkField(), max_length=100),
     (Finding, "tags"): serializers.ListField(

@@ -55,7 +55,7 @@ def group_collect(group: Group, reader: Person | None) -> Collected:
         collected = Collected("group", {"id": str(group.pk), "name": group.name})
         collected.email_salt = secrets.token_hex(16)
         for kind in KINDS:
-            whole = kind.model._base_manager.filter(**{kind.group: group.pk})
+            whole = kind.of_group(group.pk)
             shared = whole.filter(kind.kept, kind.shared)
             seen = shared if reader is None else shared.filter(opinions_open_to(kind, reader))
             collected.rows[kind.name] = rows_of(kind, seen)

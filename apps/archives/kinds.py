@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
+from uuid import UUID
 
-from django.db.models import Model, Q
+from django.db.models import Model, Q, QuerySet
 
 from apps.boats.models import (
     Ballot,
@@ -22,6 +23,7 @@ from apps.boats.models import (
 )
 from apps.boats.particulars import PARTICULARS
 from apps.boats.services import BRIEF
+from apps.boats.yards.models import Yard
 from apps.groups.models import Membership
 from apps.purchase.models import Quote
 from apps.viewings.media.models import Media, Photo, Sound
@@ -44,7 +46,8 @@ class Kind:
 
     shared: which rows belong to the group; the others are their authors' alone. computed: fields
     that are written for readers and worked out anew on the way in. file: the form of the file
-    that goes with each row.
+    that goes with each row. borrowed: by which way other rows, such as the club's, are the group's
+    to use; in an archive they are its own.
     """
 
     name: str
@@ -56,6 +59,14 @@ class Kind:
     kept: Q = field(default_factory=Q)
     computed: tuple[str, ...] = ()
     file: str = ""
+    borrowed: str = ""
+
+    def of_group(self, group_id: UUID) -> QuerySet[Any]:
+        """The records that the group has or uses."""
+        theirs = Q(**{self.group: group_id})
+        if not self.borrowed:
+            return self.model._base_manager.filter(theirs)
+        return self.model._base_manager.filter(theirs | Q(**{self.borrowed: group_id})).distinct()
 
     @property
     def file_name(self) -> str:
@@ -74,6 +85,24 @@ KINDS = (
         group="group",
         fields=("id", "person", "role", "buys", "share", "ended_at", "created_at"),
         own=("person",),
+    ),
+    Kind(
+        "yards",
+        Yard,
+        group="group",
+        fields=(
+            "id",
+            "name",
+            "latitude",
+            "longitude",
+            "time_zone",
+            "opening_hours",
+            "closed_on",
+            "note",
+            "created_at",
+        ),
+        own=(),
+        borrowed="candidates__list__group",
     ),
     Kind(
         "lists",
@@ -96,6 +125,7 @@ KINDS = (
             "asking_amount",
             "asking_currency",
             "yard",
+            "at_yard",
             "latitude",
             "longitude",
             "seller_kind",
@@ -339,6 +369,7 @@ KINDS = (
 NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
     {
         CandidateList: ("inputs_revision",),
+        Yard: ("club",),
         Submission: ("made_from",),
         Finding: ("id",),
         Photo: ("state", "fault", "made_from", "leased_until", "attempts"),

@@ -17,6 +17,7 @@ from apps.boats.models import (
     Worth,
 )
 from apps.boats.revisions import inputs_changed
+from apps.boats.yards.models import Yard
 from apps.exchange.services import event_record
 
 
@@ -108,7 +109,7 @@ class CandidateAdmin(Told):
     list_select_related = ("list",)
     list_filter = ("stage", "keel", "hull_material")
     search_fields = ("name", "list__name", "yard")
-    autocomplete_fields = ("list", "added_by")
+    autocomplete_fields = ("list", "added_by", "at_yard")
     # Prices and stages change through their records only.
     readonly_fields = (
         "stage",
@@ -120,6 +121,15 @@ class CandidateAdmin(Told):
         "updated_at",
     )
     inlines = (PriceInline, StageChangeInline)
+
+
+@admin.register(Yard)
+class YardAdmin(admin.ModelAdmin):
+    list_display = ("name", "club", "group", "time_zone")
+    list_select_related = ("club", "group")
+    search_fields = ("name", "club__name", "group__name")
+    autocomplete_fields = ("club", "group")
+    readonly_fields = ("version", "created_at", "updated_at")
 
 
 class JudgementInline(OnRecord):

@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
 from apps.boats import vocabulary as words
+from apps.boats.yards.models import Yard
 from apps.exchange.models import Versioned
 from apps.groups.models import Group
 
@@ -163,7 +164,10 @@ class Candidate(Versioned):
     )
     asking_amount = money(null=True, blank=True)
     asking_currency = models.CharField(max_length=3, blank=True)
-    yard = models.CharField(max_length=120, blank=True)
+    yard = models.CharField(max_length=120, blank=True, help_text="in the group's own words")
+    at_yard = models.ForeignKey(
+        Yard, null=True, blank=True, on_delete=models.RESTRICT, related_name="candidates"
+    )
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
     seller_kind = models.CharField(
@@ -232,6 +236,13 @@ class Candidate(Versioned):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def position(self) -> tuple[float, float] | None:
+        """Latitude and longitude: her own if said, else those of the yard where she lies."""
+        if self.latitude is not None and self.longitude is not None:
+            return self.latitude, self.longitude
+        return self.at_yard.place if self.at_yard else None
 
 
 class PriceRecord(models.Model):

@@ -17,6 +17,7 @@ from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate, CandidateList, PriceRecord, StageChange
 from apps.boats.revisions import inputs_changed
 from apps.boats.vocabulary import Stage
+from apps.boats.yards.selectors import usable_yards
 from apps.exchange.errors import Conflict, FieldFault, require_no_faults
 from apps.exchange.services import event_record, record_create
 from apps.groups.rules import Action, require
@@ -280,6 +281,8 @@ def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
     ]
     sources |= said
     candidate.sources = {field: source for field, source in sources.items() if source is not None}
+    if facts.get("at_yard_id") is not None:
+        faults += _yard_faults(candidate)
     return faults + _place_faults(candidate) + _nonsense_faults(candidate, facts)
 
 
@@ -295,6 +298,13 @@ def _place_faults(candidate: Candidate) -> list[FieldFault]:
         return []
     missing = "latitude" if candidate.latitude is None else "longitude"
     return [FieldFault(f"/place/{missing}", "half_a_place", "Latitude and longitude go together.")]
+
+
+def _yard_faults(candidate: Candidate) -> list[FieldFault]:
+    if usable_yards(candidate.list.group).filter(pk=candidate.at_yard_id).exists():
+        return []
+    detail = "Neither the group nor its club has such a yard."
+    return [FieldFault("/place/yard_id", "unknown_yard", detail)]
 
 
 def _nonsense_faults(candidate: Candidate, sent: Mapping[str, Any]) -> list[FieldFault]:

@@ -1,6 +1,9 @@
-"""What the boats tell to whoever listens, after the commit."""
+"""What the boats tell to whoever listens."""
 
 from django.dispatch import Signal
 
-# Sent with `list_id` and `revision` when what results depend on has changed.
+# Sent after the commit with `list_id` and `revision` when what results depend on has changed.
 list_inputs_changed = Signal()
+
+# Sent within the transaction with `yard` and `by` when a yard's place or hours may be others now.
+yard_changed = Signal()

@@ -22,6 +22,7 @@ SCOPE_OF_THING = {
     "program": "lists:read",
     "list": "lists:read",
     "candidate": "lists:read",
+    "yard": "lists:read",
     "viewing": "lists:read",
     "follow_up": "lists:read",
     "quote": "lists:read",

@@ -47,11 +47,13 @@ ALLOWED: dict[Action, frozenset[Membership.Role]] = {
 class ClubAction(StrEnum):
     READ = "read"
     MANAGE = "manage the club, its members and its catalogue"
+    KEEP_YARDS = "keep the club's yards"
 
 
 CLUB_ALLOWED: dict[ClubAction, frozenset[ClubMembership.Role]] = {
     ClubAction.READ: frozenset(ClubRole),
     ClubAction.MANAGE: frozenset({ClubRole.SECRETARY}),
+    ClubAction.KEEP_YARDS: frozenset({ClubRole.SECRETARY, ClubRole.ADVISER}),
 }
 
 

@@ -127,6 +127,16 @@ def full(spring, cast) -> Spring:  # noqa: F811
         "findings": [{"checkpoint": "deck-cracks", "kind": "looked", "level": 1}],
     }
     made = ok(cast.hal.post(f"/viewings/{earlier.viewing_id}/submissions", again))
+    quay = {
+        "name": "North Quay",
+        "latitude": 54.1,
+        "longitude": 10.2,
+        "time_zone": "Europe/Berlin",
+        "opening_hours": {"monday": [{"opens": "08:00", "closes": "17:00"}]},
+        "closed_on": ["2025-12-25"],
+    }
+    quay = ok(ben.post(f"/groups/{cast.group.pk}/yards", quay))
+    ok(ben.change("PATCH", f"/candidates/{petrel.pk}", {"place": {"yard_id": quay["id"]}}))
     submission = type(earlier).objects.get(pk=made["id"])
     photo, _ = photo_add(
         viewing=submission.viewing,

@@ -4,8 +4,8 @@ import re
 
 from apps.appraisal.jobs import list_recompute
 from apps.archives.kinds import KINDS
-from apps.boats.models import CandidateList
-from apps.groups.models import Group, Membership
+from apps.boats.models import Candidate, CandidateList
+from apps.groups.models import Club, Group, Membership
 from apps.viewings.media import preparing
 from apps.viewings.media.models import Photo, Sound
 from tests.archives.conftest import Opened, archive_of, exported, fetched, imported, unpacked
@@ -131,3 +131,25 @@ def test_whoever_brings_it_is_an_organiser_of_it(full, cast):
     came = imported(cast.ben, archive_of(cast))
     membership = Membership.objects.get(group=came["group"], person=cast.ben.person)
     assert (membership.role, membership.buys) == ("organiser", True)
+
+
+def test_a_clubs_yard_comes_along_as_the_groups_own(full, cast):
+    club = Club.objects.create(name="Estuary")
+    Group.objects.filter(pk=cast.group.pk).update(club=club)
+    club.memberships.create(person=cast.ola.person, role="secretary")
+    quay = {"name": "Club quay", "latitude": 54.0, "longitude": 10.0, "time_zone": "Europe/Berlin"}
+    for name in ("Club quay", "Nobody's quay"):
+        made = cast.ola.post(f"/clubs/{club.pk}/yards", {**quay, "name": name}).json()
+        if name == "Club quay":
+            place = {"place": {"yard_id": made["id"]}}
+            assert (
+                cast.ben.change("PATCH", f"/candidates/{full.fulmar.pk}", place).status_code == 200
+            )
+    came = imported(cast.ola, archive_of(cast))
+    yards = cast.ola.get(f"/groups/{came['group']}/yards").json()["results"]
+    assert {(yard["name"], yard["group"]) for yard in yards} == {
+        ("North Quay", came["group"]),
+        ("Club quay", came["group"]),
+    }
+    boats = Candidate.objects.filter(list__group=came["group"]).exclude(at_yard=None)
+    assert {boat.at_yard.name for boat in boats} == {"North Quay", "Club quay"}

@@ -32,7 +32,8 @@ def test_null_takes_back_what_was_said(cast, boat_id):
 def test_a_place_is_kept_in_parts(cast, list_id):
     boat = add_boat(cast, list_id, place={"yard": "East", "latitude": 54.0, "longitude": 10.0})
     moved = patch(cast, boat, {"place": {"latitude": 55.0, "longitude": 11.0}}).json()
-    assert moved["place"] == {"yard": "East", "latitude": 55.0, "longitude": 11.0}
+    place = {"yard": "East", "yard_id": None, "latitude": 55.0, "longitude": 11.0}
+    assert moved["place"] == place
     assert pointers(patch(cast, boat, {"place": {"latitude": None}})) == {"/place/latitude"}
 
 

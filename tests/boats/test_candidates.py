@@ -37,7 +37,12 @@ def test_it_works(cast, list_id):
     assert boat["stage"] == "listed"
     assert boat["stage_reason"] == ""
     assert boat["asking"] == usd("24500.00")
-    assert boat["place"] == {"yard": "East yard", "latitude": 54.1, "longitude": 10.2}
+    assert boat["place"] == {
+        "yard": "East yard",
+        "yard_id": None,
+        "latitude": 54.1,
+        "longitude": 10.2,
+    }
     assert boat["links"] == ["https://example.org/plover"]
     assert boat["added_by"]["name"] == "Ben"
     assert revision(list_id) == before + 1

@@ -16,7 +16,7 @@ from uuid_utils.compat import uuid7
 
 from apps.accounts.program_services import program_register
 from apps.exchange.models import Delivery
-from tests.system.world import PASSWORD, World, clearance, looked, money, quote
+from tests.system.world import PASSWORD, World, clearance, looked, money, quote, yard
 
 Body = Callable[[World], Any]
 Given = Callable[[World], None]
@@ -247,6 +247,14 @@ CALLS: dict[str, Call] = {
     "club_members_end": Call(at=CLUB_MEMBER, observer=404),
     "club_invitations_list": Call(observer=404),
     "club_invitations_create": Call(says(role="member", note="For a friend"), observer=404),
+    # yards
+    "club_yards_list": Call(observer=404),
+    "club_yards_create": Call(yard, observer=404),
+    "group_yards_list": Call(),
+    "group_yards_create": Call(yard, by="buyer"),
+    "yards_read": Call(),
+    "yards_change": Call(says(note="Closed for the winter"), by="buyer"),
+    "yards_remove": Call(by="buyer"),
     # lists and boats
     "lists_list": Call(),
     "lists_create": Call(

@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from apps.appraisal.jobs import list_recompute
+from apps.boats.yards.hours import WEEKDAYS
 from apps.groups.models import Group
 from tests.conftest import Speaker
 from tests.viewings.media import picture, sent_photo, sent_sound, taps
@@ -79,6 +80,7 @@ def world_made(word: str, group: Group, organiser: Speaker, buyer: Speaker) -> W
     world.ids |= {"organiser": str(organiser.person.id), "buyer": str(buyer.person.id)}
     _group(world)
     _club(world)
+    _yards(world)
     for nth in ("second", "first"):
         _list(world, nth)
         _boat(world, nth)
@@ -121,6 +123,28 @@ def _club(world: World) -> None:
     world.ids["club_membership_id"] = members[-1]["id"]
 
 
+def _yards(world: World) -> None:
+    """Two of the club, two of the group."""
+    for owner, at in (
+        ("club_", f"/clubs/{world['club_id']}"),
+        ("", f"/groups/{world['group_id']}"),
+    ):
+        for nth in ("second_", ""):
+            world.add(f"{nth}{owner}yard_id", world.organiser, f"{at}/yards", yard(world))
+
+
+def yard(world: World) -> dict[str, Any]:
+    return {
+        "name": world.text("North Quay"),
+        "latitude": 54.1,
+        "longitude": 10.2,
+        "time_zone": "Europe/Berlin",
+        "opening_hours": {day: [{"opens": "08:00", "closes": "18:00"}] for day in WEEKDAYS},
+        "closed_on": ["2025-12-25"],
+        "note": world.text("Tell the office"),
+    }
+
+
 def _list(world: World, nth: str) -> None:
     brief = {
         "currency": "EUR",
@@ -150,7 +174,12 @@ def _boat(world: World, nth: str) -> None:
             "build_year": 1984,
             "asking": money("20000.00"),
             "note": world.text("Under a cover"),
-            "place": {"yard": world.text("Yard"), "latitude": 54.1, "longitude": 10.2},
+            "place": {
+                "yard": world.text("Yard"),
+                "yard_id": world["yard_id"],
+                "latitude": 54.1,
+                "longitude": 10.2,
+            },
         }
         made = world.add(name, world.buyer, f"/lists/{world['list_id']}/candidates", boat)
         at = f"/candidates/{made['id']}"

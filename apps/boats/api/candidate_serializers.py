@@ -60,7 +60,15 @@ def particular_fields(units: Iterable[Units], **options: Any) -> dict[str, seria
 class PlaceBody(StrictBody):
     """Where she lies; latitude and longitude (WGS 84, degrees) go together."""
 
-    yard = serializers.CharField(max_length=120, required=False, allow_blank=True)
+    yard = serializers.CharField(
+        max_length=120, required=False, allow_blank=True, help_text="in your own words"
+    )
+    yard_id = serializers.UUIDField(
+        source="at_yard_id",
+        required=False,
+        allow_null=True,
+        help_text="a yard of the group or its club",
+    )
     latitude = FigureField(min_value=-90, max_value=90, required=False, allow_null=True)
     longitude = FigureField(min_value=-180, max_value=180, required=False, allow_null=True)
 
@@ -118,7 +126,10 @@ class CandidateBody(BringsId, CandidateChangeBody):
 
 
 class PlaceSerializer(serializers.Serializer):
+    """`latitude` and `longitude` are the boat's own; null: those of the yard, if there is one."""
+
     yard = serializers.CharField()
+    yard_id = serializers.UUIDField(source="at_yard_id", allow_null=True)
     latitude = serializers.FloatField(allow_null=True)
     longitude = serializers.FloatField(allow_null=True)
 

@@ -20,7 +20,8 @@ def _columns() -> dict[str, serializers.Field]:
     """The field behind each column; parts of a field are named with dots: `place.yard`."""
     fields = CandidateBody().fields
     parts = {
-        "place": fields["place"].fields,
+        # Ids are nothing to type into a table.
+        "place": {n: f for n, f in fields["place"].fields.items() if n != "yard_id"},
         "asking": {name: serializers.CharField() for name in ("amount", "currency")},
         "sources": {
             name: serializers.CharField()

@@ -1,8 +1,17 @@
 from django.urls import path
 
-from apps.boats.api import candidate_views, import_views, list_views, opinion_views
+from apps.boats.api import (
+    candidate_views,
+    import_views,
+    list_views,
+    opinion_views,
+    yard_views,
+)
 
 urlpatterns = [
+    path("clubs/<uuid:club_id>/yards", yard_views.ClubYardsView.as_view()),
+    path("groups/<uuid:group_id>/yards", yard_views.GroupYardsView.as_view()),
+    path("yards/<uuid:yard_id>", yard_views.YardView.as_view()),
     path("groups/<uuid:group_id>/lists", list_views.ListsView.as_view()),
     path("lists/<uuid:list_id>", list_views.ListView.as_view()),
     path("lists/<uuid:list_id>/candidates", candidate_views.CandidatesView.as_view()),

@@ -1,0 +1,117 @@
+"""Yards of clubs and groups: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import OpenApiExample, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats.api.yard_serializers import YardBody, YardChangeBody, YardSerializer
+from apps.boats.yards import selectors, services
+from apps.boats.yards.models import Yard
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing, shown
+
+EXAMPLE = OpenApiExample(
+    "Open mornings and afternoons, closed on Sundays",
+    request_only=True,
+    value={
+        "name": "North Quay",
+        "latitude": 54.1,
+        "longitude": 10.2,
+        "time_zone": "Europe/Berlin",
+        "opening_hours": {
+            "monday": [
+                {"opens": "08:00", "closes": "12:00"},
+                {"opens": "13:00", "closes": "17:00"},
+            ],
+            "saturday": [{"opens": "09:00", "closes": "13:00"}],
+        },
+        "closed_on": ["2025-12-25"],
+        "note": "Tell the office before you go in.",
+    },
+)
+
+
+def shown_yard(yard: Yard, *, status: int = 200) -> Response:
+    return shown(yard, YardSerializer(yard).data, status=status)
+
+
+class ClubYardsView(View):
+    scopes = {"GET": "lists:read", "POST": "group:manage"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="club_yards_list", responses=page_of(YardSerializer))
+    def get(self, request: Request, club_id: uuid.UUID) -> Response:
+        """The club's yards, which all its groups may use."""
+        yards = selectors.yards_of_club(request.user, club_id)
+        return page(request, yards, self.query, YardSerializer)
+
+    @extend_schema(
+        operation_id="club_yards_create",
+        request=YardBody,
+        responses={201: YardSerializer},
+        examples=[EXAMPLE],
+    )
+    def post(self, request: Request, club_id: uuid.UUID) -> Response:
+        """Note a yard for all groups of the club. Its secretary and advisers keep them."""
+        facts = self.read_body(YardBody)
+        yard = services.yard_add(
+            id=facts.pop("id", None), by=request.user, club_id=club_id, facts=facts
+        )
+        return shown_yard(yard, status=201)
+
+
+class GroupYardsView(View):
+    scopes = {"GET": "lists:read", "POST": "lists:write"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="group_yards_list", responses=page_of(YardSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """The yards the group may use: its own and its club's."""
+        yards = selectors.yards_of_group(request.user, group_id)
+        return page(request, yards, self.query, YardSerializer)
+
+    @extend_schema(
+        operation_id="group_yards_create",
+        request=YardBody,
+        responses={201: YardSerializer},
+        examples=[EXAMPLE],
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Note a yard for the group alone."""
+        facts = self.read_body(YardBody)
+        yard = services.yard_add(
+            id=facts.pop("id", None), by=request.user, group_id=group_id, facts=facts
+        )
+        return shown_yard(yard, status=201)
+
+
+class YardView(View):
+    scopes = {"GET": "lists:read", "PATCH": "lists:write", "DELETE": "lists:write"}
+
+    @extend_schema(operation_id="yards_read", responses=YardSerializer)
+    def get(self, request: Request, yard_id: uuid.UUID) -> Response:
+        """One yard."""
+        return shown_yard(selectors.yard_for(request.user, yard_id))
+
+    @extend_schema(operation_id="yards_change", request=YardChangeBody, responses=YardSerializer)
+    def patch(self, request: Request, yard_id: uuid.UUID) -> Response:
+        """Change what is sent; opening hours are sent as a whole."""
+        yard = selectors.yard_for(request.user, yard_id)
+        services.yard_change(
+            yard=yard,
+            by=request.user,
+            expected_version=self.expected_version(yard),
+            facts=self.read_body(YardChangeBody, partial=True),
+        )
+        return shown_yard(yard)
+
+    @extend_schema(operation_id="yards_remove", request=None, responses={204: None})
+    def delete(self, request: Request, yard_id: uuid.UUID) -> Response:
+        """Take a yard away. Boats that lie there keep its name and place as their own words."""
+        yard = selectors.yard_for(request.user, yard_id)
+        services.yard_remove(
+            yard=yard, by=request.user, expected_version=self.expected_version(yard)
+        )
+        return nothing()

@@ -1,0 +1,99 @@
+"""What is done to yards: a club's by its secretary and advisers, a group's by its buyers."""
+
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import transaction
+
+from apps.accounts.models import Person
+from apps.boats.models import Candidate
+from apps.boats.revisions import inputs_changed
+from apps.boats.signals import yard_changed
+from apps.boats.yards.models import Yard
+from apps.exchange.services import event_record, record_create
+from apps.groups.models import Group
+from apps.groups.rules import Action, ClubAction, require, require_in_club
+
+
+@transaction.atomic
+def yard_add(
+    *,
+    by: Person,
+    facts: Mapping[str, Any],
+    club_id: uuid.UUID | None = None,
+    group_id: uuid.UUID | None = None,
+    id: uuid.UUID | None = None,
+) -> Yard:
+    """A yard of the club or of the group, whichever is named."""
+    yard = Yard(club_id=club_id, group_id=group_id, **facts)
+    require_keeper(by, yard)
+    record_create(yard, id)
+    _tell(yard, by, "yard.added")
+    return yard
+
+
+@transaction.atomic
+def yard_change(*, yard: Yard, by: Person, facts: Mapping[str, Any], expected_version: int) -> Yard:
+    require_keeper(by, yard)
+    for field, value in facts.items():
+        setattr(yard, field, value)
+    yard.save_changes(expected_version=expected_version, fields=list(facts))
+    _tell(yard, by, "yard.changed", fields=sorted(facts))
+    yard_changed.send(Yard, yard=yard, by=by)
+    return yard
+
+
+@transaction.atomic
+def yard_remove(*, yard: Yard, by: Person, expected_version: int) -> None:
+    """Boats that lie there keep its name and place as their own words."""
+    require_keeper(by, yard)
+    yard.save_changes(expected_version=expected_version, fields=[])  # nobody changed it meanwhile
+    boats = Candidate.objects.filter(at_yard=yard).select_related("list").order_by("list", "pk")
+    for candidate in boats.select_for_update(of=("self",), no_key=True):
+        _leave(candidate, yard, by)
+    _tell(yard, by, "yard.removed", deleted=True)
+    yard.delete()
+
+
+def _leave(candidate: Candidate, yard: Yard, by: Person) -> None:
+    candidate.at_yard = None
+    candidate.yard = candidate.yard or yard.name
+    if candidate.latitude is None:
+        candidate.latitude, candidate.longitude = yard.place
+    candidate.save_changes(fields=["at_yard", "yard", "latitude", "longitude"])
+    inputs_changed(candidate.list_id)
+    event_record(
+        group_id=candidate.list.group_id,
+        kind="candidate.changed",
+        thing="candidate",
+        thing_id=candidate.pk,
+        thing_version=candidate.version,
+        by_id=by.pk,
+        facts={"list": str(candidate.list_id), "fields": ["at_yard", "latitude", "longitude"]},
+    )
+
+
+def require_keeper(by: Person, yard: Yard) -> None:
+    if yard.club_id is not None:
+        require_in_club(by, ClubAction.KEEP_YARDS, yard.club_id)
+    else:
+        require(by, Action.ADD, yard.group_id)
+
+
+def _tell(yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any) -> None:
+    """A club's yard is news to each of its groups."""
+    of_club = Group.objects.filter(club=yard.club_id).exclude(club=None)
+    # In a steady order: two changes at once must not wait for each other's clocks.
+    groups = sorted(of_club.values_list("pk", flat=True)) if yard.club_id else [yard.group_id]
+    for group_id in groups:
+        event_record(
+            group_id=group_id,
+            kind=kind,
+            thing="yard",
+            thing_id=yard.pk,
+            thing_version=yard.version,
+            by_id=by.pk,
+            deleted=deleted,
+            facts=facts,
+        )
