@@ -15,6 +15,8 @@ from celery.beat import EmbeddedService
 from celery.worker import WorkController, state
 from django.db import connections
 
+from server.celery import spare_collector
+
 log = logging.getLogger(__name__)
 
 
@@ -33,6 +35,7 @@ class EmbeddedWorker:
 
     def start(self) -> None:
         self.app.loader.import_default_modules()
+        spare_collector()
         for worker in self._workers:
             worker.start()
         self._clock.start()

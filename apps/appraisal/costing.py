@@ -15,7 +15,7 @@ from apps.catalogue.content import Catalogue, Enabling, Remedy, ThreePoints
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.costs import Prices, Purchase, Work
-from apps.reckoning.moments import moments
+from apps.reckoning.moments import expected_extents
 from apps.reckoning.pricing import (
     Fee,
     Job,
@@ -162,10 +162,10 @@ def cost_of(
 
     pricing = price_jobs(remedies, size, rates)
     if own.codes and own.hours:
-        expected = moments(care, level_given_care, work_at(pricing), purchase)
+        expected = expected_extents(care, level_given_care, work_at(pricing))
         # A quote is what a yard asks: the group would not do that job itself.
         own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_worth)
-        pricing = price_jobs(remedies, size, rates, own, expected_extent=expected.remedy_extent)
+        pricing = price_jobs(remedies, size, rates, own, expected_extent=expected)
     return BoatCosting(
         work=work_at(pricing),
         purchase=purchase,

@@ -11,7 +11,7 @@ from apps.boats.models import CandidateList
 
 LONGEST = 30
 # How often the database is asked: at once the first times, for most recomputes are short.
-FIRST_PAUSE, LONGEST_PAUSE = 0.05, 0.5
+FIRST_PAUSE, LONGEST_PAUSE = 0.05, 0.2
 
 
 def wait_until_fresh(

@@ -36,7 +36,7 @@ A boat of two checkpoints, whose keel joint may want resealing and whose rig may
 True
 """
 
-from apps.reckoning.moments import Moments, moments
+from apps.reckoning.moments import Moments, expected_extents, moments
 from apps.reckoning.rollup import CAUSES, Estimate, Parts, Rollup, rollup
 from apps.reckoning.simulation import DRAWS, Draws, simulate
 from apps.reckoning.work import YARD_RATE_SD, Prices, Purchase, Work
@@ -53,6 +53,7 @@ __all__ = [
     "Purchase",
     "Rollup",
     "Work",
+    "expected_extents",
     "moments",
     "rollup",
     "simulate",

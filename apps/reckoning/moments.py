@@ -9,6 +9,7 @@ the two share a checkpoint. Mixed over the care class at the end (model section 
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -101,6 +102,24 @@ def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purcha
         enabling_needed=(care @ needed)[remedies:],
         enabling_mean=cost[remedies:],
     )
+
+
+def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
+    """Expected extent of each remedy (K,), as `moments` has it, without any second moment.
+
+    E[extent] is the area under P(extent > x), which steps only where some link has its extent.
+    Arguments and errors as for `moments`.
+    """
+    check_belief(care, level_given_care, work)
+    level = level_given_care[:, work.link_checkpoint]
+    chance, reached = work.chance, work.extent
+    extent = np.zeros(len(work.remedies))
+    for floor, top in pairwise(np.unique(np.append(reached, 0.0))):
+        called = np.einsum("ctl,tl->ct", level, np.where(reached > floor, chance, 0.0))
+        none = np.ones((len(care), len(work.remedies)))
+        np.multiply.at(none, (slice(None), work.link_remedy), 1 - called)
+        extent += (top - floor) * (care @ np.maximum(1 - none, 0.0))
+    return extent
 
 
 def _second_moment(product: Floats, price: Floats, variance: Floats) -> Floats:

@@ -142,9 +142,8 @@ def _attribute(
 
     checkpoints = draws.level.shape[0]
     mean, covariance = np.zeros(checkpoints), np.zeros(checkpoints)
-    for link, (checkpoint, remedy) in enumerate(
-        zip(work.link_checkpoint, work.link_remedy, strict=True)
-    ):
+    for link in np.flatnonzero(called.any(axis=1)):
+        checkpoint, remedy = work.link_checkpoint[link], work.link_remedy[link]
         cost = draws.asked[link] * per_extent[remedy]
         for enabling in np.flatnonzero(needs[link]):
             cost += called[link] * per_call[enabling]

@@ -135,14 +135,18 @@ def _calls(
 ) -> tuple[Singles, Singles]:
     """What each link asks for (T, D), and the extent of each remedy (K, D): the most asked for."""
     links, draws = len(work.link_remedy), level.shape[1]
-    chance = (work.chance * applies[work.link_checkpoint, None]).astype(np.float32)
+    chance = work.chance.astype(np.float32)
     extent_at = work.extent.astype(np.float32)
     asked = generator.random((links, draws), dtype=np.float32)
     extent = np.zeros((len(work.remedies), draws), dtype=np.float32)
     here = np.empty(draws, dtype=np.float32)
     for checkpoint in np.unique(work.link_checkpoint):
+        links_here = np.flatnonzero(work.link_checkpoint == checkpoint)
+        if not applies[checkpoint]:
+            asked[links_here] = 0
+            continue
         at = level[checkpoint].astype(np.intp)
-        for link in np.flatnonzero(work.link_checkpoint == checkpoint):
+        for link in links_here:
             np.take(chance[link], at, out=here, mode="clip")  # "clip" lets take skip its buffer
             called = asked[link] < here
             np.take(extent_at[link], at, out=here, mode="clip")

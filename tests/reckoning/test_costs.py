@@ -14,6 +14,7 @@ from apps.reckoning.costs import (
     YARD_RATE_SD,
     Prices,
     Purchase,
+    expected_extents,
     moments,
     rollup,
     simulate,
@@ -222,6 +223,16 @@ def test_exact_moments_are_those_of_every_outcome_counted_out(seed):
 
 
 ROUNDED_UP = np.array([0.1, 0.2, 0.3, 0.3, 0.1 + 2e-16])
+
+
+@given(seeds)
+@settings(deadline=None)
+def test_expected_extents_are_those_of_the_exact_moments(seed):
+    generator = np.random.default_rng(seed)
+    case = random_work(generator, checkpoints=12)
+    care, level = random_belief(generator, 12)
+    extents = expected_extents(care, level, case)
+    assert extents == pytest.approx(moments(care, level, case, FREE_BOAT).remedy_extent, abs=1e-12)
 
 
 def test_a_chance_is_never_below_nothing_by_rounding():
