@@ -272,6 +272,7 @@ SPECTACULAR_SETTINGS = {
         "MediaState": "apps.viewings.models.Photo.State",
         "MediaFault": "apps.viewings.models.Photo.Fault",
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",
+        "DoneBy": "apps.purchase.models.Bill.DoneBy",
         "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",
         "ExportState": "apps.archives.models.Export.State",

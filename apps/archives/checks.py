@@ -16,7 +16,7 @@ from apps.boats.opinion_services import want_faults
 from apps.boats.particulars import PARTICULARS, nonsense_in
 from apps.boats.yards.models import Yard
 from apps.exchange.http.fields import is_currency
-from apps.purchase.models import Quote
+from apps.purchase.models import Bill, Quote
 from apps.viewings.models import Finding, Submission
 
 Found = tuple[str, str, str]  # field, code, detail
@@ -41,6 +41,7 @@ CURRENCIES = {
     (Candidate, "asking_currency"),
     (PriceRecord, "currency"),
     (Quote, "currency"),
+    (Bill, "currency"),
 }
 
 

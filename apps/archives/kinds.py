@@ -25,7 +25,7 @@ from apps.boats.particulars import PARTICULARS
 from apps.boats.services import BRIEF
 from apps.boats.yards.models import Yard
 from apps.groups.models import Membership
-from apps.purchase.models import Quote
+from apps.purchase.models import Bill, Quote
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.models import (
     CONDITIONS,
@@ -356,6 +356,28 @@ KINDS = (
             "scope",
             "dated_on",
             "valid_until",
+            "added_by",
+            *CLIENT,
+            "withdrawn_at",
+            "created_at",
+        ),
+        own=("added_by",),
+    ),
+    Kind(
+        "bills",
+        Bill,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "remedy",
+            "amount",
+            "currency",
+            "done_by",
+            "includes_enabling",
+            "document",
+            "dated_on",
+            "note",
             "added_by",
             *CLIENT,
             "withdrawn_at",

@@ -26,6 +26,7 @@ SCOPE_OF_THING = {
     "viewing": "lists:read",
     "follow_up": "lists:read",
     "quote": "lists:read",
+    "bill": "lists:read",
     "submission": "findings:read",
     "photo": "findings:read",
     "sound": "findings:read",

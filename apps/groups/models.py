@@ -54,12 +54,20 @@ class Group(Versioned):
         default=False,
         help_text="its findings help the other groups of the club that pool, and theirs help it",
     )
+    shares_surveys = models.BooleanField(
+        default=False,
+        help_text="what surveys found on its boats, and bills, are in the club's memory, summed up",
+    )
 
     class Meta:
         constraints = [
             models.CheckConstraint(
                 condition=Q(pools_with_club=False) | ~Q(club=None),
                 name="only_a_group_in_a_club_pools",
+            ),
+            models.CheckConstraint(
+                condition=Q(shares_surveys=False) | ~Q(club=None),
+                name="only_a_group_in_a_club_shares_surveys",
             ),
         ]
 

@@ -2,23 +2,42 @@
 
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
+from django.dispatch import Signal
 from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.accounts.secrets import digest, new_secret
 from apps.accounts.services import person_create
-from apps.exchange.errors import Conflict, FieldFault, Invalid
+from apps.exchange.errors import Conflict, FieldFault, Invalid, require_no_faults
 from apps.exchange.services import event_record, record_create
 from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
 from apps.groups.rules import Action, ClubAction, require, require_in_club
 from apps.groups.selectors import live_members, usable_invitation
-from apps.groups.signals import pooling_ended
+from apps.groups.signals import pooling_ended, sharing_ended
 
 INVITATION_PREFIX = "hsi"
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """Something a group agrees to with its club: what it is called in events, who hears its end."""
+
+    word: str
+    ended: Signal
+
+    def kind(self, agrees: bool) -> str:
+        return f"group.{self.word}_{'agreed' if agrees else 'ended'}"
+
+
+AGREEMENTS = {
+    "pools_with_club": Agreement("pooling", pooling_ended),
+    "shares_surveys": Agreement("sharing", sharing_ended),
+}
 
 
 @transaction.atomic
@@ -43,26 +62,33 @@ def group_change(
     by: Person,
     expected_version: int,
     name: str | None = None,
-    pools_with_club: bool | None = None,
+    **agreed: bool,
 ) -> Group:
-    """Another name, or whether the group pools with its club; None leaves it as it is.
+    """Another name, or what the group agrees to with its club (`AGREEMENTS`).
 
-    Pooling can be ended at any time: what the group was given goes at once, what it gave at the
-    club's next pooling. Raises `Invalid` at /pools_with_club for a group in no club.
+    What is agreed can be ended at any time: what the group was given goes at once, what it gave as
+    soon as the club's data are worked out again. Raises `Invalid` for a group in no club.
     """
     require(by, Action.MANAGE, group.id)
-    if pools_with_club and group.club_id is None:
-        raise Invalid.at("/pools_with_club", "no_club", "Only a group in a club can pool with it.")
-    pooled = group.pools_with_club
+    if group.club_id is None:
+        require_no_faults(
+            [
+                FieldFault(f"/{field}", "no_club", "Only a group in a club can agree to this.")
+                for field, agrees in agreed.items()
+                if agrees
+            ]
+        )
+    changed = {f: agrees for f, agrees in agreed.items() if getattr(group, f) != agrees}
     group.name = group.name if name is None else name
-    group.pools_with_club = pooled if pools_with_club is None else pools_with_club
-    group.save_changes(expected_version=expected_version, fields=["name", "pools_with_club"])
-    if pooled and not group.pools_with_club:
-        pooling_ended.send(Group, group_id=group.id)
-    kind = "group.changed"
-    if pooled != group.pools_with_club:
-        kind = "group.pooling_agreed" if group.pools_with_club else "group.pooling_ended"
-    _tell(group.id, kind, "group", group.id, group.version, by)
+    for field, agrees in changed.items():
+        setattr(group, field, agrees)
+    group.save_changes(expected_version=expected_version, fields=["name", *changed])
+    for field, agrees in changed.items():
+        if not agrees:
+            AGREEMENTS[field].ended.send(Group, group_id=group.id)
+    kinds = [AGREEMENTS[field].kind(agrees) for field, agrees in changed.items()]
+    for kind in kinds or ["group.changed"]:
+        _tell(group.id, kind, "group", group.id, group.version, by)
     return group
 
 

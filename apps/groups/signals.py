@@ -4,3 +4,5 @@ from django.dispatch import Signal
 
 # Sent with `group_id` when a group no longer pools with its club; a receiver that raises undoes it.
 pooling_ended = Signal()
+# The same when it no longer shares what surveys found.
+sharing_ended = Signal()

@@ -1,12 +1,13 @@
 """Plain facts of a whole list for whoever reckons with them, whoever asks."""
 
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
 from django.utils import timezone
 
-from apps.purchase.models import Quote
+from apps.purchase.models import Bill, Quote
 
 
 @dataclass(frozen=True)
@@ -57,3 +58,35 @@ def _live_quote(quote: Quote, today: date) -> LiveQuote:
         valid_until=quote.valid_until,
         expired=quote.valid_until is not None and quote.valid_until < today,
     )
+
+
+@dataclass(frozen=True)
+class LiveBill:
+    """A bill that was not withdrawn; the amount is in its own currency."""
+
+    id: uuid.UUID
+    candidate_id: uuid.UUID
+    remedy: str
+    amount: float
+    currency: str
+    own: bool
+    includes_enabling: bool
+    dated_on: date
+
+
+def bills_on(list_ids: Collection[uuid.UUID]) -> list[LiveBill]:
+    """Every live bill on the lists, oldest first. One query."""
+    bills = Bill.objects.filter(candidate__list_id__in=list_ids, withdrawn_at=None)
+    return [
+        LiveBill(
+            id=bill.id,
+            candidate_id=bill.candidate_id,
+            remedy=bill.remedy_id,
+            amount=float(bill.amount),
+            currency=bill.currency,
+            own=bill.done_by == Bill.DoneBy.OWN,
+            includes_enabling=bill.includes_enabling,
+            dated_on=bill.dated_on,
+        )
+        for bill in bills.order_by("dated_on", "pk")
+    ]

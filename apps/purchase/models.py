@@ -45,3 +45,39 @@ class Quote(Versioned, ThroughClient):
 
     def __str__(self) -> str:
         return f"{self.amount} {self.currency} for {self.remedy_id}"
+
+
+class Bill(Versioned, ThroughClient):
+    """What a remedy came to on a candidate in the end. Results do not rest on it: what is done is
+    said by a clearance. It is the record against which estimates are held."""
+
+    class DoneBy(models.TextChoices):
+        PROFESSIONAL = "professional", "a yard or a trade"
+        OWN = "own", "the group itself: what it paid for, its own hours are not in it"
+
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="bills")
+    remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="bills")
+    amount = money(help_text="all that was paid for the remedy")
+    currency = models.CharField(max_length=3)
+    done_by = models.CharField(max_length=12, choices=DoneBy.choices)
+    includes_enabling = models.BooleanField(
+        default=False, help_text="lift-out, mast down and the like are in the amount"
+    )
+    document = models.CharField(max_length=300, help_text="the invoice or receipt that says so")
+    dated_on = models.DateField()
+    note = models.CharField(max_length=500, blank=True)
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="bills_added"
+    )
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            at_least_zero("bill_at_least_0", "amount"),
+            models.CheckConstraint(
+                condition=Q(done_by__in=("professional", "own")), name="bill_says_who_did_it"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} {self.currency} for {self.remedy_id}"

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.groups.rules import visible_groups
-from apps.purchase.models import Quote
+from apps.purchase.models import Bill, Quote
 
 
 def quotes_visible(person: Person) -> QuerySet[Quote]:
@@ -27,3 +27,19 @@ def quotes_of(
 
 def quote_for(person: Person, quote_id: uuid.UUID) -> Quote:
     return get_object_or_404(quotes_visible(person), pk=quote_id)
+
+
+def bills_visible(person: Person) -> QuerySet[Bill]:
+    return Bill.objects.filter(candidate__list__group__in=visible_groups(person)).select_related(
+        "candidate__list", "added_by"
+    )
+
+
+def bills_of(person: Person, candidate_id: uuid.UUID, *, live_only: bool = False) -> QuerySet[Bill]:
+    candidate_for(person, candidate_id)
+    bills = bills_visible(person).filter(candidate_id=candidate_id)
+    return bills.filter(withdrawn_at=None) if live_only else bills
+
+
+def bill_for(person: Person, bill_id: uuid.UUID) -> Bill:
+    return get_object_or_404(bills_visible(person), pk=bill_id)

@@ -43,7 +43,7 @@ def quote_add(
     require(by, Action.ADD, group_id)
     require_no_faults(
         [
-            *_remedy_faults(remedy),
+            *remedy_faults(remedy),
             *currency_faults(candidate.list, currency, "/price/currency"),
             *_date_faults(dated_on, valid_until),
         ]
@@ -68,7 +68,7 @@ def quote_add(
     return quote
 
 
-def _remedy_faults(code: str) -> list[FieldFault]:
+def remedy_faults(code: str) -> list[FieldFault]:
     remedy = Remedy.objects.filter(pk=code).first()
     if remedy is None:
         return [FieldFault("/remedy", "unknown", f"The catalogue has no remedy {code!r}.")]
@@ -78,12 +78,16 @@ def _remedy_faults(code: str) -> list[FieldFault]:
 
 
 def _date_faults(dated_on: date, valid_until: date | None) -> list[FieldFault]:
-    faults = []
-    if dated_on > (timezone.now() + AHEAD).date():
-        faults.append(FieldFault("/dated_on", "in_the_future", f"{dated_on} has not come yet."))
+    faults = future_faults(dated_on)
     if valid_until is not None and valid_until < dated_on:
         faults.append(FieldFault("/valid_until", "before_its_date", "It ends before its own date."))
     return faults
+
+
+def future_faults(dated_on: date) -> list[FieldFault]:
+    if dated_on <= (timezone.now() + AHEAD).date():
+        return []
+    return [FieldFault("/dated_on", "in_the_future", f"{dated_on} has not come yet.")]
 
 
 @transaction.atomic

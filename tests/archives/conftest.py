@@ -177,6 +177,14 @@ def full(spring, cast) -> Spring:  # noqa: F811
         "dated_on": "2025-03-20",
     }
     ok(ben.post(f"{at}/quotes", quote))
+    bill = {
+        "remedy": remedy,
+        "paid": {"amount": "950.00", "currency": "USD"},
+        "done_by": "professional",
+        "document": "Invoice 18",
+        "dated_on": "2025-05-20",
+    }
+    ok(ben.post(f"{at}/bills", bill))
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
     return spring
 

@@ -16,7 +16,7 @@ from uuid_utils.compat import uuid7
 
 from apps.accounts.program_services import program_register
 from apps.exchange.models import Delivery
-from tests.system.world import PASSWORD, World, clearance, looked, money, quote, yard
+from tests.system.world import PASSWORD, World, bill, clearance, looked, money, quote, yard
 
 Body = Callable[[World], Any]
 Given = Callable[[World], None]
@@ -375,6 +375,11 @@ CALLS: dict[str, Call] = {
     "quotes_create": Call(quote),
     "quotes_read": Call(),
     "quotes_withdraw": Call(),
+    "bills_list": Call(),
+    "bills_create": Call(bill),
+    "bills_read": Call(),
+    "bills_change": Call(says(note="Twice the work")),
+    "bills_withdraw": Call(),
     # results
     "board_read": Call(),
     "board_csv": Call(),

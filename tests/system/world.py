@@ -248,6 +248,7 @@ def _settled(world: World) -> None:
         world.add(f"{nth}follow_up_id", world.buyer, f"{at}/follow-ups", question)
         world.add(f"{nth}clearance_id", world.buyer, f"{at}/clearances", clearance(world))
         world.add(f"{nth}quote_id", world.buyer, f"{at}/quotes", quote(world))
+        world.add(f"{nth}bill_id", world.buyer, f"{at}/bills", bill(world))
 
 
 def clearance(world: World) -> dict[str, Any]:
@@ -269,4 +270,15 @@ def quote(world: World) -> dict[str, Any]:
         "from_whom": world.text("The yard"),
         "scope": world.text("Both sides"),
         "dated_on": "2025-03-20",
+    }
+
+
+def bill(world: World) -> dict[str, Any]:
+    return {
+        "remedy": "reseal",
+        "paid": money("1050.00"),
+        "done_by": "professional",
+        "document": world.text("Invoice 18"),
+        "dated_on": "2025-04-20",
+        "note": world.text("With the lift"),
     }

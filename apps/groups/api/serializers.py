@@ -19,6 +19,7 @@ class GroupSerializer(serializers.ModelSerializer[Group]):
             "name",
             "club",
             "pools_with_club",
+            "shares_surveys",
             "own_role",
             "created_at",
             "updated_at",
@@ -43,6 +44,12 @@ class GroupChangeBody(serializers.Serializer):
         required=False,
         help_text="the group's findings help the other groups of its club that pool, and theirs "
         "help it; only sums over three groups or more are passed on, never a boat or a finding",
+    )
+    shares_surveys = serializers.BooleanField(
+        required=False,
+        help_text="what surveys found on the group's boats, how its own looks had told it and what "
+        "bills came to are in the club's memory, and help the other groups that share; only sums "
+        "over three groups or more beside the reader's own, never a boat",
     )
 
     def validate(self, facts: dict[str, Any]) -> dict[str, Any]:

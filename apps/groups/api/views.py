@@ -57,7 +57,7 @@ class GroupView(View):
 
     @extend_schema(operation_id="groups_change", request=GroupChangeBody, responses=GroupSerializer)
     def patch(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Rename the group, or say whether it pools with its club."""
+        """Rename the group, or say what it agrees to share with its club."""
         group = selectors.group_for(request.user, group_id)
         services.group_change(
             group=group,

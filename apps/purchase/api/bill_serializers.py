@@ -1,0 +1,77 @@
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.accounts.api.key_serializers import ClientField
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.boats.api.fields import AmountField, StrictBody
+from apps.exchange.http.fields import MoneyField
+from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import BringsId
+from apps.purchase.models import Bill
+
+
+class BillQuery(PageQuery):
+    live = serializers.BooleanField(default=False, help_text="leave out withdrawn ones")
+
+
+class BillSerializer(serializers.ModelSerializer[Bill]):
+    paid = AmountField("amount", "currency")
+    added_by = PersonRefSerializer()
+    client = ClientField(help_text="with what it was sent")
+
+    class Meta:
+        model = Bill
+        fields = (
+            "id",
+            "version",
+            "candidate",
+            "remedy",
+            "paid",
+            "done_by",
+            "includes_enabling",
+            "document",
+            "dated_on",
+            "note",
+            "added_by",
+            "client",
+            "created_at",
+            "withdrawn_at",
+        )
+
+
+class BillFields(StrictBody):
+    paid = MoneyField(
+        help_text="all that was paid, in the list's currency or one that the brief has a rate for"
+    )
+    done_by = serializers.ChoiceField(
+        Bill.DoneBy.choices, help_text="own: what was paid for; hours of one's own are not in it"
+    )
+    includes_enabling = serializers.BooleanField(
+        default=False, help_text="lift-out, mast down and the like are in the amount"
+    )
+    document = serializers.CharField(
+        max_length=300, help_text="the invoice or receipt that says so"
+    )
+    dated_on = serializers.DateField()
+    note = serializers.CharField(max_length=500, default="", allow_blank=True)
+
+    def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
+        if paid := facts.pop("paid", None):
+            facts |= {"amount": paid.amount, "currency": paid.currency}
+        return super().validate(facts)
+
+
+class BillBody(BringsId, BillFields):
+    """What one remedy came to in the end."""
+
+    remedy = serializers.CharField(max_length=60, help_text="code of a remedy in the catalogue")
+
+
+class BillChangeBody(BillFields):
+    """Only what is sent changes."""
+
+    def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
+        if not facts:
+            raise serializers.ValidationError("Send at least one field.", code="empty")
+        return super().validate(facts)

@@ -1,0 +1,87 @@
+"""Bills: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import OpenApiExample, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats.selectors import candidate_for
+from apps.exchange.http.pages import page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.purchase import bill_services, selectors
+from apps.purchase.api.bill_serializers import BillBody, BillChangeBody, BillQuery, BillSerializer
+
+EXAMPLE = OpenApiExample(
+    "A yard's invoice",
+    value={
+        "remedy": "reseal-keel-joint",
+        "paid": {"amount": "2150.00", "currency": "USD"},
+        "done_by": "professional",
+        "includes_enabling": True,
+        "document": "Invoice 212 of the yard by the ferry",
+        "dated_on": "2025-04-20",
+    },
+    request_only=True,
+)
+
+
+class BillsView(View):
+    scopes = {"GET": "lists:read", "POST": "quotes:write"}
+    query_serializer = BillQuery
+
+    @extend_schema(operation_id="bills_list", responses=page_of(BillSerializer))
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What remedies came to on this boat, withdrawn bills included."""
+        bills = selectors.bills_of(request.user, candidate_id, live_only=self.query["live"])
+        return page(request, bills, self.query, BillSerializer)
+
+    @extend_schema(
+        operation_id="bills_create",
+        request=BillBody,
+        responses={201: BillSerializer},
+        examples=[EXAMPLE],
+    )
+    def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """Note what a remedy came to in the end, with the paper that says so.
+
+        It moves no result of the list: that the thing is mended, a clearance says. If the group
+        shares what surveys found, the club's memory holds it against the estimate.
+        """
+        bill = bill_services.bill_add(
+            candidate=candidate_for(request.user, candidate_id),
+            by=request.user,
+            **self.read_body(BillBody),
+        )
+        return shown(bill, BillSerializer(bill).data, status=201)
+
+
+class BillView(View):
+    scopes = {"GET": "lists:read", "PATCH": "quotes:write", "DELETE": "quotes:write"}
+
+    @extend_schema(operation_id="bills_read", responses=BillSerializer)
+    def get(self, request: Request, bill_id: uuid.UUID) -> Response:
+        """One bill."""
+        bill = selectors.bill_for(request.user, bill_id)
+        return shown(bill, BillSerializer(bill).data)
+
+    @extend_schema(operation_id="bills_change", request=BillChangeBody, responses=BillSerializer)
+    def patch(self, request: Request, bill_id: uuid.UUID) -> Response:
+        """Put a bill right."""
+        bill = selectors.bill_for(request.user, bill_id)
+        bill = bill_services.bill_change(
+            bill=bill,
+            by=request.user,
+            expected_version=self.expected_version(bill),
+            **self.read_body(BillChangeBody, partial=True),
+        )
+        return shown(bill, BillSerializer(bill).data)
+
+    @extend_schema(operation_id="bills_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, bill_id: uuid.UUID) -> Response:
+        """Withdraw a bill: it counts no more, and stays on record."""
+        bill = selectors.bill_for(request.user, bill_id)
+        bill_services.bill_withdraw(
+            bill=bill, by=request.user, expected_version=self.expected_version(bill)
+        )
+        return nothing()

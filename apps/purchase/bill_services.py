@@ -1,0 +1,111 @@
+"""What is done to bills: noted, put right, withdrawn.
+
+No result of the list rests on a bill, so none is worked out anew.
+"""
+
+import uuid
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.exchange_rates import currency_faults
+from apps.boats.models import Candidate
+from apps.exchange.errors import Conflict, require_no_faults
+from apps.exchange.services import event_record, record_create
+from apps.groups.programs import client_note
+from apps.groups.rules import Action, require
+from apps.purchase.models import Bill
+from apps.purchase.services import future_faults, remedy_faults
+
+
+@transaction.atomic
+def bill_add(
+    *,
+    candidate: Candidate,
+    by: Person,
+    remedy: str,
+    amount: Decimal,
+    currency: str,
+    done_by: str,
+    document: str,
+    dated_on: date,
+    includes_enabling: bool = False,
+    note: str = "",
+    id: uuid.UUID | None = None,
+) -> Bill:
+    """What a remedy came to on a candidate. Raises `Invalid` with pointers to all that is wrong."""
+    group_id = candidate.list.group_id
+    require(by, Action.ADD, group_id)
+    require_no_faults(
+        [
+            *remedy_faults(remedy),
+            *currency_faults(candidate.list, currency, "/paid/currency"),
+            *future_faults(dated_on),
+        ]
+    )
+    bill = Bill(
+        candidate=candidate,
+        remedy_id=remedy,
+        amount=amount,
+        currency=currency,
+        done_by=done_by,
+        includes_enabling=includes_enabling,
+        document=document,
+        dated_on=dated_on,
+        note=note,
+        added_by=by,
+    )
+    client_note(record=bill, by=by, group_id=group_id)
+    record_create(bill, id)
+    _tell("bill.added", bill, by)
+    return bill
+
+
+@transaction.atomic
+def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) -> Bill:
+    """Put a bill right: only what is named changes. Raises `Conflict` if it was withdrawn."""
+    require(by, Action.ADD, bill.candidate.list.group_id)
+    _not_withdrawn(bill)
+    currency = facts.get("currency", bill.currency)
+    require_no_faults(
+        [
+            *currency_faults(bill.candidate.list, currency, "/paid/currency"),
+            *future_faults(facts.get("dated_on", bill.dated_on)),
+        ]
+    )
+    for name, value in facts.items():
+        setattr(bill, name, value)
+    bill.save_changes(expected_version=expected_version, fields=list(facts))
+    _tell("bill.changed", bill, by)
+    return bill
+
+
+@transaction.atomic
+def bill_withdraw(*, bill: Bill, by: Person, expected_version: int) -> None:
+    """It counts no more, and stays on record. Raises `Conflict` if it was withdrawn already."""
+    require(by, Action.ADD, bill.candidate.list.group_id)
+    _not_withdrawn(bill)
+    bill.withdrawn_at = timezone.now()
+    bill.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
+    _tell("bill.withdrawn", bill, by)
+
+
+def _not_withdrawn(bill: Bill) -> None:
+    if bill.withdrawn_at is not None:
+        raise Conflict("withdrawn", "It was withdrawn already.")
+
+
+def _tell(kind: str, bill: Bill, by: Person) -> None:
+    event_record(
+        group_id=bill.candidate.list.group_id,
+        kind=kind,
+        thing="bill",
+        thing_id=bill.id,
+        thing_version=bill.version,
+        by_id=by.id,
+        facts={"list": str(bill.candidate.list_id), "candidate": str(bill.candidate_id)},
+    )
