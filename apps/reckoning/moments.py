@@ -116,9 +116,9 @@ def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floa
     extent = np.zeros(len(work.remedies))
     for floor, top in pairwise(np.unique(np.append(reached, 0.0))):
         called = np.einsum("ctl,tl->ct", level, np.where(reached > floor, chance, 0.0))
-        none = np.ones((len(care), len(work.remedies)))
-        np.multiply.at(none, (slice(None), work.link_remedy), 1 - called)
-        extent += (top - floor) * (care @ np.maximum(1 - none, 0.0))
+        none = np.ones((len(work.remedies), len(care)))
+        np.multiply.at(none, work.link_remedy, 1 - called.T)
+        extent += (top - floor) * (np.maximum(1 - none, 0.0) @ care)
     return extent
 
 
