@@ -20,7 +20,7 @@ from apps.reckoning.costs import CAUSES, DRAWS, Draws, Rollup, rollup, simulate
 from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
 
 # Raised whenever the same inputs would give other results: stored ones are then worked out anew.
-METHOD = "2"
+METHOD = "3"
 
 SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
 

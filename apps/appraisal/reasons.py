@@ -7,6 +7,7 @@ from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import judged_by, open_doubts
 from apps.appraisal.figures import Json, chance, money_or_none, number
 from apps.appraisal.standing import as_must
+from apps.reckoning.arrays import Floats
 
 
 def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
@@ -34,8 +35,13 @@ def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
 
 
 def compared(computed: Computed, i: int) -> list[Json]:
-    """The neighbours in the order, and by how much in money they are apart, where it is known."""
+    """The neighbours in the order, and by how much in money they are apart, where it is known.
+
+    against: by how much the expected surplus alone would put the two the other way round.
+    """
     standing, boats = computed.standing, computed.inputs.boats
+    currency = computed.inputs.brief.currency
+    surplus = standing.group_worth - computed.cost_table.mean
     if i not in standing.order:
         return []
     at = standing.order.index(i)
@@ -45,12 +51,22 @@ def compared(computed: Computed, i: int) -> list[Json]:
             "candidate_id": str(boats[other].id),
             "ahead": standing.order.index(other) < at,
             "apart": money_or_none(
-                abs(standing.group_utility[i] - standing.group_utility[other]),
-                computed.inputs.brief.currency,
+                abs(standing.group_utility[i] - standing.group_utility[other]), currency
+            ),
+            "against": against(
+                surplus,
+                first=min(i, other, key=standing.order.index),
+                second=max(i, other, key=standing.order.index),
+                currency=currency,
             ),
         }
         for other in neighbours
     ]
+
+
+def against(surplus: Floats, *, first: int, second: int, currency: str) -> Json | None:
+    by = surplus[second] - surplus[first]
+    return money_or_none(by, currency) if by > 0 else None
 
 
 def doubts(computed: Computed, consensus: Json) -> list[Json]:

@@ -324,7 +324,9 @@ def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Js
 def reasons_told(reasons: Json, found: StoredCandidate, names: Names, reader: Reader) -> Json:
     seen = reader.sees_worths_of(str(found.candidate.pk))
     compared = [
-        one if seen and reader.sees_worths_of(one["candidate_id"]) else {**one, "apart": None}
+        one
+        if seen and reader.sees_worths_of(one["candidate_id"])
+        else {**one, "apart": None, "against": None}
         for one in reasons["compared"]
     ]
     return {

@@ -221,7 +221,13 @@ def compared(one: Json, names: Names) -> str:
     side = "ahead of her" if one["ahead"] else "behind her"
     if one["apart"] is None:
         return f"{names.boat(one['candidate_id'])} is next, {side}."
-    return f"{names.boat(one['candidate_id'])} is next, {side} by {money(one['apart'])}."
+    said = f"{names.boat(one['candidate_id'])} is next, {side} by {money(one['apart'])}"
+    if one["against"] is None:
+        return f"{said}."
+    return (
+        f"{said}, though what is left over on average would put them the other way round by "
+        f"{money(one['against'])}: what may go over the pot counts for more."
+    )
 
 
 # --- Between people ------------------------------------------------------------------------------

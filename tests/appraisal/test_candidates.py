@@ -257,6 +257,23 @@ def test_reasons_in_full(spring, cast):
     assert ahead["sentence"].startswith("Petrel is next, ahead of her by ")
 
 
+def test_an_order_that_goes_against_what_is_left_over_says_so(spring, cast):
+    for person in (cast.ben.person, cast.bea.person):
+        spring.yard.worth(spring.skua, person, 160_000)
+    spring.yard.recompute()
+    board = cast.ben.get(f"{spring.path}/board").json()
+    left = [spring.row(board, boat)["surplus"]["amount"] for boat in (spring.fulmar, spring.skua)]
+    assert float(left[0]) < float(left[1])
+    path = f"/candidates/{spring.skua.pk}/reasons"
+    ahead = cast.ben.get(path).json()["reasons"]["compared"][0]
+    assert ahead["candidate_id"] == str(spring.fulmar.pk)
+    assert float(ahead["against"]["amount"]) == pytest.approx(
+        float(left[1]) - float(left[0]), abs=1
+    )
+    assert ahead["sentence"].endswith("what may go over the pot counts for more.")
+    assert cast.ivy.get(path).json()["reasons"]["compared"][0]["against"] is None
+
+
 def test_wants_met_and_not(spring, cast):
     yard, ben = spring.yard, cast.ben.person
     yard.want(

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 from django.core.management import call_command
-from django.test import Client as DjangoClient
 
 from apps.appraisal import computing
 from apps.appraisal.jobs import list_recompute
@@ -20,6 +19,7 @@ from server.demo.play import PASSWORD, Player
 from server.demo.reading import read
 from server.demo.scenario import Scenario, findings_of, read_scenario
 from server.demo.service import CannotRun, Folder
+from tests.system.transport import in_process
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 
@@ -73,15 +73,6 @@ def test_the_story_is_rich_enough(scenario):
 
 
 # --- Played --------------------------------------------------------------------------------------
-
-
-def in_process(method, path, body, headers) -> Answer:
-    """The demo's transport without a socket."""
-    content_type = headers.pop("Content-Type", "application/json")
-    response = DjangoClient().generic(
-        method, path, body or b"", content_type=content_type, headers=headers
-    )
-    return Answer(response.status_code, response.headers, response.content)
 
 
 def test_the_people_get_a_board_with_reasons(db, scenario, monkeypatch):

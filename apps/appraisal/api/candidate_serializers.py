@@ -271,6 +271,10 @@ class NeighbourSerializer(serializers.Serializer):
     candidate_id = serializers.UUIDField()
     ahead = serializers.BooleanField()
     apart = AmountSerializer(allow_null=True, help_text="null if hidden or not known")
+    against = AmountSerializer(
+        allow_null=True,
+        help_text="by how much the expected surplus alone would put them the other way round",
+    )
     sentence = serializers.CharField()
 
 
