@@ -3,7 +3,8 @@
 Run by name: python -m tests.bench.bench_club, with DATABASE_URL naming a PostgreSQL server on
 which the database `hardstand_bench` may be made anew, REDIS_URL and SECRET_KEY. The club plays
 its story against a web server and one worker; then somebody posts a submission, in one group
-after another, and waits for the board to be fresh. Wanted: within 2 seconds, though eleven other groups exist.
+after another, and waits for the board to be fresh. Wanted: within 2 seconds, though eleven other
+groups exist.
 
 Baseline, timed in the same run: what numpy takes to draw 90 x 8,192 x 60 beta variates, one for
 each remedy of each boat. Beside it, the bound of one post: the same for the boats of one list.
