@@ -16,6 +16,7 @@ from apps.boats.opinion_services import want_faults
 from apps.boats.particulars import PARTICULARS, nonsense_in
 from apps.boats.yards.models import Yard
 from apps.exchange.http.fields import is_currency
+from apps.planning.models import Trip
 from apps.purchase.models import Bill, Quote
 from apps.viewings.models import Finding, Submission
 
@@ -28,6 +29,7 @@ SHAPES: dict[tuple[Any, str], serializers.Field] = {
     ),
     (CandidateList, "exchange_rates"): RatesField(),
     (Yard, "time_zone"): TimeZoneField(),
+    (Trip, "time_zone"): TimeZoneField(),
     (Yard, "opening_hours"): OpeningHoursBody(allow_null=True),
     (Yard, "closed_on"): ClosedDaysField(),
     (Candidate, "sources"): SourcesField(PARTICULARS),
@@ -41,6 +43,7 @@ CURRENCIES = {
     (Candidate, "asking_currency"),
     (PriceRecord, "currency"),
     (Quote, "currency"),
+    (Trip, "currency"),
     (Bill, "currency"),
 }
 

@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any
 
@@ -225,7 +225,7 @@ def plain(value: Any) -> Any:
     match value:
         case datetime():
             return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
-        case date() | uuid.UUID():
+        case date() | time() | uuid.UUID():
             return str(value)
         case Decimal():
             return f"{value:f}"

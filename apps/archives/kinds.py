@@ -25,6 +25,7 @@ from apps.boats.particulars import PARTICULARS
 from apps.boats.services import BRIEF
 from apps.boats.yards.models import Yard
 from apps.groups.models import Membership
+from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.models import (
@@ -385,6 +386,92 @@ KINDS = (
         ),
         own=("added_by",),
     ),
+    Kind(
+        "trips",
+        Trip,
+        group="group",
+        fields=(
+            "id",
+            "name",
+            "day",
+            "time_zone",
+            "currency",
+            "speed_kmh",
+            "road_factor",
+            "minutes_per_check",
+            "minutes_per_boat",
+            "note",
+            "state",
+            "asked",
+            "outcome",
+            "sequence",
+            "planned_at",
+            "worth",
+            "bound",
+            "made_by",
+            "created_at",
+        ),
+        own=("made_by",),
+    ),
+    Kind(
+        "trip_parties",
+        TripParty,
+        group="trip__group",
+        fields=(
+            "id",
+            "trip",
+            "label",
+            "people",
+            "start",
+            "latitude",
+            "longitude",
+            "leaves_at",
+            "back_by",
+            "most_km",
+            "sets_off_at",
+            "back_at",
+            "metres",
+            "created_at",
+        ),
+        own=("people", "trip__made_by"),
+    ),
+    Kind(
+        "trip_boats",
+        TripBoat,
+        group="trip__group",
+        fields=(
+            "id",
+            "trip",
+            "candidate",
+            "said_worth",
+            "said_minutes",
+            "wanted",
+            "worth",
+            "basis",
+            "checks",
+            "minutes",
+            "left_out",
+            "created_at",
+        ),
+        own=("trip__made_by",),
+    ),
+    Kind(
+        "trip_stops",
+        TripStop,
+        group="boat__trip__group",
+        fields=(
+            "boat",
+            "party",
+            "position",
+            "starts_at",
+            "ends_at",
+            "metres",
+            "drive_minutes",
+            "dropped",
+            "viewing",
+        ),
+        own=("boat__trip__made_by",),
+    ),
 )
 
 # What a record may hold that no archive does: what only this service can use, or works out.
@@ -392,6 +479,17 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
     {
         CandidateList: ("inputs_revision",),
         Yard: ("club",),
+        # The plan is worked out anew when something changes; a lease is of this service's workers.
+        Trip: (
+            "club",
+            "revision",
+            "planned_revision",
+            "worths_anew",
+            "digest",
+            "cannot_keep",
+            "leased_until",
+            "attempts",
+        ),
         Submission: ("made_from",),
         Finding: ("id",),
         Photo: ("state", "fault", "made_from", "leased_until", "attempts"),

@@ -23,6 +23,7 @@ SCOPE_OF_THING = {
     "list": "lists:read",
     "candidate": "lists:read",
     "yard": "lists:read",
+    "trip": "results:read",
     "viewing": "lists:read",
     "follow_up": "lists:read",
     "quote": "lists:read",

@@ -16,6 +16,7 @@ from PIL import Image
 
 from apps.archives import jobs
 from apps.boats.services import price_add, stage_change
+from apps.planning.models import Trip, TripStop
 from apps.viewings.media import preparing
 from apps.viewings.media.services import photo_add, sound_add
 from tests.appraisal.conftest import SOUND, Spring, _few_draws, spring, yard  # noqa: F401
@@ -185,8 +186,34 @@ def full(spring, cast) -> Spring:  # noqa: F811
         "dated_on": "2025-05-20",
     }
     ok(ben.post(f"{at}/bills", bill))
+    trip_with_a_stop(cast, petrel)
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
     return spring
+
+
+def trip_with_a_stop(cast: Cast, candidate: Any) -> None:
+    trip = Trip.objects.create(
+        group=cast.group,
+        made_by=cast.ben.person,
+        name="Round the estuary",
+        day="2030-04-01",
+        time_zone="Europe/Berlin",
+        currency="USD",
+    )
+    party = trip.parties.create(
+        label="Ben's car", latitude=54.3, longitude=10.1, leaves_at="08:00", back_by="17:30"
+    )
+    party.people.add(cast.ben.person)
+    boat = trip.boats.create(candidate=candidate, worth=120, basis="best_check", minutes=40)
+    TripStop.objects.create(
+        boat=boat,
+        party=party,
+        position=1,
+        starts_at="2030-04-01T08:00:00Z",
+        ends_at="2030-04-01T08:40:00Z",
+        metres=31_000,
+        drive_minutes=31,
+    )
 
 
 def ok(answer: Any) -> Any:

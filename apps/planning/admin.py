@@ -1,0 +1,37 @@
+"""Trips are changed through the API, which keeps plans and versions; the operator looks."""
+
+from django.contrib import admin
+from django.db.models import Model
+from django.http import HttpRequest
+
+from apps.planning.models import Trip, TripBoat, TripParty
+
+
+class ReadOnly:
+    def has_add_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        return False
+
+
+class PartyInline(ReadOnly, admin.TabularInline):
+    model = TripParty
+    fields = ("label", "start", "leaves_at", "back_by", "most_km", "sets_off_at", "back_at")
+
+
+class BoatInline(ReadOnly, admin.TabularInline):
+    model = TripBoat
+    fields = ("candidate", "wanted", "worth", "basis", "minutes", "left_out")
+
+
+@admin.register(Trip)
+class TripAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ("name", "day", "group", "club", "state", "outcome", "sequence", "attempts")
+    list_select_related = ("group", "club")
+    list_filter = ("state", "outcome")
+    search_fields = ("name", "group__name", "club__name")
+    inlines = (PartyInline, BoatInline)

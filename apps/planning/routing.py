@@ -1,0 +1,219 @@
+"""The routes themselves: which calls each party makes, in which order, and what it looks at there.
+
+Constraint programming (OR-tools CP-SAT): a circuit through the calls of each party, times along it,
+and each boat looked at once at most.
+"""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise, product
+
+from ortools.sat.python import cp_model
+
+from apps.planning.bounding import alike, solver_for, whole
+from apps.planning.calls import Call, calls_of
+from apps.planning.problem import Problem, Route
+from apps.planning.schedules import merit, route_of, worth_of
+
+HOME = -1  # in place of a call, at both ends of a circuit
+
+
+class Routing:
+    """A model of the problem, of all of its sites or, for each party, of some of them only."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        hopeful: Sequence[int],
+        sites: Sequence[frozenset[int]] = (),
+    ) -> None:
+        self.problem = problem
+        self.hopeful = list(hopeful)
+        self.model = cp_model.CpModel()
+        self.calls: list[Call] = []
+        self.starts: list[cp_model.IntVar] = []
+        self.used: list[cp_model.IntVar] = []
+        self.lasts: list[cp_model.LinearExpr] = []
+        self.looks: dict[tuple[int, int], cp_model.IntVar] = {}  # by boat and call
+        self.arcs: dict[tuple[int, int, int], cp_model.IntVar] = {}  # by party, call and next call
+        self.metres: list[cp_model.LinearExpr] = []
+        for party in range(len(problem.parties)):
+            self._party(party, sites[party] if sites else None)
+        self._each_boat_once()
+        self.worth = sum(problem.boats[boat].worth * look for (boat, _), look in self.looks.items())
+
+    # --- Building ----------------------------------------------------------------------------
+
+    def _party(self, party: int, sites: frozenset[int] | None) -> None:
+        theirs = [n for n in self.hopeful if sites is None or self.problem.boats[n].site in sites]
+        first = len(self.calls)
+        self.calls += calls_of(self.problem, party, theirs)
+        own = range(first, len(self.calls))
+        for number in own:
+            self._call(number)
+        self._circuit(party, own)
+        for earlier, later in pairwise(own):
+            if self.calls[earlier].again(self.calls[later]):
+                self.model.add_implication(self.used[later], self.used[earlier])
+                self.model.add(self.starts[earlier] <= self.starts[later])
+
+    def _call(self, number: int) -> None:
+        """When it starts, how long it lasts by the looks made at it, and whether it is made."""
+        call, model = self.calls[number], self.model
+        opens, closes = call.span
+        start = model.new_int_var(opens, closes, f"start {number}")
+        used = model.new_bool_var(f"used {number}")
+        looks = [model.new_bool_var(f"look {boat} {number}") for boat in call.boats]
+        for boat, look in zip(call.boats, looks, strict=True):
+            self.looks[boat, number] = look
+            model.add_implication(look, used)
+        model.add_bool_or([*looks, used.negated()])
+        lasts = sum(
+            self.problem.boats[boat].minutes * look
+            for boat, look in zip(call.boats, looks, strict=True)
+        )
+        model.add(start + lasts <= closes)
+        self.starts.append(start)
+        self.used.append(used)
+        self.lasts.append(lasts)
+
+    def _circuit(self, party: int, own: range) -> None:
+        """From home through the calls that are made and back home, within hours and range."""
+        who, model = self.problem.parties[party], self.model
+        at_home = model.new_bool_var(f"home {party}")
+        node = {HOME: 0} | {number: n for n, number in enumerate(own, start=1)}
+        circuit: list[tuple[int, int, cp_model.LiteralT]] = [(0, 0, at_home)]
+        circuit += [(node[number], node[number], self.used[number].negated()) for number in own]
+        for number in own:
+            model.add_implication(self.used[number], at_home.negated())
+        metres, minutes = [], []
+        for a, b in product([HOME, *own], repeat=2):
+            if a == b or not self._may_follow(a, b):
+                continue
+            arc = model.new_bool_var(f"arc {party} {a} {b}")
+            self.arcs[party, a, b] = arc
+            circuit.append((node[a], node[b], arc))
+            here, there = self._place(party, a, leaving=True), self._place(party, b)
+            drive = self.problem.minutes[here][there]
+            metres.append(self.problem.metres[here][there] * arc)
+            minutes.append(drive * arc)
+            ready = who.leaves if a == HOME else self.starts[a] + self.lasts[a]
+            arrives = who.back if b == HOME else self.starts[b]
+            model.add(ready + drive <= arrives).only_enforce_if(arc)
+        model.add_circuit(circuit)
+        # Follows from the times, but tells the relaxation that looks and driving share one day.
+        looking = sum(self.lasts[number] for number in own)
+        model.add(looking + sum(minutes) <= max(who.back - who.leaves, 0))
+        if who.most_m is not None:
+            model.add(sum(metres) <= who.most_m)
+        self.metres += metres
+
+    def _place(self, party: int, call: int, *, leaving: bool = False) -> int:
+        if call != HOME:
+            return self.problem.place(self.calls[call].site)
+        return self.problem.origin(party) if leaving else self.problem.home(party)
+
+    def _may_follow(self, a: int, b: int) -> bool:
+        """Whether the times leave room for call b right after call a."""
+        if HOME in (a, b):
+            return True
+        first, then, problem = self.calls[a], self.calls[b], self.problem
+        if first.again(then):
+            return False
+        drive = problem.minutes[problem.place(first.site)][problem.place(then.site)]
+        quickest = [min(problem.boats[n].minutes for n in call.boats) for call in (first, then)]
+        return first.span[0] + quickest[0] + drive + quickest[1] <= then.span[1]
+
+    def _each_boat_once(self) -> None:
+        looks: dict[int, list[cp_model.IntVar]] = {n: [] for n in self.hopeful}
+        for (boat, _), look in self.looks.items():
+            looks[boat].append(look)
+        for boat, own in looks.items():
+            if self.problem.boats[boat].fixed is not None:
+                self.model.add_exactly_one(own)
+            else:
+                self.model.add_at_most_one(own)
+        for better, worse in alike(self.problem, self.hopeful):
+            # A party that cannot call there for the better one cannot for the other either.
+            self.model.add(sum(looks[better]) >= sum(looks[worse]))
+
+    # --- Solving -----------------------------------------------------------------------------
+
+    def most_worth(self, start: Sequence[Route], effort: float) -> tuple[list[Route], int | None]:
+        """The best routes found, `start` if none are better, and the bound on their worth."""
+        if not self.calls:
+            return list(start), 0
+        self.model.maximize(self.worth)
+        routes, bound = self._improved(start, effort)
+        return routes, None if bound is None else whole(bound)
+
+    def least_driving(self, start: Sequence[Route], effort: float) -> list[Route]:
+        """Routes worth as much with less driving, `start` if none were found."""
+        if not self.calls:
+            return list(start)
+        self.model.add(self.worth >= worth_of(self.problem, start))
+        self.model.minimize(sum(self.metres))
+        return self._improved(start, effort)[0]
+
+    def _improved(self, start: Sequence[Route], effort: float) -> tuple[list[Route], float | None]:
+        self._hint(start)
+        solver = solver_for(effort)
+        status = solver.solve(self.model)
+        routes = list(start)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            routes = max(routes, self._routes(solver), key=lambda of: merit(self.problem, of))
+        known = status in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN)
+        return routes, solver.best_objective_bound if known else None
+
+    def _routes(self, solver: cp_model.CpSolver) -> list[Route]:
+        return [self._route(solver, party) for party in range(len(self.problem.parties))]
+
+    def _route(self, solver: cp_model.CpSolver, party: int) -> Route:
+        taken = {a: b for (of, a, b), arc in self.arcs.items() if of == party and solver.value(arc)}
+        order: list[int] = []
+        call = taken.get(HOME, HOME)
+        while call != HOME:
+            looks = [n for n in self.calls[call].boats if solver.value(self.looks[n, call])]
+            order += sorted(looks, key=lambda n: (-self.problem.boats[n].worth, n))
+            call = taken[call]
+        route = route_of(self.problem, party, order)
+        if route is None:
+            raise RuntimeError("the solver's order of boats cannot be kept")
+        return route
+
+    def _hint(self, routes: Sequence[Route]) -> None:
+        """Tell the solver where to start from, as far as the routes are made of its calls."""
+        model, at = self.model, dict(self._calls_made(routes))
+        first = {call: starts for (_, call), starts in reversed(at.items())}
+        tours = set()
+        for route in routes:
+            made = [call for stop in route.stops for (boat, call) in at if boat == stop.boat]
+            tour = [HOME, *dict.fromkeys(made), HOME]
+            tours |= {(route.party, a, b) for a, b in pairwise(tour)}
+        model.clear_hints()  # type: ignore[no-untyped-call]
+        for key, look in self.looks.items():
+            model.add_hint(look, key in at)
+        for way, arc in self.arcs.items():
+            model.add_hint(arc, way in tours)
+        for number, start in enumerate(self.starts):
+            model.add_hint(self.used[number], number in first)
+            model.add_hint(start, first.get(number, self.calls[number].span[0]))
+
+    def _calls_made(self, routes: Sequence[Route]) -> Iterator[tuple[tuple[int, int], int]]:
+        """Each boat with the call at which a route looks at her, and when: the call that the
+        party is at, or the next one there that it did not make yet."""
+        for route in routes:
+            made: set[int] = set()
+            here = HOME
+            for stop in route.stops:
+                fits = [
+                    number
+                    for number, call in enumerate(self.calls)
+                    if call.party == route.party
+                    and stop.boat in call.boats
+                    and call.span[0] <= stop.starts <= stop.ends <= call.span[1]
+                    and (number == here or number not in made)
+                ]
+                if fits:
+                    here = here if here in fits else fits[0]
+                    made.add(here)
+                    yield (stop.boat, here), stop.starts

@@ -1,0 +1,123 @@
+"""Reads, scoped to the reader.
+
+A group's trip is its members'. A trip of a club's member is for whoever made it and whoever goes,
+and of its boats each of them sees only those they may look at.
+"""
+
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Prefetch, Q, QuerySet
+from django.shortcuts import get_object_or_404
+
+from apps.accounts.models import Person
+from apps.groups.rules import club_membership_of, membership_of, visible_clubs, visible_groups
+from apps.planning.access import open_among
+from apps.planning.models import Trip, TripBoat, TripParty, TripStop
+
+
+def trips_visible(person: Person) -> QuerySet[Trip]:
+    own = Q(made_by=person) | Q(pk__in=TripParty.objects.filter(people=person).values("trip"))
+    boats = TripBoat.objects.select_related(
+        "candidate__list", "candidate__at_yard", "stop__viewing"
+    ).order_by("pk")
+    parties = TripParty.objects.prefetch_related("people").order_by("pk")
+    return (
+        Trip.objects.filter(
+            Q(group__in=visible_groups(person)) | Q(own, club__in=visible_clubs(person))
+        )
+        .select_related("group", "club", "made_by")
+        .prefetch_related(Prefetch("parties", parties), Prefetch("boats", boats))
+    )
+
+
+def trip_for(person: Person, trip_id: uuid.UUID) -> Trip:
+    """One trip with its parties and boats at hand. Four queries."""
+    return get_object_or_404(trips_visible(person), pk=trip_id)
+
+
+def trips_of_group(person: Person, group_id: uuid.UUID) -> QuerySet[Trip]:
+    membership_of(person, group_id)
+    return trips_visible(person).filter(group_id=group_id)
+
+
+def trips_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Trip]:
+    """Of the trips of the club's members those that the reader made or goes on."""
+    club_membership_of(person, club_id)
+    return trips_visible(person).filter(club_id=club_id)
+
+
+# --- The plan as one reader sees it --------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class StopSeen:
+    """`boat` None: the reader may not see which."""
+
+    stop: TripStop
+    boat: TripBoat | None
+
+
+@dataclass(frozen=True)
+class PartyDay:
+    """A party with its stops in order; without any it stays at home."""
+
+    party: TripParty
+    stops: tuple[StopSeen, ...]
+
+
+@dataclass(frozen=True)
+class TripSeen:
+    """`hidden`: how many of the trip's boats the reader may not see."""
+
+    trip: Trip
+    days: tuple[PartyDay, ...]
+    boats: tuple[TripBoat, ...]
+    hidden: int
+
+    @property
+    def left_out(self) -> tuple[TripBoat, ...]:
+        return tuple(boat for boat in self.boats if boat.left_out)
+
+
+def trip_seen(person: Person, trip_id: uuid.UUID) -> TripSeen:
+    """The trip and its plan as the reader sees them. Five queries."""
+    return trips_seen(person, [trip_for(person, trip_id)])[0]
+
+
+def trips_seen(person: Person, trips: Iterable[Trip]) -> list[TripSeen]:
+    """The same for trips that the reader sees, with their boats at hand. One query more."""
+    trips = list(trips)
+    named = {boat.candidate_id for trip in trips for boat in trip.boats.all()}
+    seen = open_among(person, named)
+    return [_seen(trip, seen) for trip in trips]
+
+
+def _seen(trip: Trip, seen: frozenset[uuid.UUID]) -> TripSeen:
+    boats = [boat for boat in trip.boats.all() if boat.candidate_id in seen]
+    stops: dict[uuid.UUID, list[StopSeen]] = {}
+    for boat in trip.boats.all():
+        stop = stop_of(boat)
+        if stop is not None:
+            stops.setdefault(stop.party_id, []).append(
+                StopSeen(stop, boat if boat.candidate_id in seen else None)
+            )
+    return TripSeen(
+        trip=trip,
+        days=tuple(
+            PartyDay(
+                party,
+                tuple(sorted(stops.get(party.pk, ()), key=lambda one: one.stop.position)),
+            )
+            for party in trip.parties.all()
+        ),
+        boats=tuple(boats),
+        hidden=len(trip.boats.all()) - len(boats),
+    )
+
+
+def stop_of(boat: TripBoat) -> TripStop | None:
+    """The boat's stop in the plan as it is."""
+    stop = getattr(boat, "stop", None)
+    return None if stop is None or stop.dropped else stop

@@ -1,0 +1,98 @@
+"""The plan of a day that is worth most, and a bound that tells how much better any could be.
+
+A team orienteering problem with time windows: several parties, each with a start, hours and a
+range, choose among boats that lie at few sites (Vansteenwegen, Souffriau and Van Oudheusden 2011,
+doi 10.1016/j.ejor.2010.03.045, survey the family). In three steps:
+
+1. `bounding` leaves out the times within the day. That gives a tight bound and says which sites are
+   for whom;
+2. `routing` plans each party's day among just those sites;
+3. unless that is as good as the bound, `routing` looks among all sites.
+
+Deterministic: one thread, a fixed seed, and an effort counted in operations instead of seconds.
+"""
+
+from collections.abc import Sequence
+
+from apps.planning.baselines import best_insertion, fixed_order, kept_only
+from apps.planning.bounding import outline
+from apps.planning.problem import Boat, Infeasible, Problem, Route, Solution, Why
+from apps.planning.routing import Routing
+from apps.planning.schedules import merit, route_of, worth_of
+
+# Of each step, in the solver's own unit: about a second of one core.
+EFFORT = 10.0
+
+
+def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
+    """The plan worth most that was found, never worse than best insertion's. Of plans worth the
+    same, one with less driving. Raises `Infeasible` if what is fixed cannot be kept.
+    """
+    broken = [party for party, route in enumerate(kept_only(problem)) if route is None]
+    if broken:
+        raise Infeasible([n for party in broken for n in fixed_order(problem, party)])
+    alone = {n: why_not_alone(problem, n) for n in range(len(problem.boats))}
+    hopeful = [n for n, why in alone.items() if why is None]
+    routes, bound = _planned(problem, hopeful, effort)
+    seen = {stop.boat for route in routes for stop in route.stops}
+    left_out = {n: why or Why.OTHERS_WORTH_MORE for n, why in alone.items() if n not in seen}
+    return Solution(tuple(routes), worth_of(problem, routes), bound, left_out)
+
+
+def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[list[Route], int]:
+    routes = best_insertion(problem)
+    found = outline(problem, hopeful, effort)
+    bound = found.bound
+    if found.sites and worth_of(problem, routes) < bound:
+        sites = [own | at for own, at in zip(found.sites, _called_at(problem, routes), strict=True)]
+        among = Routing(problem, hopeful, sites)
+        routes, _ = among.most_worth(routes, effort)
+    everywhere = Routing(problem, hopeful)
+    if worth_of(problem, routes) < bound:
+        routes, of_routing = everywhere.most_worth(routes, effort)
+        bound = bound if of_routing is None else min(bound, of_routing)
+    routes = everywhere.least_driving(routes, effort / 2)
+    return routes, max(bound, worth_of(problem, routes))
+
+
+def _called_at(problem: Problem, routes: Sequence[Route]) -> list[frozenset[int]]:
+    return [frozenset(problem.boats[stop.boat].site for stop in route.stops) for route in routes]
+
+
+# --- Why a boat cannot be in any plan ------------------------------------------------------------
+
+
+def why_not_alone(problem: Problem, number: int) -> Why | None:
+    """Why no party could look at this boat even if it did nothing else; None if one could."""
+    boat = problem.boats[number]
+    if boat.fixed is not None:
+        return None
+    if not boat.by:
+        return Why.NOBODY_MAY
+    if boat.worth <= 0:
+        return Why.WORTH_NOTHING
+    if not problem.sites[boat.site].spans:
+        return Why.CLOSED
+    if any(_can_fit(problem, party, number) for party in boat.by):
+        return None
+    if not any(_within_reach(problem, party, boat) for party in boat.by):
+        return Why.OUT_OF_REACH
+    return Why.NO_TIME
+
+
+def _can_fit(problem: Problem, party: int, number: int) -> bool:
+    """Among what is fixed for the party and nothing else."""
+    order = fixed_order(problem, party)
+    return any(
+        route_of(problem, party, [*order[:at], number, *order[at:]]) is not None
+        for at in range(len(order) + 1)
+    )
+
+
+def _within_reach(problem: Problem, party: int, boat: Boat) -> bool:
+    there, most = problem.place(boat.site), problem.parties[party].most_m
+    way = problem.metres[problem.origin(party)][there] + problem.metres[there][problem.home(party)]
+    return most is None or way <= most
+
+
+__all__ = ["EFFORT", "merit", "solve"]
