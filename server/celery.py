@@ -36,6 +36,17 @@ app.conf.beat_schedule = {
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
+    "sweep notices": {
+        "task": "apps.notices.tasks.sweep_notices",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": 60},
+    },
+    "send letters": {
+        "task": "apps.notices.tasks.send_letters",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": 60},
+    },
+    "forget notices": {"task": "apps.notices.tasks.forget_notices", "schedule": timedelta(days=1)},
     "pool clubs": {
         "task": "apps.appraisal.tasks.pool_clubs",
         "schedule": settings.POOL_CLUBS_EVERY,

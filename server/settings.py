@@ -279,6 +279,9 @@ SPECTACULAR_SETTINGS = {
         "ImportState": "apps.archives.models.Import.State",
         "DeliveryState": "apps.exchange.models.Delivery.State",
         "WebhookStopped": "apps.exchange.models.Webhook.Stopped",
+        "NoticeKind": "apps.notices.matters.Kind",
+        "NoticeMatter": "apps.notices.matters.CHOICES",
+        "NoticeRhythm": "apps.notices.models.Rhythm",
         "WebhookKind": "apps.groups.api.webhook_serializers.KIND_CHOICES",
     },
 }
@@ -340,16 +343,36 @@ EXPORT_KEPT = timedelta(days=env.int("EXPORT_KEPT_DAYS", default=7))
 ARCHIVE_LINK_LIFETIME = timedelta(minutes=env.int("ARCHIVE_LINK_MINUTES", default=30))
 ARCHIVE_LARGEST_BYTES = env.int("ARCHIVE_LARGEST_BYTES", default=1024 * 1024 * 1024)  # sent in
 
+# --- Mail ------------------------------------------------------------------------------------
+# Without a mail server, mails are written to a folder, where an operator can see what they would
+# be. With EMAIL_HOST they are sent; DKIM is for that server to add (RFC 8058 wants it).
+EMAIL_HOST = env.str("EMAIL_HOST", default="")
+EMAIL_BACKEND = env.str(
+    "EMAIL_BACKEND",
+    default=f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'filebased'}.EmailBackend",
+)
+EMAIL_FILE_PATH = DATA_DIR / "mail"
+EMAIL_PORT = env.int("EMAIL_PORT", default=587)
+EMAIL_HOST_USER = env.str("EMAIL_HOST_USER", default="")
+EMAIL_HOST_PASSWORD = env.str("EMAIL_HOST_PASSWORD", default="")
+EMAIL_USE_TLS = env.bool("EMAIL_USE_TLS", default=EMAIL_PORT == 587)
+EMAIL_USE_SSL = env.bool("EMAIL_USE_SSL", default=EMAIL_PORT == 465)
+EMAIL_TIMEOUT = env.float("EMAIL_TIMEOUT", default=20)  # seconds for each answer of the server
+DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="Hardstand <hardstand@localhost>")
+# What links in mails begin with: where the service is reached from outside.
+PUBLIC_URL = env.str("PUBLIC_URL", default="http://127.0.0.1:8000").rstrip("/")
+
 # --- Background jobs -------------------------------------------------------------------------
 # The database is the record of what is stale; a message is only a hint that makes it quicker.
 CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
-# Receivers of webhooks may be slow: what waits for them has a queue, and a worker, of its own.
+# Receivers of webhooks and mail servers may be slow: what waits for them has a queue of its own.
 CELERY_TASK_ROUTES = {
     "apps.exchange.tasks.deliver": {"queue": "sending"},
     "apps.exchange.tasks.sweep_deliveries": {"queue": "sending"},
+    "apps.notices.tasks.send_letters": {"queue": "sending"},
 }
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = 300

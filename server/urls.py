@@ -33,6 +33,7 @@ urlpatterns = [
     path("docs", RedirectView.as_view(pattern_name="docs")),
     path("docs/", include("server.docs.urls")),
     path("archives/", include("apps.archives.urls")),
+    path("notices/", include("apps.notices.urls")),
     path("oauth/", include("apps.accounts.oauth.urls")),
     path(".well-known/oauth-authorization-server", OAuthServerMetadataView.as_view()),
     # One door for passwords, where guesses are counted.

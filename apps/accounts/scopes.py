@@ -20,6 +20,10 @@ SCOPES: dict[str, str] = {
     "opinions:read": "see wants, worths and orders of preference that are open to you",
     "opinions:write": "give your wants, worths and order of preference",
     "results:read": "see the results: costs, standing, reasons, what to look at next",
+    "notices:read": (
+        "see what waits for you, changed under you or is in dispute, of what its other scopes open"
+    ),
+    "notices:manage": "mark your notices, and choose which you get and how",
     "archives:manage": (
         "take your own data and the whole data of groups you organise out as archives, and bring "
         "archives in as new groups"

@@ -31,12 +31,13 @@ SESSIONS_ONLY = {
     ("MeView", "PATCH"),
     ("AcceptancesView", "POST"),
     ("DeletionsView", "POST"),
+    ("ConfirmationsView", "POST"),
 }
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 
 
 def views(patterns=None) -> Iterator[type[View]]:
-    for entry in patterns or get_resolver().url_patterns:
+    for entry in get_resolver().url_patterns if patterns is None else patterns:
         if not isinstance(entry, URLPattern):
             yield from views(entry.url_patterns)
         elif issubclass(getattr(entry.callback, "view_class", object), View):

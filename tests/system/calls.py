@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 from django.utils import timezone
 from oauth2_provider.models import AccessToken
@@ -16,6 +16,8 @@ from uuid_utils.compat import uuid7
 
 from apps.accounts.program_services import program_register
 from apps.exchange.models import Delivery
+from apps.notices.jobs import group_tell
+from apps.notices.models import Notice
 from tests.system.world import PASSWORD, World, bill, clearance, looked, money, quote, yard
 
 Body = Callable[[World], Any]
@@ -137,6 +139,13 @@ def own_export(world: World) -> None:
 
 def brought(world: World) -> None:
     world.add("import_id", world.organiser, "/imports", {"name": world.text("Brought")})
+
+
+def noticed(world: World) -> None:
+    """What the buyer did, told to the organiser."""
+    group_tell(group_id=UUID(world["group_id"]))
+    notices = Notice.objects.filter(person=world.organiser.person, settled_at=None)
+    world.ids["notice_id"] = str(notices.order_by("pk")[0].pk)
 
 
 BUYERS_PASSWORD = "neap tide 7 ebb"  # nobody else's
@@ -380,6 +389,16 @@ CALLS: dict[str, Call] = {
     "bills_read": Call(),
     "bills_change": Call(says(note="Twice the work")),
     "bills_withdraw": Call(),
+    # what waits for whoever asks
+    "notices_list": Call(given=noticed, **OWN),
+    "notices_read": Call(given=noticed, observer=404),
+    "notices_mark": Call(says(read=True), given=noticed, observer=404),
+    "notices_mark_all": Call(says(up_to=1), given=noticed, **OWN),
+    "notice_settings_read": Call(**OWN),
+    "notice_settings_change": Call(says(rhythm="weekly", weekday=5), **OWN),
+    "notice_confirmations_create": Call(outsider=201, observer=201),
+    "group_notice_settings_read": Call(),
+    "group_notice_settings_change": Call(says(by_mail=["waiting"]), observer=200),
     # results
     "board_read": Call(),
     "board_csv": Call(),

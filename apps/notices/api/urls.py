@@ -1,3 +1,12 @@
-from django.urls.resolvers import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from apps.notices.api import views
+
+urlpatterns = [
+    path("notices", views.NoticesView.as_view()),
+    path("notices/<uuid:notice_id>", views.NoticeView.as_view()),
+    path("notice-marks", views.MarksView.as_view()),
+    path("notice-settings", views.InboxView.as_view()),
+    path("notice-confirmations", views.ConfirmationsView.as_view()),
+    path("groups/<uuid:group_id>/notice-settings", views.GroupChoiceView.as_view()),
+]

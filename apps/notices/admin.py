@@ -1,0 +1,38 @@
+"""What the operator sees of notices and mails: shown, never edited, and none of what they say."""
+
+from django.contrib import admin
+
+from apps.exchange.admin import OnRecord
+from apps.notices.models import Inbox, Letter, Notice, Watch
+
+
+@admin.register(Letter)
+class LetterAdmin(OnRecord):
+    list_display = ("occasion", "period", "person", "state", "tries", "due_at", "ended_at")
+    list_select_related = ("person",)
+    list_filter = ("state", "occasion")
+    search_fields = ("person__email", "last_error")
+    ordering = ("-created_at",)
+
+
+@admin.register(Notice)
+class NoticeAdmin(OnRecord):
+    list_display = ("matter", "person", "group", "told_at", "read_at", "done_at", "settled_at")
+    list_select_related = ("person", "group")
+    list_filter = ("kind", "matter")
+    search_fields = ("person__email", "thing_id")
+    exclude = ("facts",)
+    ordering = ("-told_at",)
+
+
+@admin.register(Inbox)
+class InboxAdmin(OnRecord):
+    list_display = ("person", "rhythm", "hour", "time_zone", "confirmed_email")
+    list_select_related = ("person",)
+    search_fields = ("person__email",)
+
+
+@admin.register(Watch)
+class WatchAdmin(OnRecord):
+    list_display = ("group", "number", "rounds", "due_at")
+    list_select_related = ("group",)

@@ -1,0 +1,114 @@
+"""Where two people saw one checkpoint differently, each corrected for how they tend to see.
+
+To settle first: what concerns structure, safety or flooding, then what a settling look is worth
+most on. It is no doubt about anybody: two looks on two days may both be right.
+"""
+
+import uuid
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.catalogue.content import guarded
+from apps.notices.drafts import Condition, Draft, Json
+from apps.notices.state import Member
+
+APART = 1.0  # levels, after correcting for lean
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One person's newest own look at a checkpoint, and the same corrected for their lean."""
+
+    person_id: str
+    level: int
+    corrected: float
+
+
+def disagreements(
+    list_ids: list[uuid.UUID], members: Mapping[uuid.UUID, Member]
+) -> list[Condition]:
+    """Two queries at any size."""
+    lists = {
+        pk: (leans(inspectors), looks_worth(looks))
+        for pk, inspectors, looks in ListAppraisal.objects.filter(pk__in=list_ids).values_list(
+            "pk", "inspectors", "next_looks"
+        )
+    }
+    rows = CandidateAppraisal.objects.filter(list_appraisal__in=list_ids).values_list(
+        "candidate_id", "list_appraisal_id", "consensus"
+    )
+    return [
+        Condition(draft)
+        for candidate, list_id, consensus in rows
+        if list_id in lists
+        for draft in on_boat(candidate, list_id, consensus, *lists[list_id], members)
+    ]
+
+
+def leans(inspectors: Json) -> dict[str, float]:
+    """By person, of those who graded enough to be known to lean."""
+    return {
+        one["person_id"]: one["lean"]["mean"] or 0.0
+        for one in inspectors.get("inspectors", ())
+        if one["kind"] == "member"
+    }
+
+
+def looks_worth(next_looks: Json) -> dict[tuple[str, str], Json]:
+    """One more look, by boat and checkpoint, where it is among those worth most."""
+    return {(one["candidate_id"], one["checkpoint"]): one for one in next_looks.get("checks", ())}
+
+
+def on_boat(
+    candidate: uuid.UUID,
+    list_id: uuid.UUID,
+    consensus: Json,
+    lean: Mapping[str, float],
+    looks: Mapping[tuple[str, str], Json],
+    members: Mapping[uuid.UUID, Member],
+) -> Iterator[Draft]:
+    for one in consensus.get("checkpoints", ()):
+        all_seen = seen(one["reports"], lean)
+        look = looks.get((str(candidate), one["checkpoint"]))
+        for mine in all_seen:
+            others = [other for other in all_seen if apart(mine, other)]
+            if not others or uuid.UUID(mine.person_id) not in members:
+                continue
+            yield Draft(
+                person_id=uuid.UUID(mine.person_id),
+                matter="levels_apart",
+                thing_id=candidate,
+                cause=one["checkpoint"],
+                facts={
+                    "checkpoint": one["checkpoint"],
+                    "title": one["title"],
+                    "concerns": one["concerns"],
+                    "level": mine.level,
+                    "seen_by": [
+                        {"person_id": other.person_id, "level": other.level} for other in others
+                    ],
+                    "worth": look and look["worth"],
+                },
+                list_id=list_id,
+                candidate_id=candidate,
+                weight=2 if guarded(one["concerns"]) else 0,
+                worth=look and Decimal(look["worth"]["amount"]),
+            )
+
+
+def seen(reports: list[Json], lean: Mapping[str, float]) -> list[Seen]:
+    """Each person's newest own look, in a steady order."""
+    newest: dict[str, Json] = {}
+    for report in sorted(reports, key=lambda report: report["seen_at"]):
+        if report["kind"] == "member":
+            newest[report["person_id"]] = report
+    return [
+        Seen(person, report["level"], report["level"] - lean.get(person, 0.0))
+        for person, report in sorted(newest.items())
+    ]
+
+
+def apart(mine: Seen, other: Seen) -> bool:
+    return abs(mine.corrected - other.corrected) >= APART and mine.level != other.level

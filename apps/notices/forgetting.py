@@ -1,0 +1,34 @@
+"""What is not kept for ever, and what goes with a person."""
+
+from django.conf import settings
+from django.db.models import Q
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.notices.matters import Kind
+from apps.notices.models import GroupChoice, Inbox, Letter, Notice
+
+
+def notices_forget() -> int:
+    """Those that ceased, and changes that were seen, are kept as long as the events they tell of.
+
+    What still waits, or is still in dispute, is kept: it would be told again.
+    """
+    oldest_kept = timezone.now() - settings.CHANGES_KEPT
+    seen = Q(read_at__lt=oldest_kept) | Q(done_at__lt=oldest_kept)
+    old = Notice.objects.filter(
+        Q(settled_at__lt=oldest_kept) | Q(seen, kind=Kind.CHANGED), told_at__lt=oldest_kept
+    )
+    return old.delete()[0]
+
+
+def letters_forget() -> int:
+    """Letters hold no text; of those that ended, the notices in them outlive them."""
+    old = Letter.objects.filter(ended_at__lt=timezone.now() - settings.CHANGES_KEPT)
+    return old.filter(notices=None).delete()[0]
+
+
+def person_forget(person: Person) -> None:
+    """Nothing is told to who leaves for good, and nothing of it is kept."""
+    for model in (Notice, Letter, GroupChoice, Inbox):
+        model._base_manager.filter(person=person).delete()

@@ -1,0 +1,250 @@
+"""Who turns which group's events into notices, and when.
+
+The watch of a group says up to which event that was done. Everything is read and worked out outside
+a transaction; what comes of it is stored together with the watch's next position, if nobody else
+has moved it meanwhile. So a second worker, a lost message or a dead worker make no notice twice and
+lose none. Work depends on the lists that changed, not on the group, nor on how many groups there
+are.
+"""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from django.db import transaction
+from django.db.models import Exists, F, Max, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from apps.boats.models import CandidateList
+from apps.exchange.models import Event, GroupClock
+from apps.groups.models import Group
+from apps.notices.changes import changed, list_of
+from apps.notices.disagreements import disagreements
+from apps.notices.drafts import Condition, Draft
+from apps.notices.matters import Kind
+from apps.notices.models import GroupChoice, Notice, ToldStanding, Watch
+from apps.notices.standings import moved, stands_read, told_read
+from apps.notices.state import Member, members_of, state_read
+from apps.notices.storing import notices_store
+from apps.notices.waiting import REPORT_NOT_ASKED_AFTER, waiting
+from apps.viewings.models import FollowUp, Submission, Viewing
+
+MOST_EVENTS = 500
+MOST_ROUNDS = 20
+MOST_SWEPT = 500
+# What happened longer ago than this before a group was first watched is no news.
+NEWS = timedelta(days=1)
+
+
+def groups_behind(now: datetime | None = None) -> QuerySet[GroupClock]:
+    """Clocks of groups with events that were not dealt with, or where time has come."""
+    watches = Watch.objects.filter(pk=OuterRef("group"))
+    due = Watch.objects.filter(pk=OuterRef("group"), due_at__lte=now or timezone.now())
+    there = Group.objects.filter(pk=OuterRef("group"))
+    return GroupClock.objects.annotate(at=Subquery(watches.values("number"))).filter(
+        Exists(there), Q(at=None) | Q(at__lt=F("last")) | Exists(due)
+    )
+
+
+def group_tell(*, group_id: uuid.UUID) -> int:
+    """Deal with the group's events until there are none left. Returns how many rounds it took."""
+    rounds = 0
+    while rounds < MOST_ROUNDS and groups_behind().filter(group=group_id).exists():
+        rounds += 1
+        work = work_read(group_id)
+        if not work_store(work):
+            break  # another worker was quicker: it goes on
+    return rounds
+
+
+@dataclass
+class Work:
+    """What one round read and found out."""
+
+    watch: Watch
+    number: int
+    members: dict[uuid.UUID, Member]
+    events: Sequence[Event] = ()
+    changes: list[Draft] = field(default_factory=list)
+    waiting: list[Condition] = field(default_factory=list)
+    disputed: list[Condition] = field(default_factory=list)
+    touched: set[uuid.UUID] = field(default_factory=set)  # lists on which something may wait
+    looked_at: set[uuid.UUID] = field(default_factory=set)  # lists with new looks
+    standings: list[ToldStanding] = field(default_factory=list)
+    timed: bool = False  # all lists on which time matters are among those touched
+
+
+# --- Reading and working out ---------------------------------------------------------------------
+
+
+def work_read(group_id: uuid.UUID) -> Work:
+    watch = watch_of(group_id)
+    events = list(
+        Event.objects.filter(group=group_id, number__gt=watch.number).order_by("number")[
+            :MOST_EVENTS
+        ]
+    )
+    work = Work(
+        watch,
+        number=events[-1].number if events else watch.number,
+        members=members_of(group_id),
+        events=events,
+        timed=watch.due_at is None or watch.due_at <= timezone.now(),
+    )
+    work.changes = changed(events, work.members)
+    standings_work_out(work)
+    work.looked_at = {event.thing_id for event in events if event.kind == "looks.ready"}
+    work.disputed = disagreements(sorted(work.looked_at), work.members)
+    work.touched = lists_touched(work)
+    if work.touched or work.timed:
+        work.waiting = waiting(state_read(group_id, work.touched, work.members))
+    return work
+
+
+def watch_of(group_id: uuid.UUID) -> Watch:
+    """Begun, for a group seen for the first time, where the news begin."""
+    watch = Watch.objects.filter(pk=group_id).first()
+    if watch is not None:
+        return watch
+    old = Event.objects.filter(group=group_id, created_at__lt=timezone.now() - NEWS)
+    clock = GroupClock.objects.filter(group=group_id).first()
+    forgotten = clock.forgotten if clock else 0
+    number = max(old.aggregate(last=Max("number"))["last"] or 0, forgotten)
+    Watch.objects.bulk_create([Watch(group_id=group_id, number=number)], ignore_conflicts=True)
+    return Watch.objects.get(pk=group_id)
+
+
+def lists_touched(work: Work) -> set[uuid.UUID]:
+    """Lists on which something waits otherwise than before.
+
+    That results are ready changes nothing that waits; who belongs to the group changes all.
+    """
+    if any(event.thing in ("membership", "group") for event in work.events):
+        return set(
+            CandidateList.objects.filter(group=work.watch.group_id).values_list("pk", flat=True)
+        )
+    touched = {
+        list_id
+        for event in work.events
+        if event.thing not in ("list_appraisal", "group_pool")
+        and (list_id := list_of(event)) is not None
+    }
+    return touched | (lists_with_time(work.watch.group_id) if work.timed else set())
+
+
+def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
+    """Lists on which time alone changes what waits for somebody. One query."""
+    recent = timezone.now() - REPORT_NOT_ASKED_AFTER
+    mine = Q(candidate__list=OuterRef("pk"))
+    visits = Viewing.objects.filter(mine, starts_at__gt=recent, people__isnull=False)
+    questions = FollowUp.objects.filter(mine, state=FollowUp.State.OPEN, due_on__isnull=False)
+    drafts = Submission.objects.filter(
+        viewing__candidate__list=OuterRef("pk"), state=Submission.State.DRAFT
+    )
+    lists = CandidateList.objects.filter(
+        Exists(visits) | Exists(questions) | Exists(drafts), group=group_id
+    )
+    return set(lists.values_list("pk", flat=True))
+
+
+def standings_work_out(work: Work) -> None:
+    """Changes of standing at each list's newest results; whose doings came since the last ones."""
+    doings: dict[uuid.UUID, set[str]] = defaultdict(set)
+    ready: dict[uuid.UUID, int] = {}
+    for event in work.events:
+        list_id = list_of(event)
+        if event.kind == "results.ready":
+            ready[event.thing_id] = event.number
+        elif list_id is not None and event.by_id and is_input(event):
+            doings[list_id].add(str(event.by_id))
+    lists = sorted({*doings, *ready})
+    if not lists:
+        return
+    told, stands = told_read(lists), stands_read(sorted(ready))
+    there = set(
+        CandidateList.objects.filter(pk__in=lists, group=work.watch.group_id).values_list(
+            "pk", flat=True
+        )
+    )
+    for list_id in lists:
+        if list_id not in there:
+            continue
+        before = told.get(list_id)
+        by = {*(before.by if before else ()), *doings[list_id]}
+        stand = stands.get(list_id)
+        if stand is None:
+            if before is not None and by != set(before.by):
+                before.by = sorted(by)
+                work.standings.append(before)
+            continue
+        if before is not None:
+            work.changes += moved(list_id, before, stand, by, work.members, ready[list_id])
+        work.standings.append(ToldStanding(list_id=list_id, order=stand.order, advice=stand.advice))
+
+
+def is_input(event: Event) -> bool:
+    """Whether results may depend on what was done."""
+    if event.thing == "submission":
+        return event.kind == "submission.submitted"
+    return event.thing not in ("viewing", "follow_up", "photo", "sound")
+
+
+# --- Storing -------------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def work_store(work: Work) -> bool:
+    """Store it all, or nothing if another worker has been there. False then."""
+    watch, now = work.watch, timezone.now()
+    moved_on = Watch.objects.filter(pk=watch.pk, rounds=watch.rounds).update(
+        number=work.number, rounds=watch.rounds + 1, due_at=next_time(work, now)
+    )
+    if not moved_on:
+        return False
+    if any(event.kind in ("member.left", "member.changed") for event in work.events):
+        gone_forget(watch.group_id, work.members)
+    ToldStanding.objects.bulk_create(
+        work.standings,
+        update_conflicts=True,
+        unique_fields=["list"],
+        update_fields=["order", "advice", "by"],
+    )
+    waits = Q(kind=Kind.WAITING) & (Q(list__in=work.touched) | Q(list=None))
+    disputes = Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
+    notices_store(
+        group_id=watch.group_id,
+        changes=work.changes,
+        holding=[
+            condition.draft for condition in (*work.waiting, *work.disputed) if condition.holds(now)
+        ],
+        scope=scope_of(work, waits, disputes),
+    )
+    return True
+
+
+def scope_of(work: Work, waits: Q, disputes: Q) -> Q:
+    """Which notices are held against what was found out in this round."""
+    scope = Q(pk__in=[])
+    if work.touched or work.timed:
+        scope |= waits
+    if work.looked_at:
+        scope |= disputes
+    return scope
+
+
+def next_time(work: Work, now: datetime) -> datetime:
+    """When something begins or ceases to wait by itself, as far as this round knows.
+
+    At the latest after a day: of some things, invitations for one, no event tells.
+    """
+    latest = now + NEWS if work.timed or work.watch.due_at is None else work.watch.due_at
+    moments = [at for one in work.waiting if (at := one.changes_after(now)) is not None]
+    return min([*moments, latest])
+
+
+def gone_forget(group_id: uuid.UUID, members: dict[uuid.UUID, Member]) -> None:
+    """Of a group that somebody left nothing is kept for them."""
+    for model in (Notice, GroupChoice):
+        model.objects.filter(group=group_id).exclude(person__in=list(members)).delete()

@@ -1,0 +1,206 @@
+"""Handing letters to the mail server: each at most once, and never inside a transaction.
+
+Whoever sends a letter holds its lease while it is put together and the connection is opened; what
+fails until then, or is refused by the server, was not sent and is tried again later. Just before
+it is handed over it becomes `sending`, in the database, for one holder only. If the worker dies
+then, or the connection breaks, nobody knows whether the server took it: it becomes `doubtful` and
+is not sent again, for nothing is to be sent twice. What was in it stays in the inbox. The message's
+id is that of the letter, so that mail systems, too, know a repeat.
+"""
+
+import logging
+import uuid
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException, SMTPSenderRefused
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMultiAlternatives, get_connection
+from django.core.mail.message import BadHeaderError
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+from apps.notices import letters
+from apps.notices.models import Inbox, Letter
+from apps.notices.writing import written
+
+log = logging.getLogger(__name__)
+
+State = Letter.State
+
+MOST_SENT = 100  # by one task, so that one does not hold a worker for long
+WAITS = (  # after the first, second, ... failure; then the letter is given up
+    timedelta(minutes=1),
+    timedelta(minutes=5),
+    timedelta(minutes=30),
+    timedelta(hours=2),
+    timedelta(hours=6),
+    timedelta(hours=12),
+)
+PERMANENT = 500  # replies from here on say that trying again is no use (RFC 5321 section 4.2.1)
+
+
+@dataclass(frozen=True)
+class Held:
+    """A letter, and the right to send it until the lease runs out."""
+
+    letter: Letter
+    holder: uuid.UUID
+
+    @property
+    def mine(self) -> QuerySet[Letter]:
+        return Letter.objects.filter(pk=self.letter.pk, leased_by=self.holder)
+
+
+class NotSent(Exception):
+    """The mail server has certainly not taken it. `final`: nor will it ever."""
+
+    def __init__(self, error: Exception, *, final: bool = False) -> None:
+        super().__init__(f"{type(error).__name__}: {error}")
+        self.final = final
+
+
+class Doubtful(Exception):
+    """Nobody knows whether the mail server has taken it."""
+
+
+# --- Which, and by whom --------------------------------------------------------------------------
+
+
+def letters_due(now: datetime | None = None) -> QuerySet[Letter]:
+    now = now or timezone.now()
+    free = Q(leased_until=None) | Q(leased_until__lte=now)
+    return Letter.objects.filter(free, state=State.WAITING, due_at__lte=now)
+
+
+def lease_time() -> timedelta:
+    """Well over what one letter may take."""
+    return timedelta(seconds=60 + 5 * settings.EMAIL_TIMEOUT)
+
+
+def letter_claim(letter: Letter) -> Held | None:
+    """None if somebody else was quicker."""
+    held, now = Held(letter, uuid.uuid4()), timezone.now()
+    claimed = (
+        letters_due(now)
+        .filter(pk=letter.pk)
+        .update(leased_by=held.holder, leased_until=now + lease_time())
+    )
+    return held if claimed else None
+
+
+def letters_send(connect: Callable[[], Any] = get_connection) -> int:
+    """Send what is due over one connection. Returns how many were sent."""
+    connection, sent = connect(), 0
+    try:
+        for letter in letters_due().order_by("due_at", "pk")[:MOST_SENT]:
+            held = letter_claim(letter)
+            if held is None:
+                continue
+            try:
+                sent += letter_send(held, connection)
+            except NotSent as error:
+                not_sent(held, error)
+                if not error.final:
+                    break  # the server is away: the others wait for the next sweep
+            except Doubtful as error:
+                ended(held, State.DOUBTFUL, str(error))
+                break
+    finally:
+        with suppress(Exception):  # what was sent is sent, whether or not the server says goodbye
+            connection.close()
+    return sent
+
+
+def letter_send(held: Held, connection: Any) -> bool:
+    """Whether it was sent; False if there was nothing left to say. Raises NotSent, Doubtful."""
+    try:
+        contents = letters.letter_fill(held.letter)
+        if not contents.address or not (contents.notices or is_confirmation(held.letter)):
+            letters.letter_drop(held.letter)
+            return False
+        message = written(held.letter, contents, connection)
+        message.message()  # what cannot be put into headers shows here, before anything is sent
+    except (BadHeaderError, UnicodeError, ValueError) as error:
+        raise NotSent(error, final=True) from error
+    try:
+        connection.open()
+    except Exception as error:
+        raise NotSent(error) from error
+    now = timezone.now()
+    in_hand = held.mine.filter(state=State.WAITING).update(
+        state=State.SENDING, due_at=None, leased_until=now + lease_time()
+    )
+    if not in_hand:
+        return False  # the lease ran out, and somebody else has it
+    hand_over(message)
+    ended(held, State.SENT)
+    return True
+
+
+def is_confirmation(letter: Letter) -> bool:
+    return letter.occasion == Letter.Occasion.CONFIRMATION
+
+
+def hand_over(message: EmailMultiAlternatives) -> None:
+    """A plain refusal is no delivery; whatever else goes wrong leaves it open."""
+    try:
+        message.send()
+    except SMTPRecipientsRefused as error:
+        codes = [code for code, _ in error.recipients.values()]
+        raise NotSent(error, final=min(codes) >= PERMANENT) from error
+    except SMTPSenderRefused as error:
+        raise NotSent(error) from error
+    except SMTPResponseException as error:
+        raise NotSent(error) from error
+    except (SMTPException, OSError) as error:
+        raise Doubtful(f"{type(error).__name__}: {error}") from error
+
+
+# --- What became of it ---------------------------------------------------------------------------
+
+
+def ended(held: Held, state: str, error: str = "") -> None:
+    held.mine.update(
+        state=state,
+        due_at=None,
+        ended_at=timezone.now(),
+        last_error=error[:200],
+        leased_by=None,
+        leased_until=None,
+    )
+
+
+def not_sent(held: Held, error: NotSent) -> None:
+    """Tried again later, or given up: then what was in it goes into the next letter."""
+    letter = held.letter
+    log.warning("letter %s was not sent: %s", letter.pk, error)
+    if error.final or letter.tries >= len(WAITS):
+        ended(held, State.FAILED, str(error))
+        if error.final:  # of this address; it can be confirmed again
+            Inbox.objects.filter(pk=letter.person_id).update(confirmed_email="")
+        letters.pending_again(letter)
+        return
+    held.mine.update(
+        state=State.WAITING,
+        due_at=timezone.now() + WAITS[letter.tries],
+        tries=letter.tries + 1,
+        last_error=str(error)[:200],
+        leased_by=None,
+        leased_until=None,
+    )
+
+
+def letters_doubt(now: datetime | None = None) -> int:
+    """Those whose worker died while it handed them over: nobody knows, so never again."""
+    now = now or timezone.now()
+    return Letter.objects.filter(state=State.SENDING, leased_until__lte=now).update(
+        state=State.DOUBTFUL,
+        ended_at=now,
+        last_error="the worker that handed it over was not heard of again",
+        leased_by=None,
+        leased_until=None,
+    )

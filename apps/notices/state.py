@@ -1,0 +1,199 @@
+"""What is true of some lists of one group right now, as plain rows.
+
+In a constant number of queries. Of what people think only who gave it is read, never what.
+"""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from apps.accounts.models import Person
+from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Want, Worth
+from apps.boats.vocabulary import Stage
+from apps.groups.models import Invitation, Membership
+from apps.groups.rules import ALLOWED, Action
+from apps.groups.selectors import live_members
+from apps.notices.models import Inbox
+from apps.viewings.models import FollowUp, Submission, Viewing
+
+# Of these boats nothing is decided any more.
+SETTLED_STAGES = (Stage.STRUCK_OFF, Stage.BOUGHT)
+
+Ids = set[uuid.UUID]
+
+
+@dataclass(frozen=True)
+class Member:
+    """Somebody who belongs to the group and has an account to be told things."""
+
+    id: uuid.UUID
+    role: str
+    buys: bool
+    joined_at: datetime
+    zone: ZoneInfo
+
+    def may(self, action: Action) -> bool:
+        return self.role in ALLOWED[action]
+
+
+@dataclass(frozen=True)
+class Boat:
+    id: uuid.UUID
+    list_id: uuid.UUID
+    open: bool
+
+
+@dataclass(frozen=True)
+class Visit:
+    id: uuid.UUID
+    candidate_id: uuid.UUID
+    starts_at: datetime
+    state: str
+    person_id: uuid.UUID
+
+
+@dataclass(frozen=True)
+class Said:
+    """A submission without what it says: whether there is a call, not which."""
+
+    id: uuid.UUID
+    viewing_id: uuid.UUID
+    candidate_id: uuid.UUID
+    author_id: uuid.UUID
+    draft: bool
+    has_call: bool
+    updated_at: datetime
+
+
+@dataclass(frozen=True)
+class Question:
+    id: uuid.UUID
+    candidate_id: uuid.UUID
+    assignee_id: uuid.UUID
+    added_by_id: uuid.UUID
+    due_on: date | None
+    question: str
+
+
+@dataclass
+class State:
+    members: dict[uuid.UUID, Member]
+    boats: dict[uuid.UUID, Boat] = field(default_factory=dict)
+    lists: Ids = field(default_factory=set)
+    questions: list[Question] = field(default_factory=list)
+    visits: list[Visit] = field(default_factory=list)
+    said: list[Said] = field(default_factory=list)
+    worths: dict[uuid.UUID, Ids] = field(default_factory=dict)  # candidate: who gave one
+    ballots: dict[uuid.UUID, Ids] = field(default_factory=dict)  # list: who gave one
+    wants: dict[uuid.UUID, Ids] = field(default_factory=dict)  # list: who has some
+    free_wants: list[tuple[uuid.UUID, uuid.UUID, uuid.UUID]] = field(default_factory=list)
+    judged: set[tuple[uuid.UUID, uuid.UUID]] = field(default_factory=set)  # want, candidate
+    invitations: list[Invitation] = field(default_factory=list)
+
+
+def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, Member]:
+    """Live members who are people, with their time zones. Two queries."""
+    rows: list[Membership] = list(
+        live_members(group_id).filter(person__kind=Person.Kind.PERSON, person__is_active=True)
+    )
+    zones = dict(
+        Inbox.objects.filter(person__in=[row.person_id for row in rows]).values_list(
+            "person_id", "time_zone"
+        )
+    )
+    return {
+        row.person_id: Member(
+            row.person_id,
+            row.role,
+            row.buys,
+            row.created_at,
+            ZoneInfo(zones.get(row.person_id, "UTC")),
+        )
+        for row in rows
+    }
+
+
+def state_read(
+    group_id: uuid.UUID, list_ids: Collection[uuid.UUID], members: dict[uuid.UUID, Member]
+) -> State:
+    """Eleven queries at any size."""
+    state = State(members)
+    of_lists = {"candidate__list__in": list_ids}
+    state.lists = set(
+        CandidateList.objects.filter(pk__in=list_ids, group=group_id).values_list("pk", flat=True)
+    )
+    state.boats = {
+        pk: Boat(pk, list_id, stage not in SETTLED_STAGES)
+        for pk, list_id, stage in Candidate.objects.filter(list__in=list_ids).values_list(
+            "pk", "list_id", "stage"
+        )
+    }
+    state.questions = [
+        Question(*row)
+        for row in FollowUp.objects.filter(**of_lists, state=FollowUp.State.OPEN)
+        .exclude(assignee=None)
+        .values_list("pk", "candidate_id", "assignee_id", "added_by_id", "due_on", "question")
+    ]
+    going = Viewing.people.through.objects.filter(viewing__candidate__list__in=list_ids).exclude(
+        viewing__state=Viewing.State.CALLED_OFF
+    )
+    state.visits = [
+        Visit(*row)
+        for row in going.values_list(
+            "viewing_id",
+            "viewing__candidate_id",
+            "viewing__starts_at",
+            "viewing__state",
+            "person_id",
+        )
+    ]
+    state.said = [
+        Said(pk, viewing, candidate, author, said == Submission.State.DRAFT, bool(call), at)
+        for pk, viewing, candidate, author, said, call, at in Submission.objects.filter(
+            viewing__candidate__list__in=list_ids
+        ).values_list(
+            "pk",
+            "viewing_id",
+            "viewing__candidate_id",
+            "author_id",
+            "state",
+            "call",
+            "updated_at",
+        )
+    ]
+    # What was deleted while this was read is as good as not there.
+    state.questions = [one for one in state.questions if one.candidate_id in state.boats]
+    state.visits = [one for one in state.visits if one.candidate_id in state.boats]
+    state.said = [one for one in state.said if one.candidate_id in state.boats]
+    state.worths = _by(Worth.objects.filter(**of_lists).values_list("candidate_id", "person_id"))
+    state.ballots = _by(
+        Ballot.objects.filter(list__in=list_ids).values_list("list_id", "person_id")
+    )
+    wanted = list(
+        Want.objects.filter(list__in=list_ids).values_list("pk", "list_id", "person_id", "subject")
+    )
+    state.wants = _by((list_id, person) for _, list_id, person, _ in wanted)
+    state.free_wants = [
+        (pk, list_id, person)
+        for pk, list_id, person, subject in wanted
+        if subject == Want.Subject.FREE
+    ]
+    state.judged = set(
+        Judgement.objects.filter(
+            want__list__in=list_ids, want__subject=Want.Subject.FREE
+        ).values_list("want_id", "candidate_id")
+    )
+    state.invitations = list(
+        Invitation.objects.filter(group=group_id, used_at=None, withdrawn_at=None)
+    )
+    return state
+
+
+def _by(pairs: Iterable[tuple[uuid.UUID, uuid.UUID]]) -> dict[uuid.UUID, Ids]:
+    found: dict[uuid.UUID, Ids] = defaultdict(set)
+    for of, person in pairs:
+        found[of].add(person)
+    return dict(found)

@@ -1,0 +1,61 @@
+"""What tests of notices do: let the job work, and read somebody's inbox."""
+
+from typing import Any
+
+import pytest
+from django.core import mail
+
+from apps.notices.jobs import group_tell
+from apps.notices.models import Inbox, Notice
+from tests.appraisal.conftest import Spring, _few_draws, spring, yard  # noqa: F401
+from tests.conftest import Cast, Speaker
+
+
+@pytest.fixture(autouse=True)
+def _mails_stay_here(settings):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    settings.PUBLIC_URL = "https://boats.example.org"
+    settings.DEFAULT_FROM_EMAIL = "Hardstand <noreply@boats.example.org>"
+    mail.outbox = []
+
+
+@pytest.fixture
+def tell(cast):
+    """Let the job work on the group until there is nothing left to do."""
+
+    def tell(group=cast.group) -> int:
+        return group_tell(group_id=group.id)
+
+    return tell
+
+
+def inbox(who: Speaker, query: str = "") -> list[dict[str, Any]]:
+    answer = who.get(f"/notices{query}")
+    assert answer.status_code == 200, answer.content
+    return answer.json()["results"]
+
+
+def matters(who: Speaker, query: str = "") -> list[str]:
+    return sorted(one["matter"] for one in inbox(who, query))
+
+
+def told(who: Speaker, matter: str, query: str = "") -> dict[str, Any]:
+    """The one notice of this matter."""
+    (found,) = [one for one in inbox(who, query) if one["matter"] == matter]
+    return found
+
+
+def confirmed(who: Speaker, **chosen: Any) -> Inbox:
+    """Somebody whose address is known to be theirs."""
+    inbox, _ = Inbox.objects.update_or_create(
+        id=who.person.pk,
+        defaults={"person": who.person, "confirmed_email": who.person.email, **chosen},
+    )
+    return inbox
+
+
+def everything_read(cast: Cast) -> None:
+    """As if everybody had looked at all there is."""
+    from django.utils import timezone
+
+    Notice.objects.filter(read_at=None).update(read_at=timezone.now())
