@@ -16,7 +16,7 @@ from apps.appraisal.models import ListAppraisal
 from apps.appraisal.next_looks import TRIP_COST, visits_as_asked
 from apps.appraisal.selectors import candidate_stored, envelope, fresh_enough, names_of
 from apps.appraisal.sentences import Names
-from apps.boats.models import CandidateList
+from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 
 
@@ -158,9 +158,16 @@ def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -
         **found.answer,
         "revision": found.stored.explained_revision if found.stored else 0,
         "computed_at": appraisal.looks_computed_at if appraisal else None,
+        **explanation_told(stored, found.candidate, names),
+    }
+
+
+def explanation_told(stored: Json, candidate: Candidate, names: Names) -> Json:
+    """A stored explanation in words."""
+    return {
         "waterfall": [{**step, "label": words.step(step)} for step in stored.get("waterfall", ())],
         "changes": [
-            {**change, "sentence": words.change(change, found.candidate.name, names)}
+            {**change, "sentence": words.change(change, candidate.name, names)}
             for change in stored.get("changes", ())
         ],
         "compared": stored.get("compared", False),

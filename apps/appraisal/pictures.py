@@ -181,5 +181,8 @@ def under(figure: Figure, caution: str) -> None:
 
 
 def shorter(name: str) -> str:
+    cut = textwrap.shorten(name, 28, placeholder="…")
+    if cut == "…":  # one long word
+        cut = f"{name[:27]}…"
     # A dollar sign begins mathematics for the plotting library.
-    return textwrap.shorten(name, 28, placeholder="…").replace("$", r"\$")
+    return cut.replace("$", r"\$")

@@ -317,12 +317,15 @@ def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Js
     reasons = found.stored.reasons if found.stored else {}
     names = names_of(found.candidate.list)
     reader = Reader.of(person, found.candidate.list)
-    told_reasons = reasons_told(reasons, found, names, reader) if reasons else None
+    told_reasons = reasons_told(reasons, found.candidate, names, reader) or None
     return {**found.answer, "reasons": told_reasons}
 
 
-def reasons_told(reasons: Json, found: StoredCandidate, names: Names, reader: Reader) -> Json:
-    seen = reader.sees_worths_of(str(found.candidate.pk))
+def reasons_told(reasons: Json, candidate: Candidate, names: Names, reader: Reader) -> Json:
+    """Stored reasons in words, without what the reader may not see; empty if there are none."""
+    if not reasons:
+        return {}
+    seen = reader.sees_worths_of(str(candidate.pk))
     compared = [
         one
         if seen and reader.sees_worths_of(one["candidate_id"])
@@ -331,8 +334,8 @@ def reasons_told(reasons: Json, found: StoredCandidate, names: Names, reader: Re
     ]
     return {
         **reasons,
-        "stage": found.candidate.stage,
-        "stage_reason": found.candidate.stage_reason,
+        "stage": candidate.stage,
+        "stage_reason": candidate.stage_reason,
         "strike_off_advised": bool(reasons["advice"]),
         "advice": [told(one, names) for one in reasons["advice"]],
         "compared": [{**one, "sentence": sentences.compared(one, names)} for one in compared],

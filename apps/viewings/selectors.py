@@ -6,7 +6,7 @@ from django.db.models import Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
-from apps.boats.models import Candidate
+from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import candidate_for
 from apps.groups.rules import visible_groups
 from apps.viewings.media.models import Photo, Sound
@@ -79,6 +79,21 @@ def calls_open_to(person: Person, candidate: Candidate) -> bool:
         )
         .exclude(call="")
         .exists()
+    )
+
+
+def calls_seen(person: Person, candidate_list: CandidateList) -> QuerySet[Submission]:
+    """The calls that count on a list's candidates, as far as the reader may see them. One query.
+
+    The rule of `calls_open_to`, for all candidates of a list at once.
+    """
+    calls = Submission.objects.filter(viewing__candidate__list=candidate_list).exclude(call="")
+    seen = calls.filter(LIVE).select_related("author", "viewing").order_by("submitted_at", "pk")
+    if candidate_list.opinions_open:
+        return seen
+    own = calls.filter(author=person, state=Submission.State.SUBMITTED)
+    return seen.filter(
+        Q(author=person) | Q(viewing__candidate__in=own.values("viewing__candidate"))
     )
 
 

@@ -414,4 +414,7 @@ CALLS: dict[str, Call] = {
     "reasons_read": Call(),
     "explanation_read": Call(),
     "explanation_svg": Call(),
+    # reports
+    "decision_brief_page": Call(),
+    "decision_brief_paper": Call(),
 }

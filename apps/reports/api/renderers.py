@@ -1,0 +1,43 @@
+"""Reports as they go out. They are drawn at the very end: for who holds one nothing is drawn."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from apps.appraisal.api.renderers import HtmlPage, Made
+from apps.reports.content import Report
+from apps.reports.page import page_of
+from apps.reports.paper import paper_of
+
+
+@dataclass(frozen=True)
+class Printing:
+    """A report, and what paper it is for."""
+
+    report: Report
+    paper: str
+
+
+class ReportPage(HtmlPage):
+    def render(
+        self,
+        data: Any,
+        accepted_media_type: str | None = None,
+        renderer_context: Mapping[str, Any] | None = None,
+    ) -> Any:
+        made = page_of(data.report, data.paper) if isinstance(data, Printing) else data
+        return super().render(made, accepted_media_type, renderer_context)
+
+
+class ReportPaper(Made):
+    media_type = "application/pdf"
+    format = "pdf"
+
+    def render(
+        self,
+        data: Any,
+        accepted_media_type: str | None = None,
+        renderer_context: Mapping[str, Any] | None = None,
+    ) -> Any:
+        made = paper_of(data.report, data.paper) if isinstance(data, Printing) else data
+        return super().render(made, accepted_media_type, renderer_context)

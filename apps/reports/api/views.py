@@ -1,0 +1,67 @@
+"""Reports to print, as a page and as a PDF: translation only."""
+
+import uuid
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.settings import api_settings
+
+from apps.appraisal.api.shapes import WaitQuery
+from apps.appraisal.api.views import DerivedView, as_file
+from apps.reports.api.renderers import Printing, ReportPage, ReportPaper
+from apps.reports.content import Report
+from apps.reports.decision_brief import decision_brief
+
+PAPERS = [("a4", "A4, 210 by 297 mm"), ("letter", "US letter, 8.5 by 11 in")]
+PAGE = {(200, ReportPage.media_type): OpenApiTypes.STR}
+PAPER = {(200, ReportPaper.media_type): OpenApiTypes.BINARY}
+
+
+class ReportQuery(WaitQuery):
+    paper = serializers.ChoiceField(PAPERS, default="a4", help_text="what it is printed on")
+
+
+class ReportView(DerivedView):
+    query_serializer = ReportQuery
+
+    def printed(self, report: Report, name: str) -> Response:
+        """The report in the form of this view's renderer, with an ETag of all it says."""
+        form, paper = self.renderer_classes[0], self.query["paper"]
+        charset = f"; charset={form.charset}" if form.charset else ""
+        response = as_file(
+            Printing(report, paper), f"{form.media_type}{charset}", f"{name}.{form.format}"
+        )
+        response["ETag"] = f'"{report.digest}-{paper}-{form.format}"'
+        return response
+
+
+class PageView(ReportView):
+    renderer_classes = [ReportPage, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+
+class PaperView(ReportView):
+    renderer_classes = [ReportPaper, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+
+class DecisionBriefPageView(PageView):
+    @extend_schema(operation_id="decision_brief_page", responses=PAGE)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The decision brief of a list: one page to print for a meeting.
+
+        The order with its reasons and ranges, where people differ, open doubts with who must judge
+        them, what would change it, what to look at next. Others' opinions that are hidden from you
+        are hidden in it.
+        """
+        brief = decision_brief(request.user, list_id, self.query["wait"])
+        return self.printed(brief, "decision-brief")
+
+
+class DecisionBriefPaperView(PaperView):
+    @extend_schema(operation_id="decision_brief_paper", responses=PAPER)
+    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+        """The decision brief as a tagged PDF (PDF/UA-1); it says the same as the page."""
+        brief = decision_brief(request.user, list_id, self.query["wait"])
+        return self.printed(brief, "decision-brief")

@@ -1,0 +1,196 @@
+"""The decision brief on single boats: why she stands where she does, what would change it."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+
+from apps.appraisal.figures import Json
+from apps.appraisal.sentences import LEVELS, article
+from apps.reports import words
+from apps.reports.content import (
+    Block,
+    Bullets,
+    Column,
+    Line,
+    Paragraph,
+    Part,
+    Picture,
+    Section,
+    Table,
+)
+from apps.reports.selectors import BoatRead, ListRead
+
+MOST_CHANGES = 5
+DEFECTIVE = 3
+
+
+def boat_section(row: Json, found: ListRead) -> Section:
+    boat = found.boats.get(row["candidate_id"])
+    lines = [*why(row)]
+    if boat and boat.reasons:
+        lines += [*wants(boat), *neighbours(boat), *disputes(boat), *doubts(boat), *changes(boat)]
+    lines += survey(row, found)
+    blocks: list[Block] = [Bullets(tuple(lines))]
+    if boat and row["place"] == 1:  # one picture of the kind shows how it goes
+        blocks += steps(boat, found)
+    return Section(f"{row['place']}. {row['name']}", tuple(blocks))
+
+
+def why(row: Json) -> Iterator[Line]:
+    for sentence in row["sentences"]:
+        yield Line(sentence)
+    beaten = [one for one in row["advice"] if one["code"] == "dominated"]
+    for one in [one for one in row["advice"] if one["code"] != "dominated"] + beaten[:1]:
+        yield Line(one["sentence"], lead="Reason to strike off:")
+    if beaten[1:]:
+        yield Line(f"{words.count(len(beaten) - 1, 'other boat')} beat her likewise.")
+
+
+def wants(boat: BoatRead) -> Iterator[Line]:
+    unmet = [one["sentence"] for one in boat.reasons["wants"] if one["met"] is not True]
+    if unmet:
+        yield Line(" ".join(unmet), lead="Wants:")
+
+
+def neighbours(boat: BoatRead) -> Iterator[Line]:
+    told = [one["sentence"] for one in boat.reasons["compared"]]
+    if told:
+        yield Line(" ".join(told), lead="Next to her:")
+
+
+def disputes(boat: BoatRead) -> Iterator[Line]:
+    if boat.apart_on:
+        yield Line(
+            f"two levels or more apart on {words.listed(f'“{title}”' for title in boat.apart_on)}.",
+            lead="People see her differently:",
+        )
+    if boat.calls:
+        yield Line(
+            words.listed(f"{name}: {call}" for name, call in boat.calls) + ".", lead="Calls:"
+        )
+
+
+def doubts(boat: BoatRead) -> Iterator[Line]:
+    """Open doubts by who must judge them, the worst first."""
+    by_judge: defaultdict[str, list[Json]] = defaultdict(list)
+    for one in boat.reasons["doubts"]:
+        by_judge[one["judged_by"]].append(one)
+    for judge, judged in by_judge.items():
+        yield Line(in_one(judged), lead=f"{words.capital(article(judge))} must judge:")
+
+
+def in_one(judged: Iterable[Json]) -> str:
+    """'Rust on an iron keel; Hatches (defective; Walt, 15 October 2026).'"""
+    said: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
+    for one in judged:
+        seen = (LEVELS[one["level"]], one["name"], words.day(one["seen_at"]))
+        said[seen].append(one["title"])
+    return " ".join(
+        f"{'; '.join(titles)} ({level}; {name}, {day})."
+        for (level, name, day), titles in said.items()
+    )
+
+
+def changes(boat: BoatRead) -> Iterator[Line]:
+    told = [one["sentence"] for one in boat.explanation["changes"][:MOST_CHANGES]]
+    if told:
+        yield Line(" ".join(told), lead="What would change it:")
+
+
+def survey(row: Json, found: ListRead) -> Iterator[Line]:
+    for one in found.looks["surveys"]:
+        if one["candidate_id"] == row["candidate_id"]:
+            yield Line(one["sentence"])
+
+
+def steps(boat: BoatRead, found: ListRead) -> list[Block]:
+    """Where her cost comes from, as a picture."""
+    waterfall = by_cause(boat.explanation.get("waterfall", []))
+    if not waterfall:
+        return []
+    name, currency = boat.candidate.name, found.board["currency"]
+    told = [f"{one['label']} {words.whole(one['amount']['amount'])}" for one in waterfall]
+    return [
+        Picture(
+            chart="steps",
+            drawn_from={"waterfall": waterfall, "currency": currency},
+            alt=(
+                f"Bars, each beginning where the last ended, in {currency}: {'; '.join(told)}; "
+                f"together {words.whole(waterfall[-1]['total']['amount'])}."
+            ),
+            caption=(
+                f"From what is asked for {name} to what she is expected to cost all-in, on average."
+            ),
+        )
+    ]
+
+
+CAUSES = {"seen": "seen", "disputed": "disputed", "not_seen": "that nobody has seen"}
+
+
+def by_cause(waterfall: list[Json]) -> list[Json]:
+    """The same steps with all work of one cause in one, and running totals."""
+    merged: dict[str, Json] = {}
+    for step in waterfall:
+        cause = step["cause"]
+        label = f"Work {CAUSES[cause]}" if step["of"] == "work" else step["label"]
+        amount = float(step["amount"]["amount"])
+        one = merged.setdefault(label, {"label": label, "cause": cause, "sum": 0.0})
+        one["sum"] += amount
+    # What is not work comes before it and, the reserve, after it: the order of first appearance.
+    total, steps_left = 0.0, []
+    for one in merged.values():
+        total += one["sum"]
+        steps_left.append(
+            {
+                "label": one["label"],
+                "cause": one["cause"],
+                "amount": {**waterfall[0]["amount"], "amount": f"{one['sum']:.2f}"},
+                "total": {**waterfall[0]["total"], "amount": f"{total:.2f}"},
+            }
+        )
+    return steps_left
+
+
+# --- All boats' doubts together ------------------------------------------------------------------
+
+
+def doubts_section(found: ListRead) -> Section:
+    rows = tuple(doubts_rows(found))
+    if not rows:
+        return Section("Open doubts", (Paragraph("None is open."),))
+    return Section(
+        "Open doubts, and who must judge them",
+        (
+            Paragraph(
+                "What anybody saw as tired or worse on structure, safety or flooding stays open, "
+                "whatever others saw, until the professional named or a documented repair clears "
+                "it. Which doubts they are stands with each boat."
+            ),
+            Table(
+                caption="Open doubts by boat",
+                columns=(
+                    Column("Boat"),
+                    Column("Defective or failed", "figures"),
+                    Column("Tired", "figures"),
+                    Column("For whom to judge", share=2.0),
+                ),
+                parts=(Part(rows),),
+            ),
+        ),
+    )
+
+
+def doubts_rows(found: ListRead) -> Iterator[tuple[str, ...]]:
+    for row in found.board["candidates"]:
+        boat = found.boats.get(row["candidate_id"])
+        open_ones = boat.reasons.get("doubts", []) if boat else []
+        if not open_ones:
+            continue
+        bad = sum(one["level"] >= DEFECTIVE for one in open_ones)
+        judges = Counter(one["judged_by"] for one in open_ones)
+        yield (
+            row["name"],
+            str(bad),
+            str(len(open_ones) - bad),
+            ", ".join(f"{judge} {number}" for judge, number in judges.most_common()),
+        )

@@ -1,0 +1,93 @@
+"""Where the people of a group differ: what they saw, what they would do, how they would choose."""
+
+from collections.abc import Iterator
+from textwrap import shorten
+
+from apps.appraisal.figures import Json
+from apps.reports import words
+from apps.reports.content import Block, Bullets, Column, Line, Paragraph, Part, Section, Table
+from apps.reports.selectors import ListRead
+
+METHODS = {"schulze": "Schulze", "borda": "Borda", "kemeny": "Kemeny"}
+MOST_BUYERS = 6  # wider would not fit on a sheet
+
+
+def people_section(found: ListRead) -> Section:
+    blocks: list[Block] = [Bullets(tuple(differences(found)))]
+    blocks += orders(found)
+    return Section("Where people differ", tuple(blocks))
+
+
+def differences(found: ListRead) -> Iterator[Line]:
+    for row in found.board["candidates"]:
+        boat = found.boats.get(row["candidate_id"])
+        if boat and boat.apart_on:
+            yield Line(
+                f"{words.listed(boat.apart_on)}.", lead=f"{row['name']}, two levels or more apart:"
+            )
+        if boat and len({call for _, call in boat.calls}) > 1:
+            told = words.listed(f"{name} says {call}" for name, call in boat.calls)
+            yield Line(f"{told}.", lead=f"{row['name']}, calls differ:")
+    agreement = found.inspectors["agreement"]
+    if agreement:
+        yield Line(agreement["list"]["sentence"], lead="On what they see:")
+    for member in found.board["members"]:
+        if member["sentence"]:
+            yield Line(member["sentence"], lead="On the order:")
+    votes = found.board["votes"]
+    for sentence in votes["sentences"] if votes else ():
+        yield Line(sentence, lead="Counted together:")
+    if votes and not votes["hidden"] and votes["methods_agree"]:
+        yield Line("all three ways of counting give the same order.", lead="Counted together:")
+
+
+def orders(found: ListRead) -> list[Block]:
+    """Each boat's place on the board, by each way of counting, and with each buyer."""
+    board, votes = found.board, found.board["votes"]
+    if votes is None:
+        return [Paragraph("No buyer has an order yet.")]
+    if votes["hidden"]:
+        return [
+            Paragraph(
+                f"The buyers' own orders are hidden from {found.reader} until {found.reader} has "
+                "given an order or a worth, or the organiser opens them."
+            )
+        ]
+    methods = [(title, places(votes[name])) for name, title in METHODS.items() if votes[name]]
+    buyers = [(one["name"], places(one["places"])) for one in board["members"] if one["places"]]
+    tables: list[Block] = [
+        places_table(board, "The board, and the buyers' orders counted in other ways", methods)
+    ]
+    if 0 < len(buyers) <= MOST_BUYERS:
+        tables.append(places_table(board, "Each buyer's own order, as far as you may see", buyers))
+    return tables
+
+
+Ranked = list[tuple[str, dict[str, int]]]
+
+
+def places(stored: list[Json]) -> dict[str, int]:
+    return {one["candidate_id"]: one["place"] for one in stored}
+
+
+def places_table(board: Json, caption: str, ranked: Ranked) -> Table:
+    return Table(
+        caption=caption,
+        columns=(
+            Column("Boat"),
+            Column("Board", "figures"),
+            *(Column(shorten(title, 24, placeholder="…"), "figures") for title, _ in ranked),
+        ),
+        parts=(
+            Part(
+                tuple(
+                    (
+                        row["name"],
+                        str(row["place"]),
+                        *(str(of.get(row["candidate_id"], words.UNKNOWN)) for _, of in ranked),
+                    )
+                    for row in board["candidates"]
+                )
+            ),
+        ),
+    )

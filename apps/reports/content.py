@@ -1,0 +1,201 @@
+"""What a report is made of: plain values that both renderers take, with no word on how they look.
+
+Text is text: neither HTML nor any other markup. Who makes a report says what a thing is (a caution,
+a figure in a column, a line to write on); the renderers say what that looks like.
+"""
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, field, fields, is_dataclass
+from datetime import datetime
+from typing import Any, ClassVar, Literal
+
+from django.core.serializers.json import DjangoJSONEncoder
+
+from apps.appraisal.figures import Json
+
+TICK = "☐"  # an empty box to tick
+WRITE = ""  # a cell or a fact left empty is written in by hand
+
+
+@dataclass(frozen=True)
+class Line:
+    """A sentence; `lead` stands before it and stands out."""
+
+    text: str
+    lead: str = ""
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    kind: ClassVar[str] = "paragraph"
+    text: str
+    lead: str = ""
+
+
+@dataclass(frozen=True)
+class Bullets:
+    kind: ClassVar[str] = "bullets"
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """What must not be overlooked: it stands in a frame."""
+
+    kind: ClassVar[str] = "caution"
+    text: str
+    lead: str = ""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Names with values; an empty value is a line to write on."""
+
+    kind: ClassVar[str] = "facts"
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Column:
+    """`words` are read, `figures` stand flush right, `ticks` and `writing` are filled in by hand.
+
+    share: of the room that words and writing part among them. Titles are short: they stand again
+    on every sheet, and figures and ticks are no wider than they must be.
+    """
+
+    title: str
+    holds: Literal["words", "figures", "ticks", "writing"] = "words"
+    share: float = 1.0
+
+
+@dataclass(frozen=True)
+class Part:
+    """Rows that belong together, under a title of their own if there is one."""
+
+    rows: tuple[tuple[str, ...], ...]
+    title: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """`names` is the column that says what a row is about."""
+
+    kind: ClassVar[str] = "table"
+    caption: str
+    columns: tuple[Column, ...]
+    parts: tuple[Part, ...]
+    names: int = 0
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A chart by its name in `charts`, with what it draws; `alt` says it to who cannot see it."""
+
+    kind: ClassVar[str] = "picture"
+    chart: str
+    drawn_from: Json
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True)
+class WritingRoom:
+    """Ruled lines."""
+
+    kind: ClassVar[str] = "writing_room"
+    label: str
+    lines: int
+
+
+Block = Paragraph | Bullets | Caution | Facts | Table | Picture | WritingRoom
+
+
+@dataclass(frozen=True)
+class Section:
+    """new_page: it begins on a sheet of its own, so that sheets can be dealt out."""
+
+    title: str
+    blocks: tuple[Block, ...] = ()
+    sections: tuple["Section", ...] = ()
+    new_page: bool = False
+
+
+@dataclass(frozen=True)
+class Report:
+    """`made_at`: when its figures were worked out, not when it was printed; the same figures give
+    the same bytes. `foot` stands on every sheet."""
+
+    title: str
+    subtitle: str
+    made_at: datetime | None
+    foot: str
+    blocks: tuple[Block, ...] = ()
+    sections: tuple[Section, ...] = ()
+    language: str = field(default="en")
+
+    def as_data(self) -> Json:
+        """The tree as JSON holds it, each block with its kind."""
+        return _as_data(self)
+
+    @property
+    def digest(self) -> str:
+        """Of all it says: two reports with one digest are the same report."""
+        said = json.dumps(self.as_data(), cls=DjangoJSONEncoder, sort_keys=True)
+        return hashlib.sha256(said.encode()).hexdigest()[:32]
+
+
+def _as_data(value: Any) -> Any:
+    if isinstance(value, Picture):
+        return {"kind": value.kind, **asdict(value)}
+    if is_dataclass(value) and not isinstance(value, type):
+        kind = {"kind": value.kind} if hasattr(value, "kind") else {}
+        return kind | {one.name: _as_data(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, tuple):
+        return [_as_data(one) for one in value]
+    return value
+
+
+def texts(report: Report) -> Iterator[str]:
+    """All that it says to a reader, in reading order; what is left to write on says nothing."""
+    yield report.title
+    yield report.subtitle
+    yield from _texts_of_blocks(report.blocks)
+    for section in report.sections:
+        yield from _texts_of_section(section)
+
+
+def _texts_of_section(section: Section) -> Iterator[str]:
+    yield section.title
+    yield from _texts_of_blocks(section.blocks)
+    for inner in section.sections:
+        yield from _texts_of_section(inner)
+
+
+def _texts_of_blocks(blocks: tuple[Block, ...]) -> Iterator[str]:
+    for block in blocks:
+        yield from (text for text in _texts_of(block) if text)
+
+
+def _texts_of(block: Block) -> Iterator[str]:
+    match block:
+        case Paragraph() | Caution():
+            yield from (block.lead, block.text)
+        case Bullets():
+            for line in block.lines:
+                yield from (line.lead, line.text)
+        case Facts():
+            for fact in block.rows:
+                yield from fact
+        case Table():
+            yield block.caption
+            yield from (column.title for column in block.columns)
+            for part in block.parts:
+                yield part.title
+                for row in part.rows:
+                    yield from row
+        case Picture():
+            yield block.caption
+        case WritingRoom():
+            yield block.label

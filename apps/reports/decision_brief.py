@@ -1,0 +1,358 @@
+"""The decision brief of a list: what a group needs on paper to decide on its boats in a meeting."""
+
+import uuid
+from collections.abc import Iterator
+from math import ceil
+
+from apps.accounts.models import Person
+from apps.appraisal import sentences
+from apps.appraisal.figures import Json
+from apps.appraisal.sentences import money, percent
+from apps.reports import words
+from apps.reports.brief_boats import boat_section, doubts_section
+from apps.reports.brief_people import people_section
+from apps.reports.content import (
+    Block,
+    Bullets,
+    Caution,
+    Column,
+    Facts,
+    Line,
+    Paragraph,
+    Part,
+    Picture,
+    Report,
+    Section,
+    Table,
+    WritingRoom,
+)
+from apps.reports.selectors import ListRead, list_read
+
+BOATS_A_PICTURE = 24  # more would not fit on a sheet
+MOST_CHECKS = 10
+
+
+def decision_brief(person: Person, list_id: uuid.UUID, wait: float = 0) -> Report:
+    return brief_of(list_read(person, list_id, wait))
+
+
+def brief_of(found: ListRead) -> Report:
+    board = found.board
+    return Report(
+        title=f"Decision brief: {board['list']['name']}",
+        subtitle=(
+            f"{found.candidate_list.group.name}; as {found.reader} may see it. {how_fresh(board)}"
+        ),
+        made_at=found.looks["computed_at"] or board["computed_at"],
+        foot=f"Decision brief: {board['list']['name']}. A screening, not a survey.",
+        blocks=(Caution(board["caution"], lead="Not a survey."),),
+        sections=tuple(sections(found)),
+    )
+
+
+def sections(found: ListRead) -> Iterator[Section]:
+    yield Section("In short", (Bullets(tuple(in_short(found))),))
+    if found.board["candidates"]:
+        yield order_section(found)
+        yield Section(
+            "Boat by boat",
+            sections=tuple(boat_section(row, found) for row in found.board["candidates"]),
+        )
+        yield people_section(found)
+        yield doubts_section(found)
+        yield looks_section(found)
+        yield survey_section(found)
+    if found.board["struck_off"]:
+        yield struck_off_section(found.board)
+    yield to_decide(found)
+    yield rests_on(found)
+
+
+def how_fresh(answer: Json) -> str:
+    if answer["computed_at"] is None:
+        return "Nothing has been worked out yet."
+    behind = "" if answer["fresh"] else " Newer findings are not in it yet."
+    return f"Worked out {words.moment(answer['computed_at'])}.{behind}"
+
+
+# --- In short ------------------------------------------------------------------------------------
+
+
+def in_short(found: ListRead) -> Iterator[Line]:
+    board, rows = found.board, found.board["candidates"]
+    yield Line(
+        f"{words.capital(words.count(len(rows), 'boat'))} in the order, "
+        f"{len(board['struck_off']) or 'none'} struck off."
+    )
+    if board["pot"]:
+        yield Line(
+            f"{money(board['pot'])}, to be kept with a chance of at least "
+            f"{percent(board['required_confidence'])}.",
+            lead="The pot:",
+        )
+    if not rows:
+        return
+    first = rows[0]
+    yield Line(f"{first['name']}. {sentences.place(first)}", lead="First:")
+    advised = [row["name"] for row in rows if row["strike_off_advised"]]
+    if advised:
+        yield Line(
+            f"there are reasons to strike off {words.listed(advised)}. Nobody but you strikes off.",
+            lead="To strike off?",
+        )
+    doubted = sum(row["open_doubts"] for row in rows)
+    if doubted:
+        yield Line(
+            f"{words.count(doubted, 'open doubt')} on structure, safety or flooding, which a "
+            "professional's finding or a documented repair must clear.",
+            lead="Open:",
+        )
+    surveyed = [one["name"] for one in found.looks["surveys"] if one["worth_it"]]
+    yield Line(
+        f"worth its fee for {words.listed(surveyed)}."
+        if surveyed
+        else "not yet worth its fee for any of them, as far as the choice between them goes.",
+        lead="A survey:",
+    )
+    if found.looks["settled"]:
+        yield Line(found.looks["sentences"][0])
+
+
+# --- The order -----------------------------------------------------------------------------------
+
+
+def order_section(found: ListRead) -> Section:
+    board = found.board
+    return Section(
+        "The order",
+        (
+            *range_pictures(board),
+            order_table(found),
+            *condition_pictures(board),
+            *(Paragraph(sentence) for sentence in board["sentences"]),
+        ),
+    )
+
+
+def chunks(rows: list[Json]) -> Iterator[list[Json]]:
+    """As few pictures as can be, each with about as many boats."""
+    if rows:
+        size = ceil(len(rows) / ceil(len(rows) / BOATS_A_PICTURE))
+        for start in range(0, len(rows), size):
+            yield rows[start : start + size]
+
+
+def which(rows: list[Json]) -> str:
+    if len(rows) == 1:
+        return f"place {rows[0]['place']}"
+    return f"places {rows[0]['place']} to {rows[-1]['place']}"
+
+
+def range_pictures(board: Json) -> Iterator[Picture]:
+    """What each would cost against the pot, on one scale for all."""
+    costs = [row["all_in"] for row in board["candidates"] if row["all_in"]]
+    if not costs or not board["pot"]:
+        return
+    edges = [float(cost[edge]) for cost in costs for edge in ("low", "high")]
+    edges.append(float(board["pot"]["amount"]))
+    room = (max(edges) - min(edges)) or 1.0
+    span = [min(edges) - 0.06 * room, max(edges) + 0.06 * room]
+    for rows in chunks(board["candidates"]):
+        yield Picture(
+            chart="ranges",
+            drawn_from={
+                "candidates": [of_row(row) for row in rows],
+                "pot": board["pot"],
+                "currency": board["currency"],
+                "span": span,
+            },
+            alt=ranges_told(rows, board),
+            caption=(
+                f"All-in cost against the pot, {which(rows)}. The line spans 80% of the outcomes, "
+                "the disc is the middle one; dotted and open lie beyond the pot. Beside it the "
+                "chance of staying within. The table says the same in figures."
+            ),
+        )
+
+
+DRAWN = ("place", "name", "all_in", "within_pot", "condition", "strike_off_advised")
+
+
+def of_row(row: Json) -> Json:
+    return {name: row[name] for name in DRAWN}
+
+
+def ranges_told(rows: list[Json], board: Json) -> str:
+    limit = float(board["pot"]["amount"])
+    priced = [row for row in rows if row["all_in"]]
+    within = [row["name"] for row in priced if float(row["all_in"]["likely"]) <= limit]
+    told = f"A line for each of {words.count(len(rows), 'boat')}, against a pot of "
+    told += f"{money(board['pot'])}. "
+    if not priced:
+        return told + "None of them can be priced yet."
+    if not within:
+        return told + "Of none is the middle outcome within the pot."
+    return told + f"The middle outcome is within the pot for {words.listed(within)}."
+
+
+def condition_pictures(board: Json) -> Iterator[Picture]:
+    for rows in chunks(board["candidates"]):
+        known = [row for row in rows if row["condition"]["score"] is not None]
+        if not known:
+            continue
+        best = max(known, key=lambda row: row["condition"]["score"])
+        worst = min(known, key=lambda row: row["condition"]["score"])
+        yield Picture(
+            chart="conditions",
+            drawn_from={"candidates": [of_row(row) for row in rows]},
+            alt=(
+                f"A line for each of {words.count(len(rows), 'boat')}. Best is {best['name']} with "
+                f"{best['condition']['score']:.0f}, worst {worst['name']} with "
+                f"{worst['condition']['score']:.0f} of 100."
+            ),
+            caption=(
+                f"Condition, {which(rows)}: the disc is what the findings come to, the line an 80% "
+                "interval. Beside it how much of what matters anybody could look at: what nobody "
+                "looked at is not fine, it is not known."
+            ),
+        )
+
+
+def order_table(found: ListRead) -> Table:
+    board = found.board
+    return Table(
+        caption=f"In the group's order; all-in cost in {board['currency']}",
+        columns=(
+            Column("Place", "figures"),
+            Column("Boat", share=2.0),
+            Column("Low", "figures"),
+            Column("Likely", "figures"),
+            Column("High", "figures"),
+            Column("Within the pot", "figures"),
+            Column("Condition", "figures"),
+            Column("Looked at", "figures"),
+            Column("Advice"),
+        ),
+        parts=(Part(tuple(order_row(row) for row in board["candidates"])),),
+        names=1,
+    )
+
+
+def order_row(row: Json) -> tuple[str, ...]:
+    cost, coverage = row["all_in"] or {}, row["condition"]["coverage"]
+    return (
+        str(row["place"]),
+        row["name"],
+        *(words.whole(cost.get(edge)) for edge in ("low", "likely", "high")),
+        percent(row["within_pot"]) if row["all_in"] else words.UNKNOWN,
+        words.condition(row["condition"]),
+        words.UNKNOWN if coverage is None else percent(coverage),
+        "strike off?" if row["strike_off_advised"] else "go on" if row["all_in"] else "no price",
+    )
+
+
+# --- What to do next -----------------------------------------------------------------------------
+
+
+def looks_section(found: ListRead) -> Section:
+    looks = found.looks
+    blocks: list[Block] = [Paragraph(how_fresh(looks))]
+    if looks["value"] is None:
+        blocks.append(Paragraph("No two boats can be compared yet, so no look has a price."))
+    visits = [one for one in looks["visits"] if worth(one) >= 1]
+    for title, rows in (
+        ("Visits, worth most first", visits[:MOST_CHECKS]),
+        ("Single checks, worth most first", looks["checks"][:MOST_CHECKS]),
+        ("To ask the sellers", looks["questions"]),
+        ("Not compared", looks["left_out"]),
+    ):
+        if rows:
+            lines = tuple(Line(one["sentence"]) for one in rows)
+            blocks += [Paragraph("", lead=title), Bullets(lines)]
+    blocks += [Paragraph(sentence) for sentence in looks["sentences"]]
+    return Section("What to look at next", tuple(blocks))
+
+
+def worth(look: Json) -> float:
+    return float(look["worth"]["amount"])
+
+
+def survey_section(found: ListRead) -> Section:
+    surveys = found.looks["surveys"]
+    if not surveys:
+        return Section("A survey", (Paragraph("Nothing can be said of what one is worth yet."),))
+    telling = [one for one in surveys if worth(one) >= 1] or surveys[:1]
+    lines = [Line(one["sentence"]) for one in telling]
+    if others := len(surveys) - len(telling):
+        lines.append(
+            Line(f"Of {words.count(others, 'other boat')} it would not change the choice.")
+        )
+    return Section(
+        "A survey",
+        (
+            Paragraph(
+                "What a professional's survey is worth to the choice, against its fee with the "
+                "lift-out for it. Whoever buys without one takes on what nobody has seen."
+            ),
+            Bullets(tuple(lines)),
+        ),
+    )
+
+
+def struck_off_section(board: Json) -> Section:
+    return Section(
+        "Struck off, and why",
+        (
+            Bullets(
+                tuple(
+                    Line(row["stage_reason"], lead=f"{row['name']}:") for row in board["struck_off"]
+                )
+            ),
+        ),
+    )
+
+
+def to_decide(found: ListRead) -> Section:
+    """To be filled in by hand, by whoever takes the minutes."""
+    rows = tuple((row["name"], "", "", "") for row in found.board["candidates"])
+    table = Table(
+        caption="What was decided",
+        columns=(
+            Column("Boat", share=1.2),
+            Column("Go on, strike off, survey, offer", "writing", share=1.6),
+            Column("Who sees to it", "writing"),
+            Column("By when", "writing", share=0.7),
+        ),
+        parts=(Part(rows),),
+    )
+    return Section(
+        "To decide in the meeting",
+        (
+            Facts((("Held on", ""), ("Present", ""))),
+            *((table,) if rows else ()),
+            WritingRoom("Notes", lines=6),
+        ),
+        new_page=True,
+    )
+
+
+def rests_on(found: ListRead) -> Section:
+    board, looks = found.board, found.looks
+    hidden = [row["name"] for row in board["candidates"] if row["opinions_hidden"]]
+    blocks: list[Block] = [
+        Facts(
+            (
+                ("Order and costs", f"revision {board['revision']}. {how_fresh(board)}"),
+                ("Looks and surveys", f"revision {looks['revision']}. {how_fresh(looks)}"),
+                ("Method", f"version {board['method']}"),
+            )
+        )
+    ]
+    if hidden:
+        blocks.append(
+            Paragraph(
+                f"What the others would pay for {words.listed(hidden)} is hidden from "
+                f"{found.reader} until {found.reader} has said, or the organiser opens it."
+            )
+        )
+    return Section("What this rests on", tuple(blocks))

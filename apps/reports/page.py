@@ -1,0 +1,73 @@
+"""A report as one page of HTML, made for print: nothing in it is fetched from anywhere."""
+
+import base64
+
+from django.template.loader import render_to_string
+
+from apps.appraisal.figures import Json
+from apps.reports.content import Block, Picture, Report, Section, Table, WritingRoom
+
+SIZES = {"a4": "A4", "letter": "letter"}
+
+
+def page_of(report: Report, paper: str) -> str:
+    return render_to_string(
+        "reports/report.html",
+        {
+            "report": report,
+            "size": SIZES[paper],
+            "blocks": _blocks(report),
+            "sections": _sections(report),
+        },
+    )
+
+
+def _sections(of: Report | Section) -> list[Json]:
+    return [
+        {
+            "title": section.title,
+            "new_page": section.new_page,
+            "blocks": _blocks(section),
+            "sections": _sections(section),
+        }
+        for section in of.sections
+    ]
+
+
+def _blocks(of: Report | Section) -> list[Json]:
+    return [{"kind": block.kind, "is": block, **_beside(block)} for block in of.blocks]
+
+
+def _beside(block: Block) -> Json:
+    """What the template needs beside the block itself."""
+    match block:
+        case Table():
+            return {"parts": _parts(block)}
+        case Picture():
+            return {"address": _address(block)}
+        case WritingRoom():
+            return {"rules": range(block.lines)}
+    return {}
+
+
+def _parts(table: Table) -> list[Json]:
+    """Rows of cells that know what their column holds and whether they name their row."""
+    holds = [column.holds for column in table.columns]
+    return [
+        {
+            "title": part.title,
+            "rows": [
+                [(n == table.names, holds[n], cell) for n, cell in enumerate(row)]
+                for row in part.rows
+            ],
+        }
+        for part in table.parts
+    ]
+
+
+def _address(picture: Picture) -> str:
+    """The picture itself as an address: the page can be saved and sent round."""
+    from apps.reports.charts import svg_of
+
+    svg = svg_of(picture, outlines=False)
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"

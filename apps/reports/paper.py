@@ -1,0 +1,68 @@
+"""A report as a tagged PDF (PDF/UA-1), the same bytes for the same report.
+
+The typesetter gets all text as data beside its template, never inside it, so that nothing anybody
+wrote can be read as markup; and it knows no fonts but those that come with pinned packages.
+"""
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+
+import typst
+from django.core.serializers.json import DjangoJSONEncoder
+
+from apps.appraisal.figures import Json
+from apps.reports.content import Paragraph, Picture, Report, Section, texts
+from apps.reports.lettering import FONT_FOLDER, LACKED, everywhere, for_paper, lacking, settable
+
+TEMPLATE = Path(__file__).parent / "typst" / "report.typ"
+SIZES = {"a4": "a4", "letter": "us-letter"}
+# Of a report whose figures were never worked out: some moment, and always the same.
+NEVER = datetime(2000, 1, 1, tzinfo=UTC)
+LETTERS_LACK = Paragraph(
+    f"{LACKED} stands for a character that the fonts of this print do not have. The same report as "
+    "a page of HTML shows it."
+)
+
+
+def paper_of(report: Report, paper: str) -> bytes:
+    if any(lacking(settable(text)) for text in texts(report)):
+        report = replace(report, blocks=(*report.blocks, LETTERS_LACK))
+    data = report.as_data()
+    pictures: list[str] = []
+    _part_pictures(data, report, pictures)
+    printed: bytes = typst.compile(
+        TEMPLATE,
+        root=TEMPLATE.parent,
+        font_paths=fonts(),
+        ignore_system_fonts=True,
+        sys_inputs={
+            "report": json.dumps(everywhere(for_paper, data), cls=DjangoJSONEncoder),
+            "pictures": json.dumps(pictures),
+            "paper": SIZES[paper],
+        },
+        pdf_standards=["ua-1"],
+        timestamp=(report.made_at or NEVER).replace(microsecond=0),
+    )
+    return printed
+
+
+@cache
+def fonts() -> typst.Fonts:
+    """Those inside the typesetter, and those that come with the plotting library."""
+    return typst.Fonts(include_system_fonts=False, font_paths=[FONT_FOLDER])
+
+
+def _part_pictures(data: Json, of: Report | Section, pictures: list[str]) -> None:
+    """Take the pictures out of the tree and leave their numbers in it."""
+    from apps.reports.charts import svg_of
+
+    for told, block in zip(data["blocks"], of.blocks, strict=True):
+        if isinstance(block, Picture):
+            told["picture"] = len(pictures)
+            del told["drawn_from"]
+            pictures.append(svg_of(block, outlines=True))
+    for inner, section in zip(data["sections"], of.sections, strict=True):
+        _part_pictures(inner, section, pictures)

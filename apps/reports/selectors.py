@@ -1,0 +1,82 @@
+"""What reports are made from, as one person may see it. Each read takes constant queries."""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from apps.accounts.models import Person
+from apps.appraisal.disagreements import disagreements
+from apps.appraisal.figures import Json
+from apps.appraisal.looks_selectors import explanation_told, inspectors_read, next_looks_read
+from apps.appraisal.models import CandidateAppraisal
+from apps.appraisal.selectors import Reader, board_read, names_of, reasons_told
+from apps.boats.models import Candidate, CandidateList
+from apps.boats.selectors import list_for
+from apps.viewings.selectors import calls_seen
+
+
+@dataclass(frozen=True)
+class BoatRead:
+    """One candidate with what is behind its place. Empty where nothing was worked out yet."""
+
+    candidate: Candidate
+    reasons: Json
+    explanation: Json
+    apart_on: tuple[str, ...]  # titles of checks that people see levels apart
+    calls: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
+
+
+@dataclass(frozen=True)
+class ListRead:
+    """A list's results for one reader; `boats` by id, as text."""
+
+    candidate_list: CandidateList
+    reader: str
+    board: Json
+    looks: Json
+    inspectors: Json
+    boats: Mapping[str, BoatRead]
+
+
+def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
+    """Everything about a list that a meeting may need."""
+    candidate_list = list_for(person, list_id)
+    # The looks come last, and wait for what they rest on.
+    looks = next_looks_read(person, list_id, wait=wait)
+    return ListRead(
+        candidate_list=candidate_list,
+        reader=person.name,
+        board=board_read(person, list_id),
+        looks=looks,
+        inspectors=inspectors_read(person, list_id),
+        boats=boats_read(person, candidate_list),
+    )
+
+
+def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatRead]:
+    """All candidates of a list the reader sees. Seven queries at any size."""
+    names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
+    calls: defaultdict[uuid.UUID, dict[uuid.UUID, tuple[str, str]]] = defaultdict(dict)
+    for said in calls_seen(person, candidate_list):  # of each person the latest
+        call = (said.author.name, said.get_call_display())
+        calls[said.viewing.candidate_id][said.author_id] = call
+    results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()
+    boats = {}
+    for candidate in Candidate.objects.filter(list=candidate_list).order_by("pk"):
+        stored = results.get(candidate.pk)
+        boats[str(candidate.pk)] = BoatRead(
+            candidate=candidate,
+            reasons=reasons_told(stored.reasons, candidate, names, reader) if stored else {},
+            explanation=explanation_told(stored.explanation, candidate, names) if stored else {},
+            apart_on=apart_on(stored.consensus) if stored else (),
+            calls=tuple(calls[candidate.pk].values()),
+        )
+    return boats
+
+
+def apart_on(consensus: Json) -> tuple[str, ...]:
+    codes = set(disagreements(consensus))
+    return tuple(
+        one["title"] for one in consensus.get("checkpoints", ()) if one["checkpoint"] in codes
+    )

@@ -1,0 +1,51 @@
+"""How reports put dates, names and money."""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from apps.appraisal.figures import Json
+
+UNKNOWN = "-"
+
+
+def day(when: date | datetime | str) -> str:
+    """'5 March 2026'."""
+    known = datetime.fromisoformat(when) if isinstance(when, str) else when
+    return f"{known.day} {known:%B %Y}"
+
+
+def moment(when: datetime | None, zone: str = "UTC") -> str:
+    """'5 March 2026, 09:30 UTC': whoever reads it elsewhere must know whose clock it is."""
+    if when is None:
+        return "never"
+    there = when.astimezone(ZoneInfo(zone))
+    return f"{day(there)}, {there:%H:%M} {there:%Z}"
+
+
+def listed(names: Iterable[str]) -> str:
+    """'Tern, Skua and Petrel'."""
+    *first, last = [*names] or [""]
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def whole(amount: str | None) -> str:
+    """'31,000'; the currency stands over the column."""
+    return UNKNOWN if amount is None else f"{float(amount):,.0f}"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """'1 boat', '3 boats', 'no boats'."""
+    many = many or f"{one}s"
+    return f"{number or 'no'} {one if number == 1 else many}"
+
+
+def capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def condition(figures: Json) -> str:
+    """'79 (78 to 81)'."""
+    if figures["score"] is None:
+        return UNKNOWN
+    return f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f})"

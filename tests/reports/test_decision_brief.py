@@ -1,0 +1,198 @@
+"""The decision brief: what it says, to whom, and in which forms."""
+
+import io
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from pypdf import PdfReader
+
+from apps.boats.models import CandidateList
+from apps.reports import page, paper
+from apps.reports.api import renderers
+from apps.reports.content import texts
+from apps.reports.decision_brief import decision_brief
+from tests.appraisal.building import fill
+from tests.conftest import pointers
+from tests.reports.reading import Page, paper_said, squeezed
+
+FORMS = ("html", "pdf")
+
+
+def brief(spring, who, form: str = "html", query: str = ""):
+    return who.get(f"{spring.path}/decision-brief.{form}{query}")
+
+
+def said_to(spring, who) -> str:
+    answer = brief(spring, who)
+    assert answer.status_code == 200, answer.content
+    return " ".join(Page(answer.content.decode()).said.split())
+
+
+def test_it_works(spring, cast):
+    answer = brief(spring, cast.ben)
+    assert answer["Content-Type"] == "text/html; charset=utf-8"
+    assert answer["Content-Disposition"] == 'inline; filename="decision-brief.html"'
+    said = said_to(spring, cast.ben)
+    for words in (
+        "Decision brief: Spring",
+        "as Ben may see it",
+        "4 boats in the order",
+        "First: Petrel.",
+        "The pot: 90,000 USD",
+        "1. Petrel",
+        "Reason to strike off:",
+        "A surveyor must judge:",
+        "Line where keel meets hull (failed; Ben,",
+        "What would change it:",
+        "two levels or more apart",
+        "Calls: Ben: strike off.",
+        "She cannot be priced: nobody gave an asking price.",
+        "survey of Petrel",
+        "revision",
+        "not a survey",
+    ):
+        assert words in said, words
+
+
+def test_the_pdf(spring, cast):
+    answer = brief(spring, cast.ben, "pdf")
+    assert answer["Content-Type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF-")
+    assert "First: Petrel." in PdfReader(io.BytesIO(answer.content)).pages[0].extract_text()
+
+
+def test_both_forms_say_all_the_words(spring, cast):
+    report = decision_brief(cast.ben.person, spring.yard.list.pk)
+    on_page = squeezed(Page(page.page_of(report, "a4")).said)
+    on_paper = paper_said(paper.paper_of(report, "a4"), report.foot)
+    for text in texts(report):
+        assert squeezed(text) in on_page, text
+        assert squeezed(text) in on_paper, text
+
+
+def test_one_report_has_one_form(spring, cast):
+    assert brief(spring, cast.ben, "pdf").content == brief(spring, cast.ben, "pdf").content
+
+
+# --- To whom -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_to_strangers_there_is_none(spring, cast, form):
+    for who in (cast.wim, cast.sten):
+        refused = brief(spring, who, form)
+        assert refused.status_code == 404
+        assert refused["Content-Type"] == "application/problem+json"
+    assert brief(spring, cast.nobody, form).status_code == 401
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_an_observer_reads_it(spring, cast, form):
+    assert brief(spring, cast.ivy, form).status_code == 200
+
+
+def test_opinions_stay_hidden_until_the_reader_gave_theirs(spring, cast):
+    """As on the board: worths, what rests on them, orders, and calls."""
+    told = said_to(spring, cast.ben)
+    hidden = said_to(spring, cast.ivy)
+    for words in ("more to the group than she is expected to cost", "Calls: Ben: strike off"):
+        assert words in told
+        assert words not in hidden
+    assert "Each buyer's own order" in told
+    assert "Each buyer's own order" not in hidden
+    assert "hidden from Ivy" in hidden
+    assert "behind her by" in told
+    assert "behind her by" not in hidden
+
+
+def test_calls_of_one_boat_open_with_a_call_on_that_boat(spring, cast):
+    spring.yard.look(spring.petrel, cast.bea.person, call="keep")
+    spring.yard.look(spring.petrel, cast.ola.person, call="query")
+    told = said_to(spring, cast.ola)
+    assert "Petrel, calls differ: Bea says keep and Ola says query." in told
+    assert "Ben: strike off" not in told  # on Fulmar Ola gave no call
+    assert "calls differ" not in said_to(spring, cast.ivy)
+
+
+def test_opened_by_the_organiser_all_see_all(spring, cast):
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(opinions_open=True)
+    told = said_to(spring, cast.ivy)
+    assert "Calls: Ben: strike off." in told
+    assert "hidden from Ivy" not in told
+
+
+# --- Asking again, and on which paper ------------------------------------------------------------
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_who_holds_it_costs_no_drawing(spring, cast, form, monkeypatch):
+    held = brief(spring, cast.ben, form)["ETag"]
+    monkeypatch.delattr(renderers, "page_of")
+    monkeypatch.delattr(renderers, "paper_of")
+    again = cast.ben.get(f"{spring.path}/decision-brief.{form}", If_None_Match=held)
+    assert (again.status_code, again.content) == (304, b"")
+
+
+def test_etags_tell_readers_papers_and_forms_apart(spring, cast):
+    etags = [
+        brief(spring, cast.ben)["ETag"],
+        brief(spring, cast.ivy)["ETag"],
+        brief(spring, cast.ben, query="?paper=letter")["ETag"],
+        brief(spring, cast.ben, "pdf")["ETag"],
+    ]
+    assert len(set(etags)) == len(etags)
+    spring.yard.strike_off(spring.skua, "Sold")
+    spring.yard.recompute()
+    assert brief(spring, cast.ben)["ETag"] != etags[0]
+
+
+# ISO 216: A4 is 210 by 297 mm; ANSI letter is 8.5 by 11 in. A point is 1/72 in.
+@pytest.mark.parametrize(
+    ("paper_name", "points", "css"),
+    [("a4", (595.28, 841.89), "size: A4"), ("letter", (612.0, 792.0), "size: letter")],
+)
+def test_the_paper(spring, cast, paper_name, points, css):
+    pdf = PdfReader(io.BytesIO(brief(spring, cast.ben, "pdf", f"?paper={paper_name}").content))
+    for sheet in pdf.pages:
+        assert (sheet.mediabox.width, sheet.mediabox.height) == pytest.approx(points, abs=0.01)
+    assert css in brief(spring, cast.ben, "html", f"?paper={paper_name}").content.decode()
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_other_paper_is_refused_by_name(spring, cast, form):
+    assert pointers(brief(spring, cast.ben, form, "?paper=a5")) == {"?paper"}
+    assert pointers(brief(spring, cast.ben, form, "?colour=red")) == {"?colour"}
+
+
+# --- Few boats and many --------------------------------------------------------------------------
+
+
+def test_an_empty_list_and_one_never_worked_out(yard, cast):
+    for _ in range(2):
+        for form in FORMS:
+            assert cast.ben.get(f"/lists/{yard.list.pk}/decision-brief.{form}").status_code == 200
+        yard.recompute()
+    said = Page(cast.ben.get(f"/lists/{yard.list.pk}/decision-brief.html").content.decode()).said
+    assert "No boats in the order" in said
+
+
+def test_what_was_struck_off_says_why(spring, cast):
+    spring.yard.strike_off(spring.skua, "Sold to <somebody> else & gone")
+    spring.yard.recompute()
+    assert "Skua: Sold to <somebody> else & gone" in said_to(spring, cast.ben)
+
+
+def test_more_boats_take_no_more_queries(yard, cast):
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as captured:
+            decision_brief(cast.ben.person, yard.list.pk)
+        return len(captured)
+
+    people = [cast.ben.person, cast.bea.person]
+    fill(yard, people, 2, looked=0.2)
+    yard.recompute()
+    few = queries()
+    fill(yard, people, 9, looked=0.2)
+    yard.recompute()
+    assert queries() == few
