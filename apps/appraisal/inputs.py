@@ -18,7 +18,8 @@ from apps.boats.models import Ballot, Candidate, CandidateList, Want
 from apps.boats.particulars import BUILDS, FIGURES, ratios_of
 from apps.boats.selectors import list_inputs
 from apps.boats.vocabulary import Stage
-from apps.catalogue.selectors import Snapshot, catalogue_snapshot
+from apps.catalogue.content import Snapshot
+from apps.catalogue.selectors import catalogue_snapshot
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.media.facts import LiveSound, list_sounds
@@ -141,7 +142,8 @@ class Inputs(Evidence):
 def read_inputs(list_id: uuid.UUID) -> Inputs:
     """Raises CandidateList.DoesNotExist if the list is gone."""
     facts = list_inputs(list_id)
-    snapshot = catalogue_snapshot()
+    group_id = facts.candidate_list.group_id
+    snapshot = catalogue_snapshot(group_id)
     return Inputs(
         list_id=list_id,
         today=timezone.localdate(),
@@ -156,7 +158,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         sounds=tuple(list_sounds(list_id)),
         quotes=tuple(list_quotes(list_id)),
         snapshot=snapshot,
-        pooled=pooled_for(facts.candidate_list.group_id, snapshot.edition),
+        pooled=pooled_for(group_id, snapshot),
     )
 
 

@@ -215,6 +215,8 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
     stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
         revision=revision,
         edition=results.edition,
+        club_edition=results.club_edition,
+        group_edition=results.group_edition,
         method=METHOD,
         computed_at=timezone.now(),
         seconds=seconds,

@@ -1,8 +1,10 @@
 """Telling a worker that a list changed, or that a club is to be pooled."""
 
 import uuid
+from collections.abc import Collection
 from typing import Any
 
+from apps.boats.revisions import groups_inputs_changed
 from apps.exchange import messages
 
 
@@ -17,3 +19,8 @@ def send_pool(club_id: uuid.UUID) -> bool:
 def on_list_inputs_changed(*, list_id: uuid.UUID, **_: Any) -> None:
     """Receiver of `boats.signals.list_inputs_changed`, called after the commit."""
     send_recompute(list_id)
+
+
+def on_catalogue_changed(*, group_ids: Collection[uuid.UUID], **_: Any) -> None:
+    """Receiver of `catalogue.signals.catalogue_changed`, in the transaction of the change."""
+    groups_inputs_changed(group_ids)

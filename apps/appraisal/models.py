@@ -14,7 +14,13 @@ class ListAppraisal(models.Model):
         default=0, help_text="of the inputs these results were worked out from; 0: none yet"
     )
     edition = models.PositiveIntegerField(
-        default=0, help_text="of the catalogue these results were worked out with"
+        default=0, help_text="of the catalogue's base these results were worked out with"
+    )
+    club_edition = models.PositiveIntegerField(
+        default=0, help_text="of what the club laid over it; 0: nothing"
+    )
+    group_edition = models.PositiveIntegerField(
+        default=0, help_text="of what the group laid over both; 0: nothing"
     )
     method = models.CharField(max_length=40, blank=True, help_text="the model's version")
     computed_at = models.DateTimeField(null=True)
@@ -70,7 +76,10 @@ class GroupPool(models.Model):
     )
     digest = models.CharField(max_length=64, help_text="of what it was last worked out from")
     sources = models.CharField(max_length=64, help_text="digest of which groups are behind it")
-    edition = models.PositiveIntegerField(help_text="of the catalogue")
+    edition = models.PositiveIntegerField(help_text="of the catalogue's base")
+    club_edition = models.PositiveIntegerField(
+        default=0, help_text="of what the club laid over it; 0: nothing"
+    )
     method = models.CharField(max_length=40)
     computed_at = models.DateTimeField()
     groups = models.PositiveIntegerField(help_text="how many others are behind it")

@@ -9,6 +9,7 @@ import numpy as np
 
 from apps.appraisal.figures import Json
 from apps.appraisal.models import GroupPool
+from apps.catalogue.content import Snapshot
 from apps.reckoning.graders import GraderPriors
 
 
@@ -49,18 +50,23 @@ class Pooled:
     computed_at: datetime
 
 
-def pooled_for(group_id: uuid.UUID, edition: int) -> Pooled | None:
-    """What is stored for the group, of this edition of the catalogue. One query."""
+def pooled_for(group_id: uuid.UUID, snapshot: Snapshot) -> Pooled | None:
+    """What is stored for the group, of the club's catalogue as it is now. One query."""
     stored = GroupPool.objects.filter(
-        pk=group_id, edition=edition, group__pools_with_club=True
+        pk=group_id,
+        edition=snapshot.edition,
+        club_edition=snapshot.club_edition,
+        group__pools_with_club=True,
     ).first()
-    return None if stored is None else pooled_of(stored)
+    return None if stored is None else pooled_of(stored, snapshot)
 
 
-def pooled_of(stored: GroupPool) -> Pooled:
+def pooled_of(stored: GroupPool, snapshot: Snapshot) -> Pooled:
+    """What others found at a checkpoint says nothing of one that the group words otherwise."""
+    own = snapshot.said_by("group", "checkpoints")
     return Pooled(
         care_prior=tuple(stored.care_prior),
-        mu=stored.mu,
+        mu={code: mu for code, mu in stored.mu.items() if code not in own},
         graders={
             uuid.UUID(person): KnownGrader(**known) for person, known in stored.graders.items()
         },

@@ -26,7 +26,7 @@ from apps.appraisal.models import GroupPool
 from apps.appraisal.pooled import KnownGrader
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.revisions import inputs_changed
-from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
 from apps.exchange.services import event_record
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
@@ -106,12 +106,13 @@ def _groups_to_drop(club: "ClubFindings") -> list[uuid.UUID]:
 class ClubFindings:
     """All boats of the groups that pool, with what was said of them.
 
-    groups: in a steady order. group: (I,) place in `groups` of each boat's group. people: the
-    members of each group today.
+    editions: of the catalogue's base, and of what the club laid over it. groups: in a steady
+    order. group: (I,) place in `groups` of each boat's group. people: the members of each group
+    today.
     """
 
     club_id: uuid.UUID
-    edition: int
+    editions: tuple[int, int]
     groups: tuple[uuid.UUID, ...]
     group: Ints
     people: Mapping[uuid.UUID, frozenset[uuid.UUID]]
@@ -164,7 +165,7 @@ class ClubFindings:
         graders, grader = np.unique(reports.grader[others], return_inverse=True)
         return digest_of(
             [
-                (METHOD, self.edition, [c.code for c in arrays.checkpoints]),
+                (METHOD, self.editions, [c.code for c in arrays.checkpoints]),
                 [self.groups[place] for place in self.group[boats]],
                 [arrays.graders[r] for r in graders],
                 sorted(self.known_to(group).values()),
@@ -182,7 +183,8 @@ class ClubFindings:
             group_id=group,
             digest=digest,
             sources=digest_of([behind]),
-            edition=self.edition,
+            edition=self.editions[0],
+            club_edition=self.editions[1],
             method=METHOD,
             computed_at=timezone.now(),
             groups=len(behind),
@@ -198,21 +200,26 @@ class ClubFindings:
 
 
 def club_read(club_id: uuid.UUID) -> ClubFindings:
-    """What all groups that pool found. Eight queries at any size."""
+    """What all groups that pool found, in the club's own words. Ten queries at any size.
+
+    What a group has of its own is its own: what it adds is no checkpoint of the club's, and what it
+    found by other words than the club's says nothing here.
+    """
     groups = tuple(
         Group.objects.filter(club=club_id, pools_with_club=True)
         .order_by("pk")
         .values_list("pk", flat=True)
     )
     lists = CandidateList.objects.filter(group__in=groups).values("pk")
-    snapshot = catalogue_snapshot()
+    snapshot = club_snapshot(club_id)
+    apart = versions_worded_otherwise(groups, snapshot)
     candidates = list(
         Candidate.objects.filter(list__group__in=groups).select_related("list").order_by("pk")
     )
     evidence = Evidence(
         today=timezone.localdate(),
         boats=tuple(boat_of(candidate) for candidate in candidates),
-        findings=tuple(findings_on(lists)),
+        findings=tuple(f for f in findings_on(lists) if f.checkpoint_version_id not in apart),
         clearances=tuple(clearances_on(lists)),
         sounds=tuple(sounds_on(lists)),
         snapshot=snapshot,
@@ -220,7 +227,7 @@ def club_read(club_id: uuid.UUID) -> ClubFindings:
     place = {group: n for n, group in enumerate(groups)}
     return ClubFindings(
         club_id=club_id,
-        edition=snapshot.edition,
+        editions=(snapshot.edition, snapshot.club_edition),
         groups=groups,
         group=np.array([place[one.list.group_id] for one in candidates], dtype=np.intp),
         people=_people_of(groups),
@@ -298,7 +305,7 @@ def _tell(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int
 
 def moved(before: GroupPool, after: GroupPool) -> bool:
     """Whether lists would come out differently enough, or other groups are behind it."""
-    same = ("sources", "edition", "method", "converged")
+    same = ("sources", "edition", "club_edition", "method", "converged")
     if any(getattr(before, name) != getattr(after, name) for name in same):
         return True
     old, new = _figures(before), _figures(after)

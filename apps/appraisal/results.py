@@ -19,6 +19,8 @@ class Results:
     edition: int
     standing: Json = field(default_factory=dict)
     candidates: Mapping[uuid.UUID, Json] = field(default_factory=dict)
+    club_edition: int = 0
+    group_edition: int = 0
 
 
 def results_of(computed: Computed) -> Results:
@@ -37,4 +39,6 @@ def results_of(computed: Computed) -> Results:
             boat.id: {"rollup": rollup, "consensus": said, "reasons": reasons}
             for boat, rollup, said, reasons in per_boat
         },
+        club_edition=computed.inputs.snapshot.club_edition,
+        group_edition=computed.inputs.snapshot.group_edition,
     )

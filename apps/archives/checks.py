@@ -15,6 +15,8 @@ from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Price
 from apps.boats.opinion_services import want_faults
 from apps.boats.particulars import PARTICULARS, nonsense_in
 from apps.boats.yards.models import Yard
+from apps.catalogue.own.bringing import change_faults
+from apps.catalogue.own.models import CatalogueChange
 from apps.exchange.http.fields import is_currency
 from apps.planning.models import Trip
 from apps.purchase.models import Bill, Quote
@@ -41,6 +43,7 @@ SHAPES: dict[tuple[Any, str], serializers.Field] = {
 CURRENCIES = {
     (CandidateList, "currency"),
     (Candidate, "asking_currency"),
+    (CatalogueChange, "currency"),
     (PriceRecord, "currency"),
     (Quote, "currency"),
     (Trip, "currency"),
@@ -74,6 +77,8 @@ def kind_faults(kind: Kind, record: Any) -> Iterator[Found]:
                 yield "candidate", "not_on_the_list", "She is on another list than the want."
         case Ballot():
             yield from _ballot_faults(record)
+        case CatalogueChange():
+            yield from change_faults(record)
         case Submission():
             yield from _supersedes_faults(record)
         case Finding():

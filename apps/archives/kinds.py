@@ -24,6 +24,8 @@ from apps.boats.models import (
 from apps.boats.particulars import PARTICULARS
 from apps.boats.services import BRIEF
 from apps.boats.yards.models import Yard
+from apps.catalogue.models import CheckpointVersion
+from apps.catalogue.own.models import CatalogueChange
 from apps.groups.models import Membership
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
@@ -49,6 +51,7 @@ class Kind:
     that are written for readers and worked out anew on the way in. file: the form of the file
     that goes with each row. borrowed: by which way other rows, such as the club's, are the group's
     to use; in an archive they are its own.
+    later: archives from before there was this kind have no file of it.
     """
 
     name: str
@@ -61,13 +64,16 @@ class Kind:
     computed: tuple[str, ...] = ()
     file: str = ""
     borrowed: str = ""
+    later: bool = False
 
     def of_group(self, group_id: UUID) -> QuerySet[Any]:
         """The records that the group has or uses."""
+        records = self.model._base_manager
         theirs = Q(**{self.group: group_id})
-        if not self.borrowed:
-            return self.model._base_manager.filter(theirs)
-        return self.model._base_manager.filter(theirs | Q(**{self.borrowed: group_id})).distinct()
+        if self.borrowed:
+            used = records.filter(self.kept, **{self.borrowed: group_id})
+            theirs |= Q(pk__in=used.values("pk"))
+        return records.filter(theirs)
 
     @property
     def file_name(self) -> str:
@@ -104,6 +110,38 @@ KINDS = (
         ),
         own=(),
         borrowed="candidates__list__group",
+    ),
+    Kind(
+        "wordings",
+        CheckpointVersion,
+        group="group",
+        fields=("checkpoint", "own"),
+        own=("findings__submission__author",),
+        kept=Q(own__isnull=False),
+        borrowed="findings__submission__viewing__candidate__list__group",
+        later=True,
+    ),
+    Kind(
+        "catalogue_changes",
+        CatalogueChange,
+        group="group",
+        fields=(
+            "id",
+            "number",
+            "kind",
+            "code",
+            "state",
+            "own",
+            "checkpoint_version",
+            "base_year",
+            "currency",
+            "reference_loa_m",
+            "note",
+            "by",
+            "created_at",
+        ),
+        own=("by",),
+        later=True,
     ),
     Kind(
         "lists",
@@ -474,9 +512,18 @@ KINDS = (
     ),
 )
 
+
+def _all_but(model: type[Model], *names: str) -> tuple[str, ...]:
+    there = (*model._meta.local_concrete_fields, *model._meta.local_many_to_many)
+    return tuple(field.name for field in there if field.name not in names)
+
+
 # What a record may hold that no archive does: what only this service can use, or works out.
 NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
     {
+        CatalogueChange: ("club",),
+        # Whatever it says is in `own`.
+        CheckpointVersion: _all_but(CheckpointVersion, "checkpoint", "own", "group"),
         CandidateList: ("inputs_revision",),
         Yard: ("club",),
         # The plan is worked out anew when something changes; a lease is of this service's workers.

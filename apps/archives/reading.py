@@ -24,6 +24,8 @@ from apps.archives.kinds import KINDS, Kind
 from apps.archives.packing import Archive, ArchiveInvalid, Fault
 from apps.boats.models import Ballot, Candidate
 from apps.catalogue.models import Checkpoint, CheckpointVersion, Remedy
+from apps.catalogue.own.bringing import Brought, is_own_code, wording_read
+from apps.catalogue.own.models import CatalogueChange
 
 MOST_ROWS = 200_000
 MOST_FAULTS = 100  # told at once: whoever has more has another kind of file
@@ -37,6 +39,8 @@ class Read:
     links: dict[ManyToManyField, list[tuple[uuid.UUID, uuid.UUID]]] = field(default_factory=dict)
     files: list[tuple[Kind, Any, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    # Codes that a club or a group gave, of which this service may not have heard yet.
+    codes: dict[type[Model], set[str]] = field(default_factory=dict)
 
 
 def records_read(archive: Archive, people: Mapping[str, Person]) -> Read:
@@ -51,11 +55,11 @@ class _Reader:
         self.faults: list[Fault] = []
         self.found = Read()
         self.known: dict[type[Model], dict[str, Any]] = {}  # by model and old id
-        self.codes = {
+        self.codes: dict[type[Model], set[str]] = {
             model: set(model._base_manager.values_list("pk", flat=True))
             for model in (Checkpoint, Remedy)
         }
-        self.versions = {
+        self.versions: dict[tuple[str, str], Any] = {
             (version.checkpoint_id, version.digest): version.pk
             for version in CheckpointVersion.objects.only("checkpoint_id", "digest")
         }
@@ -63,13 +67,19 @@ class _Reader:
         self.other_versions: set[str] = set()
 
     def read(self) -> Read:
-        kinds = {kind: list(self.archive.rows(kind.name)) for kind in KINDS}
+        kinds = {
+            kind: list(self.archive.rows(kind.name))
+            for kind in KINDS
+            if not kind.later or self.archive.has(kind.file_name)
+        }
         if sum(map(len, kinds.values())) > MOST_ROWS:
             raise ArchiveInvalid.of("", "too_many_rows", f"At most {MOST_ROWS} rows.")
         for kind, rows in kinds.items():
             self._name_anew(kind, rows)
         for kind, rows in kinds.items():
             self.found.records[kind.name] = [self._record(kind, *line) for line in rows]
+            if kind.model is CheckpointVersion:
+                self._know_wordings(kind, rows)
         if not self.faults:
             self._check_together(kinds)
         if self.faults:
@@ -130,6 +140,7 @@ class _Reader:
                 return
             by_code = of.related_model in (*self.codes, CheckpointVersion)
             referred = self._referred(of, record, value)
+            by_code = by_code and not isinstance(referred, Model)
             setattr(record, of.attname if by_code else name, referred)
         elif kind.model is Ballot and name == "ranks":
             record.ranks = [
@@ -151,19 +162,40 @@ class _Reader:
         if model is Person:
             return self._person(value)
         if model in self.codes:
-            if not isinstance(value, str) or value not in self.codes[model]:
-                raise Wrong("unknown_code", f"The catalogue has no {value!r}.")
-            return value
+            return self._code(model, value)
         if model is CheckpointVersion:
-            return self._version(record.checkpoint_id, value)
+            return self._version(record, value)
         return _known(self.known.get(model, {}), value)
 
     def _person(self, value: Any) -> Person:
         return _known(self.people, value)
 
-    def _version(self, checkpoint: str, digest: Any) -> Any:
-        """The version that says the same; in its absence the current one, which is noted."""
+    def _code(self, model: type[Model], value: Any) -> str:
+        """A code of the catalogue, or one that only a club or a group gives."""
+        if isinstance(value, str) and is_own_code(value):
+            self.found.codes.setdefault(model, set()).add(value)
+        elif not isinstance(value, str) or value not in self.codes[model]:
+            raise Wrong("unknown_code", f"The catalogue has no {value!r}.")
+        return value
+
+    def _know_wordings(self, kind: Kind, rows: list[tuple[int, Row]]) -> None:
+        """Whatever is found in these words, of a club's too, keeps them: they come along."""
+        brought = Brought()
+        for (line, _), record in zip(rows, self.found.records[kind.name], strict=True):
+            for name, code, detail in wording_read(record, brought):
+                self._fault(kind, line, name, code, detail)
+            self.versions[record.checkpoint_id, record.digest] = record
+
+    def _version(self, record: Any, digest: Any) -> Any:
+        """The version that says the same; in its absence the current one, which is noted.
+
+        What a change of the group's catalogue says must be there.
+        """
+        changes = isinstance(record, CatalogueChange)
+        checkpoint = record.code if changes else record.checkpoint_id
         version = self.versions.get((checkpoint, str(digest)))
+        if changes and not isinstance(version, CheckpointVersion):
+            raise Wrong("unknown_version", "The archive has no such wording.")
         if version is None:
             version = self.current.get(checkpoint)
             if version is None:

@@ -54,6 +54,9 @@ class Imported:
         self._members_fit(group)
         for person in self.people.placeholders:
             person.save(force_insert=True)
+        for model, codes in self.read.codes.items():
+            names = [model(code=code) for code in sorted(codes)]
+            model._base_manager.bulk_create(names, ignore_conflicts=True)
         for kind in KINDS:
             self._store(kind, group)
         self._organise(group)
@@ -72,7 +75,7 @@ class Imported:
         return group
 
     def _store(self, kind: Kind, group: Group) -> None:
-        records = self.read.records[kind.name]
+        records = self.read.records.get(kind.name, [])
         for record in records:
             if kind.group == "group":
                 record.group = group

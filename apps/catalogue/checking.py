@@ -42,6 +42,16 @@ def codes(documents: Documents, kind: str) -> set[str] | None:
     return None if document is None else {row["code"] for row in entries(document, kind)}
 
 
+def reserved_codes(documents: Documents) -> Iterator[str]:
+    """Codes as only a club or a group gives them: so theirs never clash with one added here."""
+    listed = [(name, kind) for kind, name in KINDS.items()]
+    listed += [(name, "checkpoint") for name, _ in area_files(documents)]
+    for name, key in listed:
+        for row in entries(documents[name], key):
+            if row["code"].startswith(content.OWN_PREFIXES):
+                yield f"{name}: {row['code']}: code: begins as only a club's or a group's own do"
+
+
 def repeats(documents: Documents) -> Iterator[str]:
     """A code, a place in the walking order or an area given twice."""
     for kind, name in KINDS.items():
@@ -149,6 +159,15 @@ def scales_out_of_order(catalogue: Catalogue) -> Iterator[str]:
 def checkpoint_contradictions(
     checkpoint: content.Checkpoint, catalogue: Catalogue
 ) -> Iterator[str]:
+    yield from checkpoint_shape_contradictions(checkpoint, catalogue)
+    if catalogue.remedies.keys() >= {call.code for call in checkpoint.remedies}:
+        yield from falling_cost(checkpoint, catalogue)
+
+
+def checkpoint_shape_contradictions(
+    checkpoint: content.Checkpoint, catalogue: Catalogue
+) -> Iterator[str]:
+    """Contradictions within the checkpoint itself, whatever its remedies cost."""
     if checkpoint.professional_only and not checkpoint.professional:
         yield "professional: is empty although professional_only is true"
     if measure := checkpoint.measure:
@@ -164,8 +183,6 @@ def checkpoint_contradictions(
         ):
             if probability > 0 and extent == 0:
                 yield f"remedies: {call.code}: is likely at level {level} but has no extent there"
-    if catalogue.remedies.keys() >= set(called):
-        yield from falling_cost(checkpoint, catalogue)
 
 
 def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterator[str]:

@@ -7,7 +7,7 @@ length; hours are a yard's hours.
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
@@ -74,6 +74,10 @@ FEE_BASES = ("m", "boat")
 RUNNING_BASES = ("m", "boat", "value")
 # Owners take 1.5 to 3 times a yard's hours (common practice, no source).
 OWN_HOURS_FACTOR = 2.0
+
+# How the codes begin that an owner adds; the base has none of these, whatever it adds later.
+OWN_PREFIX: Mapping[str, str] = {"club": "club-", "group": "group-"}
+OWN_PREFIXES = tuple(OWN_PREFIX.values())
 
 
 def guarded(concerns: Iterable[str]) -> bool:
@@ -276,6 +280,48 @@ class Catalogue:
     fees: Mapping[str, Fee]
     running: Mapping[str, Fee]
     checkpoints: Mapping[str, Checkpoint]
+
+
+@dataclass(frozen=True)
+class SetAside:
+    """An owner's own entry that does not fit what lies beneath it any more, and why."""
+
+    owner: str
+    kind: str
+    code: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """What holds for somebody: an edition of the base with what a club and a group laid over it.
+
+    checkpoint_version_ids: the versions that findings are made against, by code. club_edition,
+    group_edition: 0 where they have nothing of their own. own: by kind and code, whose words those
+    are that are not the base's.
+    """
+
+    edition: int
+    catalogue: Catalogue
+    checkpoint_version_ids: Mapping[str, int]
+    club_edition: int = 0
+    group_edition: int = 0
+    own: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    set_aside: tuple[SetAside, ...] = ()
+
+    @property
+    def editions(self) -> dict[str, int]:
+        return {
+            "base": self.edition,
+            "club": self.club_edition,
+            "group": self.group_edition,
+        }
+
+    def said_by(self, owner: str, kind: str) -> frozenset[str]:
+        """The codes of this kind whose words are the owner's ("club" or "group")."""
+        return frozenset(
+            code for (of, code), whose in self.own.items() if (of, whose) == (kind, owner)
+        )
 
 
 def digest(*said: Any) -> str:

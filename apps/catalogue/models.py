@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
 from apps.catalogue import content
+from apps.catalogue.own.models import CatalogueChange  # noqa: F401 (a model of this app too)
 
 
 def choices(words: tuple[str, ...]) -> list[tuple[str, str]]:
@@ -251,6 +252,17 @@ class Checkpoint(models.Model):
 
 
 class CheckpointVersion(Version):
+    """What a checkpoint said: the base's, or a club's or a group's for their own waters."""
+
+    club = models.ForeignKey(
+        "groups.Club", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    group = models.ForeignKey(
+        "groups.Group", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    own = models.JSONField(
+        null=True, blank=True, help_text="the whole entry as its owner wrote it; null for the base"
+    )
     checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="versions")
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="+")
     position = models.PositiveSmallIntegerField(help_text="walking order within the area")
@@ -285,7 +297,21 @@ class CheckpointVersion(Version):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["checkpoint", "number"], name="checkpoint_version_once"
+                fields=["checkpoint", "number"],
+                condition=Q(club=None, group=None),
+                name="checkpoint_version_once",
+            ),
+            models.UniqueConstraint(
+                fields=["club", "checkpoint", "number"], name="clubs_checkpoint_version_once"
+            ),
+            models.UniqueConstraint(
+                fields=["group", "checkpoint", "number"], name="groups_checkpoint_version_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(club=None, group=None, own=None)
+                | (Q(group=None, own__isnull=False) & ~Q(club=None))
+                | (Q(club=None, own__isnull=False) & ~Q(group=None)),
+                name="checkpoint_version_of_the_base_or_of_one_owner",
             ),
             models.CheckConstraint(
                 condition=Q(number__gte=1) & Q(weight__gte=0.5) & Q(weight__lte=5),
@@ -320,6 +346,13 @@ class CheckpointVersion(Version):
 
     def __str__(self) -> str:
         return f"{self.checkpoint_id} version {self.number}"
+
+    @property
+    def whose(self) -> str:
+        """Whose words they are: "base", "club" or "group"."""
+        if self.own is None:
+            return "base"
+        return "group" if self.club_id is None else "club"
 
 
 class CheckpointRemedy(models.Model):

@@ -38,7 +38,11 @@ def catalogue_from(documents: Mapping[str, Document], faults: Sequence[str] = ()
     if faults:  # what is misshapen cannot be followed any further
         raise CatalogueInvalid(faults)
     catalogue = build(documents)
-    faults = [*checking.repeats(documents), *checking.contradictions(catalogue, documents)]
+    faults = [
+        *checking.reserved_codes(documents),
+        *checking.repeats(documents),
+        *checking.contradictions(catalogue, documents),
+    ]
     if faults:
         raise CatalogueInvalid(faults)
     return catalogue

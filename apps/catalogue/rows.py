@@ -5,6 +5,7 @@ from typing import Any
 
 from apps.catalogue import content, models
 from apps.catalogue.content import ThreePoints
+from apps.catalogue.own.kinds import checkpoint_read
 
 POINTS = ("low", "likely", "high")
 
@@ -149,6 +150,8 @@ def checkpoint_row(checkpoint: content.Checkpoint) -> dict[str, Any]:
 
 
 def checkpoint_of(version: models.CheckpointVersion) -> content.Checkpoint:
+    if version.own is not None:  # its owner's words name things of the owner's, which have no rows
+        return checkpoint_read(version.checkpoint_id, version.own)
     scale = version.measure_scale_id
     return content.Checkpoint(
         code=version.checkpoint_id,

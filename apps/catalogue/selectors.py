@@ -1,19 +1,19 @@
 """What the catalogue says now, as rows for the API or as plain content, and what it said before.
 
-The catalogue is the same for everybody who is signed in: nothing here is scoped to a reader.
-Each selector takes a constant number of queries.
+The base is the same for everybody who is signed in: nothing of it is scoped to a reader. What a
+club or a group says otherwise is in own/selectors.py; what then holds for a group is here, as
+content. Each selector takes a constant number of queries.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection
 from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from apps.catalogue import rows
-from apps.catalogue.content import Catalogue
+from apps.catalogue.content import Catalogue, Snapshot, digest
 from apps.catalogue.models import (
     Area,
     Caution,
@@ -26,6 +26,14 @@ from apps.catalogue.models import (
     RunningCost,
     Scale,
 )
+from apps.catalogue.own.layers import (
+    Layer,
+    entries_at,
+    laid_over,
+    layers_of_club,
+    layers_of_group,
+)
+from apps.catalogue.own.models import CatalogueChange
 from apps.exchange.errors import Conflict, NotVisible
 
 
@@ -49,8 +57,9 @@ def current_checkpoints(
 
 
 def checkpoint_versions(code: str) -> list[CheckpointVersion]:
-    """All versions of a checkpoint, newest first, retired or not. Raises `NotVisible`."""
-    return at_least_one(stored_checkpoints().filter(checkpoint=code).order_by("-number"))
+    """The base's versions of a checkpoint, newest first, retired or not. Raises `NotVisible`."""
+    versions = stored_checkpoints().filter(checkpoint=code, club=None, group=None)
+    return at_least_one(versions.order_by("-number"))
 
 
 def stored_checkpoints() -> QuerySet[CheckpointVersion]:
@@ -102,24 +111,32 @@ def at_least_one(versions: QuerySet[Any]) -> list[Any]:
 # --- As plain content, for whoever reckons with it -----------------------------------------------
 
 
-@dataclass(frozen=True)
-class Snapshot:
-    """One edition, and the ids of the checkpoints' versions that make it up, by code."""
+def catalogue_snapshot(group_id: UUID | None = None) -> Snapshot:
+    """What holds for a group; without one, the base in force. Two queries, or one.
 
-    edition: int
-    catalogue: Catalogue
-    checkpoint_version_ids: Mapping[str, int]
-
-
-def catalogue_snapshot() -> Snapshot:
-    """The edition in force as content: one query, a dozen for the first reader of an edition.
-
-    Shared between callers: not to be changed. Raises `Conflict` if none was ever loaded.
+    The first reader of an edition takes a dozen more. Shared between callers: not to be changed.
+    Raises `Conflict` if no base was ever loaded.
     """
-    return snapshot_of(current_edition().id)
+    base = current_edition().id
+    return snapshot_with(base, () if group_id is None else layers_of_group(group_id))
 
 
-# What an edition says never changes, and its id is unique for ever.
+def club_snapshot(club_id: UUID) -> Snapshot:
+    """What holds for a club's groups that say nothing of their own. Queries as above."""
+    return snapshot_with(current_edition().id, layers_of_club(club_id))
+
+
+# What an edition says never changes, and neither does what a layer does: their ids are unique for
+# ever. A club's layer is kept apart from those of its groups, which all lie over it.
+@lru_cache(maxsize=256)
+def snapshot_with(edition_id: UUID, layers: tuple[Layer, ...]) -> Snapshot:
+    if not layers:
+        return snapshot_of(edition_id)
+    beneath, layer = snapshot_with(edition_id, layers[:-1]), layers[-1]
+    entries = entries_at(layer.owner, layer.owner_id, layer.number)
+    return laid_over(beneath, entries, owner=layer.owner, number=layer.number)
+
+
 @lru_cache(maxsize=2)
 def snapshot_of(edition_id: UUID) -> Snapshot:
     edition = Edition.objects.get(pk=edition_id)
@@ -140,3 +157,33 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
         catalogue=catalogue,
         checkpoint_version_ids={version.checkpoint_id: version.pk for version in checkpoints},
     )
+
+
+def versions_worded_otherwise(group_ids: Collection[UUID], snapshot: Snapshot) -> set[int]:
+    """Groups' own versions of checkpoints that say something else than the snapshot. One query."""
+    said = {code: digest(one) for code, one in snapshot.catalogue.checkpoints.items()}
+    versions = CheckpointVersion.objects.filter(group__in=group_ids)
+    return {
+        pk
+        for pk, code, own in versions.values_list("pk", "checkpoint", "digest")
+        if said.get(code) != own
+    }
+
+
+def checkpoints_once_known(codes: Collection[str], group_id: UUID) -> set[str]:
+    """Which of these codes the base, the group or its club ever had. One query.
+
+    Of what others add, nobody is told that it exists.
+    """
+    own = Q(club=None, group=None) | Q(group=group_id) | Q(club__groups=group_id)
+    known = CheckpointVersion.objects.filter(own, checkpoint__in=codes)
+    return set(known.values_list("checkpoint", flat=True))
+
+
+def remedies_once_known(codes: Collection[str], group_id: UUID) -> set[str]:
+    """The same of remedies. Two queries."""
+    base = RemedyVersion.objects.filter(remedy__in=codes).values_list("remedy", flat=True)
+    own = CatalogueChange.objects.filter(
+        Q(group=group_id) | Q(club__groups=group_id), kind="remedies", code__in=codes
+    )
+    return {*base, *own.values_list("code", flat=True)}

@@ -100,7 +100,8 @@ def remedy_version_create(
 
 
 def keep_checkpoints(checkpoints: Iterable[content.Checkpoint], loaded: Loaded) -> None:
-    stored = models.CheckpointVersion.objects.select_related("checkpoint").order_by("number")
+    base = models.CheckpointVersion.objects.filter(club=None, group=None)
+    stored = base.select_related("checkpoint").order_by("number")
     latest = {version.checkpoint_id: version for version in stored}
     for checkpoint in checkpoints:
         version = latest.get(checkpoint.code)

@@ -38,6 +38,7 @@ SCOPE_OF_THING = {
     "ballot": "opinions:read",
     "list_appraisal": "results:read",
     "group_pool": "results:read",
+    "catalogue_change": "lists:read",
     "webhook": "group:manage",
     "export": "archives:manage",
 }

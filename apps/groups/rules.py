@@ -46,14 +46,16 @@ ALLOWED: dict[Action, frozenset[Membership.Role]] = {
 
 class ClubAction(StrEnum):
     READ = "read"
-    MANAGE = "manage the club, its members and its catalogue"
+    MANAGE = "manage the club and its members"
     KEEP_YARDS = "keep the club's yards"
+    CURATE = "change the club's catalogue"
 
 
 CLUB_ALLOWED: dict[ClubAction, frozenset[ClubMembership.Role]] = {
     ClubAction.READ: frozenset(ClubRole),
     ClubAction.MANAGE: frozenset({ClubRole.SECRETARY}),
     ClubAction.KEEP_YARDS: frozenset({ClubRole.SECRETARY, ClubRole.ADVISER}),
+    ClubAction.CURATE: frozenset({ClubRole.SECRETARY, ClubRole.ADVISER}),
 }
 
 

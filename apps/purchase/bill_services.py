@@ -42,7 +42,7 @@ def bill_add(
     require(by, Action.ADD, group_id)
     require_no_faults(
         [
-            *remedy_faults(remedy),
+            *remedy_faults(remedy, group_id),
             *currency_faults(candidate.list, currency, "/paid/currency"),
             *future_faults(dated_on),
         ]

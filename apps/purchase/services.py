@@ -11,7 +11,7 @@ from apps.accounts.models import Person
 from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
-from apps.catalogue.models import Remedy
+from apps.catalogue.selectors import catalogue_snapshot, remedies_once_known
 from apps.exchange.errors import Conflict, FieldFault, require_no_faults
 from apps.exchange.services import event_record, record_create
 from apps.groups.programs import client_note
@@ -43,7 +43,7 @@ def quote_add(
     require(by, Action.ADD, group_id)
     require_no_faults(
         [
-            *remedy_faults(remedy),
+            *remedy_faults(remedy, group_id),
             *currency_faults(candidate.list, currency, "/price/currency"),
             *_date_faults(dated_on, valid_until),
         ]
@@ -68,13 +68,12 @@ def quote_add(
     return quote
 
 
-def remedy_faults(code: str) -> list[FieldFault]:
-    remedy = Remedy.objects.filter(pk=code).first()
-    if remedy is None:
-        return [FieldFault("/remedy", "unknown", f"The catalogue has no remedy {code!r}.")]
-    if remedy.current_id is None:
+def remedy_faults(code: str, group_id: uuid.UUID) -> list[FieldFault]:
+    if code in catalogue_snapshot(group_id).catalogue.remedies:
+        return []
+    if code in remedies_once_known([code], group_id):
         return [FieldFault("/remedy", "retired", f"{code!r} has left the catalogue.")]
-    return []
+    return [FieldFault("/remedy", "unknown", f"The catalogue has no remedy {code!r}.")]
 
 
 def _date_faults(dated_on: date, valid_until: date | None) -> list[FieldFault]:

@@ -43,15 +43,15 @@ class AreaChecklist:
 
 @dataclass(frozen=True)
 class CandidateChecklist:
-    """In walking order; `edition` is the catalogue's."""
+    """In walking order; `editions` are those of the catalogue: of its base, the club, the group."""
 
-    edition: int
+    editions: Mapping[str, int]
     areas: tuple[AreaChecklist, ...]
 
 
 def candidate_checklist(candidate: Candidate, conditions: Mapping[str, Any]) -> CandidateChecklist:
     """The checkpoints that apply to the candidate, parted by whether the conditions allow them."""
-    snapshot = catalogue_snapshot()
+    snapshot = catalogue_snapshot(candidate.list.group_id)
     found = checklist(
         snapshot.catalogue,
         particulars=particulars_of(candidate),
@@ -66,7 +66,7 @@ def candidate_checklist(candidate: Candidate, conditions: Mapping[str, Any]) -> 
         for area in snapshot.catalogue.areas.values()
     )
     return CandidateChecklist(
-        edition=snapshot.edition,
+        editions=snapshot.editions,
         areas=tuple(part for part in by_area if part.possible or part.not_possible),
     )
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from apps.boats.models import CandidateList
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.rows import checkpoint_of
 from apps.catalogue.selectors import catalogue_snapshot, stored_checkpoints
@@ -42,15 +43,17 @@ class OpenDoubt:
 def open_doubts(list_id: uuid.UUID) -> list[OpenDoubt]:
     """All open doubts of a list, by candidate in walking order. Constant queries."""
     findings = list_findings(list_id)
-    return doubts_left(findings, list_clearances(list_id), checkpoints_behind(findings))
+    group_id = CandidateList.objects.values_list("group_id", flat=True).get(pk=list_id)
+    checkpoints = checkpoints_behind(findings, group_id)
+    return doubts_left(findings, list_clearances(list_id), checkpoints)
 
 
-def checkpoints_behind(findings: Iterable[LiveFinding]) -> list[Checkpoint]:
+def checkpoints_behind(findings: Iterable[LiveFinding], group_id: uuid.UUID) -> list[Checkpoint]:
     """The catalogue's checkpoints in walking order, then retired ones that a finding is about.
 
-    One query, three if there are retired ones: a doubt does not go with its checkpoint.
+    Two queries, four if there are retired ones: a doubt does not go with its checkpoint.
     """
-    current = catalogue_snapshot().catalogue.checkpoints
+    current = catalogue_snapshot(group_id).catalogue.checkpoints
     retired = {
         finding.checkpoint: finding.checkpoint_version_id
         for finding in findings

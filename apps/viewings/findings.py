@@ -1,13 +1,16 @@
 """Whether findings can be accepted for a boat: all checked together, faults with pointers."""
 
+import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import applies
-from apps.catalogue.content import Catalogue, Checkpoint
-from apps.catalogue.models import Checkpoint as CheckpointRecord
-from apps.catalogue.selectors import Snapshot, catalogue_snapshot
+from apps.catalogue.content import Catalogue, Checkpoint, Snapshot
+from apps.catalogue.selectors import (
+    catalogue_snapshot,
+    checkpoints_once_known,
+)
 from apps.exchange.errors import FieldFault, require_no_faults
 from apps.viewings.checklists import particulars_of
 from apps.viewings.measures import CannotRead, Measured, level_on
@@ -42,10 +45,12 @@ class Fault:
 def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[Finding]:
     """Findings against the checkpoints' current versions, to be saved with their submission.
 
-    Raises `Invalid` with every fault of all of them at /findings/INDEX/FIELD. Two queries at most.
+    Raises `Invalid` with every fault of all of them at /findings/INDEX/FIELD. Three queries at
+    most.
     """
-    snapshot = catalogue_snapshot()
-    missing = missing_checkpoints([draft.checkpoint for draft in drafts], snapshot)
+    group_id = candidate.list.group_id
+    snapshot = catalogue_snapshot(group_id)
+    missing = missing_checkpoints([draft.checkpoint for draft in drafts], snapshot, group_id)
     particulars = particulars_of(candidate)
     faults: list[FieldFault] = []
     seen: set[str] = set()
@@ -64,12 +69,14 @@ def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[
     return [_finding(draft, snapshot) for draft in drafts]
 
 
-def missing_checkpoints(codes: Sequence[str], snapshot: Snapshot) -> dict[str, Fault]:
+def missing_checkpoints(
+    codes: Sequence[str], snapshot: Snapshot, group_id: uuid.UUID
+) -> dict[str, Fault]:
     """Why each of these codes cannot be used, where it cannot. A query only if one cannot."""
     missing = set(codes) - snapshot.catalogue.checkpoints.keys()
     if not missing:
         return {}
-    retired = set(CheckpointRecord.objects.filter(code__in=missing).values_list("code", flat=True))
+    retired = checkpoints_once_known(missing, group_id)
     return {
         code: (
             Fault("checkpoint", "retired", f"{code!r} has left the catalogue.")

@@ -142,7 +142,9 @@ def follow_up_add(
     follow_up = FollowUp(
         candidate=candidate, checkpoint_id=checkpoint, assignee_id=assignee, added_by=by, **said
     )
-    require_no_faults(_checkpoint_faults(checkpoint) + _assignee_faults(assignee, candidate))
+    require_no_faults(
+        _checkpoint_faults(checkpoint, candidate) + _assignee_faults(assignee, candidate)
+    )
     record_create(follow_up, id)
     tell("follow_up.added", follow_up, candidate, by)
     return follow_up
@@ -194,8 +196,9 @@ def clearance_add(
 ) -> Clearance:
     """Record what closes the doubts about a guarded checkpoint raised up to its document's date."""
     require(by, Action.SUBMIT, candidate.list.group_id)
-    faults = _checkpoint_faults(checkpoint)
-    if not faults and not catalogue_snapshot().catalogue.checkpoints[checkpoint].guarded:
+    faults = _checkpoint_faults(checkpoint, candidate)
+    catalogue = catalogue_snapshot(candidate.list.group_id).catalogue
+    if not faults and not catalogue.checkpoints[checkpoint].guarded:
         faults.append(
             FieldFault(
                 "/checkpoint",
@@ -242,10 +245,11 @@ def clearance_withdraw(*, clearance: Clearance, by: Person, expected_version: in
 # --- Shared checks -------------------------------------------------------------------------------
 
 
-def _checkpoint_faults(code: str | None) -> list[FieldFault]:
+def _checkpoint_faults(code: str | None, candidate: Candidate) -> list[FieldFault]:
     if code is None:
         return []
-    missing = missing_checkpoints([code], catalogue_snapshot())
+    group_id = candidate.list.group_id
+    missing = missing_checkpoints([code], catalogue_snapshot(group_id), group_id)
     return [FieldFault("/checkpoint", fault.code, fault.detail) for fault in missing.values()]
 
 

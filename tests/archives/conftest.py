@@ -121,6 +121,7 @@ def full(spring, cast) -> Spring:  # noqa: F811
     )
     ok(ben.put(f"/wants/{want.pk}/judgements/{petrel.pk}", {"met": True, "note": "A good one"}))
     spring.yard.ballot(bea.person, [petrel, spring.skua], [spring.fulmar])
+    own_words(cast.ola, f"/groups/{cast.group.pk}/catalogue", "deck-cracks", "Cracks, as we say it")
     earlier = spring.yard.look(petrel, cast.hal.person, SOUND)
     again = {
         "state": "submitted",
@@ -214,6 +215,13 @@ def trip_with_a_stop(cast: Cast, candidate: Any) -> None:
         metres=31_000,
         drive_minutes=31,
     )
+
+
+def own_words(who: Speaker, of: str, code: str, title: str) -> None:
+    """The club or group says a checkpoint in its own words."""
+    at = f"{of}/checkpoints/{code}"
+    own = {**ok(who.get(at))["said"], "title": title}
+    ok(who.put(at, {"own": own}))
 
 
 def ok(answer: Any) -> Any:

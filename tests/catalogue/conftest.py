@@ -209,3 +209,12 @@ def small_files(folder: Path) -> Files:
     for name, text in SMALL.items():
         small.write(name, text)
     return small
+
+
+@pytest.fixture
+def waters(cast, files):
+    from apps.catalogue.services import catalogue_load
+    from tests.catalogue.own import waters_made
+
+    catalogue_load(folder=files.folder)
+    return waters_made(cast)

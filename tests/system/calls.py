@@ -62,6 +62,10 @@ def shares(world: World) -> list[dict[str, str]]:
     ]
 
 
+def entry(world: World) -> dict[str, Any]:
+    return {"own": {"parts": [120, 220, 420]}, "note": world.text("As our yard has it")}
+
+
 def twice(given: Given) -> Given:
     def both(world: World) -> None:
         given(world)
@@ -161,6 +165,7 @@ OWN = {"outsider": 200, "observer": 200}  # about whoever asks
 
 CLUB_MEMBER = {"membership_id": "club_membership_id"}
 CHECKPOINT, REMEDY = {"code": "checkpoint"}, {"code": "remedy"}
+ENTRY = {"kind": "own_kind", "code": "remedy"}
 
 CALLS: dict[str, Call] = {
     # accounts
@@ -310,6 +315,21 @@ CALLS: dict[str, Call] = {
     "remedies_read": Call(at=REMEDY, **ALL),
     "cautions_list": Call(**ALL),
     "scales_list": Call(**ALL),
+    # a club's and a group's own
+    "club_catalogue_read": Call(observer=404),
+    "club_catalogue_entries_list": Call(at=ENTRY, observer=404),
+    "club_catalogue_entries_read": Call(at=ENTRY, observer=404),
+    "club_catalogue_entries_say": Call(entry, at=ENTRY, observer=404),
+    "club_catalogue_entries_take_back": Call(at=ENTRY, observer=404),
+    "club_catalogue_editions_list": Call(observer=404),
+    "club_catalogue_differences_list": Call(observer=404),
+    "group_catalogue_read": Call(),
+    "group_catalogue_entries_list": Call(at=ENTRY),
+    "group_catalogue_entries_read": Call(at=ENTRY),
+    "group_catalogue_entries_say": Call(entry, at=ENTRY),
+    "group_catalogue_entries_take_back": Call(at=ENTRY),
+    "group_catalogue_editions_list": Call(),
+    "group_catalogue_differences_list": Call(),
     # visits and what was found
     "checklist_read": Call(),
     "viewings_list": Call(),

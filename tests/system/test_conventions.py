@@ -20,7 +20,11 @@ from tests.system.walk import OUTSIDERS, Walk, stored, those
 pytestmark = pytest.mark.django_db
 
 # Kept on one page: small, and wanted as a whole by a client without signal.
-WHOLE = {"checkpoints_list", "remedies_list", "cautions_list", "scales_list"}
+WHOLE = {
+    *("checkpoints_list", "remedies_list", "cautions_list", "scales_list"),
+    *("club_catalogue_entries_list", "group_catalogue_entries_list"),
+    *("club_catalogue_differences_list", "group_catalogue_differences_list"),
+}
 # One's own keys: there is nothing in them that somebody else could have changed meanwhile.
 UNVERSIONED = {"sessions_close", "tokens_revoke", "grants_revoke"}
 # Open to all, so there is nobody yet whose repeat it could be; stores nothing; knows repeats by

@@ -15,7 +15,7 @@ from tests.viewings.media import picture, sent_photo, sent_sound, taps
 
 PASSWORD = "tidal stream 9"
 # What is the same in every world.
-SHARED = {"checkpoint": "joint", "remedy": "reseal"}
+SHARED = {"checkpoint": "joint", "remedy": "reseal", "own_kind": "remedies"}
 
 
 def money(amount: str) -> dict[str, str]:
@@ -84,6 +84,7 @@ def world_made(word: str, group: Group, organiser: Speaker, buyer: Speaker) -> W
     for nth in ("second", "first"):
         _list(world, nth)
         _boat(world, nth)
+    _catalogues(world)
     _opinions(world)
     _visits(world)
     _media(world)
@@ -190,6 +191,15 @@ def _boat(world: World, nth: str) -> None:
             )
         price = {"asking": money("19000.00"), "note": world.text("Came down")}
         world.made(world.buyer, "POST", f"{at}/prices", price)
+
+
+def _catalogues(world: World) -> None:
+    """The club and the group each say two things otherwise."""
+    for of in (f"/clubs/{world['club_id']}", f"/groups/{world['group_id']}"):
+        for code in ("rebed", "reseal"):
+            own = {"source": world.text("Our yard's list")}
+            body = {"own": own, "note": world.text("Agreed in March")}
+            world.made(world.organiser, "PUT", f"{of}/catalogue/remedies/{code}", body)
 
 
 def _opinions(world: World) -> None:

@@ -1,51 +1,19 @@
 """Fields and bodies that this app's serializers share."""
 
 import math
-from collections.abc import Mapping
 from decimal import Decimal
 from operator import attrgetter
 from typing import Any
 
 from django.core.validators import URLValidator
-from drf_spectacular.extensions import OpenApiSerializerExtension
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
 from apps.boats.vocabulary import Source
+from apps.exchange.http.bodies import StrictBody as StrictBody
 from apps.exchange.http.fields import Money, MoneyField, is_currency
-
-
-class StrictBody(serializers.Serializer):
-    """A body in which a misspelt field is refused by name instead of being lost."""
-
-    def to_internal_value(self, data: Any) -> Any:
-        unknown = {}
-        if isinstance(data, Mapping):
-            unknown = {
-                name: [ErrorDetail(f"There is no field {name!r} here.", code="unknown_field")]
-                for name in data
-                if name not in self.fields
-            }
-        try:
-            known = super().to_internal_value(data)
-        except ValidationError as error:
-            raise ValidationError({**error.detail, **unknown}) from error
-        if unknown:
-            raise ValidationError(unknown)
-        return known
-
-
-class StrictBodyExtension(OpenApiSerializerExtension):
-    """Says so in the schema."""
-
-    target_class = StrictBody
-    match_subclasses = True
-
-    def map_serializer(self, auto_schema: Any, direction: Any) -> dict[str, Any]:
-        schema = auto_schema._map_serializer(self.target, direction, bypass_extensions=True)
-        return {**schema, "additionalProperties": False}
 
 
 class FigureField(serializers.FloatField):

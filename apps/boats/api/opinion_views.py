@@ -23,10 +23,9 @@ from apps.boats.api.opinion_serializers import (
     WorthPageSerializer,
     WorthSerializer,
 )
-from apps.exchange.errors import NotVisible, Stale
+from apps.exchange.errors import NotVisible
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
-from apps.exchange.models import Versioned
 
 
 class OwnThingView(View):
@@ -34,20 +33,6 @@ class OwnThingView(View):
 
     put_makes = True
     scopes = {"GET": "opinions:read", "PUT": "opinions:write", "DELETE": "opinions:write"}
-
-    def expected_of(self, own: Versioned | None) -> int | None:
-        """The version to replace, None to make the first (RFC 9110 section 13.1).
-
-        Raises if there is one and If-Match is missing (428), names another (412), or the sender
-        thought that there was none (If-None-Match: *), or one where there is none.
-        """
-        if own is None:
-            if "If-Match" in self.request.headers:
-                raise Stale
-            return None
-        if self.request.headers.get("If-None-Match", "").strip() == "*":
-            raise Stale
-        return self.expected_version(own)
 
 
 class WantsView(View):

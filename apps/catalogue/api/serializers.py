@@ -22,6 +22,14 @@ class RemedyQuery(serializers.Serializer):
     area = serializers.SlugField(required=False, help_text="only of this area")
 
 
+class EditionsSerializer(serializers.Serializer):
+    """What the words and figures come from; 0 where a club or group says nothing of its own."""
+
+    base = serializers.IntegerField()
+    club = serializers.IntegerField()
+    group = serializers.IntegerField()
+
+
 class AreaSerializer(serializers.ModelSerializer[models.Area]):
     class Meta:
         model = models.Area

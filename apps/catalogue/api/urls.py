@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.catalogue.api import views
+from apps.catalogue.api import own_views, views
 
 urlpatterns = [
     path("checkpoints", views.CheckpointsView.as_view()),
@@ -10,3 +10,12 @@ urlpatterns = [
     path("cautions", views.CautionsView.as_view()),
     path("scales", views.ScalesView.as_view()),
 ]
+for owner in ("club", "group"):
+    at, own = f"{owner}s/<uuid:{owner}_id>/catalogue", own_views.under(owner)
+    urlpatterns += [
+        path(at, own["catalogue"].as_view()),
+        path(f"{at}/editions", own["editions"].as_view()),
+        path(f"{at}/diff", own["diff"].as_view()),
+        path(f"{at}/<slug:kind>", own["entries"].as_view()),
+        path(f"{at}/<slug:kind>/<slug:code>", own["entry"].as_view()),
+    ]

@@ -205,6 +205,20 @@ class View(APIView):
             raise Stale
         return thing.version
 
+    def expected_of(self, own: Versioned | None) -> int | None:
+        """The version to replace, None to make the first (RFC 9110 section 13.1).
+
+        Raises if there is one and If-Match is missing (428), names another (412), or the sender
+        thought that there was none (If-None-Match: *), or one where there is none.
+        """
+        if own is None:
+            if "If-Match" in self.request.headers:
+                raise Stale
+            return None
+        if self.request.headers.get("If-None-Match", "").strip() == "*":
+            raise Stale
+        return self.expected_version(own)
+
 
 def matches(header: str, etag: str, *, weak: bool) -> bool:
     """Whether an If-Match or If-None-Match header names this ETag (RFC 9110 section 13.1)."""

@@ -9,6 +9,7 @@ from apps.catalogue import content
 from apps.catalogue.api.serializers import (
     AreaSerializer,
     CautionSerializer,
+    EditionsSerializer,
     LevelSerializer,
     MeasureSerializer,
 )
@@ -89,6 +90,7 @@ class ChecklistSerializer(serializers.Serializer):
     candidate = serializers.UUIDField()
     viewing = serializers.UUIDField(allow_null=True)
     conditions = ConditionsSerializer()
-    edition = serializers.IntegerField(help_text="of the catalogue")
+    edition = serializers.IntegerField(help_text="of the catalogue's base")
+    editions = EditionsSerializer()
     caution = serializers.CharField()
     areas = AreaChecklistSerializer(many=True, help_text="in walking order")

@@ -100,7 +100,8 @@ class ChecklistView(View):
             "candidate": candidate.pk,
             "viewing": viewing_id,
             "conditions": {name: conditions.get(name) for name in CONDITIONS},
-            "edition": found.edition,
+            "edition": found.editions["base"],
+            "editions": found.editions,
             "caution": SCREENING,
             "areas": found.areas,
         }

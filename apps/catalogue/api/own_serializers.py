@@ -1,0 +1,205 @@
+"""A club's or a group's own catalogue as the API shows and takes it."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.catalogue.api.serializers import EditionsSerializer
+from apps.catalogue.own.differences import DIFFERENCES
+from apps.catalogue.own.kinds import KINDS
+from apps.catalogue.own.layers import entry_of
+from apps.catalogue.own.models import CatalogueChange
+from apps.catalogue.own.selectors import AS_BENEATH
+from apps.exchange.http.bodies import StrictBody
+from apps.exchange.http.pages import PageQuery
+
+Kind, State = CatalogueChange.Kind, CatalogueChange.State
+STATES = [(AS_BENEATH, "as what lies beneath has it"), *State.choices[:2]]
+OWNERS = ("base", "club", "group")
+
+ENTRY = {
+    "type": "object",
+    "additionalProperties": True,
+    "description": "an entry of its kind: figures are numbers in the catalogue's `money`",
+}
+
+
+@extend_schema_field(ENTRY)
+class EntryField(serializers.JSONField):
+    """An entry, as stored."""
+
+
+@extend_schema_field({**ENTRY, "type": ["object", "null"]})
+class MaybeEntryField(serializers.JSONField):
+    """An entry, or null."""
+
+
+class OwnField(serializers.DictField):
+    """What is said of a thing; its shape depends on the kind and is checked with it."""
+
+
+SHAPES = {
+    f"{name}{'' if shape is kind.whole else ', laid over one beneath'}": shape
+    for name, kind in KINDS.items()
+    for shape in (kind.whole, kind.over)
+}
+
+
+@extend_schema_field(
+    {
+        "description": "the entry in the shape of its kind. Of what lies beneath already: all of a "
+        "checkpoint, what differs of anything priced, what is added to a caution",
+        "anyOf": [{"title": title, **shape} for title, shape in SHAPES.items()],
+    }
+)
+class DescribedOwnField(OwnField):
+    """The same, described."""
+
+
+class EntryBody(StrictBody):
+    """Either `own`, or `left_out`."""
+
+    own = DescribedOwnField(required=False)
+    left_out = serializers.BooleanField(
+        required=False, help_text="true: do without what lies beneath"
+    )
+    note = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        default="",
+        max_length=1000,
+        help_text="why, and where it comes from",
+    )
+
+    def validate(self, said: dict[str, Any]) -> dict[str, Any]:
+        if ("own" in said) == bool(said.get("left_out")):
+            raise serializers.ValidationError(
+                {
+                    "own": serializers.ErrorDetail(
+                        "Say either what it is here, or `left_out` true.", code="either_or"
+                    )
+                }
+            )
+        return said
+
+
+class MoneyBasisSerializer(serializers.Serializer):
+    """In what the figures of all entries are."""
+
+    base_year = serializers.IntegerField(help_text="whose prices they are")
+    currency = serializers.CharField(help_text="ISO 4217")
+    reference_loa_m = serializers.FloatField(help_text="length of the boat they are for")
+
+
+class CatalogueEntrySerializer(serializers.Serializer):
+    """One thing as it holds here."""
+
+    kind = serializers.ChoiceField(Kind.choices)
+    code = serializers.CharField()
+    title = serializers.CharField()
+    whose = serializers.ChoiceField(OWNERS, help_text="whose words hold")
+    state = serializers.ChoiceField(STATES)
+    said = MaybeEntryField(help_text="the whole entry that holds; null: left out")
+    own = MaybeEntryField(help_text="what is said here, as it was sent; null: nothing")
+    beneath = MaybeEntryField(help_text="what would hold without; null: it was added here")
+    set_aside = serializers.CharField(
+        allow_null=True, help_text="why what is said here does not hold at the moment"
+    )
+    edition = serializers.IntegerField(
+        source="change.number", default=None, allow_null=True, help_text="that began with it"
+    )
+    note = serializers.CharField(source="change.note", default="", allow_blank=True)
+    by = PersonRefSerializer(source="change.by", default=None, allow_null=True)
+    at = serializers.DateTimeField(source="change.created_at", default=None, allow_null=True)
+
+
+class CatalogueEntryListSerializer(serializers.Serializer):
+    """All of a kind, as the only page."""
+
+    editions = EditionsSerializer()
+    money = MoneyBasisSerializer()
+    results = CatalogueEntrySerializer(many=True)
+    next = serializers.CharField(allow_null=True, default=None, help_text="always null")
+
+
+class KindCountSerializer(serializers.Serializer):
+    kind = serializers.ChoiceField(Kind.choices)
+    things = serializers.IntegerField(help_text="that hold")
+    own = serializers.IntegerField(help_text="of which something is said here")
+    left_out = serializers.IntegerField()
+
+
+class SetAsideSerializer(serializers.Serializer):
+    owner = serializers.ChoiceField(OWNERS[1:])
+    kind = serializers.ChoiceField(Kind.choices)
+    code = serializers.CharField()
+    why = serializers.CharField()
+
+
+class OwnCatalogueSerializer(serializers.Serializer):
+    """What holds, in figures."""
+
+    editions = EditionsSerializer()
+    money = MoneyBasisSerializer()
+    kinds = KindCountSerializer(many=True)
+    set_aside = SetAsideSerializer(many=True, help_text="entries that fit no more, and why")
+    caution = serializers.CharField()
+
+
+class CatalogueChangeSerializer(serializers.ModelSerializer[CatalogueChange]):
+    """What was said, for good; the beginning of an edition."""
+
+    edition = serializers.IntegerField(source="number")
+    state = serializers.ChoiceField(State.choices)
+    own = serializers.SerializerMethodField()
+    by = PersonRefSerializer()
+    at = serializers.DateTimeField(source="created_at")
+
+    class Meta:
+        model = CatalogueChange
+        fields = ("id", "edition", "kind", "code", "state", "own", "note", "by", "at")
+
+    @extend_schema_field({**ENTRY, "type": ["object", "null"]})
+    def get_own(self, change: CatalogueChange) -> Any:
+        return entry_of(change).said
+
+
+class EditionsQuery(PageQuery):
+    kind = serializers.ChoiceField(Kind.choices, required=False, help_text="only of this kind")
+    code = serializers.SlugField(required=False, help_text="only of this code")
+
+
+class DifferencesQuery(serializers.Serializer):
+    from_edition = serializers.IntegerField(
+        default=0, min_value=0, max_value=2**31 - 1, help_text="0: what lies beneath"
+    )
+    to_edition = serializers.IntegerField(
+        required=False, min_value=0, max_value=2**31 - 1, help_text="the latest if left out"
+    )
+
+
+@extend_schema_field({"description": "the value, or null where the entry does not say it"})
+class ValueField(serializers.JSONField):
+    """Any part of an entry."""
+
+
+class FieldDifferenceSerializer(serializers.Serializer):
+    field = serializers.CharField()
+    before = ValueField()
+    after = ValueField()
+
+
+class DifferenceSerializer(serializers.Serializer):
+    kind = serializers.ChoiceField(Kind.choices)
+    code = serializers.CharField()
+    title = serializers.CharField()
+    difference = serializers.ChoiceField(DIFFERENCES)
+    fields = FieldDifferenceSerializer(many=True)
+
+
+class DifferencesSerializer(serializers.Serializer):
+    editions = EditionsSerializer(help_text="of the later one")
+    results = DifferenceSerializer(many=True)
+    next = serializers.CharField(allow_null=True, default=None, help_text="always null")

@@ -1,0 +1,227 @@
+"""A club's or a group's own catalogue: the same views under both, translation only."""
+
+import uuid
+from typing import Any
+
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.catalogue.api.own_serializers import (
+    CatalogueChangeSerializer,
+    CatalogueEntryListSerializer,
+    CatalogueEntrySerializer,
+    DifferencesQuery,
+    DifferencesSerializer,
+    EditionsQuery,
+    EntryBody,
+    OwnCatalogueSerializer,
+)
+from apps.catalogue.own import selectors, services
+from apps.catalogue.own.kinds import KINDS
+from apps.catalogue.own.owners import Owner
+from apps.exchange.errors import NotVisible
+from apps.exchange.http.pages import page, page_of
+from apps.exchange.http.views import View, nothing, shown
+
+CAUTION = (
+    "What to look at, the cautions and the costs are for a screening by non-experts, which is not "
+    "a survey. Local codes, the yard's rules and licensed practice outrank every entry."
+)
+KIND = OpenApiParameter(
+    "kind", str, OpenApiParameter.PATH, enum=list(KINDS), description="of entry"
+)
+CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="of the entry")
+
+
+def told(held: selectors.Held, data: Any) -> Response:
+    """An answer that stays the same until anything changes of what holds."""
+    answer = Response(data)
+    answer["ETag"] = held.etag
+    return answer
+
+
+def known(kind: str) -> str:
+    if kind not in KINDS:
+        raise NotVisible
+    return kind
+
+
+class OwnView(View):
+    scopes = {"GET": "lists:read", "PUT": "group:manage", "DELETE": "group:manage"}
+
+    @property
+    def owner(self) -> Owner:
+        of = {name: value for name, value in self.kwargs.items() if isinstance(value, uuid.UUID)}
+        return selectors.owner_of(**of)
+
+
+class CatalogueView(OwnView):
+    def get(self, request: Request, **_: Any) -> Response:
+        """What holds here, in figures, and which entries fit no more."""
+        held = selectors.held(self.owner, request.user)
+        said = {
+            "editions": held.holds.editions,
+            "money": held.holds.catalogue.money.basis,
+            "kinds": held.counts(),
+            "set_aside": held.holds.set_aside,
+            "caution": CAUTION,
+        }
+        return told(held, OwnCatalogueSerializer(said).data)
+
+
+class EntriesView(OwnView):
+    def get(self, request: Request, kind: str, **_: Any) -> Response:
+        """All things of a kind as they hold here, with what lies beneath and whose words they are.
+
+        A checkpoint with its cautions is for a screening, which is not a survey.
+        """
+        held = selectors.held(self.owner, request.user)
+        said = {
+            "editions": held.holds.editions,
+            "money": held.holds.catalogue.money.basis,
+            "results": held.entries(known(kind)),
+        }
+        return told(held, CatalogueEntryListSerializer(said).data)
+
+
+class EntryView(OwnView):
+    put_makes = True
+
+    def get(self, request: Request, kind: str, code: str, **_: Any) -> Response:
+        """One thing as it holds here, with what lies beneath."""
+        return self.shown(kind, code)
+
+    def put(self, request: Request, kind: str, code: str, **_: Any) -> Response:
+        """Say a thing otherwise for your waters, add one, or leave one out.
+
+        The first of a thing needs no If-Match. Cautions, the professional who must judge, and what
+        is about structure, safety or flooding can be said more sharply, never less (`safety_kept`).
+        """
+        owner = self.owner
+        owner.require_reader(request.user)
+        counts = selectors.counting(owner, known(kind), code)
+        self.expected_of(counts)
+        said = self.read_body(EntryBody)
+        target = {"kind": kind, "code": code, "note": said["note"], "replacing": counts}
+        if "own" in said:
+            services.entry_say(owner=owner, by=request.user, own=said["own"], **target)
+        else:
+            services.entry_leave_out(owner=owner, by=request.user, **target)
+        return self.shown(kind, code, status=200 if counts else 201)
+
+    def delete(self, request: Request, kind: str, code: str, **_: Any) -> Response:
+        """Take back what is said here: what lies beneath holds again, what was added is gone."""
+        owner = self.owner
+        owner.require_reader(request.user)
+        counts = selectors.counting(owner, known(kind), code)
+        if counts is None:
+            raise NotVisible
+        self.expected_version(counts)
+        services.entry_take_back(
+            owner=owner, by=request.user, kind=kind, code=code, replacing=counts
+        )
+        return nothing()
+
+    def shown(self, kind: str, code: str, *, status: int = 200) -> Response:
+        held = selectors.held(self.owner, self.request.user)
+        entry = held.entry(known(kind), code)
+        data = CatalogueEntrySerializer(entry).data
+        if entry.change is None:
+            return told(held, data)
+        return shown(entry.change, data, status=status, variant=held.etag.strip('"'))
+
+
+class EditionsView(OwnView):
+    query_serializer = EditionsQuery
+
+    def get(self, request: Request, **_: Any) -> Response:
+        """Every change ever made here, each the beginning of an edition."""
+        only = {name: self.query[name] for name in ("kind", "code") if name in self.query}
+        changes = selectors.history(self.owner, request.user, **only)
+        return page(request, changes, self.query, CatalogueChangeSerializer)
+
+
+class DifferencesView(OwnView):
+    query_serializer = DifferencesQuery
+
+    def get(self, request: Request, **_: Any) -> Response:
+        """What differs, field by field: from what lies beneath, or between two editions."""
+        later, found = selectors.differences_between(
+            self.owner,
+            request.user,
+            first=self.query["from_edition"],
+            last=self.query.get("to_edition"),
+        )
+        said = {"editions": later.editions, "results": found}
+        answer = Response(DifferencesSerializer(said).data)
+        between = f"{self.query['from_edition']}-{self.query.get('to_edition', 'latest')}"
+        answer["ETag"] = f'"differences-{"-".join(map(str, later.editions.values()))}-{between}"'
+        return answer
+
+
+# --- Under a club and under a group --------------------------------------------------------------
+
+
+def under(owner: str) -> dict[str, Any]:
+    """The views by name, with operations of their own for the owner's addresses."""
+    entry = {"parameters": [KIND, CODE], "responses": CatalogueEntrySerializer}
+    said = {
+        "catalogue": (
+            CatalogueView,
+            {"get": {"operation_id": "read", "responses": OwnCatalogueSerializer}},
+        ),
+        "entries": (
+            EntriesView,
+            {
+                "get": {
+                    "operation_id": "entries_list",
+                    "parameters": [KIND],
+                    "responses": CatalogueEntryListSerializer,
+                }
+            },
+        ),
+        "entry": (
+            EntryView,
+            {
+                "get": {"operation_id": "entries_read", **entry},
+                "put": {
+                    "operation_id": "entries_say",
+                    "request": EntryBody,
+                    "parameters": [KIND, CODE],
+                    "responses": {200: CatalogueEntrySerializer, 201: CatalogueEntrySerializer},
+                },
+                "delete": {
+                    "operation_id": "entries_take_back",
+                    "request": None,
+                    "parameters": [KIND, CODE],
+                    "responses": {204: None},
+                },
+            },
+        ),
+        "editions": (
+            EditionsView,
+            {
+                "get": {
+                    "operation_id": "editions_list",
+                    "responses": page_of(CatalogueChangeSerializer),
+                }
+            },
+        ),
+        "diff": (
+            DifferencesView,
+            {"get": {"operation_id": "differences_list", "responses": DifferencesSerializer}},
+        ),
+    }
+    return {name: _named(owner, view, methods) for name, (view, methods) in said.items()}
+
+
+def _named(owner: str, view: type[OwnView], methods: dict[str, dict[str, Any]]) -> type[OwnView]:
+    described = {
+        method: extend_schema(
+            **{**said, "operation_id": f"{owner}_catalogue_{said['operation_id']}"}
+        )
+        for method, said in methods.items()
+    }
+    own = type(f"{owner.title()}{view.__name__}", (view,), {})
+    return extend_schema_view(**described)(own)

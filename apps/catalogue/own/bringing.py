@@ -1,0 +1,123 @@
+"""What comes in from an archive: read as if it had been said here, and never trusted.
+
+Whether it fits the base here is not asked: what does not is set aside, as anywhere else.
+"""
+
+from collections.abc import Iterator
+from functools import cached_property
+from typing import Any
+
+from django.db.models import Model
+
+from apps.catalogue import content, models, rows
+from apps.catalogue.own.entries import entry_faults
+from apps.catalogue.own.kinds import (
+    CAUTIONS,
+    CHECKPOINTS,
+    ENABLING,
+    FEES,
+    KINDS,
+    RATES,
+    REMEDIES,
+    RUNNING,
+    YARD_HOUR,
+    checkpoint_read,
+)
+from apps.catalogue.own.models import CatalogueChange
+from apps.catalogue.own.services import CODE
+
+Found = tuple[str, str, str]  # field, code, detail
+
+BASE: dict[str, type[Model]] = {
+    CHECKPOINTS: models.Checkpoint,
+    REMEDIES: models.Remedy,
+    ENABLING: models.Enabling,
+    CAUTIONS: models.Caution,
+    FEES: models.Fee,
+    RUNNING: models.RunningCost,
+}
+LONGEST_CODE = 60
+
+
+class Brought:
+    """What wordings that are read together share. Three queries at most."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[str, int] = {}
+
+    @cached_property
+    def areas(self) -> set[str]:
+        return set(models.Area.objects.values_list("code", flat=True))
+
+    @cached_property
+    def scales(self) -> set[str]:
+        return set(models.Scale.objects.values_list("code", flat=True))
+
+    @cached_property
+    def edition(self) -> models.Edition | None:
+        return models.Edition.objects.order_by("-number").first()
+
+    def next_number(self, code: str) -> int:
+        self.numbers[code] = self.numbers.get(code, 0) + 1
+        return self.numbers[code]
+
+
+def is_own_code(code: str) -> bool:
+    """Whether only a club or a group gives such a code."""
+    return (
+        code.startswith(content.OWN_PREFIXES)
+        and CODE.fullmatch(code) is not None
+        and len(code) <= LONGEST_CODE
+    )
+
+
+def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterator[Found]:
+    """Fill a version from the entry in `own`, or say what is wrong with it."""
+    if brought.edition is None:
+        yield "own", "no_catalogue", "No catalogue was loaded here yet."
+        return
+    if not isinstance(version.own, dict):
+        yield "own", "invalid", "Here is an entry needed."
+        return
+    faults = list(_shape_faults(CHECKPOINTS, version.own, over=True))
+    yield from faults
+    if faults:
+        return
+    said = checkpoint_read(version.checkpoint_id, version.own)
+    if said.area not in brought.areas:
+        yield "own", "unknown_reference", f"There is no area {said.area!r} here."
+    if said.measure and said.measure.scale not in brought.scales:
+        yield "own", "unknown_reference", f"There is no scale {said.measure.scale!r} here."
+    if said.professional_only and not said.professional:
+        yield "own", "contradiction", "It names no professional although only one may judge."
+    version.number = brought.next_number(version.checkpoint_id)
+    version.edition = brought.edition
+    version.digest = content.digest(said)
+    for name, value in rows.checkpoint_row(said).items():
+        setattr(version, name, value)
+
+
+def change_faults(change: CatalogueChange) -> Iterator[Found]:
+    """What is wrong with a change as a whole; its owner, and what fits, are none of its own."""
+    if change.kind not in KINDS:
+        return  # said by the field
+    if not _is_known(change.kind, change.code):
+        yield "code", "unknown_code", f"The catalogue has no {change.code!r}."
+    if change.state == CatalogueChange.State.OWN and change.kind != CHECKPOINTS:
+        if not isinstance(change.own, dict):
+            yield "own", "invalid", "Here is an entry needed."
+            return
+        over = list(_shape_faults(change.kind, change.own, over=True))
+        if over and list(_shape_faults(change.kind, change.own, over=False)):
+            yield over[0]
+
+
+def _is_known(kind: str, code: str) -> bool:
+    if kind == RATES:
+        return code == YARD_HOUR
+    return is_own_code(code) or BASE[kind]._base_manager.filter(pk=code).exists()
+
+
+def _shape_faults(kind: str, own: Any, *, over: bool) -> Iterator[Found]:
+    for fault in entry_faults(kind, own, over=over, at=""):
+        yield "own", "invalid", f"{fault.pointer}: {fault.detail}"

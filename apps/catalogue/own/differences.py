@@ -1,0 +1,50 @@
+"""What differs between two catalogues, thing by thing and field by field."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from apps.catalogue.content import Catalogue
+from apps.catalogue.own.kinds import KINDS, things, title_of
+
+ADDED, CHANGED, LEFT_OUT = "added", "changed", "left_out"
+DIFFERENCES = (ADDED, CHANGED, LEFT_OUT)
+
+
+@dataclass(frozen=True)
+class FieldDifference:
+    """before, after: None where the entry does not say it."""
+
+    field: str
+    before: Any
+    after: Any
+
+
+@dataclass(frozen=True)
+class Difference:
+    kind: str
+    code: str
+    title: str
+    difference: str
+    fields: tuple[FieldDifference, ...]
+
+
+def differences(before: Catalogue, after: Catalogue) -> Iterator[Difference]:
+    """By kind; what was left out comes last of its kind."""
+    for name, kind in KINDS.items():
+        old, new = things(before, name), things(after, name)
+        for code in dict.fromkeys((*new, *old)):
+            if old.get(code) == new.get(code):
+                continue
+            before_it, after_it = (kind.write(of[code]) if code in of else {} for of in (old, new))
+            yield Difference(
+                kind=name,
+                code=code,
+                title=title_of(name, new.get(code, old.get(code))),
+                difference=ADDED if code not in old else CHANGED if code in new else LEFT_OUT,
+                fields=tuple(
+                    FieldDifference(field, before_it.get(field), after_it.get(field))
+                    for field in dict.fromkeys((*after_it, *before_it))
+                    if before_it.get(field) != after_it.get(field)
+                ),
+            )

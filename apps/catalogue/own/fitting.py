@@ -1,0 +1,117 @@
+"""Whether what an owner says fits what lies beneath: the rules of the files (checking.py) again.
+
+What does not fit is refused when it is said. When what lies beneath changes later, an entry may
+stop fitting; then it is set aside, and the rest of the owner's catalogue holds as before.
+"""
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from apps.catalogue import checking
+from apps.catalogue.content import Catalogue, Checkpoint, Fee, ThreePoints
+from apps.catalogue.own.kinds import (
+    CAUTIONS,
+    CHECKPOINTS,
+    ENABLING,
+    RATES,
+    REMEDIES,
+    YARD_HOUR,
+    Key,
+    things,
+)
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """One thing that does not fit: `field` is a JSON pointer into its entry.
+
+    because: the owner's own entries that it comes from.
+    """
+
+    subject: Key
+    field: str
+    code: str
+    detail: str
+    because: frozenset[Key]
+
+
+def misfits(catalogue: Catalogue, own: Collection[Key]) -> Iterator[Misfit]:
+    """What does not fit in a catalogue with these entries of one owner, left out ones included."""
+    for kind, code in own:
+        if (thing := things(catalogue, kind).get(code)) is not None:
+            yield from _alone(catalogue, (kind, code), thing)
+    for checkpoint in catalogue.checkpoints.values():
+        yield from _checkpoint(catalogue, checkpoint, own)
+    for remedy in catalogue.remedies.values():
+        yield from _missing(
+            (REMEDIES, remedy.code), own, "/enabling", ENABLING, remedy.enabling, catalogue
+        )
+
+
+def _alone(catalogue: Catalogue, key: Key, thing: Any) -> Iterator[Misfit]:
+    """What is wrong with one entry whatever else there is."""
+    because = frozenset({key})
+    for field, points in _points(thing):
+        if not checking.in_order(points):
+            yield Misfit(
+                key, field, "out_of_order", "Low, likely and high are out of order.", because
+            )
+    area = getattr(thing, "area", None)
+    if area is not None and area not in catalogue.areas:
+        yield Misfit(key, "/area", "unknown_reference", f"There is no area {area!r}.", because)
+    if isinstance(thing, Checkpoint):
+        for told in checking.checkpoint_shape_contradictions(thing, catalogue):
+            field = told.partition(":")[0]
+            yield Misfit(key, f"/{field}", "contradiction", f"{told}.", because)
+
+
+def _points(thing: Any) -> Iterator[tuple[str, ThreePoints]]:
+    match thing:
+        case ThreePoints():
+            yield "/hour", thing
+        case Fee():
+            yield "/likely", thing.cost
+        case _:
+            for field in ("hours", "parts"):
+                if hasattr(thing, field):
+                    yield f"/{field}", getattr(thing, field)
+
+
+def _checkpoint(
+    catalogue: Catalogue, checkpoint: Checkpoint, own: Collection[Key]
+) -> Iterator[Misfit]:
+    key = (CHECKPOINTS, checkpoint.code)
+    yield from _missing(key, own, "/cautions", CAUTIONS, checkpoint.cautions, catalogue)
+    measure = checkpoint.measure
+    if key in own and measure and measure.scale not in catalogue.scales:
+        detail = f"There is no scale {measure.scale!r}."
+        yield Misfit(key, "/measure/scale", "unknown_reference", detail, frozenset({key}))
+    called = [call.code for call in checkpoint.remedies]
+    missing = list(_missing(key, own, "/remedies", REMEDIES, called, catalogue))
+    yield from missing
+    prices = {key, (RATES, YARD_HOUR), *((REMEDIES, code) for code in called)}
+    because = frozenset(prices & set(own))
+    if because and not missing:
+        for told in checking.falling_cost(checkpoint, catalogue):
+            detail = f"At {checkpoint.title!r} the {told.removeprefix('remedies: ')}."
+            yield Misfit(key, "/remedies", "worse_costs_less", detail, because)
+
+
+def _missing(
+    key: Key,
+    own: Collection[Key],
+    field: str,
+    kind: str,
+    named: Collection[str],
+    catalogue: Catalogue,
+) -> Iterator[Misfit]:
+    """What an entry names that is not there: it is the owner's own, or who left the other out."""
+    there = things(catalogue, kind)
+    for code in named:
+        if code in there:
+            continue
+        because = frozenset({key, (kind, code)} & set(own))
+        if because:
+            detail = f"{key[1]!r} names {code!r}, which there is not among the {kind}."
+            yield Misfit(key, field, "unknown_reference", detail, because)

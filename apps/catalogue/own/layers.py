@@ -1,0 +1,204 @@
+"""Laying what a club and a group say over the base, each over what lies beneath it."""
+
+import uuid
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from apps.catalogue.content import Basis, Catalogue, SetAside, Snapshot
+from apps.catalogue.own.fitting import misfits
+from apps.catalogue.own.kinds import (
+    CHECKPOINTS,
+    KINDS,
+    REMEDIES,
+    Document,
+    Key,
+    things,
+    whole_entry,
+    with_things,
+)
+from apps.catalogue.own.models import CatalogueChange
+from apps.catalogue.own.safety import kept, may_be_left_out
+
+State = CatalogueChange.State
+
+
+class Layer(NamedTuple):
+    """One owner's edition. The change that began it tells it from all others, for ever."""
+
+    owner: str  # "club" or "group"
+    owner_id: uuid.UUID
+    number: int
+    change_id: uuid.UUID
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What an owner says of one thing; `said` is None for one that is left out."""
+
+    kind: str
+    code: str
+    said: Document | None
+    version_id: int | None
+    basis: Basis
+
+    @property
+    def key(self) -> Key:
+        return self.kind, self.code
+
+
+# --- What is stored ------------------------------------------------------------------------------
+
+
+def changes_of(owner: str, owner_id: uuid.UUID) -> QuerySet[CatalogueChange]:
+    return CatalogueChange.objects.filter(**{owner: owner_id})
+
+
+def layers_of_group(group_id: uuid.UUID) -> tuple[Layer, ...]:
+    """The club's layer and the group's own over it, as far as there are any. One query."""
+    return _latest(Q(group=group_id) | Q(club__groups=group_id))
+
+
+def layers_of_club(club_id: uuid.UUID) -> tuple[Layer, ...]:
+    return _latest(Q(club=club_id))
+
+
+def _latest(whose: Q) -> tuple[Layer, ...]:
+    later = CatalogueChange.objects.filter(number__gt=OuterRef("number"))
+    found = (
+        CatalogueChange.objects.filter(whose)
+        .filter(
+            ~Exists(later.filter(club=OuterRef("club"))),
+            ~Exists(later.filter(group=OuterRef("group"))),
+        )
+        .values_list("club", "group", "number", "pk")
+    )
+    layers = [
+        Layer("club", club, number, pk) if club else Layer("group", group, number, pk)
+        for club, group, number, pk in found
+    ]
+    return tuple(sorted(layers))  # the club's comes first
+
+
+def changes_in_force(
+    owner: str, owner_id: uuid.UUID, up_to: int | None = None
+) -> QuerySet[CatalogueChange]:
+    """What counts of each thing now, or did at an edition: the latest, where not taken back."""
+    changes = changes_of(owner, owner_id)
+    if up_to is not None:
+        changes = changes.filter(number__lte=up_to)
+    later = changes.filter(
+        kind=OuterRef("kind"), code=OuterRef("code"), number__gt=OuterRef("number")
+    )
+    return (
+        changes.filter(~Exists(later))
+        .exclude(state=State.TAKEN_BACK)
+        .select_related("checkpoint_version")
+        .order_by("number")
+    )
+
+
+def entries_at(owner: str, owner_id: uuid.UUID, edition: int) -> list[Entry]:
+    """What the owner says at that edition, oldest first. One query."""
+    return [entry_of(change) for change in changes_in_force(owner, owner_id, edition)]
+
+
+def entry_of(change: CatalogueChange) -> Entry:
+    version = change.checkpoint_version
+    return Entry(
+        kind=change.kind,
+        code=change.code,
+        said=change.own if version is None else version.own,
+        version_id=change.checkpoint_version_id,
+        basis=Basis(change.base_year, change.currency, change.reference_loa_m),
+    )
+
+
+# --- Laid over -----------------------------------------------------------------------------------
+
+
+def laid_over(beneath: Snapshot, entries: Sequence[Entry], *, owner: str, number: int) -> Snapshot:
+    """What holds once the owner's entries are laid over what lies beneath.
+
+    An entry that does not fit any more is set aside: what lies beneath holds in its place.
+    """
+    own = {entry.key: entry for entry in entries}
+    aside = {key: why for key, entry in own.items() if (why := _unusable(entry, beneath))}
+    own = _without(own, aside)
+    while True:
+        catalogue = composed(beneath.catalogue, own.values())
+        found = {key: one.detail for one in misfits(catalogue, own.keys()) for key in one.because}
+        if not found:
+            break
+        aside |= found
+        own = _without(own, found)
+    versions = dict(beneath.checkpoint_version_ids)
+    for entry in own.values():
+        if entry.kind == CHECKPOINTS and entry.version_id is not None:
+            versions[entry.code] = entry.version_id
+    return replace(
+        beneath,
+        catalogue=catalogue,
+        checkpoint_version_ids={code: versions[code] for code in catalogue.checkpoints},
+        own={**beneath.own, **dict.fromkeys(own, owner)},
+        set_aside=(*beneath.set_aside, *(SetAside(owner, *key, why) for key, why in aside.items())),
+        **{f"{owner}_edition": number},
+    )
+
+
+def _without(own: Mapping[Key, Entry], keys: Collection[Key]) -> dict[Key, Entry]:
+    return {key: entry for key, entry in own.items() if key not in keys}
+
+
+def _unusable(entry: Entry, beneath: Snapshot) -> str:
+    """Why an entry cannot even be read over what lies beneath; empty if it can."""
+    kind, catalogue = KINDS[entry.kind], beneath.catalogue
+    if kind.priced and entry.said is not None and entry.basis != catalogue.money.basis:
+        return "It is in other money, or for another length, than the catalogue is now."
+    below = things(catalogue, entry.kind).get(entry.code)
+    if entry.said is None and below is not None and not may_be_left_out(below):
+        return "It is about safety now, and stays."
+    if is_part(entry) and below is None:
+        return "What it changes a part of has left the catalogue."
+    return ""
+
+
+def is_part(entry: Entry) -> bool:
+    """Whether it only says what differs from what lies beneath."""
+    if entry.said is None or KINDS[entry.kind].said_whole:
+        return False
+    return not set(KINDS[entry.kind].whole["required"]) <= entry.said.keys()
+
+
+def composed(beneath: Catalogue, own: Iterable[Entry]) -> Catalogue:
+    """The catalogue with these entries in it, with all the safety of what lies beneath."""
+    changed: dict[str, dict[str, Any]] = {}
+    for entry in own:
+        all_of_it = changed.setdefault(entry.kind, dict(things(beneath, entry.kind)))
+        if entry.said is None:
+            all_of_it.pop(entry.code, None)
+        else:
+            all_of_it[entry.code] = thing_of(entry.kind, entry.code, entry.said, beneath)
+    ordered = {kind: _ordered(kind, found, beneath) for kind, found in changed.items()}
+    return with_things(beneath, ordered)
+
+
+def thing_of(kind: str, code: str, said: Document, beneath: Catalogue) -> Any:
+    """What an entry comes to over what lies beneath."""
+    below = things(beneath, kind).get(code)
+    return kept(KINDS[kind].read(code, whole_entry(kind, said, below)), below)
+
+
+def _ordered(kind: str, found: Mapping[str, Any], beneath: Catalogue) -> dict[str, Any]:
+    """Checkpoints in walking order, remedies by area; all else as it was, what is added last."""
+    if kind not in (CHECKPOINTS, REMEDIES):
+        return dict(found)
+    areas = {code: area.position for code, area in beneath.areas.items()}
+
+    def place(code: str) -> tuple[int, int, str]:
+        thing = found[code]
+        return areas.get(thing.area, len(areas)), getattr(thing, "position", 0), code
+
+    return {code: found[code] for code in sorted(found, key=place)}

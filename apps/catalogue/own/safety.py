@@ -1,0 +1,78 @@
+"""The floor of safety: what lies beneath can be said more sharply, never less.
+
+Whoever looks at a boat relies on the cautions, on who must judge what they saw, and on a doubt
+about structure, safety or flooding staying open. So nobody takes any of it away for their waters.
+"""
+
+from collections.abc import Iterator
+from dataclasses import fields, replace
+from typing import Any
+
+from apps.catalogue.content import GUARDED, Caution, Checkpoint, Remedy, ThreePoints
+
+
+def kept(own: Any, beneath: Any) -> Any:
+    """What somebody says, with as much safety as what lies beneath. Only ever adds."""
+    match own, beneath:
+        case Checkpoint(), Checkpoint():
+            return _checkpoint_kept(own, beneath)
+        case Remedy(), Remedy():
+            # What is a professional's job stays one: gas, keel, structure, rig, lifting.
+            return replace(own, own_work=own.own_work and beneath.own_work)
+    return own
+
+
+def lost(own: Any, beneath: Any) -> Iterator[str]:
+    """The fields in which somebody says less than what lies beneath."""
+    whole = kept(own, beneath)
+    if whole != own:
+        for field in fields(whole):
+            if getattr(whole, field.name) != getattr(own, field.name):
+                yield field.name
+
+
+def may_be_left_out(thing: Any) -> bool:
+    """Whether a thing that lies beneath may be missing from somebody's catalogue.
+
+    Never a caution, nor a guarded checkpoint: that would take its doubts away; nor a rate.
+    """
+    match thing:
+        case Checkpoint():
+            return not thing.guarded
+        case Caution() | ThreePoints():
+            return False
+    return True
+
+
+def _checkpoint_kept(own: Checkpoint, beneath: Checkpoint) -> Checkpoint:
+    guarded = [concern for concern in beneath.concerns if concern in GUARDED]
+    named = beneath.professional or own.professional
+    earliest = min(own.professional_from, beneath.professional_from)
+    return replace(
+        own,
+        concerns=_with(own.concerns, guarded),
+        cautions=tuple(sorted({*own.cautions, *beneath.cautions})),
+        professional=named,
+        professional_from=earliest if beneath.professional else own.professional_from,
+        professional_only=own.professional_only or beneath.professional_only,
+        walk_away_level=_lower(own.walk_away_level, beneath.walk_away_level),
+        applies=_at_least_as_wide(own, beneath) if guarded else own.applies,
+    )
+
+
+def _with(words: tuple[str, ...], more: list[str]) -> tuple[str, ...]:
+    return (*words, *(word for word in more if word not in words))
+
+
+def _lower(own: int | None, beneath: int | None) -> int | None:
+    levels = [level for level in (own, beneath) if level is not None]
+    return min(levels, default=None)
+
+
+def _at_least_as_wide(own: Checkpoint, beneath: Checkpoint) -> dict[str, tuple[str, ...]]:
+    """A guarded checkpoint is looked at on every boat on which it was beneath."""
+    return {
+        name: _with(values, list(beneath.applies[name]))
+        for name, values in own.applies.items()
+        if name in beneath.applies
+    }

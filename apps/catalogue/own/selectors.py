@@ -1,0 +1,151 @@
+"""What a club or a group says, what lies beneath and what then holds. Constant queries."""
+
+import uuid
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from django.db.models import QuerySet
+
+from apps.accounts.models import Person
+from apps.catalogue.content import Snapshot
+from apps.catalogue.own.differences import Difference, differences
+from apps.catalogue.own.kinds import KINDS, Document, Key, things, title_of
+from apps.catalogue.own.layers import entries_at, entry_of, laid_over
+from apps.catalogue.own.models import CatalogueChange
+from apps.catalogue.own.owners import Owner
+from apps.exchange.errors import Invalid, NotVisible
+
+AS_BENEATH = "as_beneath"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One thing as it holds for the owner, and whose words that are.
+
+    said: the whole of it, None if it is left out. own: what the owner says, beneath: what would
+    hold without; each None if there is nothing. set_aside: why the own is not what holds.
+    """
+
+    kind: str
+    code: str
+    title: str
+    whose: str
+    state: str
+    said: Document | None
+    own: Document | None
+    beneath: Document | None
+    set_aside: str | None
+    change: CatalogueChange | None
+
+
+@dataclass(frozen=True)
+class Held:
+    """An owner's whole catalogue as one reading of it. Four queries."""
+
+    owner: Owner
+    holds: Snapshot
+    beneath: Snapshot
+    changes: dict[Key, CatalogueChange]
+    aside: dict[Key, str] = field(default_factory=dict)
+
+    @property
+    def etag(self) -> str:
+        return f'"catalogue-{"-".join(map(str, self.holds.editions.values()))}"'
+
+    def entries(self, kind: str) -> list[Entry]:
+        """All of a kind, in their order; what is left out, or set aside, comes last."""
+        own = [code for of, code in self.changes if of == kind]
+        codes = (*things(self.holds.catalogue, kind), *things(self.beneath.catalogue, kind), *own)
+        return [self.entry(kind, code) for code in dict.fromkeys(codes)]
+
+    def entry(self, kind: str, code: str) -> Entry:
+        """Raises `NotVisible` for what is nowhere."""
+        key = (kind, code)
+        change = self.changes.get(key)
+        holds = things(self.holds.catalogue, kind).get(code)
+        beneath = things(self.beneath.catalogue, kind).get(code)
+        own = entry_of(change).said if change else None
+        if holds is None and beneath is None and change is None:
+            raise NotVisible
+        thing = beneath if holds is None else holds
+        write = KINDS[kind].write
+        return Entry(
+            kind=kind,
+            code=code,
+            title=title_of(kind, thing) if thing is not None else (own or {}).get("title", code),
+            whose=self.holds.own.get(key, "base"),
+            state=change.state if change else AS_BENEATH,
+            said=None if holds is None else write(holds),
+            own=own,
+            beneath=None if beneath is None else write(beneath),
+            set_aside=self.aside.get(key),
+            change=change,
+        )
+
+    def counts(self) -> Iterable[dict[str, int | str]]:
+        """Of each kind, how much there is, and how much of that the owner says."""
+        for kind in KINDS:
+            states = Counter(one.state for (of, _), one in self.changes.items() if of == kind)
+            yield {
+                "kind": kind,
+                "things": len(things(self.holds.catalogue, kind)),
+                "own": states[CatalogueChange.State.OWN],
+                "left_out": states[CatalogueChange.State.LEFT_OUT],
+            }
+
+
+def held(owner: Owner, reader: Person) -> Held:
+    """Raises `NotVisible` for who does not belong. Four queries."""
+    owner.require_reader(reader)
+    holds, beneath = owner.snapshots()
+    changes = owner.changes_in_force().select_related("checkpoint_version", "by")
+    return Held(
+        owner=owner,
+        holds=holds,
+        beneath=beneath,
+        changes={(one.kind, one.code): one for one in changes},
+        aside={(one.kind, one.code): one.why for one in holds.set_aside if one.owner == owner.kind},
+    )
+
+
+def history(owner: Owner, reader: Person, **only: str) -> QuerySet[CatalogueChange]:
+    """Every change, each the beginning of an edition; `only` of a kind, a code."""
+    owner.require_reader(reader)
+    return owner.changes().filter(**only).select_related("checkpoint_version", "by")
+
+
+def differences_between(
+    owner: Owner, reader: Person, *, first: int, last: int | None
+) -> tuple[Snapshot, list[Difference]]:
+    """What the owner's edition `last` says otherwise than its edition `first`, where 0 is nothing.
+
+    Both over what lies beneath now. Raises `Invalid` for an edition there is not. Six queries.
+    """
+    owner.require_reader(reader)
+    holds, beneath = owner.snapshots()
+    latest = owner.edition_of(holds)
+    for name, edition in (("?from_edition", first), ("?to_edition", last)):
+        if edition is not None and edition > latest:
+            raise Invalid.at(name, "no_such_edition", f"The latest edition is {latest}.")
+
+    def at(edition: int) -> Snapshot:
+        if edition in (0, latest):
+            return holds if edition else beneath
+        entries = entries_at(owner.kind, owner.id, edition)
+        return laid_over(beneath, entries, owner=owner.kind, number=edition)
+
+    last = latest if last is None else last
+    return at(last), list(differences(at(first).catalogue, at(last).catalogue))
+
+
+def counting(owner: Owner, kind: str, code: str) -> CatalogueChange | None:
+    """The owner's change that counts for a thing now. One query."""
+    return owner.changes_in_force().filter(kind=kind, code=code).first()
+
+
+def owner_of(*, club_id: uuid.UUID | None = None, group_id: uuid.UUID | None = None) -> Owner:
+    if club_id is not None:
+        return Owner("club", club_id)
+    assert group_id is not None
+    return Owner("group", group_id)

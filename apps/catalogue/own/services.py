@@ -1,0 +1,252 @@
+"""What is done to a club's or a group's own catalogue: each change begins its next edition."""
+
+import re
+from collections.abc import Mapping
+
+from django.db import transaction
+
+from apps.accounts.models import Person
+from apps.catalogue import content, models, rows
+from apps.catalogue.content import Basis
+from apps.catalogue.own.entries import entry_faults
+from apps.catalogue.own.fitting import Misfit, misfits
+from apps.catalogue.own.kinds import (
+    CHECKPOINTS,
+    KINDS,
+    REMEDIES,
+    Document,
+    Key,
+    things,
+    whole_entry,
+)
+from apps.catalogue.own.layers import Entry, composed, entry_of
+from apps.catalogue.own.models import CatalogueChange
+from apps.catalogue.own.owners import Owner
+from apps.catalogue.own.safety import lost, may_be_left_out
+from apps.catalogue.signals import catalogue_changed
+from apps.exchange.errors import Conflict, FieldFault, NotVisible, Stale, require_no_faults
+from apps.exchange.services import event_record, record_create
+
+State = CatalogueChange.State
+CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+
+
+@transaction.atomic
+def entry_say(
+    *,
+    owner: Owner,
+    by: Person,
+    kind: str,
+    code: str,
+    own: Document,
+    note: str = "",
+    replacing: CatalogueChange | None = None,
+) -> CatalogueChange:
+    """Say a thing otherwise than what lies beneath, or add one. The same again changes nothing.
+
+    replacing: the owner's change that counts for it as the person read it, if any. Raises
+    `Invalid` with pointers into `own`, `Conflict` for a code that is not the owner's to add,
+    `Stale`.
+    """
+    work = _Work.begun(owner, by, kind, code, replacing)
+    below = things(work.beneath.catalogue, kind).get(code)
+    if below is None:
+        _require_own_code(owner, kind, code)
+    require_no_faults([*entry_faults(kind, own, over=below is not None)])
+    if work.counts is not None and _said(work.counts) == own and work.counts.note == note:
+        return work.counts
+    thing = KINDS[kind].read(code, whole_entry(kind, own, below))
+    require_no_faults(
+        [
+            FieldFault(f"/own/{field}", "safety_kept", "Here is less said than what lies beneath.")
+            for field in lost(thing, below)
+        ]
+    )
+    require_no_faults([_fault(one, work.key) for one in work.misfits_with(own)])
+    version = _version_kept(owner, thing, own, work.edition) if kind == CHECKPOINTS else None
+    if kind == REMEDIES:
+        models.Remedy.objects.get_or_create(code=code)  # a quote may be for it
+    return work.store(State.OWN, own=None if version else own, version=version, note=note)
+
+
+@transaction.atomic
+def entry_leave_out(
+    *,
+    owner: Owner,
+    by: Person,
+    kind: str,
+    code: str,
+    note: str = "",
+    replacing: CatalogueChange | None = None,
+) -> CatalogueChange:
+    """Do without a thing that lies beneath.
+
+    Raises `Invalid` at /left_out, `NotVisible` if it does not lie there, `Stale`.
+    """
+    work = _Work.begun(owner, by, kind, code, replacing)
+    below = things(work.beneath.catalogue, kind).get(code)
+    if below is None:
+        raise NotVisible
+    if not may_be_left_out(below):
+        detail = "Cautions, rates and what is about structure, safety or flooding stay."
+        require_no_faults([FieldFault("/left_out", "safety_kept", detail)])
+    require_no_faults(
+        [FieldFault("/left_out", "still_called_for", one.detail) for one in work.misfits_with(None)]
+    )
+    if work.counts is not None and work.counts.state == State.LEFT_OUT:
+        return work.counts
+    return work.store(State.LEFT_OUT, note=note)
+
+
+@transaction.atomic
+def entry_take_back(
+    *, owner: Owner, by: Person, kind: str, code: str, replacing: CatalogueChange
+) -> CatalogueChange:
+    """Let what lies beneath hold again; what was added is gone. Raises `Conflict`, `Stale`."""
+    work = _Work.begun(owner, by, kind, code, replacing)
+    found = list(work.misfits_without())
+    if found:
+        raise Conflict("still_named", f"Other entries rest on it. {found[0].detail}")
+    return work.store(State.TAKEN_BACK)
+
+
+class _Work:
+    """One change in the making, with the owner's catalogue locked."""
+
+    def __init__(self, owner: Owner, by: Person, key: Key) -> None:
+        self.owner, self.by, self.key = owner, by, key
+        self.holds, self.beneath = owner.snapshots()
+        in_force = {(one.kind, one.code): one for one in owner.changes_in_force()}
+        self.counts = in_force.get(key)
+        aside = {(one.kind, one.code) for one in self.holds.set_aside if one.owner == owner.kind}
+        self.entries: dict[Key, Entry] = {
+            at: entry_of(change) for at, change in in_force.items() if at not in aside
+        }
+
+    @classmethod
+    def begun(
+        cls,
+        owner: Owner,
+        by: Person,
+        kind: str,
+        code: str,
+        replacing: CatalogueChange | None,
+    ) -> "_Work":
+        owner.require_curator(by)
+        owner.lock()
+        work = cls(owner, by, (kind, code))
+        if (work.counts and work.counts.pk) != (replacing and replacing.pk):
+            raise Stale
+        return work
+
+    @property
+    def basis(self) -> Basis:
+        return self.beneath.catalogue.money.basis
+
+    @property
+    def edition(self) -> models.Edition:
+        return models.Edition.objects.get(number=self.beneath.edition)
+
+    def misfits_with(self, said: Document | None) -> list[Misfit]:
+        """What would not fit with this said of the thing; None: with the thing left out."""
+        entry = Entry(*self.key, said=said, version_id=None, basis=self.basis)
+        return self._misfits({**self.entries, self.key: entry})
+
+    def misfits_without(self) -> list[Misfit]:
+        others = {key: entry for key, entry in self.entries.items() if key != self.key}
+        return self._misfits(others)
+
+    def _misfits(self, entries: Mapping[Key, Entry]) -> list[Misfit]:
+        return list(misfits(composed(self.beneath.catalogue, entries.values()), entries.keys()))
+
+    def store(
+        self,
+        state: str,
+        *,
+        own: Document | None = None,
+        version: models.CheckpointVersion | None = None,
+        note: str = "",
+    ) -> CatalogueChange:
+        """Begin the next edition, and say that what holds for the groups has changed."""
+        owner, (kind, code), basis = self.owner, self.key, self.basis
+        change = record_create(
+            CatalogueChange(
+                **{f"{owner.kind}_id": owner.id},
+                number=self.owner.edition_of(self.holds) + 1,
+                kind=kind,
+                code=code,
+                state=state,
+                own=own,
+                checkpoint_version=version,
+                base_year=basis.base_year,
+                currency=basis.currency,
+                reference_loa_m=basis.reference_loa_m,
+                note=note,
+                by=self.by,
+            )
+        )
+        groups = owner.groups()
+        catalogue_changed.send(CatalogueChange, group_ids=groups)
+        for group_id in groups:
+            event_record(
+                group_id=group_id,
+                kind="catalogue.changed",
+                thing="catalogue_change",
+                thing_id=change.pk,
+                by_id=self.by.pk,
+                facts={
+                    "owner": owner.kind,
+                    "edition": change.number,
+                    "kind": kind,
+                    "code": code,
+                    "state": state,
+                },
+            )
+        return change
+
+
+# --- What is said --------------------------------------------------------------------------------
+
+
+def _said(change: CatalogueChange) -> Document | None:
+    version = change.checkpoint_version
+    return change.own if version is None else version.own
+
+
+def _require_own_code(owner: Owner, kind: str, code: str) -> None:
+    """A code that is added begins with whose it is, so that it never clashes with a later one."""
+    addable = kind in KINDS and KINDS[kind].of != ""
+    if not addable or not code.startswith(owner.prefix) or not CODE.fullmatch(code):
+        raise Conflict(
+            "not_own_code",
+            f"There is no {code!r} beneath. What the {owner.kind} adds has a code of small "
+            f"letters, digits and hyphens that begins with {owner.prefix!r}.",
+        )
+
+
+def _fault(misfit: Misfit, key: Key) -> FieldFault:
+    """A pointer into what was said; of what does not fit elsewhere because of it, to all of it."""
+    pointer = f"/own{misfit.field}" if misfit.subject == key else "/own"
+    return FieldFault(pointer, misfit.code, misfit.detail)
+
+
+def _version_kept(
+    owner: Owner, checkpoint: content.Checkpoint, own: Document, edition: models.Edition
+) -> models.CheckpointVersion:
+    """The owner's version of the checkpoint that says this: the latest one, or the next."""
+    name, _ = models.Checkpoint.objects.get_or_create(code=checkpoint.code)
+    whose = {f"{owner.kind}_id": owner.id}
+    versions = models.CheckpointVersion.objects.filter(checkpoint=name, **whose)
+    latest = versions.order_by("-number").first()
+    said = content.digest(checkpoint)
+    if latest is not None and latest.digest == said:
+        return latest
+    return models.CheckpointVersion.objects.create(
+        checkpoint=name,
+        number=latest.number + 1 if latest else 1,
+        edition=edition,
+        digest=said,
+        own=own,
+        **whose,
+        **rows.checkpoint_row(checkpoint),
+    )
