@@ -1,0 +1,145 @@
+"""When a list's results changed enough to be told of."""
+
+import uuid
+
+import pytest
+
+from apps.appraisal.models import ListAppraisal
+from apps.notices.models import ToldStanding
+from apps.notices.standings import advice_differs, order_change
+from tests.notices.conftest import everything_read, inbox, matters, told
+
+
+def worth(who, boat, amount):
+    body = {"worth": {"amount": f"{amount}.00", "currency": "USD"}}
+    answer = who.change("PUT", f"/candidates/{boat.pk}/worth", body)
+    assert answer.status_code in (200, 201), answer.content
+
+
+@pytest.fixture
+def known(spring, cast, tell):
+    tell()
+    everything_read(cast)
+    return spring
+
+
+def test_it_works(known, cast, tell):
+    """Ben values Petrel less and Fulmar more: another boat is in front for Bea."""
+    front = known.yard
+    first = ListAppraisal.objects.get(pk=front.list.pk).standing["rows"][0]["candidate_id"]
+    other = known.fulmar if first == str(known.petrel.pk) else known.petrel
+    leader = known.petrel if other is known.fulmar else known.fulmar
+    for who in (cast.ben, cast.bea):
+        worth(who, leader, 40_000)
+        worth(who, other, 150_000)
+    front.recompute()
+    tell()
+    found = told(cast.ola, "order_changed", "?read=false")
+    assert found["facts"]["now"][0] == str(other.pk)
+    assert found["sentence"] == f"Spring: {other.name} is in front now, it was {leader.name}."
+    assert found["list"]["name"] == "Spring"
+    # Both did a part of it, and are told of the whole.
+    assert "order_changed" in matters(cast.ben, "?read=false")
+
+
+def test_who_alone_did_it_is_not_told(known, cast, tell):
+    stored = ToldStanding.objects.get(pk=known.yard.list.pk)
+    stored.order = [*stored.order[1:], stored.order[0]]
+    stored.save()
+    cast.ben.post(f"/candidates/{known.tern.pk}/prices", price(30_000))
+    known.yard.recompute()
+    tell()
+    assert "order_changed" not in matters(cast.ben, "?read=false")
+    assert "order_changed" in matters(cast.bea, "?read=false")
+
+
+def test_doings_are_remembered_until_the_results_are_there(known, cast, tell):
+    cast.ben.post(f"/candidates/{known.tern.pk}/prices", price(30_000))
+    tell()
+    assert ToldStanding.objects.get().by == [str(cast.ben.person.pk)]
+    known.yard.recompute()
+    tell()
+    assert ToldStanding.objects.get().by == []
+
+
+def test_advice_that_comes_and_goes(known, cast, tell):
+    """A doubt on the keel joint of Petrel: advice to strike off comes; a document takes it."""
+    known.yard.look(known.petrel, cast.hal.person, {"keel-joint-line": 4})
+    known.yard.recompute()
+    tell()
+    (found,) = [
+        one
+        for one in inbox(cast.ola, "?read=false")
+        if one["matter"] == "advice_changed" and one["candidate"]["name"] == "Petrel"
+    ]
+    assert found["grave"] is True
+    assert "a professional must judge" in found["sentence"]
+    clearance = {
+        "checkpoint": "keel-joint-line",
+        "basis": "professional",
+        "profession": "surveyor",
+        "level": 0,
+        "document": "Report 3",
+        "dated_on": found["created_at"][:10],
+    }
+    cleared = cast.ben.post(f"/candidates/{known.petrel.pk}/clearances", clearance)
+    assert cleared.status_code == 201, cleared.content
+    known.yard.recompute()
+    tell()
+    left = [
+        one["candidate"]["name"]
+        for one in inbox(cast.ola, "?read=false")
+        if one["matter"] == "advice_changed"
+    ]
+    assert "Petrel" not in left  # it is as it was when Ola last looked
+
+
+def price(amount):
+    return {"asking": {"amount": f"{amount}.00", "currency": "USD"}}
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "told_of"),
+    [
+        ("abcd", "abcd", None),
+        ("abcd", "abdc", ("abc", "abd")),
+        ("abcd", "acbd", None),  # the same three, the same in front
+        ("abcd", "bacd", ("abc", "bac")),
+        ("abcd", "bcd", None),  # people struck off the first: they know
+        ("abcd", "eabcd", ("abc", "eab")),
+        ("", "abc", None),  # the first results are no change
+        ("abc", "", None),
+    ],
+)
+def test_which_changes_of_order_matter(before, now, told_of):
+    expected = told_of and (list(told_of[0]), list(told_of[1]))
+    assert order_change(list(before), list(now)) == expected
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "differs"),
+    [
+        ([], ["over_pot"], True),
+        (["over_pot"], [], True),
+        (["over_pot"], ["dominated", "over_pot"], False),  # advised as before
+        (["over_pot"], ["open_doubt", "over_pot"], True),  # what may sink or hurt is told
+        (["open_doubt", "over_pot"], ["over_pot"], False),
+    ],
+)
+def test_which_changes_of_advice_matter(before, now, differs):
+    assert advice_differs(before, now) is differs
+
+
+def test_a_list_that_is_gone_is_passed_over(known, cast, tell):
+    from django.db import transaction
+
+    from apps.exchange.services import event_record
+
+    with transaction.atomic():
+        event_record(
+            group_id=cast.group.id,
+            kind="results.ready",
+            thing="list_appraisal",
+            thing_id=uuid.uuid4(),
+        )
+    assert tell() == 1
