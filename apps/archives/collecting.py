@@ -19,6 +19,7 @@ from apps.archives.kinds import KINDS, Kind
 from apps.boats.models import Ballot, Worth
 from apps.catalogue.models import CheckpointVersion
 from apps.groups.models import Group, Membership
+from apps.notices.selectors import told_to
 from apps.viewings.models import Submission
 
 Row = dict[str, Any]
@@ -91,6 +92,10 @@ def person_collect(person: Person) -> Collected:
             {"program": p.name, "scopes": sorted({s for t in p.tokens for s in t.scope.split()})}
             for p in grants_of(person)
         ]
+        collected.rows |= {
+            name: [{field: plain(value) for field, value in row.items()} for row in rows]
+            for name, rows in told_to(person).items()
+        }
         for kind in KINDS:
             own = Q(pk__in=[])
             for lookup in kind.own:

@@ -1,6 +1,7 @@
 """Reads, scoped to the reader: only their own notices, only of where they belong."""
 
 import uuid
+from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
@@ -63,3 +64,39 @@ def choice_for(person: Person, group_id: uuid.UUID) -> GroupChoice:
     return found or GroupChoice(
         id=GroupChoice.id_for(person.pk, group_id), person=person, group_id=group_id
     )
+
+
+# What an archive of a person's own data takes along; of others only ids are in it.
+TAKEN = (
+    "id",
+    "group",
+    "club",
+    "list",
+    "candidate",
+    "kind",
+    "matter",
+    "thing",
+    "thing_id",
+    "facts",
+    "times",
+    "told_at",
+    "read_at",
+    "done_at",
+    "settled_at",
+    "created_at",
+)
+CHOSEN = ("in_service", "by_mail", "rhythm")
+
+
+def told_to(person: Person) -> dict[str, list[dict[str, Any]]]:
+    """All that is kept of what one person was told and chose. Three queries."""
+    own = {"person": person}
+    return {
+        "notices": list(Notice.objects.filter(**own).order_by("pk").values(*TAKEN)),
+        "notice_settings": list(
+            Inbox.objects.filter(**own).values(
+                *CHOSEN, "hour", "weekday", "time_zone", "confirmed_email"
+            )
+        ),
+        "notice_choices": list(GroupChoice.objects.filter(**own).values("group", *CHOSEN)),
+    }
