@@ -99,9 +99,10 @@ def changed(events: Sequence[Event], members: Mapping[uuid.UUID, Member]) -> lis
     return [
         draft
         for event in events
-        if event.kind in CHANGES and event.only_for is None
+        if event.kind in CHANGES
         for draft in CHANGES[event.kind](event, background)
         if draft.person_id != event.by_id
+        and event.only_for in (None, draft.person_id)
         and draft.person_id in members
         and members[draft.person_id].joined_at <= event.created_at
     ]

@@ -31,6 +31,9 @@ class Draft:
     facts: Json = field(default_factory=dict)
     list_id: uuid.UUID | None = None
     candidate_id: uuid.UUID | None = None
+    # Where its reader belongs, if that is not the group it happened in.
+    group_id: uuid.UUID | None = None
+    club_id: uuid.UUID | None = None
     weight: int = 0
     worth: Decimal | None = None
     fold: Fold = newest

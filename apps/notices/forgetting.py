@@ -10,16 +10,13 @@ from apps.notices.models import GroupChoice, Inbox, Letter, Notice
 
 
 def notices_forget() -> int:
-    """Those that ceased, and changes that were seen, are kept as long as the events they tell of.
+    """Those that ceased, and changes, are kept as long as the events they tell of.
 
     What still waits, or is still in dispute, is kept: it would be told again.
     """
     oldest_kept = timezone.now() - settings.CHANGES_KEPT
-    seen = Q(read_at__lt=oldest_kept) | Q(done_at__lt=oldest_kept)
-    old = Notice.objects.filter(
-        Q(settled_at__lt=oldest_kept) | Q(seen, kind=Kind.CHANGED), told_at__lt=oldest_kept
-    )
-    return old.delete()[0]
+    over = Q(settled_at__lt=oldest_kept) | Q(kind=Kind.CHANGED)
+    return Notice.objects.filter(over, told_at__lt=oldest_kept).delete()[0]
 
 
 def letters_forget() -> int:

@@ -211,27 +211,25 @@ def work_store(work: Work) -> bool:
         unique_fields=["list"],
         update_fields=["order", "advice", "by"],
     )
-    waits = Q(kind=Kind.WAITING) & (Q(list__in=work.touched) | Q(list=None))
-    disputes = Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
     notices_store(
         group_id=watch.group_id,
         changes=work.changes,
         holding=[
             condition.draft for condition in (*work.waiting, *work.disputed) if condition.holds(now)
         ],
-        scope=scope_of(work, waits, disputes),
+        scope=scope_of(work),
     )
     return True
 
 
-def scope_of(work: Work, waits: Q, disputes: Q) -> Q:
+def scope_of(work: Work) -> Q:
     """Which notices are held against what was found out in this round."""
     scope = Q(pk__in=[])
     if work.touched or work.timed:
-        scope |= waits
+        scope |= Q(kind=Kind.WAITING) & (Q(list__in=work.touched) | Q(list=None))
     if work.looked_at:
-        scope |= disputes
-    return scope
+        scope |= Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
+    return scope & Q(group=work.watch.group_id)
 
 
 def next_time(work: Work, now: datetime) -> datetime:

@@ -13,9 +13,13 @@ from apps.notices.models import UNSEEN, GroupChoice, Inbox, Notice
 
 
 def notices_visible(person: Person) -> QuerySet[Notice]:
-    """A limited token shows only notices of what it opens."""
+    """A limited token shows only notices of what it opens.
+
+    What a club's desk asked is of other groups: once it is over, nothing of it is shown.
+    """
     notices = Notice.objects.filter(
-        Q(group__in=visible_groups(person)) | Q(club__in=visible_clubs(person)),
+        Q(group__in=visible_groups(person))
+        | Q(club__in=visible_clubs(person), settled_at__isnull=True),
         person=person,
         in_inbox=True,
     ).select_related("group", "club", "list", "candidate")

@@ -35,12 +35,11 @@ FOLDED = (
 
 @dataclass
 class Round:
-    """What is written of one group or club in one transaction."""
+    """What is written of one group in one transaction."""
 
     now: datetime
     inboxes: Inboxes
-    group_id: uuid.UUID | None = None
-    club_id: uuid.UUID | None = None
+    group_id: uuid.UUID
     new: list[Notice] = field(default_factory=list)
     changed: dict[uuid.UUID, Notice] = field(default_factory=dict)
 
@@ -64,13 +63,14 @@ class Round:
     def begin(self, draft: Draft) -> Notice | None:
         """A new notice, unless the person wants none of the kind."""
         kind = draft.about.kind
-        wanted = self.inboxes.wanted(draft.person_id, self.group_id)
+        group_id = None if draft.club_id else draft.group_id or self.group_id
+        wanted = self.inboxes.wanted(draft.person_id, group_id)
         if not wanted.tells(kind):
             return None
         notice = Notice(
             person_id=draft.person_id,
-            group_id=self.group_id,
-            club_id=self.club_id,
+            group_id=group_id,
+            club_id=draft.club_id,
             list_id=draft.list_id,
             candidate_id=draft.candidate_id,
             kind=kind,
@@ -101,29 +101,25 @@ class Round:
 
 def notices_store(
     *,
-    group_id: uuid.UUID | None = None,
-    club_id: uuid.UUID | None = None,
-    changes: Sequence[Draft] = (),
-    holding: Sequence[Draft] = (),
-    scope: Q | None = None,
+    group_id: uuid.UUID,
+    changes: Sequence[Draft],
+    holding: Sequence[Draft],
+    scope: Q,
 ) -> int:
     """Tell changes, and make the conditions told in `scope` those that hold. Returns how many new.
 
     Runs in the caller's transaction, in a constant number of queries.
     """
     changes, holding = there(changes), there(holding)
-    where = Q(group=group_id) if group_id else Q(club=club_id)
-    open_now = Notice.objects.filter(where, scope, settled_at=None) if scope is not None else None
+    open_now = Notice.objects.filter(scope, settled_at=None)
     people = {draft.person_id for draft in (*changes, *holding)}
-    if open_now is not None:
-        people |= set(open_now.values_list("person_id", flat=True))
+    people |= set(open_now.values_list("person_id", flat=True))
     if not people:
         return 0
-    round_ = Round(timezone.now(), inboxes_lock(people), group_id, club_id)
+    round_ = Round(timezone.now(), inboxes_lock(people), group_id)
     if changes:
         changes_tell(round_, changes)
-    if open_now is not None:
-        conditions_tell(round_, holding, open_now.order_by("pk").select_for_update(no_key=True))
+    conditions_tell(round_, holding, open_now.order_by("pk").select_for_update(no_key=True))
     round_.store()
     return len(round_.new)
 
