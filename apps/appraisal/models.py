@@ -43,6 +43,11 @@ class ListAppraisal(models.Model):
     def __str__(self) -> str:
         return f"appraisal of {self.list_id} at {self.revision}"
 
+    @property
+    def editions(self) -> dict[str, int]:
+        """Of the catalogue that the results come from."""
+        return {"base": self.edition, "club": self.club_edition, "group": self.group_edition}
+
 
 class CandidateAppraisal(models.Model):
     """The results of one candidate, at the same revision as its list's."""

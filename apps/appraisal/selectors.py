@@ -74,6 +74,10 @@ def names_of(candidate_list: CandidateList) -> Names:
 # --- How fresh it is -----------------------------------------------------------------------------
 
 
+NO_EDITIONS = {"base": 0, "club": 0, "group": 0}
+ENVELOPE = ("revision", "fresh", "computed_at", "method", "editions", "caution", "failing")
+
+
 def envelope(
     candidate_list: CandidateList,
     *,
@@ -88,6 +92,7 @@ def envelope(
         "fresh": not behind().filter(pk=candidate_list.pk).exists(),
         "computed_at": computed_at,
         "method": appraisal.method if appraisal and appraisal.method else METHOD,
+        "editions": appraisal.editions if appraisal else NO_EDITIONS,
         "caution": CAUTION,
         # Something is wrong on our side: it is tried again by itself.
         "failing": bool(appraisal and appraisal.attempts),
@@ -200,8 +205,7 @@ def votes_read(votes: Json | None, names: Names, reader: Reader) -> Json | None:
 def order_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     """The buyers' orders and the votes alone."""
     board = board_read(person, list_id, wait)
-    envelope_keys = ("revision", "fresh", "computed_at", "method", "caution", "failing")
-    return {key: board[key] for key in (*envelope_keys, "list", "members", "votes")}
+    return {key: board[key] for key in (*ENVELOPE, "list", "members", "votes")}
 
 
 # --- One candidate -------------------------------------------------------------------------------

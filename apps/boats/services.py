@@ -16,6 +16,7 @@ from apps.boats import particulars
 from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate, CandidateList, PriceRecord, StageChange
 from apps.boats.revisions import inputs_changed
+from apps.boats.signals import brief_wanted
 from apps.boats.vocabulary import Stage
 from apps.boats.yards.selectors import usable_yards
 from apps.exchange.errors import Conflict, FieldFault, require_no_faults
@@ -59,9 +60,15 @@ def list_create(
     brief: Mapping[str, Any],
     id: uuid.UUID | None = None,
 ) -> CandidateList:
-    """A new list with its brief; what the brief leaves out takes the usual value."""
+    """A new list with its brief; what the brief leaves out takes the usual value.
+
+    Usual is what the group's catalogue says, where it says anything of its own.
+    """
     require(by, Action.MANAGE, group_id)
-    candidate_list = CandidateList(group_id=group_id, name=name, **brief)
+    usual: dict[str, Any] = {}
+    for _, figures in brief_wanted.send(CandidateList, group_id=group_id, brief=brief):
+        usual |= figures
+    candidate_list = CandidateList(group_id=group_id, name=name, **{**usual, **brief})
     require_no_faults(_brief_faults(candidate_list))
     record_create(candidate_list, id)
     _tell_of_list(candidate_list, by, "list.created")

@@ -7,3 +7,7 @@ list_inputs_changed = Signal()
 
 # Sent within the transaction with `yard` and `by` when a yard's place or hours may be others now.
 yard_changed = Signal()
+
+# Sent with `group_id` and `brief` before a list is made. Each receiver gives values for lines that
+# the brief leaves out.
+brief_wanted = Signal()

@@ -1,8 +1,9 @@
-"""The catalogue as loaded: shown, never edited, for it comes from files and keeps versions."""
+"""The catalogue as loaded and as changed: shown, never edited, for it keeps versions."""
 
 from django.contrib import admin
 
 from apps.catalogue import models
+from apps.catalogue.own.models import CatalogueChange
 from apps.exchange.admin import OnRecord
 
 
@@ -11,9 +12,19 @@ class EditionAdmin(OnRecord):
     list_display = ("number", "loaded_at", "base_year", "currency")
 
 
+@admin.register(CatalogueChange)
+class CatalogueChangeAdmin(OnRecord):
+    """What clubs and groups say; changed by themselves, in editions."""
+
+    list_display = ("kind", "code", "state", "number", "club", "group", "by", "created_at")
+    list_select_related = ("club", "group", "by")
+    list_filter = ("kind", "state")
+    search_fields = ("code", "note")
+
+
 @admin.register(models.CheckpointVersion)
 class CheckpointVersionAdmin(OnRecord):
-    list_display = ("checkpoint", "number", "title", "area", "weight", "professional", "edition")
+    list_display = ("checkpoint", "number", "whose", "title", "area", "professional", "edition")
     list_select_related = ("checkpoint", "area", "edition")
     list_filter = ("area", "professional")
     search_fields = ("checkpoint__code", "title")

@@ -77,6 +77,7 @@ OWN_HOURS_FACTOR = 2.0
 
 # How the codes begin that an owner adds; the base has none of these, whatever it adds later.
 OWN_PREFIX: Mapping[str, str] = {"club": "club-", "group": "group-"}
+OWNERS = ("base", *OWN_PREFIX)
 OWN_PREFIXES = tuple(OWN_PREFIX.values())
 
 

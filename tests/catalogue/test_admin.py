@@ -6,6 +6,7 @@ from django.test import Client
 from apps.accounts.models import Person
 from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.services import catalogue_load
+from tests.catalogue.own import JOINT, said
 
 PAGES = (
     "edition",
@@ -33,6 +34,14 @@ def test_everything_is_shown(operator, page):
     answer = operator.get(f"/admin/catalogue/{page}/")
     assert answer.status_code == 200
     assert answer.context["cl"].result_count >= 1
+
+
+def test_what_clubs_and_groups_say_is_shown(waters, operator):
+    said(waters.sue, f"{waters.of_club}/checkpoints/joint", {**JOINT, "weight": 5})
+    shown = operator.get("/admin/catalogue/cataloguechange/")
+    assert shown.context["cl"].result_count == 1
+    shown = operator.get("/admin/catalogue/checkpointversion/")
+    assert shown.context["cl"].result_count == 4
 
 
 def test_nothing_is_changed(operator):

@@ -46,6 +46,7 @@ def test_it_works(scene):
         {
             "checkpoint": "joint",
             "version": 1,
+            "whose": "base",
             "title": "Line where keel meets hull",
             "kind": "looked",
             "level": 3,
@@ -60,6 +61,7 @@ def test_it_works(scene):
         {
             "checkpoint": "mainsail",
             "version": 1,
+            "whose": "base",
             "title": "Mainsail",
             "kind": "could_not_look",
             "level": None,
@@ -74,6 +76,7 @@ def test_it_works(scene):
         {
             "checkpoint": "iron",
             "version": 1,
+            "whose": "base",
             "title": "Rust on an iron keel",
             "kind": "does_not_apply",
             "level": None,

@@ -5,6 +5,7 @@ from rest_framework import serializers
 
 from apps.appraisal.waiting import LONGEST
 from apps.boats.api.fields import WantedValueField
+from apps.catalogue.api.serializers import EditionsSerializer
 
 
 class WaitQuery(serializers.Serializer):
@@ -40,6 +41,7 @@ class DerivedSerializer(serializers.Serializer):
     fresh = serializers.BooleanField(help_text="whether it is what it would be if made now")
     computed_at = serializers.DateTimeField(allow_null=True)
     method = serializers.CharField(help_text="the model's version")
+    editions = EditionsSerializer(help_text="of the catalogue that it comes from")
     caution = serializers.CharField()
     failing = serializers.BooleanField(help_text="the last attempt failed; it is tried again")
 

@@ -7,6 +7,7 @@ from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.catalogue.api.serializers import EditionsSerializer
+from apps.catalogue.content import OWNERS
 from apps.catalogue.own.differences import DIFFERENCES
 from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.layers import entry_of
@@ -17,7 +18,6 @@ from apps.exchange.http.pages import PageQuery
 
 Kind, State = CatalogueChange.Kind, CatalogueChange.State
 STATES = [(AS_BENEATH, "as what lies beneath has it"), *State.choices[:2]]
-OWNERS = ("base", "club", "group")
 
 ENTRY = {
     "type": "object",

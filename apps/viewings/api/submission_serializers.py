@@ -10,6 +10,7 @@ from rest_framework import serializers
 from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import FigureField, StrictBody
+from apps.catalogue.content import OWNERS
 from apps.exchange.http.pages import PageQuery
 from apps.exchange.http.views import BringsId
 from apps.viewings.api.fields import OptionalWord
@@ -36,6 +37,11 @@ class FindingSerializer(serializers.ModelSerializer[Finding]):
     version = serializers.IntegerField(
         source="checkpoint_version.number", help_text="of the checkpoint, when it was submitted"
     )
+    whose = serializers.ChoiceField(
+        OWNERS,
+        source="checkpoint_version.whose",
+        help_text="whose words it was made in: the base's, the club's or the group's",
+    )
     title = serializers.CharField(source="checkpoint_version.title")
     level = serializers.IntegerField(allow_null=True, min_value=0, max_value=4)
     reason = OptionalWord(list(REASONS.items()))
@@ -49,6 +55,7 @@ class FindingSerializer(serializers.ModelSerializer[Finding]):
         fields = (
             "checkpoint",
             "version",
+            "whose",
             "title",
             "kind",
             "level",
