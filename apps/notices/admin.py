@@ -34,5 +34,5 @@ class InboxAdmin(OnRecord):
 
 @admin.register(Watch)
 class WatchAdmin(OnRecord):
-    list_display = ("group", "number", "rounds", "due_at")
+    list_display = ("group", "number", "rounds", "due_at", "attempts", "retry_at")
     list_select_related = ("group",)

@@ -7,6 +7,7 @@ lose none. Work depends on the lists that changed, not on the group, nor on how 
 are.
 """
 
+import logging
 import uuid
 from collections import defaultdict
 from collections.abc import Sequence
@@ -31,20 +32,25 @@ from apps.notices.storing import notices_store
 from apps.notices.waiting import REPORT_NOT_ASKED_AFTER, waiting
 from apps.viewings.models import FollowUp, Submission, Viewing
 
+log = logging.getLogger(__name__)
+
 MOST_EVENTS = 500
 MOST_ROUNDS = 20
 MOST_SWEPT = 500
+FIRST_RETRY = timedelta(seconds=15)
+LAST_RETRY = timedelta(hours=1)
 # What happened longer ago than this before a group was first watched is no news.
 NEWS = timedelta(days=1)
 
 
 def groups_behind(now: datetime | None = None) -> QuerySet[GroupClock]:
     """Clocks of groups with events that were not dealt with, or where time has come."""
+    now = now or timezone.now()
     watches = Watch.objects.filter(pk=OuterRef("group"))
-    due = Watch.objects.filter(pk=OuterRef("group"), due_at__lte=now or timezone.now())
+    due, resting = watches.filter(due_at__lte=now), watches.filter(retry_at__gt=now)
     there = Group.objects.filter(pk=OuterRef("group"))
     return GroupClock.objects.annotate(at=Subquery(watches.values("number"))).filter(
-        Exists(there), Q(at=None) | Q(at__lt=F("last")) | Exists(due)
+        Exists(there), ~Exists(resting), Q(at=None) | Q(at__lt=F("last")) | Exists(due)
     )
 
 
@@ -53,10 +59,23 @@ def group_tell(*, group_id: uuid.UUID) -> int:
     rounds = 0
     while rounds < MOST_ROUNDS and groups_behind().filter(group=group_id).exists():
         rounds += 1
-        work = work_read(group_id)
-        if not work_store(work):
-            break  # another worker was quicker: it goes on
+        try:
+            if not work_store(work_read(group_id)):
+                break  # another worker was quicker: it goes on
+        except Exception:
+            log.exception("notices of group %s could not be made", group_id)
+            failure_record(group_id)
+            break
     return rounds
+
+
+def failure_record(group_id: uuid.UUID) -> None:
+    """Wait twice as long as the last time before trying again."""
+    watch = watch_of(group_id)
+    wait = min(FIRST_RETRY * 2 ** min(watch.attempts, 16), LAST_RETRY)
+    Watch.objects.filter(pk=group_id).update(
+        attempts=min(watch.attempts + 1, 1000), retry_at=timezone.now() + wait
+    )
 
 
 @dataclass
@@ -136,7 +155,7 @@ def lists_touched(work: Work) -> set[uuid.UUID]:
 
 def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
     """Lists on which time alone changes what waits for somebody. One query."""
-    recent = timezone.now() - REPORT_NOT_ASKED_AFTER
+    recent = timezone.now() - REPORT_NOT_ASKED_AFTER - 2 * NEWS  # those that just ended, too
     mine = Q(candidate__list=OuterRef("pk"))
     visits = Viewing.objects.filter(mine, starts_at__gt=recent, people__isnull=False)
     questions = FollowUp.objects.filter(mine, state=FollowUp.State.OPEN, due_on__isnull=False)
@@ -199,7 +218,11 @@ def work_store(work: Work) -> bool:
     """Store it all, or nothing if another worker has been there. False then."""
     watch, now = work.watch, timezone.now()
     moved_on = Watch.objects.filter(pk=watch.pk, rounds=watch.rounds).update(
-        number=work.number, rounds=watch.rounds + 1, due_at=next_time(work, now)
+        number=work.number,
+        rounds=watch.rounds + 1,
+        due_at=next_time(work, now),
+        attempts=0,
+        retry_at=None,
     )
     if not moved_on:
         return False

@@ -87,7 +87,7 @@ MATTERS: dict[str, Matter] = {
     ),
     "member_joined": Matter(CHANGED, "group", "lists:read", "somebody joined the group"),
     "levels_apart": Matter(
-        DISAGREEMENT, "candidate", "findings:read", "you and others saw a checkpoint differently"
+        DISAGREEMENT, "candidate", "results:read", "you and others saw a checkpoint differently"
     ),
 }
 CHOICES = [(code, matter.means) for code, matter in MATTERS.items()]

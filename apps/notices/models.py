@@ -268,6 +268,8 @@ class Watch(models.Model):
     due_at = models.DateTimeField(
         null=True, db_index=True, help_text="when time alone changes what waits for somebody"
     )
+    attempts = models.PositiveSmallIntegerField(default=0, help_text="that failed in a row")
+    retry_at = models.DateTimeField(null=True)
 
     class Meta:
         verbose_name_plural = "watches"

@@ -244,6 +244,10 @@ def settled_before(drafts: Sequence[Draft]) -> dict[Key, Notice]:
 
 
 def reopen(round_: Round, notice: Notice, draft: Draft) -> None:
+    wanted = round_.inboxes.wanted(notice.person_id, notice.group_id)
+    if not wanted.tells(notice.kind):
+        return
+    notice.in_inbox = notice.kind in wanted.in_service
     notice.facts, notice.worth, notice.weight = draft.facts, draft.worth, draft.weight
     notice.read_at = notice.done_at = notice.settled_at = None
     round_.told(notice)

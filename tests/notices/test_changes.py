@@ -6,6 +6,7 @@ import pytest
 
 from apps.boats.services import price_add, stage_change
 from apps.exchange.models import GroupClock
+from apps.notices import jobs
 from apps.notices.changes import CHANGES
 from apps.notices.jobs import groups_behind
 from apps.notices.matters import MATTERS
@@ -201,6 +202,21 @@ def test_only_groups_with_something_new_are_worked_on(petrel, cast, tell):
     assert GroupClock.objects.count() > 0
     tell()
     assert tell() == 0
+
+
+def test_a_round_that_fails_is_tried_again_later_and_loses_nothing(petrel, cast, tell, monkeypatch):
+    price(petrel, cast.ben, 24_000)
+    with monkeypatch.context() as broken:
+        broken.setattr(jobs, "changed", lambda *_: 1 / 0)
+        assert tell() == 1
+    watch = Watch.objects.get()
+    assert watch.attempts == 1
+    assert not groups_behind().exists()
+    assert groups_behind(watch.retry_at).exists()
+    Watch.objects.update(retry_at=None)
+    tell()
+    assert told(cast.bea, "price_changed", "?read=false")
+    assert Watch.objects.get().attempts == 0
 
 
 def test_more_events_and_people_take_no_more_queries(petrel, cast, tell, yard):

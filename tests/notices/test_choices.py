@@ -6,6 +6,7 @@ from django.core.signing import Signer
 from django.test import Client
 from django.utils import timezone
 
+from apps.notices.checks import public_url_check
 from apps.notices.links import UNSUBSCRIBE, confirm_link, unsubscribe_link
 from apps.notices.mailing import letters_send
 from apps.notices.models import GroupChoice, Inbox, Letter
@@ -153,3 +154,28 @@ def test_opening_the_link_ends_nothing(cast):
     assert b"<form" in page.content
     assert page["Referrer-Policy"] == "no-referrer"
     assert cast.bea.get(AT).json()["rhythm"] == "daily"
+
+
+# --- What an operator is told --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("host", "url", "warned"),
+    [
+        ("", "http://127.0.0.1:8000", False),
+        ("mail.example.org", "http://boats.example.org", True),
+        ("mail.example.org", "https://boats.example.org", False),
+    ],
+)
+def test_links_in_mails_that_are_sent_begin_with_https(settings, host, url, warned):
+    settings.EMAIL_HOST, settings.PUBLIC_URL = host, url
+    assert bool(public_url_check()) is warned
+
+
+def test_without_a_mail_server_mails_go_to_a_folder(cast, settings, tmp_path):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    settings.EMAIL_FILE_PATH = tmp_path / "mail"
+    cast.bea.post("/notice-confirmations")
+    assert letters_send() == 1
+    (file,) = (tmp_path / "mail").iterdir()
+    assert "To: bea@example.org" in file.read_text()
