@@ -6,6 +6,7 @@ from django.urls import include, path
 from django.views.generic import RedirectView
 from oauth2_provider.views import OAuthServerMetadataView
 
+from apps.desk.api.take_views import take_media
 from apps.exchange.http.schema_view import SchemaView
 from apps.viewings.api.file_views import media_file
 from server import health
@@ -40,6 +41,7 @@ urlpatterns = [
     path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
     path("media/<str:kind>/<uuid:id>/<str:form>", media_file, name="media"),
+    path("take-media/<uuid:photo_id>/<str:form>", take_media, name="take-media"),
     path("health/live", health.live),
     path("health/ready", health.ready),
 ]

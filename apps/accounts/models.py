@@ -37,6 +37,8 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
 
     # With what the person came in this request. Set by authentication, never stored.
     via: Access | None = None
+    # What let the person in on the way (apps/exchange/doors.py). Never stored here.
+    doors: tuple[tuple[str, str, str], ...] = ()
 
     objects = PersonManager()
 

@@ -24,6 +24,14 @@ SCOPES: dict[str, str] = {
         "see what waits for you, changed under you or is in dispute, of what its other scopes open"
     ),
     "notices:manage": "mark your notices, and choose which you get and how",
+    "desk:read": (
+        "see what was asked of others of your club and how it went, and each boat you took on "
+        "for another group"
+    ),
+    "desk:write": (
+        "ask others of your club for a look at your boats, take such requests on and answer them, "
+        "and say that you go to a yard"
+    ),
     "archives:manage": (
         "take your own data and the whole data of groups you organise out as archives, and bring "
         "archives in as new groups"

@@ -50,14 +50,16 @@ def candidates_of(
     return candidates
 
 
+def candidates_visible(person: Person) -> QuerySet[Candidate]:
+    """Those of all the reader's groups, each with its list, group and who added it."""
+    return Candidate.objects.select_related("list__group", "added_by").filter(
+        list__group__in=visible_groups(person)
+    )
+
+
 def candidate_for(person: Person, candidate_id: uuid.UUID) -> Candidate:
     """One candidate with its list, group and who added it. One query."""
-    return get_object_or_404(
-        Candidate.objects.select_related("list__group", "added_by").filter(
-            list__group__in=visible_groups(person)
-        ),
-        pk=candidate_id,
-    )
+    return get_object_or_404(candidates_visible(person), pk=candidate_id)
 
 
 def prices_of(candidate: Candidate) -> QuerySet[PriceRecord]:

@@ -51,6 +51,7 @@ class RememberedAnswer(models.Model):
     status = models.PositiveSmallIntegerField(null=True)
     headers = models.JSONField(default=dict)
     body = models.TextField(default="")
+    doors = models.JSONField(default=list, help_text="what had let its receiver in")
     created_at = models.DateTimeField(auto_now_add=True, db_index=True)
 
     class Meta:

@@ -39,6 +39,8 @@ SCOPE_OF_THING = {
     "list_appraisal": "results:read",
     "group_pool": "results:read",
     "catalogue_change": "lists:read",
+    "look_request": "desk:read",
+    "yard_day": "desk:read",
     "webhook": "group:manage",
     "export": "archives:manage",
 }

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
+from apps.exchange.doors import door_note, door_register
 from apps.exchange.errors import NotAllowed, NotVisible
 from apps.groups.models import Club, ClubMembership, Group, GroupProgram, Membership
 
@@ -26,6 +27,7 @@ class Action(StrEnum):
     PLAN = "plan viewings and follow-ups"
     ADD = "add candidates, prices and quotes"
     OPINE = "give calls, worths, wants and ballots"
+    ASK = "ask others of the club for a look, and end it"
     MANAGE = "manage the group, its members, lists and programs"
 
 
@@ -40,12 +42,14 @@ ALLOWED: dict[Action, frozenset[Membership.Role]] = {
     Action.PLAN: _SUBMITTERS,
     Action.ADD: _BUYERS,
     Action.OPINE: _BUYERS,
+    Action.ASK: _BUYERS,
     Action.MANAGE: _ORGANISERS,
 }
 
 
 class ClubAction(StrEnum):
     READ = "read"
+    ADVISE = "see what groups ask for, and look at a boat for one of them"
     MANAGE = "manage the club and its members"
     KEEP_YARDS = "keep the club's yards"
     CURATE = "change the club's catalogue"
@@ -53,6 +57,7 @@ class ClubAction(StrEnum):
 
 CLUB_ALLOWED: dict[ClubAction, frozenset[ClubMembership.Role]] = {
     ClubAction.READ: frozenset(ClubRole),
+    ClubAction.ADVISE: frozenset({ClubRole.SECRETARY, ClubRole.ADVISER}),
     ClubAction.MANAGE: frozenset({ClubRole.SECRETARY}),
     ClubAction.KEEP_YARDS: frozenset({ClubRole.SECRETARY, ClubRole.ADVISER}),
     ClubAction.CURATE: frozenset({ClubRole.SECRETARY, ClubRole.ADVISER}),
@@ -69,6 +74,7 @@ def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
     )
     if membership is None:
         raise NotVisible
+    door_note(person, "group", group_id, Action.READ)
     return membership
 
 
@@ -91,6 +97,7 @@ def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
         )
     if action is Action.OPINE and not membership.buys:
         raise NotAllowed("Only those who buy give opinions that count.", ["buyer"])
+    door_note(person, "group", group_id, action)
     return membership
 
 
@@ -102,6 +109,7 @@ def club_membership_of(person: Person, club_id: uuid.UUID) -> ClubMembership:
     )
     if membership is None:
         raise NotVisible
+    door_note(person, "club", club_id, ClubAction.READ)
     return membership
 
 
@@ -113,7 +121,12 @@ def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> C
             f"A club's {membership.role} may not {action}.",
             sorted(role.value for role in CLUB_ALLOWED[action]),
         )
+    door_note(person, "club", club_id, action)
     return membership
+
+
+door_register("group", lambda person, id, wanted: require(person, Action(wanted), id))
+door_register("club", lambda person, id, wanted: require_in_club(person, ClubAction(wanted), id))
 
 
 def visible_groups(person: Person) -> QuerySet[Group]:

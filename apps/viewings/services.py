@@ -17,6 +17,7 @@ from apps.exchange.services import record_create
 from apps.groups.models import Membership
 from apps.groups.rules import Action, require
 from apps.groups.selectors import live_members
+from apps.viewings.authority import Authority, authority_over
 from apps.viewings.findings import missing_checkpoints
 from apps.viewings.models import Clearance, FollowUp, Submission, Viewing
 from apps.viewings.telling import tell
@@ -39,11 +40,16 @@ def viewing_add(
     people: Iterable[uuid.UUID] = (),
     note: str = "",
     id: uuid.UUID | None = None,
+    given: Authority | None = None,
 ) -> Viewing:
-    """A planned visit, or one that was made. Raises `Invalid` at /people/N for non-members."""
-    require(by, Action.PLAN, candidate.list.group_id)
+    """A planned visit, or one that was made. Raises `Invalid` at /people/N for non-members.
+
+    given: what lets an outsider plan it; they may go themselves.
+    """
+    authority = authority_over(candidate, by, Action.PLAN, given)
     people = list(people)
-    require_no_faults(_not_members(people, candidate))
+    members = [one for one in people if not (authority.is_outsiders and one == by.pk)]
+    require_no_faults(_not_members(members, candidate))
     viewing = Viewing(
         candidate=candidate,
         starts_at=starts_at,
@@ -66,6 +72,7 @@ def viewing_change(
     expected_version: int,
     conditions: Mapping[str, Any] | None = None,
     people: Iterable[uuid.UUID] | None = None,
+    given: Authority | None = None,
     **changes: Any,
 ) -> Viewing:
     """Change what is named: starts_at, state, note, people, single conditions.
@@ -73,7 +80,7 @@ def viewing_change(
     Once somebody submitted findings, when it was and what is known of the conditions is on record:
     unknown conditions can still be filled in. Raises `Invalid` at what cannot change any more.
     """
-    require(by, Action.PLAN, viewing.candidate.list.group_id)
+    authority_over(viewing.candidate, by, Action.PLAN, given)
     wanted = {**changes, **(conditions or {})}
     faults = [] if people is None else _not_members(people := list(people), viewing.candidate)
     has_findings = viewing.submissions.filter(state=Submission.State.SUBMITTED).exists()

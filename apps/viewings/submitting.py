@@ -15,9 +15,9 @@ from apps.accounts.models import Person
 from apps.boats.revisions import inputs_changed
 from apps.exchange.errors import Conflict, FieldFault, Invalid, NotAllowed, require_no_faults
 from apps.exchange.services import record_create
-from apps.groups.models import Membership
 from apps.groups.programs import client_note
-from apps.groups.rules import Action, require
+from apps.groups.rules import Action
+from apps.viewings.authority import Authority, authority_over
 from apps.viewings.clocks import seen
 from apps.viewings.findings import FindingDraft, findings_from
 from apps.viewings.models import Finding, Submission, Viewing
@@ -56,20 +56,23 @@ def submission_create(
     content: SubmissionContent,
     id: uuid.UUID | None = None,
     clock_ahead: timedelta = timedelta(),
+    given: Authority | None = None,
 ) -> tuple[Submission, bool]:
     """A draft, or findings submitted at once; and whether it is new.
 
     Whoever sends the same content under the same id again gets the stored one: a client without
     signal may not know that it came through. Raises `Conflict` for other content under a used id,
     and for a visit that was called off; `Invalid` with pointers to everything wrong.
+
+    given: what lets an outsider submit on this boat; without it the person belongs to her group.
     """
-    membership = require(by, Action.SUBMIT, viewing.candidate.list.group_id)
+    authority = authority_over(viewing.candidate, by, Action.SUBMIT, given)
     made_from = content.digest
     if id is not None and (stored := _repeated(id, viewing, by, made_from)):
         return stored, False
     submission = Submission(viewing=viewing, author=by, made_from=made_from)
-    findings = _fill(submission, content, membership, clock_ahead)
-    client_note(record=submission, by=by, group_id=membership.group_id)
+    findings = _fill(submission, content, authority, clock_ahead)
+    client_note(record=submission, by=by, group_id=authority.group_id)
     try:
         record_create(submission, id)
     except Conflict:
@@ -93,12 +96,17 @@ def _repeated(id: uuid.UUID, viewing: Viewing, by: Person, made_from: str) -> Su
 
 @transaction.atomic
 def submission_replace(
-    *, submission: Submission, by: Person, content: SubmissionContent, expected_version: int
+    *,
+    submission: Submission,
+    by: Person,
+    content: SubmissionContent,
+    expected_version: int,
+    given: Authority | None = None,
 ) -> Submission:
     """Replace an own draft as a whole, findings and all; submit it if the content says so."""
-    membership = require_own_draft(submission, by)
-    findings = _fill(submission, content, membership)
-    client_note(record=submission, by=by, group_id=membership.group_id)
+    authority = require_own_draft(submission, by, given)
+    findings = _fill(submission, content, authority)
+    client_note(record=submission, by=by, group_id=authority.group_id)
     submission.save_changes(
         expected_version=expected_version,
         fields=[
@@ -124,9 +132,15 @@ def submission_replace(
 
 
 @transaction.atomic
-def submission_discard(*, submission: Submission, by: Person, expected_version: int) -> None:
+def submission_discard(
+    *,
+    submission: Submission,
+    by: Person,
+    expected_version: int,
+    given: Authority | None = None,
+) -> None:
     """Throw an own draft away."""
-    require_own_draft(submission, by)
+    require_own_draft(submission, by, given)
     submission.save_changes(expected_version=expected_version, fields=[])
     tell(
         "submission.discarded",
@@ -139,9 +153,11 @@ def submission_discard(*, submission: Submission, by: Person, expected_version: 
     submission.delete()
 
 
-def require_own_draft(submission: Submission, by: Person) -> Membership:
-    """The membership that lets the person change it. Raises `Conflict` once it was submitted."""
-    membership = require(by, Action.SUBMIT, submission.viewing.candidate.list.group_id)
+def require_own_draft(
+    submission: Submission, by: Person, given: Authority | None = None
+) -> Authority:
+    """What lets the person change it. Raises `Conflict` once it was submitted."""
+    authority = authority_over(submission.viewing.candidate, by, Action.SUBMIT, given)
     if submission.state == State.SUBMITTED:
         raise Conflict(
             "submitted",
@@ -149,13 +165,13 @@ def require_own_draft(submission: Submission, by: Person) -> Membership:
         )
     if submission.author_id != by.id:
         raise NotAllowed("Only its author changes a draft.", ["author"])
-    return membership
+    return authority
 
 
 def _fill(
     submission: Submission,
     content: SubmissionContent,
-    membership: Membership,
+    authority: Authority,
     clock_ahead: timedelta = timedelta(),
 ) -> list[Finding]:
     """Set what the content says and return its findings, all of it checked together."""
@@ -167,7 +183,8 @@ def _fill(
         *profession_faults(
             content.profession, needed=content.capacity == Submission.Capacity.PROFESSIONAL
         ),
-        *_call_faults(content, membership),
+        *_call_faults(content, authority),
+        *_capacity_faults(content, authority),
     ]
     findings: list[Finding] = []
     try:
@@ -191,10 +208,23 @@ def _fill(
     return findings
 
 
-def _call_faults(content: SubmissionContent, membership: Membership) -> list[FieldFault]:
-    if not content.call or membership.buys:
+def _call_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
+    if not content.call or authority.buys:
         return []
     return [FieldFault("/call", "does_not_buy", "Only those who buy give a call.")]
+
+
+def _capacity_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
+    """A favour of somebody from outside is no survey, and clears nothing."""
+    if content.capacity == Submission.Capacity.MEMBER or not authority.is_outsiders:
+        return []
+    return [
+        FieldFault(
+            "/capacity",
+            "not_a_survey",
+            "Only the group enters a professional's report; yours is a look like a member's.",
+        )
+    ]
 
 
 def _supersedes_faults(submission: Submission, content: SubmissionContent) -> list[FieldFault]:

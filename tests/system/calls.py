@@ -18,7 +18,19 @@ from apps.accounts.program_services import program_register
 from apps.exchange.models import Delivery
 from apps.notices.jobs import group_tell
 from apps.notices.models import Notice
-from tests.system.world import PASSWORD, World, bill, clearance, looked, money, quote, yard
+from apps.viewings.media.preparing import photo_prepare
+from tests.conftest import Speaker
+from tests.system.world import (
+    PASSWORD,
+    World,
+    bill,
+    clearance,
+    looked,
+    money,
+    quote,
+    with_files,
+    yard,
+)
 
 Body = Callable[[World], Any]
 Given = Callable[[World], None]
@@ -160,9 +172,96 @@ def buyers_password(world: World) -> None:
     world.buyer.person.save()
 
 
+def look_request(world: World, boat: str = "candidate_id") -> None:
+    """Each asks something else."""
+    body = {"question": f"Is it dry? ({uuid4()})", "checkpoints": ["joint"]}
+    at = f"/candidates/{world[boat]}/look-requests"
+    world.add("look_request_id", world.organiser, at, body)
+
+
+def take(world: World, boat: str = "candidate_id") -> None:
+    look_request(world, boat)
+    world.add("take_id", adviser(world), f"/asked-looks/{world['look_request_id']}/takes", None)
+
+
+def takes(world: World) -> None:
+    """One boat each: nobody has the same twice."""
+    take(world, "second_candidate_id")
+    take(world)
+
+
+def adviser(world: World) -> Speaker:
+    assert world.adviser is not None
+    return world.adviser
+
+
+def visited(world: World) -> None:
+    take(world)
+    body = {"starts_at": "2025-04-01T10:00:00Z", "conditions": {"where": "ashore"}}
+    world.made(adviser(world), "PUT", f"/takes/{world['take_id']}/visit", body)
+
+
+def take_drafts(world: World) -> None:
+    visited(world)
+    for _ in range(2):
+        body = {"findings": [looked(2)], "note": "Dry"}
+        at = f"/takes/{world['take_id']}/submissions"
+        world.add("take_submission_id", adviser(world), at, body)
+
+
+def take_photos(world: World) -> None:
+    take_drafts(world)
+    at = f"/takes/{world['take_id']}/submissions/{world['take_submission_id']}/photos"
+    for _ in range(2):
+        form = with_files({"file": "photo.jpg", "checkpoint": "joint"})
+        sent = adviser(world).send_form(at, form).json()
+        photo_prepare(photo_id=sent["id"])
+        world.ids["take_photo_id"] = sent["id"]
+
+
+def planned(world: World) -> None:
+    """A visit still to come."""
+    body = {"starts_at": soon(), "people": [world["buyer"]], "note": world.text("Bring boots")}
+    at = f"/candidates/{world['candidate_id']}/viewings"
+    world.add("planned_id", world.buyer, at, body)
+
+
+def yard_day(world: World) -> None:
+    planned(world)
+    made = world.made(world.buyer, "PUT", f"/viewings/{world['planned_id']}/yard-day", {"room": 2})
+    world.ids["yard_day_id"] = made["id"]
+
+
+def advisers_boat(world: World) -> None:
+    """The adviser has a group of their own in the club, and a boat where the yard day leads."""
+    yard_day(world)
+    own = world.made(
+        adviser(world), "POST", "/groups", {"name": "Advisers", "club_id": world["club_id"]}
+    )
+    brief = {"currency": "EUR", "pot": money("30000.00")}
+    listed = world.made(
+        adviser(world), "POST", f"/groups/{own['id']}/lists", {"name": "Own", "brief": brief}
+    )
+    boat = {"name": "Own boat", "place": {"latitude": 54.1, "longitude": 10.2}}
+    world.add("advisers_boat_id", adviser(world), f"/lists/{listed['id']}/candidates", boat)
+
+
+def asked_on_day(world: World) -> None:
+    advisers_boat(world)
+    for question in ("How is her deck?", "And the mast?"):
+        body = {"candidate": world["advisers_boat_id"], "question": question}
+        at = f"/yard-days/{world['yard_day_id']}/requests"
+        world.made(adviser(world), "POST", at, body)
+
+
 ALL = {"outsider": 200}  # open to everybody who is signed in
 OWN = {"outsider": 200, "observer": 200}  # about whoever asks
 
+ADVISER = {"by": "adviser"}
+ASKED = {"request_id": "look_request_id"}
+OWN_DRAFT = {"submission_id": "take_submission_id"}
+OWN_PHOTO = {"photo_id": "take_photo_id"}
+PLANNED = {"viewing_id": "planned_id"}
 CLUB_MEMBER = {"membership_id": "club_membership_id"}
 CHECKPOINT, REMEDY = {"code": "checkpoint"}, {"code": "remedy"}
 ENTRY = {"kind": "own_kind", "code": "remedy"}
@@ -419,6 +518,80 @@ CALLS: dict[str, Call] = {
     "notice_confirmations_create": Call(outsider=201, observer=201),
     "group_notice_settings_read": Call(),
     "group_notice_settings_change": Call(says(by_mail=["waiting"]), observer=200),
+    # looks asked of others of the club
+    "candidate_look_requests_list": Call(given=twice(look_request)),
+    "group_look_requests_list": Call(given=twice(look_request)),
+    "look_requests_create": Call(says(question="Is the deck dry?", checkpoints=["joint"])),
+    "look_requests_read": Call(at=ASKED, given=take),
+    "look_requests_withdraw": Call(at=ASKED, given=take),
+    "look_request_steps_list": Call(at=ASKED, given=take),
+    "look_request_take_read": Call(at=ASKED, given=take),
+    "look_request_take_end": Call(at=ASKED, given=take),
+    "club_desk_read": Call(observer=404),
+    "club_desk_change": Call(says(most_taken=2, currency="EUR"), observer=404),
+    "club_desk_workload": Call(observer=404, **ADVISER),
+    "asked_looks_list": Call(given=twice(look_request), observer=404, **ADVISER),
+    "asked_looks_take": Call(at=ASKED, given=look_request, observer=404, **ADVISER),
+    "asked_looks_decline": Call(
+        says(reason="Too far off"), at=ASKED, given=look_request, observer=404, **ADVISER
+    ),
+    "asked_looks_offer": Call(
+        lambda w: {"adviser": w["adviser"]}, at=ASKED, given=look_request, observer=404
+    ),
+    "takes_list": Call(given=takes, by="adviser", **OWN),
+    "takes_read": Call(given=take, observer=404, **ADVISER),
+    "take_candidate_read": Call(given=take, observer=404, **ADVISER),
+    "take_checklist_read": Call(given=take, observer=404, **ADVISER),
+    "take_visit_read": Call(given=visited, observer=404, **ADVISER),
+    "take_visit_set": Call(
+        says(starts_at="2025-04-02T10:00:00Z", conditions={"covered": True}),
+        given=visited,
+        observer=404,
+        **ADVISER,
+    ),
+    "take_submissions_list": Call(given=take_drafts, observer=404, **ADVISER),
+    "take_submissions_create": Call(
+        lambda w: {"state": "submitted", "findings": [looked(2)]},
+        given=visited,
+        observer=404,
+        **ADVISER,
+    ),
+    "take_submissions_read": Call(at=OWN_DRAFT, given=take_drafts, observer=404, **ADVISER),
+    "take_submissions_replace": Call(
+        lambda w: {"state": "submitted", "findings": [looked(1)]},
+        at=OWN_DRAFT,
+        given=take_drafts,
+        observer=404,
+        **ADVISER,
+    ),
+    "take_submissions_discard": Call(at=OWN_DRAFT, given=take_drafts, observer=404, **ADVISER),
+    "take_photos_list": Call(at=OWN_DRAFT, given=take_photos, observer=404, **ADVISER),
+    "take_photos_create": Call(
+        lambda w: {"file": "photo.jpg", "checkpoint": "joint", "note": "Astern"},
+        at=OWN_DRAFT,
+        given=take_drafts,
+        observer=404,
+        **ADVISER,
+    ),
+    "take_photos_read": Call(at=OWN_PHOTO, given=take_photos, observer=404, **ADVISER),
+    "take_photos_remove": Call(at=OWN_PHOTO, given=take_photos, observer=404, **ADVISER),
+    "takes_answer": Call(lambda w: {"answer": "Dry."}, given=take, observer=404, **ADVISER),
+    "takes_hand_back": Call(lambda w: {"reason": "Shut."}, given=take, observer=404, **ADVISER),
+    # yard days
+    "group_desk_read": Call(),
+    "group_desk_set": Call(says(opens_yard_days=True)),
+    "viewing_yard_day_read": Call(at=PLANNED, given=yard_day),
+    "viewing_yard_day_set": Call(says(room=3), at=PLANNED, given=yard_day, by="buyer"),
+    "viewing_yard_day_close": Call(at=PLANNED, given=yard_day, by="buyer"),
+    "yard_days_list": Call(given=twice(yard_day), observer=404, **ADVISER),
+    "yard_days_read": Call(given=yard_day, observer=404, **ADVISER),
+    "yard_day_requests_create": Call(
+        lambda w: {"candidate": w["advisers_boat_id"], "question": "How is her deck?"},
+        given=advisers_boat,
+        observer=404,
+        **ADVISER,
+    ),
+    "yard_day_asked_looks": Call(given=asked_on_day, by="buyer", observer=404),
     # results
     "board_read": Call(),
     "board_csv": Call(),

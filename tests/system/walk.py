@@ -134,6 +134,7 @@ def both_worlds() -> Walk:
         "buyer": cast.ben,
         "helper": cast.hal,
         "observer": cast.ivy,
+        "adviser": speaker("Abe"),
         "nobody": cast.nobody,
         "stranger": cast.sten,
         "other_group": cast.wim,
@@ -142,8 +143,9 @@ def both_worlds() -> Walk:
     }
     for known in who.values():
         known.get("/people/me")  # the first use of a token in an hour is written down
-    here = world_made("Ternword", cast.group, cast.ola, cast.ben)
-    return Walk(here, world_made("Skuaword", cast.other_group, cast.wim, una), who)
+    here = world_made("Ternword", cast.group, cast.ola, cast.ben, who["adviser"])
+    there = world_made("Skuaword", cast.other_group, cast.wim, una, speaker("Alf"))
+    return Walk(here, there, who)
 
 
 def left(cast: Cast) -> Speaker:

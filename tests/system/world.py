@@ -9,7 +9,7 @@ from uuid import UUID
 
 from apps.appraisal.jobs import list_recompute
 from apps.boats.yards.hours import WEEKDAYS
-from apps.groups.models import Group
+from apps.groups.models import ClubMembership, Group
 from tests.conftest import Speaker
 from tests.viewings.media import picture, sent_photo, sent_sound, taps
 
@@ -34,6 +34,7 @@ class World:
     group: Group
     organiser: Speaker
     buyer: Speaker
+    adviser: Speaker | None = None  # of the club that the group belongs to, and of no group
     ids: dict[str, str] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> str:
@@ -74,9 +75,11 @@ def with_files(form: dict[str, Any]) -> dict[str, Any]:
     return {name: FILES.get(value, value) for name, value in form.items()}
 
 
-def world_made(word: str, group: Group, organiser: Speaker, buyer: Speaker) -> World:
+def world_made(
+    word: str, group: Group, organiser: Speaker, buyer: Speaker, adviser: Speaker | None = None
+) -> World:
     """Everything twice, of which `ids` names the first."""
-    world = World(word, group, organiser, buyer, {"group_id": str(group.id)})
+    world = World(word, group, organiser, buyer, adviser, {"group_id": str(group.id)})
     world.ids |= {"organiser": str(organiser.person.id), "buyer": str(buyer.person.id)}
     _group(world)
     _club(world)
@@ -120,8 +123,16 @@ def _club(world: World) -> None:
         body = {"role": "member", "note": world.text("For a friend")}
         invited = world.add(name, organiser, f"{path}/invitations", body)
     world.made(world.buyer, "POST", "/acceptances", {"token": invited["token"]})
+    Group.objects.filter(pk=world.group.pk).update(club=world["club_id"])
+    if world.adviser is not None:
+        ClubMembership.objects.create(
+            club_id=world["club_id"], person=world.adviser.person, role="adviser"
+        )
+        world.ids["adviser"] = str(world.adviser.person.id)
     members = world.made(organiser, "GET", f"{path}/members")["results"]
-    world.ids["club_membership_id"] = members[-1]["id"]
+    world.ids["club_membership_id"] = next(
+        row["id"] for row in members if row["person"]["id"] == world["buyer"]
+    )
 
 
 def _yards(world: World) -> None:

@@ -16,6 +16,7 @@ from rest_framework.response import Response
 from rest_framework.utils.encoders import JSONEncoder
 from rest_framework.views import APIView
 
+from apps.exchange.doors import doors_try
 from apps.exchange.errors import FieldFault, Invalid, Stale
 from apps.exchange.http import limits
 from apps.exchange.http.problems import (
@@ -91,6 +92,7 @@ class View(APIView):
                 body=self.sent(request),
             )
             if answer.status is not None:
+                doors_try(request.user, answer.doors)
                 raise Replayed(answer)
             self.answer = answer
 
@@ -184,7 +186,8 @@ class View(APIView):
         if self.shown_once:
             data = {**data, **dict.fromkeys(self.shown_once)}
         answer.body = json.dumps(data, cls=JSONEncoder)
-        answer.save(update_fields=["status", "headers", "body"])
+        answer.doors = list(dict.fromkeys(self.request.user.doors))
+        answer.save(update_fields=["status", "headers", "body", "doors"])
 
     def read_body(
         self, serializer_class: type[serializers.BaseSerializer], **options: Any

@@ -15,7 +15,8 @@ from apps.exchange.errors import Gone, NotVisible
 from apps.exchange.http.problems import CONTENT_TYPE, problem
 from apps.exchange.http.views import matches
 from apps.viewings.media.files import file_open
-from apps.viewings.media.links import Opened, link_open
+from apps.viewings.media.links import link_open
+from apps.viewings.media.models import Media
 from apps.viewings.media.selectors import media_by_id
 
 CONTENT_TYPES = {".jpg": "image/jpeg", ".flac": "audio/flac"}
@@ -30,26 +31,31 @@ def media_file(request: HttpRequest, kind: str, id: uuid.UUID, form: str) -> Htt
         return _refusal(404, "not_found", "There is no such thing, or not for you.")
     except Gone as gone:
         return _refusal(410, gone.code, gone.detail)
-    return _answer(request, opened)
+    return file_answer(
+        request,
+        media_by_id(opened.kind, opened.id),
+        opened.form,
+        kept=f"private, max-age={opened.seconds_left}, immutable",
+    )
 
 
-def _answer(request: HttpRequest, opened: Opened) -> HttpResponseBase:
-    media = media_by_id(opened.kind, opened.id)
-    etag = f'"{media.pk}-{opened.form}"'
+def file_answer(request: HttpRequest, media: Media, form: str, *, kept: str) -> HttpResponseBase:
+    """A file for whoever may open it. kept: for how long they may keep it (Cache-Control)."""
+    etag = f'"{media.pk}-{form}"'
     answer: HttpResponseBase
     if matches(request.headers.get("If-None-Match", ""), etag, weak=True):
         answer = HttpResponseNotModified()
     else:
-        ending = media.FORMS[opened.form]
+        ending = media.FORMS[form]
         try:
-            file = file_open(media, opened.form)
+            file = file_open(media, form)
         except FileNotFoundError:
             return _refusal(404, "not_found", "There is no such thing, or not for you.")
         answer = FileResponse(
-            file, filename=f"{opened.form}-{media.pk}{ending}", content_type=CONTENT_TYPES[ending]
+            file, filename=f"{form}-{media.pk}{ending}", content_type=CONTENT_TYPES[ending]
         )
     answer["ETag"] = etag
-    answer["Cache-Control"] = f"private, max-age={opened.seconds_left}, immutable"
+    answer["Cache-Control"] = kept
     answer["X-Content-Type-Options"] = "nosniff"
     # Should a browser ever take it for a page: it runs nothing and loads nothing.
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"

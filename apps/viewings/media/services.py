@@ -17,7 +17,8 @@ from apps.exchange.errors import Conflict, FieldFault, Invalid, NotAllowed
 from apps.exchange.messages import broker
 from apps.exchange.services import record_create
 from apps.groups.programs import client_note
-from apps.groups.rules import ALLOWED, Action, membership_of, require
+from apps.groups.rules import ALLOWED, Action, membership_of
+from apps.viewings.authority import Authority, authority_over
 from apps.viewings.media import pictures, recordings
 from apps.viewings.media.files import file_store, files_remove
 from apps.viewings.media.models import Media, Photo, Sound
@@ -58,6 +59,7 @@ def photo_add(
     checkpoint: str | None = None,
     note: str = "",
     id: uuid.UUID | None = None,
+    given: Authority | None = None,
 ) -> tuple[Photo, bool]:
     """A picture of a visit, of an own submission or of one finding in it; and whether it is new.
 
@@ -68,7 +70,7 @@ def photo_add(
     photo = Photo(
         viewing=viewing, submission=submission, checkpoint_id=checkpoint, note=note, added_by=by
     )
-    return _media_add(photo, by, file, PHOTOS, id)
+    return _media_add(photo, by, file, PHOTOS, id, given)
 
 
 @transaction.atomic
@@ -95,11 +97,14 @@ def sound_add(
 
 
 def _media_add(
-    media: AnyMedia, by: Person, file: UploadedFile, accepted: Accepted, id: uuid.UUID | None
+    media: AnyMedia,
+    by: Person,
+    file: UploadedFile,
+    accepted: Accepted,
+    id: uuid.UUID | None,
+    given: Authority | None = None,
 ) -> tuple[AnyMedia, bool]:
-    candidate = media.viewing.candidate
-    media.group_id = candidate.list.group_id
-    require(by, Action.SUBMIT, media.group_id)
+    media.group_id = authority_over(media.viewing.candidate, by, Action.SUBMIT, given).group_id
     media.made_from = _digest(media, file)
     if id is not None and (stored := _repeated(media, id)):
         return stored, False
@@ -189,14 +194,19 @@ def _require_accepted(file: UploadedFile, accepted: Accepted) -> None:
 
 
 @transaction.atomic
-def media_remove(*, media: Photo | Sound, by: Person, expected_version: int) -> None:
+def media_remove(
+    *,
+    media: Photo | Sound,
+    by: Person,
+    expected_version: int,
+    given: Authority | None = None,
+) -> None:
     """Take one's own back while its submission is open, or, as an organiser, at any time.
 
     Somebody may be seen or heard who does not want to be. That it was there stays on record.
     """
-    membership = membership_of(by, media.group_id)
-    if membership.role not in ALLOWED[Action.MANAGE]:
-        require(by, Action.SUBMIT, media.group_id)
+    if given or membership_of(by, media.group_id).role not in ALLOWED[Action.MANAGE]:
+        authority_over(media.viewing.candidate, by, Action.SUBMIT, given)
         if media.added_by_id != by.id:
             raise NotAllowed("Whoever sent it removes it, or an organiser.", ["organiser"])
         if media.submission and not is_open(media.submission):

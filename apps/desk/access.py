@@ -1,0 +1,154 @@
+"""Who may look at a boat of a group they do not belong to, as long as all of it holds.
+
+Everything is asked of the database at every request, so that whatever ends it ends it at once: the
+group, the adviser's office, a program that the group shut out. Nothing else here reads a take.
+"""
+
+import uuid
+from datetime import date
+from typing import Any
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.vocabulary import Stage
+from apps.desk.models import LookRequest, Take, YardDay
+from apps.exchange.doors import door_note, door_register
+from apps.groups.models import ClubMembership, Membership
+from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, shut_to
+from apps.viewings.authority import Authority
+from apps.viewings.models import Viewing
+
+GROUP = "candidate__list__group"  # of a request
+ADVISING = sorted(CLUB_ALLOWED[ClubAction.ADVISE])
+SETTLED = (Stage.STRUCK_OFF, Stage.BOUGHT)  # boats that nobody looks for any more
+GOING = sorted(ALLOWED[Action.SUBMIT])
+
+
+def memberships(person: Person) -> QuerySet[Membership]:
+    return Membership.objects.filter(person=person, ended_at=None)
+
+
+def requests_of_club(club_id: uuid.UUID) -> QuerySet[LookRequest]:
+    """All that is open at the desk of a club."""
+    return LookRequest.objects.filter(
+        _within_the_club(""),
+        _somebody_is_left(""),
+        club=club_id,
+        yard_day=None,
+        state__in=LookRequest.OPEN,
+    )
+
+
+def requests_open_to(person: Person) -> QuerySet[LookRequest]:
+    """Open requests of other groups that were asked of the person: as an adviser, or as somebody
+    who goes to the yard. Not who may take them yet; what is shown of them is `queue`'s business.
+    """
+    advises = ClubMembership.objects.filter(
+        club=OuterRef("club"), person=person, ended_at=None, role__in=ADVISING
+    )
+    return (
+        LookRequest.objects.filter(
+            Q(Exists(advises), yard_day=None)
+            | Q(going(person, "yard_day__viewing"), yard_day__isnull=False),
+            state__in=LookRequest.OPEN,
+        )
+        .filter(_within_the_club(""), _somebody_is_left(""))
+        .exclude(**{f"{GROUP}__in": memberships(person).values("group")})
+        .exclude(**{f"{GROUP}__in": shut_to(person)})
+    )
+
+
+def going(person: Person, visit: str) -> Q:
+    """Whether the person goes on the visit that is so many links away, and for their own group."""
+    goes = Viewing.objects.filter(
+        Q(people=person) | Q(people=None, added_by=person), pk=OuterRef(visit)
+    ).exclude(state=Viewing.State.CALLED_OFF)
+    belongs = memberships(person).filter(
+        group=OuterRef(f"{visit}__candidate__list__group"), role__in=GOING
+    )
+    return Q(Exists(goes)) & Q(Exists(belongs))
+
+
+def _within_the_club(to: str) -> Q:
+    return Q(**{f"{to}{GROUP}__club": F(f"{to}club")})
+
+
+def _somebody_is_left(to: str) -> Q:
+    """A group that everybody left asks for nothing and consents to nothing."""
+    left = Membership.objects.filter(
+        group=OuterRef(f"{to}{GROUP}"),
+        ended_at=None,
+        person__kind=Person.Kind.PERSON,
+        person__is_active=True,
+    )
+    return Q(Exists(left))
+
+
+def live_takes(person: Person) -> QuerySet[Take]:
+    """The person's takes that open a boat to them now."""
+    advises = ClubMembership.objects.filter(
+        club=OuterRef("request__club"), person=person, ended_at=None, role__in=ADVISING
+    )
+    return (
+        Take.objects.filter(person=person, ended_at=None, request__state=LookRequest.State.TAKEN)
+        .filter(
+            Q(Exists(advises), request__yard_day=None)
+            | Q(going(person, "request__yard_day__viewing"), request__yard_day__isnull=False),
+        )
+        .filter(_within_the_club("request__"), _somebody_is_left("request__"))
+        .exclude(**{f"request__{GROUP}__in": memberships(person).values("group")})
+        .exclude(**{f"request__{GROUP}__in": shut_to(person)})
+    )
+
+
+def take_opened(
+    person: Person, take_id: uuid.UUID, *, lock: bool = False, closes: bool = False
+) -> Take:
+    """A live take with all that it opens, or 404. One query, two with the lock.
+
+    lock: until the transaction ends, the group cannot end the access. closes: this request ends it
+    itself, so its repeat cannot have it.
+    """
+    if lock:
+        request_locked(takes=take_id)
+    take = get_object_or_404(
+        live_takes(person).select_related(
+            "person",
+            "viewing",
+            "request__candidate__list__group",
+            "request__candidate__at_yard",
+            "request__asked_by",
+            "request__yard_day",
+        ),
+        pk=take_id,
+    )
+    if not closes:
+        door_note(person, "take", take_id, "")
+    return take
+
+
+def request_locked(**which: Any) -> None:
+    """The row that everything done to a request locks first, its takes included."""
+    LookRequest.objects.select_for_update(of=("self",), no_key=True).filter(**which).first()
+
+
+def authority_of(take: Take) -> Authority:
+    """What lets whoever took it act on that boat, and on no other."""
+    candidate = take.request.candidate
+    return Authority(candidate.list.group_id, outsider_on=candidate.pk)
+
+
+def day_now() -> date:
+    return timezone.now().date()
+
+
+def yard_days_of(person: Person) -> QuerySet[YardDay]:
+    """The yard days on which the person goes."""
+    return YardDay.objects.filter(going(person, "viewing"))
+
+
+door_register("take", lambda person, id, wanted: get_object_or_404(live_takes(person), pk=id))
+door_register("yard day", lambda person, id, wanted: get_object_or_404(yard_days_of(person), pk=id))

@@ -1,0 +1,114 @@
+"""Requests for a look, as the group that asks sees them."""
+
+import uuid
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.boats.api.fields import StrictBody
+from apps.desk.models import LookRequest, Step, Take
+from apps.desk.steps import hides_by
+from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import BringsId
+
+MOST_CHECKPOINTS = 50
+
+
+class LookQuestion(StrictBody):
+    """What is to be found out."""
+
+    question = serializers.CharField(
+        max_length=1000,
+        help_text="what you want to know. Whoever may take it reads this before they see the boat: "
+        "name nothing that would tell which boat or who you are",
+    )
+    checkpoints = serializers.ListField(
+        child=serializers.CharField(max_length=60),
+        default=list,
+        max_length=MOST_CHECKPOINTS,
+        help_text="codes, if it is about some in particular",
+    )
+
+
+class LookRequestBody(BringsId, LookQuestion):
+    """A second opinion, asked of the club's advisers."""
+
+    wanted_by = serializers.DateField(default=None, allow_null=True)
+
+
+class LookRequestQuery(PageQuery):
+    state = serializers.ChoiceField(LookRequest.State.choices, required=False)
+
+
+class LookRequestSerializer(serializers.ModelSerializer[LookRequest]):
+    asked_by = PersonRefSerializer()
+    checkpoints = serializers.ListField(child=serializers.CharField())
+    taken_by = serializers.SerializerMethodField(help_text="who sees the boat now")
+    answered_by = PersonRefSerializer(allow_null=True)
+    submissions = serializers.SerializerMethodField(
+        help_text="what was found for it; read these as your own"
+    )
+
+    class Meta:
+        model = LookRequest
+        fields = (
+            "id",
+            "version",
+            "candidate",
+            "yard_day",
+            "asked_by",
+            "question",
+            "checkpoints",
+            "wanted_by",
+            "state",
+            "taken_by",
+            "answer",
+            "answered_by",
+            "answered_at",
+            "submissions",
+            "created_at",
+            "updated_at",
+        )
+
+    @extend_schema_field(PersonRefSerializer(allow_null=True))
+    def get_taken_by(self, request: LookRequest) -> Any:
+        live = next((take for take in request.takes.all() if take.ended_at is None), None)
+        return live and PersonRefSerializer(live.person).data
+
+    def get_submissions(self, request: LookRequest) -> list[uuid.UUID]:
+        return [
+            one.pk
+            for take in request.takes.all()
+            if take.viewing is not None
+            for one in take.viewing.sent
+            if one.author_id == take.person_id
+        ]
+
+
+class LookStepSerializer(serializers.ModelSerializer[Step]):
+    by = serializers.SerializerMethodField(
+        help_text="null: the service itself, or somebody who goes to a yard and declined"
+    )
+    whom = PersonRefSerializer(
+        allow_null=True, help_text="whom the secretary asked, or whose access ended"
+    )
+
+    class Meta:
+        model = Step
+        fields = ("id", "kind", "by", "whom", "words", "created_at")
+
+    @extend_schema_field(PersonRefSerializer(allow_null=True))
+    def get_by(self, step: Step) -> Any:
+        return None if step.by is None or hides_by(step) else PersonRefSerializer(step.by).data
+
+
+class GroupTakeSerializer(serializers.ModelSerializer[Take]):
+    """Who of outside the group sees the boat now."""
+
+    person = PersonRefSerializer()
+
+    class Meta:
+        model = Take
+        fields = ("id", "version", "request", "person", "viewing", "created_at")

@@ -1,0 +1,347 @@
+"""A request that was taken on, and what is done with it: the taker's side. Translation only."""
+
+import uuid
+
+from django.http import HttpRequest, HttpResponseBase, JsonResponse
+from django.views.decorators.http import require_safe
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.accounts.models import Person
+from apps.desk import looking, taken, taking
+from apps.desk.access import authority_of, take_opened
+from apps.desk.api.take_serializers import (
+    AnswerBody,
+    HandBackBody,
+    TakenBoatSerializer,
+    TakenPhotoSerializer,
+    TakenSubmissionSerializer,
+    TakeSerializer,
+    VisitBody,
+    VisitSerializer,
+)
+from apps.desk.links import link_open
+from apps.desk.models import Take
+from apps.exchange.errors import Gone, NotVisible, Stale
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.problems import CONTENT_TYPE, problem
+from apps.exchange.http.views import View, nothing, shown
+from apps.viewings.api.checklist_serializers import ChecklistSerializer
+from apps.viewings.api.file_views import file_answer
+from apps.viewings.api.media_serializers import PhotoBody
+from apps.viewings.api.media_views import FORM, UploadView, link_variant
+from apps.viewings.api.serializers import ConditionsSerializer
+from apps.viewings.api.submission_serializers import (
+    SubmissionBody,
+    SubmissionFields,
+    content_of,
+)
+from apps.viewings.checklists import SCREENING, candidate_checklist
+from apps.viewings.models import CONDITIONS, Submission
+from apps.viewings.submitting import require_own_draft
+
+
+class TakesView(View):
+    scopes = {"GET": "desk:read"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="takes_list", responses=page_of(TakeSerializer))
+    def get(self, request: Request) -> Response:
+        """The requests that you took on. Of those that are over it says nothing but when."""
+        return page(
+            request,
+            taken.takes_of(request.user),
+            self.query,
+            TakeSerializer,
+            live=taken.live_ids(request.user),
+        )
+
+
+class TakeView(View):
+    scopes = {"GET": "desk:read"}
+
+    @extend_schema(operation_id="takes_read", responses=TakeSerializer)
+    def get(self, request: Request, take_id: uuid.UUID) -> Response:
+        """One request that you took on: the question while it runs, and how it ended."""
+        return shown_take(request.user, take_id)
+
+
+def shown_take(person: Person, take_id: uuid.UUID, *, status: int = 200) -> Response:
+    take, live = taken.take_for(person, take_id), taken.live_ids(person)
+    said = TakeSerializer(take, context={"live": live}).data
+    variant = f"{take.request.version}" if said["asked"] else "over"
+    return shown(take, said, status=status, variant=variant)
+
+
+class TakeCandidateView(View):
+    scopes = {"GET": "desk:read"}
+
+    @extend_schema(operation_id="take_candidate_read", responses=TakenBoatSerializer)
+    def get(self, request: Request, take_id: uuid.UUID) -> Response:
+        """The boat: particulars, asking price and place. Nothing that anybody found or thinks."""
+        candidate = take_opened(request.user, take_id).request.candidate
+        yard = candidate.at_yard
+        said = TakenBoatSerializer(candidate).data
+        return shown(candidate, said, variant=str(yard.version) if yard else "")
+
+
+class TakeChecklistView(View):
+    scopes = {"GET": "desk:read"}
+    query_serializer = ConditionsSerializer
+
+    @extend_schema(operation_id="take_checklist_read", responses=ChecklistSerializer)
+    def get(self, request: Request, take_id: uuid.UUID) -> Response:
+        """What to look at on this boat, in the conditions of your visit or those given here.
+
+        The cautions come first. The words are those of the group's catalogue.
+        """
+        take = take_opened(request.user, take_id)
+        own = take.viewing.conditions if take.viewing else {}
+        conditions = {**own, **self.query}
+        found = candidate_checklist(take.request.candidate, conditions)
+        said = {
+            "candidate": take.request.candidate_id,
+            "viewing": take.viewing_id,
+            "conditions": {name: conditions.get(name) for name in CONDITIONS},
+            "edition": found.edition,
+            "caution": SCREENING,
+            "areas": found.areas,
+        }
+        return Response(ChecklistSerializer(said).data)
+
+
+class TakeVisitView(View):
+    put_makes = True
+    scopes = {"GET": "desk:read", "PUT": "desk:write"}
+
+    @extend_schema(operation_id="take_visit_read", responses=VisitSerializer)
+    def get(self, request: Request, take_id: uuid.UUID) -> Response:
+        """When you look at her; 404 until you said so."""
+        return shown_visit(take_opened(request.user, take_id))
+
+    @extend_schema(
+        operation_id="take_visit_set",
+        request=VisitBody,
+        responses={200: VisitSerializer, 201: VisitSerializer},
+    )
+    def put(self, request: Request, take_id: uuid.UUID) -> Response:
+        """Say when you look at her and how she lies; the group sees it among its visits.
+
+        Needed before findings can be posted. Handed back, a visit still to come is called off.
+        """
+        take = take_opened(request.user, take_id)
+        is_new = take.viewing is None
+        if is_new and "If-Match" in request.headers:
+            raise Stale
+        expected = None if take.viewing is None else self.expected_version(take.viewing)
+        body = self.read_body(VisitBody)
+        looking.visit_set(
+            take_id=take_id,
+            by=request.user,
+            expected_version=expected,
+            starts_at=body["starts_at"],
+            conditions=body.get("conditions", {}),
+        )
+        return shown_visit(take_opened(request.user, take_id), status=201 if is_new else 200)
+
+
+def shown_visit(take: Take, *, status: int = 200) -> Response:
+    if take.viewing is None:
+        raise NotVisible
+    return shown(take.viewing, VisitSerializer(take.viewing).data, status=status)
+
+
+# --- What was found ------------------------------------------------------------------------------
+
+
+class TakeSubmissionsView(View):
+    scopes = {"GET": "desk:read", "POST": "desk:write"}
+    query_serializer = PageQuery
+
+    @extend_schema(
+        operation_id="take_submissions_list", responses=page_of(TakenSubmissionSerializer)
+    )
+    def get(self, request: Request, take_id: uuid.UUID) -> Response:
+        """What you found on your visit, drafts included. Nobody else's."""
+        take = take_opened(request.user, take_id)
+        return page(request, taken.submissions_for(take), self.query, TakenSubmissionSerializer)
+
+    @extend_schema(
+        operation_id="take_submissions_create",
+        request=SubmissionBody,
+        responses={201: TakenSubmissionSerializer, 200: TakenSubmissionSerializer},
+    )
+    def post(self, request: Request, take_id: uuid.UUID) -> Response:
+        """Post a whole submission with its findings: a draft, or submitted at once.
+
+        As a member's, but without a call, and never from a professional's report. Submitted, it
+        counts in the group's results and stays with the group.
+        """
+        body = self.read_body(SubmissionBody)
+        submission, is_new = looking.submission_create(
+            take_id=take_id, by=request.user, id=body.pop("id", None), content=content_of(body)
+        )
+        return shown_submission(request.user, take_id, submission.pk, status=201 if is_new else 200)
+
+
+class TakeSubmissionView(View):
+    scopes = {"GET": "desk:read", "PUT": "desk:write", "DELETE": "desk:write"}
+
+    @extend_schema(operation_id="take_submissions_read", responses=TakenSubmissionSerializer)
+    def get(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
+        """One of your own."""
+        return shown_submission(request.user, take_id, submission_id)
+
+    @extend_schema(
+        operation_id="take_submissions_replace",
+        request=SubmissionFields,
+        responses=TakenSubmissionSerializer,
+    )
+    def put(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
+        """Replace a draft, findings and all; with `state` submitted it is submitted."""
+        submission = own_draft(request.user, take_id, submission_id)
+        looking.submission_replace(
+            take_id=take_id,
+            submission=submission,
+            by=request.user,
+            expected_version=self.expected_version(submission),
+            content=content_of(self.read_body(SubmissionFields)),
+        )
+        return shown_submission(request.user, take_id, submission_id)
+
+    @extend_schema(operation_id="take_submissions_discard", request=None, responses={204: None})
+    def delete(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
+        """Throw a draft away. What was submitted stays."""
+        submission = own_draft(request.user, take_id, submission_id)
+        looking.submission_discard(
+            take_id=take_id,
+            submission=submission,
+            by=request.user,
+            expected_version=self.expected_version(submission),
+        )
+        return nothing()
+
+
+def own_draft(person: Person, take_id: uuid.UUID, submission_id: uuid.UUID) -> Submission:
+    take = take_opened(person, take_id)
+    submission = taken.submission_for(take, submission_id)
+    require_own_draft(submission, person, authority_of(take))
+    return submission
+
+
+def shown_submission(
+    person: Person, take_id: uuid.UUID, submission_id: uuid.UUID, *, status: int = 200
+) -> Response:
+    submission = taken.submission_for(take_opened(person, take_id), submission_id)
+    said = TakenSubmissionSerializer(submission).data
+    return shown(submission, said, status=status, variant=str(len(said["photos"])))
+
+
+# --- Pictures ------------------------------------------------------------------------------------
+
+
+class TakePhotosView(UploadView):
+    scopes = {"GET": "desk:read", "POST": "desk:write"}
+    query_serializer = PageQuery
+    largest_bytes = "PHOTO_LARGEST_BYTES"
+
+    @extend_schema(operation_id="take_photos_list", responses=page_of(TakenPhotoSerializer))
+    def get(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
+        """Your own pictures that go with a submission of yours."""
+        take = take_opened(request.user, take_id)
+        submission = taken.submission_for(take, submission_id)
+        photos = taken.photos_for(take).filter(submission=submission)
+        return page(request, photos, self.query, TakenPhotoSerializer, take=take)
+
+    @extend_schema(
+        operation_id="take_photos_create",
+        request={FORM: PhotoBody},
+        responses={201: TakenPhotoSerializer, 200: TakenPhotoSerializer},
+    )
+    def post(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
+        """Add a picture to your own submission, or to one finding in it; it is the group's then.
+
+        The rest is as for a member's pictures, but a link to one opens only as long as the boat is
+        open to you.
+        """
+        take = take_opened(request.user, take_id)
+        photo, is_new = looking.photo_add(
+            take_id=take_id,
+            submission=taken.submission_for(take, submission_id),
+            by=request.user,
+            **self.read_body(PhotoBody),
+        )
+        return shown_photo(request, take, photo.pk, status=201 if is_new else 200)
+
+
+class TakePhotoView(View):
+    scopes = {"GET": "desk:read", "DELETE": "desk:write"}
+
+    @extend_schema(operation_id="take_photos_read", responses=TakenPhotoSerializer)
+    def get(self, request: Request, take_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
+        """One of your own pictures: its state, and where it can be opened for a while."""
+        return shown_photo(request, take_opened(request.user, take_id), photo_id)
+
+    @extend_schema(operation_id="take_photos_remove", request=None, responses={204: None})
+    def delete(self, request: Request, take_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
+        """Take your own picture back while its submission is open."""
+        photo = taken.photo_for(take_opened(request.user, take_id), photo_id)
+        looking.photo_remove(
+            take_id=take_id,
+            photo=photo,
+            by=request.user,
+            expected_version=self.expected_version(photo),
+        )
+        return nothing()
+
+
+def shown_photo(
+    request: Request, take: Take, photo_id: uuid.UUID, *, status: int = 200
+) -> Response:
+    photo = taken.photo_for(take, photo_id)
+    said = TakenPhotoSerializer(photo, context={"request": request, "take": take}).data
+    return shown(photo, said, status=status, variant=link_variant(photo))
+
+
+@require_safe
+def take_media(request: HttpRequest, photo_id: uuid.UUID, form: str) -> HttpResponseBase:
+    """A picture behind a link of a take: opened only while the boat is open, and never kept."""
+    try:
+        photo = link_open(photo_id=photo_id, form=form, token=request.GET.get("token", ""))
+    except NotVisible:
+        return _refusal(404, "not_found", "There is no such thing, or not for you.")
+    except Gone as gone:
+        return _refusal(410, gone.code, gone.detail)
+    return file_answer(request, photo, form, kept="private, no-store")
+
+
+def _refusal(status: int, code: str, detail: str) -> JsonResponse:
+    return JsonResponse(problem(status, code, detail), status=status, content_type=CONTENT_TYPE)
+
+
+# --- Done with it --------------------------------------------------------------------------------
+
+
+class TakeAnswersView(View):
+    scopes = {"POST": "desk:write"}
+
+    @extend_schema(operation_id="takes_answer", request=AnswerBody, responses={201: TakeSerializer})
+    def post(self, request: Request, take_id: uuid.UUID) -> Response:
+        """Done: answer in words, by what you submitted, or both. The boat is closed to you then."""
+        take = taken.take_for(request.user, take_id)
+        taking.look_answer(take=take, by=request.user, **self.read_body(AnswerBody))
+        return shown_take(request.user, take_id, status=201)
+
+
+class TakeHandBacksView(View):
+    scopes = {"POST": "desk:write"}
+
+    @extend_schema(
+        operation_id="takes_hand_back", request=HandBackBody, responses={201: TakeSerializer}
+    )
+    def post(self, request: Request, take_id: uuid.UUID) -> Response:
+        """Not done, and why: another adviser is asked. Your drafts go, the boat is closed."""
+        take = taken.take_for(request.user, take_id)
+        taking.look_hand_back(take=take, by=request.user, **self.read_body(HandBackBody))
+        return shown_take(request.user, take_id, status=201)

@@ -1,0 +1,167 @@
+"""Yard days: opening them, seeing them, and asking for a boat there. Translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.boats.selectors import candidates_visible
+from apps.desk import queue, settings, yard_days
+from apps.desk.api.desk_serializers import AskedLookSerializer
+from apps.desk.api.desk_views import asked_page
+from apps.desk.api.request_serializers import LookRequestSerializer
+from apps.desk.api.request_views import shown_request
+from apps.desk.api.yard_day_serializers import (
+    DayLooksQuery,
+    DayRequestBody,
+    GroupDeskBody,
+    GroupDeskSerializer,
+    OwnYardDaySerializer,
+    YardDayBody,
+    YardDaySerializer,
+    YardDaysQuery,
+)
+from apps.exchange.errors import Invalid, Stale
+from apps.exchange.http.pages import page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.groups.rules import Action, require
+from apps.viewings.selectors import viewing_for
+
+
+class GroupDeskView(View):
+    scopes = {"GET": "desk:read", "PUT": "desk:write"}
+
+    @extend_schema(operation_id="group_desk_read", responses=GroupDeskSerializer)
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """What the group lets its club know of its own accord. Version 0: nothing."""
+        require(request.user, Action.READ, group_id)
+        desk = settings.group_desk(group_id)
+        return shown(desk, GroupDeskSerializer(desk).data)
+
+    @extend_schema(
+        operation_id="group_desk_set", request=GroupDeskBody, responses=GroupDeskSerializer
+    )
+    def put(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Open every planned visit of the group to its club, or close those opened so."""
+        require(request.user, Action.READ, group_id)
+        desk = settings.group_desk(group_id)
+        yard_days.group_desk_set(
+            desk=desk,
+            by=request.user,
+            expected_version=self.expected_version(desk),
+            **self.read_body(GroupDeskBody),
+        )
+        return shown(desk, GroupDeskSerializer(desk).data)
+
+
+class ViewingYardDayView(View):
+    put_makes = True
+    scopes = {"GET": "desk:read", "PUT": "desk:write", "DELETE": "desk:write"}
+
+    @extend_schema(operation_id="viewing_yard_day_read", responses=OwnYardDaySerializer)
+    def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """What your club knows of this visit of your group; 404 if nothing."""
+        day = yard_days.own_day_for(request.user, viewing_id)
+        return shown(day, OwnYardDaySerializer(day).data)
+
+    @extend_schema(
+        operation_id="viewing_yard_day_set",
+        request=YardDayBody,
+        responses={200: OwnYardDaySerializer, 201: OwnYardDaySerializer},
+    )
+    def put(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """Let your club know that somebody goes there on that day, and for how many boats there is
+        room. Told are the place and the day; who and which group only with `says_who`; the boat
+        never."""
+        viewing = viewing_for(request.user, viewing_id)
+        day = yard_days.own_day_of(viewing)
+        if day is None and "If-Match" in request.headers:
+            raise Stale
+        opened = yard_days.yard_day_open(
+            viewing=viewing,
+            by=request.user,
+            expected_version=None if day is None else self.expected_version(day),
+            **self.read_body(YardDayBody),
+        )
+        said = OwnYardDaySerializer(opened).data
+        return shown(opened, said, status=201 if day is None else 200)
+
+    @extend_schema(operation_id="viewing_yard_day_close", request=None, responses={204: None})
+    def delete(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """Tell nobody any more. What waits there is declined; what somebody took on goes on."""
+        day = yard_days.own_day_for(request.user, viewing_id)
+        yard_days.yard_day_close(
+            day=day, by=request.user, expected_version=self.expected_version(day)
+        )
+        return nothing()
+
+
+class ClubYardDaysView(View):
+    scopes = {"GET": "desk:read"}
+    query_serializer = YardDaysQuery
+
+    @extend_schema(operation_id="yard_days_list", responses=page_of(YardDaySerializer))
+    def get(self, request: Request, club_id: uuid.UUID) -> Response:
+        """Where somebody of the club's other groups goes, and for how many boats there is room."""
+        days = yard_days.open_days(
+            request.user,
+            club_id,
+            since=self.query.get("since"),
+            until=self.query.get("until"),
+        )
+        return page(request, days, self.query, YardDaySerializer)
+
+
+class YardDayView(View):
+    scopes = {"GET": "desk:read"}
+
+    @extend_schema(operation_id="yard_days_read", responses=YardDaySerializer)
+    def get(self, request: Request, yard_day_id: uuid.UUID) -> Response:
+        """One of them."""
+        day = yard_days.open_day_for(request.user, yard_day_id)
+        said = YardDaySerializer(day).data
+        return shown(day, said, variant=f"{said['on']}.{said['room']}")
+
+
+class YardDayRequestsView(View):
+    scopes = {"POST": "desk:write"}
+
+    @extend_schema(
+        operation_id="yard_day_requests_create",
+        request=DayRequestBody,
+        responses={201: LookRequestSerializer},
+    )
+    def post(self, request: Request, yard_day_id: uuid.UUID) -> Response:
+        """Ask whoever goes there to look at a boat of your group's too.
+
+        Whoever accepts sees that boat as an adviser would who took a request on.
+        """
+        day = yard_days.open_day_for(request.user, yard_day_id)
+        body = self.read_body(DayRequestBody)
+        candidate = candidates_visible(request.user).filter(pk=body.pop("candidate")).first()
+        if candidate is None:
+            raise Invalid.at("/candidate", "unknown", "There is no such boat in your groups.")
+        made = yard_days.look_ask_on_day(day=day, candidate=candidate, by=request.user, **body)
+        return shown_request(request.user, made.pk, status=201)
+
+
+class YardDayAskedLooksView(View):
+    scopes = {"GET": "desk:read"}
+    query_serializer = DayLooksQuery
+
+    @extend_schema(operation_id="yard_day_asked_looks", responses=page_of(AskedLookSerializer))
+    def get(self, request: Request, yard_day_id: uuid.UUID) -> Response:
+        """What others would have looked at on a day when you go: take it on or decline.
+
+        Said is only what is needed to choose.
+        """
+        return asked_page(
+            request,
+            queue.asked_on_day(
+                request.user,
+                yard_day_id,
+                limit=self.query["limit"],
+                cursor=self.query.get("cursor", ""),
+            ),
+        )

@@ -1,0 +1,121 @@
+"""What a group does: asks for a look, withdraws the request, ends the access."""
+
+import hashlib
+import json
+import uuid
+from collections.abc import Sequence
+from datetime import date
+
+from django.db import IntegrityError, transaction
+
+from apps.accounts.models import Person
+from apps.boats.models import Candidate
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.desk.access import SETTLED, day_now
+from apps.desk.ending import request_again, take_end
+from apps.desk.models import LookRequest, Step, Take, YardDay
+from apps.desk.steps import step_note
+from apps.exchange.errors import Conflict, FieldFault, require_no_faults
+from apps.exchange.services import record_create
+from apps.groups.rules import Action, require
+from apps.viewings.findings import missing_checkpoints
+
+State = LookRequest.State
+
+
+@transaction.atomic
+def look_ask(
+    *,
+    candidate: Candidate,
+    by: Person,
+    question: str,
+    checkpoints: Sequence[str] = (),
+    wanted_by: date | None = None,
+    yard_day: YardDay | None = None,
+    id: uuid.UUID | None = None,
+) -> LookRequest:
+    """Ask the club's advisers, or whoever goes there on a yard day, for a look at one boat.
+
+    Raises `Conflict` in no club, for a boat that nobody looks for any more, and where the same is
+    asked already; `Invalid` at /checkpoints/N and /wanted_by.
+    """
+    group = require(by, Action.ASK, candidate.list.group_id).group
+    if group.club_id is None:
+        raise Conflict("no_club", "The group belongs to no club that could be asked.")
+    if candidate.stage in SETTLED:
+        raise Conflict("settled", f"She is {candidate.get_stage_display()}: there is no question.")
+    codes = sorted(set(checkpoints))
+    require_no_faults([*_checkpoint_faults(checkpoints), *_day_faults(wanted_by)])
+    request = LookRequest(
+        candidate=candidate,
+        club_id=group.club_id,
+        yard_day=yard_day,
+        asked_by=by,
+        question=question,
+        checkpoints=codes,
+        wanted_by=wanted_by,
+        subject=subject_of(question, codes),
+    )
+    try:
+        record_create(request, id)
+    except IntegrityError as error:
+        raise Conflict("asked_already", "This is asked of this boat already, and open.") from error
+    step_note(request, Step.Kind.ASKED, by=by, words=question)
+    return request
+
+
+def subject_of(question: str, checkpoints: Sequence[str]) -> str:
+    """The same for the same checkpoints and words, however these are spaced or capitalised."""
+    said = json.dumps([" ".join(question.casefold().split()), sorted(checkpoints)])
+    return hashlib.sha256(said.encode()).hexdigest()
+
+
+def _checkpoint_faults(codes: Sequence[str]) -> list[FieldFault]:
+    missing = missing_checkpoints(codes, catalogue_snapshot())
+    return [
+        FieldFault(f"/checkpoints/{index}", missing[code].code, missing[code].detail)
+        for index, code in enumerate(codes)
+        if code in missing
+    ]
+
+
+def _day_faults(day: date | None) -> list[FieldFault]:
+    if day is None or day >= day_now():
+        return []
+    return [FieldFault("/wanted_by", "in_the_past", f"{day} is over.")]
+
+
+@transaction.atomic
+def look_withdraw(*, request: LookRequest, by: Person, expected_version: int) -> None:
+    """Nobody need look any more; whoever does sees the boat no longer, from this moment on."""
+    require(by, Action.ASK, request.candidate.list.group_id)
+    if request.state not in LookRequest.OPEN:
+        raise Conflict("not_open", f"It is {request.state} already.")
+    request_withdraw(request, by=by, expected_version=expected_version)
+
+
+def request_withdraw(
+    request: LookRequest, *, by: Person | None, expected_version: int | None = None
+) -> None:
+    request.state, request.offered_to = State.WITHDRAWN, None
+    request.save_changes(expected_version=expected_version, fields=["state", "offered_to"])
+    take = live_take_of(request)
+    if take is not None:
+        take_end(take, Take.Ending.WITHDRAWN)
+    step_note(request, Step.Kind.WITHDRAWN, by=by, whom=take.person if take else None)
+
+
+@transaction.atomic
+def access_end(*, take: Take, by: Person, expected_version: int) -> None:
+    """Whoever took it sees the boat no longer, from this moment on. The desk has it again; on a
+    yard day it is over."""
+    request = take.request
+    require(by, Action.ASK, request.candidate.list.group_id)
+    request_again(request)
+    take_end(take, Take.Ending.ENDED, expected_version=expected_version)
+    step_note(request, Step.Kind.ENDED, by=by, whom=take.person)
+
+
+def live_take_of(request: LookRequest) -> Take | None:
+    takes = request.takes.select_related("person", "viewing__candidate__list")
+    return takes.filter(ended_at=None).first()

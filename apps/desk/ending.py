@@ -1,0 +1,35 @@
+"""How access to a boat ends, whoever ends it. The request's row is changed first, as everywhere."""
+
+from django.utils import timezone
+
+from apps.desk.models import LookRequest, Take
+from apps.viewings.models import Submission, Viewing
+from apps.viewings.telling import tell
+
+
+def request_again(request: LookRequest) -> None:
+    """Without its taker a request waits for another; on a yard day there is none."""
+    waits = request.yard_day_id is None
+    request.state = LookRequest.State.WAITING if waits else LookRequest.State.DECLINED
+    request.save_changes(fields=["state"])
+
+
+def take_end(take: Take, ending: str, *, expected_version: int | None = None) -> None:
+    """From this moment on the boat does not exist for whoever took it.
+
+    What they submitted stays with the group. Their drafts, and what goes with these, nobody could
+    ever read again: they go. A visit that was only planned is called off.
+    """
+    take.ended_at, take.ending = timezone.now(), ending
+    take.save_changes(expected_version=expected_version, fields=["ended_at", "ending"])
+    viewing = take.viewing
+    if viewing is None:
+        return
+    for draft in viewing.submissions.filter(
+        author=take.person_id, state=Submission.State.DRAFT
+    ).order_by("pk"):
+        draft.delete()
+    if viewing.state == Viewing.State.PLANNED:
+        viewing.state = Viewing.State.CALLED_OFF
+        viewing.save_changes(fields=["state"])
+        tell("viewing.changed", viewing, viewing.candidate, None)

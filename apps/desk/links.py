@@ -1,0 +1,44 @@
+"""Links to the pictures of a take. Each time one is opened, the access it was given for is asked
+for again: it ends with that, and nobody may keep what stands under it."""
+
+import time
+import uuid
+
+from django.core.signing import BadSignature, Signer
+from django.urls import reverse
+
+from apps.desk.access import live_takes
+from apps.desk.models import Take
+from apps.exchange.errors import Gone, NotVisible
+from apps.viewings.media.links import slot
+from apps.viewings.media.models import Media, Photo
+
+SALT = "take link"
+
+
+def link(take: Take, photo: Photo, form: str) -> str:
+    """The path and query of a link to a picture in one form."""
+    token = Signer(salt=SALT).sign_object([str(take.pk), str(photo.pk), form, slot()])
+    return f"{reverse('take-media', args=[photo.pk, form])}?token={token}"
+
+
+def link_open(*, photo_id: uuid.UUID, form: str, token: str) -> Photo:
+    """Raises `NotVisible` for a token that is not for this or whose access has ended, `Gone` for
+    one that has run out."""
+    try:
+        take_id, *signed, ends = Signer(salt=SALT).unsign_object(token)
+    except (BadSignature, ValueError) as error:
+        raise NotVisible from error
+    if signed != [str(photo_id), form] or form not in Photo.FORMS:
+        raise NotVisible
+    if ends <= time.time():
+        raise Gone("link_ended", "This link has run out. Read the photo again.")
+    take = Take.objects.select_related("person").filter(pk=take_id).first()
+    if take is None or not live_takes(take.person).filter(pk=take_id).exists():
+        raise NotVisible
+    photo = Photo.objects.filter(
+        pk=photo_id, viewing=take.viewing_id, added_by=take.person_id, state=Media.State.READY
+    ).first()
+    if photo is None:
+        raise NotVisible
+    return photo

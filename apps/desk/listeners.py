@@ -1,0 +1,79 @@
+"""What happens elsewhere that opens or ends something here, in the same transaction."""
+
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+from django.db.models.signals import post_save
+from django.dispatch import receiver
+
+from apps.accounts.models import Person
+from apps.desk.access import ADVISING
+from apps.desk.asking import request_withdraw
+from apps.desk.models import GroupDesk, LookRequest, Take, YardDay
+from apps.desk.taking import take_lapse
+from apps.desk.yard_days import yard_day_falls_out, yard_day_open_by_setting
+from apps.groups.models import ClubMembership, Membership
+from apps.groups.selectors import live_members
+from apps.viewings.models import Viewing
+
+
+@receiver(post_save, sender=ClubMembership)
+@transaction.atomic
+def club_membership_saved(instance: ClubMembership, raw: bool, **_: Any) -> None:
+    """An adviser who is none any more hands everything back, and is asked for nothing."""
+    if raw or (instance.ended_at is None and instance.role in ADVISING):
+        return
+    offered = LookRequest.objects.filter(club=instance.club_id, offered_to=instance.person_id)
+    for request in offered.order_by("pk"):
+        request.offered_to = None
+        request.save_changes(fields=["offered_to"])
+    lapse(Q(person=instance.person_id, request__club=instance.club_id, request__yard_day=None))
+
+
+@receiver(post_save, sender=Membership)
+@transaction.atomic
+def membership_saved(instance: Membership, raw: bool, **_: Any) -> None:
+    """Whoever joins a group sees its boats as a member; whoever leaves does not go for it."""
+    if raw:
+        return
+    person, group = instance.person_id, instance.group_id
+    if instance.ended_at is None:
+        lapse(Q(person=person, request__candidate__list__group=group))
+        return
+    lapse(Q(person=person, request__yard_day__viewing__candidate__list__group=group))
+    people = live_members(group).filter(person__kind=Person.Kind.PERSON, person__is_active=True)
+    if people.exists():
+        return
+    asked = LookRequest.objects.filter(
+        candidate__list__group=group, state__in=LookRequest.OPEN
+    ).select_related("candidate__list", "yard_day")
+    for request in asked.order_by("pk"):
+        request_withdraw(request, by=None)
+
+
+def lapse(which: Q) -> None:
+    takes = Take.objects.filter(which, ended_at=None).select_related(
+        "person", "viewing__candidate__list", "request__candidate__list", "request__yard_day"
+    )
+    for take in takes.order_by("request", "pk"):
+        take_lapse(take)
+
+
+@receiver(post_save, sender=Viewing)
+@transaction.atomic
+def viewing_saved(instance: Viewing, created: bool, raw: bool, **_: Any) -> None:
+    """A planned visit may be told of; one that is called off takes others' boats out too."""
+    if raw:
+        return
+    if instance.state == Viewing.State.CALLED_OFF:
+        days = YardDay.objects.filter(viewing=instance)
+        for day in days.select_related("viewing__candidate__list"):
+            yard_day_falls_out(day)
+    elif created and instance.state == Viewing.State.PLANNED and opens_all(instance):
+        yard_day_open_by_setting(instance)
+
+
+def opens_all(viewing: Viewing) -> bool:
+    group = viewing.candidate.list.group_id
+    return GroupDesk.objects.filter(group=group, opens_yard_days=True).exists()

@@ -1,0 +1,135 @@
+"""What whoever took a request on does on that boat, by the services of viewings.
+
+Each function asks for the live take under a lock: from the moment the group ends the access
+nothing of it succeeds.
+"""
+
+import uuid
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+
+from apps.accounts.models import Person
+from apps.desk.access import authority_of, take_opened
+from apps.desk.models import Step, Take
+from apps.desk.steps import step_note
+from apps.exchange.errors import Conflict
+from apps.viewings import submitting
+from apps.viewings.media import services as media
+from apps.viewings.media.models import Photo
+from apps.viewings.models import Submission, Viewing
+from apps.viewings.services import viewing_add, viewing_change
+from apps.viewings.submitting import SubmissionContent
+
+
+@transaction.atomic
+def visit_set(
+    *,
+    take_id: uuid.UUID,
+    by: Person,
+    expected_version: int | None,
+    starts_at: datetime,
+    conditions: Mapping[str, Any],
+) -> Viewing:
+    """The one visit of a take: planned, or made at another time or in other conditions."""
+    take = take_opened(by, take_id, lock=True)
+    given = authority_of(take)
+    if take.viewing is not None:
+        return viewing_change(
+            viewing=take.viewing,
+            by=by,
+            expected_version=expected_version or 0,
+            starts_at=starts_at,
+            conditions=conditions,
+            given=given,
+        )
+    take.viewing = viewing_add(
+        candidate=take.request.candidate,
+        by=by,
+        starts_at=starts_at,
+        conditions=conditions,
+        people=[by.pk],
+        given=given,
+    )
+    take.save_changes(fields=["viewing"])
+    step_note(take.request, Step.Kind.VISIT, by=by)
+    return take.viewing
+
+
+@transaction.atomic
+def submission_create(
+    *, take_id: uuid.UUID, by: Person, content: SubmissionContent, id: uuid.UUID | None = None
+) -> tuple[Submission, bool]:
+    """Findings from the take's visit. Raises `Conflict` without one."""
+    take = take_opened(by, take_id, lock=True)
+    if take.viewing is None:
+        raise Conflict("no_visit", "Say first when you look at her, and how she lies.")
+    submission, is_new = submitting.submission_create(
+        viewing=take.viewing, by=by, content=content, id=id, given=authority_of(take)
+    )
+    _note_submitted(take, submission, by, is_new=is_new)
+    return submission, is_new
+
+
+@transaction.atomic
+def submission_replace(
+    *,
+    take_id: uuid.UUID,
+    submission: Submission,
+    by: Person,
+    content: SubmissionContent,
+    expected_version: int,
+) -> None:
+    take = take_opened(by, take_id, lock=True)
+    submitting.submission_replace(
+        submission=submission,
+        by=by,
+        content=content,
+        expected_version=expected_version,
+        given=authority_of(take),
+    )
+    _note_submitted(take, submission, by, is_new=True)
+
+
+def _note_submitted(take: Take, submission: Submission, by: Person, *, is_new: bool) -> None:
+    if is_new and submission.state == Submission.State.SUBMITTED:
+        step_note(take.request, Step.Kind.SUBMITTED, by=by)
+
+
+@transaction.atomic
+def submission_discard(
+    *, take_id: uuid.UUID, submission: Submission, by: Person, expected_version: int
+) -> None:
+    take = take_opened(by, take_id, lock=True)
+    submitting.submission_discard(
+        submission=submission,
+        by=by,
+        expected_version=expected_version,
+        given=authority_of(take),
+    )
+
+
+@transaction.atomic
+def photo_add(
+    *, take_id: uuid.UUID, submission: Submission, by: Person, file: UploadedFile, **said: Any
+) -> tuple[Photo, bool]:
+    take = take_opened(by, take_id, lock=True)
+    return media.photo_add(
+        viewing=submission.viewing,
+        submission=submission,
+        by=by,
+        file=file,
+        given=authority_of(take),
+        **said,
+    )
+
+
+@transaction.atomic
+def photo_remove(*, take_id: uuid.UUID, photo: Photo, by: Person, expected_version: int) -> None:
+    take = take_opened(by, take_id, lock=True)
+    media.media_remove(
+        media=photo, by=by, expected_version=expected_version, given=authority_of(take)
+    )

@@ -1,0 +1,34 @@
+"""Where boats lie, as exactly as somebody may know it, and how far it is (geodesics on WGS 84)."""
+
+from dataclasses import dataclass
+
+from geographiclib.geodesic import Geodesic
+
+Place = tuple[float, float]  # latitude and longitude, degrees
+
+# A tenth of a degree is eleven kilometres of latitude: which coast, not which yard.
+ROUGH_DECIMALS = 1
+# Boats as near as this lie in one yard (project's own estimate).
+SAME_YARD_KM = 1.0
+
+
+@dataclass(frozen=True)
+class RoughPlace:
+    latitude: float
+    longitude: float
+
+
+def rough(place: Place | None) -> RoughPlace | None:
+    if place is None:
+        return None
+    return RoughPlace(*(round(degrees, ROUGH_DECIMALS) for degrees in place))
+
+
+def distance_km(one: Place, other: Place) -> float:
+    """Along the shortest way on the ellipsoid (Karney 2013)."""
+    metres: float = Geodesic.WGS84.Inverse(*one, *other, Geodesic.DISTANCE)["s12"]
+    return metres / 1000
+
+
+def same_yard(one: Place, other: Place) -> bool:
+    return distance_km(one, other) <= SAME_YARD_KM

@@ -1,0 +1,29 @@
+"""The doors a request went through, so that its repeat goes through them again.
+
+A remembered answer may outlive what let its receiver in. Whatever lets somebody into a group or a
+club notes the door on the person of the request; before the answer is given again, every door that
+was noted is tried once more.
+"""
+
+import uuid
+from collections.abc import Callable, Iterable
+from typing import Any
+
+# Whom a door lets in raises nothing; the others get what it raises.
+Check = Callable[[Any, uuid.UUID, str], object]
+_checks: dict[str, Check] = {}
+
+
+def door_register(kind: str, check: Check) -> None:
+    """check: called with the person, the id of what is behind it, and what is wanted there."""
+    _checks[kind] = check
+
+
+def door_note(person: Any, kind: str, id: uuid.UUID, wanted: str) -> None:
+    person.doors = (*person.doors, (kind, str(id), wanted))
+
+
+def doors_try(person: Any, doors: Iterable[tuple[str, str, str]]) -> None:
+    """Raises what the first door that stays shut raises."""
+    for kind, id, wanted in doors:
+        _checks[kind](person, uuid.UUID(id), wanted)
