@@ -17,6 +17,7 @@ from apps.boats.particulars import PARTICULARS, nonsense_in
 from apps.boats.yards.models import Yard
 from apps.catalogue.own.bringing import change_faults
 from apps.catalogue.own.models import CatalogueChange
+from apps.desk.models import LookRequest
 from apps.exchange.http.fields import is_currency
 from apps.planning.models import Trip
 from apps.purchase.models import Bill, Quote
@@ -36,6 +37,9 @@ SHAPES: dict[tuple[Any, str], serializers.Field] = {
     (Yard, "closed_on"): ClosedDaysField(),
     (Candidate, "sources"): SourcesField(PARTICULARS),
     (Candidate, "links"): serializers.ListField(child=LinkField(), max_length=100),
+    (LookRequest, "checkpoints"): serializers.ListField(
+        child=serializers.SlugField(max_length=60), max_length=50
+    ),
     (Finding, "tags"): serializers.ListField(
         child=serializers.CharField(max_length=60), max_length=30
     ),
@@ -81,6 +85,9 @@ def kind_faults(kind: Kind, record: Any) -> Iterator[Found]:
             yield from change_faults(record)
         case Submission():
             yield from _supersedes_faults(record)
+        case LookRequest():
+            if record.state in LookRequest.OPEN:
+                yield "state", "still_open", "What is still open lies with a club."
         case Finding():
             # The database lets it pass: a comparison with nothing is not false.
             if record.kind == Finding.Kind.LOOKED and record.level is None:

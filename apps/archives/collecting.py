@@ -83,6 +83,7 @@ def person_collect(person: Person) -> Collected:
             }
         ]
         groups = Group.objects.filter(memberships__person=person).distinct().order_by("pk")
+        belonged = Membership.objects.filter(person=person).values("group")
         collected.rows["groups"] = [{"id": str(g.pk), "name": g.name} for g in groups]
         collected.rows["tokens"] = [
             {name: plain(value) for name, value in row.items()}
@@ -100,6 +101,8 @@ def person_collect(person: Person) -> Collected:
             own = Q(pk__in=[])
             for lookup in kind.own:
                 own |= Q(**{lookup: person})
+            if not kind.by_outsiders:
+                own &= Q(**{f"{kind.group}__in": belonged}) | Q(**{kind.group: None})
             rows = kind.model._base_manager.filter(kind.kept, own).distinct()
             collected.rows[kind.name] = rows_of(kind, rows)
         return collected

@@ -26,6 +26,7 @@ from apps.boats.services import BRIEF
 from apps.boats.yards.models import Yard
 from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.own.models import CatalogueChange
+from apps.desk.models import LookRequest, Step
 from apps.groups.models import Membership
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
@@ -47,7 +48,9 @@ READY = Q(state=Media.State.READY)
 class Kind:
     """One kind of row: `fields` of `model`, each row of one group and of the people in `own`.
 
-    shared: which rows belong to the group; the others are their authors' alone. computed: fields
+    shared: which rows belong to the group; the others are their authors' alone. by_outsiders:
+    whether a person's rows are theirs in a group they never belonged to, because nothing in them
+    is anybody else's. computed: fields
     that are written for readers and worked out anew on the way in. file: the form of the file
     that goes with each row. borrowed: by which way other rows, such as the club's, are the group's
     to use; in an archive they are its own.
@@ -61,6 +64,7 @@ class Kind:
     own: tuple[str, ...]
     shared: Q = field(default_factory=Q)
     kept: Q = field(default_factory=Q)
+    by_outsiders: bool = False
     computed: tuple[str, ...] = ()
     file: str = ""
     borrowed: str = ""
@@ -270,6 +274,7 @@ KINDS = (
             "created_at",
         ),
         own=("author",),
+        by_outsiders=True,
         shared=Q(state=Submission.State.SUBMITTED),
     ),
     Kind(
@@ -290,6 +295,7 @@ KINDS = (
             "tags",
         ),
         own=("submission__author",),
+        by_outsiders=True,
         shared=Q(submission__state=Submission.State.SUBMITTED),
     ),
     Kind(
@@ -310,6 +316,7 @@ KINDS = (
             "created_at",
         ),
         own=("added_by",),
+        by_outsiders=True,
         shared=Q(submission=None) | Q(submission__state=Submission.State.SUBMITTED),
         kept=READY,
         computed=("width", "height"),
@@ -334,6 +341,7 @@ KINDS = (
             "created_at",
         ),
         own=("added_by",),
+        by_outsiders=True,
         shared=Q(submission__state=Submission.State.SUBMITTED),
         kept=READY,
         computed=("duration_s", "rate_hz", "taps"),
@@ -423,6 +431,36 @@ KINDS = (
             "created_at",
         ),
         own=("added_by",),
+    ),
+    Kind(
+        "look_requests",
+        LookRequest,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "asked_by",
+            "question",
+            "checkpoints",
+            "wanted_by",
+            "state",
+            "answer",
+            "answered_by",
+            "answered_at",
+            "created_at",
+        ),
+        own=("asked_by", "answered_by"),
+        # What is still open lies with others of the club, and there alone.
+        shared=~Q(state__in=LookRequest.OPEN),
+    ),
+    Kind(
+        "look_steps",
+        Step,
+        group="request__candidate__list__group",
+        fields=("id", "request", "kind", "by", "whom", "words", "created_at"),
+        own=("by",),
+        shared=~Q(request__state__in=LookRequest.OPEN),
+        by_outsiders=True,
     ),
     Kind(
         "trips",
@@ -538,6 +576,7 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
             "attempts",
         ),
         Submission: ("made_from",),
+        LookRequest: ("club", "yard_day", "subject", "offered_to"),
         Finding: ("id",),
         Photo: ("state", "fault", "made_from", "leased_until", "attempts"),
         Sound: ("state", "fault", "made_from", "leased_until", "attempts"),

@@ -45,7 +45,7 @@ def look_ask(
     if candidate.stage in SETTLED:
         raise Conflict("settled", f"She is {candidate.get_stage_display()}: there is no question.")
     codes = sorted(set(checkpoints))
-    require_no_faults([*_checkpoint_faults(checkpoints), *_day_faults(wanted_by)])
+    require_no_faults([*_checkpoint_faults(checkpoints, group.pk), *_day_faults(wanted_by)])
     request = LookRequest(
         candidate=candidate,
         club_id=group.club_id,
@@ -59,7 +59,7 @@ def look_ask(
     try:
         record_create(request, id)
     except IntegrityError as error:
-        raise Conflict("asked_already", "This is asked of this boat already, and open.") from error
+        raise Conflict("open_already", "This is asked of this boat already, and open.") from error
     step_note(request, Step.Kind.ASKED, by=by, words=question)
     return request
 
@@ -70,8 +70,8 @@ def subject_of(question: str, checkpoints: Sequence[str]) -> str:
     return hashlib.sha256(said.encode()).hexdigest()
 
 
-def _checkpoint_faults(codes: Sequence[str]) -> list[FieldFault]:
-    missing = missing_checkpoints(codes, catalogue_snapshot())
+def _checkpoint_faults(codes: Sequence[str], group_id: uuid.UUID) -> list[FieldFault]:
+    missing = missing_checkpoints(codes, catalogue_snapshot(group_id), group_id)
     return [
         FieldFault(f"/checkpoints/{index}", missing[code].code, missing[code].detail)
         for index, code in enumerate(codes)

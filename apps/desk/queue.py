@@ -25,6 +25,7 @@ from apps.appraisal.look_worths import LookWorth, look_worths
 from apps.boats.exchange_rates import rate
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.yards.models import Yard
+from apps.catalogue.selectors import club_snapshot
 from apps.desk.access import (
     ADVISING,
     SETTLED,
@@ -155,12 +156,19 @@ def rows_of(
     here: Place | None = None,
     currency: str = "",
 ) -> list[AskedLook]:
-    """One query."""
+    """Requests within one club. Constant queries."""
     requests = list(requests)
+    if not requests:
+        return []
     worths = look_worths([request.candidate_id for request in requests])
-    return [
+    # What a group's own catalogue has beside the club's is its own words.
+    told = club_snapshot(requests[0].club_id).catalogue.checkpoints.keys()
+    rows = [
         _row(request, person, worths.get(request.candidate_id), here, currency)
         for request in requests
+    ]
+    return [
+        replace(row, checkpoints=[code for code in row.checkpoints if code in told]) for row in rows
     ]
 
 

@@ -48,7 +48,7 @@ def request_for(person: Person, request_id: uuid.UUID) -> LookRequest:
 
 def steps_of(person: Person, request_id: uuid.UUID) -> QuerySet[Step]:
     request = request_for(person, request_id)
-    return Step.objects.filter(request=request).select_related("by", "whom", "request__yard_day")
+    return Step.objects.filter(request=request).select_related("by", "whom")
 
 
 def group_take_for(person: Person, request_id: uuid.UUID) -> Take:

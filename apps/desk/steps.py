@@ -14,18 +14,14 @@ def step_note(
     words: str = "",
 ) -> None:
     """Last in its transaction, as every event."""
+    if stays_unknown(request, kind):
+        by = None
     step = Step(request=request, kind=kind, by=by, whom=whom, words=words)
     step.save(force_insert=True)
-    tell(
-        f"look_request.{kind}",
-        request,
-        request.candidate,
-        None if hides_by(step) else by,
-        state=request.state,
-    )
+    tell(f"look_request.{kind}", request, request.candidate, by, state=request.state)
 
 
-def hides_by(step: Step) -> bool:
+def stays_unknown(request: LookRequest, kind: str) -> bool:
     """Who goes to a yard is nobody's business until they take somebody's boat on."""
-    day = step.request.yard_day
-    return day is not None and step.kind == Step.Kind.DECLINED and not day.says_who
+    day = request.yard_day
+    return day is not None and kind == Step.Kind.DECLINED and not day.says_who

@@ -15,7 +15,9 @@ from django.test import Client
 from PIL import Image
 
 from apps.archives import jobs
+from apps.boats.models import Candidate
 from apps.boats.services import price_add, stage_change
+from apps.groups.models import Club, Group
 from apps.planning.models import Trip, TripStop
 from apps.viewings.media import preparing
 from apps.viewings.media.services import photo_add, sound_add
@@ -188,6 +190,7 @@ def full(spring, cast) -> Spring:  # noqa: F811
     }
     ok(ben.post(f"{at}/bills", bill))
     trip_with_a_stop(cast, petrel)
+    asked(spring.petrel, cast)
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
     return spring
 
@@ -222,6 +225,16 @@ def own_words(who: Speaker, of: str, code: str, title: str) -> None:
     at = f"{of}/checkpoints/{code}"
     own = {**ok(who.get(at))["said"], "title": title}
     ok(who.put(at, {"own": own}))
+
+
+def asked(boat: Candidate, cast: Cast) -> None:
+    """A look that the group asked its club for and that is over: of another there is no end yet."""
+    club = Club.objects.create(name="Estuary Club")
+    Group.objects.filter(pk=cast.group.pk).update(club=club)
+    question = {"question": "Is the deck dry?", "checkpoints": ["deck-cracks"]}
+    path = f"/candidates/{boat.pk}/look-requests"
+    over = ok(cast.ben.post(path, question))["id"]
+    ok(cast.ben.change("DELETE", f"/look-requests/{over}"))
 
 
 def ok(answer: Any) -> Any:

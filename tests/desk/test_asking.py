@@ -78,7 +78,7 @@ def test_the_same_is_asked_once(desk):
     again = desk.ask(
         desk.cast.ola, checkpoints=["joint", "joint"], question=f"  {QUESTION.upper()}"
     )
-    assert (again.status_code, again.json()["code"]) == (409, "asked_already")
+    assert (again.status_code, again.json()["code"]) == (409, "open_already")
     desk.asked(checkpoints=[])
     desk.asked(question="And the mast?")
     assert desk.cast.ben.change("DELETE", f"/look-requests/{first}").status_code == 204

@@ -211,7 +211,7 @@ def test_a_repeat_asks_once(desk, visit, theirs):
     path = f"/yard-days/{day}/requests"
     first = desk.cast.wim.post(path, body, Idempotency_Key="k")
     assert desk.cast.wim.post(path, body, Idempotency_Key="k").json() == first.json()
-    assert ask(desk, day, theirs).json()["code"] == "asked_already"
+    assert ask(desk, day, theirs).json()["code"] == "open_already"
 
 
 # --- Accepting and declining ---------------------------------------------------------------------

@@ -97,7 +97,9 @@ class AskedLookSerializer(serializers.Serializer):
 
     id = serializers.UUIDField()
     question = serializers.CharField()
-    checkpoints = serializers.ListField(child=serializers.CharField())
+    checkpoints = serializers.ListField(
+        child=serializers.CharField(), help_text="those that are in the club's catalogue"
+    )
     wanted_by = serializers.DateField(allow_null=True)
     loa_m = serializers.IntegerField(allow_null=True, help_text="length, to the metre")
     hull_material = OptionalWord(HullMaterial.choices)

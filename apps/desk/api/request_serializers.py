@@ -9,7 +9,6 @@ from rest_framework import serializers
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import StrictBody
 from apps.desk.models import LookRequest, Step, Take
-from apps.desk.steps import hides_by
 from apps.exchange.http.pages import PageQuery
 from apps.exchange.http.views import BringsId
 
@@ -88,8 +87,9 @@ class LookRequestSerializer(serializers.ModelSerializer[LookRequest]):
 
 
 class LookStepSerializer(serializers.ModelSerializer[Step]):
-    by = serializers.SerializerMethodField(
-        help_text="null: the service itself, or somebody who goes to a yard and declined"
+    by = PersonRefSerializer(
+        allow_null=True,
+        help_text="null: the service itself, or somebody who goes to a yard and declined",
     )
     whom = PersonRefSerializer(
         allow_null=True, help_text="whom the secretary asked, or whose access ended"
@@ -98,10 +98,6 @@ class LookStepSerializer(serializers.ModelSerializer[Step]):
     class Meta:
         model = Step
         fields = ("id", "kind", "by", "whom", "words", "created_at")
-
-    @extend_schema_field(PersonRefSerializer(allow_null=True))
-    def get_by(self, step: Step) -> Any:
-        return None if step.by is None or hides_by(step) else PersonRefSerializer(step.by).data
 
 
 class GroupTakeSerializer(serializers.ModelSerializer[Take]):
