@@ -5,9 +5,25 @@ from apps.desk.models import LookRequest, Step
 from apps.viewings.telling import tell
 
 
+# What the group's feed calls them.
+EVENTS = {
+    Step.Kind.ASKED: "look_request.asked",
+    Step.Kind.OFFERED: "look_request.offered",
+    Step.Kind.TAKEN: "look_request.taken",
+    Step.Kind.DECLINED: "look_request.declined",
+    Step.Kind.VISIT: "look_request.visit_planned",
+    Step.Kind.SUBMITTED: "look_request.submitted",
+    Step.Kind.HANDED_BACK: "look_request.handed_back",
+    Step.Kind.ANSWERED: "look_request.answered",
+    Step.Kind.ENDED: "look_request.access_ended",
+    Step.Kind.LAPSED: "look_request.access_lapsed",
+    Step.Kind.WITHDRAWN: "look_request.withdrawn",
+}
+
+
 def step_note(
     request: LookRequest,
-    kind: str,
+    kind: Step.Kind,
     *,
     by: Person | None,
     whom: Person | None = None,
@@ -18,10 +34,10 @@ def step_note(
         by = None
     step = Step(request=request, kind=kind, by=by, whom=whom, words=words)
     step.save(force_insert=True)
-    tell(f"look_request.{kind}", request, request.candidate, by, state=request.state)
+    tell(EVENTS[kind], request, request.candidate, by, state=request.state)
 
 
-def stays_unknown(request: LookRequest, kind: str) -> bool:
+def stays_unknown(request: LookRequest, kind: Step.Kind) -> bool:
     """Who goes to a yard is nobody's business until they take somebody's boat on."""
     day = request.yard_day
     return day is not None and kind == Step.Kind.DECLINED and not day.says_who
