@@ -104,7 +104,8 @@ class TakeChecklistView(View):
             "candidate": take.request.candidate_id,
             "viewing": take.viewing_id,
             "conditions": {name: conditions.get(name) for name in CONDITIONS},
-            "edition": found.edition,
+            "edition": found.editions["base"],
+            "editions": found.editions,
             "caution": SCREENING,
             "areas": found.areas,
         }
