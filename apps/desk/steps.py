@@ -4,7 +4,6 @@ from apps.accounts.models import Person
 from apps.desk.models import LookRequest, Step
 from apps.viewings.telling import tell
 
-
 # What the group's feed calls them.
 EVENTS = {
     Step.Kind.ASKED: "look_request.asked",
