@@ -1,10 +1,9 @@
 """The decision brief on single boats: why she stands where she does, what would change it."""
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterator
 
 from apps.appraisal.figures import Json
-from apps.appraisal.sentences import LEVELS, article
 from apps.reports import words
 from apps.reports.content import (
     Block,
@@ -17,6 +16,7 @@ from apps.reports.content import (
     Section,
     Table,
 )
+from apps.reports.doubts import doubt_lines
 from apps.reports.selectors import BoatRead, ListRead
 
 MOST_CHANGES = 5
@@ -27,7 +27,8 @@ def boat_section(row: Json, found: ListRead) -> Section:
     boat = found.boats.get(row["candidate_id"])
     lines = [*why(row)]
     if boat and boat.reasons:
-        lines += [*wants(boat), *neighbours(boat), *disputes(boat), *doubts(boat), *changes(boat)]
+        lines += [*wants(boat), *neighbours(boat), *disputes(boat)]
+        lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
     lines += survey(row, found)
     blocks: list[Block] = [Bullets(tuple(lines))]
     if boat and row["place"] == 1:  # one picture of the kind shows how it goes
@@ -67,27 +68,6 @@ def disputes(boat: BoatRead) -> Iterator[Line]:
         yield Line(
             words.listed(f"{name}: {call}" for name, call in boat.calls) + ".", lead="Calls:"
         )
-
-
-def doubts(boat: BoatRead) -> Iterator[Line]:
-    """Open doubts by who must judge them, the worst first."""
-    by_judge: defaultdict[str, list[Json]] = defaultdict(list)
-    for one in boat.reasons["doubts"]:
-        by_judge[one["judged_by"]].append(one)
-    for judge, judged in by_judge.items():
-        yield Line(in_one(judged), lead=f"{words.capital(article(judge))} must judge:")
-
-
-def in_one(judged: Iterable[Json]) -> str:
-    """'Rust on an iron keel; Hatches (defective; Walt, 15 October 2026).'"""
-    said: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
-    for one in judged:
-        seen = (LEVELS[one["level"]], one["name"], words.day(one["seen_at"]))
-        said[seen].append(one["title"])
-    return " ".join(
-        f"{'; '.join(titles)} ({level}; {name}, {day})."
-        for (level, name, day), titles in said.items()
-    )
 
 
 def changes(boat: BoatRead) -> Iterator[Line]:

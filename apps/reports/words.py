@@ -40,6 +40,11 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number or 'no'} {one if number == 1 else many}"
 
 
+def ended(text: str) -> str:
+    """A sentence; what asks ends by itself."""
+    return text if text.endswith(("?", "!", ".")) else f"{text}."
+
+
 def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
@@ -49,3 +54,18 @@ def condition(figures: Json) -> str:
     if figures["score"] is None:
         return UNKNOWN
     return f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f})"
+
+
+def clock(when: datetime, zone: str) -> str:
+    """'09:30 CET', as clocks show it there."""
+    there = when.astimezone(ZoneInfo(zone))
+    return f"{there:%H:%M} {there:%Z}"
+
+
+def position(place: tuple[float, float]) -> str:
+    """'54.1000 N, 10.2000 W': about ten metres."""
+    latitude, longitude = place
+    return (
+        f"{abs(latitude):.4f} {'N' if latitude >= 0 else 'S'}, "
+        f"{abs(longitude):.4f} {'E' if longitude >= 0 else 'W'}"
+    )

@@ -7,7 +7,7 @@ from typing import Any
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck, checklist
 from apps.catalogue.content import PARTICULARS, Area
-from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.selectors import Snapshot, catalogue_snapshot
 
 SCREENING = (
     "This is a screening by non-experts, not a survey. What could not be looked at is not fine, "
@@ -51,7 +51,13 @@ class CandidateChecklist:
 
 def candidate_checklist(candidate: Candidate, conditions: Mapping[str, Any]) -> CandidateChecklist:
     """The checkpoints that apply to the candidate, parted by whether the conditions allow them."""
-    snapshot = catalogue_snapshot(candidate.list.group_id)
+    return checklist_from(catalogue_snapshot(candidate.list.group_id), candidate, conditions)
+
+
+def checklist_from(
+    snapshot: Snapshot, candidate: Candidate, conditions: Mapping[str, Any]
+) -> CandidateChecklist:
+    """The same from a catalogue at hand. No query."""
     found = checklist(
         snapshot.catalogue,
         particulars=particulars_of(candidate),

@@ -10,9 +10,11 @@ from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
 from apps.appraisal.api.shapes import WaitQuery
-from apps.appraisal.api.views import DerivedView, as_file
+from apps.appraisal.api.views import as_file
+from apps.exchange.http.views import View
 from apps.reports.api.renderers import Printing, ReportPage, ReportPaper
 from apps.reports.content import Report
+from apps.reports.day_sheet import trip_sheet, viewing_sheet
 from apps.reports.decision_brief import decision_brief
 
 PAPERS = [("a4", "A4, 210 by 297 mm"), ("letter", "US letter, 8.5 by 11 in")]
@@ -20,12 +22,17 @@ PAGE = {(200, ReportPage.media_type): OpenApiTypes.STR}
 PAPER = {(200, ReportPaper.media_type): OpenApiTypes.BINARY}
 
 
-class ReportQuery(WaitQuery):
+class PaperQuery(serializers.Serializer):
     paper = serializers.ChoiceField(PAPERS, default="a4", help_text="what it is printed on")
 
 
-class ReportView(DerivedView):
-    query_serializer = ReportQuery
+class BriefQuery(PaperQuery, WaitQuery):
+    pass
+
+
+class ReportView(View):
+    scopes = {"GET": "results:read"}
+    query_serializer = PaperQuery
 
     def printed(self, report: Report, name: str) -> Response:
         """The report in the form of this view's renderer, with an ETag of all it says."""
@@ -46,7 +53,12 @@ class PaperView(ReportView):
     renderer_classes = [ReportPaper, *api_settings.DEFAULT_RENDERER_CLASSES]
 
 
+# --- For a meeting -------------------------------------------------------------------------------
+
+
 class DecisionBriefPageView(PageView):
+    query_serializer = BriefQuery
+
     @extend_schema(operation_id="decision_brief_page", responses=PAGE)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The decision brief of a list: one page to print for a meeting.
@@ -60,8 +72,48 @@ class DecisionBriefPageView(PageView):
 
 
 class DecisionBriefPaperView(PaperView):
+    query_serializer = BriefQuery
+
     @extend_schema(operation_id="decision_brief_paper", responses=PAPER)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The decision brief as a tagged PDF (PDF/UA-1); it says the same as the page."""
         brief = decision_brief(request.user, list_id, self.query["wait"])
         return self.printed(brief, "decision-brief")
+
+
+# --- For a day out -------------------------------------------------------------------------------
+
+
+class ViewingSheetPageView(PageView):
+    @extend_schema(operation_id="viewing_sheet_page", responses=PAGE)
+    def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """The day sheet of a visit: one page to print and take along.
+
+        Where and when, the cautions, what to look at first, doubts to settle, questions to ask, and
+        the checks that are possible in the conditions known, with boxes to tick.
+        """
+        return self.printed(viewing_sheet(request.user, viewing_id), "day-sheet")
+
+
+class ViewingSheetPaperView(PaperView):
+    @extend_schema(operation_id="viewing_sheet_paper", responses=PAPER)
+    def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
+        """The day sheet of a visit as a tagged PDF (PDF/UA-1); it says the same as the page."""
+        return self.printed(viewing_sheet(request.user, viewing_id), "day-sheet")
+
+
+class TripSheetPageView(PageView):
+    @extend_schema(operation_id="trip_sheet_page", responses=PAGE)
+    def get(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """The day sheet of a trip: its boats in the order of the plan, a sheet for each.
+
+        Of a boat that you look at for others it has the particulars, the place and the checklist.
+        """
+        return self.printed(trip_sheet(request.user, trip_id), "day-sheet")
+
+
+class TripSheetPaperView(PaperView):
+    @extend_schema(operation_id="trip_sheet_paper", responses=PAPER)
+    def get(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """The day sheet of a trip as a tagged PDF (PDF/UA-1); it says the same as the page."""
+        return self.printed(trip_sheet(request.user, trip_id), "day-sheet")

@@ -1,0 +1,227 @@
+"""The day sheet's pages on one boat: to look at, to ask, to tick and to write on."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from apps.appraisal.sentences import article
+from apps.boats.models import Candidate
+from apps.catalogue.content import CONDITIONS, LEVELS, Checkpoint
+from apps.reports import words
+from apps.reports.content import (
+    TICK,
+    WRITE,
+    Block,
+    Bullets,
+    Column,
+    Facts,
+    Line,
+    Paragraph,
+    Part,
+    Section,
+    Table,
+    WritingRoom,
+)
+from apps.reports.doubts import doubt_lines
+from apps.reports.looks import Look
+
+MOST_CHECKS = 8
+SAID = {
+    ("where", "ashore"): "ashore",
+    ("where", "afloat"): "afloat",
+    ("covered", True): "under a cover",
+    ("covered", False): "no cover on",
+    ("mast_state", "stepped"): "mast stepped",
+    ("mast_state", "on_deck"): "mast down, on deck",
+    ("mast_state", "elsewhere"): "mast down, elsewhere",
+    ("engine_winterised", True): "engine laid up",
+    ("engine_winterised", False): "engine not laid up",
+    ("batteries_connected", True): "batteries connected",
+    ("batteries_connected", False): "batteries disconnected",
+    ("seller_present", True): "seller there",
+    ("seller_present", False): "seller not there",
+    ("weather", "dry"): "dry",
+    ("weather", "wet"): "wet",
+    ("weather", "frost"): "frost or snow",
+    ("light", "good"): "light good",
+    ("light", "poor"): "light poor",
+}
+
+
+def boat_sheet(look: Look, title: str, *, apart: bool) -> Section:
+    """apart: on sheets of its own, which can be dealt out."""
+    return Section(title, (Facts(tuple(facts(look))),), tuple(parts(look)), new_page=apart)
+
+
+def facts(look: Look) -> Iterator[tuple[str, str]]:
+    boat = look.visit.candidate
+    yield "When", when(look)
+    yield "Where", where(boat)
+    yield "Open on the day", open_on_day(look)
+    yield "The boat", particulars(boat)
+    if boat.asking_amount is not None:
+        yield "Asked for her", f"{boat.asking_amount:,.0f} {boat.asking_currency}"
+    yield "Seller", boat.get_seller_kind_display()
+    yield "Expected", conditions(look)
+
+
+def when(look: Look) -> str:
+    starts = words.clock(look.visit.starts_at, look.zone)
+    ends = look.visit.ends_at
+    return f"{starts} to {words.clock(ends, look.zone)}" if ends else starts
+
+
+def where(boat: Candidate) -> str:
+    place = words.position(boat.position) if boat.position else ""
+    told = ", ".join(one for one in (yard_of(boat), place) if one) or "nobody said"
+    note = boat.at_yard.note if boat.at_yard else ""
+    return f"{told}. {note}" if note else told
+
+
+def yard_of(boat: Candidate) -> str:
+    """By its own name and in the group's words, where they differ."""
+    named = (boat.at_yard.name if boat.at_yard else "", boat.yard)
+    return ", ".join(dict.fromkeys(one for one in named if one))
+
+
+def open_on_day(look: Look) -> str:
+    if look.open_on_day is None:
+        return "not known: ask the yard"
+    if not look.open_on_day:
+        return "closed: ask the yard before you go"
+    spans = (
+        f"{words.clock(opens, look.zone)} to {words.clock(closes, look.zone)}"
+        for opens, closes in look.open_on_day
+    )
+    return words.listed(spans)
+
+
+def particulars(boat: Candidate) -> str:
+    told = [
+        f"{boat.loa_m:.1f} m over all" if boat.loa_m else "",
+        f"draught {boat.draught_m:.2f} m" if boat.draught_m else "",
+        boat.get_hull_material_display(),
+        f"keel {boat.get_keel_display()}" if boat.keel else "",
+        f"rudder {boat.get_rudder_display()}" if boat.rudder else "",
+        boat.get_drive_display(),
+        f"built {boat.build_year}" if boat.build_year else "",
+        f"engine of {boat.engine_year}" if boat.engine_year else "",
+        f"hull number {boat.hull_number}" if boat.hull_number else "",
+    ]
+    return ", ".join(one for one in told if one) or "nothing said"
+
+
+def conditions(look: Look) -> str:
+    told = [SAID[said] for said in look.conditions.items() if said in SAID]
+    if not told:
+        return "not known; the checklist has all that may be possible"
+    so = f" (as she lay on {words.day(look.lay_so)}; not known for the day)" if look.lay_so else ""
+    return f"{', '.join(told)}{so}"
+
+
+# --- Its parts -----------------------------------------------------------------------------------
+
+
+def parts(look: Look) -> Iterator[Section]:
+    known = look.known
+    if first := tuple(look_first(look)):
+        yield Section("Look at these first", (Bullets(first),))
+    if settle := tuple(to_settle(look)):
+        yield Section(
+            "To settle",
+            (
+                Paragraph(
+                    "Look, measure and photograph; only the professional named, or a document of "
+                    "a repair, clears a doubt."
+                ),
+                Bullets(settle),
+            ),
+        )
+    if known.to_ask:
+        yield Section("To ask", (questions(look),))
+    yield Section("Checklist", tuple(checklist(look)))
+    if prevented := tuple(not_possible(look)):
+        yield Section("Not possible as she lies, and why", (Bullets(prevented),))
+    yield Section("Notes", (WritingRoom("What else there was to see", lines=6),))
+
+
+def look_first(look: Look) -> Iterator[Line]:
+    """The checks worth most among those that are possible, with how to look."""
+    possible = possible_codes(look)
+    worth = [one for one in look.known.checks if one["checkpoint"] in possible]
+    for one in worth[:MOST_CHECKS]:
+        who = f" Best by {one['person']}." if one.get("person") else ""
+        yield Line(f"{one['look']}{who}", lead=f"{one['title']}:")
+
+
+def possible_codes(look: Look) -> set[str]:
+    return {check.checkpoint.code for area in look.checklist.areas for check in area.possible}
+
+
+def to_settle(look: Look) -> Iterator[Line]:
+    if look.known.apart_on:
+        titles = words.listed(f"“{title}”" for title in look.known.apart_on)
+        yield Line(f"{titles}.", lead="People saw these two levels or more apart:")
+    yield from doubt_lines(look.known.doubts)
+
+
+def questions(look: Look) -> Table:
+    return Table(
+        caption="Questions, with room for the answer",
+        columns=(
+            Column("Of whom", share=0.7),
+            Column("Question", share=2.0),
+            Column("Answer", "writing", share=2.0),
+        ),
+        parts=(Part(tuple((whom, question, WRITE) for whom, question in look.known.to_ask)),),
+        names=1,
+    )
+
+
+def checklist(look: Look) -> Iterator[Block]:
+    first = {one["checkpoint"] for one in look.known.checks[:MOST_CHECKS]}
+    ticks = (TICK,) * (len(LEVELS) + 1)
+    found = tuple(
+        Part(
+            tuple((title(check.checkpoint, first), *ticks, WRITE) for check in area.possible),
+            title=area.area.title,
+        )
+        for area in look.checklist.areas
+        if area.possible
+    )
+    if not found:
+        yield Paragraph("In these conditions nothing can be looked at.")
+        return
+    levels = ", ".join(f"{number} {name}" for number, name in enumerate(LEVELS))
+    yield Paragraph(
+        f"Tick one box for each check: {levels}; or could not look, and why. What stays empty "
+        "nobody looked at: it is not fine. Write what you saw, not what it means."
+        + (" Look at those marked * first." if first else "")
+    )
+    yield Table(
+        caption="In walking order",
+        columns=(
+            Column("Check", share=1.4),
+            *(Column(f"{number} {name}", "ticks") for number, name in enumerate(LEVELS)),
+            Column("could not look", "ticks"),
+            Column("What you saw, or why not", "writing", share=1.2),
+        ),
+        parts=found,
+    )
+
+
+def title(checkpoint: Checkpoint, first: set[str]) -> str:
+    mark = " *" if checkpoint.code in first else ""
+    theirs = f" (note doubts only: for {article(checkpoint.professional)})"
+    return f"{checkpoint.title}{mark}{theirs if checkpoint.professional_only else ''}"
+
+
+def not_possible(look: Look) -> Iterator[Line]:
+    """By what stands in the way: what could not be looked at is not fine, it stays open."""
+    by_reason: defaultdict[str, list[str]] = defaultdict(list)
+    for area in look.checklist.areas:
+        for check in area.not_possible:
+            by_reason[words.listed(CONDITIONS[code] for code in check.reasons)].append(
+                check.checkpoint.title
+            )
+    for reason, titles in by_reason.items():
+        yield Line(words.ended("; ".join(titles)), lead=f"{words.capital(reason)}:")

@@ -1,0 +1,30 @@
+"""Open doubts in few lines: by who must judge them, the worst first."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+
+from apps.appraisal.figures import Json
+from apps.appraisal.sentences import LEVELS, article
+from apps.reports import words
+from apps.reports.content import Line
+
+
+def doubt_lines(doubts: Iterable[Json]) -> Iterator[Line]:
+    """From the doubts among a boat's reasons, each with the name of who raised it."""
+    by_judge: defaultdict[str, list[Json]] = defaultdict(list)
+    for one in doubts:
+        by_judge[one["judged_by"]].append(one)
+    for judge, judged in by_judge.items():
+        yield Line(in_one(judged), lead=f"{words.capital(article(judge))} must judge:")
+
+
+def in_one(judged: Iterable[Json]) -> str:
+    """'Rust on an iron keel; Hatches (defective; Walt, 15 October 2026).'"""
+    said: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
+    for one in judged:
+        seen = (LEVELS[one["level"]], one["name"], words.day(one["seen_at"]))
+        said[seen].append(one["title"])
+    return " ".join(
+        f"{'; '.join(titles)} ({level}; {name}, {day})."
+        for (level, name, day), titles in said.items()
+    )

@@ -1,0 +1,192 @@
+"""One look at one boat: where and when, what can be looked at then, what is known and still open.
+
+A boat of the reader's own groups comes with what the group knows. One that the reader looks at for
+others comes with her particulars, her place and her checklist: an eye from outside is worth most
+where it has not been told what to find, and nothing else of that group is for it to know.
+"""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from apps.accounts.models import Person
+from apps.appraisal import looks_sentences
+from apps.appraisal.figures import Json
+from apps.appraisal.looks_selectors import told
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.selectors import named
+from apps.appraisal.sentences import Names
+from apps.boats.models import Candidate
+from apps.boats.yards.hours import Span, open_spans
+from apps.catalogue.content import Catalogue, Caution
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.groups.models import Membership
+from apps.groups.rules import visible_groups
+from apps.reports.selectors import apart_on
+from apps.viewings.checklists import CandidateChecklist, checklist_from
+from apps.viewings.models import CONDITIONS, FollowUp, Viewing
+
+# Said whether or not a check on the list calls for them: to get to a boat is enough to need them.
+ALWAYS = ("ladders", "stands", "docks-ice-alone", "consent")
+
+
+@dataclass(frozen=True)
+class Visit:
+    """A look before anything about the boat is read; `zone` is for boats at no known yard."""
+
+    candidate: Candidate  # with its list and yard at hand
+    day: date
+    zone: str
+    starts_at: datetime
+    ends_at: datetime | None = None
+    way: str = ""
+    viewing: Viewing | None = None
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the reader's group knows of a boat, and what it would like to know."""
+
+    doubts: tuple[Json, ...] = ()
+    apart_on: tuple[str, ...] = ()
+    checks: tuple[Json, ...] = ()  # worth most first
+    to_ask: tuple[tuple[str, str], ...] = ()  # of whom, and what
+    computed_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Look:
+    """`lay_so`: when she lay in these conditions, if nobody said in which she lies on the day."""
+
+    visit: Visit
+    zone: str
+    open_on_day: list[Span] | None  # None: nobody knows
+    conditions: Mapping[str, Any]
+    lay_so: datetime | None
+    checklist: CandidateChecklist
+    cautions: tuple[Caution, ...]
+    known: Known
+    for_others: bool
+
+
+def looks_read(person: Person, visits: Sequence[Visit]) -> tuple[Look, ...]:
+    """In the same order. Queries go with the groups whose boats they are, not with the boats."""
+    own_groups = set(visible_groups(person).values_list("pk", flat=True))
+    own = [visit.candidate for visit in visits if visit.candidate.list.group_id in own_groups]
+    groups = {visit.candidate.list.group_id for visit in visits}
+    snapshots = {group_id: catalogue_snapshot(group_id) for group_id in groups}
+    known, last = known_of(own), last_visits(own)
+    looks = []
+    for visit in visits:
+        boat = visit.candidate
+        conditions, lay_so = conditions_of(visit, last.get(boat.pk))
+        yard, snapshot = boat.at_yard, snapshots[boat.list.group_id]
+        found = checklist_from(snapshot, boat, conditions)
+        looks.append(
+            Look(
+                visit=visit,
+                zone=yard.time_zone if yard else visit.zone,
+                open_on_day=(
+                    open_spans(yard.opening_hours, yard.closed_on, yard.time_zone, visit.day)
+                    if yard
+                    else None
+                ),
+                conditions=conditions,
+                lay_so=lay_so,
+                checklist=found,
+                cautions=cautions_of(found, snapshot.catalogue),
+                known=known.get(boat.pk, Known()),
+                for_others=boat.list.group_id not in own_groups,
+            )
+        )
+    return tuple(looks)
+
+
+def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[Caution, ...]:
+    """What to read before going, in the catalogue's order."""
+    possible = [check for area in found.areas for check in area.possible]
+    wanted = {*ALWAYS, *(caution.code for check in possible for caution in check.cautions)}
+    return tuple(caution for code, caution in catalogue.cautions.items() if code in wanted)
+
+
+def conditions_of(visit: Visit, last: Viewing | None) -> tuple[dict[str, Any], datetime | None]:
+    """Those said for the visit; if none were, those of the last one, with when that was."""
+    said = visit.viewing.conditions if visit.viewing else {}
+    if any(value not in ("", None) for value in said.values()):
+        return said, None
+    if last is not None and last is not visit.viewing:
+        return last.conditions, last.starts_at
+    return dict.fromkeys(CONDITIONS), None
+
+
+def last_visits(candidates: Sequence[Candidate]) -> dict[uuid.UUID, Viewing]:
+    """By candidate the last visit that was made. One query."""
+    made = Viewing.objects.filter(candidate__in=candidates, state=Viewing.State.MADE)
+    return {viewing.candidate_id: viewing for viewing in made.order_by("starts_at", "pk")}
+
+
+# --- What the group knows ------------------------------------------------------------------------
+
+
+def known_of(candidates: Sequence[Candidate]) -> dict[uuid.UUID, Known]:
+    """By candidate. Four queries at any size."""
+    lists = {candidate.list_id for candidate in candidates}
+    groups = {candidate.list.group_id for candidate in candidates}
+    members = Membership.objects.filter(group__in=groups)
+    names = Names(
+        people={str(pk): name for pk, name in members.values_list("person_id", "person__name")},
+        boats={str(candidate.pk): candidate.name for candidate in candidates},
+    )
+    appraised = CandidateAppraisal.objects.filter(candidate__in=candidates).in_bulk()
+    results = ListAppraisal.objects.in_bulk(lists)
+    asked: defaultdict[uuid.UUID, list[tuple[str, str]]] = defaultdict(list)
+    for one in open_questions(candidates):
+        asked[one.candidate_id].append((one.get_asked_of_display(), one.question))
+    return {
+        candidate.pk: known_from(
+            candidate,
+            appraised.get(candidate.pk),
+            results.get(candidate.list_id),
+            asked[candidate.pk],
+            names,
+        )
+        for candidate in candidates
+    }
+
+
+def open_questions(candidates: Sequence[Candidate]) -> list[FollowUp]:
+    questions = FollowUp.objects.filter(candidate__in=candidates, state=FollowUp.State.OPEN)
+    return list(questions.order_by("due_on", "pk"))
+
+
+def known_from(
+    candidate: Candidate,
+    appraised: CandidateAppraisal | None,
+    result: ListAppraisal | None,
+    asked: Sequence[tuple[str, str]],
+    names: Names,
+) -> Known:
+    stored = result.next_looks if result else {}
+    own = str(candidate.pk)
+    checks = [one for one in stored.get("checks", ()) if one["candidate_id"] == own]
+    # What a boat would have to cost to be chosen is not for a sheet that the seller may see.
+    questions = [
+        one
+        for one in stored.get("questions", ())
+        if one["candidate_id"] == own and one["kind"] != "price"
+    ]
+    worked_out = [
+        ("the seller", one["sentence"].removeprefix(f"{candidate.name}: "))
+        for one in told(questions, looks_sentences.question, names)
+    ]
+    reasons = appraised.reasons if appraised else {}
+    return Known(
+        doubts=tuple(named(one, names) for one in reasons.get("doubts", ())),
+        apart_on=apart_on(appraised.consensus) if appraised else (),
+        checks=tuple(told(checks, looks_sentences.check, names)),
+        to_ask=(*asked, *worked_out),
+        computed_at=result.looks_computed_at if result else None,
+    )

@@ -1,0 +1,154 @@
+"""A day out as one person may see it: who goes where and when, and what is known of each boat."""
+
+import uuid
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.shortcuts import get_object_or_404
+
+from apps.accounts.models import Person
+from apps.planning.models import TripParty, TripStop
+from apps.planning.selectors import TripSeen, trip_seen
+from apps.reports import words
+from apps.reports.looks import Look, Visit, looks_read
+from apps.viewings.selectors import viewings_visible
+
+
+@dataclass(frozen=True)
+class HiddenLook:
+    """A look at a boat that the reader may not see."""
+
+    starts_at: datetime
+    ends_at: datetime
+
+
+@dataclass(frozen=True)
+class Drive:
+    """Who goes together, and the looks on their way in order."""
+
+    label: str
+    people: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...]
+    looks: tuple[Look | HiddenLook, ...]
+
+
+@dataclass(frozen=True)
+class Outing:
+    name: str
+    group: str
+    day: date
+    zone: str  # of times that belong to no yard
+    note: str
+    drives: tuple[Drive, ...]
+    left_out: tuple[tuple[str, str], ...]  # boat and why
+    behind: str  # in words, if what it rests on has changed since
+    computed_at: datetime | None
+
+    @property
+    def is_one_visit(self) -> bool:
+        """To one boat, not a trip with a way from boat to boat."""
+        return [drive.label for drive in self.drives] == [""]
+
+    @property
+    def looks(self) -> Iterator[Look]:
+        """Those that the reader may see."""
+        for drive in self.drives:
+            yield from (look for look in drive.looks if isinstance(look, Look))
+
+
+def viewing_outing(person: Person, viewing_id: uuid.UUID) -> Outing:
+    """A visit to one boat."""
+    viewing = get_object_or_404(
+        viewings_visible(person).select_related("candidate__list__group", "candidate__at_yard"),
+        pk=viewing_id,
+    )
+    candidate = viewing.candidate
+    zone = candidate.at_yard.time_zone if candidate.at_yard else "UTC"
+    day = viewing.starts_at.astimezone(ZoneInfo(zone)).date()
+    looks = looks_read(person, [Visit(candidate, day, zone, viewing.starts_at, viewing=viewing)])
+    people = tuple(sorted(one.name for one in viewing.people.all()))
+    planned = viewing.State.PLANNED
+    return Outing(
+        name=candidate.name,
+        group=candidate.list.group.name,
+        day=day,
+        zone=zone,
+        note=viewing.note,
+        drives=(Drive("", people, (), looks),),
+        left_out=(),
+        behind="" if viewing.state == planned else f"It is {viewing.get_state_display()}.",
+        computed_at=latest(look.known.computed_at for look in looks),
+    )
+
+
+def trip_outing(person: Person, trip_id: uuid.UUID) -> Outing:
+    """A day with several boats, in the order of its plan."""
+    seen = trip_seen(person, trip_id)
+    trip = seen.trip
+    owner = trip.group or trip.club
+    stops = [one.stop for day in seen.days for one in day.stops if one.boat is not None]
+    looks = looks_read(person, [visit_of(seen, stop) for stop in stops])
+    by_stop = {stop.pk: look for stop, look in zip(stops, looks, strict=True)}
+    return Outing(
+        name=trip.name,
+        group=owner.name if owner else "",
+        day=trip.day,
+        zone=trip.time_zone,
+        note=trip.note,
+        drives=tuple(
+            Drive(
+                label=day.party.label,
+                people=tuple(sorted(one.name for one in day.party.people.all())),
+                facts=tuple(facts_of(day.party, trip.time_zone)),
+                looks=tuple(
+                    by_stop.get(one.stop.pk) or HiddenLook(one.stop.starts_at, one.stop.ends_at)
+                    for one in day.stops
+                ),
+            )
+            for day in seen.days
+        ),
+        left_out=tuple(
+            (boat.candidate.name, boat.get_left_out_display()) for boat in seen.left_out
+        ),
+        behind=behind(seen),
+        computed_at=latest([trip.planned_at, *(look.known.computed_at for look in looks)]),
+    )
+
+
+def visit_of(seen: TripSeen, stop: TripStop) -> Visit:
+    metres, minutes = stop.metres, stop.drive_minutes
+    way = f"{metres / 1000:.0f} km, about {minutes} minutes" if metres else "no drive"
+    trip = seen.trip
+    return Visit(
+        candidate=stop.boat.candidate,
+        day=trip.day,
+        zone=trip.time_zone,
+        starts_at=stop.starts_at,
+        ends_at=stop.ends_at,
+        way=way,
+        viewing=stop.viewing,
+    )
+
+
+def facts_of(party: TripParty, zone: str) -> Iterator[tuple[str, str]]:
+    if party.start:
+        yield "From", party.start
+    if party.sets_off_at and party.back_at:
+        yield "Sets off", words.clock(party.sets_off_at, zone)
+        yield "Back", words.clock(party.back_at, zone)
+    yield "On the road", f"about {party.metres / 1000:.0f} km"
+
+
+def behind(seen: TripSeen) -> str:
+    trip = seen.trip
+    if trip.state == trip.State.CALLED_OFF:
+        return "This trip is called off."
+    if not any(day.stops for day in seen.days):
+        return "There is no plan yet."
+    return "Something has changed since this was planned." if trip.stale else ""
+
+
+def latest(moments: Iterable[datetime | None]) -> datetime | None:
+    return max((one for one in moments if one is not None), default=None)
