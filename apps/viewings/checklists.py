@@ -6,8 +6,8 @@ from typing import Any
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck, checklist
-from apps.catalogue.content import PARTICULARS, Area
-from apps.catalogue.selectors import Snapshot, catalogue_snapshot
+from apps.catalogue.content import PARTICULARS, Area, Snapshot
+from apps.catalogue.selectors import catalogue_snapshot
 
 SCREENING = (
     "This is a screening by non-experts, not a survey. What could not be looked at is not fine, "
