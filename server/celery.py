@@ -52,6 +52,11 @@ app.conf.beat_schedule = {
         "schedule": settings.POOL_CLUBS_EVERY,
         "options": {"expires": 3600},
     },
+    "remember clubs": {
+        "task": "apps.memory.tasks.remember_clubs",
+        "schedule": settings.REMEMBER_CLUBS_EVERY,
+        "options": {"expires": 3600},
+    },
     "sweep-deliveries": {
         "task": "apps.exchange.tasks.sweep_deliveries",
         "schedule": settings.SWEEP_SECONDS,

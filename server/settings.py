@@ -403,6 +403,8 @@ CELERY_BROKER_TRANSPORT_OPTIONS = (
 APPRAISAL_LEASE = timedelta(seconds=env.int("APPRAISAL_LEASE_SECONDS", default=60))
 # How often the findings of a club's groups that agreed to pool are pooled, if they have changed.
 POOL_CLUBS_EVERY = timedelta(hours=env.float("POOL_CLUBS_HOURS", default=6))
+# How often what surveys found in a club is summed up, if it has changed.
+REMEMBER_CLUBS_EVERY = timedelta(hours=env.float("REMEMBER_CLUBS_HOURS", default=6))
 SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=3 if EMBEDDED else 15)
 
 # --- What it says of itself ------------------------------------------------------------------

@@ -14,12 +14,13 @@ from datetime import date
 
 import numpy as np
 
-from apps.appraisal.ages import PartAge, ages_of, part_ages
 from apps.appraisal.inputs import Boat, Evidence
 from apps.appraisal.pooled import KnownGrader, Pooled
 from apps.appraisal.tapping import SCALE, tap_reports
+from apps.catalogue.ages import PartAge, ages_of, part_ages
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import Catalogue, Checkpoint
+from apps.memory.feeding import Remembered
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Fleet, Reports
 from apps.reckoning.graders import (
@@ -174,8 +175,12 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
         ages=ages,
         checkpoints=checkpoints,
         graders=graders,
-        fleet=Fleet(part_age=part_ages(ages, checkpoints), applies=applying),
-        priors=checkpoint_priors(checkpoints, pooled),
+        fleet=Fleet(
+            part_age=part_ages(ages, checkpoints),
+            applies=applying,
+            shift=level_shifts(evidence, ages, checkpoints),
+        ),
+        priors=checkpoint_priors(checkpoints, pooled, evidence.remembered),
         reports=Reports(
             boat=np.array([one.boat for one in said], dtype=np.intp),
             checkpoint=np.array([one.checkpoint for one in said], dtype=np.intp),
@@ -194,15 +199,41 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
 
 
 def checkpoint_priors(
-    checkpoints: Sequence[Checkpoint], pooled: Pooled | None = None
+    checkpoints: Sequence[Checkpoint],
+    pooled: Pooled | None = None,
+    remembered: Remembered | None = None,
 ) -> CheckpointPriors:
-    moved = pooled.mu if pooled else {}
+    """Of each checkpoint one source counts: surveys, else the pooled findings, which hold them too.
+
+    What surveys found moves the mean boat by boat (`level_shifts`), from the catalogue's.
+    """
+    surveyed = remembered.shifts if remembered else {}
+    moved = {code: mu for code, mu in pooled.mu.items() if code not in surveyed} if pooled else {}
     return CheckpointPriors(
         mu=np.array([moved.get(c.code, c.belief.mu) for c in checkpoints]),
         age=np.array([c.belief.age for c in checkpoints]),
         care=np.array([c.belief.care for c in checkpoints]),
         sd=np.array([c.belief.sd for c in checkpoints]),
     )
+
+
+def level_shifts(
+    evidence: Evidence, ages: Sequence[Sequence[PartAge]], checkpoints: Sequence[Checkpoint]
+) -> Floats | None:
+    """(I, J): how much worse boats built and aged like these were found than the catalogue has it.
+
+    None where surveys say nothing.
+    """
+    shifts = evidence.remembered.shifts if evidence.remembered else {}
+    if not shifts:
+        return None
+    shift = np.zeros((len(evidence.boats), len(checkpoints)))
+    for i, (boat, parts) in enumerate(zip(evidence.boats, ages, strict=True)):
+        age = next((p.years for p in parts if p.part == "boat" and p.known), None)
+        for j, checkpoint in enumerate(checkpoints):
+            if known := shifts.get(checkpoint.code):
+                shift[i, j] = known.of(boat.built_of, age)
+    return shift
 
 
 def grader_priors(graders: Sequence[Grader], pooled: Pooled | None = None) -> GraderPriors:

@@ -8,7 +8,7 @@ import numpy as np
 from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import condition, judged_by
 from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
-from apps.appraisal.pooled import priors_shown
+from apps.appraisal.pooled import memory_shown, priors_shown
 from apps.reckoning import ranking
 from apps.reckoning.voting import Comparison
 
@@ -25,6 +25,7 @@ def standing_shown(computed: Computed) -> Json:
         "members": members(computed),
         "votes": votes(computed),
         "priors": priors_shown(computed.inputs.pooled),
+        "memory": memory_shown(computed.inputs.remembered),
         "converged": computed.belief.converged,
     }
 

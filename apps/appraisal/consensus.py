@@ -12,7 +12,7 @@ import numpy as np
 from apps.appraisal.arrays import SOUND, Grader, Said
 from apps.appraisal.computing import Computed
 from apps.appraisal.figures import Json, chance, number
-from apps.appraisal.pooled import priors_shown
+from apps.appraisal.pooled import memory_shown, priors_shown
 from apps.catalogue.content import Checkpoint
 from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.costs import CAUSES
@@ -58,6 +58,7 @@ def consensus_of(computed: Computed) -> list[Json]:
                 for age in computed.arrays.ages_on(i)
             ],
             "priors": priors_shown(computed.inputs.pooled),
+            "memory": memory_shown(computed.inputs.remembered),
             "converged": computed.belief.converged,
             "checkpoints": [
                 checkpoint_consensus(computed, tables, i, j, seen[i, checkpoint.code])

@@ -12,10 +12,12 @@ import numpy as np
 from apps.appraisal.inputs import Boat, Brief, Inputs
 from apps.catalogue import content
 from apps.catalogue.content import Catalogue, Enabling, Remedy, ThreePoints
+from apps.memory.feeding import Remembered
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.costs import Prices, Purchase, Work
 from apps.reckoning.moments import expected_extents
+from apps.reckoning.outcomes import with_factors
 from apps.reckoning.pricing import (
     Fee,
     Job,
@@ -158,7 +160,8 @@ def cost_of(
     own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_worth)
 
     def work_at(pricing: Pricing) -> Work:
-        return _work(jobs, _quoted(pricing.prices, jobs, quotes, inputs.brief), enabling, quotes)
+        prices = _as_bills_came(pricing, jobs, inputs.remembered)
+        return _work(jobs, _quoted(prices, jobs, quotes, inputs.brief), enabling, quotes)
 
     pricing = price_jobs(remedies, size, rates)
     if own.codes and own.hours:
@@ -226,6 +229,18 @@ def fees_of(costs: Mapping[str, content.Fee]) -> list[Fee]:
 
 def _points(points: ThreePoints) -> ThreePoint:
     return points.low, points.likely, points.high
+
+
+def _as_bills_came(pricing: Pricing, jobs: Jobs, remembered: Remembered | None) -> Prices:
+    """Prices of the trade as bills in the club came to them; own work is on no bill."""
+    if remembered is None or not remembered.factors:
+        return pricing.prices
+    factors = [remembered.factors.get(remedy.code) for remedy in jobs.remedies]
+    return with_factors(
+        pricing.prices,
+        np.where(pricing.own, 1.0, [one.cost.median if one else 1.0 for one in factors]),
+        np.where(pricing.own, 1.0, [one.cost.spread if one else 1.0 for one in factors]),
+    )
 
 
 def _quoted(prices: Prices, jobs: Jobs, quotes: Mapping[str, LiveQuote], brief: Brief) -> Prices:

@@ -4,8 +4,9 @@ import numpy as np
 
 from apps.appraisal.computing import BoatCost, Computed
 from apps.appraisal.costing import fees_of, price_index, rates_of
-from apps.appraisal.figures import Json, chance, estimate, money
+from apps.appraisal.figures import Json, chance, estimate, money, number
 from apps.appraisal.inputs import Boat
+from apps.memory.feeding import Remembered
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.costs import CAUSES
 from apps.reckoning.ownership import RunningCost, by_share, cost_of_ownership, running_cost
@@ -112,6 +113,7 @@ def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
 def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
     figures, currency = cost.rollup, computed.inputs.brief.currency
     prices = cost.costing.work.remedies
+    remembered = computed.inputs.remembered
     own = set(cost.costing.own)
     order = np.argsort(-figures.remedy_cost, kind="stable")
     return [
@@ -126,6 +128,9 @@ def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
             "urgency": remedy.urgency,
             "done_by": "group" if remedy.code in own else "yard",
             "quoted": bool(prices.quoted[k]),
+            "memory": None
+            if prices.quoted[k] or remedy.code in own
+            else factor_shown(remembered, remedy.code),
             "confidence": remedy.confidence,
             "source": remedy.source,
         }
@@ -133,6 +138,18 @@ def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
         if figures.remedy_cost[k] >= LEAST_SHOWN
         for remedy in [computed.jobs.remedies[k]]
     ]
+
+
+def factor_shown(remembered: Remembered | None, code: str) -> Json | None:
+    """By how much bills in the club move the catalogue's price."""
+    factor = remembered.factors.get(code) if remembered else None
+    if factor is None:
+        return None
+    return {
+        "factor": number(factor.cost.median),
+        "groups": factor.groups,
+        "boats": factor.boats,
+    }
 
 
 def enabling(computed: Computed, cost: BoatCost) -> list[Json]:

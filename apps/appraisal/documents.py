@@ -73,24 +73,22 @@ def harmless(cell: object) -> object:
 
 def board_picture(board: Json, kind: str) -> bytes:
     # The plotting library takes a while to load: only who wants a picture pays for it.
-    from apps.appraisal.pictures import board_figure, drawn
+    from apps.appraisal.pictures import board_figure
+    from apps.exchange.drawing import drawn
 
     return drawn(board_figure(board), kind)
 
 
 def waterfall_picture(explanation: Json) -> bytes:
-    from apps.appraisal.pictures import drawn, waterfall_figure
+    from apps.appraisal.pictures import waterfall_figure
+    from apps.exchange.drawing import drawn
 
     return drawn(waterfall_figure(explanation), "svg")
 
 
-def picture_inside(picture: bytes) -> str:
-    """An SVG without its prolog, to stand inside a page."""
-    text = picture.decode()
-    return text[text.index("<svg") :]
-
-
 def board_page(board: Json) -> str:
+    from apps.exchange.drawing import picture_inside
+
     picture = picture_inside(board_picture(board, "svg"))
     # The picture is our own; matplotlib escapes the names in it.
     return render_to_string(

@@ -20,6 +20,7 @@ from apps.boats.selectors import list_inputs
 from apps.boats.vocabulary import Stage
 from apps.catalogue.content import Snapshot
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.memory.feeding import Remembered, remembered_for
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.media.facts import LiveSound, list_sounds
@@ -120,6 +121,8 @@ class Evidence:
     clearances: tuple[LiveClearance, ...]
     snapshot: Snapshot
     sounds: tuple[LiveSound, ...] = field(default=(), kw_only=True)
+    # What surveys found on boats of other groups of the club, if the group shares its own.
+    remembered: Remembered | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -159,6 +162,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         quotes=tuple(list_quotes(list_id)),
         snapshot=snapshot,
         pooled=pooled_for(group_id, snapshot),
+        remembered=remembered_for(group_id, snapshot),
     )
 
 

@@ -1,32 +1,13 @@
-"""Pictures of results. They hold in grey and for any eye: shapes and words say what colours say.
+"""Pictures of results (`apps.exchange.drawing`)."""
 
-Colours are of the set that Okabe and Ito (2008), Color Universal Design, made for all kinds of
-colour vision. Text stays text, so that it can be read out and searched.
-"""
-
-import io
-import textwrap
-
-import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from apps.appraisal import sentences
 from apps.appraisal.figures import Json
+from apps.exchange.drawing import BLUE, GREY, VERMILION, shorter, under
 
-matplotlib.rcParams["svg.fonttype"] = "none"
-matplotlib.rcParams["svg.hashsalt"] = "board"  # the same picture has the same bytes
-
-BLUE, VERMILION, GREY = "#0072B2", "#D55E00", "#555555"
 ROW_INCHES = 0.42
-
-
-def drawn(figure: Figure, kind: str) -> bytes:
-    """kind: svg or png."""
-    out = io.BytesIO()
-    metadata = {"Date": None} if kind == "svg" else {}
-    figure.savefig(out, format=kind, dpi=150, metadata=metadata)
-    return out.getvalue()
 
 
 def board_figure(board: Json) -> Figure:
@@ -174,15 +155,3 @@ def waterfall_figure(explanation: Json) -> Figure:
     axes.set_title(shorter(explanation["candidate"]["name"]), loc="left", fontweight="bold")
     under(figure, explanation["caution"])
     return figure
-
-
-def under(figure: Figure, caution: str) -> None:
-    figure.supxlabel("\n".join(textwrap.wrap(caution, 110)), fontsize=7, color=GREY)
-
-
-def shorter(name: str) -> str:
-    cut = textwrap.shorten(name, 28, placeholder="…")
-    if cut == "…":  # one long word
-        cut = f"{name[:27]}…"
-    # A dollar sign begins mathematics for the plotting library.
-    return cut.replace("$", r"\$")

@@ -10,6 +10,7 @@ import numpy as np
 from apps.appraisal.figures import Json
 from apps.appraisal.models import GroupPool
 from apps.catalogue.content import Snapshot
+from apps.memory.feeding import Remembered
 from apps.reckoning.graders import GraderPriors
 
 
@@ -85,4 +86,17 @@ def priors_shown(pooled: Pooled | None) -> Json:
         "groups": pooled.groups,
         "boats": pooled.boats,
         "computed_at": pooled.computed_at.isoformat(),
+    }
+
+
+def memory_shown(remembered: Remembered | None) -> Json | None:
+    """What of the club's memory of surveys and bills a list was worked out with."""
+    if remembered is None:
+        return None
+    return {
+        "groups": remembered.groups,
+        "boats": remembered.boats,
+        "computed_at": remembered.computed_at.isoformat(),
+        "checkpoints": sorted(remembered.shifts),
+        "remedies": sorted(remembered.factors),
     }

@@ -122,6 +122,7 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
         "pot": stored.get("pot"),
         "required_confidence": stored.get("required_confidence"),
         "priors": stored.get("priors"),
+        "memory": stored.get("memory"),
         "converged": stored.get("converged"),
         "sentences": sentences.rests_on(stored),
         "candidates": [row_read(row, names, reader) for row in stored.get("rows", ())],

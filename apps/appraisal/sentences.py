@@ -305,6 +305,13 @@ def rests_on(stored: Json) -> list[str]:
             f"What to expect before anybody looks is drawn from the catalogue and from "
             f"{priors['boats']} boats of {priors['groups']} other groups of the club."
         )
+    memory = stored.get("memory")
+    if memory:
+        said.append(
+            f"Surveys and bills on up to {memory['boats']} boats of {memory['groups']} other "
+            f"groups of the club move what is expected of {len(memory['checkpoints'])} checkpoints "
+            f"and the price of {len(memory['remedies'])} remedies."
+        )
     if not stored.get("converged", True):
         said.append(NOT_CONVERGED)
     return said

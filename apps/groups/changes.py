@@ -41,6 +41,7 @@ SCOPE_OF_THING = {
     "catalogue_change": "lists:read",
     "look_request": "desk:read",
     "yard_day": "desk:read",
+    "group_memory": "results:read",
     "webhook": "group:manage",
     "export": "archives:manage",
 }

@@ -84,14 +84,25 @@ class Fleet:
 
     part_age: (I, J) years, since the renewal where the part has one, else the boat's age.
     applies: (I, J), whether the checkpoint applies to the boat.
+    shift: (I, J) levels, how much worse than others of her age such a boat is known to be; None
+    where nothing is known of her kind.
     """
 
     part_age: Floats
     applies: Bools
+    shift: Floats | None = None
 
     def __post_init__(self) -> None:
+        if self.shift is not None:
+            _check(self.shift.shape == self.applies.shape, "shift", "of the shape of applies")
+            _check(np.isfinite(self.shift), "shift", "a number of levels")
         _check(self.part_age.shape == self.applies.shape, "part_age", "of the shape of applies")
         _check(np.isfinite(self.part_age) | ~self.applies, "part_age", "a number of years")
+
+    def part(self, boats: slice) -> "Fleet":
+        """Some of the boats."""
+        shift = None if self.shift is None else self.shift[boats]
+        return Fleet(self.part_age[boats], self.applies[boats], shift)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,7 +159,7 @@ def expected_levels(fleet: Fleet, priors: CheckpointPriors) -> Floats:
     if fleet.applies.shape[1] != len(priors.mu):
         raise ValueError("mu: need one for each checkpoint of the fleet")
     decades = (np.where(fleet.applies, fleet.part_age, REFERENCE_AGE) - REFERENCE_AGE) / 10.0
-    ordinary = priors.mu + priors.age * decades
+    ordinary = priors.mu + priors.age * decades + (0.0 if fleet.shift is None else fleet.shift)
     by_care = priors.care * np.array(CARE_SHIFT)[:, None]
     return np.asarray(ordinary[:, None, :] + by_care)
 
@@ -247,7 +258,7 @@ class Looks:
         """
         by_batch = []
         for batch in self.batches:
-            boats = Fleet(fleet.part_age[batch.boats], fleet.applies[batch.boats])
+            boats = fleet.part(batch.boats)
             prior = np.where(
                 boats.applies[:, None, :, None], prior_levels(boats, priors), 1.0 / LEVELS
             )

@@ -11,8 +11,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from apps.appraisal.figures import Json
-from apps.appraisal.pictures import BLUE, board_figure, shorter, waterfall_figure
+from apps.appraisal.pictures import board_figure, waterfall_figure
 from apps.appraisal.sentences import percent
+from apps.exchange.drawing import BLUE, shorter
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
 

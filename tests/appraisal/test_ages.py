@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from apps.appraisal.ages import OLDEST_TAKEN, ages_of
 from apps.appraisal.arrays import list_arrays
 from apps.appraisal.costing import cost_of, jobs_of
 from apps.appraisal.inputs import Inputs, read_inputs
+from apps.catalogue.ages import OLDEST_TAKEN, ages_of
 from apps.reckoning.belief import CARE_PRIOR, Reports, fit, prior_levels
 from apps.reckoning.graders import member_prior
 from apps.reckoning.moments import moments

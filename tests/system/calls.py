@@ -392,6 +392,9 @@ CALLS: dict[str, Call] = {
     "club_members_end": Call(at=CLUB_MEMBER, observer=404),
     "club_invitations_list": Call(observer=404),
     "club_invitations_create": Call(says(role="member", note="For a friend"), observer=404),
+    "memory_read": Call(observer=404),
+    "memory_page": Call(observer=404),
+    "memory_svg": Call(observer=404),
     # yards
     "club_yards_list": Call(observer=404),
     "club_yards_create": Call(yard, observer=404),

@@ -33,7 +33,15 @@ WITHOUT_KEY = {"sessions_open", "what_if", "submission_batches_create"}
 # Pages of another kind: from a cursor onwards, and there is always a next one.
 FEEDS = {"changes_list"}
 # Drawn anew for each reader, from what has its own ETag.
-DRAWN = {"board_csv", "board_page", "board_svg", "board_png", "explanation_svg"}
+DRAWN = {
+    "board_csv",
+    "board_page",
+    "board_svg",
+    "board_png",
+    "explanation_svg",
+    "memory_page",
+    "memory_svg",
+}
 WITHOUT_ETAG = {"checklist_read", "take_checklist_read", "deliveries_read", *DRAWN}
 
 

@@ -5,6 +5,7 @@ from apps.appraisal.api.shapes import (
     AmountSerializer,
     ConditionSerializer,
     DerivedSerializer,
+    MemorySerializer,
     NamedSerializer,
     PriorsSerializer,
     RangeSerializer,
@@ -102,6 +103,7 @@ class BoardSerializer(DerivedSerializer):
     pot = AmountSerializer(allow_null=True)
     required_confidence = serializers.FloatField(allow_null=True)
     priors = PriorsSerializer
+    memory = MemorySerializer
     converged = serializers.BooleanField(
         allow_null=True, help_text="whether the fit of levels and graders settled"
     )

@@ -5,6 +5,7 @@ from apps.appraisal.api.shapes import (
     AmountSerializer,
     ConditionSerializer,
     DerivedSerializer,
+    MemorySerializer,
     NamedSerializer,
     PriorsSerializer,
     RangeSerializer,
@@ -61,6 +62,12 @@ class DriverSerializer(serializers.Serializer):
     share_of_doubt = serializers.FloatField(help_text="its part of the variance of the work")
 
 
+class FactorSerializer(serializers.Serializer):
+    factor = serializers.FloatField(help_text="on the catalogue's price")
+    groups = serializers.IntegerField(help_text="how many other groups' bills are behind it")
+    boats = serializers.IntegerField()
+
+
 class RemedyCostSerializer(serializers.Serializer):
     remedy = serializers.SlugField()
     title = serializers.CharField()
@@ -72,6 +79,9 @@ class RemedyCostSerializer(serializers.Serializer):
     urgency = serializers.ChoiceField(["now", "later"])
     done_by = serializers.ChoiceField(["group", "yard"])
     quoted = serializers.BooleanField()
+    memory = FactorSerializer(
+        allow_null=True, help_text="how bills known to the club move the price, if they do"
+    )
     confidence = serializers.ChoiceField(["firm", "fair", "rough"])
     source = serializers.CharField()
 
@@ -254,6 +264,7 @@ class ConsensusSerializer(serializers.Serializer):
     care = CareSerializer()
     ages = PartAgeSerializer(many=True)
     priors = PriorsSerializer
+    memory = MemorySerializer
     converged = serializers.BooleanField(help_text="whether the fit of levels and graders settled")
     sentences = serializers.ListField(child=serializers.CharField())
     checkpoints = CheckpointConsensusSerializer(many=True)

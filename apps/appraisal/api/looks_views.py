@@ -17,10 +17,11 @@ from apps.appraisal.api.looks_serializers import (
     WhatIfBody,
     WhatIfSerializer,
 )
-from apps.appraisal.api.renderers import SvgPicture
-from apps.appraisal.api.views import DerivedView, as_file, derived
+from apps.appraisal.api.views import DerivedView
 from apps.appraisal.what_if import what_if
 from apps.exchange.errors import Invalid
+from apps.exchange.http.derived import as_file, derived
+from apps.exchange.http.renderers import SvgPicture
 from apps.exchange.http.views import View
 
 

@@ -62,6 +62,24 @@ PriorsSerializer = inline_serializer(
 )
 
 
+MemorySerializer = inline_serializer(
+    "MemoryUsed",
+    {
+        "groups": serializers.IntegerField(help_text="how many other groups are behind it"),
+        "boats": serializers.IntegerField(help_text="how many of their boats, at most"),
+        "computed_at": serializers.DateTimeField(),
+        "checkpoints": serializers.ListField(
+            child=serializers.SlugField(), help_text="where surveys moved what is expected"
+        ),
+        "remedies": serializers.ListField(
+            child=serializers.SlugField(), help_text="where bills moved the price"
+        ),
+    },
+    allow_null=True,
+    help_text="what of the club's memory of surveys and bills this was worked out with, if any",
+)
+
+
 class NamedSerializer(serializers.Serializer):
     id = serializers.UUIDField()
     name = serializers.CharField()

@@ -1,7 +1,5 @@
 """The board and its reasons, and what is derived of each candidate: translation only."""
 
-import hashlib
-import json
 import uuid
 
 from drf_spectacular.types import OpenApiTypes
@@ -9,7 +7,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
-from rest_framework.utils.encoders import JSONEncoder
 
 from apps.appraisal import documents, selectors
 from apps.appraisal.api.board_serializers import BoardSerializer, OrderSerializer
@@ -18,18 +15,10 @@ from apps.appraisal.api.candidate_serializers import (
     ReasonsAnswerSerializer,
     RollupAnswerSerializer,
 )
-from apps.appraisal.api.renderers import CsvText, HtmlPage, PngPicture, SvgPicture
 from apps.appraisal.api.shapes import WaitQuery
-from apps.appraisal.figures import Json
+from apps.exchange.http.derived import as_file, derived
+from apps.exchange.http.renderers import CsvText, HtmlPage, PngPicture, SvgPicture
 from apps.exchange.http.views import View
-
-
-def derived(answer: Json) -> Response:
-    """A derived answer with an ETag of all it says: a client asks cheaply whether it changed."""
-    response = Response(answer)
-    said = json.dumps(answer, cls=JSONEncoder, sort_keys=True)
-    response["ETag"] = f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"'
-    return response
 
 
 class DerivedView(View):
@@ -79,12 +68,6 @@ class ReasonsView(DerivedView):
 
 
 # --- The board in other forms --------------------------------------------------------------------
-
-
-def as_file(content: str | bytes, media_type: str, name: str) -> Response:
-    response = Response(content, content_type=media_type)
-    response["Content-Disposition"] = f'inline; filename="{name}"'
-    return response
 
 
 class BoardCsvView(DerivedView):

@@ -1,3 +1,9 @@
-from django.urls.resolvers import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from apps.memory.api import views
+
+urlpatterns = [
+    path("clubs/<uuid:club_id>/memory", views.MemoryView.as_view()),
+    path("clubs/<uuid:club_id>/memory.html", views.MemoryPageView.as_view()),
+    path("clubs/<uuid:club_id>/memory.svg", views.MemorySvgView.as_view()),
+]

@@ -10,7 +10,7 @@ from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
 from apps.appraisal.api.shapes import WaitQuery
-from apps.appraisal.api.views import as_file
+from apps.exchange.http.derived import as_file
 from apps.exchange.http.views import View
 from apps.reports.api.renderers import Printing, ReportPage, ReportPaper
 from apps.reports.content import Report

@@ -8,10 +8,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
+from typing import Protocol
 
 import numpy as np
 
-from apps.appraisal.inputs import Boat
 from apps.catalogue.content import Checkpoint
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import REFERENCE_AGE
@@ -33,6 +33,13 @@ OLDEST_TAKEN: Mapping[str, float] = MappingProxyType(
 )
 
 
+class Dated(Protocol):
+    """A boat, as far as her years go. What is missing from `numbers` nobody knows."""
+
+    @property
+    def numbers(self) -> Mapping[str, float]: ...
+
+
 @dataclass(frozen=True, slots=True)
 class PartAge:
     """known: whether the year is; if not, `years` is what the part is taken for."""
@@ -42,7 +49,7 @@ class PartAge:
     known: bool
 
 
-def ages_of(boat: Boat, today: date) -> tuple[PartAge, ...]:
+def ages_of(boat: Dated, today: date) -> tuple[PartAge, ...]:
     """In the order of `RENEWED_IN`; a boat whose build year nobody knows is `REFERENCE_AGE`."""
     built = boat.numbers.get("build_year")
     own = REFERENCE_AGE if built is None else max(today.year - built, 0.0)

@@ -1,0 +1,27 @@
+from django.contrib import admin
+
+from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure
+from apps.viewings.admin import ReadOnly
+
+
+@admin.register(ClubMemory)
+class ClubMemoryAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ("club", "edition", "method", "computed_at")
+    list_select_related = ("club",)
+
+
+@admin.register(MemoryFigure)
+class MemoryFigureAdmin(ReadOnly, admin.ModelAdmin):
+    """What is told; what it rests on is for nobody's eyes."""
+
+    list_display = ("table", "by", "value", "groups", "boats", "figure", "low", "high")
+    list_select_related = ("table",)
+    list_filter = ("table__kind", "by")
+    search_fields = ("table__subject",)
+
+
+@admin.register(GroupMemory)
+class GroupMemoryAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ("group", "groups", "boats", "edition", "computed_at")
+    list_select_related = ("group",)
+    exclude = ("shifts", "factors")

@@ -1,0 +1,9 @@
+"""Telling a worker that a club's memory is to be worked out."""
+
+import uuid
+
+from apps.exchange import messages
+
+
+def send_remember(club_id: uuid.UUID) -> bool:
+    return messages.broker.send("apps.memory.tasks.remember_club", str(club_id))

@@ -1,0 +1,97 @@
+"""Which sums over groups of boats may be told, so that nobody's boat can be worked out from them.
+
+A figure rests on the boats of several parties (groups of buyers; two that share a person are one).
+It is told only if it, and whatever follows from it and all others told by adding and subtracting,
+rests on at least three parties beside any single one: who contributed knows its own part, takes it
+away, and must still be left with three. What was told before counts as told: from a figure before
+and after a change follows the change.
+
+Sums are rows of a matrix with a column for each contribution. What follows from them is the row
+space M. Some of it rests on the parties S alone exactly if the rank falls once the columns of S
+are left out. (Cell suppression with its complementary cells, and the audit of linear
+disclosures: Willenborg & de Waal, Elements of Statistical Disclosure Control, 2001, ch. 6;
+Hundepohl et al., Statistical Disclosure Control, 2012, ch. 4. Read of, not re-read.)
+"""
+
+from collections.abc import Iterator
+from itertools import combinations, islice
+from typing import Final
+
+import numpy as np
+
+from apps.reckoning.arrays import Bools, Floats, Ints
+
+FEWEST: Final = 3  # parties that must be left beside any single one
+# So many parties at most, the reader's own and two others, may never be enough for anything told.
+TOO_FEW: Final = FEWEST
+BATCH: Final = 2048  # sets of parties looked at together
+
+
+def may_be_told(rows: Bools, party: Ints, told: Bools | None = None) -> Bools:
+    """(C,): which rows may be told together, earlier ones before later ones.
+
+    rows: (C, B), the contributions that each sum is over. party: (B,), whose each is. told: (F, B),
+    sums told before; what could be worked out from these alone is not undone by silence.
+    """
+    told = np.zeros((0, len(party)), dtype=np.bool_) if told is None else told
+    wide = np.array([len(np.unique(party[row])) > TOO_FEW for row in rows], dtype=np.bool_)
+    if not wide.any():
+        return wide
+    parties = np.unique(party)
+    before = _Leaks(told, party, parties)
+    if before.hold(np.vstack([told, rows[wide]])):
+        return wide
+    chosen = np.zeros(len(rows), dtype=np.bool_)
+    for at in np.flatnonzero(wide):
+        chosen[at] = True
+        if not before.hold(np.vstack([told, rows[chosen]])):
+            chosen[at] = False
+    return chosen
+
+
+class _Leaks:
+    """How much each small set of parties can be seen through, from what was told before."""
+
+    def __init__(self, told: Bools, party: Ints, parties: Ints) -> None:
+        self._party, self._parties = party, parties
+        self._before = [self._lost(told, sets) for sets in self._sets()]
+
+    def hold(self, rows: Bools) -> bool:
+        """Whether these rows show no more of any small set of parties than was told before."""
+        return all(
+            bool((self._lost(rows, sets) <= before).all())
+            for sets, before in zip(self._sets(), self._before, strict=True)
+        )
+
+    def _sets(self) -> Iterator[Ints]:
+        """Sets of parties, in batches: (n, s) places in `parties`."""
+        size = min(TOO_FEW, len(self._parties))
+        every = combinations(range(len(self._parties)), size)
+        while batch := list(islice(every, BATCH)):
+            yield np.array(batch, dtype=np.intp)
+
+    def _lost(self, rows: Bools, sets: Ints) -> Ints:
+        """(n,): by how much the rank falls without the columns of each set of parties."""
+        if len(rows) == 0:
+            return np.zeros(len(sets), dtype=np.intp)
+        by_party = self._products(rows)
+        whole = by_party.sum(axis=0)
+        left = whole - by_party[sets].sum(axis=1)
+        return np.asarray(_rank(whole) - _rank(left), dtype=np.intp)
+
+    def _products(self, rows: Bools) -> Floats:
+        """(P, C, C): the rows' products with one another over each party's columns.
+
+        The rank of columns is that of the sum of their products: whole numbers, small and exact.
+        """
+        return np.array(
+            [
+                own @ own.T
+                for p in self._parties
+                for own in [rows[:, self._party == p].astype(np.float64)]
+            ]
+        )
+
+
+def _rank(products: Floats) -> Ints:
+    return np.asarray(np.linalg.matrix_rank(products, tol=1e-7, hermitian=True))

@@ -1,0 +1,324 @@
+"""What may be told: never fewer than three groups beside one's own, not by subtraction either."""
+
+from itertools import combinations
+
+import pytest
+from django.db import IntegrityError, transaction
+
+from apps.exchange.models import Event
+from apps.groups.models import Group, Membership
+from apps.memory import services, tasks
+from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure, MemoryTable
+from apps.memory.services import Done, club_remember, clubs_remembering
+from tests.conftest import speaker
+from tests.memory.building import CODE, Harbour, buyers
+
+
+def shown(harbour: Harbour) -> dict[tuple[str, str], tuple[float, int]]:
+    figures = MemoryFigure.objects.filter(table__club=harbour.club, table__kind="found")
+    return {(one.by, one.value): (one.figure, one.boats) for one in figures}
+
+
+def everybody_surveyed(harbour: Harbour, level: int = 1, **particulars) -> None:
+    for group in harbour.groups:
+        group.surveyed(level, **particulars)
+
+
+def test_three_groups_are_too_few_for_a_fourth_and_four_are_enough(harbour):
+    for group in harbour.groups[:3]:
+        group.surveyed(3)
+    assert harbour.remembered() == Done()
+    assert harbour.figure() is None
+    harbour.groups[3].surveyed(3)
+    assert harbour.remembered().told == 1
+    assert (harbour.figure().groups, harbour.figure().boats) == (4, 4)
+
+
+def test_many_boats_of_few_groups_are_not_told(harbour):
+    for group in harbour.groups[:3]:
+        for _ in range(6):
+            group.surveyed(3)
+    harbour.remembered()
+    assert harbour.figure() is None
+
+
+def test_the_database_holds_no_figure_of_two_groups(harbour):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    for few in ({"groups": 2}, {"boats": 2}, {"low": 2.0}):
+        with pytest.raises(IntegrityError), transaction.atomic():
+            MemoryFigure.objects.update(**few)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        GroupMemory.objects.update(groups=2)
+
+
+def test_groups_with_a_person_in_common_count_as_one(harbour):
+    first, second = harbour.groups[:2]
+    Membership.objects.create(
+        group=first.group, person=second.organiser.person, role="helper", buys=False
+    )
+    for group in harbour.groups[:4]:
+        group.surveyed(3)
+    harbour.remembered()
+    assert harbour.figure() is None
+    harbour.groups[4].surveyed(3)
+    harbour.remembered()
+    assert harbour.figure().groups == 5
+
+
+def test_groups_that_did_not_agree_are_behind_nothing(harbour):
+    Group.objects.filter(pk=harbour.groups[0].group.pk).update(shares_surveys=False)
+    everybody_surveyed(harbour)
+    harbour.groups[0].surveyed(4)
+    buyers("Kiwi", None).surveyed(4)
+    harbour.remembered()
+    assert (harbour.figure().groups, harbour.figure().boats) == (4, 4)
+
+
+# --- By subtraction ------------------------------------------------------------------------------
+
+
+def test_what_the_kinds_shown_leave_of_all_is_wide_enough_too(harbour):
+    """Boats with a full keel are of two groups: all less the others would tell them."""
+    for group in harbour.groups:
+        group.surveyed(1, keel="bolted_fin")
+    for group in harbour.groups[:2]:
+        group.surveyed(4, keel="full")
+    harbour.remembered()
+    cells = shown(harbour)
+    assert ("", "") in cells
+    assert ("keel", "full") not in cells
+    assert ("keel", "bolted_fin") not in cells
+
+
+def test_boats_of_a_kind_that_nobody_knows_are_not_told_either(harbour):
+    for group in harbour.groups:
+        group.surveyed(1, keel="bolted_fin")
+    harbour.groups[0].surveyed(4, keel="")
+    harbour.remembered()
+    assert ("", "") in shown(harbour)
+    assert ("keel", "bolted_fin") not in shown(harbour)
+
+
+def test_kinds_in_two_respects_are_not_told_from_one_another(harbour):
+    """All with a full keel are old, and one old boat has another keel: the two would tell her."""
+    year = 1960
+    for group in harbour.groups:
+        group.surveyed(1, keel="full", build_year=year)
+        for keel in ("bolted_fin", "twin"):
+            group.surveyed(1, keel=keel)
+    harbour.groups[0].surveyed(4, keel="bolted_fin", build_year=year)
+    harbour.remembered()
+    cells = shown(harbour)
+    assert not {("keel", "full"), ("age", "from_45")} <= cells.keys()
+
+
+def test_whatever_is_told_nobody_can_take_it_apart(harbour):
+    """Brute force: of every two sums told, as far as small numbers go, and of all less all."""
+    keels, hulls = ("full", "twin", "bolted_fin"), ("grp", "steel")
+    n = 0
+    for group in harbour.groups:
+        for _ in range(4):
+            n += 1
+            group.surveyed(n % 5, keel=keels[n * n % 3], hull_material=hulls[n % 7 % 2])
+    harbour.remembered()
+    table = MemoryTable.objects.get(kind="found", subject=CODE)
+    boats = table.basis["boats"]
+    told = [tuple(cell) for cell in table.basis["told"]]
+    assert len(told) > 1
+    assert set(told) == set(shown(harbour))
+
+    def behind(signs: dict[tuple[str, str], int]) -> set[str]:
+        groups = set()
+        for boat in boats:
+            cells = {tuple(cell) for cell in boat["cells"]}
+            if sum(sign for cell, sign in signs.items() if cell in cells):
+                groups.add(boat["group"])
+        return groups
+
+    for size in (1, 2, 3):
+        for cells in combinations(told, size):
+            for mask in range(2 ** (size - 1)):
+                signs = {c: -1 if n and mask >> (n - 1) & 1 else 1 for n, c in enumerate(cells)}
+                assert len(behind(signs)) in (0, 4, 5)
+
+
+# --- Before and after ----------------------------------------------------------------------------
+
+
+def test_one_groups_news_does_not_move_a_figure(harbour):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    before = shown(harbour)
+    told_at = harbour.figure().table.told_at
+    for group in harbour.groups[:3]:
+        group.surveyed(4)
+        done = harbour.remembered()
+        assert (done.told, done.kept) == (0, 1)
+        assert shown(harbour) == before
+        assert harbour.figure().table.told_at == told_at
+    harbour.groups[3].surveyed(4)
+    assert harbour.remembered().told == 1
+    assert harbour.figure().figure == pytest.approx(4 / 9)
+
+
+def test_who_joins_learns_nothing_from_its_own_joining(harbour):
+    for group in harbour.groups[1:]:
+        group.surveyed(1)
+    harbour.groups[0].shares(False)
+    harbour.remembered()
+    before = shown(harbour)
+    harbour.groups[0].surveyed(4)
+    harbour.groups[0].shares(True)
+    harbour.remembered()
+    assert shown(harbour) == before
+
+
+def test_who_stops_sharing_is_behind_nothing_at_once(harbour):
+    everybody_surveyed(harbour)
+    for group in harbour.groups[1:]:
+        group.surveyed(2, code="engine-oil")
+    harbour.remembered()
+    harbour.groups[0].shares(False)
+    subjects = MemoryFigure.objects.values_list("table__subject", flat=True)
+    assert set(subjects) == {"engine-oil"}  # it had nothing in that
+    assert harbour.groups[0].memory is None
+    values = [
+        one["values"]
+        for table in MemoryTable.objects.all()
+        for one in table.basis["boats"]
+        if one["group"] == str(harbour.groups[0].group.pk)
+    ]
+    assert values == [[]]
+    kinds = Event.objects.filter(group=harbour.groups[0].group.pk).order_by("number")
+    assert list(kinds.values_list("kind", flat=True))[-3:] == [
+        "memory.given",
+        "memory.taken",
+        "group.sharing_ended",
+    ]
+
+
+def test_what_it_left_is_told_again_only_once_nothing_of_it_follows(harbour):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    harbour.groups[0].shares(False)
+    harbour.remembered()
+    assert harbour.figure() is None  # with it and without it would tell it
+    for group in harbour.groups[1:3]:
+        group.surveyed(3)
+        harbour.remembered()
+        assert harbour.figure() is None
+    harbour.groups[3].surveyed(3)
+    assert harbour.remembered().told == 1
+    assert (harbour.figure().groups, harbour.figure().boats) == (4, 7)
+
+
+def test_what_it_gave_the_others_is_gone_at_the_next_turn(harbour):
+    everybody_surveyed(harbour, level=4)
+    harbour.remembered()
+    assert CODE in harbour.groups[1].memory.shifts
+    harbour.groups[0].shares(False)
+    harbour.remembered()
+    assert GroupMemory.objects.count() == 0
+
+
+def test_who_comes_back_is_told_of_as_before(harbour):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    before = shown(harbour)
+    harbour.groups[0].shares(False)
+    harbour.remembered()
+    harbour.groups[0].shares(True)
+    harbour.remembered()
+    assert shown(harbour) == before
+
+
+def test_a_group_that_everybody_left_shares_nothing(harbour):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    Membership.objects.filter(group=harbour.groups[0].group).update(ended_at="2025-01-01T00:00Z")
+    harbour.remembered()
+    assert harbour.figure() is None
+
+
+def test_a_group_of_the_club_no_more_is_behind_nothing(harbour):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    Group.objects.filter(pk=harbour.groups[0].group.pk).update(club=None, shares_surveys=False)
+    harbour.remembered()
+    assert harbour.figure() is None
+
+
+def test_when_nobody_shares_any_more_there_is_nothing_to_do(harbour):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    for group in harbour.groups:
+        group.shares(False)
+    harbour.remembered()
+    assert MemoryFigure.objects.count() == ClubMemory.objects.count() == 0
+    assert clubs_remembering() == []
+
+
+def test_what_is_taken_back_while_it_is_worked_out_is_not_stored(harbour, monkeypatch):
+    everybody_surveyed(harbour)
+    real = services.tables_of
+
+    def meanwhile(shared):
+        harbour.groups[0].shares(False)
+        return real(shared)
+
+    monkeypatch.setattr(services, "tables_of", meanwhile)
+    assert harbour.remembered() == Done(overtaken=True)
+    assert MemoryTable.objects.count() == 0
+    sent = []
+    monkeypatch.setattr(tasks, "send_remember", sent.append)
+    harbour.groups[0].shares(True)
+    tasks.remember_club(str(harbour.club.pk))
+    assert sent == [harbour.club.pk]
+
+
+# --- When it is worked out -----------------------------------------------------------------------
+
+
+def test_what_has_not_changed_is_not_worked_out_again(harbour, monkeypatch):
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    monkeypatch.setattr(services, "judged", None)
+    assert harbour.remembered() == Done()
+
+
+def test_the_schedule_sends_one_message_for_each_club(harbour, monkeypatch):
+    Group.objects.create(name="Alone")
+    sent = []
+    monkeypatch.setattr(tasks, "send_remember", sent.append)
+    tasks.remember_clubs()
+    assert sent == [harbour.club.pk]
+
+
+def test_ending_asks_for_another_turn(harbour, monkeypatch, django_capture_on_commit_callbacks):
+    sent = []
+    monkeypatch.setattr(services, "send_remember", sent.append)
+    with django_capture_on_commit_callbacks(execute=True):
+        harbour.groups[0].shares(False)
+    assert sent == [harbour.club.pk]
+
+
+def test_the_operator_can_have_it_worked_out_now(harbour, capsys):
+    from django.core.management import call_command
+
+    everybody_surveyed(harbour)
+    call_command("remember_clubs")
+    assert "1 tables told anew" in capsys.readouterr().out
+
+
+def test_another_clubs_boats_are_not_mixed_in(harbour, db):
+    everybody_surveyed(harbour)
+    from apps.groups.models import Club
+
+    other = Club.objects.create(name="Elsewhere")
+    buyers("Kiwi", other).surveyed(4)
+    for club in (harbour.club, other):
+        club_remember(club_id=club.pk)
+    assert harbour.figure().boats == 5
+    assert not MemoryFigure.objects.filter(table__club=other).exists()
+    assert speaker("Nia").get(harbour.path).status_code == 404
