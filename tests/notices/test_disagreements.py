@@ -65,7 +65,7 @@ def test_it_ceases_when_one_corrects_what_they_found(spring, cast, tell):
     assert "keel-joint-line" in checkpoints(cast.bea, "?open=false")
 
 
-def test_the_same_dispute_after_new_results_is_no_news(spring, cast, tell):  # noqa: F811
+def test_the_same_dispute_after_new_results_is_no_news(spring, cast, tell):
     tell()
     disputes = Notice.objects.filter(kind="disagreement").values_list("pk", "number", "version")
     before = list(disputes)
