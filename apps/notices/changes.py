@@ -14,6 +14,7 @@ from functools import cached_property
 from django.utils import timezone
 
 from apps.boats.models import PriceRecord
+from apps.desk.models import LookRequest
 from apps.exchange.models import Event
 from apps.notices.drafts import Draft, Fold, Json, from_first, joined, newest
 from apps.notices.matters import MATTERS
@@ -50,6 +51,12 @@ class Background:
     @cached_property
     def questions(self) -> dict[uuid.UUID, FollowUp]:
         return FollowUp.objects.in_bulk(self.ids("follow_up.changed"))
+
+    @cached_property
+    def looks(self) -> dict[uuid.UUID, uuid.UUID]:
+        """Who asked for each look."""
+        ids = [event.thing_id for event in self.events if event.thing == "look_request"]
+        return dict(LookRequest.objects.filter(pk__in=ids).values_list("pk", "asked_by_id"))
 
     @cached_property
     def clearances(self) -> dict[uuid.UUID, Clearance]:
@@ -158,6 +165,11 @@ def who_goes(event: Event, background: Background) -> Ids:
 def who_asked(event: Event, background: Background) -> Ids:
     question = background.questions.get(event.thing_id)
     return [question.added_by_id] if question else ()
+
+
+def who_asked_for_it(event: Event, background: Background) -> Ids:
+    asked_by = background.looks.get(event.thing_id)
+    return [asked_by] if asked_by else ()
 
 
 # --- What ----------------------------------------------------------------------------------------
@@ -270,5 +282,10 @@ CHANGES: dict[str, Telling] = {
     ),
     "submission.submitted": professional_found,
     "clearance.added": tell("doubt_cleared", the_clearance, fold=joined("checkpoints")),
+    "look_request.taken": tell("look_taken", to=who_asked_for_it),
+    "look_request.handed_back": tell("look_given_back", to=who_asked_for_it),
+    "look_request.declined": tell("look_given_back", to=who_asked_for_it),
+    "look_request.access_lapsed": tell("look_given_back", to=who_asked_for_it),
+    "look_request.answered": tell("look_answered"),
     "member.joined": tell("member_joined"),
 }

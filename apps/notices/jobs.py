@@ -24,6 +24,8 @@ from apps.groups.models import Group
 from apps.notices.changes import changed, list_of
 from apps.notices.disagreements import disagreements
 from apps.notices.drafts import Condition, Draft
+from apps.notices.looks import Looks, lists_with_ended_looks, looks_read
+from apps.notices.looks import scope as looks_scope
 from apps.notices.matters import Kind
 from apps.notices.models import GroupChoice, Notice, ToldStanding, Watch
 from apps.notices.standings import moved, stands_read, told_read
@@ -34,6 +36,8 @@ from apps.viewings.models import FollowUp, Submission, Viewing
 
 log = logging.getLogger(__name__)
 
+# Kinds of record that results do not depend on.
+NO_INPUTS = ("viewing", "follow_up", "photo", "sound", "look_request", "yard_day", "trip")
 MOST_EVENTS = 500
 MOST_ROUNDS = 20
 MOST_SWEPT = 500
@@ -89,6 +93,7 @@ class Work:
     changes: list[Draft] = field(default_factory=list)
     waiting: list[Condition] = field(default_factory=list)
     disputed: list[Condition] = field(default_factory=list)
+    looks: Looks = field(default_factory=lambda: Looks([], set()))
     touched: set[uuid.UUID] = field(default_factory=set)  # lists on which something may wait
     looked_at: set[uuid.UUID] = field(default_factory=set)  # lists with new looks
     standings: list[ToldStanding] = field(default_factory=list)
@@ -119,6 +124,7 @@ def work_read(group_id: uuid.UUID) -> Work:
     work.touched = lists_touched(work)
     if work.touched or work.timed:
         work.waiting = waiting(state_read(group_id, work.touched, work.members))
+        work.looks = looks_read(work.touched, work.members)
     return work
 
 
@@ -155,7 +161,8 @@ def lists_touched(work: Work) -> set[uuid.UUID]:
 
 def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
     """Lists on which time alone changes what waits for somebody. One query."""
-    recent = timezone.now() - REPORT_NOT_ASKED_AFTER - 2 * NEWS  # those that just ended, too
+    now = timezone.now()
+    recent = now - REPORT_NOT_ASKED_AFTER - 2 * NEWS  # those that just ended, too
     mine = Q(candidate__list=OuterRef("pk"))
     visits = Viewing.objects.filter(mine, starts_at__gt=recent, people__isnull=False)
     questions = FollowUp.objects.filter(mine, state=FollowUp.State.OPEN, due_on__isnull=False)
@@ -163,7 +170,8 @@ def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
         viewing__candidate__list=OuterRef("pk"), state=Submission.State.DRAFT
     )
     lists = CandidateList.objects.filter(
-        Exists(visits) | Exists(questions) | Exists(drafts), group=group_id
+        Exists(visits) | Exists(questions) | Exists(drafts) | lists_with_ended_looks(now),
+        group=group_id,
     )
     return set(lists.values_list("pk", flat=True))
 
@@ -207,7 +215,7 @@ def is_input(event: Event) -> bool:
     """Whether results may depend on what was done."""
     if event.thing == "submission":
         return event.kind == "submission.submitted"
-    return event.thing not in ("viewing", "follow_up", "photo", "sound")
+    return event.thing not in NO_INPUTS
 
 
 # --- Storing -------------------------------------------------------------------------------------
@@ -238,7 +246,9 @@ def work_store(work: Work) -> bool:
         group_id=watch.group_id,
         changes=work.changes,
         holding=[
-            condition.draft for condition in (*work.waiting, *work.disputed) if condition.holds(now)
+            condition.draft
+            for condition in (*work.waiting, *work.disputed, *work.looks.conditions)
+            if condition.holds(now)
         ],
         scope=scope_of(work),
     )
@@ -252,7 +262,7 @@ def scope_of(work: Work) -> Q:
         scope |= Q(kind=Kind.WAITING) & (Q(list__in=work.touched) | Q(list=None))
     if work.looked_at:
         scope |= Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
-    return scope & Q(group=work.watch.group_id)
+    return scope & Q(group=work.watch.group_id) | looks_scope(work.looks.things)
 
 
 def next_time(work: Work, now: datetime) -> datetime:
@@ -261,7 +271,8 @@ def next_time(work: Work, now: datetime) -> datetime:
     At the latest after a day: of some things, invitations for one, no event tells.
     """
     latest = now + NEWS if work.timed or work.watch.due_at is None else work.watch.due_at
-    moments = [at for one in work.waiting if (at := one.changes_after(now)) is not None]
+    conditions = (*work.waiting, *work.looks.conditions)
+    moments = [at for one in conditions if (at := one.changes_after(now)) is not None]
     return min([*moments, latest])
 
 

@@ -56,6 +56,27 @@ MATTERS: dict[str, Matter] = {
     "invitation_runs_out": Matter(
         WAITING, "invitation", "group:manage", "an invitation of yours runs out unused"
     ),
+    "look_to_take": Matter(
+        WAITING, "look_request", "desk:read", "a group asks your club for a look at a boat"
+    ),
+    "look_on_the_way": Matter(
+        WAITING, "look_request", "desk:read", "you are asked to look at another boat on a visit"
+    ),
+    "look_to_answer": Matter(
+        WAITING, "take", "desk:read", "you took a look on and have not answered it"
+    ),
+    "look_access_ended": Matter(
+        CHANGED, "take", "desk:read", "a look that you took on is no longer wanted of you"
+    ),
+    "look_taken": Matter(
+        CHANGED, "look_request", "desk:read", "somebody took on a look that you asked for"
+    ),
+    "look_given_back": Matter(
+        CHANGED, "look_request", "desk:read", "a look that you asked for will not come, or not yet"
+    ),
+    "look_answered": Matter(
+        CHANGED, "look_request", "desk:read", "a look that was asked for was answered"
+    ),
     "order_changed": Matter(CHANGED, "list", "results:read", "the boats in front are others"),
     "advice_changed": Matter(
         CHANGED, "candidate", "results:read", "advice to strike a boat off came or went"

@@ -177,6 +177,46 @@ def invitation_runs_out(notice: Notice, words: Words) -> str:
     )
 
 
+def wanted_by(notice: Notice) -> str:
+    return f", by {notice.facts['wanted_by']}" if notice.facts["wanted_by"] else ""
+
+
+def club_name(notice: Notice) -> str:
+    return line(notice.club.name) if notice.club else group_name(notice)
+
+
+def look_to_take(notice: Notice, _: Words) -> str:
+    asked = "you are asked to take on" if notice.facts["offered"] else "a group asks for"
+    return f"{club_name(notice)}: {asked} a look at a boat{wanted_by(notice)}."
+
+
+def look_on_the_way(notice: Notice, _: Words) -> str:
+    return (
+        f"{club_name(notice)}: another group asks you to look at a boat where you are going"
+        f"{wanted_by(notice)}."
+    )
+
+
+def look_to_answer(notice: Notice, _: Words) -> str:
+    return f"{club_name(notice)}: a look that you took on waits for you{wanted_by(notice)}."
+
+
+def look_access_ended(notice: Notice, _: Words) -> str:
+    return f"{club_name(notice)}: a look that you took on is no longer wanted of you."
+
+
+def look_taken(notice: Notice, words: Words) -> str:
+    return f"{boat(notice)}: {words.by(notice.facts)} took on the look that you asked for."
+
+
+def look_given_back(notice: Notice, words: Words) -> str:
+    return f"{boat(notice)}: the look that you asked for was given back or declined."
+
+
+def look_answered(notice: Notice, words: Words) -> str:
+    return f"{boat(notice)}: {words.by(notice.facts)} answered the look that was asked for."
+
+
 def order_changed(notice: Notice, words: Words) -> str:
     before, now = ([words.boat(one) for one in notice.facts[at]] for at in ("before", "now"))
     if before[0] != now[0]:
@@ -289,6 +329,13 @@ SENTENCES: dict[str, Callable[[Notice, Words], str]] = {
         wants_missing,
         judgement_missing,
         invitation_runs_out,
+        look_to_take,
+        look_on_the_way,
+        look_to_answer,
+        look_access_ended,
+        look_taken,
+        look_given_back,
+        look_answered,
         order_changed,
         advice_changed,
         price_changed,

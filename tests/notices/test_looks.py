@@ -1,0 +1,92 @@
+"""Looks asked of others of the club: told to those who are asked, and to those who asked."""
+
+import pytest
+
+from apps.notices.jobs import group_tell
+from apps.notices.models import Notice
+from tests.desk.conftest import QUESTION, Desk, desk, files, scene  # noqa: F401
+from tests.notices.conftest import inbox, matters, told
+
+LOOKS = ("look_to_take", "look_to_answer", "look_access_ended")
+
+
+@pytest.fixture
+def tell_desk(desk):  # noqa: F811
+    def tell():
+        return group_tell(group_id=desk.cast.group.id)
+
+    tell()
+    return tell
+
+
+def test_it_works(desk: Desk, tell_desk):  # noqa: F811
+    request = desk.asked(wanted_by="2031-05-01")
+    tell_desk()
+    for adviser in (desk.abe, desk.amy, desk.sef):
+        found = told(adviser, "look_to_take")
+        assert (found["thing"], found["thing_id"]) == ("look_request", request)
+        assert found["club"]["id"] == str(desk.club.id)
+        assert found["group"] is found["list"] is found["candidate"] is None
+        assert found["sentence"].endswith(": a group asks for a look at a boat, by 2031-05-01.")
+    assert inbox(desk.mo) == []  # belongs to the club, and advises nobody
+    take = desk.taken(desk.abe, request)
+    tell_desk()
+    assert matters(desk.abe) == ["look_to_answer"]
+    assert matters(desk.amy) == []  # somebody has it
+    assert "Abe took on the look" in told(desk.cast.ben, "look_taken")["sentence"]
+    assert "look_taken" not in matters(desk.cast.bea)  # she did not ask
+    answered = desk.abe.post(f"{take}/answers", {"answer": "It is not."})
+    assert answered.status_code == 201, answered.content
+    tell_desk()
+    assert matters(desk.abe) == []
+    assert "Abe answered the look" in told(desk.cast.bea, "look_answered")["sentence"]
+
+
+def test_what_advisers_are_told_holds_nothing_of_the_group(desk: Desk, tell_desk):  # noqa: F811
+    desk.taken(desk.abe)
+    desk.asked(question="Another one?")
+    tell_desk()
+    said = str(Notice.objects.filter(matter__in=LOOKS).values_list("facts", flat=True))
+    shown = str(inbox(desk.abe)) + str(inbox(desk.amy))
+    for secret in (QUESTION, "Another", "Heron", "Tern", "Ben", str(desk.scene.heron.pk)):
+        assert secret not in said
+        assert secret not in shown
+
+
+def test_whose_access_others_end_is_told_and_nothing_else_is_left(desk: Desk, tell_desk):  # noqa: F811
+    request = desk.asked()
+    desk.taken(desk.abe, request)
+    tell_desk()
+    ended = desk.cast.ben.change("DELETE", f"/look-requests/{request}/take")
+    assert ended.status_code == 204, ended.content
+    tell_desk()
+    assert matters(desk.abe) == ["look_access_ended"]
+    assert inbox(desk.abe, "?open=false") == []
+    assert matters(desk.amy) == ["look_to_take"]  # the desk has it again
+
+
+def test_whom_the_secretary_asks_is_told_alone(desk: Desk, tell_desk):  # noqa: F811
+    request = desk.asked()
+    tell_desk()
+    offered = desk.sef.post(f"/asked-looks/{request}/offers", {"adviser": str(desk.amy.person.pk)})
+    assert offered.status_code in (200, 201), offered.content
+    tell_desk()
+    assert matters(desk.abe) == []
+    assert "you are asked to take on a look" in told(desk.amy, "look_to_take")["sentence"]
+
+
+def test_who_leaves_the_club_sees_nothing_of_it(desk: Desk, tell_desk):  # noqa: F811
+    desk.asked()
+    tell_desk()
+    assert matters(desk.abe) == ["look_to_take"]
+    desk.club.memberships.filter(person=desk.abe.person).update(ended_at="2026-01-01T00:00:00Z")
+    assert inbox(desk.abe) == []
+
+
+def test_a_limited_token_needs_the_desks_scope(desk: Desk, tell_desk):  # noqa: F811
+    from tests.system.walk import with_token
+
+    desk.asked()
+    tell_desk()
+    assert inbox(with_token(desk.abe.person, scopes=["notices:read", "lists:read"])) == []
+    assert inbox(with_token(desk.abe.person, scopes=["notices:read", "desk:read"]))
