@@ -19,6 +19,7 @@ from apps.exchange.models import Event
 from apps.notices.drafts import Draft, Fold, Json, from_first, joined, newest
 from apps.notices.matters import MATTERS
 from apps.notices.state import Member
+from apps.planning.models import Trip, TripParty
 from apps.viewings.models import LIVE, Clearance, Finding, FollowUp, Submission, Viewing
 
 Ids = Iterable[uuid.UUID]
@@ -57,6 +58,20 @@ class Background:
         """Who asked for each look."""
         ids = [event.thing_id for event in self.events if event.thing == "look_request"]
         return dict(LookRequest.objects.filter(pk__in=ids).values_list("pk", "asked_by_id"))
+
+    @cached_property
+    def travellers(self) -> dict[uuid.UUID, set[uuid.UUID]]:
+        """Who is on each trip, and who made it."""
+        ids = [event.thing_id for event in self.events if event.thing == "trip"]
+        found = {
+            pk: {made_by}
+            for pk, made_by in Trip.objects.filter(pk__in=ids).values_list("pk", "made_by")
+        }
+        for trip, person in TripParty.people.through.objects.filter(
+            tripparty__trip__in=ids
+        ).values_list("tripparty__trip_id", "person_id"):
+            found.setdefault(trip, set()).add(person)
+        return found
 
     @cached_property
     def clearances(self) -> dict[uuid.UUID, Clearance]:
@@ -167,6 +182,10 @@ def who_asked(event: Event, background: Background) -> Ids:
     return [question.added_by_id] if question else ()
 
 
+def who_travels(event: Event, background: Background) -> Ids:
+    return background.travellers.get(event.thing_id, ())
+
+
 def who_asked_for_it(event: Event, background: Background) -> Ids:
     asked_by = background.looks.get(event.thing_id)
     return [asked_by] if asked_by else ()
@@ -237,6 +256,16 @@ def the_clearance(event: Event, background: Background) -> Json | None:
     return {"checkpoints": [clearance.checkpoint_id]} if clearance else None
 
 
+def the_plan(event: Event, _: Background) -> Json | None:
+    """None where no boat came in or fell out: when they are looked at is in the calendar."""
+    said = {name: event.facts.get(name, []) for name in ("came_in", "fell_out")}
+    return {"day": event.facts["day"], **said} if any(said.values()) else None
+
+
+def the_appointments(event: Event, _: Background) -> Json:
+    return {"day": event.facts["day"], "boats": event.facts.get("candidates", [])}
+
+
 # --- The table -----------------------------------------------------------------------------------
 
 
@@ -282,6 +311,8 @@ CHANGES: dict[str, Telling] = {
     ),
     "submission.submitted": professional_found,
     "clearance.added": tell("doubt_cleared", the_clearance, fold=joined("checkpoints")),
+    "trip.planned": tell("trip_planned", the_plan, to=who_travels),
+    "trip.cannot_be_kept": tell("trip_impossible", the_appointments, to=who_travels),
     "look_request.taken": tell("look_taken", to=who_asked_for_it),
     "look_request.handed_back": tell("look_given_back", to=who_asked_for_it),
     "look_request.declined": tell("look_given_back", to=who_asked_for_it),

@@ -99,6 +99,11 @@ class Work:
     standings: list[ToldStanding] = field(default_factory=list)
     timed: bool = False  # all lists on which time matters are among those touched
 
+    @property
+    def waits(self) -> bool:
+        """Whether what waits was worked out."""
+        return self.timed or bool(self.touched) or any(e.thing == "trip" for e in self.events)
+
 
 # --- Reading and working out ---------------------------------------------------------------------
 
@@ -122,7 +127,7 @@ def work_read(group_id: uuid.UUID) -> Work:
     work.looked_at = {event.thing_id for event in events if event.kind == "looks.ready"}
     work.disputed = disagreements(sorted(work.looked_at), work.members)
     work.touched = lists_touched(work)
-    if work.touched or work.timed:
+    if work.waits:
         work.waiting = waiting(state_read(group_id, work.touched, work.members))
         work.looks = looks_read(work.touched, work.members)
     return work
@@ -258,7 +263,7 @@ def work_store(work: Work) -> bool:
 def scope_of(work: Work) -> Q:
     """Which notices are held against what was found out in this round."""
     scope = Q(pk__in=[])
-    if work.touched or work.timed:
+    if work.waits:
         scope |= Q(kind=Kind.WAITING) & (Q(list__in=work.touched) | Q(list=None))
     if work.looked_at:
         scope |= Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)

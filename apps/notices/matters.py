@@ -56,6 +56,11 @@ MATTERS: dict[str, Matter] = {
     "invitation_runs_out": Matter(
         WAITING, "invitation", "group:manage", "an invitation of yours runs out unused"
     ),
+    "trip_ahead": Matter(WAITING, "trip", "results:read", "a trip you are on is tomorrow"),
+    "trip_planned": Matter(CHANGED, "trip", "results:read", "a trip you are on has another plan"),
+    "trip_impossible": Matter(
+        CHANGED, "trip", "results:read", "no plan of a trip you are on keeps what was agreed"
+    ),
     "look_to_take": Matter(
         WAITING, "look_request", "desk:read", "a group asks your club for a look at a boat"
     ),

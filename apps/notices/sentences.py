@@ -177,6 +177,25 @@ def invitation_runs_out(notice: Notice, words: Words) -> str:
     )
 
 
+def trip_ahead(notice: Notice, _: Words) -> str:
+    facts = notice.facts
+    return (
+        f"{line(facts['name'])}: your trip is on {facts['day']}. Mind ladders and boats on stands, "
+        f"do not go alone, and ask the yard and locally about weather, tide and ice."
+    )
+
+
+def trip_planned(notice: Notice, _: Words) -> str:
+    facts = notice.facts
+    came, fell = (count(len(facts[name]), "boat", "boats") for name in ("came_in", "fell_out"))
+    return f"Your trip of {facts['day']} has another plan: {came} came in, {fell} fell out."
+
+
+def trip_impossible(notice: Notice, _: Words) -> str:
+    boats = count(len(notice.facts["boats"]), "appointment", "appointments")
+    return f"Your trip of {notice.facts['day']}: no plan keeps all that was agreed ({boats})."
+
+
 def wanted_by(notice: Notice) -> str:
     return f", by {notice.facts['wanted_by']}" if notice.facts["wanted_by"] else ""
 
@@ -329,6 +348,9 @@ SENTENCES: dict[str, Callable[[Notice, Words], str]] = {
         wants_missing,
         judgement_missing,
         invitation_runs_out,
+        trip_ahead,
+        trip_planned,
+        trip_impossible,
         look_to_take,
         look_on_the_way,
         look_to_answer,

@@ -79,6 +79,23 @@ def _visit(state: State, member: Member, visit: Visit, matter: str) -> Draft:
     return _with(draft, starts_at=at)
 
 
+def trips(state: State) -> Conditions:
+    """A trip tomorrow, until its day is over where it is planned."""
+    for one in state.travels:
+        if one.person_id in state.members:
+            yield Condition(
+                Draft(
+                    person_id=one.person_id,
+                    matter="trip_ahead",
+                    thing_id=one.trip_id,
+                    cause=one.day.isoformat(),
+                    facts={"name": one.name, "day": one.day.isoformat()},
+                ),
+                since=moment(one.day - timedelta(days=1), 0, one.zone),
+                until=moment(one.day + timedelta(days=1), 0, one.zone),
+            )
+
+
 def drafts(state: State) -> Conditions:
     for one in state.said:
         member = state.members.get(one.author_id)
@@ -186,6 +203,7 @@ def invitations(state: State) -> Conditions:
 RULES: tuple[Callable[[State], Conditions], ...] = (
     questions,
     visits,
+    trips,
     drafts,
     calls,
     worths,
