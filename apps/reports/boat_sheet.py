@@ -55,7 +55,7 @@ def boat_sheet(look: Look, title: str, *, apart: bool) -> Section:
 def facts(look: Look) -> Iterator[tuple[str, str]]:
     boat = look.visit.candidate
     yield "When", when(look)
-    yield "Where", where(boat)
+    yield "Where", where(look)
     yield "Open on the day", open_on_day(look)
     yield "The boat", particulars(boat)
     if boat.asking_amount is not None:
@@ -70,10 +70,11 @@ def when(look: Look) -> str:
     return f"{starts} to {words.clock(ends, look.zone)}" if ends else starts
 
 
-def where(boat: Candidate) -> str:
+def where(look: Look) -> str:
+    boat = look.visit.candidate
     place = words.position(boat.position) if boat.position else ""
     told = ", ".join(one for one in (yard_of(boat), place) if one) or "nobody said"
-    note = boat.at_yard.note if boat.at_yard else ""
+    note = boat.at_yard.note if boat.at_yard and not look.for_others else ""
     return f"{told}. {note}" if note else told
 
 
@@ -123,6 +124,8 @@ def conditions(look: Look) -> str:
 
 def parts(look: Look) -> Iterator[Section]:
     known = look.known
+    if look.for_others:
+        yield Section("For another group", tuple(asked(look)))
     if first := tuple(look_first(look)):
         yield Section("Look at these first", (Bullets(first),))
     if settle := tuple(to_settle(look)):
@@ -142,6 +145,16 @@ def parts(look: Look) -> Iterator[Section]:
     if prevented := tuple(not_possible(look)):
         yield Section("Not possible as she lies, and why", (Bullets(prevented),))
     yield Section("Notes", (WritingRoom("What else there was to see", lines=6),))
+
+
+def asked(look: Look) -> Iterator[Block]:
+    yield Paragraph(
+        "She is another group's. You look with your own eyes: what others found is not told here. "
+        "Send in what you find through the request that you took on."
+    )
+    if look.known.asked:
+        lines = tuple(Line(question, lead="They ask:") for question in look.known.asked)
+        yield Bullets(lines)
 
 
 def look_first(look: Look) -> Iterator[Line]:
@@ -211,8 +224,10 @@ def checklist(look: Look) -> Iterator[Block]:
 
 def title(checkpoint: Checkpoint, first: set[str]) -> str:
     mark = " *" if checkpoint.code in first else ""
-    theirs = f" (note doubts only: for {article(checkpoint.professional)})"
-    return f"{checkpoint.title}{mark}{theirs if checkpoint.professional_only else ''}"
+    named = f"{checkpoint.title}{mark}"
+    if checkpoint.professional_only:
+        return f"{named} (note doubts only: for {article(checkpoint.professional)})"
+    return named
 
 
 def not_possible(look: Look) -> Iterator[Line]:

@@ -23,6 +23,7 @@ from apps.boats.models import Candidate
 from apps.boats.yards.hours import Span, open_spans
 from apps.catalogue.content import Catalogue, Caution
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.desk.access import live_takes
 from apps.groups.models import Membership
 from apps.groups.rules import visible_groups
 from apps.reports.selectors import apart_on
@@ -48,12 +49,16 @@ class Visit:
 
 @dataclass(frozen=True)
 class Known:
-    """What the reader's group knows of a boat, and what it would like to know."""
+    """What the reader's group knows of a boat, and what it would like to know.
+
+    `asked`: what another group asked the reader to look at; of its boat nothing else is known.
+    """
 
     doubts: tuple[Json, ...] = ()
     apart_on: tuple[str, ...] = ()
     checks: tuple[Json, ...] = ()  # worth most first
     to_ask: tuple[tuple[str, str], ...] = ()  # of whom, and what
+    asked: tuple[str, ...] = ()
     computed_at: datetime | None = None
 
 
@@ -78,10 +83,10 @@ def looks_read(person: Person, visits: Sequence[Visit]) -> tuple[Look, ...]:
     own = [visit.candidate for visit in visits if visit.candidate.list.group_id in own_groups]
     groups = {visit.candidate.list.group_id for visit in visits}
     snapshots = {group_id: catalogue_snapshot(group_id) for group_id in groups}
-    known, last = known_of(own), last_visits(own)
+    known, last = {**asked_of(person), **known_of(own)}, last_visits(own)
     looks = []
     for visit in visits:
-        boat = visit.candidate
+        boat, for_others = visit.candidate, visit.candidate.list.group_id not in own_groups
         conditions, lay_so = conditions_of(visit, last.get(boat.pk))
         yard, snapshot = boat.at_yard, snapshots[boat.list.group_id]
         found = checklist_from(snapshot, boat, conditions)
@@ -99,7 +104,7 @@ def looks_read(person: Person, visits: Sequence[Visit]) -> tuple[Look, ...]:
                 checklist=found,
                 cautions=cautions_of(found, snapshot.catalogue),
                 known=known.get(boat.pk, Known()),
-                for_others=boat.list.group_id not in own_groups,
+                for_others=for_others,
             )
         )
     return tuple(looks)
@@ -126,6 +131,14 @@ def last_visits(candidates: Sequence[Candidate]) -> dict[uuid.UUID, Viewing]:
     """By candidate the last visit that was made. One query."""
     made = Viewing.objects.filter(candidate__in=candidates, state=Viewing.State.MADE)
     return {viewing.candidate_id: viewing for viewing in made.order_by("starts_at", "pk")}
+
+
+def asked_of(person: Person) -> dict[uuid.UUID, Known]:
+    """By candidate of another group, what that group asked the person. One query."""
+    questions: defaultdict[uuid.UUID, list[str]] = defaultdict(list)
+    for take in live_takes(person).select_related("request").order_by("pk"):
+        questions[take.request.candidate_id].append(take.request.question)
+    return {boat: Known(asked=tuple(asked)) for boat, asked in questions.items()}
 
 
 # --- What the group knows ------------------------------------------------------------------------
