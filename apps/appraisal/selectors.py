@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from apps.accounts.models import Person
 from apps.appraisal import sentences
@@ -23,6 +23,7 @@ from apps.appraisal.waiting import wait_until_fresh
 from apps.boats.models import Ballot, Candidate, CandidateList, Worth
 from apps.boats.selectors import candidate_for, list_for
 from apps.groups.models import Membership
+from apps.viewings.models import Submission
 
 Behind = Callable[[], QuerySet[CandidateList]]
 
@@ -62,11 +63,17 @@ class Reader:
 
 
 def names_of(candidate_list: CandidateList) -> Names:
-    """Everybody who belongs or belonged to the group, and all boats of the list. Two queries."""
-    members = Membership.objects.filter(group=candidate_list.group_id)
+    """Everybody who belongs or belonged to the group or submitted findings, and all boats of the
+    list. Two queries."""
+    members = Membership.objects.filter(group=candidate_list.group_id).values("person")
+    # Somebody of the club may have looked at a boat for the group.
+    sent = Submission.objects.filter(
+        state=Submission.State.SUBMITTED, viewing__candidate__list=candidate_list
+    ).values("author")
+    people = Person.objects.filter(Q(pk__in=members) | Q(pk__in=sent))
     boats = Candidate.objects.filter(list=candidate_list)
     return Names(
-        people={str(pk): name for pk, name in members.values_list("person_id", "person__name")},
+        people={str(pk): name for pk, name in people.values_list("pk", "name")},
         boats={str(pk): name for pk, name in boats.values_list("pk", "name")},
     )
 

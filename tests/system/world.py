@@ -3,7 +3,7 @@
 Two groups made alike in two worlds show whether anything leaks from one into the other.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 from uuid import UUID
 
@@ -63,7 +63,12 @@ class World:
     @property
     def words(self) -> set[str]:
         """What nobody outside may ever be told."""
-        return {self.word, *self.ids.values()}
+        return {self.word, self.of_the_club.word, *self.ids.values()}
+
+    @property
+    def of_the_club(self) -> "World":
+        """The same world, where texts carry another word: the club's are no secret in the club."""
+        return replace(self, word=f"{self.word.removesuffix('word')}club")
 
 
 # What forms send, by the name that stands for it.
@@ -117,10 +122,10 @@ def _group(world: World) -> None:
 def _club(world: World) -> None:
     organiser = world.organiser
     for name in ("second_club_id", "club_id"):
-        world.add(name, organiser, "/clubs", {"name": world.text("Club")})
+        world.add(name, organiser, "/clubs", {"name": world.of_the_club.text("Club")})
     path = f"/clubs/{world['club_id']}"
     for name in ("second_club_invitation_id", "club_invitation_id"):
-        body = {"role": "member", "note": world.text("For a friend")}
+        body = {"role": "member", "note": world.of_the_club.text("For a friend")}
         invited = world.add(name, organiser, f"{path}/invitations", body)
     world.made(world.buyer, "POST", "/acceptances", {"token": invited["token"]})
     Group.objects.filter(pk=world.group.pk).update(club=world["club_id"])
@@ -137,12 +142,12 @@ def _club(world: World) -> None:
 
 def _yards(world: World) -> None:
     """Two of the club, two of the group."""
-    for owner, at in (
-        ("club_", f"/clubs/{world['club_id']}"),
-        ("", f"/groups/{world['group_id']}"),
+    for owner, at, whose in (
+        ("club_", f"/clubs/{world['club_id']}", world.of_the_club),
+        ("", f"/groups/{world['group_id']}", world),
     ):
         for nth in ("second_", ""):
-            world.add(f"{nth}{owner}yard_id", world.organiser, f"{at}/yards", yard(world))
+            world.add(f"{nth}{owner}yard_id", world.organiser, f"{at}/yards", yard(whose))
 
 
 def yard(world: World) -> dict[str, Any]:
@@ -206,10 +211,13 @@ def _boat(world: World, nth: str) -> None:
 
 def _catalogues(world: World) -> None:
     """The club and the group each say two things otherwise."""
-    for of in (f"/clubs/{world['club_id']}", f"/groups/{world['group_id']}"):
+    for of, whose in (
+        (f"/clubs/{world['club_id']}", world.of_the_club),
+        (f"/groups/{world['group_id']}", world),
+    ):
         for code in ("rebed", "reseal"):
-            own = {"source": world.text("Our yard's list")}
-            body = {"own": own, "note": world.text("Agreed in March")}
+            own = {"source": whose.text("Our yard's list")}
+            body = {"own": own, "note": whose.text("Agreed in March")}
             world.made(world.organiser, "PUT", f"{of}/catalogue/remedies/{code}", body)
 
 

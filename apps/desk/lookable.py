@@ -1,0 +1,71 @@
+"""Which boats somebody may go and look at: those of their own groups, and those they took on for
+others of their club. A trip collects them where they lie."""
+
+import uuid
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Q, QuerySet
+
+from apps.accounts.models import Person
+from apps.appraisal.look_worths import LookWorth, look_worths
+from apps.boats.models import Candidate
+from apps.boats.yards.models import Yard
+from apps.desk.access import SETTLED, live_takes
+from apps.desk.models import Take
+from apps.desk.places import Place
+from apps.groups.rules import visible_groups
+
+
+@dataclass(frozen=True)
+class Lookable:
+    """One boat to plan with. `take` says for which request of another group; None: of one's own.
+
+    Of a boat that was taken on a plan may show no more than the take does: her name and place.
+    """
+
+    candidate_id: uuid.UUID
+    take: Take | None
+    place: Place | None
+    yard: Yard | None
+    worth: LookWorth | None
+    wanted_by: date | None
+
+
+def boats_open_to(person: Person) -> QuerySet[Candidate]:
+    """The boats that exist for the person as boats to look at, now."""
+    return Candidate.objects.filter(
+        Q(list__group__in=visible_groups(person))
+        | Q(pk__in=live_takes(person).values("request__candidate"))
+    )
+
+
+def lookable_on(person: Person, day: date) -> list[Lookable]:
+    """What the person may look at on a day: not what is settled, nor what is wanted before it.
+
+    Three queries, whatever there is.
+    """
+    takes = {
+        take.request.candidate_id: take
+        for take in live_takes(person).select_related("request").order_by("pk")
+        if take.request.wanted_by is None or take.request.wanted_by >= day
+    }
+    boats = (
+        Candidate.objects.filter(Q(list__group__in=visible_groups(person)) | Q(pk__in=takes))
+        .exclude(stage__in=SETTLED)
+        .select_related("at_yard")
+        .order_by("pk")
+    )
+    found = list(boats)
+    worths = look_worths([boat.pk for boat in found])
+    return [
+        Lookable(
+            candidate_id=boat.pk,
+            take=takes.get(boat.pk),
+            place=boat.position,
+            yard=boat.at_yard,
+            worth=worths.get(boat.pk),
+            wanted_by=takes[boat.pk].request.wanted_by if boat.pk in takes else None,
+        )
+        for boat in found
+    ]
