@@ -30,6 +30,7 @@ KINDS: dict[str, str] = {
     "look_request.access_ended": "the group ended their access",
     "look_request.access_lapsed": "their access lapsed, for they are no adviser any more, say",
     "look_request.withdrawn": "the request was withdrawn",
+    "catalogue.changed": "the group or its club says something otherwise in its catalogue",
     "member.joined": "somebody joined the group",
     "member.changed": "a member got another role",
     "member.left": "somebody left the group",
