@@ -47,6 +47,11 @@ app.conf.beat_schedule = {
         "options": {"expires": 60},
     },
     "forget notices": {"task": "apps.notices.tasks.forget_notices", "schedule": timedelta(days=1)},
+    "sweep trips": {
+        "task": "apps.planning.tasks.sweep_trips",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": 60},
+    },
     "pool clubs": {
         "task": "apps.appraisal.tasks.pool_clubs",
         "schedule": settings.POOL_CLUBS_EVERY,

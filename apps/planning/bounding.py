@@ -26,6 +26,8 @@ class Outline:
 
 def outline(problem: Problem, hopeful: Sequence[int], effort: float) -> Outline:
     """The bound, and the sites by party; no sites if the effort did not suffice to find any."""
+    if not hopeful:
+        return Outline(0, ())
     model = cp_model.CpModel()
     areas = areas_of(problem, sorted({problem.boats[n].site for n in hopeful}))
     area_of = {site: a for a, area in enumerate(areas) for site in area}

@@ -29,6 +29,7 @@ LEFT_OUT = {
     "no_worth_known": "what a look at her is worth is not known",
     "no_exchange_rate": "what a look is worth cannot be told in the trip's currency",
     "not_looked_at_now": "she is struck off or bought",
+    "another_day": "the visit to her is on another day",
     "called_off": "the visit to her was called off",
     "taken_off": "she was taken off the trip",
 }
@@ -45,6 +46,12 @@ class Basis(models.TextChoices):
     AS_BEFORE = "visit_as_before", "a second visit, as she lay last time"
     NOTHING_IN_THE_WAY = "visit_nothing_in_the_way", "a visit with nothing in the way"
     BEST_CHECK = "best_check", "the best single check"
+
+
+class StopState(models.TextChoices):
+    PLANNED = "planned", "nobody was told yet"
+    AGREED = "agreed", "there is a planned visit"
+    MADE = "made", "the visit was made"
 
 
 class Trip(Versioned):
@@ -247,6 +254,12 @@ class TripStop(models.Model):
 
     def __str__(self) -> str:
         return f"stop {self.position} of {self.party_id}"
+
+    @property
+    def state(self) -> StopState:
+        if self.made:
+            return StopState.MADE
+        return StopState.AGREED if self.agreed else StopState.PLANNED
 
     @property
     def made(self) -> bool:

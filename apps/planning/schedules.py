@@ -1,6 +1,7 @@
 """Whether a party can look at boats in an order, and when: the earliest times that work."""
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from apps.planning.problem import Problem, Route, Stop
 
@@ -58,3 +59,13 @@ def worth_of(problem: Problem, routes: Sequence[Route]) -> int:
 def merit(problem: Problem, routes: Sequence[Route]) -> tuple[int, int]:
     """What plans are compared by: worth, then little driving."""
     return worth_of(problem, routes), -sum(route.metres for route in routes)
+
+
+def best_first(problem: Problem, route: Route) -> Route:
+    """The same with the boats of each yard in the order of their worth, if that can be kept: a day
+    may end sooner than planned."""
+    order: list[int] = []
+    for _, stops in groupby(route.stops, key=lambda stop: problem.boats[stop.boat].site):
+        together = [stop.boat for stop in stops]
+        order += sorted(together, key=lambda n: (-problem.boats[n].worth, n))
+    return route_of(problem, route.party, order) or route

@@ -8,10 +8,11 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import F, Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
+from apps.appraisal.waiting import wait_until_fresh
 from apps.groups.rules import club_membership_of, membership_of, visible_clubs, visible_groups
 from apps.planning.access import open_among
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
@@ -19,16 +20,19 @@ from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 
 def trips_visible(person: Person) -> QuerySet[Trip]:
     own = Q(made_by=person) | Q(pk__in=TripParty.objects.filter(people=person).values("trip"))
+    return trips_whole().filter(
+        Q(group__in=visible_groups(person)) | Q(own, club__in=visible_clubs(person))
+    )
+
+
+def trips_whole() -> QuerySet[Trip]:
+    """With parties and boats at hand."""
     boats = TripBoat.objects.select_related(
-        "candidate__list", "candidate__at_yard", "stop__viewing"
+        "candidate__list", "candidate__at_yard", "stop__viewing", "stop__party"
     ).order_by("pk")
     parties = TripParty.objects.prefetch_related("people").order_by("pk")
-    return (
-        Trip.objects.filter(
-            Q(group__in=visible_groups(person)) | Q(own, club__in=visible_clubs(person))
-        )
-        .select_related("group", "club", "made_by")
-        .prefetch_related(Prefetch("parties", parties), Prefetch("boats", boats))
+    return Trip.objects.select_related("group", "club", "made_by").prefetch_related(
+        Prefetch("parties", parties), Prefetch("boats", boats)
     )
 
 
@@ -39,13 +43,13 @@ def trip_for(person: Person, trip_id: uuid.UUID) -> Trip:
 
 def trips_of_group(person: Person, group_id: uuid.UUID) -> QuerySet[Trip]:
     membership_of(person, group_id)
-    return trips_visible(person).filter(group_id=group_id)
+    return trips_visible(person).filter(group_id=group_id).prefetch_related(None)
 
 
 def trips_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Trip]:
     """Of the trips of the club's members those that the reader made or goes on."""
     club_membership_of(person, club_id)
-    return trips_visible(person).filter(club_id=club_id)
+    return trips_visible(person).filter(club_id=club_id).prefetch_related(None)
 
 
 # --- The plan as one reader sees it --------------------------------------------------------------
@@ -81,9 +85,20 @@ class TripSeen:
         return tuple(boat for boat in self.boats if boat.left_out)
 
 
-def trip_seen(person: Person, trip_id: uuid.UUID) -> TripSeen:
-    """The trip and its plan as the reader sees them. Five queries."""
-    return trips_seen(person, [trip_for(person, trip_id)])[0]
+def trip_seen(person: Person, trip_id: uuid.UUID, *, wait: float = 0) -> TripSeen:
+    """The trip and its plan as the reader sees them. Five queries, and those of the wait."""
+    trip = trip_for(person, trip_id)
+    if wait and trip.stale:
+        wait_until_fresh(trip_id, wait, trips_behind)
+        trip = trip_for(person, trip_id)
+    return trips_seen(person, [trip])[0]
+
+
+def trips_behind() -> QuerySet[Trip]:
+    """Trips whose plan may be another one now."""
+    return Trip.objects.filter(
+        asked=True, state=Trip.State.PLANNED, planned_revision__lt=F("revision")
+    )
 
 
 def trips_seen(person: Person, trips: Iterable[Trip]) -> list[TripSeen]:

@@ -18,10 +18,10 @@ from apps.planning.baselines import best_insertion, fixed_order, kept_only
 from apps.planning.bounding import outline
 from apps.planning.problem import Boat, Infeasible, Problem, Route, Solution, Why
 from apps.planning.routing import Routing
-from apps.planning.schedules import merit, route_of, worth_of
+from apps.planning.schedules import best_first, route_of, worth_of
 
 # Of each step, in the solver's own unit: about a second of one core.
-EFFORT = 10.0
+EFFORT = 4.0
 
 
 def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
@@ -45,13 +45,13 @@ def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[l
     bound = found.bound
     if found.sites and worth_of(problem, routes) < bound:
         sites = [own | at for own, at in zip(found.sites, _called_at(problem, routes), strict=True)]
-        among = Routing(problem, hopeful, sites)
-        routes, _ = among.most_worth(routes, effort)
-    everywhere = Routing(problem, hopeful)
+        routes, _ = Routing(problem, hopeful, sites).most_worth(routes, effort)
     if worth_of(problem, routes) < bound:
-        routes, of_routing = everywhere.most_worth(routes, effort)
+        routes, of_routing = Routing(problem, hopeful).most_worth(routes, effort)
         bound = bound if of_routing is None else min(bound, of_routing)
-    routes = everywhere.least_driving(routes, effort / 2)
+    of_these = Routing(problem, hopeful, _called_at(problem, routes))
+    routes = of_these.least_driving(routes, effort / 4)
+    routes = [best_first(problem, route) for route in routes]
     return routes, max(bound, worth_of(problem, routes))
 
 
@@ -93,6 +93,3 @@ def _within_reach(problem: Problem, party: int, boat: Boat) -> bool:
     there, most = problem.place(boat.site), problem.parties[party].most_m
     way = problem.metres[problem.origin(party)][there] + problem.metres[there][problem.home(party)]
     return most is None or way <= most
-
-
-__all__ = ["EFFORT", "merit", "solve"]

@@ -18,6 +18,7 @@ from apps.accounts.program_services import program_register
 from apps.exchange.models import Delivery
 from apps.notices.jobs import group_tell
 from apps.notices.models import Notice
+from apps.planning.jobs import trip_plan
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.viewings.media.preparing import photo_prepare
 from tests.conftest import Speaker
@@ -144,6 +145,41 @@ def batch(world: World) -> dict[str, Any]:
             {"id": str(uuid7()), "new_viewing": visit, **said},
         ]
     }
+
+
+def trip_body(world: World) -> dict[str, Any]:
+    party = {
+        "label": world.text("Our car"),
+        "people": [world["organiser"], world["buyer"]],
+        "start": {"label": world.text("Home"), "latitude": 54.32, "longitude": 10.13},
+        "leaves_at": "08:00",
+        "back_by": "17:00",
+    }
+    return {
+        "name": world.text("Round the estuary"),
+        "note": world.text("Bring boots"),
+        "day": str(timezone.now().date() + timedelta(days=30)),
+        "time_zone": "Europe/Berlin",
+        "currency": "EUR",
+        "parties": [party],
+        "boats": [{"candidate": world["candidate_id"], "worth": money("50.00")}],
+    }
+
+
+def own_trip_body(world: World) -> dict[str, Any]:
+    body = trip_body(world)
+    return {**body, "parties": [{**body["parties"][0], "people": [world["organiser"]]}]}
+
+
+def trip(world: World) -> None:
+    at = f"/groups/{world['group_id']}/trips"
+    world.add("trip_id", world.organiser, at, trip_body(world))
+
+
+def planned_trip(world: World) -> None:
+    trip(world)
+    world.made(world.organiser, "POST", f"/trips/{world['trip_id']}/plans", {})
+    trip_plan(trip_id=UUID(world["trip_id"]))
 
 
 def export(world: World) -> None:
@@ -627,6 +663,17 @@ CALLS: dict[str, Call] = {
         **ADVISER,
     ),
     "yard_day_asked_looks": Call(given=asked_on_day, by="buyer", observer=404),
+    # trips
+    "group_trips_list": Call(given=twice(trip)),
+    "group_trips_create": Call(trip_body),
+    "club_trips_list": Call(observer=404),
+    "club_trips_create": Call(own_trip_body, observer=404),
+    "trips_read": Call(given=trip),
+    "trips_change": Call(says(name="Another way round", note="Bring boots"), given=trip),
+    "trips_plan": Call(given=trip),
+    "trips_agree": Call(lambda w: {"boats": [w["candidate_id"]]}, given=planned_trip),
+    "trips_map": Call(given=planned_trip),
+    "trips_calendar": Call(given=planned_trip),
     # results
     "board_read": Call(),
     "board_csv": Call(),

@@ -1,3 +1,13 @@
-from django.urls.resolvers import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from apps.planning.api import views
+
+urlpatterns = [
+    path("groups/<uuid:group_id>/trips", views.GroupTripsView.as_view()),
+    path("clubs/<uuid:club_id>/trips", views.ClubTripsView.as_view()),
+    path("trips/<uuid:trip_id>", views.TripView.as_view()),
+    path("trips/<uuid:trip_id>/plans", views.PlansView.as_view()),
+    path("trips/<uuid:trip_id>/viewings", views.StopsView.as_view()),
+    path("trips/<uuid:trip_id>/plan.geojson", views.MapView.as_view()),
+    path("trips/<uuid:trip_id>/plan.ics", views.CalendarView.as_view()),
+]

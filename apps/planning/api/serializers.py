@@ -1,0 +1,309 @@
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.appraisal.api.shapes import AmountSerializer, WaitQuery
+from apps.boats.api.fields import FigureField, StrictBody
+from apps.boats.api.yard_serializers import TimeZoneField
+from apps.exchange.http.fields import CurrencyField, MoneyField
+from apps.exchange.http.views import BringsId
+from apps.planning.models import LEFT_OUT, Basis, StopState, Trip
+from apps.planning.services import MOST_BOATS, BoatSaid, PartySaid
+
+MOST_PARTIES = 8
+MOST_PEOPLE = 12
+
+
+class ClockField(serializers.TimeField):
+    """Local time, as 08:30."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(format="%H:%M", input_formats=["%H:%M"], **options)
+
+
+class StartBody(StrictBody):
+    """Where a party sets off and comes back to."""
+
+    label = serializers.CharField(
+        source="start", max_length=120, required=False, allow_blank=True, help_text="in words"
+    )
+    latitude = FigureField(min_value=-90, max_value=90)
+    longitude = FigureField(min_value=-180, max_value=180)
+
+
+class PartyBody(StrictBody):
+    """Who drives together in one car."""
+
+    id = serializers.UUIDField(
+        required=False, help_text="in a change: which of those there are; else a new one"
+    )
+    label = serializers.CharField(max_length=120, help_text="such as: Ada's car")
+    people = serializers.ListField(
+        child=serializers.UUIDField(),
+        required=False,
+        max_length=MOST_PEOPLE,
+        help_text="members of the group, or of the club",
+    )
+    start = StartBody()
+    leaves_at = ClockField(help_text="not before; in the trip's time zone")
+    back_by = ClockField(help_text="the same day")
+    most_km = serializers.IntegerField(
+        min_value=0,
+        max_value=2000,
+        required=False,
+        allow_null=True,
+        help_text="of driving on the day, home included",
+    )
+
+    def to_internal_value(self, data: Any) -> PartySaid:
+        said = dict(super().to_internal_value(data))
+        id, people = said.pop("id", None), said.pop("people", ())
+        return PartySaid({"start": "", "most_km": None, **said.pop("start"), **said}, people, id)
+
+
+class BoatBody(StrictBody):
+    candidate = serializers.UUIDField()
+    worth = MoneyField(
+        required=False, help_text="of a look at her, in the trip's currency; else the stored one"
+    )
+    minutes = serializers.IntegerField(
+        min_value=1, max_value=480, required=False, help_text="that a look takes"
+    )
+
+    def to_internal_value(self, data: Any) -> BoatSaid:
+        said = super().to_internal_value(data)
+        worth = said.get("worth")
+        amount = worth and (worth.amount, worth.currency)
+        return BoatSaid(said["candidate"], amount, said.get("minutes"))
+
+
+class TripChangeBody(StrictBody):
+    """Parties and boats, where sent, are all that there are from then on."""
+
+    name = serializers.CharField(max_length=120)
+    note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
+    state = serializers.ChoiceField(Trip.State.choices, required=False)
+    day = serializers.DateField()
+    time_zone = TimeZoneField(help_text="of the parties' hours, such as Europe/Lisbon")
+    currency = CurrencyField(help_text="ISO 4217, of worths")
+    speed_kmh = FigureField(
+        min_value=5, max_value=150, required=False, help_text="assumed on the road"
+    )
+    road_factor = FigureField(
+        min_value=1, max_value=5, required=False, help_text="the road over the line on the map"
+    )
+    minutes_per_check = serializers.DecimalField(
+        max_digits=5, decimal_places=2, min_value=0, max_value=30, required=False
+    )
+    minutes_per_boat = serializers.IntegerField(
+        min_value=1, max_value=480, required=False, help_text="beside the checks"
+    )
+    parties = serializers.ListField(
+        child=PartyBody(), allow_empty=False, max_length=MOST_PARTIES, help_text="who goes"
+    )
+    boats = serializers.ListField(
+        child=BoatBody(),
+        required=False,
+        max_length=MOST_BOATS,
+        help_text="which boats may be looked at; left out: all that you may look at",
+    )
+
+    def to_internal_value(self, data: Any) -> dict[str, Any]:
+        """What is the trip's own, apart from its parties and boats."""
+        said = dict(super().to_internal_value(data))
+        apart = {name: said.pop(name) for name in ("id", "parties", "boats") if name in said}
+        return {**apart, "facts": said}
+
+
+class TripBody(BringsId, TripChangeBody):
+    pass
+
+
+class TripQuery(WaitQuery):
+    pass
+
+
+class CalendarQuery(serializers.Serializer):
+    party = serializers.UUIDField(required=False, help_text="only this party's stops")
+
+
+class StopsBody(StrictBody):
+    boats = serializers.ListField(
+        child=serializers.UUIDField(),
+        required=False,
+        allow_empty=False,
+        max_length=MOST_BOATS,
+        help_text="candidates in the plan; left out: all of them",
+    )
+
+
+# --- Answers -------------------------------------------------------------------------------------
+
+
+OF_THE_PLAN = ("outcome", "sequence", "fresh")
+
+
+class TripRowSerializer(serializers.ModelSerializer[Trip]):
+    """A trip in a list; its plan is read with the trip."""
+
+    made_by = PersonRefSerializer()
+    fresh = serializers.SerializerMethodField(help_text="the plan is what it would be made now")
+
+    class Meta:
+        model = Trip
+        fields = (
+            "id",
+            "version",
+            "group",
+            "club",
+            "made_by",
+            "name",
+            "note",
+            "state",
+            "day",
+            "time_zone",
+            "outcome",
+            "sequence",
+            "fresh",
+            "created_at",
+            "updated_at",
+        )
+        read_only_fields = fields
+
+    def get_fresh(self, trip: Trip) -> bool:
+        return not trip.stale
+
+
+class StartSerializer(serializers.Serializer):
+    label = serializers.CharField(source="start")
+    latitude = serializers.FloatField()
+    longitude = serializers.FloatField()
+
+
+class PartySerializer(serializers.Serializer):
+    id = serializers.UUIDField()
+    label = serializers.CharField()
+    people = PersonRefSerializer(many=True)
+    start = StartSerializer(source="*")
+    leaves_at = ClockField()
+    back_by = ClockField()
+    most_km = serializers.IntegerField(allow_null=True)
+
+
+class TripBoatSerializer(serializers.Serializer):
+    """`worth` and `minutes`: as said with the trip, if anything was."""
+
+    candidate = serializers.UUIDField(source="candidate_id")
+    name = serializers.CharField(source="candidate.name")
+    wanted = serializers.BooleanField(help_text="false: taken off after a plan had her")
+    worth = AmountSerializer(allow_null=True)
+    minutes = serializers.IntegerField(source="said_minutes", allow_null=True)
+
+
+class StopPlaceSerializer(serializers.Serializer):
+    yard = serializers.CharField()
+    yard_id = serializers.UUIDField(allow_null=True)
+    latitude = serializers.FloatField(allow_null=True)
+    longitude = serializers.FloatField(allow_null=True)
+    time_zone = serializers.CharField()
+    hours_known = serializers.BooleanField()
+
+
+class StopSerializer(serializers.Serializer):
+    """What is null is of a boat that you may not see."""
+
+    position = serializers.IntegerField()
+    candidate = serializers.UUIDField(allow_null=True)
+    name = serializers.CharField(allow_null=True)
+    place = StopPlaceSerializer(allow_null=True)
+    starts_at = serializers.DateTimeField()
+    ends_at = serializers.DateTimeField()
+    km = serializers.FloatField(help_text="to get there")
+    drive_minutes = serializers.IntegerField()
+    worth = AmountSerializer(allow_null=True, help_text="of the look")
+    rests_on = serializers.ChoiceField(
+        Basis.choices, allow_null=True, help_text="what the worth rests on"
+    )
+    checks = serializers.IntegerField(allow_null=True, help_text="that can be made")
+    minutes = serializers.IntegerField(allow_null=True)
+    state = serializers.ChoiceField(StopState.choices)
+    viewing = serializers.UUIDField(allow_null=True)
+
+
+class RouteSerializer(serializers.Serializer):
+    party = serializers.UUIDField()
+    label = serializers.CharField()
+    sets_off_at = serializers.DateTimeField(allow_null=True)
+    back_at = serializers.DateTimeField(allow_null=True)
+    km = serializers.FloatField()
+    stops = StopSerializer(many=True)
+
+
+class TripLeftOutSerializer(serializers.Serializer):
+    candidate = serializers.UUIDField()
+    name = serializers.CharField()
+    why = serializers.ChoiceField(list(LEFT_OUT.items()))
+    sentence = serializers.CharField()
+
+
+class PlanSerializer(serializers.Serializer):
+    """Worth most within hours and distance, as far as could be found."""
+
+    asked = serializers.BooleanField()
+    fresh = serializers.BooleanField(help_text="whether it is what it would be if made now")
+    outcome = serializers.ChoiceField(Trip.Outcome.choices)
+    sequence = serializers.IntegerField(help_text="goes up when the plan is another one")
+    computed_at = serializers.DateTimeField(allow_null=True)
+    method = serializers.CharField()
+    worth = AmountSerializer(allow_null=True, help_text="of all looks together")
+    bound = AmountSerializer(allow_null=True, help_text="no plan is worth more")
+    proven = serializers.BooleanField(help_text="no plan is worth more than this one")
+    gap = serializers.FloatField(help_text="part of the bound that is missing at most")
+    routes = RouteSerializer(many=True)
+    left_out = TripLeftOutSerializer(many=True)
+    cannot_keep = serializers.ListField(
+        child=serializers.UUIDField(), help_text="boats whose agreed visits fit in no plan"
+    )
+    sentences = serializers.ListField(child=serializers.CharField())
+    cautions = serializers.ListField(child=serializers.CharField())
+    caution = serializers.CharField()
+
+
+class TripSerializer(TripRowSerializer):
+    """A trip with its plan, as you may see it."""
+
+    parties = PartySerializer(many=True)
+    boats = TripBoatSerializer(many=True)
+    hidden_boats = serializers.IntegerField(help_text="how many others you may not see")
+    plan = PlanSerializer()
+
+    fresh = None  # told of the plan
+
+    class Meta(TripRowSerializer.Meta):
+        fields = (
+            *(name for name in TripRowSerializer.Meta.fields if name not in OF_THE_PLAN),
+            "currency",
+            "speed_kmh",
+            "road_factor",
+            "minutes_per_check",
+            "minutes_per_boat",
+            "parties",
+            "boats",
+            "hidden_boats",
+            "plan",
+        )
+        read_only_fields = fields
+
+
+class PositionSerializer(serializers.Serializer):
+    type = serializers.CharField()
+    geometry = serializers.DictField()
+    properties = serializers.DictField()
+
+
+class MapSerializer(serializers.Serializer):
+    """A FeatureCollection of RFC 7946; longitude first."""
+
+    type = serializers.ChoiceField(["FeatureCollection"])
+    features = PositionSerializer(many=True)

@@ -1,0 +1,135 @@
+"""A trip and its plan as an answer, from what the reader may see."""
+
+import hashlib
+import json
+from decimal import Decimal
+from typing import Any
+
+from rest_framework.response import Response
+from rest_framework.utils.encoders import JSONEncoder
+
+from apps.exchange.http.views import shown
+from apps.planning import sentences
+from apps.planning.api.serializers import OF_THE_PLAN, PartySerializer, TripRowSerializer
+from apps.planning.documents import zone_of
+from apps.planning.gathering import place_of
+from apps.planning.models import Trip, TripBoat
+from apps.planning.selectors import PartyDay, StopSeen, TripSeen
+from apps.viewings.checklists import SCREENING
+
+Json = dict[str, Any]
+
+
+def shown_trip(seen: TripSeen, *, status: int = 200) -> Response:
+    """Its ETag tells plans and readers apart; whoever changes it may name any of a version."""
+    data = trip_said(seen)
+    said = json.dumps(data, cls=JSONEncoder, sort_keys=True)
+    variant = hashlib.sha256(said.encode()).hexdigest()[:16]
+    return shown(seen.trip, data, status=status, variant=variant)
+
+
+def trip_said(seen: TripSeen) -> Json:
+    trip = seen.trip
+    row = dict(TripRowSerializer(trip).data)
+    for name in OF_THE_PLAN:
+        row.pop(name)
+    return {
+        **row,
+        "currency": trip.currency,
+        "speed_kmh": trip.speed_kmh,
+        "road_factor": trip.road_factor,
+        "minutes_per_check": f"{trip.minutes_per_check:.2f}",
+        "minutes_per_boat": trip.minutes_per_boat,
+        "parties": PartySerializer(trip.parties.all(), many=True).data,
+        "boats": [boat_said(trip, boat) for boat in seen.boats],
+        "hidden_boats": seen.hidden,
+        "plan": plan_said(seen),
+    }
+
+
+def boat_said(trip: Trip, boat: TripBoat) -> Json:
+    return {
+        "candidate": str(boat.candidate_id),
+        "name": boat.candidate.name,
+        "wanted": boat.wanted,
+        "worth": amount(boat.said_worth, trip),
+        "minutes": boat.said_minutes,
+    }
+
+
+def plan_said(seen: TripSeen) -> Json:
+    trip = seen.trip
+    visible = {str(boat.candidate_id) for boat in seen.boats}
+    return {
+        "asked": trip.asked,
+        "fresh": not trip.stale,
+        "outcome": trip.outcome,
+        "sequence": trip.sequence,
+        "computed_at": trip.planned_at,
+        "method": sentences.METHOD,
+        "worth": amount(trip.worth, trip),
+        "bound": amount(trip.bound, trip),
+        "proven": trip.outcome == Trip.Outcome.PLANNED and sentences.gap(trip) == 0,
+        "gap": round(sentences.gap(trip), 4),
+        "routes": [route_said(trip, day) for day in seen.days if day.stops],
+        "left_out": [
+            {
+                "candidate": str(boat.candidate_id),
+                "name": boat.candidate.name,
+                "why": boat.left_out,
+                "sentence": sentences.why(boat),
+            }
+            for boat in seen.left_out
+        ],
+        "cannot_keep": [one for one in trip.cannot_keep if one in visible],
+        "sentences": sentences.about(seen),
+        "cautions": list(sentences.CAUTIONS),
+        "caution": SCREENING,
+    }
+
+
+def route_said(trip: Trip, day: PartyDay) -> Json:
+    return {
+        "party": str(day.party.pk),
+        "label": day.party.label,
+        "sets_off_at": day.party.sets_off_at,
+        "back_at": day.party.back_at,
+        "km": round(day.party.metres / 1000, 1),
+        "stops": [stop_said(trip, one) for one in day.stops],
+    }
+
+
+def stop_said(trip: Trip, seen: StopSeen) -> Json:
+    stop, boat = seen.stop, seen.boat
+    return {
+        "position": stop.position,
+        "candidate": boat and str(boat.candidate_id),
+        "name": boat and boat.candidate.name,
+        "place": boat and place_said(trip, boat),
+        "starts_at": stop.starts_at,
+        "ends_at": stop.ends_at,
+        "km": round(stop.metres / 1000, 1),
+        "drive_minutes": stop.drive_minutes,
+        "worth": boat and amount(boat.worth, trip),
+        "rests_on": boat and (boat.basis or None),
+        "checks": boat and boat.checks,
+        "minutes": boat and boat.minutes,
+        "state": stop.state,
+        "viewing": boat and stop.viewing_id and str(stop.viewing_id),
+    }
+
+
+def place_said(trip: Trip, boat: TripBoat) -> Json:
+    yard, place = boat.candidate.at_yard, place_of(boat.candidate) or (None, None)
+    return {
+        "yard": yard.name if yard else boat.candidate.yard,
+        "yard_id": yard and str(yard.pk),
+        "latitude": place[0],
+        "longitude": place[1],
+        "time_zone": zone_of(trip, boat),
+        "hours_known": sentences.hours_known(boat),
+    }
+
+
+def amount(value: Decimal | None, trip: Trip) -> Json | None:
+    return None if value is None else {"amount": f"{value:.2f}", "currency": trip.currency}

@@ -1,0 +1,197 @@
+"""Trips and their plans: translation only."""
+
+import uuid
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiExample, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.settings import api_settings
+
+from apps.appraisal.api.renderers import Made
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View
+from apps.planning import agreeing, selectors, services
+from apps.planning.api.serializers import (
+    CalendarQuery,
+    MapSerializer,
+    StopsBody,
+    TripBody,
+    TripChangeBody,
+    TripQuery,
+    TripRowSerializer,
+    TripSerializer,
+)
+from apps.planning.api.shown import shown_trip
+from apps.planning.documents import GEOJSON, ICALENDAR, plan_calendar, plan_geojson
+
+EXAMPLE = OpenApiExample(
+    "One car, all boats that the group still looks at",
+    request_only=True,
+    value={
+        "name": "Round the estuary",
+        "day": "2027-03-20",
+        "time_zone": "Europe/Berlin",
+        "currency": "EUR",
+        "parties": [
+            {
+                "label": "Ada's car",
+                "start": {"label": "Home", "latitude": 54.32, "longitude": 10.13},
+                "leaves_at": "08:00",
+                "back_by": "17:30",
+                "most_km": 200,
+            }
+        ],
+    },
+)
+
+
+class GeoJson(Made):
+    media_type = GEOJSON
+    format = "geojson"
+
+
+class CalendarText(Made):
+    media_type = ICALENDAR
+    format = "ics"
+    charset = "utf-8"
+
+
+class GroupTripsView(View):
+    scopes = {"GET": "results:read", "POST": "plans:write"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="group_trips_list", responses=page_of(TripRowSerializer))
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """The group's trips."""
+        trips = selectors.trips_of_group(request.user, group_id)
+        return page(request, trips, self.query, TripRowSerializer)
+
+    @extend_schema(
+        operation_id="group_trips_create",
+        request=TripBody,
+        responses={201: TripSerializer},
+        examples=[EXAMPLE],
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Note a day out to boats of the group: who goes, from where, when and how far.
+
+        It has no plan until you ask for one.
+        """
+        said = self.read_body(TripBody)
+        trip = services.trip_add(by=request.user, group_id=group_id, **said)
+        return shown_trip(selectors.trip_seen(request.user, trip.pk), status=201)
+
+
+class ClubTripsView(View):
+    scopes = {"GET": "results:read", "POST": "plans:write"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="club_trips_list", responses=page_of(TripRowSerializer))
+    def get(self, request: Request, club_id: uuid.UUID) -> Response:
+        """Your own trips as a member of the club, and those you go on."""
+        trips = selectors.trips_of_club(request.user, club_id)
+        return page(request, trips, self.query, TripRowSerializer)
+
+    @extend_schema(
+        operation_id="club_trips_create",
+        request=TripBody,
+        responses={201: TripSerializer},
+        examples=[EXAMPLE],
+    )
+    def post(self, request: Request, club_id: uuid.UUID) -> Response:
+        """Note a day out of your own to boats of several groups.
+
+        Whoever goes sees the trip, and of its boats those they may look at. A boat is planned for
+        a party only if somebody in it may look at her.
+        """
+        said = self.read_body(TripBody)
+        trip = services.trip_add(by=request.user, club_id=club_id, **said)
+        return shown_trip(selectors.trip_seen(request.user, trip.pk), status=201)
+
+
+class TripView(View):
+    scopes = {"GET": "results:read", "PATCH": "plans:write"}
+    query_serializer = TripQuery
+
+    @extend_schema(operation_id="trips_read", responses=TripSerializer)
+    def get(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """One trip with its plan: which boats in which order by whom, and why not the others."""
+        seen = selectors.trip_seen(request.user, trip_id, wait=self.query["wait"])
+        return shown_trip(seen)
+
+    @extend_schema(operation_id="trips_change", request=TripChangeBody, responses=TripSerializer)
+    def patch(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """Change what is sent. Parties and boats, where sent, are all that there are from then on.
+
+        What was agreed or made stays. Once a plan was asked for it is kept up.
+        """
+        trip = selectors.trip_for(request.user, trip_id)
+        expected_version = self.expected_version(trip)
+        services.trip_change(
+            trip=trip,
+            by=request.user,
+            expected_version=expected_version,
+            **self.read_body(TripChangeBody, partial=True),
+        )
+        return shown_trip(selectors.trip_seen(request.user, trip_id))
+
+
+class PlansView(View):
+    scopes = {"POST": "plans:write"}
+
+    @extend_schema(operation_id="trips_plan", request=None, responses={202: TripSerializer})
+    def post(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """Ask for a plan by what looks are worth now. Read the trip with `?wait=` for it.
+
+        From then on the plan is kept up by itself when something falls out: a visit called off, a
+        boat struck off, a yard that is closed. What was agreed, made or begun stays.
+        """
+        trip = selectors.trip_for(request.user, trip_id)
+        services.trip_ask_for_plan(trip=trip, by=request.user)
+        return shown_trip(selectors.trip_seen(request.user, trip_id), status=202)
+
+
+class StopsView(View):
+    scopes = {"POST": "plans:write"}
+
+    @extend_schema(operation_id="trips_agree", request=StopsBody, responses={201: TripSerializer})
+    def post(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """Make planned visits of stops: of all, or of those at the boats named.
+
+        From then on plans keep them, until they are called off or moved.
+        """
+        trip = selectors.trip_for(request.user, trip_id)
+        body = self.read_body(StopsBody)
+        agreeing.stops_agree(trip=trip, by=request.user, candidates=body.get("boats"))
+        return shown_trip(selectors.trip_seen(request.user, trip_id), status=201)
+
+
+class MapView(View):
+    scopes = {"GET": "results:read"}
+    renderer_classes = [GeoJson, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+    @extend_schema(operation_id="trips_map", responses={(200, GEOJSON): MapSerializer})
+    def get(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """The plan as a map (GeoJSON, RFC 7946): starts, stops, and straight lines between them."""
+        seen = selectors.trip_seen(request.user, trip_id)
+        return Response(plan_geojson(seen), content_type=GEOJSON)
+
+
+class CalendarView(View):
+    scopes = {"GET": "results:read"}
+    query_serializer = CalendarQuery
+    renderer_classes = [CalendarText, *api_settings.DEFAULT_RENDERER_CLASSES]
+
+    @extend_schema(operation_id="trips_calendar", responses={(200, ICALENDAR): OpenApiTypes.STR})
+    def get(self, request: Request, trip_id: uuid.UUID) -> Response:
+        """The plan's stops as events of a calendar (iCalendar, RFC 5545).
+
+        An event keeps its UID through all plans, and SEQUENCE goes up with each that is another
+        one; what fell out is there as cancelled.
+        """
+        seen = selectors.trip_seen(request.user, trip_id)
+        content = plan_calendar(seen, self.query.get("party"))
+        response = Response(content, content_type=f"{ICALENDAR}; charset=utf-8")
+        response["Content-Disposition"] = 'attachment; filename="trip.ics"'
+        return response

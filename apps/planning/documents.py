@@ -1,0 +1,161 @@
+"""A plan in other forms: a map as GeoJSON (RFC 7946), and a calendar (iCalendar, RFC 5545)."""
+
+import uuid
+from collections.abc import Iterator
+from datetime import UTC, date, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from icalendar import Calendar, Event
+
+from apps.planning.distances import Place
+from apps.planning.gathering import place_of
+from apps.planning.models import Trip, TripBoat, TripStop
+from apps.planning.selectors import PartyDay, TripSeen
+from apps.planning.sentences import CAUTIONS
+from apps.viewings.checklists import SCREENING
+
+GEOJSON = "application/geo+json"
+ICALENDAR = "text/calendar"
+
+Json = dict[str, Any]
+
+
+# --- The map -------------------------------------------------------------------------------------
+
+
+def plan_geojson(seen: TripSeen) -> Json:
+    """Of each party that goes: its start, its stops, and the line between them.
+
+    The line is straight on the map; roads are not known. Of a party with a boat that the reader may
+    not see there is no line, for it would tell where she lies.
+    """
+    return {
+        "type": "FeatureCollection",
+        "features": [feature for day in seen.days if day.stops for feature in _features(day)],
+    }
+
+
+def _features(day: PartyDay) -> Iterator[Json]:
+    party = day.party
+    yield _feature(
+        "Point",
+        _position(party.place),
+        kind="start",
+        party=str(party.pk),
+        label=party.label,
+        sets_off_at=_utc(party.sets_off_at),
+        back_at=_utc(party.back_at),
+    )
+    places = [place_of(one.boat.candidate) if one.boat else None for one in day.stops]
+    for one, place in zip(day.stops, places, strict=True):
+        if one.boat is not None and place is not None:
+            yield _feature(
+                "Point",
+                _position(place),
+                kind="stop",
+                party=str(party.pk),
+                position=one.stop.position,
+                candidate=str(one.boat.candidate_id),
+                name=one.boat.candidate.name,
+                starts_at=_utc(one.stop.starts_at),
+                ends_at=_utc(one.stop.ends_at),
+            )
+    if None not in places:
+        way = [party.place, *(place for place in places if place), party.place]
+        yield _feature(
+            "LineString",
+            [_position(place) for place in way],
+            kind="way",
+            party=str(party.pk),
+            label=party.label,
+            km=round(party.metres / 1000, 1),
+        )
+
+
+def _feature(geometry: str, coordinates: Any, **properties: Any) -> Json:
+    return {
+        "type": "Feature",
+        "geometry": {"type": geometry, "coordinates": coordinates},
+        "properties": properties,
+    }
+
+
+def _position(place: Place) -> list[float]:
+    """Longitude first (RFC 7946 section 3.1.1)."""
+    latitude, longitude = place
+    return [round(longitude, 6), round(latitude, 6)]
+
+
+def _utc(at: Any) -> str | None:
+    return at and at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+# --- The calendar --------------------------------------------------------------------------------
+
+
+def plan_calendar(seen: TripSeen, party: uuid.UUID | None = None) -> bytes:
+    """An event for each stop that the reader may see, of all parties or of one.
+
+    An event keeps its UID through all plans; SEQUENCE goes up with each plan that is another one.
+    What fell out of the plan is there as cancelled, so that calendars take it away.
+    """
+    calendar = Calendar()
+    calendar.add("prodid", "-//Hardstand//Trips//EN")
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    days = {day.party.pk: day for day in seen.days}
+    for boat in seen.boats:
+        stop = getattr(boat, "stop", None)
+        if stop is not None and party in (None, stop.party_id):
+            calendar.add_component(_event(seen.trip, boat, stop, days[stop.party_id]))
+    first = seen.trip.day - timedelta(days=366)
+    calendar.add_missing_timezones(first_date=first, last_date=_year_after(seen.trip.day))
+    return bytes(calendar.to_ical())
+
+
+def _year_after(day: date) -> date:
+    return day + timedelta(days=366)
+
+
+def _event(trip: Trip, boat: TripBoat, stop: TripStop, day: PartyDay) -> Event:
+    zone = ZoneInfo(zone_of(trip, boat))
+    place = place_of(boat.candidate)
+    yard = boat.candidate.at_yard
+    where = [boat.candidate.yard, yard.name if yard else ""]
+    event = Event()
+    event.add("uid", str(boat.pk))
+    event.add("sequence", trip.sequence)
+    event.add("dtstamp", (trip.planned_at or trip.updated_at).astimezone(UTC))
+    event.add("dtstart", stop.starts_at.astimezone(zone))
+    event.add("dtend", stop.ends_at.astimezone(zone))
+    event.add("status", status_of(trip, stop))
+    event.add("summary", f"Look at {boat.candidate.name}")
+    location = ", ".join(dict.fromkeys(part for part in where if part))
+    if location:
+        event.add("location", location)
+    if place is not None:
+        event.add("geo", place)
+    event.add("description", "\n".join(_description(boat, stop, day)))
+    return event
+
+
+def _description(boat: TripBoat, stop: TripStop, day: PartyDay) -> Iterator[str]:
+    yield f"{day.party.label}, stop {stop.position}; {stop.metres / 1000:.1f} km to get there."
+    if boat.checks is not None:
+        yield f"{boat.checks} checks can be made."
+    yield from CAUTIONS
+    yield SCREENING
+
+
+def status_of(trip: Trip, stop: TripStop) -> str:
+    """Of a VEVENT (RFC 5545 section 3.8.1.11): confirmed once a visit was agreed."""
+    if stop.dropped or trip.state == Trip.State.CALLED_OFF:
+        return "CANCELLED"
+    return "CONFIRMED" if stop.agreed or stop.made else "TENTATIVE"
+
+
+def zone_of(trip: Trip, boat: TripBoat) -> str:
+    """The time zone in which one looks at her: the yard's, if there is one."""
+    yard = boat.candidate.at_yard
+    return yard.time_zone if yard else trip.time_zone

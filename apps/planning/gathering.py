@@ -1,0 +1,258 @@
+"""The problem of a trip's day, gathered from what is stored."""
+
+import hashlib
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from apps.boats.models import Candidate
+from apps.boats.yards.hours import open_spans
+from apps.planning.access import DONE_WITH, openers
+from apps.planning.distances import Place, Roads
+from apps.planning.looks import Look, look_kept, looks_of
+from apps.planning.models import Trip, TripBoat, TripParty, TripStop
+from apps.planning.problem import Boat, Party, Problem, Site, Span
+from apps.viewings.models import Viewing
+
+A_DAY = 1440
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """The problem with what its numbers stand for. `kept`: stops made or begun, which stay."""
+
+    trip: Trip
+    zero: datetime
+    problem: Problem
+    parties: tuple[TripParty, ...]
+    boats: tuple[TripBoat, ...]
+    looks: Mapping[uuid.UUID, Look]
+    kept: Mapping[uuid.UUID, tuple[TripStop, ...]]
+    left_out: Mapping[uuid.UUID, str]
+
+    def at(self, minute: int) -> datetime:
+        return self.zero + timedelta(minutes=minute)
+
+    @property
+    def digest(self) -> str:
+        """The same for the same problem: then the plan is the same too."""
+        said = (
+            self.problem,
+            [party.pk for party in self.parties],
+            [boat.pk for boat in self.boats],
+            sorted(self.left_out.items()),
+            sorted((party, [stop.pk for stop in stops]) for party, stops in self.kept.items()),
+        )
+        return hashlib.sha256(repr(said).encode()).hexdigest()
+
+
+def gather(trip: Trip, now: datetime) -> Gathered:
+    """From a trip with its parties and boats at hand. Three queries more at any size."""
+    parties, boats = tuple(trip.parties.all()), list(trip.boats.all())
+    day = _Day(trip, now)
+    kept = kept_stops(boats, parties, now)
+    gone = {stop.pk for stops in kept.values() for stop in stops}
+    looks = _looks(trip, boats)
+    left_out = {
+        boat.pk: why
+        for boat in boats
+        if boat.pk not in gone and (why := why_not(boat, looks[boat.pk], day))
+    }
+    asked = [boat for boat in boats if boat.pk not in gone and boat.pk not in left_out]
+    sites = _Sites()
+    may = _who_may(trip, parties, asked)
+    numbered = [_boat(day, sites, parties, boat, looks[boat.pk], may[boat.pk]) for boat in asked]
+    origins = tuple(_origin(sites, kept[party.pk]) for party in parties)
+    metres, minutes = _matrix(trip, [*(party.place for party in parties), *sites.places])
+    problem = Problem(
+        parties=tuple(_party(day, party, kept[party.pk]) for party in parties),
+        sites=tuple(Site(day.spans_of(candidate)) for candidate in sites.first),
+        boats=tuple(numbered),
+        metres=metres,
+        minutes=minutes,
+        origins=origins,
+    )
+    return Gathered(trip, day.zero, problem, parties, tuple(asked), looks, kept, left_out)
+
+
+class _Day:
+    """Times as whole minutes from the midnight that begins the trip's day."""
+
+    def __init__(self, trip: Trip, now: datetime) -> None:
+        self.day, self.zone = trip.day, ZoneInfo(trip.time_zone)
+        self.zero = datetime.combine(trip.day, time(), self.zone).astimezone(UTC)
+        self.now = self.minute(now) if now.astimezone(self.zone).date() == trip.day else None
+
+    def minute(self, at: datetime) -> int:
+        return (at - self.zero) // timedelta(minutes=1)
+
+    def local(self, clock: time) -> int:
+        return self.minute(datetime.combine(self.day, clock, self.zone).astimezone(UTC))
+
+    def spans_of(self, candidate: Candidate) -> tuple[Span, ...]:
+        """When one gets to her; where no hours are known, all day."""
+        yard, found = candidate.at_yard, None
+        if yard is not None:
+            found = open_spans(yard.opening_hours, yard.closed_on, yard.time_zone, self.day)
+        if found is None:
+            return ((0, A_DAY),)
+        return tuple((self.minute(opens), self.minute(closes)) for opens, closes in found)
+
+
+class _Sites:
+    """Places with boats, numbered as they come. Boats of one yard are at one place."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[object, int] = {}
+        self.places: list[Place] = []
+        self.first: list[Candidate] = []
+
+    def number(self, candidate: Candidate) -> int:
+        place = place_of(candidate)
+        assert place is not None
+        key = candidate.at_yard_id or place
+        if key not in self.numbers:
+            self.numbers[key] = len(self.places)
+            self.places.append(place)
+            self.first.append(candidate)
+        return self.numbers[key]
+
+
+def place_of(candidate: Candidate) -> Place | None:
+    """Where one drives to: the yard if she lies at one, else her own place."""
+    return candidate.at_yard.place if candidate.at_yard else candidate.position
+
+
+# --- Boats ---------------------------------------------------------------------------------------
+
+
+def _looks(trip: Trip, boats: Sequence[TripBoat]) -> dict[uuid.UUID, Look]:
+    """As taken before, unless worths are wanted anew; so plans do not change with every finding."""
+    before = {boat.pk: None if trip.worths_anew else look_kept(boat) for boat in boats}
+    anew = looks_of(trip, [boat for boat in boats if before[boat.pk] is None])
+    return {pk: look or anew[pk] for pk, look in before.items()}
+
+
+def why_not(boat: TripBoat, look: Look, day: _Day) -> str:
+    """Why she is not even asked for; empty if she is."""
+    viewing = viewing_of(boat)
+    if not boat.wanted:
+        return "taken_off"
+    if boat.candidate.stage in DONE_WITH:
+        return "not_looked_at_now"
+    if viewing is not None and viewing.state == Viewing.State.CALLED_OFF:
+        return "called_off"
+    if viewing is not None and viewing.starts_at.astimezone(day.zone).date() != day.day:
+        return "another_day"
+    if place_of(boat.candidate) is None:
+        return "no_place"
+    return "" if viewing is not None else look.why
+
+
+def viewing_of(boat: TripBoat) -> Viewing | None:
+    """The visit that was agreed for her on this trip, also if she fell out of the plan since."""
+    stop = getattr(boat, "stop", None)
+    return None if stop is None else stop.viewing
+
+
+def _boat(
+    day: _Day,
+    sites: _Sites,
+    parties: Sequence[TripParty],
+    boat: TripBoat,
+    look: Look,
+    by: frozenset[int],
+) -> Boat:
+    viewing, fixed = viewing_of(boat), None
+    if viewing is not None:
+        party = [one.pk for one in parties].index(boat.stop.party_id)
+        fixed = (party, day.minute(viewing.starts_at))
+        by |= {party}
+    return Boat(
+        site=sites.number(boat.candidate),
+        worth=int((look.worth or 0) * 100),
+        minutes=look.minutes,
+        by=by,
+        fixed=fixed,
+    )
+
+
+def _who_may(
+    trip: Trip, parties: Sequence[TripParty], boats: Sequence[TripBoat]
+) -> dict[uuid.UUID, frozenset[int]]:
+    """The parties of which somebody may look at the boat; on a group's trip that is all."""
+    if trip.group_id is not None:
+        everybody = frozenset(range(len(parties)))
+        return {boat.pk: everybody for boat in boats}
+    people = {person for party in parties for person in party.people.all()}
+    open_to = openers(people, [boat.candidate for boat in boats])
+    return {
+        boat.pk: frozenset(
+            number
+            for number, party in enumerate(parties)
+            if any(person.pk in open_to[boat.candidate_id] for person in party.people.all())
+        )
+        for boat in boats
+    }
+
+
+# --- Parties -------------------------------------------------------------------------------------
+
+
+def kept_stops(
+    boats: Sequence[TripBoat], parties: Sequence[TripParty], now: datetime
+) -> dict[uuid.UUID, tuple[TripStop, ...]]:
+    """By party, the stops that were made or that have begun: whatever comes, these were."""
+    stops = [boat.stop for boat in boats if hasattr(boat, "stop")]
+    begun = [
+        stop
+        for stop in stops
+        if stop.made or (not stop.dropped and stop.starts_at <= now and not _off(stop))
+    ]
+    return {
+        party.pk: tuple(
+            sorted(
+                (stop for stop in begun if stop.party_id == party.pk),
+                key=lambda stop: (stop.starts_at, stop.position),
+            )
+        )
+        for party in parties
+    }
+
+
+def _off(stop: TripStop) -> bool:
+    return stop.viewing is not None and stop.viewing.state == Viewing.State.CALLED_OFF
+
+
+def _party(day: _Day, party: TripParty, kept: Sequence[TripStop]) -> Party:
+    """What is left of the party's day after the stops that are kept."""
+    leaves, back = day.local(party.leaves_at), day.local(party.back_by)
+    if kept:
+        leaves = max(leaves, *(day.minute(stop.ends_at) for stop in kept))
+    if day.now is not None:
+        leaves = max(leaves, day.now)
+    most_m = None if party.most_km is None else party.most_km * 1000
+    if most_m is not None:
+        most_m = max(most_m - sum(stop.metres for stop in kept), 0)
+    return Party(leaves, back, most_m)
+
+
+def _origin(sites: _Sites, kept: Sequence[TripStop]) -> int | None:
+    placed = [stop for stop in kept if place_of(stop.boat.candidate) is not None]
+    return sites.number(placed[-1].boat.candidate) if placed else None
+
+
+def _matrix(
+    trip: Trip, places: Sequence[Place]
+) -> tuple[tuple[tuple[int, ...], ...], tuple[tuple[int, ...], ...]]:
+    roads = Roads(trip.road_factor, trip.speed_kmh)
+    metres = [[0] * len(places) for _ in places]
+    for a, here in enumerate(places):
+        for b, there in enumerate(places[:a]):
+            metres[a][b] = metres[b][a] = roads.metres(here, there)
+    return (
+        tuple(map(tuple, metres)),
+        tuple(tuple(roads.minutes(m) for m in row) for row in metres),
+    )

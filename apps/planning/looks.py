@@ -1,0 +1,106 @@
+"""What a look at each boat is worth on the trip, and how long it takes.
+
+The worth is the stored one of her list's next looks: of a second visit as she lay last time, where
+that is known; else of a visit with nothing in the way; else of the best single check. Worths of
+several looks are simply added up, though each was worked out as if it were the only one.
+"""
+
+import math
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from apps.appraisal.models import ListAppraisal
+from apps.boats.exchange_rates import rate
+from apps.boats.models import Candidate, CandidateList
+from apps.planning.models import Basis, Trip, TripBoat
+from apps.viewings.checklists import candidate_checklist
+
+LONGEST_LOOK = 480  # minutes
+CENT = Decimal("0.01")
+
+
+@dataclass(frozen=True)
+class Look:
+    """`worth` in the trip's currency; None for the reason in `why`."""
+
+    worth: Decimal | None
+    basis: str
+    checks: int
+    minutes: int
+    why: str = ""
+
+
+def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, Look]:
+    """A look at each boat, by the boat's id. One query, and the catalogue's."""
+    boats = list(boats)
+    lists = {boat.candidate.list_id for boat in boats}
+    stored = dict(ListAppraisal.objects.filter(pk__in=lists).values_list("pk", "next_looks"))
+    return {boat.pk: _look(trip, boat, stored.get(boat.candidate.list_id) or {}) for boat in boats}
+
+
+def look_kept(boat: TripBoat) -> Look | None:
+    """The look as it was taken for an earlier plan; None if it was not known then."""
+    if boat.worth is None or boat.checks is None or boat.minutes is None:
+        return None
+    return Look(boat.worth, boat.basis, boat.checks, boat.minutes)
+
+
+def _look(trip: Trip, boat: TripBoat, next_looks: Mapping[str, Any]) -> Look:
+    worth, basis, checks = _stored(boat.candidate, next_looks)
+    why = "" if worth is not None else "no_worth_known"
+    if worth is not None:
+        worth = in_trip_currency(trip, boat.candidate.list, worth)
+        why = "" if worth is not None else "no_exchange_rate"
+    if boat.said_worth is not None:
+        worth, basis, why = boat.said_worth, Basis.SAID, ""
+    if checks is None:
+        checks = possible_checks(boat.candidate)
+    minutes = boat.said_minutes or minutes_for(trip, checks)
+    return Look(worth, basis, checks, minutes, why)
+
+
+def _stored(
+    candidate: Candidate, next_looks: Mapping[str, Any]
+) -> tuple[Decimal | None, str, int | None]:
+    """Worth in the list's currency, what it rests on, and how many checks can be made."""
+    visits = {
+        row["kind"]: row
+        for row in next_looks.get("visits", ())
+        if row["candidate_id"] == str(candidate.pk)
+    }
+    for kind, basis in (
+        ("as_before", Basis.AS_BEFORE),
+        ("nothing_in_the_way", Basis.NOTHING_IN_THE_WAY),
+    ):
+        if kind in visits:
+            return _amount(visits[kind]), basis, visits[kind]["checks"]
+    checks = [
+        _amount(row)
+        for row in next_looks.get("checks", ())
+        if row["candidate_id"] == str(candidate.pk)
+    ]
+    return (max(checks), Basis.BEST_CHECK, None) if checks else (None, "", None)
+
+
+def _amount(row: Mapping[str, Any]) -> Decimal:
+    return Decimal(row["worth"]["amount"])
+
+
+def in_trip_currency(trip: Trip, candidate_list: CandidateList, amount: Decimal) -> Decimal | None:
+    """By the rate of the list's brief; None if it has none for the trip's currency."""
+    found = rate(candidate_list, trip.currency)
+    return None if found is None else (amount / found).quantize(CENT)
+
+
+def possible_checks(candidate: Candidate) -> int:
+    """How many checks can be made on her where no condition is known."""
+    found = candidate_checklist(candidate, {})
+    return sum(len(area.possible) for area in found.areas)
+
+
+def minutes_for(trip: Trip, checks: int) -> int:
+    """So long for each check, and so long for everything else (common practice, no source)."""
+    return min(math.ceil(trip.minutes_per_boat + checks * trip.minutes_per_check), LONGEST_LOOK)

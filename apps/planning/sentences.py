@@ -1,0 +1,87 @@
+"""What a plan says in words, and the cautions that go with it."""
+
+from collections.abc import Iterator
+
+from apps.planning.models import LEFT_OUT, Basis, Trip, TripBoat
+from apps.planning.selectors import StopSeen, TripSeen
+
+METHOD = "day-plan-1"
+
+# Where the facts come from: common practice, no source.
+CAUTIONS = (
+    "Tell the yard before you come and keep to its rules: they, local codes and licensed trades "
+    "outrank this plan.",
+    "Nobody goes aboard, up a ladder or under a hull alone: somebody stays within call.",
+    "A ladder stands firm on level ground, tied at the top, one person at a time. Without a good "
+    "one stay on the ground.",
+    "Boats on stands: never move, lean on or untie a stand, a chain or a wedge; keep off in strong "
+    "wind, on ice and on soft ground.",
+    "Leave gas, engine, batteries, seacocks and rigging alone unless the owner shows them.",
+    "Daylight, tide, ice, wind and roads are not in this plan: check them locally.",
+)
+
+BASES = {
+    Basis.SAID.value: "as you said",
+    Basis.AS_BEFORE.value: "of a second visit as she lay last time",
+    Basis.NOTHING_IN_THE_WAY.value: "of a visit with nothing in the way",
+    Basis.BEST_CHECK.value: "of the best single check",
+}
+
+
+def why(boat: TripBoat) -> str:
+    return f"{boat.candidate.name}: {LEFT_OUT[boat.left_out]}."
+
+
+def about(seen: TripSeen) -> list[str]:
+    """How good the plan is, what it assumes, and what to mind about it."""
+    return list(_about(seen))
+
+
+def _about(seen: TripSeen) -> Iterator[str]:
+    trip = seen.trip
+    if trip.outcome == Trip.Outcome.IMPOSSIBLE:
+        yield (
+            "What was agreed cannot be kept within the hours and distances given: move or call "
+            "off a visit, or give the party more time. Until then the plan stays as it was."
+        )
+    if trip.outcome == Trip.Outcome.FAILED:
+        yield "Planning failed; ask for a plan again."
+    if trip.outcome != Trip.Outcome.PLANNED:
+        return
+    if gap(trip) == 0:
+        yield "Proven: no plan is worth more."
+    else:
+        yield (
+            f"No plan is worth more than {trip.bound} {trip.currency}; this one is within "
+            f"{gap(trip):.1%} of that."
+        )
+    yield "Worths of looks are added up as if each were the only one."
+    yield (
+        f"Roads are taken as {trip.road_factor:g} times the line on the map, driven at "
+        f"{trip.speed_kmh:g} km/h; a look as {trip.minutes_per_boat} minutes and "
+        f"{trip.minutes_per_check.normalize():f} for each check (common practice, no source)."
+    )
+    for day in seen.days:
+        if day.stops and len(day.party.people.all()) < 2:
+            yield f"{day.party.label}: take somebody along, so that nobody is alone in the yard."
+    for name in sorted({stop.boat.candidate.name for stop in _hours_unknown(seen) if stop.boat}):
+        yield f"{name}: nobody noted when one gets in there; ask before you drive."
+
+
+def _hours_unknown(seen: TripSeen) -> Iterator[StopSeen]:
+    for day in seen.days:
+        for stop in day.stops:
+            if stop.boat is not None and not hours_known(stop.boat):
+                yield stop
+
+
+def hours_known(boat: TripBoat) -> bool:
+    yard = boat.candidate.at_yard
+    return yard is not None and yard.opening_hours is not None
+
+
+def gap(trip: Trip) -> float:
+    """The part of the bound by which a better plan could beat this one, at most."""
+    if not trip.bound or trip.worth is None:
+        return 0.0
+    return float((trip.bound - trip.worth) / trip.bound)

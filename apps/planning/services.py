@@ -1,0 +1,315 @@
+"""What is done to trips.
+
+A group's trip is changed by those who plan for the group, a club member's by whoever made it.
+"""
+
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.models import Candidate
+from apps.exchange.errors import FieldFault, NotAllowed, require_no_faults
+from apps.exchange.services import record_create
+from apps.groups.models import ClubMembership
+from apps.groups.rules import Action, club_membership_of, require
+from apps.groups.selectors import live_members
+from apps.planning.access import DONE_WITH, boats_open_to
+from apps.planning.messages import plan_later
+from apps.planning.models import Trip, TripBoat, TripParty, TripStop
+from apps.planning.telling import tell
+
+MOST_BOATS = 200
+
+
+@dataclass(frozen=True)
+class PartySaid:
+    """A car and who is in it. `id`: which of those there are already."""
+
+    facts: Mapping[str, Any]
+    people: Sequence[uuid.UUID] = ()
+    id: uuid.UUID | None = None
+
+
+@dataclass(frozen=True)
+class BoatSaid:
+    """A boat to look at; what a look is worth and takes, if that is said."""
+
+    candidate: uuid.UUID
+    worth: tuple[Decimal, str] | None = None
+    minutes: int | None = None
+
+
+@transaction.atomic
+def trip_add(
+    *,
+    by: Person,
+    facts: Mapping[str, Any],
+    parties: Sequence[PartySaid],
+    boats: Sequence[BoatSaid] | None = None,
+    group_id: uuid.UUID | None = None,
+    club_id: uuid.UUID | None = None,
+    id: uuid.UUID | None = None,
+) -> Trip:
+    """A trip of the group, or of `by` as a member of the club. Without `boats`, all there are."""
+    trip = Trip(group_id=group_id, club_id=club_id, made_by=by, **facts)
+    require_planner(by, trip)
+    found, faults = _boats_found(trip, by, boats)
+    faults += _day_faults(trip.day) + _party_faults(trip, parties, {})
+    require_no_faults(faults)
+    record_create(trip, id)
+    for said in parties:
+        _party_store(TripParty(trip=trip), said)
+    TripBoat.objects.bulk_create(_new_boats(trip, found, boats or ()))
+    tell("trip.added", trip, by)
+    return trip
+
+
+@transaction.atomic
+def trip_change(
+    *,
+    trip: Trip,
+    by: Person,
+    expected_version: int,
+    facts: Mapping[str, Any],
+    parties: Sequence[PartySaid] | None = None,
+    boats: Sequence[BoatSaid] | None = None,
+) -> Trip:
+    """Change what is named. Parties and boats, if named, are all that there are from now on.
+
+    What was agreed or made stays: its day, its party and its boat. A plan is kept up.
+    """
+    require_planner(by, trip)
+    faults = _agreed_faults(trip, facts, parties, boats)
+    if facts.get("day", trip.day) != trip.day:
+        faults += _day_faults(facts["day"])
+    trip.worths_anew = trip.worths_anew or facts.get("currency", trip.currency) != trip.currency
+    for name, value in facts.items():
+        setattr(trip, name, value)
+    own = {party.pk: party for party in trip.parties.all()}
+    if parties is not None:
+        faults += _party_faults(trip, parties, own)
+    found: list[Candidate] = []
+    if boats is not None:
+        found, wrong = _boats_found(trip, by, boats)
+        faults += wrong
+    require_no_faults(faults)
+    trip.revision += 1
+    trip.save_changes(expected_version=expected_version, fields=[*facts, "revision", "worths_anew"])
+    if parties is not None:
+        _parties_replace(trip, parties, own)
+    if boats is not None:
+        _boats_replace(trip, found, boats)
+    _plan_later(trip)
+    tell("trip.changed", trip, by, fields=sorted(facts))
+    return trip
+
+
+@transaction.atomic
+def trip_ask_for_plan(*, trip: Trip, by: Person) -> Trip:
+    """A plan by what looks are worth now. From now on it is kept up when something falls out."""
+    require_planner(by, trip)
+    locked = Trip.objects.select_for_update(no_key=True).get(pk=trip.pk)
+    locked.asked = locked.worths_anew = True
+    locked.revision += 1
+    locked.save_changes(fields=["asked", "worths_anew", "revision"])
+    _plan_later(locked)
+    tell("trip.plan_asked", locked, by)
+    return locked
+
+
+def require_planner(by: Person, trip: Trip) -> None:
+    """Raises `NotVisible` or `NotAllowed` for whoever may not change the trip."""
+    if trip.group_id is not None:
+        require(by, Action.PLAN, trip.group_id)
+        return
+    membership = club_membership_of(by, trip.club_id)
+    if trip.made_by_id != by.pk:
+        raise NotAllowed("Only who made a trip changes it.", [membership.role])
+
+
+def _plan_later(trip: Trip) -> None:
+    if trip.asked and trip.state == Trip.State.PLANNED:
+        plan_later([trip.pk])
+
+
+# --- Parties -------------------------------------------------------------------------------------
+
+
+def _parties_replace(
+    trip: Trip, parties: Sequence[PartySaid], own: Mapping[uuid.UUID, TripParty]
+) -> None:
+    kept = {said.id for said in parties}
+    TripParty.objects.filter(trip=trip).exclude(pk__in=[pk for pk in kept if pk]).delete()
+    for said in parties:
+        party = own[said.id] if said.id is not None else TripParty(trip=trip)
+        _party_store(party, said)
+
+
+def _party_store(party: TripParty, said: PartySaid) -> None:
+    for name, value in said.facts.items():
+        setattr(party, name, value)
+    party.save()
+    party.people.set(said.people)
+
+
+def _party_faults(
+    trip: Trip, parties: Sequence[PartySaid], own: Mapping[uuid.UUID, TripParty]
+) -> list[FieldFault]:
+    faults = []
+    members = _members(trip, {person for said in parties for person in said.people})
+    seen: set[uuid.UUID] = set()
+    for n, said in enumerate(parties):
+        at = f"/parties/{n}"
+        if said.id is not None and (said.id not in own or said.id in seen):
+            faults.append(FieldFault(f"{at}/id", "unknown_party", "The trip has no such party."))
+        if _clock(said, "leaves_at") >= _clock(said, "back_by"):
+            detail = "A party is back after it leaves, on the same day."
+            faults.append(FieldFault(f"{at}/back_by", "ends_before_it_starts", detail))
+        seen |= {said.id} if said.id else set()
+        for m, person in enumerate(said.people):
+            if person not in members:
+                detail = f"{person} does not belong to the group or club."
+                faults.append(FieldFault(f"{at}/people/{m}", "not_a_member", detail))
+            elif person in seen:
+                detail = "Somebody is in one party only, and once."
+                faults.append(FieldFault(f"{at}/people/{m}", "named_twice", detail))
+            seen.add(person)
+    return faults
+
+
+def _clock(said: PartySaid, name: str) -> time:
+    found: time = said.facts[name]
+    return found
+
+
+def _members(trip: Trip, people: Iterable[uuid.UUID]) -> set[uuid.UUID]:
+    if trip.group_id is not None:
+        live: QuerySet[Any] = live_members(trip.group_id)
+    else:
+        live = ClubMembership.objects.filter(club=trip.club_id, ended_at=None)
+    return set(live.filter(person__in=people).values_list("person_id", flat=True))
+
+
+# --- Boats ---------------------------------------------------------------------------------------
+
+
+def plannable(trip: Trip, by: Person) -> QuerySet[Candidate]:
+    """The boats that may come on the trip: the group's, or all that a club's member may look at."""
+    if trip.group_id is not None:
+        return Candidate.objects.filter(list__group_id=trip.group_id)
+    return boats_open_to(by)
+
+
+def _boats_found(
+    trip: Trip, by: Person, boats: Sequence[BoatSaid] | None
+) -> tuple[list[Candidate], list[FieldFault]]:
+    """The candidates named, or all that somebody still looks at; and what is wrong with them."""
+    if boats is None:
+        all_of_them = plannable(trip, by).exclude(stage__in=DONE_WITH).order_by("pk")
+        return list(all_of_them[:MOST_BOATS]), []
+    named = plannable(trip, by).in_bulk([said.candidate for said in boats])
+    # Those that came on the trip before stay, whoever may look at them now.
+    before = {boat.candidate_id: boat.candidate for boat in _boats_of(trip)}
+    found, faults = {}, []
+    for n, said in enumerate(boats):
+        candidate = named.get(said.candidate) or before.get(said.candidate)
+        at = f"/boats/{n}"
+        if candidate is None:
+            detail = "You can look at no such boat."
+            faults.append(FieldFault(f"{at}/candidate", "unknown_boat", detail))
+        elif candidate.pk in found:
+            faults.append(FieldFault(f"{at}/candidate", "named_twice", "She is named twice."))
+        else:
+            found[candidate.pk] = candidate
+        if said.worth is not None and said.worth[1] != trip.currency:
+            detail = f"Worths on this trip are in {trip.currency}."
+            faults.append(FieldFault(f"{at}/worth/currency", "other_currency", detail))
+    return list(found.values()), faults
+
+
+def _boats_of(trip: Trip) -> Iterable[TripBoat]:
+    return () if trip._state.adding else trip.boats.all()
+
+
+def _new_boats(
+    trip: Trip, candidates: Iterable[Candidate], boats: Sequence[BoatSaid]
+) -> list[TripBoat]:
+    said = {one.candidate: one for one in boats}
+    return [
+        _take(TripBoat(trip=trip, candidate=candidate), said.get(candidate.pk))
+        for candidate in candidates
+    ]
+
+
+def _take(boat: TripBoat, said: BoatSaid | None) -> TripBoat:
+    """What is said of her; what was worked out by what was said before is worked out anew."""
+    worth = said.worth[0] if said and said.worth else None
+    minutes = said.minutes if said else None
+    if (boat.said_worth, boat.said_minutes) != (worth, minutes):
+        boat.worth = None
+    boat.said_worth, boat.said_minutes, boat.wanted = worth, minutes, True
+    return boat
+
+
+def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatSaid]) -> None:
+    """A boat that a plan had once stays, not wanted: whoever was told of her hears of it."""
+    said = {one.candidate: one for one in boats}
+    stored = {boat.candidate_id: boat for boat in trip.boats.all()}
+    for boat in stored.values():
+        if boat.candidate_id in said:
+            _take(boat, said[boat.candidate_id])
+        else:
+            boat.wanted = False
+    gone = [boat.pk for boat in stored.values() if not boat.wanted and not hasattr(boat, "stop")]
+    TripBoat.objects.filter(pk__in=gone).delete()
+    kept = [boat for boat in stored.values() if boat.pk not in gone]
+    TripBoat.objects.bulk_update(kept, ["said_worth", "said_minutes", "wanted", "worth"])
+    new = [candidate for candidate in found if candidate.pk not in stored]
+    TripBoat.objects.bulk_create(_new_boats(trip, new, boats))
+
+
+# --- What cannot change any more -----------------------------------------------------------------
+
+
+def _day_faults(day: date) -> list[FieldFault]:
+    # East of the date line it is tomorrow already; west of it, still yesterday.
+    if day >= timezone.now().date() - timedelta(days=1):
+        return []
+    return [FieldFault("/day", "in_the_past", f"{day} is over.")]
+
+
+def _agreed_faults(
+    trip: Trip,
+    facts: Mapping[str, Any],
+    parties: Sequence[PartySaid] | None,
+    boats: Sequence[BoatSaid] | None,
+) -> list[FieldFault]:
+    agreed = [stop for stop in _stops(trip) if stop.agreed or stop.made]
+    faults = []
+    if agreed and facts.get("day", trip.day) != trip.day:
+        faults.append(_agreed("/day", "Visits were agreed for this day; call them off first."))
+    if parties is not None:
+        left = {stop.party_id for stop in agreed} - {said.id for said in parties}
+        if left:
+            faults.append(_agreed("/parties", "Visits were agreed for a party that is left out."))
+    if boats is not None:
+        left = {stop.boat.candidate_id for stop in agreed} - {said.candidate for said in boats}
+        if left:
+            faults.append(_agreed("/boats", "A visit was agreed for a boat that is left out."))
+    return faults
+
+
+def _agreed(pointer: str, detail: str) -> FieldFault:
+    return FieldFault(pointer, "agreed_already", detail)
+
+
+def _stops(trip: Trip) -> list[TripStop]:
+    return [boat.stop for boat in trip.boats.all() if hasattr(boat, "stop")]

@@ -1,0 +1,63 @@
+"""The best plan by trying everything: all orders of all choices of boats for every party.
+
+It shares nothing with the solver but the rule when a look may start, told anew here.
+"""
+
+from itertools import permutations
+
+from apps.planning.problem import Problem
+
+
+def best_worth(problem: Problem) -> int | None:
+    """None if what is fixed cannot be kept."""
+    found = best_from(problem, 0, frozenset(range(len(problem.boats))))
+    return found
+
+
+def best_from(problem: Problem, party: int, left: frozenset[int]) -> int | None:
+    """The most worth that this party and those after it can look at among the boats left."""
+    if party == len(problem.parties):
+        return None if any(problem.boats[n].fixed for n in left) else 0
+    best = None
+    for size in range(len(left) + 1):
+        for order in permutations(sorted(left), size):
+            if not possible(problem, party, order):
+                continue
+            after = best_from(problem, party + 1, left - set(order))
+            if after is not None:
+                worth = after + sum(problem.boats[n].worth for n in order)
+                best = worth if best is None else max(best, worth)
+    return best
+
+
+def possible(problem: Problem, party: int, order: tuple[int, ...]) -> bool:
+    who = problem.parties[party]
+    here, now, metres = problem.origin(party), who.leaves, 0
+    for n in order:
+        boat = problem.boats[n]
+        if party not in boat.by:
+            return False
+        there = problem.place(boat.site)
+        metres += problem.metres[here][there]
+        now += problem.minutes[here][there]
+        if boat.fixed:
+            by, at = boat.fixed
+            if by != party or now > at:
+                return False
+            now = at + boat.minutes
+        else:
+            ends = [
+                max(opens, now) + boat.minutes
+                for opens, closes in problem.sites[boat.site].spans
+                if max(opens, now) + boat.minutes <= closes
+            ]
+            if not ends:
+                return False
+            now = min(ends)
+        here = there
+    home = problem.home(party)
+    if not order:
+        return True
+    metres += problem.metres[here][home]
+    now += problem.minutes[here][home]
+    return now <= who.back and (who.most_m is None or metres <= who.most_m)
