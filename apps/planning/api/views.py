@@ -8,8 +8,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
-from apps.appraisal.api.renderers import Made
 from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.renderers import Made
 from apps.exchange.http.views import View
 from apps.planning import agreeing, selectors, services
 from apps.planning.api.serializers import (
