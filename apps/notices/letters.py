@@ -43,7 +43,7 @@ def letters_plan(notices: Iterable[Notice], inboxes: Inboxes, now: datetime) -> 
     people = {person for person, _ in wanted}
     used = set(
         Letter.objects.filter(person__in=people, created_at__gt=now - LONGEST)
-        .exclude(state=State.WAITING)
+        .exclude(state=State.WAITING, filled_at=None)
         .values_list("person_id", "occasion", "period")
     )
     planned = []
@@ -68,8 +68,7 @@ def letters_replan(inboxes: Inboxes) -> None:
         person__in=people,
         occasion__in=DIGESTS,
         state=State.WAITING,
-        tries=0,
-        leased_by=None,
+        filled_at=None,
     ).delete()
     unseen = Notice.objects.filter(UNSEEN, person__in=people, letter=None)
     letters_plan(list(unseen), inboxes, timezone.now())
@@ -80,34 +79,46 @@ def letters_replan(inboxes: Inboxes) -> None:
 
 @dataclass(frozen=True)
 class Contents:
-    """What goes into a letter; without an address it goes nowhere."""
+    """What goes into a letter, and to which address."""
 
     address: str
     notices: list[Notice]
 
 
 @transaction.atomic
-def letter_fill(letter: Letter) -> Contents:
-    """Put into the letter all that its person has not seen; each notice into one letter only."""
+def letter_fill(letter: Letter, holder: uuid.UUID) -> Contents | None:
+    """Put into the letter all that its person has not seen; each notice into one letter only.
+
+    None if somebody else holds the letter by now; or if there is nothing left to say, or nowhere to
+    say it: then the letter is gone. The inbox is locked, so that what is told meanwhile is either
+    in this letter or finds it filled, and has another planned.
+    """
     inboxes = inbox_lock(letter.person_id)
-    inbox = inboxes.by_person[letter.person_id]
-    person = inbox.person
-    confirmed = person.is_active and inbox.confirmed_email == person.email
-    if letter.occasion == Occasion.CONFIRMATION:
-        return Contents(person.email if person.is_active and not confirmed else "", [])
-    if not confirmed:
-        return Contents("", [])
+    mine = Letter.objects.filter(pk=letter.pk, leased_by=holder, state=State.WAITING)
+    if not mine.update(filled_at=timezone.now()):
+        return None
+    person, inbox = letter.person, inboxes.by_person[letter.person_id]
+    confirmed = inbox.confirmed_email == person.email
+    asks = letter.occasion == Occasion.CONFIRMATION
+    notices = [] if asks or not confirmed else unseen_for(letter, inboxes)
+    if not person.is_active or asks == confirmed or not (asks or notices):
+        mine.delete()
+        return None
+    Notice.objects.filter(pk__in=[notice.pk for notice in notices]).update(letter=letter)
+    return Contents(person.email, notices)
+
+
+def unseen_for(letter: Letter, inboxes: Inboxes) -> list[Notice]:
+    """What its person wants in letters of this occasion, as chosen now."""
     pending = Notice.objects.filter(
         UNSEEN, Q(letter=None) | Q(letter=letter), still_belongs(letter), person=letter.person_id
     )
-    taken = [
+    return [
         notice
         for notice in pending.select_related("group", "club", "list", "candidate").order_by("pk")
         for wanted in [inboxes.wanted(notice.person_id, notice.group_id)]
         if wanted.mails(notice.kind) and wanted.rhythm == letter.occasion
     ]
-    Notice.objects.filter(pk__in=[notice.pk for notice in taken]).update(letter=letter)
-    return Contents(inbox.confirmed_email, taken)
 
 
 def still_belongs(letter: Letter) -> Q:
@@ -115,11 +126,6 @@ def still_belongs(letter: Letter) -> Q:
     groups = Membership.objects.filter(person=letter.person_id, ended_at=None)
     clubs = ClubMembership.objects.filter(person=letter.person_id, ended_at=None)
     return Q(group__in=groups.values("group")) | Q(club__in=clubs.values("club"))
-
-
-def letter_drop(letter: Letter) -> None:
-    """Nothing is left to say: no mail, and the period is free again."""
-    Letter.objects.filter(pk=letter.pk, state=State.WAITING).delete()
 
 
 def pending_again(letter: Letter) -> None:

@@ -14,12 +14,11 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException, SMTPSenderRefused
+from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
 from typing import Any
 
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives, get_connection
-from django.core.mail.message import BadHeaderError
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
@@ -56,11 +55,11 @@ class Held:
 
 
 class NotSent(Exception):
-    """The mail server has certainly not taken it. `final`: nor will it ever."""
+    """The mail server has certainly not taken it. `away`: it took nothing at all."""
 
-    def __init__(self, error: Exception, *, final: bool = False) -> None:
+    def __init__(self, error: Exception, *, away: bool = False, no_address: bool = False) -> None:
         super().__init__(f"{type(error).__name__}: {error}")
-        self.final = final
+        self.away, self.no_address = away, no_address
 
 
 class Doubtful(Exception):
@@ -104,8 +103,8 @@ def letters_send(connect: Callable[[], Any] = get_connection) -> int:
                 sent += letter_send(held, connection)
             except NotSent as error:
                 not_sent(held, error)
-                if not error.final:
-                    break  # the server is away: the others wait for the next sweep
+                if error.away:
+                    break  # the others wait for the next sweep
             except Doubtful as error:
                 ended(held, State.DOUBTFUL, str(error))
                 break
@@ -118,18 +117,18 @@ def letters_send(connect: Callable[[], Any] = get_connection) -> int:
 def letter_send(held: Held, connection: Any) -> bool:
     """Whether it was sent; False if there was nothing left to say. Raises NotSent, Doubtful."""
     try:
-        contents = letters.letter_fill(held.letter)
-        if not contents.address or not (contents.notices or is_confirmation(held.letter)):
-            letters.letter_drop(held.letter)
+        contents = letters.letter_fill(held.letter, held.holder)
+        if contents is None:
             return False
         message = written(held.letter, contents, connection)
         message.message()  # what cannot be put into headers shows here, before anything is sent
-    except (BadHeaderError, UnicodeError, ValueError) as error:
-        raise NotSent(error, final=True) from error
+    except Exception as error:  # it must not keep the others waiting
+        log.exception("letter %s cannot be written", held.letter.pk)
+        raise NotSent(error) from error
     try:
         connection.open()
     except Exception as error:
-        raise NotSent(error) from error
+        raise NotSent(error, away=True) from error
     now = timezone.now()
     in_hand = held.mine.filter(state=State.WAITING).update(
         state=State.SENDING, due_at=None, leased_until=now + lease_time()
@@ -141,19 +140,13 @@ def letter_send(held: Held, connection: Any) -> bool:
     return True
 
 
-def is_confirmation(letter: Letter) -> bool:
-    return letter.occasion == Letter.Occasion.CONFIRMATION
-
-
 def hand_over(message: EmailMultiAlternatives) -> None:
     """A plain refusal is no delivery; whatever else goes wrong leaves it open."""
     try:
         message.send()
     except SMTPRecipientsRefused as error:
         codes = [code for code, _ in error.recipients.values()]
-        raise NotSent(error, final=min(codes) >= PERMANENT) from error
-    except SMTPSenderRefused as error:
-        raise NotSent(error) from error
+        raise NotSent(error, no_address=min(codes) >= PERMANENT) from error
     except SMTPResponseException as error:
         raise NotSent(error) from error
     except (SMTPException, OSError) as error:
@@ -178,9 +171,9 @@ def not_sent(held: Held, error: NotSent) -> None:
     """Tried again later, or given up: then what was in it goes into the next letter."""
     letter = held.letter
     log.warning("letter %s was not sent: %s", letter.pk, error)
-    if error.final or letter.tries >= len(WAITS):
+    if error.no_address or letter.tries >= len(WAITS):
         ended(held, State.FAILED, str(error))
-        if error.final:  # of this address; it can be confirmed again
+        if error.no_address:  # it can be confirmed again
             Inbox.objects.filter(pk=letter.person_id).update(confirmed_email="")
         letters.pending_again(letter)
         return

@@ -138,6 +138,9 @@ class Letter(models.Model):
     last_error = models.CharField(max_length=200, blank=True)
     leased_by = models.UUIDField(null=True)
     leased_until = models.DateTimeField(null=True)
+    filled_at = models.DateTimeField(
+        null=True, help_text="when it last took notices along; what is told later needs another"
+    )
     ended_at = models.DateTimeField(null=True, help_text="sent or given up")
     created_at = models.DateTimeField(auto_now_add=True)
 

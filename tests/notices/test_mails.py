@@ -17,8 +17,10 @@ from django.utils import timezone
 from apps.accounts.models import Token
 from apps.boats.services import price_add, stage_change
 from apps.notices import mailing
+from apps.notices.letters import letter_fill
 from apps.notices.mailing import letters_doubt, letters_due, letters_send
 from apps.notices.models import Letter, Notice
+from apps.notices.writing import written
 from tests.notices.conftest import confirmed, everything_read, matters, told
 
 
@@ -346,13 +348,55 @@ def test_a_worker_killed_before_handing_over_loses_nothing(due, clock, monkeypat
     assert len(send()) == 1
 
 
-def test_one_that_lost_its_lease_does_not_hand_over(due, clock):
+def test_one_that_lost_its_lease_does_not_hand_over(due, clock, news):
     held = mailing.letter_claim(due)
     clock.forward(hours=1)
     assert len(send()) == 1
+    news(23_000)
     server = Server()
     assert mailing.letter_send(held, server) is False
     assert server.taken == []
+    # Nor does it take along what was told since: that goes into the next.
+    clock.forward(days=1)
+    assert len(send()) == 1
+
+
+def test_what_is_told_while_a_letter_is_under_way_goes_into_the_next(due, cast, clock, news):
+    """After it was filled and before it is sent: of the same period, if the clock stood still."""
+    held = mailing.letter_claim(due)
+    assert len(letter_fill(due, held.holder).notices) == 1
+    clock.to(due.due_at - timedelta(minutes=1))
+    stage_change(
+        candidate=Notice.objects.get(letter=due).candidate, by=cast.ben.person, stage="viewing"
+    )
+    news(23_000)
+    (following,) = Letter.objects.exclude(pk=due.pk)
+    assert (following.state, following.period != due.period) == ("waiting", True)
+    mailing.ended(held, Letter.State.SENT)
+    clock.to(following.due_at)
+    (message,) = send()
+    assert "moved her" in message.body
+
+
+def test_one_that_cannot_be_written_does_not_keep_the_others_waiting(
+    news, cast, clock, monkeypatch
+):
+    for who in (cast.bea, cast.ola):
+        confirmed(who)
+    news()
+    clock.forward(days=1)
+    bad = Letter.objects.order_by("due_at", "pk").first()
+
+    def broken(letter, *args):
+        return 1 / 0 if letter.pk == bad.pk else written(letter, *args)
+
+    with monkeypatch.context() as failing:
+        failing.setattr(mailing, "written", broken)
+        assert len(send()) == 1
+    bad.refresh_from_db()
+    assert (bad.state, bad.tries) == ("waiting", 1)
+    clock.forward(minutes=2)
+    assert len(send()) == 1
 
 
 def test_many_letters_take_one_connection(news, cast, clock):
