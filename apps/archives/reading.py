@@ -24,7 +24,7 @@ from apps.archives.kinds import KINDS, Kind
 from apps.archives.packing import Archive, ArchiveInvalid, Fault
 from apps.boats.models import Ballot, Candidate
 from apps.catalogue.models import Checkpoint, CheckpointVersion, Remedy
-from apps.catalogue.own.bringing import Brought, is_own_code, wording_read
+from apps.catalogue.own.bringing import Brought, is_own_code, too_many, wording_read
 from apps.catalogue.own.models import CatalogueChange
 
 MOST_ROWS = 200_000
@@ -206,6 +206,8 @@ class _Reader:
     # --- Rows together -----------------------------------------------------------------------
 
     def _check_together(self, kinds: Mapping[Kind, list[tuple[int, Row]]]) -> None:
+        if too_many(self.found.records.get("catalogue_changes", ())):
+            raise ArchiveInvalid.of("catalogue_changes.jsonl", "too_many_rows", "Too many entries.")
         for kind, rows in kinds.items():
             for (line, _), record in zip(rows, self.found.records[kind.name], strict=True):
                 for name, code, detail in kind_faults(kind, record):

@@ -74,6 +74,16 @@ def test_of_a_group_it_is_to_its_club(changed):
     ]
 
 
+def test_of_a_group_from_the_base(changed):
+    said(changed.cast.ola, f"{changed.of_tern}/checkpoints/joint", {**JOINT, "weight": 5})
+    at = f"{changed.of_tern}/diff?against=base"
+    rows = changed.cast.ivy.get(at).json()["results"]
+    assert {row["code"] for row in rows} == {"reseal", "iron", "club-worm", "joint"}
+    refused = changed.cast.ivy.get(f"{at}&from_edition=1")
+    assert pointers(refused) == {"?from_edition"}
+    assert pointers(changed.cast.ivy.get(f"{changed.of_tern}/diff?against=x")) == {"?against"}
+
+
 @pytest.mark.parametrize("name", ["from_edition", "to_edition"])
 def test_an_edition_that_there_is_not(changed, name):
     refused = changed.mia.get(f"{changed.of_club}/diff?{name}=4")

@@ -3,6 +3,7 @@
 import pytest
 
 from apps.catalogue.models import CatalogueChange, CheckpointVersion
+from apps.catalogue.own import services
 from apps.catalogue.selectors import catalogue_snapshot
 from tests.catalogue.own import JOINT, NEW_REMEDY, WARM, said
 from tests.conftest import pointers
@@ -302,3 +303,25 @@ def test_two_clubs_add_the_same_code_without_knowing_of_one_another(waters):
     entry = said(waters.cast.wim, f"{path}/checkpoints/club-worm", {**WARM, "title": "Gribble"})
     assert (entry["title"], entry["edition"]) == ("Gribble", 1)
     assert tern(waters).catalogue.checkpoints["club-worm"].title == WARM["title"]
+
+
+def test_the_same_words_again_are_the_same_version(waters):
+    path = f"{waters.of_club}/checkpoints/joint"
+    said(waters.adam, path, DARKER)
+    first = tern(waters).checkpoint_version_ids["joint"]
+    waters.adam.delete(path, If_Match=waters.adam.get(path)["ETag"])
+    assert tern(waters).checkpoint_version_ids["joint"] != first
+    said(waters.adam, path, DARKER)
+    assert tern(waters).checkpoint_version_ids["joint"] == first
+    said(waters.adam, path, {**DARKER, "weight": 1})
+    numbers = CheckpointVersion.objects.filter(club=waters.club).values_list("number", flat=True)
+    assert sorted(numbers) == [1, 2]
+
+
+def test_there_is_an_end_to_what_one_says(waters, monkeypatch):
+    monkeypatch.setattr(services, "MOST_ENTRIES", 2)
+    for n in (1, 2):
+        said(waters.adam, f"{waters.of_club}/checkpoints/club-{n}", WARM)
+    refused = waters.adam.put(f"{waters.of_club}/checkpoints/club-3", {"own": WARM})
+    assert (refused.status_code, refused.json()["code"]) == (409, "too_many_entries")
+    said(waters.adam, f"{waters.of_club}/checkpoints/club-2", {**WARM, "weight": 1})

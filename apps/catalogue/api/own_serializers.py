@@ -12,7 +12,7 @@ from apps.catalogue.own.differences import DIFFERENCES
 from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.layers import entry_of
 from apps.catalogue.own.models import CatalogueChange
-from apps.catalogue.own.selectors import AS_BENEATH
+from apps.catalogue.own.selectors import AGAINST, AS_BENEATH, BENEATH
 from apps.exchange.http.bodies import StrictBody
 from apps.exchange.http.pages import PageQuery
 
@@ -172,6 +172,11 @@ class EditionsQuery(PageQuery):
 
 
 class DifferencesQuery(serializers.Serializer):
+    against = serializers.ChoiceField(
+        AGAINST,
+        default=BENEATH,
+        help_text="base: from the base, whatever the club says; then no `from_edition`",
+    )
     from_edition = serializers.IntegerField(
         default=0, min_value=0, max_value=2**31 - 1, help_text="0: what lies beneath"
     )

@@ -152,10 +152,12 @@ class DifferencesView(OwnView):
             request.user,
             first=self.query["from_edition"],
             last=self.query.get("to_edition"),
+            against=self.query["against"],
         )
         said = {"editions": later.editions, "results": found}
         answer = Response(DifferencesSerializer(said).data)
-        between = f"{self.query['from_edition']}-{self.query.get('to_edition', 'latest')}"
+        first, last = self.query["from_edition"], self.query.get("to_edition", "latest")
+        between = f"{self.query['against']}-{first}-{last}"
         answer["ETag"] = f'"differences-{"-".join(map(str, later.editions.values()))}-{between}"'
         return answer
 

@@ -3,7 +3,7 @@
 Whether it fits the base here is not asked: what does not is set aside, as anywhere else.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 from typing import Any
 
@@ -24,7 +24,7 @@ from apps.catalogue.own.kinds import (
     checkpoint_read,
 )
 from apps.catalogue.own.models import CatalogueChange
-from apps.catalogue.own.services import CODE
+from apps.catalogue.own.services import CODE, MOST_ENTRIES
 
 Found = tuple[str, str, str]  # field, code, detail
 
@@ -95,6 +95,11 @@ def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterato
     version.digest = content.digest(said)
     for name, value in rows.checkpoint_row(said).items():
         setattr(version, name, value)
+
+
+def too_many(changes: Iterable[CatalogueChange]) -> bool:
+    """Whether a whole catalogue says more than anybody could have said here."""
+    return len({(change.kind, change.code) for change in changes}) > MOST_ENTRIES
 
 
 def change_faults(change: CatalogueChange) -> Iterator[Found]:

@@ -14,9 +14,12 @@ from apps.catalogue.own.kinds import KINDS, Document, Key, things, title_of
 from apps.catalogue.own.layers import entries_at, entry_of, laid_over
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
-from apps.exchange.errors import Invalid, NotVisible
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.exchange.errors import FieldFault, Invalid, NotVisible, require_no_faults
 
 AS_BENEATH = "as_beneath"
+BENEATH, BASE = "beneath", "base"
+AGAINST = (BENEATH, BASE)
 
 
 @dataclass(frozen=True)
@@ -116,18 +119,23 @@ def history(owner: Owner, reader: Person, **only: str) -> QuerySet[CatalogueChan
 
 
 def differences_between(
-    owner: Owner, reader: Person, *, first: int, last: int | None
+    owner: Owner, reader: Person, *, first: int, last: int | None, against: str = BENEATH
 ) -> tuple[Snapshot, list[Difference]]:
     """What the owner's edition `last` says otherwise than its edition `first`, where 0 is nothing.
 
-    Both over what lies beneath now. Raises `Invalid` for an edition there is not. Six queries.
+    Both over what lies beneath now; or, against the base, what differs from that. Raises `Invalid`
+    for an edition there is not. Six queries.
     """
     owner.require_reader(reader)
     holds, beneath = owner.snapshots()
     latest = owner.edition_of(holds)
-    for name, edition in (("?from_edition", first), ("?to_edition", last)):
-        if edition is not None and edition > latest:
-            raise Invalid.at(name, "no_such_edition", f"The latest edition is {latest}.")
+    require_no_faults(
+        [
+            FieldFault(name, "no_such_edition", f"The latest edition is {latest}.")
+            for name, edition in (("?from_edition", first), ("?to_edition", last))
+            if edition is not None and edition > latest
+        ]
+    )
 
     def at(edition: int) -> Snapshot:
         if edition in (0, latest):
@@ -136,7 +144,13 @@ def differences_between(
         return laid_over(beneath, entries, owner=owner.kind, number=edition)
 
     last = latest if last is None else last
-    return at(last), list(differences(at(first).catalogue, at(last).catalogue))
+    if against == BENEATH:
+        before = at(first)
+    elif first:
+        raise Invalid.at("?from_edition", "either_or", "The base has no edition of yours.")
+    else:
+        before = catalogue_snapshot()
+    return at(last), list(differences(before.catalogue, at(last).catalogue))
 
 
 def counting(owner: Owner, kind: str, code: str) -> CatalogueChange | None:

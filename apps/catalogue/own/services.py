@@ -28,6 +28,8 @@ from apps.exchange.errors import Conflict, FieldFault, NotVisible, Stale, requir
 from apps.exchange.services import event_record, record_create
 
 State = CatalogueChange.State
+# An entry costs every list of the owner's groups; the base has some three hundred.
+MOST_ENTRIES = 400
 CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 
@@ -117,7 +119,7 @@ class _Work:
         self.owner, self.by, self.key = owner, by, key
         self.holds, self.beneath = owner.snapshots()
         in_force = {(one.kind, one.code): one for one in owner.changes_in_force()}
-        self.counts = in_force.get(key)
+        self.counts, self.in_force = in_force.get(key), len(in_force)
         aside = {(one.kind, one.code) for one in self.holds.set_aside if one.owner == owner.kind}
         self.entries: dict[Key, Entry] = {
             at: entry_of(change) for at, change in in_force.items() if at not in aside
@@ -169,6 +171,8 @@ class _Work:
     ) -> CatalogueChange:
         """Begin the next edition, and say that what holds for the groups has changed."""
         owner, (kind, code), basis = self.owner, self.key, self.basis
+        if self.counts is None and self.in_force >= MOST_ENTRIES:
+            raise Conflict("too_many_entries", f"At most {MOST_ENTRIES} entries of one's own.")
         change = record_create(
             CatalogueChange(
                 **{f"{owner.kind}_id": owner.id},
