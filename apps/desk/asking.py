@@ -4,14 +4,14 @@ import hashlib
 import json
 import uuid
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from django.db import IntegrityError, transaction
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.desk.access import SETTLED, day_now
+from apps.desk.access import SETTLED, day_now, request_locked
 from apps.desk.ending import request_again, take_end
 from apps.desk.models import LookRequest, Step, Take, YardDay
 from apps.desk.steps import step_note
@@ -21,6 +21,8 @@ from apps.groups.rules import Action, require
 from apps.viewings.findings import missing_checkpoints
 
 State = LookRequest.State
+# Of one group; volunteers have only so much time.
+MOST_OPEN = 30
 
 
 @transaction.atomic
@@ -44,6 +46,11 @@ def look_ask(
         raise Conflict("no_club", "The group belongs to no club that could be asked.")
     if candidate.stage in SETTLED:
         raise Conflict("settled", f"She is {candidate.get_stage_display()}: there is no question.")
+    asked = LookRequest.objects.filter(
+        candidate__list__group=group.pk, state__in=LookRequest.OPEN
+    ).count()
+    if asked >= MOST_OPEN:
+        raise Conflict("too_many_open", f"The group has {asked} open requests already.")
     codes = sorted(set(checkpoints))
     require_no_faults([*_checkpoint_faults(checkpoints, group.pk), *_day_faults(wanted_by)])
     request = LookRequest(
@@ -80,7 +87,8 @@ def _checkpoint_faults(codes: Sequence[str], group_id: uuid.UUID) -> list[FieldF
 
 
 def _day_faults(day: date | None) -> list[FieldFault]:
-    if day is None or day >= day_now():
+    # Somewhere it may be yesterday still.
+    if day is None or day >= day_now() - timedelta(days=1):
         return []
     return [FieldFault("/wanted_by", "in_the_past", f"{day} is over.")]
 
@@ -111,6 +119,8 @@ def access_end(*, take: Take, by: Person, expected_version: int) -> None:
     yard day it is over."""
     request = take.request
     require(by, Action.ASK, request.candidate.list.group_id)
+    request_locked(pk=request.pk)
+    request.refresh_from_db(fields=["state", "version"])
     request_again(request)
     take_end(take, Take.Ending.ENDED, expected_version=expected_version)
     step_note(request, Step.Kind.ENDED, by=by, whom=take.person)

@@ -25,6 +25,8 @@ def take_end(take: Take, ending: str, *, expected_version: int | None = None) ->
     viewing = take.viewing
     if viewing is None:
         return
+    # Findings that came in meanwhile have made it.
+    viewing.refresh_from_db(fields=["state", "version"])
     for draft in viewing.submissions.filter(
         author=take.person_id, state=Submission.State.DRAFT
     ).order_by("pk"):

@@ -8,7 +8,7 @@ from django.db.models.signals import post_save
 from django.dispatch import receiver
 
 from apps.accounts.models import Person
-from apps.desk.access import ADVISING
+from apps.desk.access import ADVISING, request_locked
 from apps.desk.asking import request_withdraw
 from apps.desk.models import GroupDesk, LookRequest, Take, YardDay
 from apps.desk.taking import take_lapse
@@ -53,11 +53,15 @@ def membership_saved(instance: Membership, raw: bool, **_: Any) -> None:
 
 
 def lapse(which: Q) -> None:
-    takes = Take.objects.filter(which, ended_at=None).select_related(
-        "person", "viewing__candidate__list", "request__candidate__list", "request__yard_day"
-    )
-    for take in takes.order_by("request", "pk"):
-        take_lapse(take)
+    live = Take.objects.filter(which, ended_at=None)
+    for pk in list(live.order_by("request", "pk").values_list("pk", flat=True)):
+        request_locked(takes=pk)
+        take = live.select_related(*WHOLE).filter(pk=pk).first()
+        if take is not None:  # nobody ended it meanwhile
+            take_lapse(take)
+
+
+WHOLE = ("person", "viewing__candidate__list", "request__candidate__list", "request__yard_day")
 
 
 @receiver(post_save, sender=Viewing)

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.desk.access import live_takes, request_locked, requests_open_to, take_opened
+from apps.desk.access import SETTLED, live_takes, request_locked, requests_open_to, take_opened
 from apps.desk.ending import request_again, take_end
 from apps.desk.models import LookRequest, Step, Take, YardDay
 from apps.desk.settings import club_desk
@@ -35,6 +35,8 @@ def look_take(*, request_id: uuid.UUID, by: Person) -> Take:
     before or has enough, or there is no room on the yard day.
     """
     request = _asked_of(by, request_id)
+    if request.candidate.stage in SETTLED:
+        raise Conflict("settled", "Nobody looks for this boat any more.")
     if request.yard_day is None:
         _require_adviser_may(request, by)
     else:
@@ -111,6 +113,8 @@ def look_decline(*, request_id: uuid.UUID, by: Person, reason: str = "") -> None
     request.refresh_from_db(fields=["state", "offered_to", "version"])
     if request.state != State.WAITING:
         raise Conflict("taken", "Somebody has it already.")
+    if request.steps.filter(by=by, kind=Kind.DECLINED).exists():
+        return  # said before
     fields = []
     if request.yard_day_id is not None:
         request.state = State.DECLINED

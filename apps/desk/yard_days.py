@@ -224,7 +224,10 @@ def own_day_for(person: Person, viewing_id: uuid.UUID) -> YardDay:
 def day_on(viewing: Viewing) -> date:
     """The day by the clock of the yard, where that is known; else in UTC."""
     yard = viewing.candidate.at_yard
-    return viewing.starts_at.astimezone(ZoneInfo(yard.time_zone if yard else "UTC")).date()
+    try:
+        return viewing.starts_at.astimezone(ZoneInfo(yard.time_zone if yard else "UTC")).date()
+    except OverflowError:  # on the last day of the year 9999
+        return viewing.starts_at.date()
 
 
 @transaction.atomic

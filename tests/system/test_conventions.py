@@ -11,7 +11,9 @@ from dataclasses import replace
 import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
+from apps.groups.models import ClubMembership, Membership
 from tests.conftest import pointers
 from tests.system.calls import CALLS, Call
 from tests.system.operations import Operation, operations
@@ -32,6 +34,8 @@ UNVERSIONED = {"sessions_close", "tokens_revoke", "grants_revoke"}
 WITHOUT_KEY = {"sessions_open", "what_if", "submission_batches_create"}
 # Pages of another kind: from a cursor onwards, and there is always a next one.
 FEEDS = {"changes_list"}
+# Their answers say nothing of anybody but whoever asks.
+TELL_NOTHING = {"takes_answer", "takes_hand_back"}
 # Drawn anew for each reader, from what has its own ETag.
 DRAWN = {
     "board_csv",
@@ -140,6 +144,22 @@ def test_a_repeat_with_the_same_key_gets_the_first_answer_and_does_nothing(walk)
             other = walk.ask(operation, body={**body, "something": "else"}, Idempotency_Key="once")
             assert (other.status_code, fault(other)["code"]) == (422, "idempotency_key_reused")
             assert stored() == before
+
+
+def test_a_repeat_of_somebody_who_lost_access_gets_nothing(walk):
+    """What was answered once is remembered, and may not be told to whoever has left since."""
+    for operation in those(lambda o: o.takes_key and CALLS[o.id].outsider == 404):
+        with walk.trial(operation) as call:
+            first = walk.ask(operation, Idempotency_Key="once")
+            assert 200 <= first.status_code < 300, first.content
+            who = walk.who[call.by].person
+            for memberships in (Membership, ClubMembership):
+                memberships.objects.filter(person=who).update(ended_at=timezone.now())
+            again = walk.ask(operation, Idempotency_Key="once")
+            if operation.id in TELL_NOTHING:
+                continue
+            assert again.status_code == 404, (operation.id, again.content)
+            assert not again.has_header("Idempotent-Replay")
 
 
 def fault(answer):

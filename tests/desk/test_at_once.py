@@ -1,0 +1,121 @@
+"""Several people at one request at once, on a database that lets them work at once."""
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.db import connection, connections
+from django.utils import timezone
+
+from apps.boats.models import Candidate
+from apps.desk.models import Step, Take
+from apps.groups.models import ClubMembership
+from apps.viewings.models import Submission
+from tests.conftest import speaker
+from tests.desk.conftest import SEEN
+
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
+
+
+@pytest.fixture(autouse=True)
+def _several_writers():
+    if connection.vendor == "sqlite":
+        pytest.skip("SQLite has one writer, and its memory one connection")
+
+
+def at_once(*calls: Any) -> list[Any]:
+    """What the calls answer, each made by a thread of its own."""
+
+    def run(call: Any) -> Any:
+        try:
+            return call()
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(len(calls)) as pool:
+        return list(pool.map(run, calls))
+
+
+def advisers(desk, count: int) -> list:
+    made = [speaker(f"Adviser-{n}") for n in range(count)]
+    for who in made:
+        ClubMembership.objects.create(club=desk.club, person=who.person, role="adviser")
+        who.get("/people/me")  # a token's first use is noted
+    return made
+
+
+def test_of_many_advisers_one_takes_it(desk):
+    request = desk.asked()
+    many = advisers(desk, 5)
+    answers = at_once(*(lambda who=who: desk.take(who, request) for who in many))
+    assert sorted(answer.status_code for answer in answers) == [201, 409, 409, 409, 409]
+    assert {a.json()["code"] for a in answers if a.status_code == 409} == {"taken"}
+    assert Take.objects.count() == 1
+    assert Step.objects.filter(kind="taken").count() == 1
+
+
+def test_nobody_takes_more_than_they_may(desk):
+    desk.sef.change("PATCH", f"/clubs/{desk.club.id}/desk", {"most_taken": 1})
+    boats = [desk.another_group(f"Group {n}", desk.cast.sten) for n in range(4)]
+    requests = [desk.asked(desk.cast.sten, boat) for boat in boats]
+    answers = at_once(*(lambda one=one: desk.take(desk.abe, one) for one in requests))
+    assert sorted(answer.status_code for answer in answers) == [201, 409, 409, 409]
+    assert Take.objects.filter(ended_at=None).count() == 1
+
+
+def test_the_same_is_asked_once(desk):
+    answers = at_once(*(lambda: desk.ask() for _ in range(4)))
+    assert sorted(answer.status_code for answer in answers) == [201, 409, 409, 409]
+    assert {a.json()["code"] for a in answers if a.status_code == 409} == {"open_already"}
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_nothing_is_submitted_once_the_access_ended(desk, turn):
+    """Whichever comes first: what was answered 201 is there, and after the end nothing is new."""
+    take = desk.visited(desk.taken())
+    request = desk.request_of(take)
+    body = {"state": "submitted", "findings": SEEN}
+    version = desk.cast.ben.get(f"/look-requests/{request}/take")["ETag"]
+    sent, ended = at_once(
+        lambda: desk.abe.post(f"{take}/submissions", body),
+        lambda: desk.cast.ben.delete(f"/look-requests/{request}/take", If_Match=version),
+    )
+    assert sent.status_code in (201, 404), sent.content
+    assert ended.status_code == 204, ended.content
+    assert Submission.objects.count() == (1 if sent.status_code == 201 else 0)
+    kinds = list(Step.objects.order_by("pk").values_list("kind", flat=True))
+    assert kinds[-1] == "access_ended"
+    assert desk.abe.post(f"{take}/submissions", body).status_code == 404
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_answered_and_withdrawn_at_once(desk, turn):
+    take = desk.taken()
+    request = desk.request_of(take)
+    version = desk.cast.ben.get(f"/look-requests/{request}")["ETag"]
+    answered, withdrawn = at_once(
+        lambda: desk.abe.post(f"{take}/answers", {"answer": "Dry."}),
+        lambda: desk.cast.ben.delete(f"/look-requests/{request}", If_Match=version),
+    )
+    outcome = (answered.status_code, withdrawn.status_code)
+    assert outcome in ((201, 412), (201, 409), (404, 204)), (answered.content, withdrawn.content)
+    assert Take.objects.get().ended_at is not None
+
+
+def test_there_is_only_so_much_room(desk):
+    theirs = desk.another_group("Plover", desk.cast.wim)
+    Candidate.objects.filter(pk=theirs.pk).update(at_yard=desk.yard)
+    visit = desk.scene.visit(starts_at=timezone.now() + timedelta(days=9), state="planned")
+    visit.people.set([desk.cast.ben.person, desk.cast.hal.person])
+    day = desk.cast.ben.put(f"/viewings/{visit.pk}/yard-day", {"room": 1}).json()["id"]
+    requests = [
+        desk.cast.wim.post(
+            f"/yard-days/{day}/requests", {"candidate": str(theirs.pk), "question": question}
+        ).json()["id"]
+        for question in ("How is her deck?", "And the mast?")
+    ]
+    answers = at_once(
+        lambda: desk.take(desk.cast.ben, requests[0]), lambda: desk.take(desk.cast.hal, requests[1])
+    )
+    assert sorted(answer.status_code for answer in answers) == [201, 409]
