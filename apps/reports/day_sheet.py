@@ -116,7 +116,7 @@ def way(drive: Drive, outing: Outing) -> Iterator[Block]:
     yield Table(
         caption="In this order",
         columns=(
-            Column("Time", share=1.0),
+            Column("Time", share=1.5),
             Column("Boat", share=1.6),
             Column("Where", share=2.2),
             Column("Way there", share=1.3),

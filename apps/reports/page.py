@@ -42,7 +42,7 @@ def _beside(block: Block) -> Json:
     """What the template needs beside the block itself."""
     match block:
         case Table():
-            return {"parts": _parts(block)}
+            return {"parts": _parts(block), "widths": _widths(block), "short": _is_short(block)}
         case Picture():
             return {"address": _address(block)}
         case WritingRoom():
@@ -63,6 +63,27 @@ def _parts(table: Table) -> list[Json]:
         }
         for part in table.parts
     ]
+
+
+TICK_PERCENT = 7.5
+FEW_ROWS = 12  # are not torn apart
+
+
+def _widths(table: Table) -> list[float]:
+    """In percent, where there is something to write: else columns are as wide as what they hold."""
+    if not any(column.holds == "writing" for column in table.columns):
+        return []
+    ticks = sum(column.holds == "ticks" for column in table.columns)
+    shared = sum(column.share for column in table.columns if column.holds != "ticks")
+    room = 100 - TICK_PERCENT * ticks
+    return [
+        TICK_PERCENT if column.holds == "ticks" else round(room * column.share / shared, 1)
+        for column in table.columns
+    ]
+
+
+def _is_short(table: Table) -> bool:
+    return sum(len(part.rows) for part in table.parts) <= FEW_ROWS
 
 
 def _address(picture: Picture) -> str:

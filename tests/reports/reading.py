@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, IndirectObject
 from pypdfium2 import PdfDocument
 
-VOID = {"meta", "img", "br", "link"}
+VOID = {"meta", "img", "br", "link", "col"}
 
 
 class Page(HTMLParser):
