@@ -19,7 +19,6 @@ from apps.exchange.models import Delivery
 from apps.notices.jobs import group_tell
 from apps.notices.models import Notice
 from apps.planning.jobs import trip_plan
-from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.viewings.media.preparing import photo_prepare
 from tests.conftest import Speaker
 from tests.system.world import (
@@ -289,37 +288,6 @@ def asked_on_day(world: World) -> None:
         body = {"candidate": world["advisers_boat_id"], "question": question}
         at = f"/yard-days/{world['yard_day_id']}/requests"
         world.made(adviser(world), "POST", at, body)
-
-
-def trip_planned(world: World) -> None:
-    """A trip of the group with one stop, as the planner leaves it."""
-    trip = Trip.objects.create(
-        group=world.group,
-        made_by=world.organiser.person,
-        name=world.text("Along the coast"),
-        day="2025-03-01",
-        time_zone="Europe/Berlin",
-        currency="EUR",
-        planned_at="2025-02-01T10:00:00Z",
-    )
-    party = TripParty.objects.create(
-        trip=trip,
-        label=world.text("One car"),
-        latitude=54.0,
-        longitude=10.0,
-        leaves_at="08:00",
-        back_by="18:00",
-    )
-    TripStop.objects.create(
-        boat=TripBoat.objects.create(trip=trip, candidate_id=world["candidate_id"]),
-        party=party,
-        position=1,
-        starts_at="2025-03-01T10:00:00Z",
-        ends_at="2025-03-01T11:00:00Z",
-        metres=12_000,
-        drive_minutes=15,
-    )
-    world.ids["trip_id"] = str(trip.pk)
 
 
 ALL = {"outsider": 200}  # open to everybody who is signed in
@@ -694,6 +662,6 @@ CALLS: dict[str, Call] = {
     "decision_brief_paper": Call(),
     "viewing_sheet_page": Call(),
     "viewing_sheet_paper": Call(),
-    "trip_sheet_page": Call(given=trip_planned),
-    "trip_sheet_paper": Call(given=trip_planned),
+    "trip_sheet_page": Call(given=planned_trip),
+    "trip_sheet_paper": Call(given=planned_trip),
 }

@@ -10,7 +10,6 @@ from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
 from apps.appraisal.api.shapes import WaitQuery
-from apps.exchange.http.derived import as_file
 from apps.exchange.http.views import View
 from apps.reports.api.renderers import Printing, ReportPage, ReportPaper
 from apps.reports.content import Report
@@ -38,9 +37,8 @@ class ReportView(View):
         """The report in the form of this view's renderer, with an ETag of all it says."""
         form, paper = self.renderer_classes[0], self.query["paper"]
         charset = f"; charset={form.charset}" if form.charset else ""
-        response = as_file(
-            Printing(report, paper), f"{form.media_type}{charset}", f"{name}.{form.format}"
-        )
+        response = Response(Printing(report, paper), content_type=f"{form.media_type}{charset}")
+        response["Content-Disposition"] = f'inline; filename="{name}.{form.format}"'
         response["ETag"] = f'"{report.digest}-{paper}-{form.format}"'
         return response
 
