@@ -3,7 +3,12 @@
 import uuid
 from typing import Any
 
-from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
+from drf_spectacular.utils import (
+    OpenApiExample,
+    OpenApiParameter,
+    extend_schema,
+    extend_schema_view,
+)
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -30,6 +35,24 @@ CAUTION = (
 )
 KIND = OpenApiParameter(
     "kind", str, OpenApiParameter.PATH, enum=list(KINDS), description="of entry"
+)
+FIGURES = OpenApiExample(
+    "Only what differs of a remedy",
+    value={
+        "own": {"parts": [240, 300, 390], "source": "price list of our yard"},
+        "note": "The yard by the bridge, every spring",
+    },
+    request_only=True,
+)
+ADDED = OpenApiExample(
+    "A caution that is added to what lies beneath",
+    value={"own": {"text": "On our slipway stands creep at spring tides."}},
+    request_only=True,
+)
+OUT = OpenApiExample(
+    "Without something that there is not here",
+    value={"left_out": True, "note": "Members store free of charge"},
+    request_only=True,
 )
 CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="of the entry")
 
@@ -190,6 +213,7 @@ def under(owner: str) -> dict[str, Any]:
                 "put": {
                     "operation_id": "entries_say",
                     "request": EntryBody,
+                    "examples": [FIGURES, ADDED, OUT],
                     "parameters": [KIND, CODE],
                     "responses": {200: CatalogueEntrySerializer, 201: CatalogueEntrySerializer},
                 },
