@@ -1,12 +1,15 @@
 """Stops of a plan become visits: planned ones of their boats, which the plan keeps from then on."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.db import transaction
 
 from apps.accounts.models import Person
+from apps.desk.access import live_takes
+from apps.desk.looking import visit_set
 from apps.exchange.errors import Conflict, FieldFault, require_no_faults
+from apps.groups.rules import visible_groups
 from apps.groups.selectors import live_members
 from apps.planning.models import Trip, TripBoat, TripStop
 from apps.planning.selectors import stop_of
@@ -29,15 +32,14 @@ def stops_agree(
     if locked.outcome != Trip.Outcome.PLANNED or locked.stale:
         raise Conflict("no_plan_yet", "There is no plan, or it is being worked out anew.")
     boats = {boat.candidate_id: boat for boat in trip.boats.all() if stop_of(boat) is not None}
+    doors = _Doors(by)
     require_no_faults(
-        [
-            FieldFault(f"/boats/{n}", "not_in_the_plan", "The plan has no stop at this boat.")
-            for n, candidate in enumerate(candidates or ())
-            if candidate not in boats
-        ]
+        [fault for n, one in enumerate(candidates or ()) for fault in _faults(n, one, boats, doors)]
     )
-    chosen = [boats[one] for one in dict.fromkeys(candidates)] if candidates else boats.values()
-    made = [_agree(boat, boat.stop, by) for boat in chosen if boat.stop.viewing_id is None]
+    # Of all stops, those at boats that others of the party took on are theirs to agree.
+    chosen = candidates or [one for one, boat in boats.items() if doors.open_to(boat)]
+    stops = [boats[one] for one in dict.fromkeys(chosen) if boats[one].stop.viewing_id is None]
+    made = [_agree(boat, boat.stop, by, doors) for boat in stops]
     if made:
         # Calendars show from now on that these are agreed.
         locked.sequence += 1
@@ -52,15 +54,49 @@ def stops_agree(
     return made
 
 
-def _agree(boat: TripBoat, stop: TripStop, by: Person) -> Viewing:
-    candidate = boat.candidate
+class _Doors:
+    """By what a person may go to a boat: as a member of her group, or by a take at the desk."""
+
+    def __init__(self, person: Person) -> None:
+        self.groups = set(visible_groups(person).values_list("pk", flat=True))
+        takes = live_takes(person).select_related("request", "viewing").order_by("pk")
+        self.takes = {take.request.candidate_id: take for take in takes}
+
+    def open_to(self, boat: TripBoat) -> bool:
+        return boat.candidate.list.group_id in self.groups or boat.candidate_id in self.takes
+
+
+def _faults(
+    n: int, candidate: uuid.UUID, boats: Mapping[uuid.UUID, TripBoat], doors: _Doors
+) -> list[FieldFault]:
+    if candidate not in boats or not doors.open_to(boats[candidate]):
+        detail = "The plan has no stop of yours at this boat."
+        return [FieldFault(f"/boats/{n}", "not_in_the_plan", detail)]
+    return []
+
+
+def _agree(boat: TripBoat, stop: TripStop, by: Person, doors: _Doors) -> Viewing:
+    take = doors.takes.get(boat.candidate_id)
+    if boat.candidate.list.group_id in doors.groups or take is None:
+        viewing = _own_visit(boat, stop, by)
+    else:
+        viewing = visit_set(
+            take_id=take.pk,
+            by=by,
+            expected_version=take.viewing.version if take.viewing else None,
+            starts_at=stop.starts_at,
+            conditions={},
+        )
+    TripStop.objects.filter(pk=stop.pk).update(viewing=viewing)
+    return viewing
+
+
+def _own_visit(boat: TripBoat, stop: TripStop, by: Person) -> Viewing:
     going = [person.pk for person in stop.party.people.all()]
-    members = live_members(candidate.list.group_id).filter(person__in=going)
-    viewing = viewing_add(
-        candidate=candidate,
+    members = live_members(boat.candidate.list.group_id).filter(person__in=going)
+    return viewing_add(
+        candidate=boat.candidate,
         by=by,
         starts_at=stop.starts_at,
         people=members.order_by("pk").values_list("person_id", flat=True),
     )
-    TripStop.objects.filter(pk=stop.pk).update(viewing=viewing)
-    return viewing

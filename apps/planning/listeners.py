@@ -14,6 +14,8 @@ from django.utils import timezone
 
 from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard
+from apps.desk.models import Take
+from apps.groups.models import Membership
 from apps.planning.messages import trips_touched
 from apps.planning.models import Trip
 from apps.viewings.models import Viewing
@@ -41,6 +43,19 @@ def candidate_saved(instance: Candidate, created: bool, raw: bool, **_: Any) -> 
 def yard_saved(instance: Yard, created: bool, raw: bool, **_: Any) -> None:
     if not raw and not created:
         _touch(Q(boats__candidate__at_yard=instance))
+
+
+@receiver(post_save, sender=Take)
+def take_saved(instance: Take, raw: bool, **_: Any) -> None:
+    """What was taken on, or ended, at the desk is on trips of a club's members only."""
+    if not raw:
+        _touch(Q(group=None, boats__candidate=instance.request.candidate_id))
+
+
+@receiver(post_save, sender=Membership)
+def membership_saved(instance: Membership, created: bool, raw: bool, **_: Any) -> None:
+    if not raw and not created:
+        _touch(Q(group=None, boats__candidate__list__group=instance.group_id))
 
 
 def _touch(those: Q) -> None:

@@ -7,12 +7,15 @@ doi 10.1016/j.ejor.2010.03.045, survey the family). In three steps:
 1. `bounding` leaves out the times within the day. That gives a tight bound and says which sites are
    for whom;
 2. `routing` plans each party's day among just those sites;
-3. unless that is as good as the bound, `routing` looks among all sites.
+3. unless that is as good as the bound, `routing` looks among all sites: for two parties at a time
+   while the others keep what they have, and, where that is little enough, for all of them.
 
 Deterministic: one thread, a fixed seed, and an effort counted in operations instead of seconds.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import combinations, cycle, islice
 
 from apps.planning.baselines import best_insertion, fixed_order, kept_only
 from apps.planning.bounding import outline
@@ -22,6 +25,9 @@ from apps.planning.schedules import best_first, route_of, worth_of
 
 # Of each step, in the solver's own unit: about a second of one core.
 EFFORT = 4.0
+# Beyond that many arcs the whole model gains nothing in such time.
+MOST_ARCS = 500
+MOST_ROUNDS = 2
 
 
 def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
@@ -46,13 +52,49 @@ def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[l
     if found.sites and worth_of(problem, routes) < bound:
         sites = [own | at for own, at in zip(found.sites, _called_at(problem, routes), strict=True)]
         routes, _ = Routing(problem, hopeful, sites).most_worth(routes, effort)
+    if len(problem.parties) > 2:
+        routes = _by_pairs(problem, hopeful, routes, bound, effort / 4)
     if worth_of(problem, routes) < bound:
-        routes, of_routing = Routing(problem, hopeful).most_worth(routes, effort)
-        bound = bound if of_routing is None else min(bound, of_routing)
+        everywhere = Routing(problem, hopeful)
+        if len(everywhere.arcs) <= MOST_ARCS:
+            routes, of_routing = everywhere.most_worth(routes, effort)
+            bound = bound if of_routing is None else min(bound, of_routing)
     of_these = Routing(problem, hopeful, _called_at(problem, routes))
     routes = of_these.least_driving(routes, effort / 4)
     routes = [best_first(problem, route) for route in routes]
     return routes, max(bound, worth_of(problem, routes))
+
+
+def _by_pairs(
+    problem: Problem, hopeful: Sequence[int], routes: list[Route], bound: int, effort: float
+) -> list[Route]:
+    """Two parties plan anew among all that the others leave, again and again until none gain."""
+    pairs = list(combinations(range(len(problem.parties)), 2))
+    settled = 0
+    for pair in islice(cycle(pairs), MOST_ROUNDS * len(pairs)):
+        if settled == len(pairs) or worth_of(problem, routes) >= bound:
+            break
+        better = _pair_anew(problem, hopeful, routes, pair, effort)
+        gained = worth_of(problem, better) > worth_of(problem, routes)
+        routes, settled = better, 1 if gained else settled + 1
+    return routes
+
+
+def _pair_anew(
+    problem: Problem,
+    hopeful: Sequence[int],
+    routes: list[Route],
+    pair: tuple[int, int],
+    effort: float,
+) -> list[Route]:
+    others = {stop.boat for one in routes if one.party not in pair for stop in one.stops}
+    theirs = replace(
+        problem, boats=tuple(replace(boat, by=boat.by & set(pair)) for boat in problem.boats)
+    )
+    free = [n for n in hopeful if n not in others and theirs.boats[n].by]
+    start = [one if one.party in pair else Route(one.party) for one in routes]
+    found, _ = Routing(theirs, free).most_worth(start, effort)
+    return [found[one.party] if one.party in pair else one for one in routes]
 
 
 def _called_at(problem: Problem, routes: Sequence[Route]) -> list[frozenset[int]]:

@@ -1,0 +1,45 @@
+"""Plans of a club's day against what people do without one, and against the bound.
+
+Run by name: python -m tests.bench.bench_trip. 90 boats in 9 yards, 4 parties with hours and ranges
+of their own. Baseline: nearest first, the boat worth most where several lie, one party after the
+other. Wanted: every plan within 5% of the bound (what no plan can beat), and worth at least as much
+as the baseline's; also shown are best insertion's worth and the seconds taken.
+"""
+
+import statistics
+import sys
+import time
+
+from apps.planning.baselines import best_insertion, nearest_first
+from apps.planning.schedules import worth_of
+from apps.planning.solving import solve
+from tests.planning.days import large_day
+
+WANTED_GAP, SEEDS = 0.05, range(5)
+
+
+def main() -> int:
+    gaps, ratios, seconds = [], [], []
+    print("day  nearest  insertion     plan    bound    gap  plan/nearest  seconds")
+    for seed in SEEDS:
+        day = large_day(seed)
+        nearest, inserted = (worth_of(day, f(day)) for f in (nearest_first, best_insertion))
+        started = time.perf_counter()
+        found = solve(day)
+        seconds.append(time.perf_counter() - started)
+        gaps.append(found.gap)
+        ratios.append(found.worth / nearest)
+        print(
+            f"{seed:3}  {nearest:7}  {inserted:9}  {found.worth:7}  {found.bound:7}  "
+            f"{found.gap:5.1%}  {ratios[-1]:12.2f}  {seconds[-1]:7.1f}",
+            flush=True,
+        )
+    print(
+        f"worst gap {max(gaps):.1%} (wanted: {WANTED_GAP:.0%}); plan over nearest first: "
+        f"{statistics.mean(ratios):.2f} on average; {statistics.mean(seconds):.0f} s a plan"
+    )
+    return int(max(gaps) > WANTED_GAP or min(ratios) < 1)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,138 @@
+"""A trip of a club's member: boats of their own groups and those taken on at the desk.
+
+Abe advises the club, has a boat of his own group and took on Heron of the Tern group; Amy goes
+along and may look at neither.
+"""
+
+import pytest
+
+from apps.planning.jobs import trip_plan
+from apps.planning.models import Trip, TripStop
+from apps.viewings.models import Viewing
+from tests.conftest import pointers
+from tests.desk.conftest import desk  # noqa: F401
+from tests.planning.conftest import DAY, HOME
+from tests.viewings.conftest import scene  # noqa: F401
+
+
+def body(desk, *parties, **said):  # noqa: F811
+    cars = [
+        {
+            "label": f"{names[0].person.name}'s car",
+            "people": [str(who.person.id) for who in names],
+            "start": HOME,
+            "leaves_at": "08:00",
+            "back_by": "18:00",
+        }
+        for names in parties or [(desk.abe, desk.amy)]
+    ]
+    boats = [
+        {"candidate": str(desk.scene.heron.pk), "worth": {"amount": "50.00", "currency": "EUR"}}
+    ]
+    return {
+        "name": "Two at the quay",
+        "day": str(DAY),
+        "time_zone": "Europe/Berlin",
+        "currency": "EUR",
+        "parties": cars,
+        "boats": boats,
+        **said,
+    }
+
+
+def post(desk, *parties, who=None, **said):  # noqa: F811
+    at = f"/clubs/{desk.club.id}/trips"
+    return (who or desk.abe).post(at, body(desk, *parties, **said))
+
+
+@pytest.fixture
+def take(desk):  # noqa: F811
+    return desk.taken()
+
+
+def planned_by(who, trip_id):
+    assert who.post(f"/trips/{trip_id}/plans").status_code == 202
+    trip_plan(trip_id=trip_id)
+    return who.get(f"/trips/{trip_id}").json()
+
+
+def test_it_works(desk, take):  # noqa: F811
+    made = post(desk)
+    assert made.status_code == 201, made.content
+    trip = planned_by(desk.abe, made.json()["id"])
+    assert (trip["club"], trip["group"]) == (str(desk.club.id), None)
+    ((stop,),) = [route["stops"] for route in trip["plan"]["routes"]]
+    assert stop["name"] == "Heron"
+    (row,) = desk.abe.get(f"/clubs/{desk.club.id}/trips").json()["results"]
+    assert row["id"] == trip["id"]
+
+
+def test_only_boats_that_one_may_look_at(desk):  # noqa: F811
+    assert pointers(post(desk)) == {"/boats/0/candidate"}
+    assert not Trip.objects.exists()
+
+
+def test_without_boats_it_is_all_that_one_may_look_at(desk, take):  # noqa: F811
+    desk.another_group("Plover", desk.abe)
+    said = body(desk)
+    del said["boats"]
+    trip = desk.abe.post(f"/clubs/{desk.club.id}/trips", said).json()
+    assert {boat["name"] for boat in trip["boats"]} == {"Heron", "Plover's boat"}
+
+
+def test_whoever_goes_along_is_not_told_which_boat(desk, take):  # noqa: F811
+    trip_id = post(desk).json()["id"]
+    planned_by(desk.abe, trip_id)
+    seen = desk.amy.get(f"/trips/{trip_id}")
+    assert seen.status_code == 200
+    assert (seen.json()["boats"], seen.json()["hidden_boats"]) == ([], 1)
+    ((stop,),) = [route["stops"] for route in seen.json()["plan"]["routes"]]
+    assert {stop[name] for name in ("candidate", "name", "place", "worth", "viewing")} == {None}
+    said = b"".join(
+        desk.amy.get(f"/trips/{trip_id}{form}").content
+        for form in ("", "/plan.geojson", "/plan.ics")
+    )
+    for word in ("Heron", str(desk.scene.heron.pk), desk.yard.name, "54.123"):
+        assert word.encode() not in said
+    assert desk.amy.change("PATCH", f"/trips/{trip_id}", {"name": "Mine"}).status_code == 403
+
+
+def test_for_others_it_does_not_exist(desk, take):  # noqa: F811
+    trip_id = post(desk, [desk.abe]).json()["id"]
+    for other in (desk.amy, desk.sef, desk.mo, desk.cast.ben, desk.cast.sten):
+        assert other.get(f"/trips/{trip_id}").status_code == 404
+        assert other.post(f"/trips/{trip_id}/plans").status_code == 404
+    assert desk.sef.get(f"/clubs/{desk.club.id}/trips").json()["results"] == []
+    assert desk.cast.sten.get(f"/clubs/{desk.club.id}/trips").status_code == 404
+
+
+def test_a_boat_goes_to_whoever_may_look_at_her(desk, take):  # noqa: F811
+    trip = planned_by(desk.abe, post(desk, [desk.amy], [desk.abe]).json()["id"])
+    (route,) = trip["plan"]["routes"]
+    assert route["label"] == "Abe's car"
+    without = planned_by(desk.abe, post(desk, [desk.amy]).json()["id"])
+    assert [row["why"] for row in without["plan"]["left_out"]] == ["nobody_may"]
+
+
+def test_when_the_access_ends_she_falls_out_and_is_not_shown(desk, take):  # noqa: F811
+    trip_id = post(desk).json()["id"]
+    planned_by(desk.abe, trip_id)
+    assert desk.abe.post(f"{take}/hand-backs", {"reason": "No time"}).status_code < 300
+    seen = desk.abe.get(f"/trips/{trip_id}").json()
+    assert (seen["boats"], seen["hidden_boats"]) == ([], 1)
+    assert Trip.objects.get().stale
+    trip_plan(trip_id=trip_id)
+    assert desk.abe.get(f"/trips/{trip_id}").json()["plan"]["routes"] == []
+    assert not TripStop.objects.filter(dropped=False).exists()
+
+
+def test_a_stop_at_a_boat_taken_on_becomes_the_takes_visit(desk, take):  # noqa: F811
+    trip_id = post(desk).json()["id"]
+    planned_by(desk.abe, trip_id)
+    before = Viewing.objects.count()
+    agreed = desk.abe.post(f"/trips/{trip_id}/viewings", {"boats": [str(desk.scene.heron.pk)]})
+    assert agreed.status_code == 201, agreed.content
+    ((stop,),) = [route["stops"] for route in agreed.json()["plan"]["routes"]]
+    assert stop["state"] == "agreed"
+    assert Viewing.objects.count() == before + 1
+    assert desk.abe.get(f"{take}/visit").json()["starts_at"] == stop["starts_at"]
