@@ -9,6 +9,8 @@ import uuid
 from collections.abc import Callable, Iterable
 from typing import Any
 
+from apps.exchange.errors import NotVisible
+
 # Whom a door lets in raises nothing; the others get what it raises.
 Check = Callable[[Any, uuid.UUID, str], object]
 _checks: dict[str, Check] = {}
@@ -24,6 +26,8 @@ def door_note(person: Any, kind: str, id: uuid.UUID, wanted: str) -> None:
 
 
 def doors_try(person: Any, doors: Iterable[tuple[str, str, str]]) -> None:
-    """Raises what the first door that stays shut raises."""
+    """Raises what the first door that stays shut raises; one that is no more stays shut."""
     for kind, id, wanted in doors:
+        if kind not in _checks:
+            raise NotVisible
         _checks[kind](person, uuid.UUID(id), wanted)

@@ -74,7 +74,7 @@ def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
     )
     if membership is None:
         raise NotVisible
-    door_note(person, "group", group_id, Action.READ)
+    door_note(person, "group", group_id, Action.READ.name)
     return membership
 
 
@@ -97,7 +97,7 @@ def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
         )
     if action is Action.OPINE and not membership.buys:
         raise NotAllowed("Only those who buy give opinions that count.", ["buyer"])
-    door_note(person, "group", group_id, action)
+    door_note(person, "group", group_id, action.name)
     return membership
 
 
@@ -109,7 +109,7 @@ def club_membership_of(person: Person, club_id: uuid.UUID) -> ClubMembership:
     )
     if membership is None:
         raise NotVisible
-    door_note(person, "club", club_id, ClubAction.READ)
+    door_note(person, "club", club_id, ClubAction.READ.name)
     return membership
 
 
@@ -121,12 +121,12 @@ def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> C
             f"A club's {membership.role} may not {action}.",
             sorted(role.value for role in CLUB_ALLOWED[action]),
         )
-    door_note(person, "club", club_id, action)
+    door_note(person, "club", club_id, action.name)
     return membership
 
 
-door_register("group", lambda person, id, wanted: require(person, Action(wanted), id))
-door_register("club", lambda person, id, wanted: require_in_club(person, ClubAction(wanted), id))
+door_register("group", lambda person, id, wanted: require(person, Action[wanted], id))
+door_register("club", lambda person, id, wanted: require_in_club(person, ClubAction[wanted], id))
 
 
 def visible_groups(person: Person) -> QuerySet[Group]:
