@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 from django.core import mail
+from django.utils import timezone
 
 from apps.notices.jobs import group_tell
 from apps.notices.models import Inbox, Notice
@@ -56,6 +57,4 @@ def confirmed(who: Speaker, **chosen: Any) -> Inbox:
 
 def everything_read(cast: Cast) -> None:
     """As if everybody had looked at all there is."""
-    from django.utils import timezone
-
     Notice.objects.filter(read_at=None).update(read_at=timezone.now())

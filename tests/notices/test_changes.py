@@ -3,6 +3,8 @@
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from apps.boats.services import price_add, stage_change
 from apps.exchange.models import GroupClock
@@ -220,9 +222,6 @@ def test_a_round_that_fails_is_tried_again_later_and_loses_nothing(petrel, cast,
 
 
 def test_more_events_and_people_take_no_more_queries(petrel, cast, tell, yard):
-    from django.db import connection
-    from django.test.utils import CaptureQueriesContext
-
     def queries(boats) -> int:
         for boat in boats:
             price(boat, cast.ben, 24_000)

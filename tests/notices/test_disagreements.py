@@ -7,6 +7,7 @@ from apps.notices.disagreements import Seen, apart, leans, seen
 from apps.notices.models import Notice
 from apps.notices.writing import urgency
 from tests.notices.conftest import inbox, matters
+from tests.system.walk import with_token
 
 DISPUTED = "?kind=disagreement"
 
@@ -117,8 +118,6 @@ def test_what_may_sink_or_hurt_comes_first_then_what_is_worth_a_look():
 
 
 def test_a_limited_token_needs_to_see_findings(spring, cast, tell):
-    from tests.system.walk import with_token
-
     tell()
     token = with_token(cast.ben.person, scopes=["notices:read", "lists:read"])
     assert inbox(token, DISPUTED) == []

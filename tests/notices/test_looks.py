@@ -6,6 +6,7 @@ from apps.notices.jobs import group_tell
 from apps.notices.models import Notice
 from tests.desk.conftest import QUESTION, Desk, desk, files, scene  # noqa: F401
 from tests.notices.conftest import inbox, matters, told
+from tests.system.walk import with_token
 
 LOOKS = ("look_to_take", "look_to_answer", "look_access_ended")
 
@@ -84,8 +85,6 @@ def test_who_leaves_the_club_sees_nothing_of_it(desk: Desk, tell_desk):  # noqa:
 
 
 def test_a_limited_token_needs_the_desks_scope(desk: Desk, tell_desk):  # noqa: F811
-    from tests.system.walk import with_token
-
     desk.asked()
     tell_desk()
     assert inbox(with_token(desk.abe.person, scopes=["notices:read", "lists:read"])) == []

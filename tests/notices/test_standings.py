@@ -3,8 +3,10 @@
 import uuid
 
 import pytest
+from django.db import transaction
 
 from apps.appraisal.models import ListAppraisal
+from apps.exchange.services import event_record
 from apps.notices.models import ToldStanding
 from apps.notices.standings import advice_differs, order_change
 from tests.notices.conftest import everything_read, inbox, matters, told
@@ -131,10 +133,6 @@ def test_which_changes_of_advice_matter(before, now, differs):
 
 
 def test_a_list_that_is_gone_is_passed_over(known, cast, tell):
-    from django.db import transaction
-
-    from apps.exchange.services import event_record
-
     with transaction.atomic():
         event_record(
             group_id=cast.group.id,

@@ -3,6 +3,8 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from apps.groups.models import Invitation
@@ -212,9 +214,6 @@ def test_an_invitation_that_runs_out(boat, cast, tell, monkeypatch):
 
 
 def test_more_people_and_things_take_no_more_queries(boat, cast, tell, yard):
-    from django.db import connection
-    from django.test.utils import CaptureQueriesContext
-
     def queries(boats) -> int:
         for one in boats:
             ask(cast.ben, one, assignee=str(cast.bea.person.pk))
