@@ -15,11 +15,15 @@ from apps.reckoning.pricing import Job, Rates, Size, price_jobs
 
 @dataclass(frozen=True)
 class Paid:
-    """One bill of the trade, as the logarithm of what was paid over what was estimated."""
+    """What was paid to the trade for a remedy, over what was estimated, as a logarithm.
+
+    bills: each as it stands, to tell whether any changed.
+    """
 
     boat: SharedBoat
     remedy: str
     dated_on: date
+    bills: tuple[str, ...]
     log_ratio: float
 
 
@@ -47,7 +51,13 @@ def bills_against_estimates(shared: Shared) -> Iterator[Paid]:
         )
         if paid and estimate:
             ratio = math.log(paid / estimate)
-            yield Paid(boat, remedy, together[-1].dated_on, max(-FURTHEST, min(FURTHEST, ratio)))
+            yield Paid(
+                boat=boat,
+                remedy=remedy,
+                dated_on=together[-1].dated_on,
+                bills=tuple(repr(bill) for bill in together),
+                log_ratio=max(-FURTHEST, min(FURTHEST, ratio)),
+            )
 
 
 def estimate_of(

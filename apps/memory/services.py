@@ -108,8 +108,8 @@ def digest_of(shared: Shared, tables: Sequence[Table]) -> str:
     digest = hashlib.sha256(repr((METHOD, shared.snapshot.editions)).encode())
     digest.update(repr(sorted((str(g), n) for g, n in shared.party.items())).encode())
     for table in tables:
-        keys = [one.key for one in table.contributions]
-        digest.update(repr((table.kind.value, table.subject, keys)).encode())
+        said = (table.kind.value, table.subject, table.contributions)
+        digest.update(repr(said).encode())
     return digest.hexdigest()
 
 

@@ -19,7 +19,7 @@ import numpy as np
 from apps.catalogue.ages import ages_of, part_ages
 from apps.catalogue.content import Checkpoint
 from apps.memory.estimates import bills_against_estimates
-from apps.memory.gathering import Shared, Surveyed
+from apps.memory.gathering import Shared, SharedBoat, Surveyed
 from apps.memory.kinds import AGE, ALL, Cell, cells_of, divided_by
 from apps.memory.models import MemoryTable
 from apps.reckoning.arrays import Bools, Ints
@@ -47,6 +47,10 @@ class Contribution:
 
     FOUND: level, mean and spread expected before rounding, chance of trouble expected. CAUGHT,
     CLEARED: 1 or 0. DIFFERENCE: levels. COST: logarithm. Empty once its group stopped sharing.
+
+    key: the same as long as the group says the same of the boat, whatever the catalogue makes of
+    it. Otherwise an edition of the catalogue would make all of it look new, and one group's news
+    could hide among that.
     """
 
     key: str
@@ -56,12 +60,16 @@ class Contribution:
 
     @classmethod
     def of(
-        cls, boat: uuid.UUID, group: uuid.UUID, cells: Sequence[Cell], *values: float
+        cls, boat: SharedBoat, cells: Sequence[Cell], values: Sequence[float], said: object
     ) -> "Contribution":
-        values = tuple(round(float(value), 9) for value in values)
-        said = repr((str(boat), str(group), tuple(cells), values))
-        key = hashlib.sha256(said.encode()).hexdigest()[:24]
-        return cls(key, group, tuple(cells), values)
+        """said: what the group itself says of the boat."""
+        whole = repr((str(boat.id), str(boat.group), said))
+        return cls(
+            key=hashlib.sha256(whole.encode()).hexdigest()[:24],
+            group=boat.group,
+            cells=tuple(cells),
+            values=tuple(round(float(value), 9) for value in values),
+        )
 
 
 @dataclass(frozen=True)
@@ -89,7 +97,7 @@ def tables_of(shared: Shared) -> list[Table]:
         boat = paid.boat
         cells = cells_of(boat.built_of, boat.age(paid.dated_on), ("hull_material", AGE))
         by_remedy.setdefault(paid.remedy, []).append(
-            Contribution.of(boat.id, boat.group, cells, paid.log_ratio)
+            Contribution.of(boat, cells, [paid.log_ratio], said=paid.bills)
         )
     tables += [
         Table(Kind.COST, code, remedy.area, tuple(by_remedy.get(code, [])))
@@ -105,7 +113,7 @@ def _of_checkpoint(checkpoint: Checkpoint, surveyed: list[Surveyed]) -> Iterator
         boat = one.boat
         cells = cells_of(boat.built_of, boat.age(one.seen_on), respects)
         for kind, values in _values(checkpoint, one):
-            made = Contribution.of(boat.id, boat.group, cells, *values)
+            made = Contribution.of(boat, cells, values, said=values[0])
             counted.setdefault(kind, []).append(made)
     for kind in (Kind.FOUND, Kind.CAUGHT, Kind.CLEARED, Kind.DIFFERENCE):
         yield Table(kind, checkpoint.code, checkpoint.area, tuple(counted.get(kind, [])))
@@ -176,8 +184,8 @@ class Basis:
         return frozenset(one.group for one in self.contributions)
 
     @cached_property
-    def keys(self) -> frozenset[str]:
-        return frozenset(one.key for one in self.contributions)
+    def everything(self) -> frozenset[Contribution]:
+        return frozenset(self.contributions)
 
     def behind(self, cell: Cell) -> list[Contribution]:
         return [one for one in self.contributions if cell in one.cells]
@@ -201,7 +209,7 @@ def judged(
 ) -> tuple[Verdict, Basis]:
     """standing: whether the figures told last are told still."""
     now = Basis((ALL,), table.contributions)
-    if standing and now.keys == before.keys:
+    if standing and now.everything == before.everything:
         return Verdict.KEEP, before
     told = may_tell(now, before, party)
     if told:

@@ -5,9 +5,10 @@ from itertools import combinations
 import pytest
 from django.db import IntegrityError, transaction
 
+from apps.boats.models import Candidate
 from apps.exchange.models import Event
 from apps.groups.models import Group, Membership
-from apps.memory import services, tasks
+from apps.memory import services, tables, tasks
 from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure, MemoryTable
 from apps.memory.services import Done, club_remember, clubs_remembering
 from tests.conftest import speaker
@@ -160,6 +161,37 @@ def test_one_groups_news_does_not_move_a_figure(harbour):
     harbour.groups[3].surveyed(4)
     assert harbour.remembered().told == 1
     assert harbour.figure().figure == pytest.approx(4 / 9)
+
+
+def test_another_edition_of_the_catalogue_hides_no_news(harbour, monkeypatch):
+    """What the catalogue makes of the same surveys is new; what one group found is not told so."""
+    everybody_surveyed(harbour)
+    harbour.remembered()
+    before = harbour.figure()
+    real = tables.expected_of
+    monkeypatch.setattr(tables, "expected_of", lambda *of: (*real(*of)[:2], 0.5))
+    harbour.groups[0].surveyed(4)
+    assert harbour.remembered().told == 0
+    assert (harbour.figure().boats, harbour.figure().expected) == (5, before.expected)
+    Candidate.objects.filter(list=harbour.groups[0].yard.list).order_by("-pk").first().delete()
+    assert harbour.remembered().told == 1
+    assert (harbour.figure().boats, harbour.figure().expected) == (5, 0.5)
+
+
+def test_a_particular_put_right_moves_no_kind_by_itself(harbour):
+    for group in harbour.groups:
+        for keel in ("full", "bolted_fin"):
+            group.surveyed(1, keel=keel)
+    harbour.remembered()
+    before = shown(harbour)
+    assert ("keel", "full") in before
+    boats = Candidate.objects.filter(list=harbour.groups[0].yard.list, keel="full")
+    boats.update(keel="bolted_fin")
+    harbour.remembered()
+    after = shown(harbour)
+    assert after["", ""] == before["", ""]
+    assert ("keel", "full") not in after
+    assert ("keel", "bolted_fin") not in after
 
 
 def test_who_joins_learns_nothing_from_its_own_joining(harbour):
