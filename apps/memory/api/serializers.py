@@ -101,7 +101,9 @@ class CheckpointMemorySerializer(serializers.Serializer):
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
-    judged_by = serializers.CharField(help_text="the professional who must judge it")
+    judged_by = serializers.CharField(
+        allow_blank=True, help_text="the professional who must judge it"
+    )
     found = FOUND
     caught = CAUGHT
     cleared = CLEARED
