@@ -6,6 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from apps.accounts.scopes import SCOPES
 from apps.boats.services import price_add, stage_change
 from apps.exchange.models import GroupClock
 from apps.notices import jobs
@@ -192,6 +193,7 @@ def test_nothing_hidden_is_told(spring, cast, tell):
 
 def test_every_matter_has_its_words_and_every_told_matter_its_line():
     assert SENTENCES.keys() == MATTERS.keys()
+    assert {matter.scope for matter in MATTERS.values()} <= SCOPES.keys()
     assert all(len(code) <= 30 for code in MATTERS)
     assert CHANGES  # what each tells is tested above by its sentence
 
