@@ -73,8 +73,8 @@ def read_boat(client: Client, row: Json) -> Boat:
 
 
 def save(client: Client, reading: Reading, folder: Path) -> list[Path]:
-    """The board's page and picture as files: a browser has no token to ask for them with."""
-    saved = [folder / name for name in ("board.html", "board.svg")]
+    """The board and the brief as files: a browser has no token to ask for them with."""
+    saved = [folder / name for name in ("board.html", "board.svg", "decision-brief.pdf")]
     for path in saved:
         path.write_bytes(client.get_file(f"{reading.list_path}/{path.name}"))
     return saved

@@ -7,20 +7,38 @@ here it is read back by another library.
 
 import io
 import re
+from datetime import UTC, datetime
 from itertools import pairwise
 
 import pytest
 from pypdf import PdfReader
 
+from apps.reports.content import Report
+from apps.reports.day_sheet import viewing_sheet
 from apps.reports.decision_brief import decision_brief
 from apps.reports.page import page_of
 from apps.reports.paper import paper_of
+from apps.viewings.models import Viewing
 from tests.reports.reading import Page, tags
 
 
+@pytest.fixture(params=["brief", "sheet"])
+def report(request, spring, cast) -> Report:
+    if request.param == "brief":
+        return decision_brief(cast.ben.person, spring.yard.list.pk)
+    visit = Viewing.objects.create(
+        candidate=spring.fulmar,
+        starts_at=datetime(2026, 1, 17, 14, 30, tzinfo=UTC),
+        added_by=cast.ben.person,
+        where="ashore",
+    )
+    return viewing_sheet(cast.ben.person, visit.pk)
+
+
 @pytest.fixture
-def report(spring, cast):
-    return decision_brief(cast.ben.person, spring.yard.list.pk)
+def pictures(report) -> int:
+    """How many there are: the brief shows ranges, conditions, and the way to the first's cost."""
+    return 3 if report.title.startswith("Decision brief") else 0
 
 
 @pytest.fixture
@@ -53,20 +71,20 @@ def test_headings_go_down_by_one(page):
     assert all(heading["text"].strip() for heading in page.all("h1", "h2", "h3", "h4"))
 
 
-def test_each_picture_is_told(page):
+def test_each_picture_is_told(page, pictures):
     """WCAG 1.1.1 non-text content."""
-    pictures = page.all("img")
-    assert len(pictures) == 3
-    for picture in pictures:
+    drawn = page.all("img")
+    assert len(drawn) == pictures
+    for picture in drawn:
         assert len(picture["at"]["alt"]) > 20
         assert picture["path"][-1] == "figure"
-    assert len(page.all("figcaption")) == len(pictures)
+    assert len(page.all("figcaption")) == pictures
 
 
 def test_tables_say_what_their_cells_are_about(page):
     """WCAG 1.3.1: each table has a caption, each header a scope, each row its name."""
     tables = page.all("table")
-    assert len(tables) == len(page.all("caption")) >= 3
+    assert len(tables) == len(page.all("caption")) >= 1
     for header in page.all("th"):
         assert header["at"]["scope"] in ("col", "row", "rowgroup")
     rows = [row for row in page.all("tr") if row["path"][-1] == "tbody"]
@@ -139,13 +157,13 @@ def test_the_pdf_says_that_it_is_tagged(paper, report):
     assert re.search(r"<pdfuaid:part>1<|pdfuaid:part=\"1\"", xmp)
 
 
-def test_each_figure_of_the_pdf_is_told(paper):
+def test_each_figure_of_the_pdf_is_told(paper, pictures):
     """ISO 14289-1, 7.3: a figure has an alternative; and here a caption too."""
     pictured = [tag for tag in tags(paper) if tag["/S"] == "/Figure"]
     told = [tag["/Alt"] for tag in pictured if "/Alt" in tag]
-    assert len(told) == 3
+    assert len(told) == pictures
     assert all(len(alt) > 20 for alt in told)
-    assert sum(tag["/S"] == "/Caption" for tag in tags(paper)) >= 3
+    assert sum(tag["/S"] == "/Caption" for tag in tags(paper)) >= max(pictures, 1)
 
 
 def test_the_pdf_has_headings_lists_and_headed_tables(paper):
@@ -155,8 +173,8 @@ def test_the_pdf_has_headings_lists_and_headed_tables(paper):
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after - before <= 1 for before, after in pairwise(levels))
-    assert kinds.count("/Table") == kinds.count("/THead") >= 3
-    assert kinds.count("/TH") >= 10
+    assert 1 <= kinds.count("/Table") <= kinds.count("/THead")
+    assert kinds.count("/TH") >= 8
     assert {"/L", "/LI", "/LBody"} <= set(kinds)
 
 
@@ -174,7 +192,7 @@ def test_the_pdf_brings_its_fonts(paper):
         assert {"/FontFile2", "/FontFile3"} & set(descriptor)
 
 
-def test_the_pdf_has_bookmarks(paper):
+def test_the_pdf_has_bookmarks(paper, report):
     """WCAG technique PDF2."""
-    outline = PdfReader(io.BytesIO(paper)).outline
-    assert "Boat by boat" in str(outline)
+    outline = str(PdfReader(io.BytesIO(paper)).outline)
+    assert all(section.title in outline for section in report.sections)
