@@ -20,7 +20,6 @@ from apps.boats.quantities import Units
 from apps.boats.vocabulary import SellerKind, Source
 from apps.desk.links import link
 from apps.desk.models import Take
-from apps.exchange.http.pages import PageQuery
 from apps.viewings.api.media_serializers import ADDRESS, FaultSerializer
 from apps.viewings.api.serializers import ConditionsSerializer
 from apps.viewings.api.submission_serializers import FindingSerializer
@@ -168,10 +167,6 @@ class TakenSubmissionSerializer(serializers.ModelSerializer[Submission]):
 
     def get_photos(self, submission: Submission) -> list[uuid.UUID]:
         return [photo.pk for photo in submission.photos.all()]
-
-
-class TakenPhotoQuery(PageQuery):
-    pass
 
 
 class TakenPhotoSerializer(serializers.ModelSerializer[Photo]):
