@@ -84,7 +84,8 @@ def _figures_of(club_id: uuid.UUID, kind: Cell, area: str, checkpoint: str) -> F
     if checkpoint:
         rows = rows.filter(table__subject=checkpoint).exclude(table__kind=Kind.COST)
     figures: dict[str, dict[Cell, dict[str, MemoryFigure]]] = {}
-    for row in rows.select_related("table").order_by("pk"):
+    # What figures rest on is large, and nothing to be read here.
+    for row in rows.select_related("table").defer("table__basis").order_by("pk"):
         by_cell = figures.setdefault(row.table.subject, {})
         by_cell.setdefault((row.by, row.value), {})[row.table.kind] = row
     return figures
