@@ -1,10 +1,11 @@
 """A boat of another group on a day sheet: her particulars, her place, her checklist, no more."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 
 import pytest
 
 from apps.boats.models import Candidate
+from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.reports.content import texts
 from apps.reports.day_sheet import sheet_of
 from apps.reports.looks import Visit, looks_read
@@ -72,3 +73,56 @@ def test_what_is_asked_goes_when_the_group_ends_the_access(desk, looked_at):  # 
     ended = desk.cast.ben.change("DELETE", f"/look-requests/{request}/take")
     assert ended.status_code < 300, ended.content
     assert QUESTION not in said_to(desk.abe, looked_at)
+
+
+@pytest.fixture
+def days_out(desk, looked_at) -> str:  # noqa: F811
+    """The path of Abe's own trip to her, whose access is Abe's alone."""
+    trip = Trip.objects.create(
+        club=desk.club,
+        made_by=desk.abe.person,
+        name="Round the bay",
+        day=DAY,
+        time_zone="Europe/Berlin",
+        currency="EUR",
+        planned_at=MADE_AT,
+        planned_revision=1,
+    )
+    party = TripParty.objects.create(
+        trip=trip,
+        label="One car",
+        latitude=54.0,
+        longitude=10.0,
+        leaves_at=time(8),
+        back_by=time(18),
+    )
+    party.people.add(desk.abe.person, desk.amy.person)
+    TripStop.objects.create(
+        boat=TripBoat.objects.create(trip=trip, candidate=looked_at),
+        party=party,
+        position=1,
+        starts_at=STARTS_AT,
+        ends_at=STARTS_AT.replace(hour=11),
+        metres=5_000,
+        drive_minutes=8,
+    )
+    return f"/trips/{trip.pk}/day-sheet.html"
+
+
+def test_through_the_api_only_who_took_her_on_sees_which_boat(desk, days_out):  # noqa: F811
+    take = desk.taken()
+    own = desk.abe.get(days_out).content.decode()
+    assert "Heron" in own
+    assert QUESTION in own
+    assert SECRET not in own
+    for who in (desk.amy, desk.cast.wim):  # one goes along, the other does not belong there
+        told = who.get(days_out)
+        assert told.status_code == (200 if who is desk.amy else 404)
+        assert "Heron" not in told.content.decode()
+        assert QUESTION not in told.content.decode()
+    desk.cast.ben.change("DELETE", f"/look-requests/{desk.request_of(take)}/take")
+    ended = desk.abe.get(days_out)
+    assert ended.status_code == 200
+    assert "a boat of others" in ended.content.decode()
+    assert "Heron" not in ended.content.decode()
+    assert QUESTION not in ended.content.decode()
