@@ -201,6 +201,10 @@ class ClubStory:
         body.pop("sources", None)
         made = self.people[group.people[0]].post(f"/lists/{group.list_id}/candidates", body)
         group.boats.append(ClubBoat(made["id"], group.id, name, body, self._truth(body)))
+        for buyer in group.people[:2]:  # the third is only a helper
+            worth = asking + 38_000 + int(self.rng.integers(-4_000, 8_000))
+            said = {"worth": {"amount": f"{worth}.00", "currency": "USD"}}
+            self.people[buyer].put(f"/candidates/{made['id']}/worth", said)
 
     def _truth(self, body: Mapping[str, Any]) -> dict[str, int]:
         """As the catalogue believes of her age, shifted by how well she was kept."""

@@ -3,16 +3,41 @@
 The club is invented; its groups' boats lie in the same yards, and nobody sees another group's.
 """
 
+import io
+import json
 import os
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 from django.core.management import call_command
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from icalendar import Calendar
+from pypdf import PdfReader
 
 from apps.appraisal import computing
 from apps.appraisal.jobs import list_recompute, lists_due
-from tests.system.club import BOATS, GROUPS, MEMBERS, PASSWORD, SECRETARY, ClubStory
+from apps.memory.services import club_remember
+from apps.notices.jobs import group_tell
+from apps.planning.jobs import trip_plan
+from server.demo.client import Client, Refused
+from tests.system.club import (
+    BOATS,
+    CONDITIONS,
+    GROUPS,
+    MEMBERS,
+    PASSWORD,
+    SECRETARY,
+    ClubBoat,
+    ClubStory,
+    saturday,
+)
 from tests.system.transport import in_process
 from tests.system.walk import undone
+
+pytestmark = pytest.mark.django_db
 
 
 def work() -> None:
@@ -33,12 +58,6 @@ def club(django_db_setup, django_db_blocker):
         yield story
 
 
-@pytest.fixture(autouse=True)
-def _undone(club):
-    with undone():
-        yield
-
-
 def test_it_is_the_club_that_was_meant(club):
     members = list(club.secretary.pages(f"/clubs/{club.club}/members"))
     assert len(members) == MEMBERS
@@ -57,3 +76,256 @@ def test_every_group_gets_its_own_boats_in_order(club):
         assert {row["candidate_id"] for row in rows} == {boat.id for boat in group.boats}
         seen += [row["candidate_id"] for row in rows]
     assert len(set(seen)) == BOATS
+
+
+# --- The desk ------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def asked(club) -> dict[str, ClubBoat]:
+    """Six groups ask for a second opinion on a boat each; by the request's id."""
+    return {
+        club.organiser_of(boat).post(
+            f"/candidates/{boat.id}/look-requests",
+            {"question": "Is the deck sound round the mast?", "checkpoints": ["deck-tapping"]},
+        )["id"]: boat
+        for boat in club.boats[:6]
+    }
+
+
+def told_of(club: ClubStory, boat: ClubBoat) -> set[str]:
+    """Ids of the boat's group that nobody outside is ever told."""
+    group = club.group_of(boat)
+    others = {other.id for other in group.boats if other is not boat}
+    return {group.id, group.list_id, *others, *(club.ids[name] for name in group.people[1:])}
+
+
+def test_the_desk_shows_what_is_needed_to_choose_and_no_more(club, asked):
+    adviser = club.people[club.advisers[0]]
+    queue = adviser.get_file(f"/clubs/{club.club}/asked-looks?order=worth").decode()
+    rows = json.loads(queue)["results"]
+    assert {row["id"] for row in rows} == set(asked)
+    worths = [float(row["worth_compared"]["amount"]) for row in rows]
+    assert worths == sorted(worths, reverse=True)
+    assert worths[0] > 0
+    for boat in asked.values():
+        assert not {word for word in told_of(club, boat) | {boat.id} if word in queue}
+    with pytest.raises(Refused) as refused:
+        club.people["Member 20"].get(f"/clubs/{club.club}/asked-looks")
+    assert refused.value.status == 403
+
+
+def test_an_adviser_sees_the_boat_and_only_her_looks_and_hands_back(club, asked):
+    adviser, (request, boat) = club.people[club.advisers[0]], next(iter(asked.items()))
+    take = adviser.post(f"/asked-looks/{request}/takes", {})["id"]
+    seen = [adviser.get_file(f"/takes/{take}{part}") for part in ("", "/candidate", "/checklist")]
+    assert json.loads(seen[1])["name"] == boat.body["name"]
+    adviser.put(
+        f"/takes/{take}/visit",
+        {"starts_at": datetime.now(UTC).isoformat(), "conditions": CONDITIONS},
+    )
+    findings = club.seen(boat, lean=0.0, spread=0.3)
+    sent = adviser.post(f"/takes/{take}/submissions", {"state": "submitted", "findings": findings})
+    adviser.post(f"/takes/{take}/answers", {"answer": "Soft on the port side: have it tapped."})
+    for said in seen:
+        assert not {word for word in told_of(club, boat) if word in said.decode()}
+    for path in ("/candidate", "/checklist", "/submissions"):
+        with pytest.raises(Refused) as refused:
+            adviser.get(f"/takes/{take}{path}")
+        assert refused.value.status == 404
+
+    group = club.organiser_of(boat)
+    told = group.get(f"/look-requests/{request}")
+    assert (told["state"], told["submissions"]) == ("answered", [sent["id"]])
+    assert group.get(f"/submissions/{sent['id']}")["author"]["id"] == club.ids[club.advisers[0]]
+    steps = [one["kind"] for one in group.pages(f"/look-requests/{request}/steps")]
+    assert steps[:2] == ["asked", "taken"]
+    assert steps[-1] == "answered"
+    work()
+    assert group.get(f"/lists/{club.group_of(boat).list_id}/board")["fresh"]
+
+
+def test_all_that_an_adviser_may_do_tells_nothing_of_groups(club, asked):
+    """Every path of every group's things, asked for by an adviser who has a boat of it on loan."""
+    adviser, (request, boat) = club.people[club.advisers[1]], next(iter(asked.items()))
+    adviser.post(f"/asked-looks/{request}/takes", {})
+    group = club.group_of(boat)
+    for path in (
+        f"/groups/{group.id}",
+        f"/groups/{group.id}/members",
+        f"/lists/{group.list_id}",
+        f"/lists/{group.list_id}/board",
+        f"/lists/{group.list_id}/next-looks",
+        f"/lists/{group.list_id}/decision-brief.html",
+        f"/candidates/{boat.id}",
+        f"/candidates/{boat.id}/rollup",
+        f"/candidates/{boat.id}/submissions",
+        f"/candidates/{boat.id}/look-requests",
+        f"/candidates/{group.boats[1].id}",
+    ):
+        with pytest.raises(Refused) as refused:
+            adviser.get(path)
+        assert refused.value.status == 404, path
+
+
+# --- Days at a yard, and trips -------------------------------------------------------------------
+
+
+WORTH = {"amount": "900.00", "currency": "USD"}
+
+
+@pytest.fixture
+def trip(club) -> tuple[dict[str, Any], ClubBoat, ClubBoat]:
+    """Somebody goes to see an own boat; another group's at the same yard goes on the trip too."""
+    own, other = neighbours(club)
+    goes = club.organiser_of(own)
+    viewing = goes.post(
+        f"/candidates/{own.id}/viewings", {"starts_at": f"{saturday()}T15:00:00Z", "people": []}
+    )
+    goes.put(f"/viewings/{viewing['id']}/yard-day", {"room": 1})
+    asks = club.organiser_of(other)
+    days = asks.get_file(f"/clubs/{club.club}/yard-days").decode()
+    (day,) = json.loads(days)["results"]
+    assert not {word for word in (own.id, own.group, own.body["name"]) if word in days}
+    wish = {"question": "Does she look as in the pictures?", "candidate": other.id}
+    request = asks.post(f"/yard-days/{day['id']}/requests", wish)["id"]
+    goes.post(f"/asked-looks/{request}/takes", {})
+    made = goes.post(
+        f"/clubs/{club.club}/trips",
+        {
+            "name": "Saturday",
+            "day": saturday().isoformat(),
+            "time_zone": "America/New_York",
+            "currency": "USD",
+            "boats": [
+                *({"candidate": boat.id, "worth": WORTH} for boat in (own, other)),
+                *({"candidate": boat.id} for boat in club.group_of(own).boats[1:]),
+            ],
+            "parties": [
+                {
+                    "label": "One car",
+                    "people": [club.ids[club.group_of(own).people[0]]],
+                    "start": {"latitude": 43.66, "longitude": -70.26},
+                    "leaves_at": "07:30",
+                    "back_by": "19:00",
+                    "most_km": 400,
+                }
+            ],
+        },
+    )
+    goes.post(f"/trips/{made['id']}/plans", {})
+    trip_plan(trip_id=made["id"])
+    return goes.get(f"/trips/{made['id']}"), own, other
+
+
+def neighbours(club: ClubStory) -> tuple[ClubBoat, ClubBoat]:
+    """Two boats of different groups without a person in common, at one yard."""
+    first = club.boats[0]
+    people = set(club.group_of(first).people)
+    return first, next(
+        boat
+        for boat in club.boats
+        if boat.yard == first.yard and not people & set(club.group_of(boat).people)
+    )
+
+
+def test_a_trip_collects_boats_of_two_groups_at_one_yard(club, trip):
+    planned, own, other = trip
+    plan, goes = planned["plan"], club.organiser_of(own)
+    stops = [stop for route in plan["routes"] for stop in route["stops"]]
+    assert plan["outcome"] == "planned"
+    assert plan["gap"] <= 0.05
+    looked_at = [stop["candidate"] for stop in stops]
+    considered = {boat["candidate"] for boat in planned["boats"]}
+    assert considered == {other.id, *(boat.id for boat in club.group_of(own).boats)}
+    left_out = {boat["candidate"]: boat["sentence"] for boat in plan["left_out"]}
+    assert considered == left_out.keys() | set(looked_at)
+    assert all(left_out.values())
+    there = sorted((looked_at.index(own.id), looked_at.index(other.id)))
+    assert stops[there[1]]["km"] == 0  # she lies where one is already
+    at = [datetime.fromisoformat(stop["starts_at"]) for stop in stops]
+    assert at == sorted(at)
+
+    shown = json.loads(goes.get_file(f"/trips/{planned['id']}/plan.geojson"))
+    assert shown["type"] == "FeatureCollection"
+    calendar = Calendar.from_ical(goes.get_file(f"/trips/{planned['id']}/plan.ics"))
+    assert len(calendar.walk("VEVENT")) >= len(stops)
+    sheet = goes.get_file(f"/trips/{planned['id']}/day-sheet.pdf")
+    assert sheet.startswith(b"%PDF-")
+    assert not {word for word in told_of(club, other) if word.encode() in sheet}
+    with pytest.raises(Refused):
+        club.organiser_of(other).get(f"/trips/{planned['id']}")
+
+
+# --- What is remembered, printed and told --------------------------------------------------------
+
+
+def test_the_memory_never_shows_what_fewer_than_three_groups_are_behind(club):
+    club_remember(club_id=club.club)
+    told = club.people["Member 30"].get_file(f"/clubs/{club.club}/memory").decode()
+    figures = list(figures_in(json.loads(told)))
+    assert figures
+    assert all(figure["groups"] >= 3 and figure["boats"] >= 3 for figure in figures)
+    assert not {boat.id for boat in club.boats if boat.id in told}
+    page = club.people["Member 30"].get_file(f"/clubs/{club.club}/memory.html").decode()
+    assert "<figcaption" in page
+
+
+def figures_in(said: Any) -> Iterator[dict[str, Any]]:
+    """Every figure of an answer, however deep."""
+    if isinstance(said, dict):
+        if "figure" in said:
+            yield said
+        for inner in said.values():
+            yield from figures_in(inner)
+    elif isinstance(said, list):
+        for inner in said:
+            yield from figures_in(inner)
+
+
+def test_every_group_gets_its_brief(club):
+    for group in club.groups[:3]:
+        organiser = club.people[group.people[0]]
+        paper = organiser.get_file(f"/lists/{group.list_id}/decision-brief.pdf")
+        said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(paper)).pages)
+        for boat in group.boats:
+            assert boat.body["name"] in said
+
+
+def test_everybody_is_told_what_waits_once(club):
+    for group in club.groups:
+        group_tell(group_id=group.id)
+    told = {name: inbox(person) for name, person in club.people.items()}
+    assert sum(map(len, told.values())) > GROUPS
+    for group in club.groups:
+        group_tell(group_id=group.id)
+    assert {name: inbox(person) for name, person in club.people.items()} == told
+    of_groups = {notice for notices in told.values() for notice in notices}
+    assert len(of_groups) == sum(map(len, told.values()))  # nobody has anybody else's
+
+
+def inbox(person: Client) -> set[str]:
+    return {notice["id"] for notice in person.pages("/notices")}
+
+
+# --- What it takes -------------------------------------------------------------------------------
+
+
+def test_a_read_takes_as_many_queries_in_a_club_of_any_size(club, asked):
+    """In a whole club no more than each app's own tests allow for a few rows."""
+    group = club.groups[0]
+    organiser, adviser = club.people[group.people[0]], club.people[club.advisers[0]]
+    for reader, path, most in (
+        (organiser, f"/lists/{group.list_id}/board", 14),
+        (organiser, f"/lists/{group.list_id}/candidates?limit=100", 14),
+        (organiser, f"/lists/{group.list_id}/next-looks", 14),
+        (organiser, "/notices", 14),
+        (organiser, f"/clubs/{club.club}/yard-days", 14),
+        (organiser, f"/clubs/{club.club}/memory", 14),
+        (organiser, f"/clubs/{club.club}/members?limit=100", 14),
+        (adviser, f"/clubs/{club.club}/asked-looks", 14),
+        (adviser, f"/clubs/{club.club}/yards", 14),
+    ):
+        with CaptureQueriesContext(connection) as taken:
+            reader.get(path)
+        assert len(taken) <= most, (path, len(taken))
