@@ -10,6 +10,7 @@ from apps.archives.models import Export, Import
 from apps.exchange.errors import Invalid
 from apps.groups.leaving import everything_leave
 from apps.notices.forgetting import person_forget
+from apps.planning.leaving import person_trips_forget
 from apps.viewings.models import FollowUp, Submission
 
 
@@ -26,6 +27,7 @@ def person_leave(*, person: Person, password: str, address: str) -> None:
         draft.delete()
     FollowUp.objects.filter(assignee=person, state=FollowUp.State.OPEN).update(assignee=None)
     archives_forget(person)
+    person_trips_forget(person)
     person_forget(person)
     everything_leave(person=person)
     person_erase(person=person)

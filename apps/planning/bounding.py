@@ -34,22 +34,27 @@ def outline(problem: Problem, hopeful: Sequence[int], effort: float) -> Outline:
     seen: dict[int, list[cp_model.IntVar]] = {n: [] for n in hopeful}
     chosen = []
     for party in range(len(problem.parties)):
+        possible = day_sets(problem, party, areas, hopeful)
         sets = [
-            (one, model.new_bool_var(f"set {party} {sorted(one.areas)}"))
-            for one in day_sets(problem, party, areas, hopeful)
+            (one, model.new_bool_var(f"set {party} {sorted(one.areas)}")) for one in possible.sets
         ]
         model.add_exactly_one(taken for _, taken in sets)
-        looking: list[cp_model.LinearExpr] = []
+        there = [
+            sum(taken for one, taken in sets if area in one.areas) for area in range(len(areas))
+        ]
+        looking: list[list[cp_model.LinearExpr]] = [[] for _ in areas]
         for number in hopeful:
             boat = problem.boats[number]
-            if party not in boat.by:
-                continue
-            look = model.new_bool_var(f"look {party} {number}")
-            seen[number].append(look)
-            looking.append(boat.minutes * look)
-            there = [taken for one, taken in sets if area_of[boat.site] in one.areas]
-            model.add(look <= sum(there))
-        model.add(sum(looking) <= sum(one.looking * taken for one, taken in sets))
+            if party in boat.by:
+                area = area_of[boat.site]
+                look = model.new_bool_var(f"look {party} {number}")
+                seen[number].append(look)
+                looking[area].append(boat.minutes * look)
+                model.add(look <= there[area])
+        for area, minutes in enumerate(looking):
+            model.add(sum(minutes) <= possible.alone[area] * there[area])
+        all_minutes = sum(one for minutes in looking for one in minutes)
+        model.add(all_minutes <= sum(one.looking * taken for one, taken in sets))
         chosen.append(sets)
     for number, looks in seen.items():
         if problem.boats[number].fixed is not None:

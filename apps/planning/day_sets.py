@@ -31,6 +31,14 @@ class DaySet:
     looking: int
 
 
+@dataclass(frozen=True)
+class DaySets:
+    """`alone`: by area, the most minutes of looking there if the party goes nowhere else."""
+
+    sets: tuple[DaySet, ...]
+    alone: tuple[int, ...]
+
+
 def areas_of(problem: Problem, sites: Sequence[int], most: int = MOST_AREAS) -> list[list[int]]:
     """The sites, drawn together nearest first until there are few enough areas."""
     areas = [[site] for site in sites]
@@ -47,7 +55,7 @@ def _apart(problem: Problem, one: Sequence[int], other: Sequence[int]) -> int:
 
 def day_sets(
     problem: Problem, party: int, areas: Sequence[Sequence[int]], boats: Sequence[int]
-) -> list[DaySet]:
+) -> DaySets:
     """Every set of areas that the party could call at, the empty one included.
 
     A set that another one covers, which leaves as much time, is left out.
@@ -69,7 +77,7 @@ def day_sets(
         within = most_m is None or metres[members] <= most_m
         if within and None not in needed and looking[members] >= sum(n or 0 for n in needed):
             possible[members] = int(looking[members])
-    return [
+    sets = tuple(
         DaySet(frozenset(a for a in range(len(areas)) if members >> a & 1), minutes)
         for members, minutes in possible.items()
         if not any(
@@ -77,7 +85,8 @@ def day_sets(
             for a in range(len(areas))
             if not members >> a & 1
         )
-    ]
+    )
+    return DaySets(sets, tuple(max(int(looking[1 << a]), 0) for a in range(len(areas))))
 
 
 class _Day:

@@ -16,6 +16,7 @@ from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard
 from apps.desk.models import Take
 from apps.groups.models import Membership
+from apps.planning.leaving import trips_leave
 from apps.planning.messages import trips_touched
 from apps.planning.models import Trip
 from apps.viewings.models import Viewing
@@ -54,8 +55,11 @@ def take_saved(instance: Take, raw: bool, **_: Any) -> None:
 
 @receiver(post_save, sender=Membership)
 def membership_saved(instance: Membership, created: bool, raw: bool, **_: Any) -> None:
-    if not raw and not created:
-        _touch(Q(group=None, boats__candidate__list__group=instance.group_id))
+    if raw or created:
+        return
+    _touch(Q(group=None, boats__candidate__list__group=instance.group_id))
+    if instance.ended_at is not None:
+        trips_leave(instance.person, upcoming().filter(group=instance.group_id))
 
 
 def _touch(those: Q) -> None:
