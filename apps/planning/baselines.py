@@ -1,6 +1,6 @@
 """Plans without a solver: what it starts from, and what it is compared with."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 
 from apps.planning.problem import Problem, Route
 from apps.planning.schedules import route_of
@@ -53,13 +53,14 @@ def _nearest(
     return None
 
 
-def best_insertion(problem: Problem) -> list[Route]:
+def best_insertion(problem: Problem, start: Sequence[Route] = ()) -> list[Route]:
     """Put in, again and again, the boat that gives most worth for the time she takes.
 
-    Begins with what is fixed, which must be possible.
+    Begins with these routes, or with what is fixed, which must be possible.
     """
-    routes = [route or Route(party) for party, route in enumerate(kept_only(problem))]
+    routes = list(start) or [route or Route(n) for n, route in enumerate(kept_only(problem))]
     left = {n for n, boat in enumerate(problem.boats) if boat.fixed is None and boat.worth > 0}
+    left -= {stop.boat for route in routes for stop in route.stops}
     # Of boats alike at one site only the one worth most is tried: the others come after her.
     while True:
         found = max(_insertions(problem, routes, left), key=lambda one: one[0], default=None)
@@ -98,6 +99,3 @@ def first_of_each_kind(problem: Problem, among: set[int]) -> list[int]:
         boat = problem.boats[number]
         best.setdefault((boat.site, boat.minutes, boat.by), number)
     return sorted(best.values())
-
-
-Planner = Callable[[Problem], list[Route]]

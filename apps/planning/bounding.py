@@ -18,20 +18,22 @@ SEED = 7
 
 @dataclass(frozen=True)
 class Outline:
-    """`bound`: no plan is worth more. `sites`: those for each party in the best relaxed plan."""
+    """`bound`: no plan is worth more. `sites`, `boats`: whose they are in the best relaxed plan."""
 
     bound: int
-    sites: tuple[frozenset[int], ...]
+    sites: tuple[frozenset[int], ...] = ()
+    boats: tuple[frozenset[int], ...] = ()
 
 
 def outline(problem: Problem, hopeful: Sequence[int], effort: float) -> Outline:
     """The bound, and the sites by party; no sites if the effort did not suffice to find any."""
     if not hopeful:
-        return Outline(0, ())
+        return Outline(0)
     model = cp_model.CpModel()
     areas = areas_of(problem, sorted({problem.boats[n].site for n in hopeful}))
     area_of = {site: a for a, area in enumerate(areas) for site in area}
     seen: dict[int, list[cp_model.IntVar]] = {n: [] for n in hopeful}
+    whose: list[dict[int, cp_model.IntVar]] = [{} for _ in problem.parties]
     chosen = []
     for party in range(len(problem.parties)):
         possible = day_sets(problem, party, areas, hopeful)
@@ -49,6 +51,7 @@ def outline(problem: Problem, hopeful: Sequence[int], effort: float) -> Outline:
                 area = area_of[boat.site]
                 look = model.new_bool_var(f"look {party} {number}")
                 seen[number].append(look)
+                whose[party][number] = look
                 looking[area].append(boat.minutes * look)
                 model.add(look <= there[area])
         for area, minutes in enumerate(looking):
@@ -68,7 +71,7 @@ def outline(problem: Problem, hopeful: Sequence[int], effort: float) -> Outline:
     status = solver.solve(model)
     total = sum(problem.boats[n].worth for n in hopeful)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Outline(total, ())
+        return Outline(total)
     return Outline(
         min(total, whole(solver.best_objective_bound)),
         tuple(
@@ -80,6 +83,10 @@ def outline(problem: Problem, hopeful: Sequence[int], effort: float) -> Outline:
                 for site in areas[a]
             )
             for sets in chosen
+        ),
+        tuple(
+            frozenset(n for n, look in looks.items() if solver.boolean_value(look))
+            for looks in whose
         ),
     )
 

@@ -21,7 +21,7 @@ from apps.planning.baselines import best_insertion, fixed_order, kept_only
 from apps.planning.bounding import outline
 from apps.planning.problem import Boat, Infeasible, Problem, Route, Solution, Why
 from apps.planning.routing import Routing
-from apps.planning.schedules import best_first, route_of, worth_of
+from apps.planning.schedules import best_first, merit, route_of, worth_of
 
 # Of each step, in the solver's own unit: about a second of one core.
 EFFORT = 4.0
@@ -49,7 +49,9 @@ def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[l
     routes = best_insertion(problem)
     found = outline(problem, hopeful, effort)
     bound = found.bound
-    if found.sites and worth_of(problem, routes) < bound:
+    if found.boats and worth_of(problem, routes) < bound:
+        drawn = best_insertion(problem, _drawn_out(problem, found.boats, effort / 8))
+        routes = max(routes, drawn, key=lambda of: merit(problem, of))
         sites = [own | at for own, at in zip(found.sites, _called_at(problem, routes), strict=True)]
         routes, _ = Routing(problem, hopeful, sites).most_worth(routes, effort)
     if len(problem.parties) > 2:
@@ -63,6 +65,21 @@ def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[l
     routes = of_these.least_driving(routes, effort / 4)
     routes = [best_first(problem, route) for route in routes]
     return routes, max(bound, worth_of(problem, routes))
+
+
+def _drawn_out(problem: Problem, boats: Sequence[frozenset[int]], effort: float) -> list[Route]:
+    """As much of the outline as each party can keep to within the day."""
+    routes = []
+    for party, own in enumerate(boats):
+        theirs = replace(
+            problem,
+            boats=tuple(replace(boat, by=boat.by & {party}) for boat in problem.boats),
+        )
+        start = [Route(one) for one in range(len(boats))]
+        start[party] = route_of(problem, party, fixed_order(problem, party)) or Route(party)
+        found, _ = Routing(theirs, sorted(own)).most_worth(start, effort)
+        routes.append(found[party])
+    return routes
 
 
 def _by_pairs(
