@@ -14,6 +14,7 @@ from apps.planning.calls import Call, calls_of
 from apps.planning.problem import Problem, Route
 from apps.planning.schedules import merit, route_of, worth_of
 
+STRATEGIES = 8
 HOME = -1  # in place of a call, at both ends of a circuit
 
 
@@ -157,6 +158,9 @@ class Routing:
     def _improved(self, start: Sequence[Route], effort: float) -> tuple[list[Route], float | None]:
         self._hint(start)
         solver = solver_for(effort)
+        # Many strategies find better routes than one; taking turns, they find the same every time.
+        solver.parameters.num_workers = STRATEGIES
+        solver.parameters.interleave_search = True
         status = solver.solve(self.model)
         routes = list(start)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):

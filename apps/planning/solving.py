@@ -7,15 +7,14 @@ doi 10.1016/j.ejor.2010.03.045, survey the family). In three steps:
 1. `bounding` leaves out the times within the day. That gives a tight bound and says which sites are
    for whom;
 2. `routing` plans each party's day among just those sites;
-3. unless that is as good as the bound, `routing` looks among all sites: for two parties at a time
-   while the others keep what they have, and, where that is little enough, for all of them.
+3. unless that is as good as the bound, `routing` looks among all sites, if they are few enough.
 
-Deterministic: one thread, a fixed seed, and an effort counted in operations instead of seconds.
+Deterministic: strategies that take turns in a fixed order, a fixed seed, and an effort counted in
+operations instead of seconds.
 """
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import combinations, cycle, islice
 
 from apps.planning.baselines import best_insertion, fixed_order, kept_only
 from apps.planning.bounding import outline
@@ -24,10 +23,9 @@ from apps.planning.routing import Routing
 from apps.planning.schedules import best_first, merit, route_of, worth_of
 
 # Of each step, in the solver's own unit: about a second of one core.
-EFFORT = 4.0
+EFFORT = 8.0
 # Beyond that many arcs the whole model gains nothing in such time.
-MOST_ARCS = 500
-MOST_ROUNDS = 2
+MOST_ARCS = 4000
 
 
 def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
@@ -54,8 +52,6 @@ def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[l
         routes = max(routes, drawn, key=lambda of: merit(problem, of))
         sites = [own | at for own, at in zip(found.sites, _called_at(problem, routes), strict=True)]
         routes, _ = Routing(problem, hopeful, sites).most_worth(routes, effort)
-    if len(problem.parties) > 2:
-        routes = _by_pairs(problem, hopeful, routes, bound, effort / 4)
     if worth_of(problem, routes) < bound:
         everywhere = Routing(problem, hopeful)
         if len(everywhere.arcs) <= MOST_ARCS:
@@ -80,38 +76,6 @@ def _drawn_out(problem: Problem, boats: Sequence[frozenset[int]], effort: float)
         found, _ = Routing(theirs, sorted(own)).most_worth(start, effort)
         routes.append(found[party])
     return routes
-
-
-def _by_pairs(
-    problem: Problem, hopeful: Sequence[int], routes: list[Route], bound: int, effort: float
-) -> list[Route]:
-    """Two parties plan anew among all that the others leave, again and again until none gain."""
-    pairs = list(combinations(range(len(problem.parties)), 2))
-    settled = 0
-    for pair in islice(cycle(pairs), MOST_ROUNDS * len(pairs)):
-        if settled == len(pairs) or worth_of(problem, routes) >= bound:
-            break
-        better = _pair_anew(problem, hopeful, routes, pair, effort)
-        gained = worth_of(problem, better) > worth_of(problem, routes)
-        routes, settled = better, 1 if gained else settled + 1
-    return routes
-
-
-def _pair_anew(
-    problem: Problem,
-    hopeful: Sequence[int],
-    routes: list[Route],
-    pair: tuple[int, int],
-    effort: float,
-) -> list[Route]:
-    others = {stop.boat for one in routes if one.party not in pair for stop in one.stops}
-    theirs = replace(
-        problem, boats=tuple(replace(boat, by=boat.by & set(pair)) for boat in problem.boats)
-    )
-    free = [n for n in hopeful if n not in others and theirs.boats[n].by]
-    start = [one if one.party in pair else Route(one.party) for one in routes]
-    found, _ = Routing(theirs, free).most_worth(start, effort)
-    return [found[one.party] if one.party in pair else one for one in routes]
 
 
 def _called_at(problem: Problem, routes: Sequence[Route]) -> list[frozenset[int]]:
