@@ -338,10 +338,10 @@ def reasons_told(reasons: Json, candidate: Candidate, names: Names, reader: Read
     if not reasons:
         return {}
     seen = reader.sees_worths_of(str(candidate.pk))
+    hidden = {"apart": None, "against": None}
     compared = [
-        one
-        if seen and reader.sees_worths_of(one["candidate_id"])
-        else {**one, "apart": None, "against": None}
+        # What an earlier method stored, and nobody has worked out anew yet, says nothing `against`.
+        hidden | one if seen and reader.sees_worths_of(one["candidate_id"]) else one | hidden
         for one in reasons["compared"]
     ]
     return {

@@ -5,7 +5,7 @@ A group's trip is changed by those who plan for the group, a club member's by wh
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any
@@ -58,9 +58,13 @@ def trip_add(
     club_id: uuid.UUID | None = None,
     id: uuid.UUID | None = None,
 ) -> Trip:
-    """A trip of the group, or of `by` as a member of the club. Without `boats`, all there are."""
+    """A trip of the group, or of `by` as a member of the club. Without `boats`, all there are.
+
+    Where no party names anybody, `by` goes in the first one.
+    """
     trip = Trip(group_id=group_id, club_id=club_id, made_by=by, **facts)
     require_planner(by, trip)
+    parties = _with_somebody(parties, by)
     found, faults = _boats_found(trip, by, boats)
     faults += _day_faults(trip.day) + _party_faults(trip, parties, {})
     require_no_faults(faults)
@@ -151,6 +155,14 @@ def _parties_replace(
     for said in parties:
         party = own[said.id] if said.id is not None else TripParty(trip=trip)
         _party_store(party, said)
+
+
+def _with_somebody(parties: Sequence[PartySaid], by: Person) -> Sequence[PartySaid]:
+    """A car without people can look at no boat. A program goes nowhere itself."""
+    if by.kind != Person.Kind.PERSON or any(said.people for said in parties):
+        return parties
+    first, *others = parties
+    return [replace(first, people=[by.pk]), *others]
 
 
 def _party_store(party: TripParty, said: PartySaid) -> None:

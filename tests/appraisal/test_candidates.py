@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
+from apps.appraisal.models import CandidateAppraisal
 from apps.purchase.models import Quote
 from apps.viewings.models import Clearance
 from tests.appraisal.building import fill
@@ -272,6 +273,16 @@ def test_an_order_that_goes_against_what_is_left_over_says_so(spring, cast):
     )
     assert ahead["sentence"].endswith("what may go over the pot counts for more.")
     assert cast.ivy.get(path).json()["reasons"]["compared"][0]["against"] is None
+
+
+def test_what_an_earlier_method_stored_can_be_read_until_it_is_worked_out_anew(spring, cast):
+    stored = CandidateAppraisal.objects.get(pk=spring.fulmar.pk)
+    for one in stored.reasons["compared"]:
+        del one["against"]
+    stored.save()
+    answer = cast.ben.get(f"/candidates/{spring.fulmar.pk}/reasons")
+    assert answer.status_code == 200
+    assert all(one["against"] is None for one in answer.json()["reasons"]["compared"])
 
 
 def test_wants_met_and_not(spring, cast):

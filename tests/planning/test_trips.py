@@ -47,6 +47,14 @@ def test_without_boats_it_is_all_that_are_still_looked_at(cast, boats):
     assert {boat["worth"] for boat in made["boats"]} == {None}
 
 
+def test_where_nobody_is_named_whoever_makes_it_goes(cast, boats):
+    body = trip_body(cast, boats)
+    body["parties"] = [{**car(cast), "people": []}, {**car(cast), "people": []}]
+    made = cast.hal.post(f"/groups/{cast.group.id}/trips", body).json()
+    going = [[person["name"] for person in party["people"]] for party in made["parties"]]
+    assert going == [["Hal"], []]
+
+
 def test_it_does_not_exist_for_strangers(cast, boats, trip_id):
     planned(cast, trip_id)
     for stranger in (cast.sten, cast.wim):

@@ -204,7 +204,6 @@ def trip(club) -> tuple[dict[str, Any], ClubBoat, ClubBoat]:
             "parties": [
                 {
                     "label": "One car",
-                    "people": [club.ids[club.group_of(own).people[0]]],
                     "start": {"latitude": 43.66, "longitude": -70.26},
                     "leaves_at": "07:30",
                     "back_by": "19:00",

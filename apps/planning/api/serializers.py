@@ -43,7 +43,8 @@ class PartyBody(StrictBody):
         child=serializers.UUIDField(),
         required=False,
         max_length=MOST_PEOPLE,
-        help_text="members of the group, or of the club",
+        help_text="members of the group, or of the club; where no party names anybody, whoever "
+        "makes the trip goes in the first",
     )
     start = StartBody()
     leaves_at = ClockField(help_text="not before; in the trip's time zone")
