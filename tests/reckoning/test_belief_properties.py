@@ -52,7 +52,8 @@ def fitted(fleet, priors, reports, graders):
 
 
 def reordered(record, order):
-    return type(record)(*(getattr(record, name)[order] for name in record.__slots__))
+    rows = (getattr(record, name) for name in record.__slots__)
+    return type(record)(*(None if row is None else row[order] for row in rows))
 
 
 @belief_settings

@@ -175,6 +175,11 @@ def trip(world: World) -> None:
     world.add("trip_id", world.organiser, at, trip_body(world))
 
 
+def own_trip(world: World) -> None:
+    at = f"/clubs/{world['club_id']}/trips"
+    world.made(world.organiser, "POST", at, own_trip_body(world))
+
+
 def planned_trip(world: World) -> None:
     trip(world)
     world.made(world.organiser, "POST", f"/trips/{world['trip_id']}/plans", {})
@@ -634,7 +639,7 @@ CALLS: dict[str, Call] = {
     # trips
     "group_trips_list": Call(given=twice(trip)),
     "group_trips_create": Call(trip_body),
-    "club_trips_list": Call(observer=404),
+    "club_trips_list": Call(given=twice(own_trip), observer=404),
     "club_trips_create": Call(own_trip_body, observer=404),
     "trips_read": Call(given=trip),
     "trips_change": Call(says(name="Another way round", note="Bring boots"), given=trip),

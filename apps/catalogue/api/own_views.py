@@ -71,7 +71,7 @@ def known(kind: str) -> str:
 
 
 class OwnView(View):
-    scopes = {"GET": "lists:read", "PUT": "group:manage", "DELETE": "group:manage"}
+    scopes = {"GET": "lists:read"}
 
     @property
     def owner(self) -> Owner:
@@ -109,6 +109,7 @@ class EntriesView(OwnView):
 
 
 class EntryView(OwnView):
+    scopes = {"GET": "lists:read", "PUT": "group:manage", "DELETE": "group:manage"}
     put_makes = True
 
     def get(self, request: Request, kind: str, code: str, **_: Any) -> Response:

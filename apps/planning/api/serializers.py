@@ -1,5 +1,6 @@
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
@@ -15,8 +16,9 @@ MOST_PARTIES = 8
 MOST_PEOPLE = 12
 
 
+@extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
 class ClockField(serializers.TimeField):
-    """Local time, as 08:30."""
+    """Local time, as 08:30; no `time` of JSON Schema, which has seconds and an offset."""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(format="%H:%M", input_formats=["%H:%M"], **options)

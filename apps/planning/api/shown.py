@@ -23,9 +23,12 @@ Json = dict[str, Any]
 def shown_trip(seen: TripSeen, *, status: int = 200) -> Response:
     """Its ETag tells plans and readers apart; whoever changes it may name any of a version."""
     data = trip_said(seen)
-    said = json.dumps(data, cls=JSONEncoder, sort_keys=True)
-    variant = hashlib.sha256(said.encode()).hexdigest()[:16]
-    return shown(seen.trip, data, status=status, variant=variant)
+    return shown(seen.trip, data, status=status, variant=digest_of(data))
+
+
+def digest_of(said: Any) -> str:
+    text = json.dumps(said, cls=JSONEncoder, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 def trip_said(seen: TripSeen) -> Json:

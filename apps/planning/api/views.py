@@ -22,7 +22,7 @@ from apps.planning.api.serializers import (
     TripRowSerializer,
     TripSerializer,
 )
-from apps.planning.api.shown import shown_trip
+from apps.planning.api.shown import digest_of, shown_trip
 from apps.planning.documents import GEOJSON, ICALENDAR, plan_calendar, plan_geojson
 
 EXAMPLE = OpenApiExample(
@@ -175,7 +175,10 @@ class MapView(View):
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
         """The plan as a map (GeoJSON, RFC 7946): starts, stops, and straight lines between them."""
         seen = selectors.trip_seen(request.user, trip_id)
-        return Response(plan_geojson(seen), content_type=GEOJSON)
+        content = plan_geojson(seen)
+        response = Response(content, content_type=GEOJSON)
+        response["ETag"] = f'"{digest_of(content)}"'
+        return response
 
 
 class CalendarView(View):
@@ -193,5 +196,6 @@ class CalendarView(View):
         seen = selectors.trip_seen(request.user, trip_id)
         content = plan_calendar(seen, self.query.get("party"))
         response = Response(content, content_type=f"{ICALENDAR}; charset=utf-8")
+        response["ETag"] = f'"{digest_of(content.decode())}"'
         response["Content-Disposition"] = 'attachment; filename="trip.ics"'
         return response
