@@ -27,8 +27,12 @@ class EmbeddedWorker:
         self.app = app
         self._workers = [
             threading.Thread(target=_work, args=(one, queue), name=f"worker: {queue}", daemon=True)
-            # An application knows one choice of queues only: the second queue has its own.
-            for one, queue in ((app, "celery"), (_twin(app), "sending"))
+            # An application knows one choice of queues only: each further queue has its own.
+            for one, queue in (
+                (app, "celery"),
+                (_twin(app), "sending"),
+                (_twin(app), "planning"),
+            )
         ]
         # Keeps its times in memory: every schedule starts anew with the process.
         self._clock: Any = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")

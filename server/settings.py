@@ -383,6 +383,10 @@ CELERY_TASK_ROUTES = {
     "apps.exchange.tasks.deliver": {"queue": "sending"},
     "apps.exchange.tasks.sweep_deliveries": {"queue": "sending"},
     "apps.notices.tasks.send_letters": {"queue": "sending"},
+    # So has what takes a worker up to a minute: a board must not wait for a trip.
+    "apps.planning.tasks.plan_trip": {"queue": "planning"},
+    "apps.appraisal.tasks.pool_club": {"queue": "planning"},
+    "apps.memory.tasks.remember_club": {"queue": "planning"},
 }
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = 300

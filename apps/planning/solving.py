@@ -23,7 +23,7 @@ from apps.planning.routing import Routing
 from apps.planning.schedules import best_first, merit, route_of, worth_of
 
 # Of each step, in the solver's own unit: about a second of one core.
-EFFORT = 8.0
+EFFORT = 12.0
 # Beyond that many arcs the whole model gains nothing in such time.
 MOST_ARCS = 4000
 

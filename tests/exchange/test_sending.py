@@ -386,6 +386,8 @@ def test_the_queue_of_receivers_is_not_that_of_results(settings):
     assert routed["queue"].name == "sending"
     results = app.amqp.router.route({}, "apps.appraisal.tasks.recompute_list")
     assert results["queue"].name == "celery"
+    long = app.amqp.router.route({}, "apps.planning.tasks.plan_trip")
+    assert long["queue"].name == "planning"
 
 
 def test_sending_stops_in_time_for_others(cast, made, there, monkeypatch):
