@@ -123,8 +123,7 @@ def price_index(catalogue: Catalogue, year: int) -> tuple[float, int]:
 
     Beyond its last year the index says nothing: the last one is used, and shown.
     """
-    known = min(max(year, min(catalogue.money.price_index)), max(catalogue.money.price_index))
-    nearest = min(catalogue.money.price_index, key=lambda other: abs(other - known))
+    nearest = catalogue.money.nearest_year(year)
     return catalogue.money.price_ratio(nearest), nearest
 
 

@@ -263,6 +263,10 @@ class Money:
     yard_rate: ThreePoints
     price_index: Mapping[int, float]
 
+    def nearest_year(self, year: int) -> int:
+        """The year of the index that stands for this one: beyond its ends, the last it has."""
+        return min(self.price_index, key=lambda known: abs(known - year))
+
     def price_ratio(self, year: int) -> float:
         """By how much prices of `year` differ from the base year's. KeyError for a year without."""
         return self.price_index[year] / self.price_index[self.basis.base_year]

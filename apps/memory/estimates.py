@@ -118,8 +118,7 @@ def _points(points: ThreePoints) -> tuple[float, float, float]:
 
 def _price_index(catalogue: Catalogue, year: int) -> float:
     """Prices of the year over the base year's; beyond its ends the index stays as it is there."""
-    nearest = min(catalogue.money.price_index, key=lambda known: abs(known - year))
-    return catalogue.money.price_ratio(nearest)
+    return catalogue.money.price_ratio(catalogue.money.nearest_year(year))
 
 
 def _rate(boat: SharedBoat, currency: str) -> float | None:
