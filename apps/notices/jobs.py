@@ -24,7 +24,7 @@ from apps.groups.models import Group
 from apps.notices.changes import changed, list_of
 from apps.notices.disagreements import disagreements
 from apps.notices.drafts import Condition, Draft
-from apps.notices.looks import Looks, lists_with_ended_looks, looks_read
+from apps.notices.looks import MATTERS_OF_LOOKS, Looks, lists_with_ended_looks, looks_read
 from apps.notices.looks import scope as looks_scope
 from apps.notices.matters import Kind
 from apps.notices.models import GroupChoice, Notice, ToldStanding, Watch
@@ -264,7 +264,9 @@ def scope_of(work: Work) -> Q:
     """Which notices are held against what was found out in this round."""
     scope = Q(pk__in=[])
     if work.waits:
-        scope |= Q(kind=Kind.WAITING) & (Q(list__in=work.touched) | Q(list=None))
+        here = Q(list__in=work.touched) | Q(list=None)
+        # What other groups ask of this one's people is held against what those groups ask.
+        scope |= Q(kind=Kind.WAITING) & here & ~Q(matter__in=MATTERS_OF_LOOKS)
     if work.looked_at:
         scope |= Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
     return scope & Q(group=work.watch.group_id) | looks_scope(work.looks.things)

@@ -1,7 +1,11 @@
 """Looks asked of others of the club: told to those who are asked, and to those who asked."""
 
-import pytest
+from datetime import timedelta
 
+import pytest
+from django.utils import timezone
+
+from apps.boats.models import Candidate
 from apps.notices.jobs import group_tell
 from apps.notices.models import Notice
 from tests.desk.conftest import QUESTION, Desk, desk, files, scene  # noqa: F401
@@ -89,3 +93,36 @@ def test_a_limited_token_needs_the_desks_scope(desk: Desk, tell_desk):  # noqa: 
     tell_desk()
     assert inbox(with_token(desk.abe.person, scopes=["notices:read", "lists:read"])) == []
     assert inbox(with_token(desk.abe.person, scopes=["notices:read", "desk:read"]))
+
+
+@pytest.fixture
+def on_the_way(desk, tell_desk):  # noqa: F811
+    """Ben goes to see Heron, and Wim's group asks him to look at a boat of theirs there."""
+    theirs = desk.another_group("Plover", desk.cast.wim)
+    Candidate.objects.filter(pk=theirs.pk).update(at_yard=desk.yard)
+    visit = desk.scene.visit(starts_at=timezone.now() + timedelta(days=9), state="planned")
+    visit.people.set([desk.cast.ben.person])
+    day = desk.cast.ben.put(f"/viewings/{visit.pk}/yard-day", {}).json()["id"]
+    body = {"candidate": str(theirs.pk), "question": "How is her deck?"}
+    request = desk.cast.wim.post(f"/yard-days/{day}/requests", body).json()["id"]
+    group_tell(group_id=theirs.list.group_id)
+    return theirs.list.group_id, request
+
+
+def test_what_is_asked_on_the_way_stays_whatever_happens_at_home(desk, tell_desk, on_the_way):  # noqa: F811
+    """What waits in the group of whoever goes is told anew without it; it is another group's."""
+    asking, request = on_the_way
+    assert told(desk.cast.ben, "look_on_the_way")["thing_id"] == request
+    at = f"/candidates/{desk.scene.heron.id}/follow-ups"
+    asked = desk.cast.ben.post(at, {"question": "Where is the mast?", "asked_of": "seller"})
+    assert asked.status_code == 201, asked.content
+    tell_desk()
+    assert told(desk.cast.ben, "look_on_the_way")["thing_id"] == request
+    taken = desk.cast.ben.post(f"/asked-looks/{request}/takes")
+    assert taken.status_code == 201, taken.content
+    group_tell(group_id=asking)
+    number = told(desk.cast.ben, "look_to_answer")["number"]
+    desk.cast.ben.post(at, {"question": "And the boom?", "asked_of": "seller"})
+    tell_desk()
+    group_tell(group_id=asking)
+    assert told(desk.cast.ben, "look_to_answer")["number"] == number
