@@ -4,15 +4,19 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Q
-from django.db.models.signals import post_save
+from django.db.models.signals import m2m_changed, post_save
 from django.dispatch import receiver
 
 from apps.accounts.models import Person
-from apps.desk.access import ADVISING, request_locked
+from apps.desk.access import ADVISING, GOING, request_locked, yard_days_of
 from apps.desk.asking import request_withdraw
 from apps.desk.models import GroupDesk, LookRequest, Take, YardDay
 from apps.desk.taking import take_lapse
-from apps.desk.yard_days import yard_day_falls_out, yard_day_open_by_setting
+from apps.desk.yard_days import (
+    yard_day_falls_out,
+    yard_day_open_by_setting,
+    yard_days_without_anybody_fall_out,
+)
 from apps.groups.models import ClubMembership, Membership
 from apps.groups.selectors import live_members
 from apps.viewings.models import Viewing
@@ -34,14 +38,17 @@ def club_membership_saved(instance: ClubMembership, raw: bool, **_: Any) -> None
 @receiver(post_save, sender=Membership)
 @transaction.atomic
 def membership_saved(instance: Membership, raw: bool, **_: Any) -> None:
-    """Whoever joins a group sees its boats as a member; whoever leaves does not go for it."""
+    """Whoever joins a group sees its boats as a member; whoever leaves, or may only observe from
+    now on, does not go for it."""
     if raw:
         return
     person, group = instance.person_id, instance.group_id
+    if instance.ended_at is not None or instance.role not in GOING:
+        lapse(Q(person=person, request__yard_day__viewing__candidate__list__group=group))
+        yard_days_without_anybody_fall_out(group)
     if instance.ended_at is None:
         lapse(Q(person=person, request__candidate__list__group=group))
         return
-    lapse(Q(person=person, request__yard_day__viewing__candidate__list__group=group))
     people = live_members(group).filter(person__kind=Person.Kind.PERSON, person__is_active=True)
     if people.exists():
         return
@@ -76,6 +83,18 @@ def viewing_saved(instance: Viewing, created: bool, raw: bool, **_: Any) -> None
             yard_day_falls_out(day)
     elif created and instance.state == Viewing.State.PLANNED and opens_all(instance):
         yard_day_open_by_setting(instance)
+
+
+@receiver(m2m_changed, sender=Viewing.people.through)
+@transaction.atomic
+def viewing_people_changed(instance: Any, action: str, reverse: bool, **_: Any) -> None:
+    """Whoever does not go any more does not look at others' boats there."""
+    if reverse or action not in ("post_add", "post_remove", "post_clear"):
+        return
+    takes = Take.objects.filter(request__yard_day__viewing=instance, ended_at=None)
+    for person in Person.objects.filter(takes__in=takes).distinct():
+        if not yard_days_of(person).filter(viewing=instance).exists():
+            lapse(Q(person=person, request__yard_day__viewing=instance))
 
 
 def opens_all(viewing: Viewing) -> bool:

@@ -6,23 +6,24 @@ which boat only if whoever opened it says so. A group opens single visits, or al
 
 import uuid
 from datetime import date
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Count, Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
-from apps.desk.access import memberships
+from apps.desk.access import GOING, memberships
 from apps.desk.asking import live_take_of, look_ask
 from apps.desk.ending import take_end
 from apps.desk.models import GroupDesk, LookRequest, Step, Take, YardDay
 from apps.desk.places import same_yard
 from apps.desk.settings import settings_store
 from apps.desk.steps import step_note
-from apps.exchange.errors import Conflict, Invalid
+from apps.exchange.errors import Conflict, Invalid, NotVisible, Stale
 from apps.exchange.services import record_create
 from apps.groups.models import Group
 from apps.groups.rules import Action, ClubAction, require, require_in_club, visible_groups
@@ -47,16 +48,19 @@ def yard_day_open(
 ) -> YardDay:
     """Let the club know of one planned visit, or change what it is told. By whoever goes, or plans.
 
-    Raises `Conflict` in no club, for a visit that is not to come or a boat that is nowhere.
+    expected_version: None for one that is not open. Raises `Conflict` in no club, for a visit that
+    is not to come or a boat that is nowhere; `Stale` if somebody opened it meanwhile.
     """
     group = require(by, Action.PLAN, viewing.candidate.list.group_id).group
     _require_can_open(viewing, group)
-    day = YardDay.objects.filter(viewing=viewing).first()
+    day = _locked(viewing=viewing)
     if day is None:
         day = YardDay(viewing=viewing, room=room, says_who=says_who, opened_by=by)
-        record_create(day)
+        _create(day)
         tell("yard_day.opened", day, viewing.candidate, by, viewing=str(viewing.pk))
         return day
+    if day.closed_at is None and expected_version is None:
+        raise Stale
     kind = "changed" if day.closed_at is None else "opened"
     day.room, day.says_who, day.opened_by = room, says_who, by
     day.closed_at, day.by_setting = None, False
@@ -66,6 +70,18 @@ def yard_day_open(
     )
     tell(f"yard_day.{kind}", day, viewing.candidate, by, viewing=str(viewing.pk))
     return day
+
+
+def _create(day: YardDay) -> None:
+    try:
+        record_create(day)
+    except IntegrityError as error:  # a visit has one
+        raise Stale from error
+
+
+def _locked(**which: Any) -> YardDay | None:
+    """Whatever is done to a day and its requests locks the day first."""
+    return YardDay.objects.select_for_update(of=("self",), no_key=True).filter(**which).first()
 
 
 def _require_can_open(viewing: Viewing, group: Group) -> None:
@@ -91,6 +107,7 @@ def yard_day_close(*, day: YardDay, by: Person, expected_version: int) -> None:
 
 
 def _close(day: YardDay, by: Person | None, *, expected_version: int | None = None) -> None:
+    _locked(pk=day.pk)
     waiting = LookRequest.objects.filter(yard_day=day, state=LookRequest.State.WAITING)
     for request in _whole(waiting):
         request.state = LookRequest.State.DECLINED
@@ -114,6 +131,14 @@ def yard_day_falls_out(day: YardDay) -> None:
         if take is not None:
             take_end(take, Take.Ending.LAPSED)
         step_note(request, Step.Kind.LAPSED, by=None, whom=take.person if take else None)
+
+
+def yard_days_without_anybody_fall_out(group_id: uuid.UUID) -> None:
+    """The days to come on which nobody of the group goes any more who may."""
+    going = set(live_members(group_id).filter(role__in=GOING).values_list("person_id", flat=True))
+    for day in _open().filter(**{GROUP: group_id}).order_by("pk"):
+        if not any(person.pk in going for person in who_goes(day.viewing)):
+            yard_day_falls_out(day)
 
 
 def _whole(requests: QuerySet[LookRequest]) -> QuerySet[LookRequest]:
@@ -241,7 +266,10 @@ def look_ask_on_day(
     id: uuid.UUID | None = None,
 ) -> LookRequest:
     """Ask whoever goes there to look at another boat there. Raises `Invalid` at /candidate if she
-    lies elsewhere, or belongs to a group of another club; else as `look_ask`."""
+    lies elsewhere, or belongs to a group of another club; `NotVisible` if the day was closed
+    meanwhile; else as `look_ask`."""
+    if _locked(pk=day.pk, closed_at=None) is None:
+        raise NotVisible
     club_id = day.viewing.candidate.list.group.club_id
     if candidate.list.group.club_id != club_id:
         raise Invalid.at("/candidate", "another_club", "Her group belongs to another club.")

@@ -9,7 +9,7 @@ from django.db import connection, connections
 from django.utils import timezone
 
 from apps.boats.models import Candidate
-from apps.desk.models import Step, Take
+from apps.desk.models import LookRequest, Step, Take
 from apps.groups.models import ClubMembership
 from apps.viewings.models import Submission
 from tests.conftest import speaker
@@ -103,12 +103,18 @@ def test_answered_and_withdrawn_at_once(desk, turn):
     assert Take.objects.get().ended_at is not None
 
 
-def test_there_is_only_so_much_room(desk):
+def a_day_at_the_quay(desk):
+    """Ben and Hal go to see Heron, and Wim's group has a boat in the same yard."""
     theirs = desk.another_group("Plover", desk.cast.wim)
     Candidate.objects.filter(pk=theirs.pk).update(at_yard=desk.yard)
     visit = desk.scene.visit(starts_at=timezone.now() + timedelta(days=9), state="planned")
     visit.people.set([desk.cast.ben.person, desk.cast.hal.person])
-    day = desk.cast.ben.put(f"/viewings/{visit.pk}/yard-day", {"room": 1}).json()["id"]
+    return theirs, f"/viewings/{visit.pk}/yard-day"
+
+
+def test_there_is_only_so_much_room(desk):
+    theirs, path = a_day_at_the_quay(desk)
+    day = desk.cast.ben.put(path, {"room": 1}).json()["id"]
     requests = [
         desk.cast.wim.post(
             f"/yard-days/{day}/requests", {"candidate": str(theirs.pk), "question": question}
@@ -119,3 +125,30 @@ def test_there_is_only_so_much_room(desk):
         lambda: desk.take(desk.cast.ben, requests[0]), lambda: desk.take(desk.cast.hal, requests[1])
     )
     assert sorted(answer.status_code for answer in answers) == [201, 409]
+
+
+def test_a_visit_is_opened_once(desk):
+    _, path = a_day_at_the_quay(desk)
+    answers = at_once(
+        *(lambda room=room: desk.cast.ben.put(path, {"room": room}) for room in (1, 2))
+    )
+    assert sorted(answer.status_code for answer in answers) in ([201, 412], [201, 428])
+
+
+@pytest.mark.parametrize("turn", range(6))
+def test_closed_while_somebody_takes_a_boat_on(desk, turn):
+    """Whichever comes first: nothing waits on a closed day, and nobody waits for the other."""
+    theirs, path = a_day_at_the_quay(desk)
+    day = desk.cast.ben.put(path, {"room": 3}).json()["id"]
+    asks = f"/yard-days/{day}/requests"
+    first = desk.cast.wim.post(asks, {"candidate": str(theirs.pk), "question": "Her deck?"})
+    version = desk.cast.ben.get(path)["ETag"]
+    taken, closed, asked = at_once(
+        lambda: desk.take(desk.cast.hal, first.json()["id"]),
+        lambda: desk.cast.ben.delete(path, If_Match=version),
+        lambda: desk.cast.wim.post(asks, {"candidate": str(theirs.pk), "question": "Her mast?"}),
+    )
+    assert closed.status_code == 204, closed.content
+    assert taken.status_code in (201, 404, 409), taken.content
+    assert asked.status_code in (201, 404), asked.content
+    assert not LookRequest.objects.filter(state="waiting").exists()

@@ -268,6 +268,42 @@ def test_whoever_leaves_the_group_does_not_go_for_it(desk, visit, theirs):
     assert desk.cast.wim.get(f"/look-requests/{request}").json()["state"] == "declined"
 
 
+@pytest.mark.parametrize("why", ["demoted", "not on the visit", "nobody named"])
+def test_whoever_does_not_go_any_more_has_nothing_to_look_at(desk, visit, theirs, why):
+    """Their access is gone and noted, so that the request does not seem to be in good hands."""
+    request = asked(desk, opened(desk, visit), theirs)
+    at = f"/takes/{desk.cast.hal.post(f'/asked-looks/{request}/takes').json()['id']}"
+    if why == "demoted":
+        member = f"/members/{desk.cast.membership(desk.cast.hal).pk}"
+        changed = desk.cast.ola.change("PUT", member, {"role": "observer", "buys": False})
+    else:
+        people = [] if why == "nobody named" else [str(desk.cast.ben.person.pk)]
+        changed = desk.cast.ben.change("PATCH", f"/viewings/{visit.pk}", {"people": people})
+    assert changed.status_code == 200, changed.content
+    assert desk.cast.hal.get(f"{at}/candidate").status_code == 404
+    assert desk.cast.hal.get(at).json()["ending"] == "lapsed"
+    assert desk.cast.wim.get(f"/look-requests/{request}").json()["state"] == "declined"
+    assert desk.steps(request, desk.cast.wim)[-1] == ("access_lapsed", None)
+
+
+def test_whoever_still_goes_keeps_what_they_took_on(desk, visit, theirs):
+    request = asked(desk, opened(desk, visit), theirs)
+    at = f"/takes/{desk.cast.hal.post(f'/asked-looks/{request}/takes').json()['id']}"
+    people = [str(who.person.pk) for who in (desk.cast.hal, desk.cast.bea)]
+    desk.cast.ben.change("PATCH", f"/viewings/{visit.pk}", {"people": people})
+    assert desk.cast.hal.get(f"{at}/candidate").status_code == 200
+    assert desk.cast.wim.get(f"/look-requests/{request}").json()["state"] == "taken"
+
+
+def test_a_day_on_which_nobody_goes_any_more_is_told_to_nobody(desk, visit, theirs):
+    visit.people.set([desk.cast.hal.person])
+    request = asked(desk, opened(desk, visit, says_who=True), theirs)
+    member = f"/members/{desk.cast.membership(desk.cast.hal).pk}"
+    assert desk.cast.ola.change("DELETE", member).status_code == 204
+    assert days(desk, desk.cast.wim) == []
+    assert desk.cast.wim.get(f"/look-requests/{request}").json()["state"] == "declined"
+
+
 def test_closed_what_waits_is_declined_and_what_was_taken_goes_on(desk, visit, theirs):
     day = opened(desk, visit, room=2)
     taken, waiting = asked(desk, day, theirs), asked(desk, day, theirs, question="And the mast?")
