@@ -4,15 +4,19 @@ Plans are made of calls, not of single looks: at a call any boats there may be l
 the other. That loses nothing, if a site may be called at again where that can pay (`most_calls`).
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from apps.planning.problem import Problem, Span
 
 
 @dataclass(frozen=True)
 class Call:
-    """A party at a site once, within a span; `boats` are those it may look at there."""
+    """A party at a site once, within a span; `boats` are those it may look at there.
+
+    `late`: it opens after the party could be there. `early`: it closes before the party must leave
+    there to be back in time.
+    """
 
     party: int
     site: int
@@ -20,6 +24,8 @@ class Call:
     boats: tuple[int, ...]
     nth: int = 0
     fixed: bool = False
+    late: bool = False
+    early: bool = False
 
     def again(self, other: "Call") -> bool:
         """Whether the other is another call within the same span: then never right after it."""
@@ -27,27 +33,30 @@ class Call:
 
 
 def calls_of(problem: Problem, party: int, hopeful: Sequence[int]) -> list[Call]:
-    """All calls that a day of this party can need."""
-    calls = [
-        Call(party, boat.site, (at, at + boat.minutes), (number,), fixed=True)
-        for number in hopeful
-        if (boat := problem.boats[number]).fixed is not None
-        for by, at in [boat.fixed]
-        if by == party
-    ]
-    spans = {
-        (site, span): boats
-        for site in range(len(problem.sites))
-        if (boats := _open_to(problem, party, site, hopeful))
-        for span in _reachable(problem, party, site)
-        if any(problem.boats[n].minutes <= span[1] - span[0] for n in boats)
-    }
-    others = [*((call.site, call.span) for call in calls), *spans]
-    for (site, span), boats in spans.items():
-        fitting = tuple(n for n in boats if problem.boats[n].minutes <= span[1] - span[0])
-        most = min(most_calls(site, span, others), len(fitting))
-        calls += [Call(party, site, span, fitting, nth) for nth in range(most)]
-    return calls
+    """All calls that a day of this party can need; those within one span one after the other."""
+    calls = [*_fixed(problem, party, hopeful), *_others(problem, party, hopeful)]
+    return [replace(call, nth=nth) for call in calls for nth in range(most_calls(call, calls))]
+
+
+def _fixed(problem: Problem, party: int, hopeful: Sequence[int]) -> Iterator[Call]:
+    for number in hopeful:
+        boat = problem.boats[number]
+        if boat.fixed is not None and boat.fixed[0] == party:
+            span = boat.fixed[1], boat.fixed[1] + boat.minutes
+            late, early = _binding(problem, party, boat.site, span)
+            yield Call(party, boat.site, span, (number,), fixed=True, late=late, early=early)
+
+
+def _others(problem: Problem, party: int, hopeful: Sequence[int]) -> Iterator[Call]:
+    for site in range(len(problem.sites)):
+        boats = _open_to(problem, party, site, hopeful)
+        soonest, latest = _there(problem, party, site)
+        for span in problem.sites[site].spans:
+            opens, closes = max(span[0], soonest), min(span[1], latest)
+            fitting = tuple(n for n in boats if problem.boats[n].minutes <= closes - opens)
+            if fitting:
+                late, early = _binding(problem, party, site, span)
+                yield Call(party, site, (opens, closes), fitting, late=late, early=early)
 
 
 def _open_to(problem: Problem, party: int, site: int, hopeful: Sequence[int]) -> list[int]:
@@ -58,28 +67,42 @@ def _open_to(problem: Problem, party: int, site: int, hopeful: Sequence[int]) ->
     ]
 
 
-def _reachable(problem: Problem, party: int, site: int) -> list[Span]:
-    """The spans of a site, cut to when the party can be there."""
+def _there(problem: Problem, party: int, site: int) -> Span:
+    """From when until when the party could be at a site, whatever its hours."""
     who, place = problem.parties[party], problem.place(site)
-    soonest = who.leaves + problem.minutes[problem.origin(party)][place]
-    latest = who.back - problem.minutes[place][problem.home(party)]
-    cut = [
-        (max(opens, soonest), min(closes, latest)) for opens, closes in problem.sites[site].spans
-    ]
-    return [(opens, closes) for opens, closes in cut if opens < closes]
+    return (
+        who.leaves + problem.minutes[problem.origin(party)][place],
+        who.back - problem.minutes[place][problem.home(party)],
+    )
 
 
-def most_calls(site: int, span: Span, others: Sequence[tuple[int, Span]]) -> int:
+def _binding(problem: Problem, party: int, site: int, span: Span) -> tuple[bool, bool]:
+    soonest, latest = _there(problem, party, site)
+    return span[0] > soonest, span[1] < latest
+
+
+def most_calls(call: Call, others: Sequence[Call]) -> int:
     """How often a party may have to call at a site within one span of its hours.
 
     To come back pays only if something else must be done in between: not before, for it is not open
     yet, and not after, for it is not open any more. For otherwise, by the triangle inequality, all
     looks here could be made in one go before or after it. So there are no more calls than one and
-    one for each other span that opens within this one; and no more than one and one for each that
-    closes within it.
+    one for each time at which another one opens late; and no more than one and one for each time at
+    which another closes early. (Two that open at the same time count once: after the first of them
+    the party need not wait for the second.)
     """
-    opens, closes = span
-    besides = [other for where, other in others if (where, other) != (site, span)]
-    opening = sum(opens < start < closes for start, _ in besides)
-    closing = sum(opens < end < closes for _, end in besides)
-    return 1 + min(opening, closing)
+    opening, closing = between(call, others)
+    opens = {other.span[0] for other in opening}
+    closes = {other.span[1] for other in closing}
+    return min(1 + min(len(opens), len(closes)), len(call.boats))
+
+
+def between(call: Call, others: Sequence[Call]) -> tuple[list[Call], list[Call]]:
+    """What can make a party come back to this call: those others that open late while it is open,
+    and those that close early. It takes one of either, or one that is both."""
+    opens, closes = call.span
+    besides = [other for other in others if not call.again(other)]
+    return (
+        [other for other in besides if other.late and opens < other.span[0] < closes],
+        [other for other in besides if other.early and opens < other.span[1] < closes],
+    )

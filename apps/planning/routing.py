@@ -9,11 +9,11 @@ from itertools import pairwise, product
 
 from ortools.sat.python import cp_model
 
-from apps.planning.bounding import alike, solver_for, whole
 from apps.planning.calls import Call, calls_of
 from apps.planning.problem import Problem, Route
 from apps.planning.schedules import merit, route_of, worth_of
 
+SEED = 7
 STRATEGIES = 8
 HOME = -1  # in place of a call, at both ends of a circuit
 
@@ -221,3 +221,31 @@ class Routing:
                     here = here if here in fits else fits[0]
                     made.add(here)
                     yield (stop.boat, here), stop.starts
+
+
+def alike(problem: Problem, hopeful: Sequence[int]) -> list[tuple[int, int]]:
+    """Pairs of boats at one site that differ in worth only: the better one and the next.
+
+    No plan needs the one worth less without the one worth more.
+    """
+    kinds: dict[tuple[int, int, frozenset[int]], list[int]] = {}
+    for number in sorted(hopeful, key=lambda n: (-problem.boats[n].worth, n)):
+        boat = problem.boats[number]
+        if boat.fixed is None:
+            kinds.setdefault((boat.site, boat.minutes, boat.by), []).append(number)
+    return [pair for kind in kinds.values() for pair in pairwise(kind)]
+
+
+def solver_for(effort: float) -> cp_model.CpSolver:
+    """One that gives the same answer every time, on whatever machine."""
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = SEED
+    solver.parameters.max_deterministic_time = effort
+    solver.parameters.linearization_level = 2
+    return solver
+
+
+def whole(bound: float) -> int:
+    """A bound on whole numbers, past what its last digits are off."""
+    return int(bound + 1e-6 * max(1.0, abs(bound)) ** 0.5)

@@ -4,9 +4,9 @@ A team orienteering problem with time windows: several parties, each with a star
 range, choose among boats that lie at few sites (Vansteenwegen, Souffriau and Van Oudheusden 2011,
 doi 10.1016/j.ejor.2010.03.045, survey the family). In three steps:
 
-1. `bounding` leaves out the times within the day. That gives a tight bound and says which sites are
-   for whom;
-2. `routing` plans each party's day among just those sites;
+1. `pricing` finds good days of each party and how much a plan can be worth at most; out of those
+   days it makes a plan;
+2. `routing` plans each party's day anew among just the sites of that plan;
 3. unless that is as good as the bound, `routing` looks among all sites, if they are few enough.
 
 Deterministic: strategies that take turns in a fixed order, a fixed seed, and an effort counted in
@@ -14,18 +14,17 @@ operations instead of seconds.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from apps.planning.baselines import best_insertion, fixed_order, kept_only
-from apps.planning.bounding import outline
+from apps.planning.pricing import best_together, priced
 from apps.planning.problem import Boat, Infeasible, Problem, Route, Solution, Why
 from apps.planning.routing import Routing
 from apps.planning.schedules import best_first, merit, route_of, worth_of
 
 # Of each step, in the solver's own unit: about a second of one core.
-EFFORT = 12.0
+EFFORT = 2.0
 # Beyond that many arcs the whole model gains nothing in such time.
-MOST_ARCS = 4000
+MOST_ARCS = 500
 
 
 def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
@@ -44,38 +43,22 @@ def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
 
 
 def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[list[Route], int]:
-    routes = best_insertion(problem)
-    found = outline(problem, hopeful, effort)
+    found = priced(problem, hopeful)
     bound = found.bound
-    if found.boats and worth_of(problem, routes) < bound:
-        drawn = best_insertion(problem, _drawn_out(problem, found.boats, effort / 8))
-        routes = max(routes, drawn, key=lambda of: merit(problem, of))
-        sites = [own | at for own, at in zip(found.sites, _called_at(problem, routes), strict=True)]
-        routes, _ = Routing(problem, hopeful, sites).most_worth(routes, effort)
+    plans = [best_insertion(problem), best_together(problem, found.days, effort)]
+    routes = max(plans, key=lambda plan: merit(problem, plan))
+    if worth_of(problem, routes) < bound:
+        among_these = Routing(problem, hopeful, _called_at(problem, routes))
+        routes, _ = among_these.most_worth(routes, effort)
     if worth_of(problem, routes) < bound:
         everywhere = Routing(problem, hopeful)
         if len(everywhere.arcs) <= MOST_ARCS:
             routes, of_routing = everywhere.most_worth(routes, effort)
             bound = bound if of_routing is None else min(bound, of_routing)
-    of_these = Routing(problem, hopeful, _called_at(problem, routes))
-    routes = of_these.least_driving(routes, effort / 4)
+    among_these = Routing(problem, hopeful, _called_at(problem, routes))
+    routes = among_these.least_driving(routes, effort / 4)
     routes = [best_first(problem, route) for route in routes]
     return routes, max(bound, worth_of(problem, routes))
-
-
-def _drawn_out(problem: Problem, boats: Sequence[frozenset[int]], effort: float) -> list[Route]:
-    """As much of the outline as each party can keep to within the day."""
-    routes = []
-    for party, own in enumerate(boats):
-        theirs = replace(
-            problem,
-            boats=tuple(replace(boat, by=boat.by & {party}) for boat in problem.boats),
-        )
-        start = [Route(one) for one in range(len(boats))]
-        start[party] = route_of(problem, party, fixed_order(problem, party)) or Route(party)
-        found, _ = Routing(theirs, sorted(own)).most_worth(start, effort)
-        routes.append(found[party])
-    return routes
 
 
 def _called_at(problem: Problem, routes: Sequence[Route]) -> list[frozenset[int]]:
