@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.serializers.json import DjangoJSONEncoder
+from django.db import connection
 from django.test import Client
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, ClientHandler, encode_multipart
 from django.utils import timezone
@@ -33,6 +34,12 @@ def _quick_passwords(settings):
 def _no_rate_limits(settings):
     """Tests ask quickly; those of the limits set their own."""
     settings.RATES = {name: (0, window_s) for name, (_, window_s) in settings.RATES.items()}
+
+
+@pytest.fixture
+def several_writers():
+    if connection.vendor == "sqlite":
+        pytest.skip("SQLite has one writer, and its memory one connection")
 
 
 # Shared by all clients: to set up the middleware takes longer than to answer a request.

@@ -12,7 +12,7 @@ from apps.exchange.errors import Conflict, FieldFault, require_no_faults
 from apps.groups.rules import visible_groups
 from apps.groups.selectors import live_members
 from apps.planning.models import Trip, TripBoat, TripStop
-from apps.planning.selectors import stop_of
+from apps.planning.selectors import stop_of, trip_locked
 from apps.planning.services import require_planner
 from apps.planning.telling import tell
 from apps.viewings.models import Viewing
@@ -28,8 +28,8 @@ def stops_agree(
     Raises `Conflict` while the plan may still be another one, and whatever refuses a visit.
     """
     require_planner(by, trip)
-    locked = Trip.objects.select_for_update(no_key=True).get(pk=trip.pk)
-    if locked.outcome != Trip.Outcome.PLANNED or locked.stale:
+    trip = trip_locked(trip)
+    if trip.outcome != Trip.Outcome.PLANNED or trip.stale:
         raise Conflict("no_plan_yet", "There is no plan, or it is being worked out anew.")
     boats = {boat.candidate_id: boat for boat in trip.boats.all() if stop_of(boat) is not None}
     doors = _Doors(by)
@@ -42,13 +42,13 @@ def stops_agree(
     made = [_agree(boat, boat.stop, by, doors) for boat in stops]
     if made:
         # Calendars show from now on that these are agreed.
-        locked.sequence += 1
-        locked.save_changes(fields=["sequence"])
+        trip.sequence += 1
+        trip.save_changes(fields=["sequence"])
         tell(
             "trip.stops_agreed",
-            locked,
+            trip,
             by,
-            sequence=locked.sequence,
+            sequence=trip.sequence,
             candidates=sorted(str(viewing.candidate_id) for viewing in made),
         )
     return made
@@ -92,7 +92,7 @@ def _agree(boat: TripBoat, stop: TripStop, by: Person, doors: _Doors) -> Viewing
 
 
 def _own_visit(boat: TripBoat, stop: TripStop, by: Person) -> Viewing:
-    going = [person.pk for person in stop.party.people.all()]
+    going = stop.party.people.all() if stop.party else ()
     members = live_members(boat.candidate.list.group_id).filter(person__in=going)
     return viewing_add(
         candidate=boat.candidate,

@@ -104,11 +104,11 @@ def plan_calendar(seen: TripSeen, party: uuid.UUID | None = None) -> bytes:
     calendar.add("prodid", "-//Hardstand//Trips//EN")
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
-    days = {day.party.pk: day for day in seen.days}
+    days: dict[uuid.UUID | None, PartyDay] = {day.party.pk: day for day in seen.days}
     for boat in seen.boats:
         stop = getattr(boat, "stop", None)
         if stop is not None and party in (None, stop.party_id):
-            calendar.add_component(_event(seen.trip, boat, stop, days[stop.party_id]))
+            calendar.add_component(_event(seen.trip, boat, stop, days.get(stop.party_id)))
     first = seen.trip.day - timedelta(days=366)
     calendar.add_missing_timezones(first_date=first, last_date=_year_after(seen.trip.day))
     return bytes(calendar.to_ical())
@@ -118,7 +118,7 @@ def _year_after(day: date) -> date:
     return day + timedelta(days=366)
 
 
-def _event(trip: Trip, boat: TripBoat, stop: TripStop, day: PartyDay) -> Event:
+def _event(trip: Trip, boat: TripBoat, stop: TripStop, day: PartyDay | None) -> Event:
     zone = ZoneInfo(zone_of(trip, boat))
     place = place_of(boat.candidate)
     yard = boat.candidate.at_yard
@@ -140,8 +140,9 @@ def _event(trip: Trip, boat: TripBoat, stop: TripStop, day: PartyDay) -> Event:
     return event
 
 
-def _description(boat: TripBoat, stop: TripStop, day: PartyDay) -> Iterator[str]:
-    yield f"{day.party.label}, stop {stop.position}; {stop.metres / 1000:.1f} km to get there."
+def _description(boat: TripBoat, stop: TripStop, day: PartyDay | None) -> Iterator[str]:
+    if day is not None:
+        yield f"{day.party.label}, stop {stop.position}; {stop.metres / 1000:.1f} km to get there."
     if boat.checks is not None:
         yield f"{boat.checks} checks can be made."
     yield from CAUTIONS

@@ -15,7 +15,7 @@ from django.utils import timezone
 from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard
 from apps.desk.models import Take
-from apps.groups.models import Membership
+from apps.groups.models import ClubMembership, Membership
 from apps.planning.leaving import trips_leave
 from apps.planning.messages import trips_touched
 from apps.planning.models import Trip
@@ -60,6 +60,13 @@ def membership_saved(instance: Membership, created: bool, raw: bool, **_: Any) -
     _touch(Q(group=None, boats__candidate__list__group=instance.group_id))
     if instance.ended_at is not None:
         trips_leave(instance.person, upcoming().filter(group=instance.group_id))
+
+
+@receiver(post_save, sender=ClubMembership)
+def club_membership_saved(instance: ClubMembership, raw: bool, **_: Any) -> None:
+    if not raw and instance.ended_at is not None:
+        with transaction.atomic():
+            trips_leave(instance.person, upcoming().filter(club=instance.club_id))
 
 
 def _touch(those: Q) -> None:

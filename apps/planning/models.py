@@ -227,7 +227,14 @@ class TripStop(models.Model):
     boat = models.OneToOneField(
         TripBoat, primary_key=True, on_delete=models.CASCADE, related_name="stop"
     )
-    party = models.ForeignKey(TripParty, on_delete=models.CASCADE, related_name="stops")
+    party = models.ForeignKey(
+        TripParty,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="stops",
+        help_text="none only where it does not go any more",
+    )
     position = models.PositiveSmallIntegerField(help_text="on the party's way, from 1")
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
@@ -245,6 +252,9 @@ class TripStop(models.Model):
                 fields=["party", "position"],
                 condition=Q(dropped=False),
                 name="one_stop_at_each_position_of_a_party",
+            ),
+            models.CheckConstraint(
+                condition=Q(dropped=True) | ~Q(party=None), name="trip_stop_in_the_plan_has_a_party"
             ),
             models.CheckConstraint(
                 condition=Q(ends_at__gt=F("starts_at")) & Q(position__gte=1),

@@ -114,7 +114,7 @@ def _seen(trip: Trip, seen: frozenset[uuid.UUID]) -> TripSeen:
     stops: dict[uuid.UUID, list[StopSeen]] = {}
     for boat in trip.boats.all():
         stop = stop_of(boat)
-        if stop is not None:
+        if stop is not None and stop.party_id is not None:
             stops.setdefault(stop.party_id, []).append(
                 StopSeen(stop, boat if boat.candidate_id in seen else None)
             )
@@ -130,6 +130,15 @@ def _seen(trip: Trip, seen: frozenset[uuid.UUID]) -> TripSeen:
         boats=tuple(boats),
         hidden=len(trip.boats.all()) - len(boats),
     )
+
+
+def trip_locked(trip: Trip) -> Trip:
+    """The trip as it is now, with parties and boats, and nobody else's until the transaction ends.
+
+    A plan may have come, or have been touched, since whoever changes the trip read it.
+    """
+    locked = trips_whole().select_for_update(of=("self",), no_key=True)
+    return locked.get(pk=trip.pk)
 
 
 def stop_of(boat: TripBoat) -> TripStop | None:

@@ -22,8 +22,10 @@ from apps.groups.models import ClubMembership
 from apps.groups.rules import Action, club_membership_of, require
 from apps.groups.selectors import live_members
 from apps.planning.access import DONE_WITH, boats_open_to
+from apps.planning.leaving import parties_delete
 from apps.planning.messages import plan_later
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
+from apps.planning.selectors import trip_locked
 from apps.planning.telling import tell
 
 MOST_BOATS = 200
@@ -91,10 +93,11 @@ def trip_change(
     What was agreed or made stays: its day, its party and its boat. A plan is kept up.
     """
     require_planner(by, trip)
-    faults = _agreed_faults(trip, facts, parties, boats)
+    trip = trip_locked(trip)
+    faults = _agreed_faults(trip, facts, parties, boats) + _currency_faults(trip, facts, boats)
     if facts.get("day", trip.day) != trip.day:
         faults += _day_faults(facts["day"])
-    trip.worths_anew = trip.worths_anew or facts.get("currency", trip.currency) != trip.currency
+    before = trip.state, trip.currency
     for name, value in facts.items():
         setattr(trip, name, value)
     own = {party.pk: party for party in trip.parties.all()}
@@ -105,15 +108,22 @@ def trip_change(
         found, wrong = _boats_found(trip, by, boats)
         faults += wrong
     require_no_faults(faults)
-    trip.revision += 1
-    trip.save_changes(expected_version=expected_version, fields=[*facts, "revision", "worths_anew"])
-    if parties is not None:
-        _parties_replace(trip, parties, own)
+    dropped = parties is not None and _parties_replace(trip, parties, own)
     if boats is not None:
         _boats_replace(trip, found, boats)
+    if trip.currency != before[1]:
+        _worths_forget(trip)
+    if dropped or (trip.state != before[0] and trip.planned_at is not None):
+        trip.sequence += 1  # calendars must hear
+    trip.revision += 1
+    trip.save_changes(expected_version=expected_version, fields=[*facts, *OF_THE_PLAN])
     _plan_later(trip)
     tell("trip.changed", trip, by, fields=sorted(facts))
     return trip
+
+
+# What a change of a trip may do to its plan.
+OF_THE_PLAN = ("revision", "worths_anew", "sequence", "outcome", "worth", "bound")
 
 
 @transaction.atomic
@@ -149,12 +159,14 @@ def _plan_later(trip: Trip) -> None:
 
 def _parties_replace(
     trip: Trip, parties: Sequence[PartySaid], own: Mapping[uuid.UUID, TripParty]
-) -> None:
-    kept = {said.id for said in parties}
-    TripParty.objects.filter(trip=trip).exclude(pk__in=[pk for pk in kept if pk]).delete()
+) -> bool:
+    """Whether stops of the plan were dropped with parties that are left out."""
+    kept = [said.id for said in parties if said.id is not None]
+    dropped = parties_delete(TripParty.objects.filter(trip=trip).exclude(pk__in=kept))
     for said in parties:
         party = own[said.id] if said.id is not None else TripParty(trip=trip)
         _party_store(party, said)
+    return dropped
 
 
 def _with_somebody(parties: Sequence[PartySaid], by: Person) -> Sequence[PartySaid]:
@@ -288,6 +300,30 @@ def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatS
     TripBoat.objects.bulk_create(_new_boats(trip, new, boats))
 
 
+# --- Money ---------------------------------------------------------------------------------------
+
+
+def _currency_faults(
+    trip: Trip, facts: Mapping[str, Any], boats: Sequence[BoatSaid] | None
+) -> list[FieldFault]:
+    """What somebody said in one currency is not the same number in another."""
+    said = any(boat.said_worth is not None and boat.wanted for boat in trip.boats.all())
+    if facts.get("currency", trip.currency) == trip.currency or boats is not None or not said:
+        return []
+    detail = f"Worths were said in {trip.currency}: send the boats with theirs in the new one."
+    return [FieldFault("/currency", "other_currency", detail)]
+
+
+def _worths_forget(trip: Trip) -> None:
+    """Figures of the plan in the currency before; a new plan has them in the new one."""
+    boats = TripBoat.objects.filter(trip=trip)
+    boats.filter(wanted=False).update(said_worth=None)
+    boats.update(worth=None)
+    trip.worths_anew, trip.worth, trip.bound = True, None, None
+    if trip.outcome == Trip.Outcome.PLANNED:
+        trip.outcome = Trip.Outcome.NONE
+
+
 # --- What cannot change any more -----------------------------------------------------------------
 
 
@@ -308,14 +344,12 @@ def _agreed_faults(
     faults = []
     if agreed and facts.get("day", trip.day) != trip.day:
         faults.append(_agreed("/day", "Visits were agreed for this day; call them off first."))
-    if parties is not None:
-        left = {stop.party_id for stop in agreed} - {said.id for said in parties}
-        if left:
-            faults.append(_agreed("/parties", "Visits were agreed for a party that is left out."))
-    if boats is not None:
-        left = {stop.boat.candidate_id for stop in agreed} - {said.candidate for said in boats}
-        if left:
-            faults.append(_agreed("/boats", "A visit was agreed for a boat that is left out."))
+    agreed_with = {stop.party_id for stop in agreed}
+    if parties is not None and agreed_with - {said.id for said in parties}:
+        faults.append(_agreed("/parties", "Visits were agreed for a party that is left out."))
+    agreed_at = {stop.boat.candidate_id for stop in agreed}
+    if boats is not None and agreed_at - {said.candidate for said in boats}:
+        faults.append(_agreed("/boats", "A visit was agreed for a boat that is left out."))
     return faults
 
 

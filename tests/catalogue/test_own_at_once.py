@@ -1,32 +1,11 @@
 """Several people change one club's catalogue at the same moment, where the database lets them."""
 
-from concurrent.futures import ThreadPoolExecutor
-
-import pytest
-from django.db import connection, connections
-
 from apps.catalogue.models import CatalogueChange
 from apps.catalogue.selectors import club_snapshot
 from tests.catalogue.own import WARM
+from tests.together import SEVERAL_WRITERS, statuses_at_once
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
-
-
-@pytest.fixture(autouse=True)
-def _several_writers():
-    if connection.vendor == "sqlite":
-        pytest.skip("SQLite has one writer, and its memory one connection")
-
-
-def all_at_once(calls) -> list[int]:
-    def run(call):
-        try:
-            return call().status_code
-        finally:
-            connections.close_all()
-
-    with ThreadPoolExecutor(len(calls)) as pool:
-        return list(pool.map(run, calls))
+pytestmark = SEVERAL_WRITERS
 
 
 def test_each_change_begins_an_edition_of_its_own(waters):
@@ -35,7 +14,7 @@ def test_each_change_begins_an_edition_of_its_own(waters):
         path = f"{waters.of_club}/checkpoints/club-{n}"
         return lambda: who.put(path, {"own": {**WARM, "title": f"Worm {n}"}})
 
-    assert all_at_once([adding(n) for n in range(5)]) == [201] * 5
+    assert statuses_at_once(*map(adding, range(5))) == [201] * 5
     numbers = CatalogueChange.objects.order_by("number").values_list("number", flat=True)
     assert list(numbers) == [1, 2, 3, 4, 5]
     snapshot = club_snapshot(waters.club.pk)
@@ -51,6 +30,6 @@ def test_of_two_who_change_the_same_thing_one_is_told(waters):
         own = {"parts": [110, 210, high]}
         return lambda: who.put(path, {"own": own}, If_Match=first["ETag"])
 
-    answers = all_at_once([changing(waters.sue, 420), changing(waters.adam, 430)])
-    assert sorted(answers) == [200, 412]
+    answers = statuses_at_once(changing(waters.sue, 420), changing(waters.adam, 430))
+    assert answers == [200, 412]
     assert CatalogueChange.objects.count() == 2

@@ -1,11 +1,8 @@
 """Several people at one request at once, on a database that lets them work at once."""
 
-from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
-from typing import Any
 
 import pytest
-from django.db import connection, connections
 from django.utils import timezone
 
 from apps.boats.models import Candidate
@@ -14,27 +11,9 @@ from apps.groups.models import ClubMembership
 from apps.viewings.models import Submission
 from tests.conftest import speaker
 from tests.desk.conftest import SEEN
+from tests.together import SEVERAL_WRITERS, at_once
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
-
-
-@pytest.fixture(autouse=True)
-def _several_writers():
-    if connection.vendor == "sqlite":
-        pytest.skip("SQLite has one writer, and its memory one connection")
-
-
-def at_once(*calls: Any) -> list[Any]:
-    """What the calls answer, each made by a thread of its own."""
-
-    def run(call: Any) -> Any:
-        try:
-            return call()
-        finally:
-            connections.close_all()
-
-    with ThreadPoolExecutor(len(calls)) as pool:
-        return list(pool.map(run, calls))
+pytestmark = SEVERAL_WRITERS
 
 
 def advisers(desk, count: int) -> list:

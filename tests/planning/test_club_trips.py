@@ -136,3 +136,16 @@ def test_a_stop_at_a_boat_taken_on_becomes_the_takes_visit(desk, take):  # noqa:
     assert stop["state"] == "agreed"
     assert Viewing.objects.count() == before + 1
     assert desk.abe.get(f"{take}/visit").json()["starts_at"] == stop["starts_at"]
+
+
+def test_who_leaves_the_club_is_out_of_its_trips(desk, take):  # noqa: F811
+    trip_id = post(desk).json()["id"]
+    alone = post(desk, [desk.abe], [desk.amy]).json()["id"]
+    planned_by(desk.abe, trip_id)
+    membership = desk.club.memberships.get(person=desk.amy.person)
+    left = desk.amy.change("DELETE", f"/club-members/{membership.pk}")
+    assert left.status_code == 204, left.content
+    for trip in (trip_id, alone):
+        (party,) = desk.abe.get(f"/trips/{trip}").json()["parties"]
+        assert [person["name"] for person in party["people"]] == ["Abe"]
+    assert Trip.objects.get(pk=trip_id).stale

@@ -73,9 +73,44 @@ def test_an_event_stays_itself_through_plans(cast, boats, yards, trip_id):
 
 
 def test_a_trip_called_off_is_cancelled(cast, trip_id):
+    """A calendar overlooks what is no newer by its SEQUENCE (RFC 5546 section 2.1.5)."""
     planned(cast, trip_id)
     cast.ben.change("PATCH", f"/trips/{trip_id}", {"state": "called_off"})
-    assert {str(one["STATUS"]) for one in events_of(cast, trip_id).values()} == {"CANCELLED"}
+    off = events_of(cast, trip_id).values()
+    assert {(str(one["STATUS"]), one["SEQUENCE"]) for one in off} == {("CANCELLED", 2)}
+    cast.ben.change("PATCH", f"/trips/{trip_id}", {"note": "Gale"})
+    assert {one["SEQUENCE"] for one in events_of(cast, trip_id).values()} == {2}
+    cast.ben.change("PATCH", f"/trips/{trip_id}", {"state": "planned"})
+    again = events_of(cast, trip_id).values()
+    assert {(str(one["STATUS"]), one["SEQUENCE"]) for one in again} == {("TENTATIVE", 3)}
+
+
+def test_what_a_party_that_is_left_out_was_to_see_is_cancelled(cast, boats):
+    cars = [car(cast, "ben"), car(cast, "hal", label="Hal's van")]
+    trip_id = post_trip(cast, boats, parties=cars).json()["id"]
+    planned(cast, trip_id)
+    before = events_of(cast, trip_id)
+    nowhere = {"label": "Far off", "latitude": 40.0, "longitude": 10.4}
+    other = car(cast, "bea", label="Bea's bus", start=nowhere)
+    changed = cast.ben.change("PATCH", f"/trips/{trip_id}", {"parties": [other]})
+    assert changed.status_code == 200, changed.content
+    replanned(cast, trip_id)
+    now = events_of(cast, trip_id)
+    assert {name: str(one["UID"]) for name, one in now.items()} == {
+        name: str(one["UID"]) for name, one in before.items()
+    }
+    assert {str(one["STATUS"]) for one in now.values()} == {"CANCELLED"}
+    assert {int(one["SEQUENCE"]) for one in now.values()} == {2}
+
+
+def test_what_somebody_alone_in_a_car_was_to_see_is_cancelled_when_they_leave(cast, boats):
+    trip_id = post_trip(cast, boats, parties=[car(cast, "hal")]).json()["id"]
+    planned(cast, trip_id)
+    cast.ola.change("DELETE", f"/members/{cast.membership(cast.hal).pk}")
+    replanned(cast, trip_id)
+    now = events_of(cast, trip_id)
+    assert {str(one["STATUS"]) for one in now.values()} == {"CANCELLED"}
+    assert len(now) == 4
 
 
 def test_lines_are_folded_and_text_is_escaped(cast, boats, list_id, yards):

@@ -6,6 +6,8 @@ import pytest
 
 from apps.planning.jobs import trip_plan, trips_due
 from apps.planning.models import Trip, TripStop
+from apps.planning.selectors import trip_for
+from apps.planning.services import trip_change
 from apps.viewings.models import Viewing
 from tests.boats.conftest import events
 from tests.conftest import pointers
@@ -154,6 +156,18 @@ def test_a_yard_that_closes_falls_out(cast, boats, trip_id, yards):
     plan = replanned(cast, trip_id)
     assert left_out(plan) == {"Plover": "closed", "Skua": "closed"}
     assert plan["sequence"] == 2
+
+
+def test_a_change_is_planned_whatever_came_since_it_was_read(cast, boats, trip_id, yards):
+    """Otherwise its revision could be that of a plan which was made without it."""
+    planned(cast, trip_id)
+    read_before = trip_for(cast.ben.person, trip_id)
+    close_yard(yards["south"], cast)
+    replanned(cast, trip_id)
+    facts = {"speed_kmh": 20.0}
+    version = read_before.version
+    trip_change(trip=read_before, by=cast.ben.person, expected_version=version, facts=facts)
+    assert due(trip_id)
 
 
 def test_what_does_not_matter_changes_nothing(cast, boats, trip_id):

@@ -10,7 +10,16 @@ from apps.groups.models import Club
 from apps.planning.models import Trip, TripBoat, TripParty
 from tests.boats.conftest import events, queries_of
 from tests.conftest import pointers
-from tests.planning.conftest import DAY, car, planned, post_trip, read, trip_body, usd
+from tests.planning.conftest import (
+    DAY,
+    car,
+    planned,
+    post_trip,
+    read,
+    replanned,
+    trip_body,
+    usd,
+)
 
 
 def test_it_works(cast, boats):
@@ -215,6 +224,36 @@ def test_boats_are_replaced_as_a_whole(cast, boats, trip_id):
         ("Petrel", usd("9.00")),
     ]
     assert TripBoat.objects.count() == 2
+
+
+def test_worths_said_in_one_currency_are_not_taken_for_another(cast, boats, trip_id):
+    refused = change(cast, trip_id, {"currency": "EUR"})
+    assert pointers(refused) == {"/currency"}
+    euros = [{"candidate": boats["Skua"], "worth": {"amount": "5.00", "currency": "EUR"}}]
+    changed = change(cast, trip_id, {"currency": "EUR", "boats": euros})
+    assert changed.status_code == 200, changed.content
+    assert [boat["worth"] for boat in changed.json()["boats"]] == [
+        {"amount": "5.00", "currency": "EUR"}
+    ]
+    unsaid = [{"candidate": boats["Skua"]}]
+    assert change(cast, trip_id, {"boats": unsaid}).status_code == 200
+    assert change(cast, trip_id, {"currency": "USD"}).status_code == 200
+
+
+def test_a_boat_that_fell_out_keeps_no_worth_in_another_currency(cast, boats, trip_id):
+    planned(cast, trip_id)
+    euros = [{"candidate": boats["Skua"], "worth": {"amount": "5.00", "currency": "EUR"}}]
+    assert change(cast, trip_id, {"currency": "EUR", "boats": euros}).status_code == 200
+    now = read(cast, trip_id)
+    assert (now["plan"]["worth"], now["plan"]["fresh"]) == (None, False)
+    rest = {boat["name"]: boat["worth"] for boat in now["boats"]}
+    assert rest == {
+        "Plover": None,
+        "Skua": {"amount": "5.00", "currency": "EUR"},
+        "Fulmar": None,
+        "Petrel": None,
+    }
+    assert replanned(cast, trip_id)["worth"] == {"amount": "5.00", "currency": "EUR"}
 
 
 def test_a_day_that_is_over_is_refused_only_when_it_is_new(cast, trip_id):

@@ -1,48 +1,28 @@
 """Two at the same moment: needs a database with several writers."""
 
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from uuid import UUID
 
-import pytest
 from django.core.files.uploadhandler import MemoryFileUploadHandler
-from django.db import connection, connections
+from django.db import connection
 from uuid_utils.compat import uuid7
 
 from apps.exchange.models import Event
 from apps.viewings.media.preparing import sound_prepare
 from apps.viewings.models import Photo, Sound, Submission, Viewing
+from tests.together import SEVERAL_WRITERS, at_once, statuses_at_once
 from tests.viewings.conftest import look
 from tests.viewings.media import picture, taps
 from tests.viewings.test_batches import item, send, visit
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
-
-
-@pytest.fixture(autouse=True)
-def _several_writers():
-    if connection.vendor == "sqlite":
-        pytest.skip("SQLite has one writer, and its memory one connection")
-
-
-def at_once(*calls):
-    """The status codes of calls made at the same moment, sorted."""
-
-    def made(call):
-        try:
-            return call().status_code
-        finally:
-            connections.close_all()
-
-    with ThreadPoolExecutor(len(calls)) as pool:
-        return sorted(pool.map(made, calls))
+pytestmark = SEVERAL_WRITERS
 
 
 def test_the_same_submission_is_stored_once(scene):
     for _ in range(5):
         made = str(uuid7())
         same = partial(scene.post, scene.cast.ben, look("joint", 1), id=made)
-        assert at_once(same, same, same) == [200, 200, 201]
+        assert statuses_at_once(same, same, same) == [200, 200, 201]
         assert Submission.objects.filter(pk=made).count() == 1
 
 
@@ -50,7 +30,7 @@ def test_of_two_corrections_one_is_refused(scene):
     for _ in range(5):
         first = scene.posted(scene.cast.ben, look("joint", 3))
         correct = partial(scene.post, scene.cast.ben, look("joint", 1), supersedes=first["id"])
-        assert at_once(correct, correct) == [201, 422]
+        assert statuses_at_once(correct, correct) == [201, 422]
 
 
 def test_different_writes_to_one_list_wait_for_one_another(scene):
@@ -64,7 +44,7 @@ def test_different_writes_to_one_list_wait_for_one_another(scene):
     for _ in range(5):
         visit = scene.visit(state="planned")
         before = scene.revision()
-        codes = at_once(
+        codes = statuses_at_once(
             partial(scene.post, scene.cast.ben, look("joint", 3), viewing=visit),
             partial(scene.post, scene.cast.bea, look("joint", 3), viewing=visit),
             partial(scene.cast.ola.post, f"/candidates/{scene.heron.id}/clearances", clearance),
@@ -80,7 +60,7 @@ def test_the_same_photo_is_stored_once(scene):
     for _ in range(5):
         form = {"file": picture(), "id": str(uuid7())}
         send = partial(scene.cast.ben.send_form, at, form)
-        assert at_once(send, send, send) == [200, 200, 201]
+        assert statuses_at_once(send, send, send) == [200, 200, 201]
         assert Photo.objects.filter(pk=form["id"]).count() == 1
 
 
@@ -91,18 +71,10 @@ def test_of_two_workers_one_reads_it(scene):
         form = {"file": taps(), "checkpoint": "joint"}
         sound = scene.cast.ben.send_form(at, form).json()["id"]
         before = scene.revision()
-        with ThreadPoolExecutor(3) as pool:
-            list(pool.map(read_by_a_worker, [sound] * 3))
+        at_once(*[partial(sound_prepare, sound_id=UUID(sound))] * 3)
         assert Sound.objects.get(pk=sound).state == "ready"
         assert scene.revision() == before + 1
         assert Event.objects.filter(kind="sound.ready", thing_id=sound).count() == 1
-
-
-def read_by_a_worker(sound: str) -> None:
-    try:
-        sound_prepare(sound_id=UUID(sound))
-    finally:
-        connections.close_all()
 
 
 def test_a_form_is_read_before_the_transaction(scene, settings, monkeypatch):
@@ -131,7 +103,7 @@ def test_a_batch_that_two_phones_send_at_once_is_stored_once(scene):
             item(None, look("terminals", 1), new_viewing=new),
         ]
         same = partial(send, scene, *batch)
-        assert at_once(same, same, same) == [207, 207, 207]
+        assert statuses_at_once(same, same, same) == [207, 207, 207]
         ids = {sent["id"] for sent in batch}
         stored = Submission.objects.filter(pk__in=ids)
         assert stored.count() == 3
