@@ -41,7 +41,8 @@ def clubs_remembering() -> list[uuid.UUID]:
 class Done:
     """What one turn at a club came to, in tables and groups.
 
-    overtaken: nothing was stored, for the groups that share changed meanwhile.
+    overtaken: nothing was stored, for the groups that share changed meanwhile, or another worker
+    was quicker.
     """
 
     told: int = 0
@@ -53,10 +54,11 @@ class Done:
 
 def club_remember(*, club_id: uuid.UUID) -> Done:
     """Work out the club's memory if anything that it comes from has changed."""
+    before = digest_stored(club_id)
     shared = shared_in(club_id)
     tables = tables_of(shared)
     digest = digest_of(shared, tables)
-    if ClubMemory.objects.filter(pk=club_id, digest=digest).exists():
+    if digest == before:
         return Done()
     stored = {(t.kind, t.subject): t for t in MemoryTable.objects.filter(club=club_id)}
     standing = _standing(club_id)
@@ -67,7 +69,9 @@ def club_remember(*, club_id: uuid.UUID) -> Done:
         for standing_now in [old.pk in standing]
     ]
     given = _given(shared, judgements, standing)
-    return memory_store(shared=shared, digest=digest, judgements=judgements, given=given)
+    return memory_store(
+        shared=shared, before=before, digest=digest, judgements=judgements, given=given
+    )
 
 
 Judgement = tuple[Table, MemoryTable, Verdict, Basis]
@@ -104,6 +108,11 @@ def _given(
     return {group: fed(told, group, shared.party, catalogue) for group in shared.party}
 
 
+def digest_stored(club_id: uuid.UUID) -> str | None:
+    """Of what the club's memory was last worked out from; None if it never was."""
+    return ClubMemory.objects.filter(pk=club_id).values_list("digest", flat=True).first()
+
+
 def digest_of(shared: Shared, tables: Sequence[Table]) -> str:
     digest = hashlib.sha256(repr((METHOD, shared.snapshot.editions)).encode())
     digest.update(repr(sorted((str(g), n) for g, n in shared.party.items())).encode())
@@ -120,13 +129,17 @@ def digest_of(shared: Shared, tables: Sequence[Table]) -> str:
 def memory_store(
     *,
     shared: Shared,
+    before: str | None,
     digest: str,
     judgements: Sequence[Judgement],
     given: Mapping[uuid.UUID, tuple[dict[str, Any], dict[str, Any]]],
 ) -> Done:
-    """Nothing is stored if a group began or stopped to share, or met another one, meanwhile."""
+    """Nothing is stored if a group began or stopped to share, or met another one, meanwhile; nor
+    if other figures were told since `before`: what is told now was not held against those.
+    """
     list(Group.objects.select_for_update().filter(club=shared.club_id).values_list("pk"))
-    if parties_of(sharing_groups(shared.club_id)) != shared.party:
+    others = parties_of(sharing_groups(shared.club_id)) != shared.party
+    if others or digest_stored(shared.club_id) != before:
         return Done(overtaken=True)
     now = timezone.now()
     counts = dict.fromkeys(Verdict, 0)

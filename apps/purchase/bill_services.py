@@ -70,13 +70,12 @@ def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) 
     """Put a bill right: only what is named changes. Raises `Conflict` if it was withdrawn."""
     require(by, Action.ADD, bill.candidate.list.group_id)
     _not_withdrawn(bill)
-    currency = facts.get("currency", bill.currency)
-    require_no_faults(
-        [
-            *currency_faults(bill.candidate.list, currency, "/paid/currency"),
-            *future_faults(facts.get("dated_on", bill.dated_on)),
-        ]
-    )
+    faults = []
+    if "currency" in facts:
+        faults += currency_faults(bill.candidate.list, facts["currency"], "/paid/currency")
+    if "dated_on" in facts:
+        faults += future_faults(facts["dated_on"])
+    require_no_faults(faults)
     for name, value in facts.items():
         setattr(bill, name, value)
     bill.save_changes(expected_version=expected_version, fields=list(facts))

@@ -309,6 +309,24 @@ def test_what_is_taken_back_while_it_is_worked_out_is_not_stored(harbour, monkey
     assert sent == [harbour.club.pk]
 
 
+def test_of_two_workers_the_later_begins_anew(harbour, monkeypatch):
+    """What it worked out was held against figures that are not those told before it any more."""
+    everybody_surveyed(harbour)
+    real, turns = services.tables_of, []
+
+    def meanwhile(shared):
+        turns.append(shared)
+        if len(turns) == 1:
+            assert not harbour.remembered().overtaken
+        return real(shared)
+
+    monkeypatch.setattr(services, "tables_of", meanwhile)
+    assert harbour.remembered() == Done(overtaken=True)
+    told = harbour.figure()
+    assert harbour.remembered() == Done()
+    assert harbour.figure() == told
+
+
 # --- When it is worked out -----------------------------------------------------------------------
 
 

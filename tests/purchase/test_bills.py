@@ -150,6 +150,17 @@ def test_bad_fields_of_a_change_are_named(scene, at, changed, pointer):
     assert Bill.objects.get().version == 1
 
 
+def test_what_was_right_when_it_was_noted_does_not_keep_the_rest_from_being_put_right(scene):
+    """The brief may have lost the rate of a bill's currency since."""
+    at = f"/bills/{bill(scene, paid={'amount': '900.00', 'currency': 'USD'}).json()['id']}"
+    scene.list.exchange_rates = {}
+    scene.list.save()
+    changed = scene.cast.ben.change("PATCH", at, {"note": "Paid in two parts."})
+    assert changed.status_code == 200, changed.content
+    again = {"paid": {"amount": "950.00", "currency": "USD"}}
+    assert pointers(scene.cast.ben.change("PATCH", at, again)) == {"/paid/currency"}
+
+
 def test_everything_wrong_is_told_at_once(scene):
     late = timezone.now().date() + timedelta(days=2)
     refused = bill(scene, remedy="wish", paid={"amount": "1.00", "currency": "SEK"}, dated_on=late)
