@@ -8,6 +8,8 @@ from apps.appraisal.figures import Json
 from apps.exchange.drawing import BLUE, GREY, VERMILION, shorter, under
 
 ROW_INCHES = 0.42
+# Figures stay legible where the line of the pot runs through them.
+LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
 
 
 def board_figure(board: Json) -> Figure:
@@ -60,6 +62,7 @@ def cost_line(axes: Axes, y: int, row: Json, pot: Json) -> None:
         textcoords="offset points",
         va="center",
         fontsize=9,
+        bbox=LEGIBLE,
     )
 
 
@@ -77,6 +80,7 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
             textcoords="offset points",
             va="top",
             fontsize=9,
+            bbox=LEGIBLE,
         )
     axes.margins(x=0.12)
     axes.xaxis.set_major_formatter("{x:,.0f}")

@@ -40,8 +40,6 @@ def ranges(drawn_from: Json) -> Figure:
     (axes,) = figure.axes
     axes.set_xlim(*drawn_from["span"])
     axes.set_xlabel(f"all-in cost, {drawn_from['currency']}")
-    for told in axes.texts:  # figures stay legible where the line of the pot runs through them
-        told.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 1})
     return figure
 
 

@@ -4,8 +4,10 @@ import json
 
 import pytest
 from django.test import Client
+from rest_framework import serializers
 
-from apps.exchange.http.problems import CONTENT_TYPE
+from apps.exchange.http.bodies import StrictBody
+from apps.exchange.http.problems import CONTENT_TYPE, flatten
 from tests.conftest import pointers
 
 
@@ -75,3 +77,22 @@ def test_a_body_in_chunks_is_not_taken_for_an_empty_one(cast):
         headers={"Authorization": f"Bearer {cast.ola.secret}", "Transfer-Encoding": "chunked"},
     )
     assert (refused.status_code, refused.json()["code"]) == (411, "length_required")
+
+
+class Look(StrictBody):
+    how = serializers.ChoiceField(["by_eye", "by_hand"])
+    tags = serializers.ListField(child=serializers.ChoiceField(["wet", "dry"]), required=False)
+
+
+class Looks(StrictBody):
+    looks = Look(many=True)
+
+
+def test_who_chooses_wrongly_is_told_what_there_is_to_choose():
+    body = Looks(data={"looks": [{"how": "by_eye"}, {"how": "", "tags": ["wet", "damp"]}]})
+    with pytest.raises(serializers.ValidationError) as caught:
+        body.is_valid(raise_exception=True)
+    assert {f.pointer: f.detail for f in flatten(caught.value.get_full_details())} == {
+        "/looks/1/how": '"" is not a valid choice. One of: by_eye, by_hand.',
+        "/looks/1/tags/1": '"damp" is not a valid choice. One of: wet, dry.',
+    }

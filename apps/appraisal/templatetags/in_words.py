@@ -2,7 +2,8 @@
 
 from django import template
 
-from apps.appraisal.sentences import percent
+from apps.appraisal.sentences import money, percent
 
 register = template.Library()
 register.filter("percent", percent)
+register.filter("money", money)

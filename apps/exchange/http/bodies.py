@@ -22,10 +22,28 @@ class StrictBody(serializers.Serializer):
         try:
             known = super().to_internal_value(data)
         except ValidationError as error:
-            raise ValidationError({**error.detail, **unknown}) from error
+            refused = {
+                name: with_choices(self.fields.get(name), detail)
+                for name, detail in error.detail.items()
+            }
+            raise ValidationError({**refused, **unknown}) from error
         if unknown:
             raise ValidationError(unknown)
         return known
+
+
+def with_choices(field: serializers.Field | None, detail: Any) -> Any:
+    """The same refusal, which says what could have been chosen: the framework's own does not."""
+    if isinstance(detail, Mapping) and not isinstance(field, serializers.BaseSerializer):
+        child = getattr(field, "child", None)
+        return {key: with_choices(child, inner) for key, inner in detail.items()}
+    if isinstance(detail, list) and isinstance(field, serializers.ChoiceField):
+        one_of = f"One of: {', '.join(str(choice) for choice in field.choices)}."
+        return [
+            ErrorDetail(f"{one} {one_of}", code=one.code) if one.code == "invalid_choice" else one
+            for one in detail
+        ]
+    return detail
 
 
 class StrictBodyExtension(OpenApiSerializerExtension):
