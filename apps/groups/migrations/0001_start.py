@@ -13,6 +13,8 @@ class Migration(migrations.Migration):
 
     dependencies = [
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
+        # Its many changes of what refers to people take long once most of the service does.
+        ('oauth2_provider', '0022_refreshtoken_token_family_index'),
     ]
 
     operations = [
