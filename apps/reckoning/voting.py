@@ -139,7 +139,8 @@ def borda(prefer: Floats, total_weight: float) -> Order:
     """
     points = (total_weight + prefer - prefer.T) / 2
     np.fill_diagonal(points, 0.0)
-    score = _snapped(points.sum(axis=1), total_weight)
+    # The weights of the pairs are rounded each: up to ten times SAME_WEIGHT for each candidate.
+    score = _levelled(points.sum(axis=1), 10 * SAME_WEIGHT * total_weight * len(prefer))
     rank = rankdata(-score, method="min").astype(np.intp)
     return Order("borda", rank, rank == 1, score)
 
@@ -243,6 +244,20 @@ def _snapped(values: Floats, scale: float) -> Floats:
     """Round away what is only rounding error of sums on this scale."""
     if scale <= 0.0:
         return values
-    decimals = -math.ceil(math.log10(SAME_WEIGHT * scale))
+    # Its own rounding first: a sum of weights may be a power of ten, or a last bit more or less.
+    decimals = -math.ceil(round(math.log10(SAME_WEIGHT * scale), 6))
     rounded: Floats = np.round(values, decimals)
     return rounded
+
+
+def _levelled(values: Floats, apart: float) -> Floats:
+    """Give those that are not further `apart` than rounding error the same value.
+
+    Rounding could not do it: two sums that should be equal may lie on either side of a half.
+    """
+    order = np.argsort(values, kind="stable")
+    ascending = values[order]
+    starts = np.r_[True, np.diff(ascending) > apart]
+    level = np.empty_like(values)
+    level[order] = ascending[starts][np.cumsum(starts) - 1]
+    return level

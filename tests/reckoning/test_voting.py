@@ -46,6 +46,16 @@ def test_relabelling_candidates_relabels_the_result(election, data):
     assert {frozenset(to[list(pair)]) for pair in after.contested} == contested
 
 
+@pytest.mark.parametrize("shuffled", [[0, 1, 2], [2, 0, 1]])
+def test_what_is_level_stays_level_whatever_the_order_of_ballots(shuffled):
+    """Found by the test below: thirds of votes, halved, used to be rounded either way."""
+    ranks = np.array([[1, 2, 1, 2], [3, 3, NAN, 2], [2, NAN, 3, 3]])
+    weights = np.array([1 / 2, 1 / 2, 1 / 6])
+    by_points = compare(ranks[shuffled], weights[shuffled]).borda
+    np.testing.assert_array_equal(by_points.rank, [1, 4, 1, 3])
+    np.testing.assert_allclose(by_points.score, np.array([13, 6, 13, 10]) / 6, atol=1e-8)
+
+
 @given(elections(), st.data())
 def test_order_of_ballots_does_not_matter(election, data):
     ranks, weights = election
