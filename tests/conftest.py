@@ -4,6 +4,7 @@ Ola organises the Tern group, Ben and Bea buy, Hal helps, Ivy only observes. Wim
 another group, Sten to none: to both the Tern group does not exist.
 """
 
+import gc
 import json
 import uuid
 from dataclasses import dataclass
@@ -22,6 +23,13 @@ from uuid_utils.compat import uuid7
 from apps.accounts.models import Person, Token
 from apps.accounts.services import token_create
 from apps.groups.models import Group, Membership
+
+
+def pytest_collection_finish() -> None:
+    """Keep the collector from what stays until the end: a tenth of the time went to it."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 @pytest.fixture(autouse=True)
