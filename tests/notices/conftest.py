@@ -1,11 +1,16 @@
 """What tests of notices do: let the job work, and read somebody's inbox."""
 
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.core import mail
 from django.utils import timezone
 
+from apps.accounts.models import Token
+from apps.boats.services import price_add
 from apps.notices.jobs import group_tell
 from apps.notices.models import Inbox, Notice
 from tests.appraisal.conftest import Spring, _few_draws, spring, yard  # noqa: F401
@@ -58,3 +63,38 @@ def confirmed(who: Speaker, **chosen: Any) -> Inbox:
 def everything_read(cast: Cast) -> None:
     """As if everybody had looked at all there is."""
     Notice.objects.filter(read_at=None).update(read_at=timezone.now())
+
+
+@pytest.fixture
+def petrel(yard, cast, tell):  # noqa: F811
+    boat = yard.boat("Petrel", 26_000)
+    tell()
+    everything_read(cast)
+    return boat
+
+
+@pytest.fixture
+def news(petrel, cast, tell):
+    """Something happens that Bea is told of."""
+
+    def happen(amount=24_000):
+        price_add(candidate=petrel, by=cast.ben.person, amount=Decimal(amount), currency="USD")
+        tell()
+
+    return happen
+
+
+@pytest.fixture
+def clock(monkeypatch, cast):
+    """Moves the time of the service; everybody stays signed in."""
+    Token.objects.update(expires_at=datetime(2099, 1, 1, tzinfo=UTC))
+    now = SimpleNamespace(at=timezone.now())
+    monkeypatch.setattr(timezone, "now", lambda: now.at)
+
+    def forward(**by):
+        now.at += timedelta(**by)
+
+    def to(moment):
+        now.at = moment
+
+    return SimpleNamespace(forward=forward, to=to, now=lambda: now.at)

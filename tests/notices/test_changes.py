@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 
-import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -16,14 +15,6 @@ from apps.notices.matters import MATTERS
 from apps.notices.models import Notice, Watch
 from apps.notices.sentences import SENTENCES
 from tests.notices.conftest import everything_read, inbox, matters, told
-
-
-@pytest.fixture
-def petrel(yard, cast, tell):
-    boat = yard.boat("Petrel", 26_000)
-    tell()
-    everything_read(cast)
-    return boat
 
 
 def price(boat, by, amount, **said):
