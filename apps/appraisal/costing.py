@@ -5,13 +5,14 @@ exchange rate has no all-in cost.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from apps.appraisal.inputs import Boat, Brief, Inputs
 from apps.catalogue import content
-from apps.catalogue.content import Catalogue, Enabling, Remedy, ThreePoints
+from apps.catalogue.content import Catalogue, Enabling, Remedy
+from apps.memory.estimates import job_of, points_of
 from apps.memory.feeding import Remembered
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.arrays import Bools, Floats, Ints
@@ -26,7 +27,6 @@ from apps.reckoning.pricing import (
     Quote,
     Rates,
     Size,
-    ThreePoint,
     price_jobs,
     with_quotes,
 )
@@ -154,7 +154,7 @@ def cost_of(
     rates = rates_of(inputs)
     quotes = usable_quotes(boat, inputs)
     purchase, fees = purchase_of(boat, inputs.brief)
-    enabling = price_jobs([_job(work) for work in jobs.enabling], size, rates).prices
+    enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
     remedies = [_job(remedy) for remedy in jobs.remedies]
     own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_worth)
 
@@ -209,25 +209,13 @@ def usable_quotes(boat: Boat, inputs: Inputs) -> dict[str, LiveQuote]:
     }
 
 
-def _job(entry: Remedy | Enabling) -> Job:
-    own_work = isinstance(entry, Remedy) and entry.own_work
-    return Job(
-        code=entry.code,
-        hours=_points(entry.hours),
-        parts=_points(entry.parts),
-        scale_by="loa" if entry.loa_exponent else "none",
-        scale_exponent=entry.loa_exponent,
-        own_work=own_work,
-        own_hours_factor=entry.own_hours_factor if isinstance(entry, Remedy) else 1.0,
-    )
+def _job(entry: Remedy) -> Job:
+    """As a yard prices it, or the group's own hours where it may do the work itself."""
+    return replace(job_of(entry), own_work=entry.own_work, own_hours_factor=entry.own_hours_factor)
 
 
 def fees_of(costs: Mapping[str, content.Fee]) -> list[Fee]:
-    return [Fee(fee.code, _points(fee.cost), fee.per) for fee in costs.values()]
-
-
-def _points(points: ThreePoints) -> ThreePoint:
-    return points.low, points.likely, points.high
+    return [Fee(fee.code, points_of(fee.cost), fee.per) for fee in costs.values()]
 
 
 def _as_bills_came(pricing: Pricing, jobs: Jobs, remembered: Remembered | None) -> Prices:

@@ -91,3 +91,7 @@ class Stage(TextChoices):
     OFFER = "offer", "offer"
     BOUGHT = "bought", "bought"
     STRUCK_OFF = "struck_off", "struck off"
+
+
+# Of boats in these nothing is decided any more, and nobody looks for them.
+SETTLED = (Stage.STRUCK_OFF, Stage.BOUGHT)

@@ -13,7 +13,6 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.boats.vocabulary import Stage
 from apps.desk.models import LookRequest, Take, YardDay
 from apps.exchange.doors import door_note, door_register
 from apps.groups.models import ClubMembership, Membership
@@ -23,7 +22,6 @@ from apps.viewings.models import Viewing
 
 GROUP = "candidate__list__group"  # of a request
 ADVISING = sorted(CLUB_ALLOWED[ClubAction.ADVISE])
-SETTLED = (Stage.STRUCK_OFF, Stage.BOUGHT)  # boats that nobody looks for any more
 GOING = sorted(ALLOWED[Action.SUBMIT])
 
 

@@ -10,8 +10,9 @@ from django.db import IntegrityError, transaction
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
+from apps.boats.vocabulary import SETTLED
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.desk.access import SETTLED, day_now, request_locked
+from apps.desk.access import day_now, request_locked
 from apps.desk.ending import request_again, take_end
 from apps.desk.models import LookRequest, Step, Take, YardDay
 from apps.desk.steps import step_note

@@ -10,8 +10,9 @@ from django.db.models import Q, QuerySet
 from apps.accounts.models import Person
 from apps.appraisal.look_worths import LookWorth, look_worths
 from apps.boats.models import Candidate
+from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.models import Yard
-from apps.desk.access import SETTLED, live_takes
+from apps.desk.access import live_takes
 from apps.desk.models import Take
 from apps.desk.places import Place
 from apps.groups.rules import visible_groups

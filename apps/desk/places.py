@@ -24,10 +24,14 @@ def rough(place: Place | None) -> RoughPlace | None:
     return RoughPlace(*(round(degrees, ROUGH_DECIMALS) for degrees in place))
 
 
-def distance_km(one: Place, other: Place) -> float:
-    """Along the shortest way on the ellipsoid (Karney 2013)."""
+def geodesic_m(one: Place, other: Place) -> float:
+    """Along the shortest way on the ellipsoid, in metres (Karney 2013)."""
     metres: float = Geodesic.WGS84.Inverse(*one, *other, Geodesic.DISTANCE)["s12"]
-    return metres / 1000
+    return metres
+
+
+def distance_km(one: Place, other: Place) -> float:
+    return geodesic_m(one, other) / 1000
 
 
 def same_yard(one: Place, other: Place) -> bool:

@@ -24,11 +24,11 @@ from apps.accounts.models import Person
 from apps.appraisal.look_worths import LookWorth, look_worths
 from apps.boats.exchange_rates import rate
 from apps.boats.models import Candidate, CandidateList
+from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.models import Yard
 from apps.catalogue.selectors import club_snapshot
 from apps.desk.access import (
     ADVISING,
-    SETTLED,
     requests_of_club,
     requests_open_to,
     yard_days_of,

@@ -12,7 +12,8 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.desk.access import SETTLED, live_takes, request_locked, requests_open_to, take_opened
+from apps.boats.vocabulary import SETTLED
+from apps.desk.access import live_takes, request_locked, requests_open_to, take_opened
 from apps.desk.ending import request_again, take_end
 from apps.desk.models import LookRequest, Step, Take, YardDay
 from apps.desk.settings import club_desk

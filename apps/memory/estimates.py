@@ -10,7 +10,7 @@ from apps.catalogue.content import Catalogue, Enabling, Remedy, ThreePoints
 from apps.memory.gathering import Shared, SharedBoat
 from apps.purchase.facts import LiveBill
 from apps.reckoning.outcomes import FURTHEST
-from apps.reckoning.pricing import Job, Rates, Size, price_jobs
+from apps.reckoning.pricing import Job, Rates, Size, ThreePoint, price_jobs
 
 
 @dataclass(frozen=True)
@@ -105,14 +105,14 @@ def job_of(entry: Remedy | Enabling) -> Job:
     """A remedy or enabling work, to be priced as a yard does it."""
     return Job(
         code=entry.code,
-        hours=_points(entry.hours),
-        parts=_points(entry.parts),
+        hours=points_of(entry.hours),
+        parts=points_of(entry.parts),
         scale_by="loa" if entry.loa_exponent else "none",
         scale_exponent=entry.loa_exponent,
     )
 
 
-def _points(points: ThreePoints) -> tuple[float, float, float]:
+def points_of(points: ThreePoints) -> ThreePoint:
     return points.low, points.likely, points.high
 
 

@@ -14,16 +14,13 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Want, Worth
-from apps.boats.vocabulary import Stage
+from apps.boats.vocabulary import SETTLED
 from apps.groups.models import Invitation, Membership
 from apps.groups.rules import ALLOWED, Action
 from apps.groups.selectors import live_members
 from apps.notices.models import Inbox
 from apps.planning.models import Trip, TripParty
 from apps.viewings.models import FollowUp, Submission, Viewing
-
-# Of these boats nothing is decided any more.
-SETTLED_STAGES = (Stage.STRUCK_OFF, Stage.BOUGHT)
 
 Ids = set[uuid.UUID]
 
@@ -141,7 +138,7 @@ def state_read(
         CandidateList.objects.filter(pk__in=list_ids, group=group_id).values_list("pk", flat=True)
     )
     state.boats = {
-        pk: Boat(pk, list_id, stage not in SETTLED_STAGES)
+        pk: Boat(pk, list_id, stage not in SETTLED)
         for pk, list_id, stage in Candidate.objects.filter(list__in=list_ids).values_list(
             "pk", "list_id", "stage"
         )

@@ -5,11 +5,7 @@ from collections.abc import Collection
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
-from apps.boats.vocabulary import Stage
 from apps.desk.lookable import boats_open_to
-
-# A boat in these is not gone to any more.
-DONE_WITH = (Stage.STRUCK_OFF, Stage.BOUGHT)
 
 
 def open_among(person: Person, candidates: Collection[uuid.UUID]) -> frozenset[uuid.UUID]:
@@ -26,6 +22,3 @@ def openers(
     return {
         one: frozenset(person for person, boats in opened.items() if one in boats) for one in ids
     }
-
-
-__all__ = ["DONE_WITH", "boats_open_to", "open_among", "openers"]

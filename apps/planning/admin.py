@@ -1,21 +1,9 @@
 """Trips are changed through the API, which keeps plans and versions; the operator looks."""
 
 from django.contrib import admin
-from django.db.models import Model
-from django.http import HttpRequest
 
 from apps.planning.models import Trip, TripBoat, TripParty
-
-
-class ReadOnly:
-    def has_add_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
+from apps.viewings.admin import ReadOnly
 
 
 class PartyInline(ReadOnly, admin.TabularInline):

@@ -8,18 +8,10 @@ a road is about 1.3 times as long as the line on the map, and on mixed roads one
 import math
 from dataclasses import dataclass
 
-from geographiclib.geodesic import Geodesic
+from apps.desk.places import Place, geodesic_m
 
 ROAD_FACTOR = 1.3
 SPEED_KMH = 60
-
-Place = tuple[float, float]  # latitude, longitude in degrees
-
-
-def geodesic_m(a: Place, b: Place) -> float:
-    """The shortest way over the ellipsoid, in metres."""
-    found = Geodesic.WGS84.Inverse(*a, *b, Geodesic.DISTANCE)
-    return float(found["s12"])
 
 
 @dataclass(frozen=True)

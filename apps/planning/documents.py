@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event
 
-from apps.planning.distances import Place
+from apps.desk.places import Place
 from apps.planning.gathering import place_of
 from apps.planning.models import Trip, TripBoat, TripStop
 from apps.planning.selectors import PartyDay, TripSeen

@@ -8,9 +8,11 @@ from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from apps.boats.models import Candidate
+from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.hours import open_spans
-from apps.planning.access import DONE_WITH, openers
-from apps.planning.distances import Place, Roads
+from apps.desk.places import Place
+from apps.planning.access import openers
+from apps.planning.distances import Roads
 from apps.planning.looks import Look, look_kept, looks_of
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.planning.problem import Boat, Party, Problem, Site, Span
@@ -140,7 +142,7 @@ def why_not(boat: TripBoat, look: Look, day: _Day) -> str:
     viewing = viewing_of(boat)
     if not boat.wanted:
         return "taken_off"
-    if boat.candidate.stage in DONE_WITH:
+    if boat.candidate.stage in SETTLED:
         return "not_looked_at_now"
     if viewing is not None and viewing.state == Viewing.State.CALLED_OFF:
         return "called_off"

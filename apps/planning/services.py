@@ -16,12 +16,13 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
+from apps.boats.vocabulary import SETTLED
+from apps.desk.lookable import boats_open_to
 from apps.exchange.errors import FieldFault, NotAllowed, require_no_faults
 from apps.exchange.services import record_create
 from apps.groups.models import ClubMembership
 from apps.groups.rules import Action, club_membership_of, require
 from apps.groups.selectors import live_members
-from apps.planning.access import DONE_WITH, boats_open_to
 from apps.planning.leaving import parties_delete
 from apps.planning.messages import plan_later
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
@@ -237,7 +238,7 @@ def _boats_found(
 ) -> tuple[list[Candidate], list[FieldFault]]:
     """The candidates named, or all that somebody still looks at; and what is wrong with them."""
     if boats is None:
-        all_of_them = plannable(trip, by).exclude(stage__in=DONE_WITH).order_by("pk")
+        all_of_them = plannable(trip, by).exclude(stage__in=SETTLED).order_by("pk")
         return list(all_of_them[:MOST_BOATS]), []
     named = plannable(trip, by).in_bulk([said.candidate for said in boats])
     # Those that came on the trip before stay, whoever may look at them now.

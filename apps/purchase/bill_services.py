@@ -15,11 +15,13 @@ from apps.accounts.models import Person
 from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate
 from apps.exchange.errors import Conflict, require_no_faults
-from apps.exchange.services import event_record, record_create
+from apps.exchange.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
 from apps.purchase.models import Bill
-from apps.purchase.services import future_faults, remedy_faults
+from apps.purchase.services import remedy_faults
+from apps.viewings.services import future_faults
+from apps.viewings.telling import tell
 
 
 @transaction.atomic
@@ -44,7 +46,7 @@ def bill_add(
         [
             *remedy_faults(remedy, group_id),
             *currency_faults(candidate.list, currency, "/paid/currency"),
-            *future_faults(dated_on),
+            *future_faults("/dated_on", dated_on),
         ]
     )
     bill = Bill(
@@ -61,7 +63,7 @@ def bill_add(
     )
     client_note(record=bill, by=by, group_id=group_id)
     record_create(bill, id)
-    _tell("bill.added", bill, by)
+    tell("bill.added", bill, bill.candidate, by)
     return bill
 
 
@@ -74,12 +76,12 @@ def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) 
     if "currency" in facts:
         faults += currency_faults(bill.candidate.list, facts["currency"], "/paid/currency")
     if "dated_on" in facts:
-        faults += future_faults(facts["dated_on"])
+        faults += future_faults("/dated_on", facts["dated_on"])
     require_no_faults(faults)
     for name, value in facts.items():
         setattr(bill, name, value)
     bill.save_changes(expected_version=expected_version, fields=list(facts))
-    _tell("bill.changed", bill, by)
+    tell("bill.changed", bill, bill.candidate, by)
     return bill
 
 
@@ -90,21 +92,9 @@ def bill_withdraw(*, bill: Bill, by: Person, expected_version: int) -> None:
     _not_withdrawn(bill)
     bill.withdrawn_at = timezone.now()
     bill.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
-    _tell("bill.withdrawn", bill, by)
+    tell("bill.withdrawn", bill, bill.candidate, by)
 
 
 def _not_withdrawn(bill: Bill) -> None:
     if bill.withdrawn_at is not None:
         raise Conflict("withdrawn", "It was withdrawn already.")
-
-
-def _tell(kind: str, bill: Bill, by: Person) -> None:
-    event_record(
-        group_id=bill.candidate.list.group_id,
-        kind=kind,
-        thing="bill",
-        thing_id=bill.id,
-        thing_version=bill.version,
-        by_id=by.id,
-        facts={"list": str(bill.candidate.list_id), "candidate": str(bill.candidate_id)},
-    )

@@ -1,7 +1,7 @@
 """What is done to quotes: noted and withdrawn, never changed."""
 
 import uuid
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from django.db import transaction
@@ -13,13 +13,12 @@ from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.selectors import catalogue_snapshot, remedies_once_known
 from apps.exchange.errors import Conflict, FieldFault, require_no_faults
-from apps.exchange.services import event_record, record_create
+from apps.exchange.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
 from apps.purchase.models import Quote
-
-# West of the date line it may be tomorrow already.
-AHEAD = timedelta(days=1)
+from apps.viewings.services import future_faults
+from apps.viewings.telling import tell
 
 
 @transaction.atomic
@@ -64,7 +63,7 @@ def quote_add(
     client_note(record=quote, by=by, group_id=group_id)
     record_create(quote, id)
     inputs_changed(candidate.list_id)
-    _tell("quote.added", quote, by)
+    tell("quote.added", quote, quote.candidate, by)
     return quote
 
 
@@ -77,16 +76,10 @@ def remedy_faults(code: str, group_id: uuid.UUID) -> list[FieldFault]:
 
 
 def _date_faults(dated_on: date, valid_until: date | None) -> list[FieldFault]:
-    faults = future_faults(dated_on)
+    faults = future_faults("/dated_on", dated_on)
     if valid_until is not None and valid_until < dated_on:
         faults.append(FieldFault("/valid_until", "before_its_date", "It ends before its own date."))
     return faults
-
-
-def future_faults(dated_on: date) -> list[FieldFault]:
-    if dated_on <= (timezone.now() + AHEAD).date():
-        return []
-    return [FieldFault("/dated_on", "in_the_future", f"{dated_on} has not come yet.")]
 
 
 @transaction.atomic
@@ -98,16 +91,4 @@ def quote_withdraw(*, quote: Quote, by: Person, expected_version: int) -> None:
     quote.withdrawn_at = timezone.now()
     quote.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
     inputs_changed(quote.candidate.list_id)
-    _tell("quote.withdrawn", quote, by)
-
-
-def _tell(kind: str, quote: Quote, by: Person) -> None:
-    event_record(
-        group_id=quote.candidate.list.group_id,
-        kind=kind,
-        thing="quote",
-        thing_id=quote.id,
-        thing_version=quote.version,
-        by_id=by.id,
-        facts={"list": str(quote.candidate.list_id), "candidate": str(quote.candidate_id)},
-    )
+    tell("quote.withdrawn", quote, quote.candidate, by)
