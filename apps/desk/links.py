@@ -33,7 +33,9 @@ def link_open(*, photo_id: uuid.UUID, form: str, token: str) -> Photo:
         raise NotVisible
     if ends <= time.time():
         raise Gone("link_ended", "This link has run out. Read the photo again.")
-    take = Take.objects.select_related("person").filter(pk=take_id).first()
+    # Nobody signs in here: whether the account is still open is asked here too.
+    takes = Take.objects.select_related("person").filter(person__is_active=True)
+    take = takes.filter(pk=take_id).first()
     if take is None or not live_takes(take.person).filter(pk=take_id).exists():
         raise NotVisible
     photo = Photo.objects.filter(

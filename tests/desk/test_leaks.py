@@ -15,6 +15,7 @@ from uuid import UUID
 import pytest
 from django.test import Client
 
+from apps.accounts.models import Person
 from apps.archives import jobs as archive_jobs
 from apps.desk.models import LookRequest
 from apps.exchange.models import Webhook
@@ -246,6 +247,15 @@ def test_a_link_is_kept_by_nobody(spy):
         assert Client().get(link)["Cache-Control"] == "private, no-store"
         assert Client().get(link[:-2] + "xx").status_code == 404
         assert Client().get(link.replace("/image", "/original")).status_code == 404
+
+
+def test_a_link_opens_nothing_once_the_operator_shut_the_account(spy):
+    with undone():
+        with_findings(spy.world)
+        photo = f"/takes/{spy.world['take_id']}/photos/{spy.world['take_photo_id']}"
+        link = spy.who.get(photo).json()["image"]
+        Person.objects.filter(pk=spy.who.person.pk).update(is_active=False)
+        assert Client().get(link).status_code == 404
 
 
 @pytest.mark.parametrize("path", ["submissions", "candidate"])

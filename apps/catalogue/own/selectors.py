@@ -150,7 +150,8 @@ def differences_between(
         raise Invalid.at("?from_edition", "either_or", "The base has no edition of yours.")
     else:
         before = catalogue_snapshot()
-    return at(last), list(differences(before.catalogue, at(last).catalogue))
+    after = at(last)
+    return after, list(differences(before.catalogue, after.catalogue))
 
 
 def counting(owner: Owner, kind: str, code: str) -> CatalogueChange | None:
