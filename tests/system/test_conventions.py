@@ -6,6 +6,7 @@ asked, no answer may hold a word or an id of the other group's, nor anything und
 """
 
 import json
+from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
@@ -17,7 +18,7 @@ from apps.groups.models import ClubMembership, Membership
 from tests.conftest import pointers
 from tests.system.calls import CALLS, Call
 from tests.system.operations import Operation, operations
-from tests.system.walk import OUTSIDERS, Walk, stored, those
+from tests.system.walk import OUTSIDERS, Standing, Walk, stored, those
 
 pytestmark = pytest.mark.django_db
 
@@ -50,8 +51,10 @@ WITHOUT_ETAG = {"checklist_read", "take_checklist_read", "deliveries_read", *DRA
 
 
 @pytest.fixture
-def walk(worlds, subtests) -> Walk:
-    return replace(worlds, subtests=subtests)
+def walk(worlds, subtests) -> Iterator[Walk]:
+    walk = replace(worlds, subtests=subtests, given=Standing())
+    yield walk
+    walk.given.end()
 
 
 def test_every_operation_has_its_call_and_every_call_its_operation():

@@ -22,7 +22,7 @@ from schemathesis.specs.openapi import checks
 from server.wsgi import application
 from tests.system.calls import CALLS
 from tests.system.operations import Operation, document
-from tests.system.walk import Walk, those, undone
+from tests.system.walk import Standing, Walk, those, undone
 
 pytestmark = pytest.mark.django_db
 
@@ -38,8 +38,10 @@ FORESEEN = [
 
 
 @pytest.fixture
-def walk(worlds, subtests) -> Walk:
-    return replace(worlds, subtests=subtests)
+def walk(worlds, subtests) -> Iterator[Walk]:
+    walk = replace(worlds, subtests=subtests, given=Standing())
+    yield walk
+    walk.given.end()
 
 
 @contextmanager

@@ -2,8 +2,8 @@
 
 import json
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
@@ -16,7 +16,7 @@ from apps.accounts.scopes import SCOPES
 from apps.accounts.services import token_create
 from apps.groups.models import Membership
 from tests.conftest import Cast, Speaker, cast_made, speaker
-from tests.system.calls import CALLS, Call
+from tests.system.calls import CALLS, Call, Given
 from tests.system.operations import Operation, filled, operations
 from tests.system.world import World, with_files, world_made
 
@@ -32,16 +32,16 @@ class Walk:
     there: World
     who: dict[str, Speaker]
     subtests: Any = None
+    given: "Standing" = field(default_factory=lambda: Standing())
 
     @contextmanager
     def trial(self, operation: Operation) -> Iterator[Call]:
         """One operation's turn: its failure does not end the walk, its effects are undone."""
         call = CALLS[operation.id]
-        with self.subtests.test(operation.id), undone():
-            if call.given:
-                call.given(self.here)
-                call.given(self.there)
-            yield call
+        with self.subtests.test(operation.id):
+            self.given.become(call.given, self.here, self.there)
+            with undone():
+                yield call
 
     def ask(
         self,
@@ -103,9 +103,42 @@ class Walk:
         return self.who[by] if isinstance(by, str) else by
 
 
+@dataclass
+class Standing:
+    """What is given to one operation after another: made once for all in a row that want the same.
+
+    To make it takes longer than most of what is asked then.
+    """
+
+    made: Given | None = None
+    until_undone: ExitStack = field(default_factory=ExitStack)
+    ids: list[dict[str, str]] = field(default_factory=list)
+
+    def become(self, given: Given | None, *worlds: World) -> None:
+        if given is None or given is not self.made:
+            self.end()
+            if given is None:
+                return
+            self.until_undone.enter_context(undone())
+            for world in worlds:
+                given(world)
+            self.made, self.ids = given, [dict(world.ids) for world in worlds]
+        for world, ids in zip(worlds, self.ids, strict=True):
+            world.ids.update(ids)
+
+    def end(self) -> None:
+        self.made = None
+        self.until_undone.close()
+
+
 def those(are: Callable[[Operation], bool] = lambda _: True) -> list[Operation]:
-    """The operations of this kind; those that have no call yet fail a test of their own."""
-    return [o for o in operations().values() if o.id in CALLS and are(o)]
+    """The operations of this kind, in the order of what they are given.
+
+    Those that have no call yet fail a test of their own.
+    """
+    known = [o for o in operations().values() if o.id in CALLS and are(o)]
+    givens = [CALLS[o.id].given for o in known]
+    return sorted(known, key=lambda o: givens.index(CALLS[o.id].given))
 
 
 @contextmanager
