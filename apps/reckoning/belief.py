@@ -251,18 +251,23 @@ class Looks:
         self.batches = batches(tally, boats=boats, checkpoints=checkpoints)
         self._shape = boats, checkpoints
 
-    def prior(self, fleet: Fleet, priors: CheckpointPriors) -> tuple[Floats, ...]:
+    def prior(
+        self, fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None
+    ) -> tuple[Floats, ...]:
         """(3, 5, S) for each batch: P(level | care class), floored.
 
-        Even where a checkpoint does not apply: without a report that leaves no trace.
+        cells: (I, J), those it is needed for, all by default. The others, and those where a
+        checkpoint does not apply, are level: without a report that leaves no trace.
         """
         by_batch = []
         for batch in self.batches:
             boats = fleet.part(batch.boats)
-            prior = np.where(
-                boats.applies[:, None, :, None], prior_levels(boats, priors), 1.0 / LEVELS
-            )
-            cells_last = np.maximum(prior, FLOOR).transpose(1, 3, 0, 2)
+            needed = boats.applies if cells is None else boats.applies & cells[batch.boats]
+            boat, checkpoint = np.nonzero(needed)
+            mean = expected_levels(boats, priors)[boat, :, checkpoint]
+            prior = np.full((*needed.shape, len(CARE_CLASSES), LEVELS), 1.0 / LEVELS)
+            prior[boat, checkpoint] = discretised_normal(mean, priors.sd[checkpoint, None])
+            cells_last = np.maximum(prior, FLOOR).transpose(2, 3, 0, 1)
             by_batch.append(cells_last.reshape(len(CARE_CLASSES), LEVELS, -1))
         return tuple(by_batch)
 

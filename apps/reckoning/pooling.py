@@ -103,7 +103,7 @@ def pool(
     base = _Base(fleet, priors, checked_care_prior(care_prior), strength, reports, group)
 
     def pooling(mu: Floats, shares: Floats, graders: GraderStep) -> "_Pooling":
-        prior = looks.prior(fleet, replace(priors, mu=mu))
+        prior = looks.prior(fleet, replace(priors, mu=mu), base.seen)
         round_ = looks.round(prior, shares, graders)
         return _Pooling(mu, shares, prior, round_, round_.bound + base.log_prior(mu, shares))
 
@@ -203,13 +203,18 @@ class _Base:
         for batch, prior, estimate in zip(
             looks.batches, last.prior, last.round.estimates, strict=True
         ):
-            offset = self._offset[batch.boats]
-            unrounded = mean_before_rounding(last.mu + offset, self._priors.sd)
+            # Of the cells that count: looked at, and of checkpoints that move.
+            counts = self.seen[batch.boats] & self.moves
+            boat, checkpoint = np.nonzero(counts)
+            offset = self._offset[batch.boats][boat, :, checkpoint]
+            unrounded = mean_before_rounding(
+                last.mu[checkpoint, None] + offset, self._priors.sd[checkpoint, None]
+            )
             level = batch.level_given_care(prior, last.round.graders.table)
-            level = level.reshape(*level.shape[:2], *offset[:, 0].shape).transpose(2, 0, 3, 1)
-            given_care = np.sum(level * unrounded, axis=-1) - offset
-            residual = np.einsum("ci,icj->ij", estimate.care, given_care)
-            total += np.sum(residual * self.seen[batch.boats], axis=0)
+            level = level.reshape(*level.shape[:2], *counts.shape)[..., boat, checkpoint]
+            given_care = np.einsum("cln,ncl->nc", level, unrounded) - offset
+            residual = np.einsum("cn,nc->n", estimate.care[:, boat], given_care)
+            total += np.bincount(checkpoint, residual, minlength=len(total))
         count = self.seen.sum(axis=0, dtype=np.float64)
         mu = shrunk_mean(total, count, self._priors.mu, self._strength)
         return np.where(self.moves, mu, self._priors.mu)
