@@ -61,7 +61,7 @@ def _features(day: PartyDay) -> Iterator[Json]:
                 starts_at=_utc(one.stop.starts_at),
                 ends_at=_utc(one.stop.ends_at),
             )
-    if None not in places:
+    if None not in places and day.metres is not None:
         way = [party.place, *(place for place in places if place), party.place]
         yield _feature(
             "LineString",
@@ -69,7 +69,7 @@ def _features(day: PartyDay) -> Iterator[Json]:
             kind="way",
             party=str(party.pk),
             label=party.label,
-            km=round(party.metres / 1000, 1),
+            km=round(day.metres / 1000, 1),
         )
 
 
@@ -142,7 +142,10 @@ def _event(trip: Trip, boat: TripBoat, stop: TripStop, day: PartyDay | None) -> 
 
 def _description(boat: TripBoat, stop: TripStop, day: PartyDay | None) -> Iterator[str]:
     if day is not None:
-        yield f"{day.party.label}, stop {stop.position}; {stop.metres / 1000:.1f} km to get there."
+        legs = {one.stop.pk: one.metres for one in day.stops}
+        metres = legs.get(stop.pk)
+        way = "" if metres is None else f"; {metres / 1000:.1f} km to get there"
+        yield f"{day.party.label}, stop {stop.position}{way}."
     if boat.checks is not None:
         yield f"{boat.checks} checks can be made."
     yield from CAUTIONS

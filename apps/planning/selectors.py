@@ -1,7 +1,8 @@
 """Reads, scoped to the reader.
 
 A group's trip is its members'. A trip of a club's member is for whoever made it and whoever goes,
-and of its boats each of them sees only those they may look at.
+and of its boats each of them sees only those they may look at. Where a car stops at another boat
+they see when, if they go in that car; else nothing, for two legs would tell where she lies.
 """
 
 import uuid
@@ -57,18 +58,23 @@ def trips_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Trip]:
 
 @dataclass(frozen=True)
 class StopSeen:
-    """`boat` None: the reader may not see which."""
+    """`boat` None: the reader may not see which. `metres` and `drive_minutes` lead there from the
+    stop before; None: that one is not shown."""
 
     stop: TripStop
     boat: TripBoat | None
+    metres: int | None
+    drive_minutes: int | None
 
 
 @dataclass(frozen=True)
 class PartyDay:
-    """A party with its stops in order; without any it stays at home."""
+    """A party with its stops in order; without any it stays at home. `metres` of its whole way;
+    None: not all of its stops are shown."""
 
     party: TripParty
     stops: tuple[StopSeen, ...]
+    metres: int | None
 
 
 @dataclass(frozen=True)
@@ -106,30 +112,42 @@ def trips_seen(person: Person, trips: Iterable[Trip]) -> list[TripSeen]:
     trips = list(trips)
     named = {boat.candidate_id for trip in trips for boat in trip.boats.all()}
     seen = open_among(person, named)
-    return [_seen(trip, seen) for trip in trips]
+    return [_seen(person, trip, seen) for trip in trips]
 
 
-def _seen(trip: Trip, seen: frozenset[uuid.UUID]) -> TripSeen:
+def _seen(person: Person, trip: Trip, seen: frozenset[uuid.UUID]) -> TripSeen:
     boats = [boat for boat in trip.boats.all() if boat.candidate_id in seen]
-    stops: dict[uuid.UUID, list[StopSeen]] = {}
+    stops: dict[uuid.UUID, list[tuple[TripStop, TripBoat | None]]] = {}
     for boat in trip.boats.all():
         stop = stop_of(boat)
         if stop is not None and stop.party_id is not None:
-            stops.setdefault(stop.party_id, []).append(
-                StopSeen(stop, boat if boat.candidate_id in seen else None)
-            )
+            one = stop, boat if boat.candidate_id in seen else None
+            stops.setdefault(stop.party_id, []).append(one)
     return TripSeen(
         trip=trip,
         days=tuple(
-            PartyDay(
-                party,
-                tuple(sorted(stops.get(party.pk, ()), key=lambda one: one.stop.position)),
-            )
+            _day(person, party, sorted(stops.get(party.pk, ()), key=lambda one: one[0].position))
             for party in trip.parties.all()
         ),
         boats=tuple(boats),
         hidden=len(trip.boats.all()) - len(boats),
     )
+
+
+def _day(
+    person: Person, party: TripParty, stops: list[tuple[TripStop, TripBoat | None]]
+) -> PartyDay:
+    goes_along = person in party.people.all()
+    shown: list[StopSeen] = []
+    way_known = whole_way_known = True
+    for stop, boat in stops:
+        if boat is None and not goes_along:
+            way_known = whole_way_known = False
+            continue
+        way = (stop.metres, stop.drive_minutes) if way_known else (None, None)
+        shown.append(StopSeen(stop, boat, *way))
+        way_known = True
+    return PartyDay(party, tuple(shown), party.metres if whole_way_known else None)
 
 
 def trip_locked(trip: Trip) -> Trip:

@@ -9,8 +9,7 @@ from zoneinfo import ZoneInfo
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
-from apps.planning.models import TripParty, TripStop
-from apps.planning.selectors import TripSeen, trip_seen
+from apps.planning.selectors import PartyDay, StopSeen, TripSeen, trip_seen
 from apps.reports import words
 from apps.reports.looks import Look, Visit, looks_read
 from apps.viewings.selectors import viewings_visible
@@ -88,9 +87,9 @@ def trip_outing(person: Person, trip_id: uuid.UUID) -> Outing:
     seen = trip_seen(person, trip_id)
     trip = seen.trip
     owner = trip.group or trip.club
-    stops = [one.stop for day in seen.days for one in day.stops if one.boat is not None]
-    looks = looks_read(person, [visit_of(seen, stop) for stop in stops])
-    by_stop = {stop.pk: look for stop, look in zip(stops, looks, strict=True)}
+    stops = [one for day in seen.days for one in day.stops if one.boat is not None]
+    looks = looks_read(person, [visit_of(seen, one) for one in stops])
+    by_stop = {one.stop.pk: look for one, look in zip(stops, looks, strict=True)}
     return Outing(
         name=trip.name,
         group=owner.name if owner else "",
@@ -101,7 +100,7 @@ def trip_outing(person: Person, trip_id: uuid.UUID) -> Outing:
             Drive(
                 label=day.party.label,
                 people=tuple(sorted(one.name for one in day.party.people.all())),
-                facts=tuple(facts_of(day.party, trip.time_zone)),
+                facts=tuple(facts_of(day, trip.time_zone)),
                 looks=tuple(
                     by_stop.get(one.stop.pk) or HiddenLook(one.stop.starts_at, one.stop.ends_at)
                     for one in day.stops
@@ -117,10 +116,11 @@ def trip_outing(person: Person, trip_id: uuid.UUID) -> Outing:
     )
 
 
-def visit_of(seen: TripSeen, stop: TripStop) -> Visit:
-    metres, minutes = stop.metres, stop.drive_minutes
-    way = f"{metres / 1000:.0f} km, about {minutes} minutes" if metres else "no drive"
-    trip = seen.trip
+def visit_of(seen: TripSeen, one: StopSeen) -> Visit:
+    trip, stop, way = seen.trip, one.stop, ""
+    if one.metres is not None:
+        km, minutes = one.metres / 1000, one.drive_minutes
+        way = f"{km:.0f} km, about {minutes} minutes" if km else "no drive"
     return Visit(
         candidate=stop.boat.candidate,
         day=trip.day,
@@ -132,13 +132,15 @@ def visit_of(seen: TripSeen, stop: TripStop) -> Visit:
     )
 
 
-def facts_of(party: TripParty, zone: str) -> Iterator[tuple[str, str]]:
+def facts_of(day: PartyDay, zone: str) -> Iterator[tuple[str, str]]:
+    party = day.party
     if party.start:
         yield "From", party.start
     if party.sets_off_at and party.back_at:
         yield "Sets off", words.clock(party.sets_off_at, zone)
         yield "Back", words.clock(party.back_at, zone)
-    yield "On the road", f"about {party.metres / 1000:.0f} km"
+    if day.metres is not None:
+        yield "On the road", f"about {day.metres / 1000:.0f} km"
 
 
 def behind(seen: TripSeen) -> str:

@@ -6,6 +6,7 @@ along and may look at neither.
 
 import pytest
 
+from apps.boats.models import Candidate
 from apps.planning.jobs import trip_plan
 from apps.planning.models import Trip, TripStop
 from apps.viewings.models import Viewing
@@ -95,6 +96,40 @@ def test_whoever_goes_along_is_not_told_which_boat(desk, take):  # noqa: F811
     for word in ("Heron", str(desk.scene.heron.pk), desk.yard.name, "54.123"):
         assert word.encode() not in said
     assert desk.amy.change("PATCH", f"/trips/{trip_id}", {"name": "Mine"}).status_code == 403
+
+
+def test_another_car_does_not_tell_where_it_stops(desk, take):  # noqa: F811
+    """Nor how far it drives to and from there: two legs would be as good as the place."""
+    trip_id = post(desk, [desk.abe], [desk.amy]).json()["id"]
+    assert planned_by(desk.abe, trip_id)["plan"]["routes"][0]["km"] > 0
+    seen = desk.amy.get(f"/trips/{trip_id}").json()
+    assert (seen["hidden_boats"], seen["plan"]["routes"]) == (1, [])
+
+
+def test_the_way_on_from_a_hidden_stop_is_hidden_too(desk, take, monkeypatch):  # noqa: F811
+    desk.another_group("Plover", desk.abe)
+    said = body(desk, [desk.abe], [desk.amy])
+    worth = said["boats"][0]["worth"]
+    Candidate.objects.filter(name="Plover's boat").update(at_yard=desk.yard)
+    own = Candidate.objects.get(name="Plover's boat")
+    said["boats"].append({"candidate": str(own.pk), "worth": worth})
+    trip_id = desk.abe.post(f"/clubs/{desk.club.id}/trips", said).json()["id"]
+    planned_by(desk.abe, trip_id)
+    stops = TripStop.objects.select_related("boat").order_by("position")
+    assert len(stops) == 2
+    last = stops[1].boat.candidate_id
+    monkeypatch.setattr("apps.planning.selectors.open_among", lambda _, __: frozenset({last}))
+    (route,) = desk.amy.get(f"/trips/{trip_id}").json()["plan"]["routes"]
+    (stop,) = route["stops"]
+    assert (stop["candidate"], stop["position"]) == (str(last), 2)
+    assert (route["km"], stop["km"], stop["drive_minutes"]) == (None, None, None)
+    (start, point) = desk.amy.get(f"/trips/{trip_id}/plan.geojson").json()["features"]
+    assert (start["properties"]["kind"], point["properties"]["kind"]) == ("start", "stop")
+    assert b"to get there" not in desk.amy.get(f"/trips/{trip_id}/plan.ics").content
+    # Whoever goes in that car drives there.
+    (route,) = desk.abe.get(f"/trips/{trip_id}").json()["plan"]["routes"]
+    assert [stop["candidate"] for stop in route["stops"]] == [None, str(last)]
+    assert route["km"] > 0
 
 
 def test_for_others_it_does_not_exist(desk, take):  # noqa: F811

@@ -214,7 +214,7 @@ class StopPlaceSerializer(serializers.Serializer):
 
 
 class StopSerializer(serializers.Serializer):
-    """What is null is of a boat that you may not see."""
+    """What is null is of a boat that you may not see, or leads from one."""
 
     position = serializers.IntegerField()
     candidate = serializers.UUIDField(allow_null=True)
@@ -222,8 +222,8 @@ class StopSerializer(serializers.Serializer):
     place = StopPlaceSerializer(allow_null=True)
     starts_at = serializers.DateTimeField()
     ends_at = serializers.DateTimeField()
-    km = serializers.FloatField(help_text="to get there")
-    drive_minutes = serializers.IntegerField()
+    km = serializers.FloatField(allow_null=True, help_text="to get there")
+    drive_minutes = serializers.IntegerField(allow_null=True)
     worth = AmountSerializer(allow_null=True, help_text="of the look")
     rests_on = serializers.ChoiceField(
         Basis.choices, allow_null=True, help_text="what the worth rests on"
@@ -239,7 +239,9 @@ class RouteSerializer(serializers.Serializer):
     label = serializers.CharField()
     sets_off_at = serializers.DateTimeField(allow_null=True)
     back_at = serializers.DateTimeField(allow_null=True)
-    km = serializers.FloatField()
+    km = serializers.FloatField(
+        allow_null=True, help_text="null: not all stops of that car are for you to see"
+    )
     stops = StopSerializer(many=True)
 
 

@@ -97,7 +97,7 @@ def route_said(trip: Trip, day: PartyDay) -> Json:
         "label": day.party.label,
         "sets_off_at": day.party.sets_off_at,
         "back_at": day.party.back_at,
-        "km": round(day.party.metres / 1000, 1),
+        "km": km(day.metres),
         "stops": [stop_said(trip, one) for one in day.stops],
     }
 
@@ -111,8 +111,8 @@ def stop_said(trip: Trip, seen: StopSeen) -> Json:
         "place": boat and place_said(trip, boat),
         "starts_at": stop.starts_at,
         "ends_at": stop.ends_at,
-        "km": round(stop.metres / 1000, 1),
-        "drive_minutes": stop.drive_minutes,
+        "km": km(seen.metres),
+        "drive_minutes": seen.drive_minutes,
         "worth": boat and amount(boat.worth, trip),
         "rests_on": boat and (boat.basis or None),
         "checks": boat and boat.checks,
@@ -120,6 +120,10 @@ def stop_said(trip: Trip, seen: StopSeen) -> Json:
         "state": stop.state,
         "viewing": boat and stop.viewing_id and str(stop.viewing_id),
     }
+
+
+def km(metres: int | None) -> float | None:
+    return None if metres is None else round(metres / 1000, 1)
 
 
 def place_said(trip: Trip, boat: TripBoat) -> Json:
