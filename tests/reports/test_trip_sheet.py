@@ -1,6 +1,7 @@
 """The day sheet of a trip: its boats in the order of the plan, a sheet for each."""
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime, time
 
 import pytest
@@ -162,16 +163,16 @@ def test_a_boat_that_the_reader_may_not_see_is_a_time_and_nothing_else(trip, cas
     def without_skua(person, trip_id):
         seen = whole(person, trip_id)
         days = tuple(
-            type(day)(
-                day.party,
-                tuple(
-                    type(stop)(stop.stop, None) if stop.boat.candidate.name == "Skua" else stop
+            replace(
+                day,
+                stops=tuple(
+                    replace(stop, boat=None) if stop.boat.candidate.name == "Skua" else stop
                     for stop in day.stops
                 ),
             )
             for day in seen.days
         )
-        return type(seen)(seen.trip, days, seen.boats, 1)
+        return replace(seen, days=days, hidden=1)
 
     monkeypatch.setattr(outings, "trip_seen", without_skua)
     said = said_to(trip, cast.ben)
