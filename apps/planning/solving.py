@@ -21,7 +21,7 @@ from apps.planning.problem import Boat, Infeasible, Problem, Route, Solution, Wh
 from apps.planning.routing import Routing
 from apps.planning.schedules import best_first, merit, route_of, worth_of
 
-# Of each step, in the solver's own unit: about a second of one core.
+# Of each step, in the solver's own unit, which is some seconds of one core.
 EFFORT = 2.0
 # Beyond that many arcs the whole model gains nothing in such time.
 MOST_ARCS = 500
