@@ -148,10 +148,16 @@ class Belief:
     bound: Floats
 
 
-def prior_levels(fleet: Fleet, priors: CheckpointPriors) -> Floats:
-    """(I, 3, J, 5): P(level | care class) before anybody looked; zeros where it does not apply."""
-    prior = discretised_normal(expected_levels(fleet, priors), priors.sd)
-    return np.asarray(prior * fleet.applies[:, None, :, None])
+def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None) -> Floats:
+    """(I, 3, J, 5): P(level | care class) before anybody looked; zeros elsewhere.
+
+    cells: (I, J), those it is worked out for; all that apply by default.
+    """
+    boat, checkpoint = np.nonzero(fleet.applies if cells is None else cells)
+    mean = expected_levels(fleet, priors)[boat, :, checkpoint]
+    prior = np.zeros((*fleet.applies.shape, len(CARE_CLASSES), LEVELS))
+    prior[boat, checkpoint] = discretised_normal(mean, priors.sd[checkpoint, None])
+    return prior.transpose(0, 2, 1, 3)
 
 
 def expected_levels(fleet: Fleet, priors: CheckpointPriors) -> Floats:
@@ -263,11 +269,9 @@ class Looks:
         for batch in self.batches:
             boats = fleet.part(batch.boats)
             needed = boats.applies if cells is None else boats.applies & cells[batch.boats]
-            boat, checkpoint = np.nonzero(needed)
-            mean = expected_levels(boats, priors)[boat, :, checkpoint]
-            prior = np.full((*needed.shape, len(CARE_CLASSES), LEVELS), 1.0 / LEVELS)
-            prior[boat, checkpoint] = discretised_normal(mean, priors.sd[checkpoint, None])
-            cells_last = np.maximum(prior, FLOOR).transpose(2, 3, 0, 1)
+            level = prior_levels(boats, priors, needed)
+            prior = np.where(needed[:, None, :, None], level, 1.0 / LEVELS)
+            cells_last = np.maximum(prior, FLOOR).transpose(1, 3, 0, 2)
             by_batch.append(cells_last.reshape(len(CARE_CLASSES), LEVELS, -1))
         return tuple(by_batch)
 
