@@ -43,7 +43,8 @@ def _fixed(problem: Problem, party: int, hopeful: Sequence[int]) -> Iterator[Cal
         boat = problem.boats[number]
         if boat.fixed is not None and boat.fixed[0] == party:
             span = boat.fixed[1], boat.fixed[1] + boat.minutes
-            late, early = _binding(problem, party, boat.site, span)
+            soonest, latest = _there(problem, party, boat.site)
+            late, early = span[0] > soonest, span[1] < latest
             yield Call(party, boat.site, span, (number,), fixed=True, late=late, early=early)
 
 
@@ -55,7 +56,7 @@ def _others(problem: Problem, party: int, hopeful: Sequence[int]) -> Iterator[Ca
             opens, closes = max(span[0], soonest), min(span[1], latest)
             fitting = tuple(n for n in boats if problem.boats[n].minutes <= closes - opens)
             if fitting:
-                late, early = _binding(problem, party, site, span)
+                late, early = span[0] > soonest, span[1] < latest
                 yield Call(party, site, (opens, closes), fitting, late=late, early=early)
 
 
@@ -74,11 +75,6 @@ def _there(problem: Problem, party: int, site: int) -> Span:
         who.leaves + problem.minutes[problem.origin(party)][place],
         who.back - problem.minutes[place][problem.home(party)],
     )
-
-
-def _binding(problem: Problem, party: int, site: int, span: Span) -> tuple[bool, bool]:
-    soonest, latest = _there(problem, party, site)
-    return span[0] > soonest, span[1] < latest
 
 
 def most_calls(call: Call, others: Sequence[Call]) -> int:
