@@ -121,6 +121,16 @@ class TestWeightedKappa:
         found = kappa_of_tables(example["table"], 1 - np.array(example["agreement_weights"]))
         assert found == pytest.approx(example["published_from_memory"]["weighted"], abs=0.0005)
 
+    def test_two_film_critics(self):
+        # Agresti & Winner (1997), Chance 10(2), 10-14: con, mixed, pro of Siskel and of Ebert on
+        # 160 films; kappa .389, standard error .060 (from memory).
+        table = np.array([[24, 8, 13], [8, 13, 11], [10, 9, 64]])
+        nominal = disagreement_weights("nominal", 3)
+        assert kappa_of_tables(table, nominal) == pytest.approx(0.389, abs=0.0005)
+        draws = np.random.default_rng(1).multinomial(160, table.ravel() / 160, size=4_000)
+        resampled = kappa_of_tables(draws.reshape(-1, 3, 3), nominal)
+        assert resampled.std() == pytest.approx(0.060, abs=0.0025)
+
     def test_a_label_that_nobody_used_still_counts_as_a_step(self):
         # R's irr leaves level 5, which neither rater used, out of the scale and prints these.
         ratings = np.array(COHEN["irr_anxiety"]["ratings"], dtype=float)[:, 1:].T

@@ -36,6 +36,15 @@ def test_sum_of_independent_lognormals(count, sd, mean, variance):
     assert result.work_sd**2 == pytest.approx(variance)
 
 
+def test_sum_of_two_unlike_lognormals():
+    """ln 110 and ln 100, sigma .25 and .15: the case of R's lognorm vignette, moments computed."""
+    each = np.array([110, 100]) * np.exp(np.array([0.25, 0.15]) ** 2 / 2)
+    quoted = prices([0, 0], each, [0, 0], quoted=True, quote_sd=[0.25, 0.15])
+    result = moments(CARE, certain(0), all_needed(quoted), NOTHING)
+    assert result.work_mean == pytest.approx(214.623126747263, rel=1e-12)
+    assert result.work_sd**2 == pytest.approx(1063.441586645, rel=1e-9)
+
+
 def test_quantiles_of_a_sum_of_lognormals():
     """n = 10, sigma = 0.5: P10, P50, P90 of 2,000,000 independent draws, computed."""
     each = np.exp(0.125)

@@ -1,4 +1,7 @@
-"""Discounting against the doc strings of numpy-financial 1.0.0 (read there, and recomputed)."""
+"""Discounting against the doc strings of numpy-financial 1.0.0 (read there, and recomputed).
+
+The growing annuity is a textbook formula, from memory.
+"""
 
 import pytest
 
@@ -60,3 +63,27 @@ def test_level_payments_pay_off_a_loan_as_printed():
     printed = [2299.42, 2097.46, 1894.11, 1689.37, 1483.22, 1275.66]
     printed += [1066.67, 856.25, 644.38, 431.05, 216.26, 0.0]
     assert left == pytest.approx(printed, abs=0.0051)
+
+
+def test_future_value():
+    """fv(0.05/12, 120, -100, -100) = 15692.92889433575: 100 now and 100 a month, after 120."""
+    rate, months = 0.05 / 12, 120
+    paid = cost_of_ownership(100, 100, years=months, discount_rate=rate)
+    assert paid.total * (1 + rate) ** months == pytest.approx(15692.92889433575, rel=1e-12)
+
+
+def test_rate():
+    """rate(10, 0, -3500, 10000) = 0.1106908537142689: 3,500 now is 10,000 after ten years."""
+    whole = cost_of_ownership(3_500, 0, years=10, discount_rate=0.1106908537142689, resale=10_000)
+    assert whole.total == pytest.approx(0, abs=1e-6)
+
+
+def test_growing_annuity():
+    """100 at the end of the first year, 5% more each year, discounted at 10%, ten years: 744.
+
+    PV = 100 / (r - g) (1 - ((1 + g) / (1 + r))^10), from memory.
+    """
+    whole = cost_of_ownership(0, 100, years=10, discount_rate=0.10, growth_rate=0.05)
+    assert whole.running == pytest.approx(744, abs=0.5)
+    by_formula = 100 / 0.05 * (1 - (1.05 / 1.10) ** 10)
+    assert whole.running == pytest.approx(by_formula, rel=1e-12)
