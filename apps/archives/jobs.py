@@ -58,9 +58,9 @@ def _export_make(export: Export) -> None:
     export.state = Export.State.READY
     export.counts, export.left_out = counts, collected.left_out
     export.size_bytes, export.digest = size, digest
-    export.expires_at = timezone.now() + settings.EXPORT_KEPT
+    export.expires_at, export.failing = timezone.now() + settings.EXPORT_KEPT, False
     export.save_changes(
-        fields=["state", "counts", "left_out", "size_bytes", "digest", "expires_at"]
+        fields=["state", "counts", "left_out", "size_bytes", "digest", "expires_at", "failing"]
     )
 
 
@@ -89,16 +89,16 @@ def _import_take(taken: Import) -> None:
             if not waiting or not by.is_active:
                 return
             taken.group = imported.store(name=taken.name)
-            taken.state = Import.State.DONE
+            taken.state, taken.failing = Import.State.DONE, False
             taken.notes, taken.counts = imported.notes, imported.counts
-            taken.save_changes(fields=["group", "state", "notes", "counts"])
+            taken.save_changes(fields=["group", "state", "failing", "notes", "counts"])
     files_remove([taken.key])
 
 
 def _refuse(taken: Import, refused: ArchiveInvalid) -> None:
-    taken.state = Import.State.REFUSED
+    taken.state, taken.failing = Import.State.REFUSED, False
     taken.faults = [vars(fault) for fault in refused.faults]
-    taken.save_changes(fields=["state", "faults"])
+    taken.save_changes(fields=["state", "failing", "faults"])
     files_remove([taken.key])
 
 
@@ -128,7 +128,9 @@ def _failed(job: Export | Import) -> None:
         _give_up(job)
         return
     wait = FIRST_RETRY * 4**job.attempts
-    type(job)._base_manager.filter(pk=job.pk).update(leased_until=timezone.now() + wait)
+    type(job)._base_manager.filter(pk=job.pk).update(
+        leased_until=timezone.now() + wait, failing=True
+    )
 
 
 def _give_up(job: Export | Import) -> None:

@@ -574,6 +574,8 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
             "cannot_keep",
             "leased_until",
             "attempts",
+            "failed_revision",
+            "retry_at",
         ),
         Submission: ("made_from",),
         LookRequest: ("club", "yard_day", "subject", "offered_to"),

@@ -5,6 +5,8 @@ from django.db.models import Q
 from apps.exchange.models import Versioned
 from apps.groups.models import Group
 
+LAST_FAILED = "the last attempt failed on the service's side; it is tried again"
+
 
 def leases() -> models.DateTimeField:
     """Whoever holds the lease works on it; it runs out if the worker died."""
@@ -34,6 +36,7 @@ class Export(Versioned):
     expires_at = models.DateTimeField(null=True, help_text="when the file is removed")
     leased_until = leases()
     attempts = models.PositiveSmallIntegerField(default=0, editable=False)
+    failing = models.BooleanField(default=False, editable=False, help_text=LAST_FAILED)
 
     class Meta:
         constraints = [
@@ -80,6 +83,7 @@ class Import(Versioned):
     counts = models.JSONField(default=dict, help_text="rows of each kind")
     leased_until = leases()
     attempts = models.PositiveSmallIntegerField(default=0, editable=False)
+    failing = models.BooleanField(default=False, editable=False, help_text=LAST_FAILED)
 
     class Meta:
         constraints = [

@@ -8,7 +8,6 @@ import logging
 import uuid
 from datetime import datetime, timedelta
 
-from django.db import transaction
 from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
@@ -31,9 +30,15 @@ MOST_SWEPT = 100
 
 
 def trips_due(now: datetime | None = None) -> QuerySet[Trip]:
-    """Trips whose plan may be another one now and that nobody works on."""
-    free = Q(leased_until=None) | Q(leased_until__lte=now or timezone.now())
-    return upcoming().filter(free, asked=True, planned_revision__lt=F("revision"))
+    """Trips whose plan may be another one now and that nobody works on.
+
+    What failed waits for its time, or for a change.
+    """
+    now = now or timezone.now()
+    free = Q(leased_until=None) | Q(leased_until__lte=now)
+    resting = Q(failed_revision=F("revision"), retry_at__gt=now)
+    due = upcoming().filter(free, asked=True, planned_revision__lt=F("revision"))
+    return due.exclude(resting)
 
 
 def trip_plan(*, trip_id: uuid.UUID, now: datetime | None = None) -> int:
@@ -41,24 +46,25 @@ def trip_plan(*, trip_id: uuid.UUID, now: datetime | None = None) -> int:
     rounds = 0
     while rounds < MOST_ROUNDS and _claim(trip_id):
         rounds += 1
+        trip = trips_whole().get(pk=trip_id)
         try:
-            _work(trip_id, now or timezone.now())
+            _work(trip, now or timezone.now())
         except Exception:
-            _failed(trip_id)
+            _failed(trip)
             break
-        Trip.objects.filter(pk=trip_id).update(leased_until=None, attempts=0)
+        Trip.objects.filter(pk=trip_id).update(
+            leased_until=None, attempts=0, failed_revision=0, retry_at=None
+        )
     return rounds
 
 
 def _claim(trip_id: uuid.UUID) -> bool:
-    claimed = trips_due().filter(pk=trip_id)
-    return bool(claimed.update(leased_until=timezone.now() + LEASE, attempts=F("attempts") + 1))
+    return bool(trips_due().filter(pk=trip_id).update(leased_until=timezone.now() + LEASE))
 
 
-def _work(trip_id: uuid.UUID, now: datetime) -> None:
+def _work(trip: Trip, now: datetime) -> None:
     """One round. What changes meanwhile moves the revision, and nothing is stored."""
-    gathered = gather(trips_whole().get(pk=trip_id), now)
-    trip = gathered.trip
+    gathered = gather(trip, now)
     known = trip.digest == gathered.digest and not trip.worths_anew
     if known and trip.outcome == Trip.Outcome.PLANNED:
         unchanged_store(gathered)
@@ -71,19 +77,20 @@ def _work(trip_id: uuid.UUID, now: datetime) -> None:
     plan_store(gathered, solution, now)
 
 
-def _failed(trip_id: uuid.UUID) -> None:
-    trip = Trip.objects.get(pk=trip_id)
-    log.exception("planning trip %s failed (attempt %s)", trip_id, trip.attempts)
-    if trip.attempts < MOST_ATTEMPTS:
-        wait = FIRST_RETRY * 4**trip.attempts
-        Trip.objects.filter(pk=trip_id).update(leased_until=timezone.now() + wait)
-        return
-    with transaction.atomic():
-        Trip.objects.filter(pk=trip_id).update(
-            outcome=Trip.Outcome.FAILED,
-            planned_revision=F("revision"),
-            leased_until=None,
-            attempts=0,
+def _failed(trip: Trip) -> None:
+    """Note that the trip as it was read could not be planned; after some attempts, give up."""
+    attempts = trip.attempts + 1 if trip.failing else 1
+    log.exception("planning trip %s failed (attempt %s)", trip.pk, attempts)
+    stored = Trip.objects.filter(pk=trip.pk)
+    stored.update(
+        leased_until=None,
+        attempts=attempts,
+        failed_revision=trip.revision,
+        retry_at=timezone.now() + FIRST_RETRY * 4**attempts,
+    )
+    if attempts >= MOST_ATTEMPTS:
+        stored.filter(revision=trip.revision).update(
+            outcome=Trip.Outcome.FAILED, planned_revision=trip.revision
         )
 
 

@@ -110,7 +110,10 @@ class Trip(Versioned):
         default=no_ids, blank=True, help_text="candidates whose appointments no plan can keep"
     )
     leased_until = models.DateTimeField(null=True, blank=True)
+    # What failed is tried again later on the same trip, and at once on a changed one.
     attempts = models.PositiveSmallIntegerField(default=0, help_text="that failed in a row")
+    failed_revision = models.PositiveIntegerField(default=0, editable=False)
+    retry_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [
@@ -144,6 +147,11 @@ class Trip(Versioned):
     def stale(self) -> bool:
         """Whether the plan may be another one now."""
         return self.planned_revision < self.revision
+
+    @property
+    def failing(self) -> bool:
+        """Whether the last attempt at a plan of the trip as it is now failed."""
+        return self.failed_revision == self.revision
 
 
 class TripParty(models.Model):

@@ -43,6 +43,8 @@ class Priced:
 
 def priced(problem: Problem, hopeful: Sequence[int]) -> Priced:
     """The bound after as many rounds as it takes until it hardly sinks, and the days found."""
+    if not hopeful:
+        return Priced(0)
     graphs = [day_graph(problem, party, hopeful) for party in range(len(problem.parties))]
     worth = np.zeros(len(problem.boats), dtype=np.int64)
     worth[list(hopeful)] = [GRID * problem.boats[n].worth for n in hopeful]

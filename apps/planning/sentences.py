@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from apps.planning.models import LEFT_OUT, Basis, Trip, TripBoat
-from apps.planning.selectors import StopSeen, TripSeen
+from apps.planning.selectors import StopSeen, TripSeen, stop_of
 
 METHOD = "day-plan-1"
 
@@ -45,8 +45,15 @@ def _about(seen: TripSeen) -> Iterator[str]:
             "off a visit, or give the party more time. Until then the plan stays as it was."
         )
     if trip.outcome == Trip.Outcome.FAILED:
-        yield "Planning failed; ask for a plan again."
+        yield "Planning failed; change the trip or ask for a plan again."
+    elif trip.failing:
+        yield "The last attempt at a plan failed; it is tried again."
     if trip.outcome != Trip.Outcome.PLANNED:
+        return
+    boats = trip.boats.all()
+    if not any(stop_of(boat) for boat in boats):
+        said = "each boat left out says why" if boats else "no boat is on the trip"
+        yield f"There is nothing to drive for: {said}."
         return
     if gap(trip) == 0:
         yield "Proven: no plan is worth more."

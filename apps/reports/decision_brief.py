@@ -72,7 +72,8 @@ def how_fresh(answer: Json) -> str:
     if answer["computed_at"] is None:
         return "Nothing has been worked out yet."
     behind = "" if answer["fresh"] else " Newer findings are not in it yet."
-    return f"Worked out {words.moment(answer['computed_at'])}.{behind}"
+    failing = " The last attempt to work it out failed." if answer["failing"] else ""
+    return f"Worked out {words.moment(answer['computed_at'])}.{behind}{failing}"
 
 
 # --- In short ------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 import pytest
 
 from apps.appraisal.documents import harmless
+from apps.appraisal.models import ListAppraisal
 
 
 def test_the_table(spring, cast):
@@ -55,6 +56,13 @@ def test_the_picture_in_dots(spring, cast):
     width, height = struct.unpack(">II", answer.content[16:24])
     assert width > 800
     assert height > 300
+
+
+def test_the_page_says_when_working_it_out_fails(spring, cast):
+    said = "The last attempt to work it out failed"
+    assert said not in cast.ben.get(f"{spring.path}/board.html").content.decode()
+    ListAppraisal.objects.update(attempts=2)
+    assert said in cast.ben.get(f"{spring.path}/board.html").content.decode()
 
 
 class Page(HTMLParser):

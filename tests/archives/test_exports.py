@@ -141,7 +141,17 @@ def test_a_failure_is_tried_again_and_given_up_in_the_end(cast, path, monkeypatc
         Export.objects.update(leased_until=None)
         jobs.export_make(export_id=asked["id"])
         assert Export.objects.get().leased_until > timezone.now()  # not at once again
+        assert cast.ola.get(f"/exports/{asked['id']}").json()["failing"] is True
     assert cast.ola.get(f"/exports/{asked['id']}").json()["state"] == "failed"
+
+
+def test_what_was_made_after_a_failure_says_nothing_of_it(cast, path):
+    asked = cast.ola.post(path).json()
+    assert asked["failing"] is False
+    Export.objects.update(failing=True)
+    jobs.export_make(export_id=asked["id"])
+    made = cast.ola.get(f"/exports/{asked['id']}").json()
+    assert (made["state"], made["failing"]) == ("ready", False)
 
 
 def test_somebody_who_may_no_more_gets_nothing(cast, path):

@@ -282,6 +282,20 @@ def test_names_without_an_account_open_nothing(archive, cast):
         assert not person.has_usable_password()
 
 
+def test_whoever_waits_is_told_of_a_failed_attempt(archive, cast, monkeypatch):
+    def broken(*_):
+        raise OSError("no space left")
+
+    with monkeypatch.context() as breaking:
+        breaking.setattr(jobs, "Archive", broken)
+        came = imported(cast.ola, archive)
+    assert (came["state"], came["failing"]) == ("waiting", True)
+    Import.objects.update(leased_until=None)
+    jobs.import_take(import_id=came["id"])
+    came = cast.ola.get(f"/imports/{came['id']}").json()
+    assert (came["state"], came["failing"]) == ("done", False)
+
+
 # --- An operator's way ---------------------------------------------------------------------------
 
 

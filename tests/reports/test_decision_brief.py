@@ -7,6 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
+from apps.appraisal.models import ListAppraisal
 from apps.boats.models import CandidateList
 from apps.reports import page, paper
 from apps.reports.api import renderers
@@ -53,6 +54,12 @@ def test_it_works(spring, cast):
         "not a survey",
     ):
         assert words in said, words
+
+
+def test_it_says_when_working_it_out_fails(spring, cast):
+    assert "The last attempt" not in said_to(spring, cast.ben)
+    ListAppraisal.objects.update(attempts=2)
+    assert "The last attempt to work it out failed." in said_to(spring, cast.ben)
 
 
 def test_the_pdf(spring, cast):

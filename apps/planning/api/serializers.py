@@ -257,6 +257,9 @@ class PlanSerializer(serializers.Serializer):
 
     asked = serializers.BooleanField()
     fresh = serializers.BooleanField(help_text="whether it is what it would be if made now")
+    failing = serializers.BooleanField(
+        help_text="the last attempt failed on the service's side; it is tried again for a while"
+    )
     outcome = serializers.ChoiceField(Trip.Outcome.choices)
     sequence = serializers.IntegerField(help_text="goes up when the plan is another one")
     computed_at = serializers.DateTimeField(allow_null=True)

@@ -66,6 +66,7 @@ def plan_said(seen: TripSeen) -> Json:
     return {
         "asked": trip.asked,
         "fresh": not trip.stale,
+        "failing": trip.failing,
         "outcome": trip.outcome,
         "sequence": trip.sequence,
         "computed_at": trip.planned_at,
