@@ -150,12 +150,16 @@ def cost_of(
     care (3,), level_given_care (3, J, 5): the belief, from which follows how much of the group's
     own hours each remedy is expected to take.
     """
-    size = Size(loa_m=boat.loa_m or 0.0, displacement_kg=boat.numbers.get("displacement_kg"))
     rates = rates_of(inputs)
     quotes = usable_quotes(boat, inputs)
     purchase, fees = purchase_of(boat, inputs.brief)
+    size = Size(
+        loa_m=boat.loa_m or 0.0,
+        displacement_kg=boat.numbers.get("displacement_kg"),
+        price=purchase.expected_price / rates.money,
+    )
     enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
-    remedies = [_job(remedy) for remedy in jobs.remedies]
+    remedies = [_job(remedy.on(boat.built_of)) for remedy in jobs.remedies]
     own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_worth)
 
     def work_at(pricing: Pricing) -> Work:

@@ -131,6 +131,14 @@ def points_out_of_order(catalogue: Catalogue) -> Iterator[str]:
             for field in fields:
                 if not in_order(getattr(thing, field)):
                     yield f"{name}: {code}: {field}: low, likely and high are out of order"
+    for code, remedy in catalogue.remedies.items():
+        for n, variant in enumerate(remedy.variants, start=1):
+            for field in ("hours", "parts"):
+                if not in_order(getattr(variant, field)):
+                    yield (
+                        f"remedies.toml: {code}: variants[{n}].{field}: "
+                        "low, likely and high are out of order"
+                    )
     if not in_order(catalogue.money.yard_rate):
         yield "remedies.toml: yard_rate: low, likely and high are out of order"
 
@@ -186,20 +194,36 @@ def checkpoint_shape_contradictions(
 
 
 def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterator[str]:
-    """A worse level may not be cheaper to put right."""
-    costs = expected_costs(checkpoint, catalogue)
-    for level in range(1, len(costs)):
-        if costs[level] < costs[level - 1] - 0.5:  # half a unit of money is rounding
-            yield (
-                f"remedies: expected cost falls from {costs[level - 1]:,.0f} at level {level - 1} "
-                f"to {costs[level]:,.0f} at level {level}"
-            )
+    """A worse level may not be cheaper to put right, however the boat is built."""
+    for built_of in ways_of_building(checkpoint, catalogue):
+        costs = expected_costs(checkpoint, catalogue, built_of)
+        for level in range(1, len(costs)):
+            if costs[level] < costs[level - 1] - 0.5:  # half a unit of money is rounding
+                yield (
+                    f"remedies: expected cost falls from {costs[level - 1]:,.0f} at level "
+                    f"{level - 1} to {costs[level]:,.0f} at level {level}"
+                )
+                return
 
 
-def expected_costs(checkpoint: content.Checkpoint, catalogue: Catalogue) -> list[float]:
+def ways_of_building(
+    checkpoint: content.Checkpoint, catalogue: Catalogue
+) -> Iterator[Mapping[str, str]]:
+    """The usual one, and one for each variant of a remedy that the checkpoint calls for."""
+    yield {}
+    for call in checkpoint.remedies:
+        for variant in catalogue.remedies[call.code].variants:
+            yield {name: values[0] for name, values in variant.applies.items()}
+
+
+def expected_costs(
+    checkpoint: content.Checkpoint,
+    catalogue: Catalogue,
+    built_of: Mapping[str, str] | None = None,
+) -> list[float]:
     """Expected cost of the remedies at each level, for the reference boat at the likely rate."""
     prices = {
-        call.code: reference_price(catalogue.remedies[call.code], catalogue)
+        call.code: reference_price(catalogue.remedies[call.code].on(built_of or {}), catalogue)
         for call in checkpoint.remedies
     }
     return [

@@ -7,7 +7,7 @@ length; hours are a yard's hours.
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
@@ -159,8 +159,21 @@ class Enabling:
 
 
 @dataclass(frozen=True)
+class Variant:
+    """What a remedy takes on boats that are built so, in place of its usual hours and parts."""
+
+    applies: Mapping[str, tuple[str, ...]]
+    hours: ThreePoints
+    parts: ThreePoints
+
+
+@dataclass(frozen=True)
 class Remedy:
-    """One thing to put right, priced for one unit of extent."""
+    """One thing to put right, priced for one unit of extent.
+
+    by_price: it grows in proportion to the boat's price, not with her length; its figures are for
+    a boat of `reckoning.pricing.REFERENCE_PRICE`.
+    """
 
     code: str
     title: str
@@ -175,6 +188,15 @@ class Remedy:
     urgency: str
     confidence: str
     source: str
+    by_price: bool = False
+    variants: tuple[Variant, ...] = ()
+
+    def on(self, built_of: Mapping[str, str]) -> "Remedy":
+        """The remedy with its figures for a boat built so, as far as anybody said how she is."""
+        for variant in self.variants:
+            if all(built_of.get(name) in values for name, values in variant.applies.items()):
+                return replace(self, hours=variant.hours, parts=variant.parts)
+        return self
 
 
 @dataclass(frozen=True)

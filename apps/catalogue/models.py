@@ -221,6 +221,10 @@ class RemedyVersion(Version, Priced):
     own_work = models.BooleanField(help_text="False: a professional is required")
     own_hours_factor = models.FloatField(default=content.OWN_HOURS_FACTOR)
     urgency = models.CharField(max_length=5, choices=choices(content.URGENCIES))
+    by_price = models.BooleanField(
+        default=False, help_text="grows with the boat's price, not with her length"
+    )
+    variants = models.JSONField(default=list, help_text="other figures for boats built otherwise")
 
     class Meta(Priced.Meta):
         constraints = [

@@ -201,7 +201,21 @@ def remedy(row: Document) -> content.Remedy:
         own_work=row["own_work"],
         own_hours_factor=float(row.get("own_hours_factor", content.OWN_HOURS_FACTOR)),
         urgency=row["urgency"],
+        by_price=row["scale"]["by"] == "price",
+        variants=tuple(variant(each) for each in row.get("variants", ())),
     )
+
+
+def variant(row: Document) -> content.Variant:
+    return content.Variant(
+        applies=particulars(row["applies"]),
+        hours=three_points(row["hours"]),
+        parts=three_points(row["parts"]),
+    )
+
+
+def particulars(row: Document) -> dict[str, tuple[str, ...]]:
+    return {name: tuple(values) for name, values in row.items()}
 
 
 def scale(row: Document) -> content.Scale:
@@ -258,7 +272,7 @@ def checkpoint(row: Document, area: str) -> content.Checkpoint:
             sd=float(belief["sd"]),
             ages_with=belief["ages_with"],
         ),
-        applies={name: tuple(values) for name, values in row.get("applies", {}).items()},
+        applies=particulars(row.get("applies", {})),
         measure=content.Measure(**measure) if measure else None,
         remedies=tuple(
             content.RemedyCall(call["code"], floats(call["probability"]), floats(call["extent"]))

@@ -119,6 +119,8 @@ def remedy_row(remedy: content.Remedy) -> dict[str, Any]:
         "own_work": remedy.own_work,
         "own_hours_factor": remedy.own_hours_factor,
         "urgency": remedy.urgency,
+        "by_price": remedy.by_price,
+        "variants": [asdict(variant) for variant in remedy.variants],
         **priced_row(remedy),
     }
 
@@ -132,7 +134,17 @@ def remedy_of(version: models.RemedyVersion) -> content.Remedy:
         own_work=version.own_work,
         own_hours_factor=version.own_hours_factor,
         urgency=version.urgency,
+        by_price=version.by_price,
+        variants=tuple(variant_of(each) for each in version.variants),
         **priced_of(version),
+    )
+
+
+def variant_of(stored: dict[str, Any]) -> content.Variant:
+    return content.Variant(
+        applies={name: tuple(values) for name, values in stored["applies"].items()},
+        hours=ThreePoints(**stored["hours"]),
+        parts=ThreePoints(**stored["parts"]),
     )
 
 

@@ -51,34 +51,53 @@ AMOUNT = number(0, 1e6)
 THREE_POINTS = exactly(3, AMOUNT, "numbers (low, likely, high)")
 SOURCE = text(400)
 
-SCALING: Schema = {
-    "type": "object",
-    "required": ["by"],
-    "properties": {"by": word("loa", "none"), "exponent": number(0, 3)},
-    "additionalProperties": False,
-    # Length needs its exponent, and what does not grow has none.
-    "if": {"properties": {"by": {"const": "loa"}}},
-    "then": {"required": ["exponent"]},
-    "else": {"maxProperties": 1},
-}
+
+def scaling(*by: str) -> Schema:
+    return {
+        "type": "object",
+        "required": ["by"],
+        "properties": {"by": word(*by), "exponent": number(0, 3)},
+        "additionalProperties": False,
+        # Length needs its exponent; what grows with the price, or not at all, has none.
+        "if": {"properties": {"by": {"const": "loa"}}},
+        "then": {"required": ["exponent"]},
+        "else": {"maxProperties": 1},
+    }
+
+
 PRICED = {
     "code": CODE,
     "title": text(),
     "hours": THREE_POINTS,
     "parts": THREE_POINTS,
-    "scale": SCALING,
+    "scale": scaling("loa", "none"),
     "confidence": word(*content.CONFIDENCES),
     "source": SOURCE,
 }
+APPLIES = table(
+    {},
+    {
+        name: list_of(word(*values), "values", minItems=1, uniqueItems=True)
+        for name, values in content.PARTICULARS.items()
+    },
+)
+VARIANT = table(
+    {
+        "applies": {**APPLIES, "minProperties": 1},
+        "hours": THREE_POINTS,
+        "parts": THREE_POINTS,
+    }
+)
 REMEDY = table(
     {
         **PRICED,
+        "scale": scaling("loa", "price", "none"),
         "area": CODE,
         "enabling": CODES,
         "own_work": BOOLEAN,
         "urgency": word(*content.URGENCIES),
     },
-    {"count": text(60), "own_hours_factor": number(1, 5)},
+    {"count": text(60), "own_hours_factor": number(1, 5), "variants": list_of(VARIANT, "variants")},
 )
 
 CHECKPOINT = table(
@@ -109,13 +128,7 @@ CHECKPOINT = table(
         "walk_away_level": whole(1, 4),
         "cautions": CODES,
         "prevented_by": list_of(word(*content.REASONS), "reasons", uniqueItems=True),
-        "applies": table(
-            {},
-            {
-                name: list_of(word(*values), "values", minItems=1, uniqueItems=True)
-                for name, values in content.PARTICULARS.items()
-            },
-        ),
+        "applies": APPLIES,
         "measure": table({"name": text(60), "unit": text(20), "scale": CODE}),
         "remedies": list_of(
             table(

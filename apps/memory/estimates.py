@@ -77,7 +77,9 @@ def estimate_of(
     loa_m, currency = boat.numbers.get("loa_m"), _rate(boat, catalogue.money.basis.currency)
     if loa_m is None or currency is None:
         return None
-    remedy = catalogue.remedies[code]
+    remedy = catalogue.remedies[code].on(boat.built_of)
+    if remedy.by_price:  # what she was bought for is told nowhere
+        return None
     rates = Rates(
         yard_hour=max(float(boat.list.yard_hourly_rate), 0.01),
         price_index=_price_index(catalogue, year),
@@ -103,6 +105,8 @@ def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> flo
 
 def job_of(entry: Remedy | Enabling) -> Job:
     """A remedy or enabling work, to be priced as a yard does it."""
+    if isinstance(entry, Remedy) and entry.by_price:
+        return Job(entry.code, points_of(entry.hours), points_of(entry.parts), "price")
     return Job(
         code=entry.code,
         hours=points_of(entry.hours),

@@ -18,6 +18,10 @@ from apps.reckoning.work import Prices, require
 REFERENCE_LOA_M = 10.0
 # Of a cruising boat of 10 m; project's own estimate. Only its ratio to the boat's own matters.
 REFERENCE_DISPLACEMENT_KG = 5000.0
+# In the catalogue's money: jobs that grow with the boat's price are priced for a boat of this.
+REFERENCE_PRICE = 10_000.0
+
+ScaleBy = Literal["loa", "displacement", "price", "none"]
 
 ThreePoint = tuple[float, float, float]  # low, likely, high
 
@@ -27,15 +31,16 @@ class Job:
     """A remedy or enabling work as the catalogue has it.
 
     hours: labour, low, likely, high. parts: in the base year's money and currency; also a yard's
-    fee that is one price. scale_by: loa, displacement or none, to the power scale_exponent, against
-    the 10 m boat. own_work: whether owners may do it, own_hours_factor: taking how much longer.
+    fee that is one price. scale_by: loa, displacement, price or none, to the power scale_exponent,
+    against the 10 m boat or one of the reference price. own_work: whether owners may do it,
+    own_hours_factor: taking how much longer.
     Raises ValueError naming the job and field; a job with neither hours nor parts has no price.
     """
 
     code: str
     hours: ThreePoint
     parts: ThreePoint
-    scale_by: Literal["loa", "displacement", "none"] = "none"
+    scale_by: ScaleBy = "none"
     scale_exponent: float = 1.0
     own_work: bool = False
     own_hours_factor: float = 1.0
@@ -44,7 +49,7 @@ class Job:
         for name in ("hours", "parts"):
             _check_three_points(f"{self.code}: {name}", getattr(self, name))
         require(self.hours[1] > 0 or self.parts[1] > 0, self.code, "has neither hours nor parts")
-        known = self.scale_by in ("loa", "displacement", "none")
+        known = self.scale_by in ("loa", "displacement", "price", "none")
         require(known, f"{self.code}: scale_by", f"{self.scale_by!r} is not known")
         require(
             bool(np.isfinite(self.scale_exponent)), f"{self.code}: scale_exponent", "is no number"
@@ -54,18 +59,23 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """What prices scale with. displacement_kg: None where it is not known."""
+    """What prices scale with. displacement_kg, price: None where it is not known.
+
+    price: of the boat, in the catalogue's base-year money; unknown, it is the reference price.
+    """
 
     loa_m: float
     displacement_kg: float | None = None
+    price: float | None = None
 
     def __post_init__(self) -> None:
         require(self.loa_m > 0, "loa_m", "is not above 0")
         known = self.displacement_kg
         require(known is None or known > 0, "displacement_kg", "is not above 0")
+        require(self.price is None or self.price >= 0, "price", "is negative or not a number")
 
     def scale(self, by: str, exponent: float) -> float:
-        """Price of a job on this boat over its price on the 10 m boat."""
+        """Price of a job on this boat over its price on the reference boat."""
         length = self.loa_m / REFERENCE_LOA_M
         if by == "loa":
             ratio = length
@@ -73,6 +83,8 @@ class Size:
             # Boats alike in form displace with the cube of their length.
             known = self.displacement_kg
             ratio = length**3 if known is None else known / REFERENCE_DISPLACEMENT_KG
+        elif by == "price":
+            ratio = 1.0 if self.price is None else self.price / REFERENCE_PRICE
         else:
             ratio = 1.0
         return float(ratio**exponent)

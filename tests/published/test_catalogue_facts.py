@@ -27,9 +27,10 @@ def total(*parts: ThreePoints) -> ThreePoints:
     )
 
 
-def cost(code: str, feet: float, times: float = 1) -> ThreePoints:
+def cost(code: str, feet: float, times: float = 1, **built_of: str) -> ThreePoints:
     """A remedy or enabling work on a boat of this length, at the catalogue's yard rate."""
-    work: Remedy | Enabling = CATALOGUE.remedies.get(code) or CATALOGUE.enabling[code]
+    remedy = CATALOGUE.remedies.get(code)
+    work: Remedy | Enabling = remedy.on(built_of) if remedy else CATALOGUE.enabling[code]
     scale = times * (feet * FOOT / MONEY.basis.reference_loa_m) ** work.loa_exponent
     return ThreePoints(
         *(
@@ -140,6 +141,33 @@ def test_the_three_point_mean():
 def test_what_people_paid_lies_within_the_range(codes, feet, amount, year):
     job = total(*(cost(code, feet) for code in codes))
     assert job.low < in_base_year(amount, year) < job.high
+
+
+@pytest.mark.parametrize(
+    ("ballast", "points"),
+    [("iron", (1_500, 3_500, 8_000)), ("lead", (4_000, 8_000, 16_000))],
+)
+def test_keel_bolts_of_a_ten_metre_boat(ballast, points):
+    # A surveyor's figures (project's own estimate): bolts of an iron keel are renewed in the yard,
+    # a lead keel's are cast in.
+    bolts = cost("renew-keel-bolts", 10 / FOOT, keel_ballast=ballast)
+    assert (bolts.low, bolts.likely, bolts.high) == pytest.approx(points)
+
+
+def test_tax_owed_is_a_share_of_the_price():
+    # Standard rates of value added tax, from memory: UK 20%, Luxembourg 17%, Hungary 27%.
+    owed = CATALOGUE.remedies["pay-tax-owed"]
+    assert owed.by_price
+    shares = [part / 10_000 for part in (owed.parts.low, owed.parts.likely, owed.parts.high)]
+    assert shares == [0.05, 0.20, 0.25]
+    calls = {c.code: c for c in CATALOGUE.checkpoints["tax-and-conformity"].remedies}
+    assert calls["pay-tax-owed"].probability[4] >= 0.9
+
+
+def test_a_missing_spare_tiller_is_no_overhaul_of_the_steering():
+    run = CATALOGUE.checkpoints["steering-run"]
+    assert "overhaul-steering" in {call.code for call in run.remedies}
+    assert not [words for words in (*run.levels, *run.tags) if "tiller" in words]
 
 
 def test_the_yard_rate_spans_published_lists():

@@ -56,6 +56,15 @@ class TestYardWork:
         assert points(heavy, 0)[1] == pytest.approx(3500 * 1.5)
         assert points(price_jobs([KEEL], Size(12.0), RATES), 0)[1] == pytest.approx(3500 * 1.728)
 
+    def test_a_share_of_the_price_follows_it(self):
+        tax = Job("tax", (0, 0, 0), (500, 2000, 2500), "price")
+        abroad = replace(RATES, price_index=1.1, currency=0.9)
+        sold_for = 36_000.0  # in the list's currency now
+        size = Size(12.0, price=sold_for / abroad.money)
+        assert points(price_jobs([tax], size, abroad), 0) == pytest.approx((1_800, 7_200, 9_000))
+        assert points(price_jobs([tax], TEN_METRES, RATES), 0) == (500, 2000, 2500)
+        assert points(price_jobs([tax], Size(10.0, price=0.0), RATES), 0) == (0, 0, 0)
+
     def test_what_is_counted_does_not_grow(self):
         assert points(price_jobs([CRANE], Size(15.0), RATES), 0) == (400, 500, 700)
 
@@ -114,6 +123,7 @@ class TestOwnWork:
         (lambda: Job("x", (1, 2, 4), (0, 0, 0), own_hours_factor=0), "x: own_hours_factor"),
         (lambda: Size(0), "loa_m: is not above 0"),
         (lambda: Size(10, 0), "displacement_kg: is not above 0"),
+        (lambda: Size(10, price=-1), "price: is negative or not a number"),
         (lambda: Rates(-1), "yard_hour: is not above 0"),
         (lambda: Rates(90, currency=float("nan")), "currency: is not above 0"),
         (lambda: OwnWork(hours=-1), "hours: is negative"),

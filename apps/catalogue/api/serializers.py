@@ -9,6 +9,7 @@ from rest_framework import serializers
 from apps.catalogue import content, models
 from apps.catalogue.rows import POINTS
 from apps.exchange.http.fields import Money, MoneyField
+from apps.reckoning.pricing import REFERENCE_PRICE
 
 
 class CheckpointQuery(serializers.Serializer):
@@ -241,12 +242,32 @@ class EnablingSerializer(PricedSerializer):
         return self.context["currency"]
 
 
+class VariantSerializer(serializers.Serializer):
+    """What a remedy takes on boats that are built so."""
+
+    applies = serializers.DictField(
+        child=serializers.ListField(child=serializers.CharField()),
+        help_text="particular to the values it has on such a boat",
+    )
+    hours = HoursSerializer()
+    parts = CostSerializer()
+
+
 class RemedySerializer(PricedSerializer):
     """One thing to put right, in one of its versions, for one unit of extent."""
 
     code = serializers.CharField(source="remedy_id")
     area = AreaSerializer()
     enabling = EnablingSerializer(many=True, help_text="what must be done first")
+    by_price = serializers.BooleanField(
+        help_text=(
+            "it grows in proportion to the boat's price: the figures are for a boat of "
+            f"{REFERENCE_PRICE:,.0f}"
+        )
+    )
+    variants = serializers.SerializerMethodField(
+        help_text="the figures for boats of which this is known, in place of the usual ones"
+    )
     base_year = serializers.IntegerField(source="edition.base_year", help_text="of the prices")
     reference_loa_m = serializers.FloatField(
         source="edition.reference_loa_m", help_text="length of the boat that it is priced for"
@@ -264,6 +285,8 @@ class RemedySerializer(PricedSerializer):
             "base_year",
             "reference_loa_m",
             "count",
+            "by_price",
+            "variants",
             "enabling",
             "own_work",
             "own_hours_factor",
@@ -273,6 +296,22 @@ class RemedySerializer(PricedSerializer):
 
     def currency(self, row: models.RemedyVersion) -> str:
         return row.edition.currency
+
+    @extend_schema_field(VariantSerializer(many=True))
+    def get_variants(self, row: models.RemedyVersion) -> list[Any]:
+        return [
+            {
+                "applies": each["applies"],
+                "hours": each["hours"],
+                "parts": CostSerializer(
+                    {
+                        point: Money(Decimal(str(each["parts"][point])), row.edition.currency)
+                        for point in POINTS
+                    }
+                ).data,
+            }
+            for each in row.variants
+        ]
 
 
 # --- Whole answers -------------------------------------------------------------------------------

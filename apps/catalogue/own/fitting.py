@@ -76,6 +76,9 @@ def _points(thing: Any) -> Iterator[tuple[str, ThreePoints]]:
             for field in ("hours", "parts"):
                 if hasattr(thing, field):
                     yield f"/{field}", getattr(thing, field)
+            for n, variant in enumerate(getattr(thing, "variants", ())):
+                yield f"/variants/{n}/hours", variant.hours
+                yield f"/variants/{n}/parts", variant.parts
 
 
 def _checkpoint(

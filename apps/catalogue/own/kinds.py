@@ -107,13 +107,18 @@ def checkpoint_written(checkpoint: content.Checkpoint) -> Document:
     }
 
 
+def scale_written(work: content.Enabling | content.Remedy) -> Document:
+    if isinstance(work, content.Remedy) and work.by_price:
+        return {"by": "price"}
+    return {"by": "loa", "exponent": work.loa_exponent} if work.loa_exponent else {"by": "none"}
+
+
 def priced_written(work: content.Enabling | content.Remedy) -> Document:
-    grows = {"by": "loa", "exponent": work.loa_exponent} if work.loa_exponent else {"by": "none"}
     return {
         "title": work.title,
         "hours": points_written(work.hours),
         "parts": points_written(work.parts),
-        "scale": grows,
+        "scale": scale_written(work),
         "confidence": work.confidence,
         "source": work.source,
     }
@@ -127,7 +132,17 @@ def remedy_written(remedy: content.Remedy) -> Document:
         "own_work": remedy.own_work,
         "own_hours_factor": remedy.own_hours_factor,
         "urgency": remedy.urgency,
-        **known(count=remedy.count),
+        **known(
+            count=remedy.count,
+            variants=[
+                {
+                    "applies": {name: list(values) for name, values in variant.applies.items()},
+                    "hours": points_written(variant.hours),
+                    "parts": points_written(variant.parts),
+                }
+                for variant in remedy.variants
+            ],
+        ),
     }
 
 
@@ -264,4 +279,7 @@ def whole_entry(kind: str, said: Document, beneath: Any) -> Document:
             "text": " ".join(filter(None, (beneath.text, added[0]))),
             "defer_to": "; ".join(filter(None, (beneath.defer_to, added[1]))),
         }
-    return {**of.write(beneath), **said}
+    below = of.write(beneath)
+    if {"hours", "parts"} & said.keys():
+        below.pop("variants", None)  # whoever says what it takes says it of all boats
+    return {**below, **said}
