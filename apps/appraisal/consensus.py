@@ -83,7 +83,26 @@ def condition(computed: Computed, i: int) -> Json:
         "high": number(figures.high[i], 1),
         "uncorrected": number(figures.uncorrected[i], 1),
         "coverage": number(figures.coverage[i], 3),
+        "worst_structural": worst_structural(computed, i),
     }
+
+
+def worst_structural(computed: Computed, i: int) -> Json | None:
+    """The worst level that is credible of anything structural; None if nobody looked at any.
+
+    An average hides it: a broken floor grid is one checkpoint of ninety. An open doubt counts at
+    its own level, whatever the average says.
+    """
+    arrays = computed.arrays
+    structural = np.array(["structural" in one.concerns for one in arrays.checkpoints])
+    credible = np.where(arrays.looked[i], worst_credible_level(computed.belief.level[i]), -1)
+    level = np.maximum(credible, arrays.doubt_level[i])
+    level = np.where(structural & arrays.fleet.applies[i], level, -1)
+    worst = int(level.argmax())
+    if level[worst] < 0:
+        return None
+    checkpoint = arrays.checkpoints[worst]
+    return {"level": int(level[worst]), "checkpoint": checkpoint.code, "title": checkpoint.title}
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ COLUMNS = (
     "condition",
     "condition_low",
     "condition_high",
+    "worst_structural",
     "coverage",
     "strike_off_advised",
     "reasons",
@@ -55,6 +56,7 @@ def cells(row: Json) -> list[object]:
         condition["score"],
         condition["low"],
         condition["high"],
+        (condition.get("worst_structural") or {}).get("level"),
         condition["coverage"],
         "yes" if row["strike_off_advised"] else "no",
         " ".join([*row["sentences"], *(one["sentence"] for one in row["advice"])]),
@@ -86,14 +88,20 @@ def waterfall_picture(explanation: Json) -> bytes:
     return drawn(waterfall_figure(explanation), "svg")
 
 
-def board_page(board: Json) -> str:
+def board_page(board: Json, zone: str) -> str:
+    """zone: the time zone of its moments, of the IANA database."""
     from apps.exchange.drawing import picture_inside
 
     picture = picture_inside(board_picture(board, "svg"))
     # The picture is our own; matplotlib escapes the names in it.
     return render_to_string(
         "appraisal/board.html",
-        {"board": board, "picture": mark_safe(picture), "described": picture_described(board)},  # noqa: S308
+        {
+            "board": board,
+            "zone": zone,
+            "picture": mark_safe(picture),  # noqa: S308
+            "described": picture_described(board),
+        },
     )
 
 

@@ -1,7 +1,7 @@
 """Next looks, inspectors and explanations in words."""
 
 from apps.appraisal.figures import Json
-from apps.appraisal.sentences import LEVELS, Names, money, percent
+from apps.appraisal.sentences import LEVELS, Names, about, percent
 from apps.catalogue.content import CONDITIONS
 
 LEFT_OUT = (
@@ -33,7 +33,7 @@ def check(one: Json, names: Names) -> str:
     again = "look again at" if one["looked_before"] else "look at"
     return (
         f"Have {who} {again} “{one['title']}” on "
-        f"{names.boat(one['candidate_id'])}: worth about {money(one['worth'])}."
+        f"{names.boat(one['candidate_id'])}: worth about {about(one['worth'])}."
     )
 
 
@@ -42,20 +42,20 @@ def visit(one: Json, names: Names) -> str:
     while_ = f" ({hindered})" if hindered else ""
     return (
         f"A visit to {names.boat(one['candidate_id'])} {KINDS[one['kind']]}{while_}, "
-        f"{one['checks']} checks: worth about {money(one['worth'])}."
+        f"{one['checks']} checks: worth about {about(one['worth'])}."
     )
 
 
 def survey(one: Json, names: Names) -> str:
     boat = names.boat(one["candidate_id"])
-    against = f"about {money(one['worth'])} to the choice, against {money(one['fee'])}"
+    against = f"about {about(one['worth'])} to the choice, against {about(one['fee'])}"
     if one["worth_it"]:
         return f"A survey of {boat} is worth it: {against}."
     if one["change_needed"] is None:
         return f"A survey of {boat} is not worth it: {against}, and no price would change that."
     change = float(one["change_needed"]["amount"])
     way = "less" if change < 0 else "more"
-    shown = money({**one["change_needed"], "amount": str(abs(change))})
+    shown = about({**one["change_needed"], "amount": str(abs(change))})
     return f"Not yet a survey of {boat}: {against}. It would pay if she cost about {shown} {way}."
 
 
@@ -70,7 +70,7 @@ def question(one: Json, names: Names) -> str:
         )
     other = names.boat(one["subject"]) if one["subject"] else "buying none"
     return (
-        f"{boat}: would the seller take {money(one['price'])}? At that she would go ahead of "
+        f"{boat}: would the seller take {about(one['price'])}? At that she would go ahead of "
         f"{other}."
     )
 
@@ -79,7 +79,7 @@ def left_out(one: Json, names: Names) -> str:
     return f"{names.boat(one['candidate_id'])} {WHY_LEFT_OUT[one['why']]}."
 
 
-SETTLED = "Settled: nothing more to learn here is worth a trip."
+SETTLED = "No look would change the order by enough to be worth a trip."
 
 
 # --- Inspectors ----------------------------------------------------------------------------------
@@ -143,11 +143,11 @@ def condition_of(one: Json) -> str:
                 f"rather than {LEVELS[one['now_level']]}{likely}"
             )
         case "asking":
-            return f"At an asking price of {money(one['then_amount'])}"
+            return f"At an asking price of {about(one['then_amount'])}"
         case _:
             return (
-                f"With a fixed quote of {money(one['then_amount'])} for "
-                f"“{one['title']}”, reckoned at {money(one['now_amount'])}"
+                f"With a fixed quote of {about(one['then_amount'])} for "
+                f"“{one['title']}”, reckoned at {about(one['now_amount'])}"
             )
 
 

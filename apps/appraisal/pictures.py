@@ -2,12 +2,15 @@
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from apps.appraisal import sentences
 from apps.appraisal.figures import Json
 from apps.exchange.drawing import BLUE, GREY, VERMILION, shorter, under
 
-ROW_INCHES = 0.42
+# Narrow, with large letters: it is read on a telephone too, where a wide one would be shrunk.
+WIDTH_INCHES, ROW_INCHES = 5.6, 0.42
+LETTERS, SMALL_LETTERS = 12, 10  # points
 # Figures stay legible where the line of the pot runs through them.
 LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
 
@@ -15,7 +18,8 @@ LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
 def board_figure(board: Json) -> Figure:
     """Each boat's all-in cost, from low over likely to high, against the pot."""
     rows = board["candidates"]
-    figure = Figure(figsize=(9, 1.9 + ROW_INCHES * max(len(rows), 1)), layout="constrained")
+    height = 2.4 + ROW_INCHES * max(len(rows), 1)
+    figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
     axes = figure.subplots()
     for y, row in enumerate(rows):
         if row["all_in"] is None:
@@ -27,10 +31,12 @@ def board_figure(board: Json) -> Figure:
                 va="center",
                 color=GREY,
                 style="italic",
-                backgroundcolor="white",
+                fontsize=SMALL_LETTERS,
+                bbox=LEGIBLE,
             )
         else:
             cost_line(axes, y, row, board["pot"])
+            chance_beside(axes, y, row)
     finish(figure, axes, board)
     return figure
 
@@ -54,21 +60,27 @@ def cost_line(axes: Axes, y: int, row: Json, pot: Json) -> None:
         markerfacecolor=BLUE if fits else "white",
         markeredgewidth=2,
     )
+
+
+def chance_beside(axes: Axes, y: int, row: Json) -> None:
+    """Right of the lines, in a column of its own: there the line of the pot crosses nothing."""
+    advised = "\nstrike off?" if row["strike_off_advised"] else ""
     axes.annotate(
-        sentences.percent(row["within_pot"])
-        + (" ·  strike off?" if row["strike_off_advised"] else ""),
-        (high, y),
-        xytext=(8, 0),
+        f"{sentences.percent(row['within_pot'])}{advised}",
+        (1.0, y),
+        xycoords=axes.get_yaxis_transform(),
+        xytext=(4, 0),
         textcoords="offset points",
         va="center",
-        fontsize=9,
-        bbox=LEGIBLE,
+        fontsize=SMALL_LETTERS,
+        linespacing=1.0,
     )
 
 
 def finish(figure: Figure, axes: Axes, board: Json) -> None:
     rows = board["candidates"]
-    axes.set_yticks(range(len(rows)), [f"{row['place']}. {shorter(row['name'])}" for row in rows])
+    names = [f"{row['place']}. {shorter(row['name'], 18)}" for row in rows]
+    axes.set_yticks(range(len(rows)), names, fontsize=LETTERS)
     axes.set_ylim(len(rows) - 0.4, -0.9)
     if board["pot"] is not None:
         limit = float(board["pot"]["amount"])
@@ -79,19 +91,23 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
             xytext=(4, 0),
             textcoords="offset points",
             va="top",
-            fontsize=9,
+            fontsize=SMALL_LETTERS,
             bbox=LEGIBLE,
         )
-    axes.margins(x=0.12)
+    axes.margins(x=0.06)
+    axes.xaxis.set_major_locator(MaxNLocator(4))
     axes.xaxis.set_major_formatter("{x:,.0f}")
+    axes.tick_params(axis="x", labelsize=SMALL_LETTERS)
     axes.set_xlabel(
-        f"all-in cost, {board['currency']}: the line spans 80% of the outcomes, the disc is the "
-        "middle one;\ndotted and open lie beyond the pot; beside it the chance of staying within"
+        f"all-in cost, {board['currency']}: the line spans 80% of\nthe outcomes, the disc is the "
+        "middle one; dotted and\nopen lie beyond the pot; on the right the chance\nof staying "
+        "within the pot",
+        fontsize=SMALL_LETTERS,
     )
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
-    axes.set_title(board["list"]["name"], loc="left", fontweight="bold")
-    under(figure, board["caution"])
+    axes.set_title(shorter(board["list"]["name"], 40), loc="left", fontweight="bold")
+    under(figure, board["caution"], letters=9, width=68)
 
 
 # --- From the asking price to the all-in cost ----------------------------------------------------
@@ -102,13 +118,15 @@ CAUSES = {
     "disputed": ("#E69F00", "//", "disputed"),
     "not_seen": ("white", "..", "not seen"),
 }
-STEP_INCHES = 0.3
+STEP_INCHES, WATERFALL_LETTERS = 0.32, 9
 
 
 def waterfall_figure(explanation: Json) -> Figure:
     """One bar a step, each beginning where the last ended; the whole at the bottom."""
     steps = explanation["waterfall"]
-    figure = Figure(figsize=(9, 2.0 + STEP_INCHES * (len(steps) + 1)), layout="constrained")
+    figure = Figure(
+        figsize=(WIDTH_INCHES, 2.2 + STEP_INCHES * (len(steps) + 1)), layout="constrained"
+    )
     axes = figure.subplots()
     for y, step in enumerate(steps):
         amount, total = float(step["amount"]["amount"]), float(step["total"]["amount"])
@@ -129,7 +147,7 @@ def waterfall_figure(explanation: Json) -> Figure:
             xytext=(5, 0),
             textcoords="offset points",
             va="center",
-            fontsize=8,
+            fontsize=WATERFALL_LETTERS,
         )
     labels = [step["label"] for step in steps]
     if steps:
@@ -141,21 +159,24 @@ def waterfall_figure(explanation: Json) -> Figure:
             xytext=(5, 0),
             textcoords="offset points",
             va="center",
-            fontsize=8,
+            fontsize=WATERFALL_LETTERS,
             fontweight="bold",
         )
         axes.set_xlabel(
-            f"{steps[0]['amount']['currency']}; plain blue was seen, hatched is disputed, "
-            "dotted white nobody has seen"
+            f"{steps[0]['amount']['currency']}; plain blue was seen, hatched is\ndisputed, dotted "
+            "white nobody has seen",
+            fontsize=WATERFALL_LETTERS,
         )
         labels.append("All-in, on average")
     else:
         axes.text(0.5, 0.5, "cannot be priced yet", transform=axes.transAxes, ha="center")
-    axes.set_yticks(range(len(labels)), labels, fontsize=8)
+    axes.set_yticks(range(len(labels)), labels, fontsize=WATERFALL_LETTERS)
     axes.invert_yaxis()
-    axes.margins(x=0.12)
+    axes.margins(x=0.16)
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    axes.tick_params(axis="x", labelsize=WATERFALL_LETTERS)
     axes.xaxis.set_major_formatter("{x:,.0f}")
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.set_title(shorter(explanation["candidate"]["name"]), loc="left", fontweight="bold")
-    under(figure, explanation["caution"])
+    under(figure, explanation["caution"], letters=9, width=68)
     return figure

@@ -149,7 +149,8 @@ def fresh_enough(candidate_list: CandidateList, wait: float, behind: Behind) -> 
 def row_read(row: Json, names: Names, reader: Reader) -> Json:
     candidate_id = row["candidate_id"]
     seen = reader.sees_worths_of(candidate_id)
-    said = [sentences.place(row), sentences.condition(row["condition"])]
+    condition = row["condition"]
+    said = [sentences.place(row), sentences.condition(condition), sentences.structure(condition)]
     if seen and row["surplus"]:
         said.append(sentences.surplus(row["surplus"]))
     return {
@@ -296,7 +297,12 @@ def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> 
                     {**one, "said_by": [named(said, names) for said in one["said_by"]]}
                     for one in consensus["ruled_out"]
                 ],
-                "sentence": sentences.condition(consensus["condition"]),
+                "sentence": " ".join(
+                    (
+                        sentences.condition(consensus["condition"]),
+                        sentences.structure(consensus["condition"]),
+                    )
+                ),
                 "sentences": [
                     *sentences.rests_on(consensus),
                     *(

@@ -3,6 +3,7 @@
 Each takes what is stored and the names of people and boats as they are today.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,6 +17,9 @@ CAUTION = (
 )
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
+# A look that found nothing is no proof that a thing is sound.
+NOTHING_WRONG = "nothing wrong was seen"
+NO_REASON = "no reason found to strike off"
 SOMEBODY = "somebody"
 
 
@@ -36,6 +40,19 @@ class Names:
 def money(figure: Json) -> str:
     """'31,000 USD', as people write it: no cents, thousands apart."""
     return f"{float(figure['amount']):,.0f} {figure['currency']}"
+
+
+def about(figure: Json) -> str:
+    """'41,300 USD': a sum that was worked out, with no more figures than it can bear.
+
+    Three figures from 10,000 on, two below. What people typed themselves is told by `money`.
+    """
+    value = float(figure["amount"])
+    if value == 0:
+        return money(figure)
+    digits = 3 if abs(value) >= 10_000 else 2
+    rounded = round(value, digits - 1 - math.floor(math.log10(abs(value))))
+    return money({**figure, "amount": rounded})
 
 
 def percent(chance: float) -> str:
@@ -67,14 +84,14 @@ def advice(one: Json, names: Names) -> str:
             )
         case "over_pot":
             return (
-                f"The chance of staying within the pot is {percent(one['within_pot'])}, below the "
-                f"{percent(one['least'])} below which it is not worth going on."
+                f"The chance of staying within the pot is {percent(one['within_pot'])}, under your "
+                f"limit of {percent(one['least'])}."
             )
         case "dominated":
             return (
-                f"{names.boat(one['by'])} is better for every buyer, and even dear "
-                f"({money(one['high_of_other'])}) she is cheaper than this one at her cheapest "
-                f"({money(one['low'])})."
+                f"She stands behind {names.boat(one['by'])}, who is better for every buyer and "
+                f"costs less even if she turns out dear ({about(one['high_of_other'])}) than this "
+                f"one if she turns out cheap ({about(one['low'])})."
             )
     raise ValueError(f"no words for {one['code']!r}")
 
@@ -175,13 +192,13 @@ def place(row: Json) -> str:
 
 
 def amount(cost: Json, which: str) -> str:
-    return money({"amount": cost[which], "currency": cost["currency"]})
+    return about({"amount": cost[which], "currency": cost["currency"]})
 
 
 def surplus(figures: Json) -> str:
     """What she is worth to the group less what she is expected to cost."""
     value = float(figures["amount"])
-    shown = money({"amount": abs(value), "currency": figures["currency"]})
+    shown = about({"amount": abs(value), "currency": figures["currency"]})
     if value > 0:
         return f"Worth about {shown} more to the group than she is expected to cost."
     return f"Expected to cost about {shown} more than she is worth to the group."
@@ -199,6 +216,26 @@ def condition(figures: Json) -> str:
         f"Condition {figures['score']:.0f} of 100 ({figures['low']:.0f} to {figures['high']:.0f}); "
         f"{seen}."
     )
+
+
+def structure(figures: Json) -> str:
+    """What the average of a score hides."""
+    worst = figures.get("worst_structural")
+    if worst is None:
+        return "Nobody has looked at anything structural."
+    if worst["level"] == 0:
+        return "Nothing wrong was seen in anything structural."
+    return (
+        f"Her average hides the worst that is likely enough of anything structural: "
+        f"{worst['title'].rstrip('?')}, {LEVELS[worst['level']]}."
+    )
+
+
+def structure_in_short(worst: Json | None) -> str:
+    """'structure failed', beside a condition score."""
+    if worst is None:
+        return "structure not looked at"
+    return f"structure {LEVELS[worst['level']]}" if worst["level"] else "structure: nothing wrong"
 
 
 def doubt(one: Json, names: Names) -> str:
@@ -221,12 +258,12 @@ def compared(one: Json, names: Names) -> str:
     side = "ahead of her" if one["ahead"] else "behind her"
     if one["apart"] is None:
         return f"{names.boat(one['candidate_id'])} is next, {side}."
-    said = f"{names.boat(one['candidate_id'])} is next, {side} by {money(one['apart'])}"
+    said = f"{names.boat(one['candidate_id'])} is next, {side} by {about(one['apart'])}"
     if one["against"] is None:
         return f"{said}."
     return (
         f"{said}, though what is left over on average would put them the other way round by "
-        f"{money(one['against'])}: what may go over the pot counts for more."
+        f"{about(one['against'])}: what may go over the pot counts for more."
     )
 
 

@@ -24,8 +24,9 @@ def drawn(figure: Figure, kind: str) -> bytes:
     return out.getvalue()
 
 
-def under(figure: Figure, caution: str) -> None:
-    figure.supxlabel("\n".join(textwrap.wrap(caution, 110)), fontsize=7, color=GREY)
+def under(figure: Figure, caution: str, *, letters: int = 7, width: int = 110) -> None:
+    """letters: their size in points. width: of a line, in characters."""
+    figure.supxlabel("\n".join(textwrap.wrap(caution, width)), fontsize=letters, color=GREY)
 
 
 def shorter(name: str, width: int = 28) -> str:

@@ -11,7 +11,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from apps.accounts.models import Person
-from apps.appraisal.sentences import LEVELS, money
+from apps.appraisal.sentences import LEVELS, about, money
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import Stage
 from apps.notices.drafts import Json
@@ -248,7 +248,7 @@ ADVICE = {
     "walk_away_finding": "a finding is reason to walk away",
     "open_doubt": "a doubt is open that a professional must judge",
     "over_pot": "the chance of staying within the pot is too small",
-    "dominated": "another boat is better on every count",
+    "dominated": "she stands behind another boat on every count",
 }
 
 
@@ -327,11 +327,15 @@ def member_joined(notice: Notice, words: Words) -> str:
 def levels_apart(notice: Notice, words: Words) -> str:
     facts = notice.facts
     theirs = listed(
-        [f"{words.person(one['person_id'])} {LEVELS[one['level']]}" for one in facts["seen_by"]]
+        [f"{words.person(one['person_id'])} {saw(one['level'])}" for one in facts["seen_by"]]
     )
-    worth = f" A look that settles it is worth {money(facts['worth'])}." if facts["worth"] else ""
+    worth = f" A look that settles it is worth {about(facts['worth'])}." if facts["worth"] else ""
     title = line(facts["title"]).rstrip(":")
-    return f"{boat(notice)}, {title}: you saw it {LEVELS[facts['level']]}, {theirs}.{worth}"
+    return f"{boat(notice)}, {title}: you {saw(facts['level'])}, {theirs}.{worth}"
+
+
+def saw(level: int) -> str:
+    return f"saw it {LEVELS[level]}" if level else "saw nothing wrong"
 
 
 SENTENCES: dict[str, Callable[[Notice, Words], str]] = {

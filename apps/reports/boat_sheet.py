@@ -25,6 +25,7 @@ from apps.reports.doubts import doubt_lines
 from apps.reports.looks import Look
 
 MOST_CHECKS = 8
+LEVEL_NAMES = ("nothing wrong seen", *LEVELS[1:])
 SAID = {
     ("where", "ashore"): "ashore",
     ("where", "afloat"): "afloat",
@@ -197,6 +198,7 @@ def checklist(look: Look) -> Iterator[Block]:
         Part(
             tuple((title(check.checkpoint, first), *ticks, WRITE) for check in area.possible),
             title=area.area.title,
+            notes=tuple(levels_in_words(check.checkpoint) for check in area.possible),
         )
         for area in look.checklist.areas
         if area.possible
@@ -204,17 +206,18 @@ def checklist(look: Look) -> Iterator[Block]:
     if not found:
         yield Paragraph("In these conditions nothing can be looked at.")
         return
-    levels = ", ".join(f"{number} {name}" for number, name in enumerate(LEVELS))
+    levels = ", ".join(f"{number} {name}" for number, name in enumerate(LEVEL_NAMES))
     yield Paragraph(
-        f"Tick one box for each check: {levels}; or could not look, and why. What stays empty "
-        "nobody looked at: it is not fine. Write what you saw, not what it means."
+        f"Tick one box for each check: {levels}; or could not look, and why. Under each check "
+        "stands what its levels look like. What stays empty nobody looked at: it is not fine. "
+        "Write what you saw, not what it means."
         + (" Look at those marked * first." if first else "")
     )
     yield Table(
         caption="In walking order",
         columns=(
             Column("Check", share=1.4),
-            *(Column(f"{number} {name}", "ticks") for number, name in enumerate(LEVELS)),
+            *(Column(f"{number} {name}", "ticks") for number, name in enumerate(LEVEL_NAMES)),
             Column("could not look", "ticks"),
             Column("What you saw, or why not", "writing", share=1.2),
         ),
@@ -228,6 +231,13 @@ def title(checkpoint: Checkpoint, first: set[str]) -> str:
     if checkpoint.professional_only:
         return f"{named} (note doubts only: for {article(checkpoint.professional)})"
     return named
+
+
+def levels_in_words(checkpoint: Checkpoint) -> str:
+    """'0: dry. 1: damp after rain. ...', as the catalogue puts them."""
+    return " ".join(
+        words.ended(f"{number}: {described}") for number, described in enumerate(checkpoint.levels)
+    )
 
 
 def not_possible(look: Look) -> Iterator[Line]:

@@ -1,4 +1,4 @@
-"""The pictures of reports, sized for a sheet of paper. What each shows is said beside it in words.
+"""The pictures of reports, sized for paper or for a page. What each shows is said beside it.
 
 The plotting library takes a while to load: this module is imported where a picture is drawn.
 """
@@ -11,21 +11,26 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from apps.appraisal.figures import Json
-from apps.appraisal.pictures import board_figure, waterfall_figure
+from apps.appraisal.pictures import LETTERS, SMALL_LETTERS, board_figure, waterfall_figure
 from apps.appraisal.sentences import percent
 from apps.exchange.drawing import BLUE, shorter
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
 
-WIDTH_INCHES = 7.2
-ROW_INCHES = 0.25
+PAPER_INCHES, PAPER_ROW_INCHES = 7.2, 0.32
+# A page is read on a telephone too, where a wider picture would be shrunk until nobody can read it.
+PAGE_INCHES, PAGE_ROW_INCHES = 5.6, 0.4
+
+
+Sized = tuple[Figure, int]  # a picture and how many rows it has
 
 
 def svg_of(picture: Picture, *, outlines: bool) -> str:
     """An SVG without its prolog. outlines: letters as shapes, to look the same with any fonts."""
     letters = drawable if outlines else str
     drawn_from = everywhere(lambda text: letters(settable(text)), picture.drawn_from)
-    figure = CHARTS[picture.chart](drawn_from)
+    figure, rows = CHARTS[picture.chart](drawn_from)
+    _fit(figure, rows, paper=outlines)
     out = io.BytesIO()
     with matplotlib.rc_context({"svg.fonttype": "path" if outlines else "none"}):
         figure.savefig(out, format="svg", metadata={"Date": None})
@@ -33,21 +38,19 @@ def svg_of(picture: Picture, *, outlines: bool) -> str:
     return text[text.index("<svg") :]
 
 
-def ranges(drawn_from: Json) -> Figure:
+def ranges(drawn_from: Json) -> Sized:
     """All-in ranges against the pot. `span`: the same scale for all the pictures of one list."""
     figure = board_figure({**drawn_from, "list": {"name": ""}, "caution": ""})
-    _fit(figure, len(drawn_from["candidates"]))
     (axes,) = figure.axes
     axes.set_xlim(*drawn_from["span"])
     axes.set_xlabel(f"all-in cost, {drawn_from['currency']}")
-    return figure
+    return figure, len(drawn_from["candidates"])
 
 
-def conditions(drawn_from: Json) -> Figure:
+def conditions(drawn_from: Json) -> Sized:
     """Condition from 0 to 100 with its interval; beside it how much was looked at."""
     rows = drawn_from["candidates"]
     figure = Figure(layout="constrained")
-    _fit(figure, len(rows))
     axes = figure.subplots()
     for y, row in enumerate(rows):
         found = row["condition"]
@@ -59,38 +62,41 @@ def conditions(drawn_from: Json) -> Figure:
         )
         axes.plot([found["score"]], [y], marker="o", markersize=7, color=BLUE)
         axes.annotate(
-            f"{percent(found['coverage'] or 0)} looked at",
-            (found["high"], y),
-            xytext=(8, 0),
+            f"{percent(found['coverage'] or 0)}\nlooked at",
+            (1.0, y),
+            xycoords=axes.get_yaxis_transform(),
+            xytext=(4, 0),
             textcoords="offset points",
             va="center",
-            fontsize=9,
+            fontsize=SMALL_LETTERS,
+            linespacing=1.0,
         )
-    axes.set_yticks(range(len(rows)), [f"{row['place']}. {shorter(row['name'])}" for row in rows])
+    names = [f"{row['place']}. {shorter(row['name'], 18)}" for row in rows]
+    axes.set_yticks(range(len(rows)), names, fontsize=LETTERS)
     axes.set_ylim(len(rows) - 0.4, -0.6)
-    axes.set_xlim(0, 118)
+    axes.set_xlim(0, 100)
     axes.set_xticks(range(0, 101, 20))
-    axes.set_xlabel("condition: 0 all failed, 100 all sound")
+    axes.set_xlabel("condition: 0 all failed, 100 nothing wrong", fontsize=SMALL_LETTERS)
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
-    return figure
+    return figure, len(rows)
 
 
-def steps(drawn_from: Json) -> Figure:
+def steps(drawn_from: Json) -> Sized:
     """From the asking price to the all-in cost of one boat."""
     figure = waterfall_figure({**drawn_from, "candidate": {"name": ""}, "caution": ""})
-    _fit(figure, len(drawn_from["waterfall"]) + 1)
     (axes,) = figure.axes
     axes.set_xlabel(drawn_from["currency"])
-    axes.xaxis.set_major_locator(MaxNLocator(5))
-    return figure
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    return figure, len(drawn_from["waterfall"]) + 1
 
 
-def _fit(figure: Figure, rows: int) -> None:
-    figure.set_size_inches(WIDTH_INCHES, 0.9 + ROW_INCHES * max(rows, 1))
+def _fit(figure: Figure, rows: int, *, paper: bool) -> None:
+    width, row = (PAPER_INCHES, PAPER_ROW_INCHES) if paper else (PAGE_INCHES, PAGE_ROW_INCHES)
+    figure.set_size_inches(width, 0.9 + row * max(rows, 1))
 
 
-CHARTS: dict[str, Callable[[Json], Figure]] = {
+CHARTS: dict[str, Callable[[Json], Sized]] = {
     "ranges": ranges,
     "conditions": conditions,
     "steps": steps,

@@ -72,10 +72,19 @@ class Column:
 
 @dataclass(frozen=True)
 class Part:
-    """Rows that belong together, under a title of their own if there is one."""
+    """Rows that belong together, under a title of their own if there is one.
+
+    notes: one for each row, or none at all; it stands under the row over the table's whole width.
+    """
 
     rows: tuple[tuple[str, ...], ...]
     title: str = ""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def noted(self) -> Iterator[tuple[tuple[str, ...], str]]:
+        """Each row with its note, which may be empty."""
+        yield from zip(self.rows, self.notes or ("",) * len(self.rows), strict=True)
 
 
 @dataclass(frozen=True)
@@ -193,8 +202,8 @@ def _texts_of(block: Block) -> Iterator[str]:
             yield from (column.title for column in block.columns)
             for part in block.parts:
                 yield part.title
-                for row in part.rows:
-                    yield from row
+                for row, note in part.noted:
+                    yield from (*row, note)
         case Picture():
             yield block.caption
         case WritingRoom():

@@ -41,7 +41,8 @@ def brief_of(found: ListRead) -> Report:
     return Report(
         title=f"Decision brief: {board['list']['name']}",
         subtitle=(
-            f"{found.candidate_list.group.name}; as {found.reader} may see it. {how_fresh(board)}"
+            f"{found.candidate_list.group.name}; as {found.reader} may see it. "
+            f"{how_fresh(board, found.time_zone)}"
         ),
         made_at=found.looks["computed_at"] or board["computed_at"],
         foot=f"Decision brief: {board['list']['name']}. A screening, not a survey.",
@@ -68,12 +69,12 @@ def sections(found: ListRead) -> Iterator[Section]:
     yield rests_on(found)
 
 
-def how_fresh(answer: Json) -> str:
+def how_fresh(answer: Json, zone: str) -> str:
     if answer["computed_at"] is None:
         return "Nothing has been worked out yet."
     behind = "" if answer["fresh"] else " Newer findings are not in it yet."
     failing = " The last attempt to work it out failed." if answer["failing"] else ""
-    return f"Worked out {words.moment(answer['computed_at'])}.{behind}{failing}"
+    return f"Worked out {words.moment(answer['computed_at'], zone)}.{behind}{failing}"
 
 
 # --- In short ------------------------------------------------------------------------------------
@@ -117,6 +118,7 @@ def in_short(found: ListRead) -> Iterator[Line]:
     )
     if found.looks["settled"]:
         yield Line(found.looks["sentences"][0])
+    yield Line("Whoever buys without a survey takes on what nobody has seen.")
 
 
 # --- The order -----------------------------------------------------------------------------------
@@ -248,7 +250,11 @@ def order_row(row: Json) -> tuple[str, ...]:
         percent(row["within_pot"]) if row["all_in"] else words.UNKNOWN,
         words.condition(row["condition"]),
         words.UNKNOWN if coverage is None else percent(coverage),
-        "strike off?" if row["strike_off_advised"] else "go on" if row["all_in"] else "no price",
+        "strike off?"
+        if row["strike_off_advised"]
+        else sentences.NO_REASON
+        if row["all_in"]
+        else "no price",
     )
 
 
@@ -257,7 +263,7 @@ def order_row(row: Json) -> tuple[str, ...]:
 
 def looks_section(found: ListRead) -> Section:
     looks = found.looks
-    blocks: list[Block] = [Paragraph(how_fresh(looks))]
+    blocks: list[Block] = [Paragraph(how_fresh(looks, found.time_zone))]
     if looks["value"] is None:
         blocks.append(Paragraph("No two boats can be compared yet, so no look has a price."))
     visits = [one for one in looks["visits"] if worth(one) >= 1]
@@ -320,7 +326,7 @@ def to_decide(found: ListRead) -> Section:
         caption="What was decided",
         columns=(
             Column("Boat", share=1.2),
-            Column("Go on, strike off, survey, offer", "writing", share=1.6),
+            Column("Keep, strike off, survey, offer", "writing", share=1.6),
             Column("Who sees to it", "writing"),
             Column("By when", "writing", share=0.7),
         ),
@@ -343,8 +349,14 @@ def rests_on(found: ListRead) -> Section:
     blocks: list[Block] = [
         Facts(
             (
-                ("Order and costs", f"revision {board['revision']}. {how_fresh(board)}"),
-                ("Looks and surveys", f"revision {looks['revision']}. {how_fresh(looks)}"),
+                (
+                    "Order and costs",
+                    f"revision {board['revision']}. {how_fresh(board, found.time_zone)}",
+                ),
+                (
+                    "Looks and surveys",
+                    f"revision {looks['revision']}. {how_fresh(looks, found.time_zone)}",
+                ),
                 ("Method", f"version {board['method']}"),
             )
         )

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
+from apps.boats.yards.selectors import time_zone_of
 from apps.planning.selectors import PartyDay, StopSeen, TripSeen, trip_seen
 from apps.reports import words
 from apps.reports.looks import Look, Visit, looks_read
@@ -64,7 +65,8 @@ def viewing_outing(person: Person, viewing_id: uuid.UUID) -> Outing:
         pk=viewing_id,
     )
     candidate = viewing.candidate
-    zone = candidate.at_yard.time_zone if candidate.at_yard else "UTC"
+    yard = candidate.at_yard
+    zone = yard.time_zone if yard else time_zone_of(candidate.list)
     day = viewing.starts_at.astimezone(ZoneInfo(zone)).date()
     looks = looks_read(person, [Visit(candidate, day, zone, viewing.starts_at, viewing=viewing)])
     people = tuple(sorted(one.name for one in viewing.people.all()))

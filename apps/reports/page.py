@@ -51,14 +51,19 @@ def _beside(block: Block) -> Json:
 
 
 def _parts(table: Table) -> list[Json]:
-    """Rows of cells that know what their column holds and whether they name their row."""
-    holds = [column.holds for column in table.columns]
+    """Rows of cells that know their column and whether they name their row."""
     return [
         {
             "title": part.title,
             "rows": [
-                [(n == table.names, holds[n], cell) for n, cell in enumerate(row)]
-                for row in part.rows
+                {
+                    "cells": [
+                        (n == table.names, column, cell)
+                        for n, (column, cell) in enumerate(zip(table.columns, row, strict=True))
+                    ],
+                    "note": note,
+                }
+                for row, note in part.noted
             ],
         }
         for part in table.parts

@@ -13,6 +13,7 @@ from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.selectors import Reader, board_read, names_of, reasons_told
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
+from apps.boats.yards.selectors import time_zone_of
 from apps.viewings.selectors import calls_seen
 
 
@@ -33,6 +34,7 @@ class ListRead:
 
     candidate_list: CandidateList
     reader: str
+    time_zone: str
     board: Json
     looks: Json
     inspectors: Json
@@ -47,6 +49,7 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
     return ListRead(
         candidate_list=candidate_list,
         reader=person.name,
+        time_zone=time_zone_of(candidate_list),
         board=board_read(person, list_id),
         looks=looks,
         inspectors=inspectors_read(person, list_id),

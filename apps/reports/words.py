@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from apps.appraisal import sentences
 from apps.appraisal.figures import Json
 
 UNKNOWN = "-"
@@ -15,7 +16,7 @@ def day(when: date | datetime | str) -> str:
     return f"{known.day} {known:%B %Y}"
 
 
-def moment(when: datetime | None, zone: str = "UTC") -> str:
+def moment(when: datetime | None, zone: str) -> str:
     """'5 March 2026, 09:30 UTC': whoever reads it elsewhere must know whose clock it is."""
     if when is None:
         return "never"
@@ -50,10 +51,12 @@ def capital(text: str) -> str:
 
 
 def condition(figures: Json) -> str:
-    """'79 (78 to 81)'."""
+    """'79 (78 to 81), structure tired': the average hides what is worst."""
     if figures["score"] is None:
         return UNKNOWN
-    return f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f})"
+    worst = figures.get("worst_structural")
+    structure = sentences.structure_in_short(worst)
+    return f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f}), {structure}"
 
 
 def clock(when: datetime, zone: str) -> str:

@@ -235,8 +235,15 @@ class FollowUp(Versioned):
     class AskedOf(models.TextChoices):
         SELLER = "seller", "the seller"
         YARD = "yard", "a yard"
+        BROKER = "broker", "the broker"
+        SURVEYOR = "surveyor", "a surveyor"
         RIGGER = "rigger", "a rigger"
-        MECHANIC = "mechanic", "an engine mechanic"
+        SAILMAKER = "sailmaker", "a sailmaker"
+        ENGINE_MECHANIC = "engine_mechanic", "an engine mechanic"
+        ELECTRICIAN = "electrician", "an electrician"
+        GAS_FITTER = "gas_fitter", "a gas fitter"
+        INSURER = "insurer", "an insurer"
+        LAWYER = "lawyer", "a lawyer"
         CO_BUYER = "co_buyer", "a co-buyer"
         OTHER = "other", "somebody else"
 
@@ -250,7 +257,7 @@ class FollowUp(Versioned):
         Checkpoint, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     question = models.CharField(max_length=500)
-    asked_of = models.CharField(max_length=10, choices=AskedOf.choices)
+    asked_of = models.CharField(max_length=20, choices=AskedOf.choices)
     assignee = models.ForeignKey(
         settings.AUTH_USER_MODEL,
         null=True,

@@ -36,6 +36,7 @@ class Player:
         self.nobody = Client(transport)
         self.people: dict[str, Client] = {}
         self.ids: dict[str, str] = {}
+        self.yards: dict[str, Table] = {}  # as the service has them, by name
         self.wants: dict[str, str] = {}
         self.named_submissions: dict[str, str] = {}
 
@@ -94,17 +95,25 @@ class Player:
     # --- What --------------------------------------------------------------------------------
 
     def make_list(self, played: Played) -> None:
+        for yard in self.scenario.yards:
+            made = self.first.post(f"/groups/{played.group}/yards", yard)
+            self.yards[yard["name"]] = made
         played.list_id = self.first.post(
             f"/groups/{played.group}/lists", self.scenario.candidate_list
         )["id"]
         for key, boat in self.scenario.boats.items():
-            made = self.first.post(f"/lists/{played.list_id}/candidates", boat["candidate"])
+            place = {**boat["candidate"]["place"], "yard_id": self._yard(boat)["id"]}
+            body = {**boat["candidate"], "place": place}
+            made = self.first.post(f"/lists/{played.list_id}/candidates", body)
             played.boats[key] = made["id"]
             for price in boat.get("prices", ()):
                 asked = {name: price[name] for name in ("asking", "note") if name in price}
                 asked["asked_on"] = day(self.now, ago=price["days_ago"])
                 self.first.post(f"/candidates/{made['id']}/prices", asked)
         self.say(f"{len(played.boats)} boats on the list.")
+
+    def _yard(self, boat: Table) -> Table:
+        return self.yards[boat["candidate"]["place"]["yard"]]
 
     def say_wants(self, played: Played) -> None:
         for want in self.scenario.wants:
@@ -123,7 +132,7 @@ class Player:
         boat, at = self.scenario.boats[key], f"/candidates/{played.boats[key]}"
         for viewing in boat["viewings"]:
             body = {
-                "starts_at": moment(self.now, viewing),
+                "starts_at": moment(self.now, viewing, self._yard(boat)["time_zone"]),
                 "state": "made",
                 "people": [self.ids[person] for person in viewing["people"]],
                 "conditions": viewing["conditions"],

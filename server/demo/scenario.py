@@ -7,9 +7,10 @@ something was, and findings that are listed under their level or under the reaso
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 Table = dict[str, Any]
 
@@ -24,6 +25,7 @@ class Scenario:
 
     group: Table
     people: list[Table]
+    yards: list[Table]
     candidate_list: Table
     wants: list[Table]
     judgements: list[Table]
@@ -61,9 +63,9 @@ def findings_of(submission: Table) -> Iterator[Table]:
         yield {"kind": "looked", **finding}
 
 
-def moment(now: datetime, entry: Table) -> str:
-    """When it was: `hour` o'clock (UTC), `days_ago`."""
-    then = now.astimezone(UTC) - timedelta(days=entry["days_ago"])
+def moment(now: datetime, entry: Table, time_zone: str) -> str:
+    """When it was: `hour` o'clock in the yard, `days_ago`."""
+    then = now.astimezone(ZoneInfo(time_zone)) - timedelta(days=entry["days_ago"])
     return then.replace(hour=entry["hour"], minute=0, second=0, microsecond=0).isoformat()
 
 

@@ -289,3 +289,16 @@ def test_recomputing_takes_constant_queries(cast, monkeypatch):
             yard.recompute()
         counts.append(len(queries))
     assert counts[0] == counts[1]
+
+
+def test_the_worst_structural_level_is_beside_the_condition(spring, cast):
+    """The failed keel joint of one checkpoint, which the average of all hides."""
+    board = cast.ben.get(f"{spring.path}/board").json()
+    fulmar = spring.row(board, spring.fulmar)
+    assert fulmar["condition"]["worst_structural"] == {
+        "level": 4,
+        "checkpoint": "keel-joint-line",
+        "title": "Line where keel meets hull",
+    }
+    assert any("Line where keel meets hull, failed" in one for one in fulmar["sentences"])
+    assert spring.row(board, spring.petrel)["condition"]["worst_structural"]["level"] < 3

@@ -103,7 +103,7 @@ def test_without_any_worth_there_is_no_money_in_looking(yard, cast):
 def test_settled_depends_on_what_a_trip_costs(close, cast):
     dear = cast.ben.get(f"{close.path}/next-looks?trip_cost=1000000").json()
     assert dear["settled"] is True
-    assert "Settled: nothing more to learn here is worth a trip." in dear["sentences"]
+    assert "No look would change the order by enough to be worth a trip." in dear["sentences"]
     free = cast.ben.get(f"{close.path}/next-looks?trip_cost=0").json()
     assert free["settled"] is False
 

@@ -24,10 +24,10 @@ def test_it_works(spring, cast, tell):
     assert mine["facts"]["level"] == 4
     assert mine["facts"]["seen_by"] == [{"person_id": str(cast.bea.person.pk), "level": 0}]
     assert mine["sentence"].startswith("Fulmar, ")
-    assert "you saw it failed, Bea sound." in mine["sentence"]
+    assert "you saw it failed, Bea saw nothing wrong." in mine["sentence"]
     assert mine["grave"] is True
     (theirs,) = checkpoints(cast.bea).values()
-    assert "you saw it sound, Ben failed." in theirs["sentence"]
+    assert "you saw nothing wrong, Ben saw it failed." in theirs["sentence"]
     # Whoever did not look at it has nothing to settle.
     assert matters(cast.hal, DISPUTED) == matters(cast.ola, DISPUTED) == []
 

@@ -88,6 +88,10 @@ def test_tables_say_what_their_cells_are_about(page):
     for header in page.all("th"):
         assert header["at"]["scope"] in ("col", "row", "rowgroup")
     rows = [row for row in page.all("tr") if row["path"][-1] == "tbody"]
+    kinds = [row["at"].get("class", "") for row in rows]
+    for before, kind in zip(["", *kinds], kinds, strict=False):
+        assert (kind == "note") == (before == "noted")  # a note is said of the row above it
+    rows = [row for row, kind in zip(rows, kinds, strict=True) if kind != "note"]
     assert len(rows) == sum(th["at"]["scope"] in ("row", "rowgroup") for th in page.all("th"))
 
 

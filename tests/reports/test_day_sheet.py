@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard as Place
 from apps.catalogue.content import CONDITIONS
+from apps.reports.boat_sheet import levels_in_words
 from apps.reports.content import TICK, Table, texts
 from apps.reports.day_sheet import viewing_sheet
 from apps.reports.looks import Visit, looks_read
@@ -89,7 +90,7 @@ def test_it_works(visit, cast):
         "A surveyor must judge: Line where keel meets hull (failed; Ben,",
         "People saw these two levels or more apart: “Line where keel meets hull”.",
         "When was the keel last off?",
-        "Tick one box for each check: 0 sound, 1 serviceable, 2 tired, 3 defective, 4 failed",
+        "Tick one box for each check: 0 nothing wrong seen, 1 serviceable, 2 tired, 3 defective,",
         "This is a screening by non-experts, not a survey.",
     ):
         assert words in said, words
@@ -119,9 +120,11 @@ def test_the_checks_are_those_of_the_checklist(visit, cast):
     page = Page(sheet(visit, cast.ben).content.decode())
     found = candidate_checklist(visit.candidate, visit.conditions)
     possible = [check.checkpoint for area in found.areas for check in area.possible]
+    notes = [td["text"] for td in page.all("td") if "colspan" in td["at"]]
     names = [th["text"] for th in page.all("th") if th["at"]["scope"] == "row"]
     for checkpoint in possible:
         assert any(name.startswith(checkpoint.title) for name in names), checkpoint.title
+        assert levels_in_words(checkpoint) in notes
     boxes = [td for td in page.all("td") if td["text"] == TICK]
     assert len(boxes) == 6 * len(possible)
     bullets = [line["text"] for line in page.all("li")]
@@ -188,8 +191,17 @@ def test_of_a_boat_that_nobody_visited_everything_is_on_the_list(spring, cast):
     said = said_to(made, cast.ben)
     assert "not known; the checklist has all that may be possible" in said
     assert "not known: ask the yard" in said
-    assert "14:30 UTC" in said
+    assert "14:30 UTC" in said  # the group has no yard whose clock is known
     assert "Not possible as she lies" not in said
+
+
+def test_a_boat_at_no_known_yard_goes_by_the_clock_of_the_others(visit, spring, cast):
+    made = Viewing.objects.create(
+        candidate=spring.tern, starts_at=STARTS_AT, added_by=cast.ben.person
+    )
+    said = said_to(made, cast.ben)
+    assert "09:30 EST" in said
+    assert "UTC" not in said
 
 
 @pytest.mark.parametrize(

@@ -1,10 +1,14 @@
 """Questions to settle about a candidate."""
 
 import pytest
+from django.conf import settings
 from django.utils import timezone
 
+from apps.catalogue.reading import read_catalogue
 from apps.viewings.models import FollowUp
 from tests.conftest import pointers
+
+CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue"
 
 
 def ask(scene, who=None, **changed):
@@ -38,6 +42,23 @@ def test_it_works(scene):
     assert (answered.json()["answer"], answered.json()["version"]) == ("In 2019.", 2)
     assert answered.json()["question"] == "When was the keel last off?"
     assert scene.cast.ivy.get(at).json() == answered.json()
+
+
+@pytest.mark.parametrize(
+    "asked_of",
+    ["broker", "surveyor", "engine_mechanic", "electrician", "gas_fitter", "insurer", "sailmaker"],
+)
+def test_whoever_may_know_can_be_asked(scene, asked_of):
+    made = ask(scene, asked_of=asked_of)
+    assert made.status_code == 201, made.content
+    assert made.json()["asked_of"] == asked_of
+
+
+def test_every_professional_of_the_catalogue_can_be_asked():
+    """One word for one trade: a doubt's professional is somebody a question can go to."""
+    codes = {code.replace("_", " ") for code in FollowUp.AskedOf.values}
+    checkpoints = read_catalogue(CATALOGUE).checkpoints.values()
+    assert {one.professional for one in checkpoints} - {""} <= codes
 
 
 def test_it_lists_by_state_and_assignee(scene, at):

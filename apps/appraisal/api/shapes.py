@@ -85,6 +85,12 @@ class NamedSerializer(serializers.Serializer):
     name = serializers.CharField()
 
 
+class WorstStructuralSerializer(serializers.Serializer):
+    level = serializers.IntegerField(min_value=0, max_value=4)
+    checkpoint = serializers.SlugField()
+    title = serializers.CharField()
+
+
 class ConditionSerializer(serializers.Serializer):
     """From 0, all failed, to 100, all sound; null where nothing can be said."""
 
@@ -96,6 +102,12 @@ class ConditionSerializer(serializers.Serializer):
     )
     coverage = serializers.FloatField(
         allow_null=True, help_text="share of the weight that anybody could look at"
+    )
+    worst_structural = WorstStructuralSerializer(
+        allow_null=True,
+        required=False,
+        help_text="the worst level that is credible of anything structural that anybody looked at, "
+        "which the score's average hides; null if nobody looked at any",
     )
 
 

@@ -16,6 +16,8 @@ from apps.appraisal.api.candidate_serializers import (
     RollupAnswerSerializer,
 )
 from apps.appraisal.api.shapes import WaitQuery
+from apps.boats.selectors import list_for
+from apps.boats.yards.selectors import time_zone_of
 from apps.exchange.http.derived import as_file, derived
 from apps.exchange.http.renderers import CsvText, HtmlPage, PngPicture, SvgPicture
 from apps.exchange.http.views import View
@@ -115,4 +117,5 @@ class BoardPageView(DerivedView):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The board as one page to print or to send round, picture and reasons in it."""
         board = selectors.board_read(request.user, list_id, self.query["wait"])
-        return as_file(documents.board_page(board), "text/html; charset=utf-8", "board.html")
+        zone = time_zone_of(list_for(request.user, list_id))
+        return as_file(documents.board_page(board, zone), "text/html; charset=utf-8", "board.html")

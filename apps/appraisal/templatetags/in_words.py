@@ -2,8 +2,9 @@
 
 from django import template
 
-from apps.appraisal.sentences import money, percent
+from apps.appraisal.sentences import money, percent, structure_in_short
 
 register = template.Library()
 register.filter("percent", percent)
 register.filter("money", money)
+register.filter("structure", structure_in_short)

@@ -2,10 +2,11 @@
 
 import uuid
 
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
+from apps.boats.models import CandidateList
 from apps.boats.yards.models import Yard
 from apps.groups.models import Group
 from apps.groups.rules import club_membership_of, membership_of, visible_clubs, visible_groups
@@ -34,6 +35,16 @@ def yards_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Yard]:
 def yards_of_group(person: Person, group_id: uuid.UUID) -> QuerySet[Yard]:
     """The yards that the reader's group may use: its own and its club's."""
     return usable_yards(membership_of(person, group_id).group)
+
+
+def time_zone_of(candidate_list: CandidateList) -> str:
+    """Of the yard where most of a list's boats lie, else of one the group may use, else UTC.
+
+    One query.
+    """
+    here = Count("candidates", filter=Q(candidates__list=candidate_list))
+    yards = usable_yards(candidate_list.group).annotate(boats=here).order_by("-boats", "pk")
+    return yards.values_list("time_zone", flat=True).first() or "UTC"
 
 
 def usable_yards(group: Group) -> QuerySet[Yard]:

@@ -1,0 +1,73 @@
+"""What people read at the moment of decision: no more figures and no more comfort than is known."""
+
+import pytest
+
+from apps.appraisal import looks_sentences, sentences
+from apps.appraisal.sentences import Names
+
+USD = {"currency": "USD"}
+
+
+@pytest.mark.parametrize(
+    ("amount", "told"),
+    [
+        ("41341.00", "41,300 USD"),
+        ("141341.00", "141,000 USD"),
+        ("9960.00", "10,000 USD"),
+        ("1344.00", "1,300 USD"),
+        ("222.00", "220 USD"),
+        ("26.00", "26 USD"),
+        ("-15776.00", "-15,800 USD"),
+        ("0.00", "0 USD"),
+    ],
+)
+def test_sums_that_were_worked_out_are_rounded(amount, told):
+    assert sentences.about({"amount": amount, **USD}) == told
+
+
+def test_what_people_typed_is_told_as_it_is():
+    assert sentences.money({"amount": "27490.00", **USD}) == "27,490 USD"
+
+
+def test_over_the_pot_names_the_groups_own_limit():
+    told = sentences.advice({"code": "over_pot", "within_pot": 0.02, "least": 0.2}, Names())
+    assert told == "The chance of staying within the pot is 2%, under your limit of 20%."
+
+
+def test_a_boat_stands_behind_a_better_one():
+    """The better one may be sold meanwhile: the sentence says who, and nothing final."""
+    one = {
+        "code": "dominated",
+        "by": "k",
+        "low": {"amount": "42490.00", **USD},
+        "high_of_other": {"amount": "41341.00", **USD},
+    }
+    told = sentences.advice(one, Names(boats={"k": "Kittiwake"}))
+    assert told.startswith("She stands behind Kittiwake")
+    assert "41,300 USD" in told
+    assert "42,500 USD" in told
+
+
+def condition(worst):
+    figures = {"score": 56.0, "low": 54.0, "high": 59.0, "coverage": 0.46}
+    return {**figures, "worst_structural": worst}
+
+
+def test_the_worst_structural_level_stands_beside_the_score():
+    broken = condition({"level": 4, "checkpoint": "grid", "title": "Floors and grid"})
+    assert "Floors and grid, failed." in sentences.structure(broken)
+    assert sentences.structure_in_short(broken["worst_structural"]) == "structure failed"
+
+
+def test_nothing_wrong_seen_is_not_called_sound():
+    fine = condition({"level": 0, "checkpoint": "grid", "title": "Floors and grid"})
+    assert sentences.structure(fine) == "Nothing wrong was seen in anything structural."
+    assert "sound" not in sentences.structure_in_short(fine["worst_structural"])
+
+
+def test_what_nobody_looked_at_is_said_so():
+    assert sentences.structure(condition(None)) == "Nobody has looked at anything structural."
+
+
+def test_nothing_more_to_learn_is_said_of_the_order_alone():
+    assert "No look would change the order" in looks_sentences.SETTLED
