@@ -8,8 +8,8 @@ evidence of how the boat is.
 """
 
 import uuid
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -30,7 +30,7 @@ from apps.reckoning.graders import (
     sound_prior,
     surveyor_prior,
 )
-from apps.viewings.doubts import OpenDoubt, doubts_left
+from apps.viewings.doubts import OpenDoubt, counts, doubts_left
 from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
 from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Clearance, Finding
@@ -73,7 +73,7 @@ class ListArrays:
 
     ages: of the parts of each boat, (I,). said: what each report came from, (N,). not_looked:
     findings of those who could not look. doubt_level: (I, J) the worst doubt nobody cleared, -1
-    for none. care_prior: (3,).
+    for none; doubt_seen_by: (I, J) by how many people (`OpenDoubt`). care_prior: (3,).
     """
 
     boats: tuple[Boat, ...]
@@ -90,6 +90,7 @@ class ListArrays:
     ruled_out: tuple[LiveFinding, ...]
     doubts: tuple[OpenDoubt, ...]
     doubt_level: Ints
+    doubt_seen_by: Ints
 
     def ages_on(self, i: int) -> list[PartAge]:
         """The ages of the parts that a boat has."""
@@ -118,6 +119,11 @@ class ListArrays:
         return np.array([checkpoint.guarded for checkpoint in self.checkpoints], dtype=np.bool_)
 
     @property
+    def receipt_clears(self) -> Bools:
+        """(J,): small things whose doubt a receipt closes."""
+        return np.array([c.receipt_clears for c in self.checkpoints], dtype=np.bool_)
+
+    @property
     def walk_away_level(self) -> Ints:
         """(J,), -1 where there is none."""
         return np.array(
@@ -143,6 +149,7 @@ class Places:
 def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
     """pooled: what is known beforehand beside the catalogue."""
     catalogue = evidence.snapshot.catalogue
+    evidence = _with_what_counts(evidence)
     checkpoints = tuple(catalogue.checkpoints.values())
     places = Places(
         boat={boat.id: i for i, boat in enumerate(evidence.boats)},
@@ -194,8 +201,21 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
         not_looked=tuple(f for f in evidence.findings if f.kind == Finding.Kind.COULD_NOT_LOOK),
         ruled_out=tuple(ruled_out),
         doubts=doubts,
-        doubt_level=_doubt_levels(doubts, places, applying.shape),
+        doubt_level=_of_doubts(doubts, places, applying.shape, lambda one: one.level, none=-1),
+        doubt_seen_by=_of_doubts(doubts, places, applying.shape, lambda one: one.seen_by, none=0),
     )
+
+
+def _with_what_counts(evidence: Evidence) -> Evidence:
+    """Without receipts for what no receipt settles."""
+    checkpoints = evidence.snapshot.catalogue.checkpoints
+    kept = tuple(
+        clearance
+        for clearance in evidence.clearances
+        if clearance.checkpoint not in checkpoints
+        or counts(clearance, checkpoints[clearance.checkpoint])
+    )
+    return replace(evidence, clearances=kept)
 
 
 def checkpoint_priors(
@@ -318,11 +338,15 @@ def _documents(evidence: Evidence, places: Places) -> list[Said]:
     ]
 
 
+# What stands there now is not what was seen before.
+MADE_ANEW = (Clearance.Basis.REPAIR, Clearance.Basis.RECEIPT)
+
+
 def _repairs(evidence: Evidence) -> dict[tuple[uuid.UUID, str], date]:
     """When each repaired thing was last repaired."""
     repairs: dict[tuple[uuid.UUID, str], date] = {}
     for clearance in evidence.clearances:
-        if clearance.basis == Clearance.Basis.REPAIR:
+        if clearance.basis in MADE_ANEW:
             key = (clearance.candidate_id, clearance.checkpoint)
             repairs[key] = max(clearance.dated_on, repairs.get(key, date.min))
     return repairs
@@ -345,9 +369,17 @@ def _ruled_out(evidence: Evidence, places: Places, said: Sequence[Said]) -> list
     ]
 
 
-def _doubt_levels(doubts: Sequence[OpenDoubt], places: Places, shape: tuple[int, int]) -> Ints:
-    levels = np.full(shape, -1, dtype=np.intp)
+def _of_doubts(
+    doubts: Sequence[OpenDoubt],
+    places: Places,
+    shape: tuple[int, int],
+    read: Callable[[OpenDoubt], int],
+    *,
+    none: int,
+) -> Ints:
+    """(I, J): what each doubt says; there is at most one for a checkpoint of a boat."""
+    said = np.full(shape, none, dtype=np.intp)
     for doubt in doubts:
         if (at := places.of(doubt)) is not None:
-            levels[at] = max(levels[at], doubt.level)
-    return levels
+            said[at] = read(doubt)
+    return said

@@ -46,6 +46,7 @@ def row(computed: Computed, i: int, place: int | None) -> Json:
         "utility": money_or_none(standing.group_utility[i], currency),
         "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
         "advice": [advice(computed, one) for one in standing.advice[i]],
+        "before_buying": before_buying(computed, i),
     }
 
 
@@ -67,6 +68,8 @@ def advice(computed: Computed, one: ranking.Advice) -> Json:
                 "code": one.code,
                 **checkpoint_named(computed, one.checkpoint, one.level),
                 "level": one.level,
+                "probability": chance(one.probability),
+                "seen_by": one.seen_by,
             }
         case ranking.OverPot():
             return {
@@ -81,6 +84,25 @@ def advice(computed: Computed, one: ranking.Advice) -> Json:
                 "low": money(one.low_all_in, currency),
                 "high_of_other": money(one.high_all_in_of_other, currency),
             }
+
+
+def before_buying(computed: Computed, i: int) -> list[Json]:
+    """What a professional must judge before anybody buys her, and how many saw it otherwise."""
+    arrays = computed.arrays
+    boat = arrays.boats[i].id
+    raised = {doubt.checkpoint: doubt for doubt in arrays.doubts if doubt.candidate_id == boat}
+    return [
+        {
+            "code": one.code,
+            **checkpoint_named(computed, one.checkpoint, one.level),
+            "level": one.level,
+            "probability": None if one.probability is None else chance(one.probability),
+            "seen_by": one.seen_by,
+            "seen_otherwise": raised[arrays.checkpoints[one.checkpoint].code].seen_otherwise,
+            "judged": raised[arrays.checkpoints[one.checkpoint].code].judged,
+        }
+        for one in computed.standing.to_be_judged[i]
+    ]
 
 
 def checkpoint_named(computed: Computed, j: int, level: int) -> Json:

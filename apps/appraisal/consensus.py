@@ -202,6 +202,7 @@ def doubt_raised(doubt: OpenDoubt) -> Json:
         "submission_id": str(doubt.submission_id),
         "seen_at": doubt.seen_at.isoformat(),
         "judged_by": doubt.judged_by,
+        "receipt": doubt.receipt,
     }
 
 

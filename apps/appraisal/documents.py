@@ -24,6 +24,7 @@ COLUMNS = (
     "coverage",
     "strike_off_advised",
     "reasons",
+    "before_buying",
     "struck_off_because",
     "candidate_id",
 )
@@ -60,6 +61,7 @@ def cells(row: Json) -> list[object]:
         condition["coverage"],
         "yes" if row["strike_off_advised"] else "no",
         " ".join([*row["sentences"], *(one["sentence"] for one in row["advice"])]),
+        " ".join(one["sentence"] for one in row["before_buying"]),
         row.get("stage_reason", ""),
         row["candidate_id"],
     ]

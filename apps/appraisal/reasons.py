@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from apps.appraisal.board import advice
+from apps.appraisal.board import advice, before_buying
 from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import judged_by, open_doubts
 from apps.appraisal.figures import Json, chance, money_or_none, number
@@ -18,6 +18,7 @@ def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
             "place": place.get(i),
             "of": len(place),
             "advice": [advice(computed, one) for one in computed.standing.advice[i]],
+            "before_buying": before_buying(computed, i),
             "compared": compared(computed, i),
             "doubts": doubts(computed, consensus[i]),
             "walk_away": walk_away(computed, i),

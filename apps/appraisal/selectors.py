@@ -162,12 +162,20 @@ def row_read(row: Json, names: Names, reader: Reader) -> Json:
         "opinions_hidden": not seen and not row["worth_missing"],
         "strike_off_advised": bool(row["advice"]),
         "advice": [told(one, names) for one in row["advice"]],
+        "before_buying": to_be_judged(row),
         "sentences": [sentence for sentence in said if sentence],
     }
 
 
 def told(one: Json, names: Names) -> Json:
     return {**one, "sentence": sentences.advice(one, names)}
+
+
+def to_be_judged(stored: Json) -> list[Json]:
+    """What an earlier method stored, and nobody has worked out anew yet, says nothing of it."""
+    return [
+        {**one, "sentence": sentences.before_buying(one)} for one in stored.get("before_buying", ())
+    ]
 
 
 def struck_off_read(
@@ -356,6 +364,7 @@ def reasons_told(reasons: Json, candidate: Candidate, names: Names, reader: Read
         "stage_reason": candidate.stage_reason,
         "strike_off_advised": bool(reasons["advice"]),
         "advice": [told(one, names) for one in reasons["advice"]],
+        "before_buying": to_be_judged(reasons),
         "compared": [{**one, "sentence": sentences.compared(one, names)} for one in compared],
         "doubts": [
             {**named(one, names), "sentence": sentences.doubt(one, names)}

@@ -78,10 +78,7 @@ def advice(one: Json, names: Names) -> str:
                 f"{to_judge(one['judged_by'])}."
             )
         case "open_doubt":
-            return (
-                f"{lead(one['title'])} somebody saw it as {LEVELS[one['level']]} and nobody has "
-                f"cleared it since{to_judge(one['judged_by'])}."
-            )
+            return open_doubt(one)
         case "over_pot":
             return (
                 f"The chance of staying within the pot is {percent(one['within_pot'])}, under your "
@@ -94,6 +91,49 @@ def advice(one: Json, names: Names) -> str:
                 f"one if she turns out cheap ({about(one['low'])})."
             )
     raise ValueError(f"no words for {one['code']!r}")
+
+
+def open_doubt(one: Json) -> str:
+    """What an earlier method stored says neither how likely it is nor how many saw it."""
+    seen_by, likely = one.get("seen_by", 1), one.get("probability")
+    who = "somebody" if seen_by < 2 else f"{counted(seen_by)} people"
+    saw = f"{lead(one['title'])} {who} saw it as {LEVELS[one['level']]}"
+    saw += " and nobody has cleared it since"
+    if likely is not None:
+        saw += f"; corrected for how each of them sees, that is {percent(likely)} likely"
+    return f"{saw}{to_judge(one['judged_by'])}."
+
+
+def before_buying(one: Json) -> str:
+    """One look is a reason to look again together, and to ask whoever can tell before buying."""
+    found = f"{lead(one['title'])} {seen_how(one)}"
+    if one["judged"]:
+        who = article(one["judged_by"])
+        return f"{found}. It was judged by {who}: know what putting it right costs before you buy."
+    return (
+        f"{found}. Look again side by side, and do not buy her before "
+        f"{article(one['judged_by'])} has judged it."
+    )
+
+
+def seen_how(one: Json) -> str:
+    """'one person saw it as failed, two others did not'."""
+    people = "person" if one["seen_by"] == 1 else "people"
+    saw = f"{counted(one['seen_by'])} {people} saw it as {LEVELS[one['level']]}"
+    match one["seen_otherwise"]:
+        case 0:
+            return f"{saw}, nobody else has looked"
+        case 1:
+            return f"{saw}, another did not"
+        case others:
+            return f"{saw}, {counted(others)} others did not"
+
+
+COUNTED = ("no", "one", "two", "three", "four", "five", "six")
+
+
+def counted(number: int) -> str:
+    return COUNTED[number] if number < len(COUNTED) else str(number)
 
 
 def lead(title: str) -> str:
@@ -241,9 +281,14 @@ def structure_in_short(worst: Json | None) -> str:
 def doubt(one: Json, names: Names) -> str:
     return (
         f"{lead(one['title'])} {names.person(one['person_id'])} saw it as "
-        f"{LEVELS[one['level']]} on {one['seen_at'][:10]}. Open until "
-        f"{article(one['judged_by'])} or a documented repair clears it."
+        f"{LEVELS[one['level']]} on {one['seen_at'][:10]}. Open until {closes(one)}."
     )
+
+
+def closes(one: Json) -> str:
+    if one.get("receipt"):
+        return "a receipt says that it was renewed or serviced"
+    return f"{article(one['judged_by'])} or a documented repair clears it"
 
 
 def walk_away(one: Json) -> str:

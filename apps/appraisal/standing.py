@@ -22,9 +22,11 @@ from apps.reckoning.ranking import (
     GroupStanding,
     Must,
     MustBroken,
+    ToBeJudged,
     group_standing,
     member_orders,
     strike_off_advice,
+    to_be_judged,
     within_musts,
 )
 from apps.reckoning.rollup import Rollup
@@ -73,7 +75,7 @@ class Standing:
     worth: (B, I) nan where not given. group_worth, group_utility: (I,) nan likewise.
     utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
     voted: those of `live` that some buyer orders. votes: over them, None where nobody orders two.
-    advice: for every candidate.
+    advice, to_be_judged: for every candidate.
     wants_met: (B, I) share of the weight of a buyer's wants that is known and met, nan for none.
     """
 
@@ -86,6 +88,7 @@ class Standing:
     voted: tuple[int, ...]
     votes: GroupStanding | None
     advice: tuple[tuple[Advice, ...], ...]
+    to_be_judged: tuple[tuple[ToBeJudged, ...], ...]
     wants_met: Floats
 
 
@@ -99,6 +102,7 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
     live = tuple(i for i, boat in enumerate(inputs.boats) if not boat.struck_off)
     group_utility = group_worth - costs.regretted
     voted, votes = _votes(inputs, utility, musts, live)
+    evidence = _evidence(inputs, arrays, level, costs, utility, musts, live)
     return Standing(
         worth=worth,
         group_worth=group_worth,
@@ -108,7 +112,8 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
         order=_order(live, group_utility, costs),
         voted=voted,
         votes=votes,
-        advice=_advice(inputs, arrays, level, costs, utility, musts, live),
+        advice=strike_off_advice(evidence),
+        to_be_judged=to_be_judged(evidence),
         wants_met=wants_met(inputs, arrays, level),
     )
 
@@ -248,7 +253,7 @@ def _expected_levels(code: str, arrays: ListArrays, level: Floats) -> Floats:
 # --- Advice --------------------------------------------------------------------------------------
 
 
-def _advice(
+def _evidence(
     inputs: Inputs,
     arrays: ListArrays,
     level: Floats,
@@ -256,11 +261,11 @@ def _advice(
     utility: Floats,
     musts: Sequence[Must],
     live: Sequence[int],
-) -> tuple[tuple[Advice, ...], ...]:
+) -> Evidence:
     # One that is struck off beats nobody: it is no longer there to be chosen.
     in_play = np.zeros(len(inputs.boats), dtype=np.bool_)
     in_play[list(live)] = True
-    evidence = Evidence(
+    return Evidence(
         expected_utility=np.where(in_play, utility, np.nan),
         low_all_in=costs.low,
         high_all_in=costs.high,
@@ -271,9 +276,9 @@ def _advice(
         looked=arrays.looked,
         walk_away_level=arrays.walk_away_level,
         doubt_level=arrays.doubt_level,
-        grave=arrays.guarded,
+        doubt_seen_by=arrays.doubt_seen_by,
+        grave=arrays.guarded & ~arrays.receipt_clears,
     )
-    return strike_off_advice(evidence)
 
 
 def want_ids(advice: Sequence[Advice]) -> set[uuid.UUID]:

@@ -15,7 +15,7 @@ from apps.appraisal.bounds import require_small_enough
 from apps.appraisal.computing import METHOD, Computed, compute
 from apps.appraisal.figures import Json
 from apps.appraisal.inputs import Boat, Inputs, read_inputs
-from apps.appraisal.selectors import names_of, told
+from apps.appraisal.selectors import names_of, to_be_judged, told
 from apps.appraisal.sentences import CAUTION, Names
 from apps.boats.selectors import list_for
 from apps.catalogue.applicability import applies
@@ -102,6 +102,7 @@ def shown(computed: Computed, i: int, place: int | None, names: Names) -> Json:
         **{key: full[key] for key in SHOWN},
         "strike_off_advised": bool(full["advice"]),
         "advice": [told(one, names) for one in full["advice"]],
+        "before_buying": to_be_judged(full),
     }
 
 

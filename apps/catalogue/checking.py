@@ -178,6 +178,8 @@ def checkpoint_shape_contradictions(
     """Contradictions within the checkpoint itself, whatever its remedies cost."""
     if checkpoint.professional_only and not checkpoint.professional:
         yield "professional: is empty although professional_only is true"
+    if checkpoint.receipt_clears and not receipt_may_clear(checkpoint):
+        yield "receipt_clears: a receipt says nothing about structure, nor where a look never does"
     if measure := checkpoint.measure:
         scale = catalogue.scales.get(measure.scale)
         if scale and scale.unit != measure.unit:
@@ -191,6 +193,11 @@ def checkpoint_shape_contradictions(
         ):
             if probability > 0 and extent == 0:
                 yield f"remedies: {call.code}: is likely at level {level} but has no extent there"
+
+
+def receipt_may_clear(checkpoint: content.Checkpoint) -> bool:
+    """Whether buying the thing anew settles it: never what holds the boat together."""
+    return "structural" not in checkpoint.concerns and not checkpoint.professional_only
 
 
 def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterator[str]:

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
+FAILED = 4
 
 CONCERNS = ("structural", "safety", "flooding", "value", "legal")
 GUARDED = frozenset({"structural", "safety", "flooding"})
@@ -81,8 +82,12 @@ OWNERS = ("base", *OWN_PREFIX)
 OWN_PREFIXES = tuple(OWN_PREFIX.values())
 
 
+# What is sound or serviceable is nothing wrong: whoever must judge it, a doubt begins above.
+LEAST_DOUBT = 2
+
+
 def guarded(concerns: Iterable[str]) -> bool:
-    """Whether a doubt stays open until a professional or a documented repair clears it."""
+    """Whether a doubt stays open until a professional or a document clears it."""
     return not GUARDED.isdisjoint(concerns)
 
 
@@ -256,6 +261,7 @@ class Checkpoint:
     professional: str
     professional_from: int
     professional_only: bool
+    receipt_clears: bool
     belief: Belief
     applies: Mapping[str, tuple[str, ...]]
     measure: Measure | None
@@ -266,6 +272,19 @@ class Checkpoint:
     @property
     def guarded(self) -> bool:
         return guarded(self.concerns)
+
+    @property
+    def doubt_from(self) -> int:
+        """The level from which a finding is a doubt: below it, a note.
+
+        That from which the professional must judge, and never what is nothing wrong.
+        """
+        return max(self.professional_from, LEAST_DOUBT)
+
+    @property
+    def judged_first_from(self) -> int:
+        """The level at which one look is enough for: not before a professional has judged it."""
+        return FAILED if self.walk_away_level is None else self.walk_away_level
 
 
 @dataclass(frozen=True)

@@ -285,6 +285,9 @@ class CheckpointVersion(Version):
         help_text="the level from which the professional must judge; 0: always"
     )
     professional_only = models.BooleanField(default=False)
+    receipt_clears = models.BooleanField(
+        default=False, help_text="a receipt for what was renewed or serviced closes a doubt"
+    )
     # The belief before anybody looked: model.md 1.
     mu = models.FloatField()
     age = models.FloatField()

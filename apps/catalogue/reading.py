@@ -265,6 +265,7 @@ def checkpoint(row: Document, area: str) -> content.Checkpoint:
         professional=row["professional"],
         professional_from=row["professional_from"],
         professional_only=row["professional_only"],
+        receipt_clears=row.get("receipt_clears", False),
         belief=content.Belief(
             mu=float(belief["mu"]),
             age=float(belief["age"]),

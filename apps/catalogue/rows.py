@@ -19,6 +19,7 @@ PLAIN = (
     "professional",
     "professional_from",
     "professional_only",
+    "receipt_clears",
     "source",
 )
 LISTS = ("tools", "levels", "concerns", "prevented_by", "tags")

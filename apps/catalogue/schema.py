@@ -126,6 +126,7 @@ CHECKPOINT = table(
     {
         "tools": list_of(text(60), "tools", uniqueItems=True),
         "walk_away_level": whole(1, 4),
+        "receipt_clears": BOOLEAN,
         "cautions": CODES,
         "prevented_by": list_of(word(*content.REASONS), "reasons", uniqueItems=True),
         "applies": APPLIES,

@@ -16,6 +16,7 @@ from apps.boats.models import Candidate
 from apps.boats.vocabulary import Stage
 from apps.notices.drafts import Json
 from apps.notices.models import Notice
+from apps.notices.standings import JUDGE_FIRST
 
 CAUTION = (
     "A screening by people who are not surveyors is not a survey. Doubts about structure, flooding "
@@ -243,6 +244,7 @@ def order_changed(notice: Notice, words: Words) -> str:
     return f"{list_name(notice)}: in front are now {listed(now)}; it was {listed(before)}."
 
 
+FIRST_JUDGED = "a professional must judge what somebody saw before anybody buys her"
 ADVICE = {
     "must_broken": "she breaks a must",
     "walk_away_finding": "a finding is reason to walk away",
@@ -253,10 +255,13 @@ ADVICE = {
 
 
 def advice_changed(notice: Notice, _: Words) -> str:
-    reasons = [ADVICE.get(code, code.replace("_", " ")) for code in notice.facts["now"]]
-    if not reasons:
-        return f"{boat(notice)}: nothing speaks for striking her off any more."
-    return f"{boat(notice)}: the advice is to strike her off: {listed(reasons)}."
+    codes = notice.facts["now"]
+    reasons = [ADVICE.get(code, code.replace("_", " ")) for code in codes if code != JUDGE_FIRST]
+    said = [f"the advice is to strike her off: {listed(reasons)}"] if reasons else []
+    if JUDGE_FIRST in codes:
+        said.append(FIRST_JUDGED)
+    told = "; ".join(said) or "nothing speaks for striking her off any more"
+    return f"{boat(notice)}: {told}."
 
 
 def price_changed(notice: Notice, _: Words) -> str:

@@ -1,8 +1,8 @@
 """Whether a list's results changed so much that its members are told, and what.
 
 Materially: another boat in front, others among the first three, advice to strike off that comes or
-goes, or a new finding or doubt behind it. What people did themselves (a boat struck off, one taken
-out) is told as such and moves nobody else.
+goes, a new finding or doubt behind it, or something new that must be judged before anybody buys.
+What people did themselves (a boat struck off, one taken out) is told as such and moves nobody else.
 """
 
 import uuid
@@ -15,12 +15,16 @@ from apps.notices.models import ToldStanding
 from apps.notices.state import Member
 
 SHOWN = 3  # so many boats in front
-GRAVE = {"open_doubt", "walk_away_finding"}
+JUDGE_FIRST = "to_be_judged"
+GRAVE = {"open_doubt", "walk_away_finding", JUDGE_FIRST}
 
 
 @dataclass(frozen=True)
 class Stand:
-    """Where boats stand, by the id of each as text."""
+    """Where boats stand, by the id of each as text.
+
+    advice: codes of reasons to strike off, and of what must be judged before anybody buys.
+    """
 
     order: list[str]
     advice: dict[str, list[str]]
@@ -31,7 +35,10 @@ class Stand:
         return cls(
             order=[row["candidate_id"] for row in rows],
             advice={
-                row["candidate_id"]: sorted({one["code"] for one in row["advice"]}) for row in rows
+                row["candidate_id"]: sorted(
+                    {one["code"] for one in (*row["advice"], *row.get("before_buying", ()))}
+                )
+                for row in rows
             },
         )
 
@@ -98,4 +105,6 @@ def order_change(before: list[str], now: list[str]) -> tuple[list[str], list[str
 
 
 def advice_differs(before: list[str], now: list[str]) -> bool:
-    return bool(before) != bool(now) or bool(GRAVE & set(now) - set(before))
+    to_strike_off, was = set(now) - {JUDGE_FIRST}, set(before) - {JUDGE_FIRST}
+    gone = bool(before) and not now
+    return gone or bool(to_strike_off) != bool(was) or bool(GRAVE & set(now) - set(before))

@@ -24,8 +24,13 @@ from apps.reckoning.voting import Comparison, compare
 
 # model.md section 4: a walk-away finding counts when it is more likely true than not.
 WALK_AWAY_PROBABILITY = 0.5
-# model.md sections 1 and 4: a raised doubt of level `failed` stands until a professional clears it.
+# A doubt of this level, or of the walk-away level where there is one, is to be judged by a
+# professional before anybody buys (model.md, agreed 7).
 DOUBT_LEVEL = 4
+# It is a reason to strike off where the walk-away level is believed with this probability, or so
+# many people saw it on their own (model.md, agreed 7).
+DOUBT_PROBABILITY = 1 / 3
+DOUBT_PEOPLE = 2
 # Utilities within half a unit of money round to the same figure and rank equal: finer differences
 # are noise of the simulation.
 MONEY_UNIT = 1.0
@@ -75,11 +80,31 @@ class WalkAwayFinding:
 
 @dataclass(frozen=True, slots=True)
 class OpenDoubt:
-    """Somebody raised a doubt of this level on a structural, safety or flooding checkpoint."""
+    """A doubt at the walk-away level is believed, or several people raised it on their own.
+
+    level: of the doubt. probability: of the walk-away level. seen_by: people who saw it so bad.
+    """
 
     code: ClassVar[str] = "open_doubt"
     checkpoint: int
     level: int
+    probability: float
+    seen_by: int
+
+
+@dataclass(frozen=True, slots=True)
+class ToBeJudged:
+    """A grave doubt that is no reason to strike off yet: a professional judges it before anybody
+    buys.
+
+    probability: of the walk-away level, None where the checkpoint has none.
+    """
+
+    code: ClassVar[str] = "to_be_judged"
+    checkpoint: int
+    level: int
+    probability: float | None
+    seen_by: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +140,10 @@ class Evidence:
 
     `level` (I, J, 5) is the belief; `looked` (I, J) whether anybody could look; `walk_away_level`
     (J,) from the catalogue, -1 where the checkpoint has none; `doubt_level` (I, J) the highest
-    doubt raised and not cleared by a professional's finding or a documented repair, -1 for none;
-    `grave` (J,) whether the checkpoint is structural, safety or flooding.
+    doubt raised and not cleared by a professional's finding or a document, -1 for none;
+    `doubt_seen_by` (I, J) how many people saw it at the walk-away level, or failed where there is
+    none; `grave` (J,) whether the checkpoint is structural, safety or flooding, and no small thing
+    that a receipt settles.
     """
 
     expected_utility: Floats  # (B, I), money
@@ -129,6 +156,7 @@ class Evidence:
     looked: Bools
     walk_away_level: Ints
     doubt_level: Ints
+    doubt_seen_by: Ints
     grave: Bools
 
     def __post_init__(self) -> None:
@@ -142,6 +170,7 @@ class Evidence:
             "looked": (candidates, checkpoints),
             "walk_away_level": (checkpoints,),
             "doubt_level": (candidates, checkpoints),
+            "doubt_seen_by": (candidates, checkpoints),
         }
         for name, shape in expected.items():
             if getattr(self, name).shape != shape:
@@ -152,6 +181,15 @@ class Evidence:
                 f"required_confidence must be from 0.5 to below 1, got {self.required_confidence!r}"
             )
         _check_musts(self.musts, members, candidates)
+
+    def walk_away_reached(self, i: int) -> Floats:
+        """(J,): belief that a checkpoint has reached its walk-away level; nan where it has none.
+
+        Probabilities are sums of floats: a belief of exactly one half must not miss by a last bit.
+        """
+        threshold = self.walk_away_level
+        reached = (self.level[i] * (np.arange(5) >= threshold[:, None])).sum(axis=1)
+        return np.where(threshold >= 0, np.round(reached, 12), np.nan)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -310,23 +348,62 @@ def _musts_broken(evidence: Evidence, i: int) -> list[Advice]:
     ]
 
 
+def to_be_judged(evidence: Evidence) -> tuple[tuple[ToBeJudged, ...], ...]:
+    """Return for each candidate what a professional must judge before anybody buys her.
+
+    Grave doubts that are a reason to strike off are not among them.
+    """
+    return tuple(
+        tuple(
+            ToBeJudged(
+                checkpoint=int(j),
+                level=int(evidence.doubt_level[i, j]),
+                probability=None if np.isnan(reached[j]) else float(reached[j]),
+                seen_by=int(evidence.doubt_seen_by[i, j]),
+            )
+            for j in np.flatnonzero(_grave_doubts(evidence, i) & ~_agreed(evidence, i, reached))
+        )
+        for i in range(len(evidence.low_all_in))
+        for reached in [evidence.walk_away_reached(i)]
+    )
+
+
 def _walk_away_findings(evidence: Evidence, i: int) -> list[Advice]:
-    threshold = evidence.walk_away_level
-    reached = (evidence.level[i] * (np.arange(5) >= threshold[:, None])).sum(axis=1)
-    # Probabilities are sums of floats: a belief of exactly one half must not miss by a last bit.
-    likely = np.round(reached, 12) >= WALK_AWAY_PROBABILITY
+    reached = evidence.walk_away_reached(i)
     return [
-        WalkAwayFinding(int(j), int(threshold[j]), float(reached[j]))
-        for j in np.flatnonzero(likely & (threshold >= 0) & evidence.looked[i])
+        WalkAwayFinding(int(j), int(evidence.walk_away_level[j]), float(reached[j]))
+        for j in np.flatnonzero((reached >= WALK_AWAY_PROBABILITY) & evidence.looked[i])
     ]
 
 
 def _open_doubts(evidence: Evidence, i: int) -> list[Advice]:
-    doubt = evidence.doubt_level[i]
+    reached = evidence.walk_away_reached(i)
     return [
-        OpenDoubt(int(j), int(doubt[j]))
-        for j in np.flatnonzero(evidence.grave & (doubt >= DOUBT_LEVEL))
+        OpenDoubt(
+            checkpoint=int(j),
+            level=int(evidence.doubt_level[i, j]),
+            probability=float(reached[j]),
+            seen_by=int(evidence.doubt_seen_by[i, j]),
+        )
+        for j in np.flatnonzero(_grave_doubts(evidence, i) & _agreed(evidence, i, reached))
     ]
+
+
+def _grave_doubts(evidence: Evidence, i: int) -> Bools:
+    """(J,): doubts at the walk-away level, or failed where there is none."""
+    threshold = evidence.walk_away_level
+    grave = evidence.doubt_level[i] >= np.where(threshold >= 0, threshold, DOUBT_LEVEL)
+    return np.asarray(grave & evidence.grave)
+
+
+def _agreed(evidence: Evidence, i: int, reached: Floats) -> Bools:
+    """(J,): whether a doubt at the walk-away level is believed, or was raised by several people.
+
+    Where the checkpoint has no walk-away level, nobody walks away from it.
+    """
+    believed = np.round(reached - DOUBT_PROBABILITY, 12) >= 0
+    several = evidence.doubt_seen_by[i] >= DOUBT_PEOPLE
+    return np.asarray((evidence.walk_away_level >= 0) & (believed | several))
 
 
 def _over_pot(evidence: Evidence, i: int) -> list[Advice]:

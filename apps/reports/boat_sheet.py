@@ -134,8 +134,8 @@ def parts(look: Look) -> Iterator[Section]:
             "To settle",
             (
                 Paragraph(
-                    "Look, measure and photograph; only the professional named, or a document of "
-                    "a repair, clears a doubt."
+                    "Look, measure and photograph; only the professional named, or a document, "
+                    "clears a doubt."
                 ),
                 Bullets(settle),
             ),
@@ -175,6 +175,9 @@ def to_settle(look: Look) -> Iterator[Line]:
     if look.known.apart_on:
         titles = words.listed(f"“{title}”" for title in look.known.apart_on)
         yield Line(f"{titles}.", lead="People saw these two levels or more apart:")
+    if look.known.look_again:
+        titles = words.listed(f"“{title}”" for title in look.known.look_again)
+        yield Line(f"{titles}.", lead="Look again side by side, for one of you saw it as failed:")
     yield from doubt_lines(look.known.doubts)
 
 

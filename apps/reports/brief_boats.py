@@ -16,7 +16,7 @@ from apps.reports.content import (
     Section,
     Table,
 )
-from apps.reports.doubts import doubt_lines
+from apps.reports.doubts import doubt_lines, who_closes
 from apps.reports.selectors import BoatRead, ListRead
 
 MOST_CHANGES = 5
@@ -25,7 +25,7 @@ DEFECTIVE = 3
 
 def boat_section(row: Json, found: ListRead) -> Section:
     boat = found.boats.get(row["candidate_id"])
-    lines = [*why(row)]
+    lines = [*why(row), *before_buying(row)]
     if boat and boat.reasons:
         lines += [*wants(boat), *neighbours(boat), *disputes(boat)]
         lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
@@ -44,6 +44,11 @@ def why(row: Json) -> Iterator[Line]:
         yield Line(one["sentence"], lead="Reason to strike off:")
     if beaten[1:]:
         yield Line(f"{words.count(len(beaten) - 1, 'other boat')} beat her likewise.")
+
+
+def before_buying(row: Json) -> Iterator[Line]:
+    for one in row["before_buying"]:
+        yield Line(one["sentence"], lead="Before anybody buys her:")
 
 
 def wants(boat: BoatRead) -> Iterator[Line]:
@@ -142,9 +147,10 @@ def doubts_section(found: ListRead) -> Section:
         "Open doubts, and who must judge them",
         (
             Paragraph(
-                "What anybody saw as tired or worse on structure, safety or flooding stays open, "
-                "whatever others saw, until the professional named or a documented repair clears "
-                "it. Which doubts they are stands with each boat."
+                "What anybody saw on structure, safety or flooding that a professional must judge "
+                "stays open, whatever others saw, until the professional named or a documented "
+                "repair clears it, or a receipt where one is enough. Which doubts they are stands "
+                "with each boat."
             ),
             Table(
                 caption="Open doubts by boat",
@@ -167,7 +173,7 @@ def doubts_rows(found: ListRead) -> Iterator[tuple[str, ...]]:
         if not open_ones:
             continue
         bad = sum(one["level"] >= DEFECTIVE for one in open_ones)
-        judges = Counter(one["judged_by"] for one in open_ones)
+        judges = Counter(who_closes(one) for one in open_ones)
         yield (
             row["name"],
             str(bad),

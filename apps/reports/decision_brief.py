@@ -102,11 +102,17 @@ def in_short(found: ListRead) -> Iterator[Line]:
             f"there are reasons to strike off {words.listed(advised)}. Nobody but you strikes off.",
             lead="To strike off?",
         )
+    first = [row["name"] for row in rows if row["before_buying"]]
+    if first:
+        yield Line(
+            f"something on {words.listed(first)} must be judged before anybody buys.",
+            lead="For a professional:",
+        )
     doubted = sum(row["open_doubts"] for row in rows)
     if doubted:
         yield Line(
             f"{words.count(doubted, 'open doubt')} on structure, safety or flooding, which a "
-            "professional's finding or a documented repair must clear.",
+            "professional's finding or a document must clear.",
             lead="Open:",
         )
     surveyed = [one["name"] for one in found.looks["surveys"] if one["worth_it"]]

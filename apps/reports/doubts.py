@@ -1,4 +1,4 @@
-"""Open doubts in few lines: by who must judge them, the worst first."""
+"""Open doubts in few lines: by who must judge them, or what settles them, the worst first."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
@@ -8,14 +8,22 @@ from apps.appraisal.sentences import LEVELS, article
 from apps.reports import words
 from apps.reports.content import Line
 
+RECEIPT = "receipt"
+
 
 def doubt_lines(doubts: Iterable[Json]) -> Iterator[Line]:
     """From the doubts among a boat's reasons, each with the name of who raised it."""
     by_judge: defaultdict[str, list[Json]] = defaultdict(list)
     for one in doubts:
-        by_judge[one["judged_by"]].append(one)
+        by_judge[who_closes(one)].append(one)
     for judge, judged in by_judge.items():
-        yield Line(in_one(judged), lead=f"{words.capital(article(judge))} must judge:")
+        settles = "settles:" if judge == RECEIPT else "must judge:"
+        yield Line(in_one(judged), lead=f"{words.capital(article(judge))} {settles}")
+
+
+def who_closes(doubt: Json) -> str:
+    """The professional who must judge it, or a receipt where that is enough."""
+    return RECEIPT if doubt.get("receipt") else str(doubt["judged_by"])
 
 
 def in_one(judged: Iterable[Json]) -> str:

@@ -55,6 +55,7 @@ class Known:
     """
 
     doubts: tuple[Json, ...] = ()
+    look_again: tuple[str, ...] = ()  # what one person saw as failed
     apart_on: tuple[str, ...] = ()
     checks: tuple[Json, ...] = ()  # worth most first
     to_ask: tuple[tuple[str, str], ...] = ()  # of whom, and what
@@ -198,6 +199,7 @@ def known_from(
     reasons = appraised.reasons if appraised else {}
     return Known(
         doubts=tuple(named(one, names) for one in reasons.get("doubts", ())),
+        look_again=tuple(one["title"] for one in reasons.get("before_buying", ())),
         apart_on=apart_on(appraised.consensus) if appraised else (),
         checks=tuple(told(checks, looks_sentences.check, names)),
         to_ask=(*asked, *worked_out),

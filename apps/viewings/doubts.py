@@ -1,6 +1,7 @@
 """Open doubts: members raise structural and safety doubts, they do not clear them.
 
-A doubt stays open, whatever anybody else saw, until a professional who may judge it has looked
+A doubt begins at the level from which the catalogue has a professional judge; what is less is a
+note. It stays open, whatever anybody else saw, until a professional who may judge it has looked
 since, or a document says that it was put right.
 """
 
@@ -17,8 +18,6 @@ from apps.catalogue.selectors import catalogue_snapshot, stored_checkpoints
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.models import Clearance
 
-# From 'tired' on a finding on a guarded checkpoint is a doubt.
-DOUBTFUL = 2
 # Looks at the whole boat: closes what a specialist would be asked about (common practice, no
 # source). Where the catalogue names nobody, the surveyor is who must judge.
 GENERALIST = "surveyor"
@@ -26,7 +25,12 @@ GENERALIST = "surveyor"
 
 @dataclass(frozen=True)
 class OpenDoubt:
-    """The worst that anybody reported and nobody cleared, on one checkpoint of one candidate."""
+    """The worst that anybody reported and nobody cleared, on one checkpoint of one candidate.
+
+    seen_by: how many people saw it as bad as the checkpoint's `judged_first_from`, each on their
+    own; seen_otherwise: how many others looked, and did not. judged: whether one who saw it so may
+    judge it. receipt: whether one closes it.
+    """
 
     candidate_id: uuid.UUID
     checkpoint: str
@@ -38,6 +42,10 @@ class OpenDoubt:
     submission_id: uuid.UUID
     seen_at: datetime
     judged_by: str  # the professional who must judge it
+    seen_by: int
+    seen_otherwise: int
+    judged: bool
+    receipt: bool
 
 
 def open_doubts(list_id: uuid.UUID) -> list[OpenDoubt]:
@@ -92,7 +100,7 @@ def _doubt(
     left = [
         look
         for look in looks
-        if severity(look) >= DOUBTFUL
+        if severity(look) >= checkpoint.doubt_from
         and not any(_outranks(other, look, checkpoint) for other in looks)
         and not any(_closes(clearance, look, checkpoint) for clearance in clearances)
     ]
@@ -100,6 +108,8 @@ def _doubt(
         return None
     # Of several at the same level the first to see it is named.
     worst = min(left, key=lambda look: (-severity(look), look.seen_at))
+    grave = [look for look in left if severity(look) >= checkpoint.judged_first_from]
+    saw = {look.author_id for look in grave}
     return OpenDoubt(
         candidate_id=worst.candidate_id,
         checkpoint=checkpoint.code,
@@ -111,6 +121,10 @@ def _doubt(
         submission_id=worst.submission_id,
         seen_at=worst.seen_at,
         judged_by=checkpoint.professional or GENERALIST,
+        seen_by=len(saw),
+        seen_otherwise=len({look.author_id for look in looks} - saw),
+        judged=any(_judges(look, checkpoint) for look in grave),
+        receipt=checkpoint.receipt_clears,
     )
 
 
@@ -121,16 +135,27 @@ def severity(look: LiveFinding) -> int:
 
 def _outranks(other: LiveFinding, look: LiveFinding, checkpoint: Checkpoint) -> bool:
     """Whether a professional looked since; on the same visit the professional's word counts."""
-    if not (other.professional and may_judge(other.profession, checkpoint)):
+    if not _judges(other, checkpoint):
         return False
     return other.seen_at > look.seen_at or (other.seen_at == look.seen_at and not look.professional)
+
+
+def _judges(look: LiveFinding, checkpoint: Checkpoint) -> bool:
+    return look.professional and may_judge(look.profession, checkpoint)
 
 
 def _closes(clearance: LiveClearance, look: LiveFinding, checkpoint: Checkpoint) -> bool:
     """Whether a document that is not older than the look says that it is in order."""
     if clearance.dated_on < look.seen_at.date():
         return False
-    return clearance.basis == Clearance.Basis.REPAIR or may_judge(clearance.profession, checkpoint)
+    if clearance.basis == Clearance.Basis.PROFESSIONAL:
+        return may_judge(clearance.profession, checkpoint)
+    return counts(clearance, checkpoint)
+
+
+def counts(clearance: LiveClearance, checkpoint: Checkpoint) -> bool:
+    """A receipt for what no receipt settles says nothing: the catalogue may have changed since."""
+    return clearance.basis != Clearance.Basis.RECEIPT or checkpoint.receipt_clears
 
 
 def may_judge(profession: str, checkpoint: Checkpoint) -> bool:

@@ -290,11 +290,12 @@ CLEARING_LEVELS = Finding.Level.choices[:2]
 
 
 class Clearance(Versioned):
-    """What closes a structural or safety doubt: a professional's finding or a documented repair."""
+    """What closes a structural or safety doubt: a professional's finding or a document."""
 
     class Basis(models.TextChoices):
         PROFESSIONAL = "professional", "a professional's finding"
         REPAIR = "repair", "a documented repair"
+        RECEIPT = "receipt", "a receipt for what was renewed or serviced"
 
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="clearances")
     checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="+")
@@ -303,7 +304,7 @@ class Clearance(Versioned):
         choices=CLEARING_LEVELS, help_text="in which state it is now: sound or serviceable"
     )
     profession = models.CharField(max_length=20, blank=True, choices=PROFESSIONS)
-    document = models.CharField(max_length=300, help_text="the report or invoice that says so")
+    document = models.CharField(max_length=300, help_text="the report or bill that says so")
     dated_on = models.DateField()
     note = models.TextField(blank=True, max_length=4000)
     added_by = models.ForeignKey(
@@ -318,7 +319,7 @@ class Clearance(Versioned):
             ),
             models.CheckConstraint(
                 condition=(Q(basis="professional") & ~Q(profession=""))
-                | (Q(basis="repair") & Q(profession="")),
+                | (Q(basis__in=["repair", "receipt"]) & Q(profession="")),
                 name="professional_clearance_says_which",
             ),
         ]

@@ -11,6 +11,7 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
+from apps.catalogue.content import Checkpoint
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.exchange.errors import Conflict, FieldFault, NotAllowed, require_no_faults
 from apps.exchange.services import record_create
@@ -213,6 +214,8 @@ def clearance_add(
                 "Only doubts about structure, safety or flooding wait for a clearance.",
             )
         )
+    if not faults and basis == Clearance.Basis.RECEIPT:
+        faults += receipt_faults(catalogue.checkpoints[checkpoint])
     faults += profession_faults(profession, needed=basis == Clearance.Basis.PROFESSIONAL)
     faults += future_faults("/dated_on", dated_on)
     require_no_faults(faults)
@@ -258,6 +261,13 @@ def _checkpoint_faults(code: str | None, candidate: Candidate) -> list[FieldFaul
     group_id = candidate.list.group_id
     missing = missing_checkpoints([code], catalogue_snapshot(group_id), group_id)
     return [FieldFault("/checkpoint", fault.code, fault.detail) for fault in missing.values()]
+
+
+def receipt_faults(checkpoint: Checkpoint) -> list[FieldFault]:
+    if checkpoint.receipt_clears:
+        return []
+    detail = f"A receipt does not settle this: {checkpoint.title}."
+    return [FieldFault("/basis", "no_receipt", detail)]
 
 
 def profession_faults(profession: str, *, needed: bool) -> list[FieldFault]:

@@ -112,6 +112,8 @@ def reasons(found: Reading) -> Iterator[str]:
             yield from paragraph(sentence)
         yield from paragraph(work(boat))
         yield from paragraph(doubts(boat))
+        for one in boat.row["before_buying"]:
+            yield from paragraph(one["sentence"], bullet="- ")
         yield from advice(boat, names)
 
 

@@ -1,14 +1,17 @@
 """From findings to arrays: who is a grader, what is evidence, how old a part is."""
 
+from datetime import timedelta
+
 import numpy as np
 import pytest
+from django.utils import timezone
 
 from apps.appraisal.arrays import list_arrays
 from apps.appraisal.inputs import read_inputs
 from apps.reckoning.graders import WIDENING
 from apps.viewings.findings import FindingDraft
 from apps.viewings.measures import Measured
-from apps.viewings.models import Viewing
+from apps.viewings.models import Clearance, Viewing
 from apps.viewings.services import viewing_add
 from apps.viewings.submitting import SubmissionContent, submission_create
 
@@ -124,6 +127,24 @@ def test_a_finding_on_what_she_turns_out_not_to_have_no_longer_counts(yard, cast
     arrays = arrays_of(yard)
     assert len(arrays.reports) == 0
     assert arrays.doubt_level.max() == -1
+
+
+@pytest.mark.parametrize(
+    ("checkpoint", "kinds"), [("guard-wires", ["document"]), ("keel-joint-line", ["member"])]
+)
+def test_a_receipt_counts_only_for_what_it_settles(yard, cast, checkpoint, kinds):
+    boat = yard.boat("Petrel")
+    yard.look(boat, cast.ben.person, {checkpoint: 4})
+    Clearance.objects.create(
+        candidate=boat,
+        checkpoint_id=checkpoint,
+        basis="receipt",
+        level=0,
+        document="receipt 5",
+        dated_on=timezone.localdate() + timedelta(days=1),
+        added_by=yard.organiser,
+    )
+    assert [grader.kind for grader in arrays_of(yard).graders] == kinds
 
 
 def test_a_superseded_submission_is_no_evidence(yard, cast):

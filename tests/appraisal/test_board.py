@@ -151,14 +151,60 @@ def codes(row: dict) -> set[str]:
     return {one["code"] for one in row["advice"]}
 
 
-def test_an_uncleared_doubt_is_a_reason_whatever_others_saw(spring, cast):
+def test_one_persons_failed_is_to_be_judged_before_anybody_buys(spring, cast):
     fulmar = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.fulmar)
-    assert "open_doubt" in codes(fulmar)
+    assert "open_doubt" not in codes(fulmar)
+    (keel,) = fulmar["before_buying"]
+    assert (keel["code"], keel["checkpoint"]) == ("to_be_judged", "keel-joint-line")
+    assert (keel["level"], keel["judged_by"]) == (4, "surveyor")
+    assert (keel["seen_by"], keel["seen_otherwise"]) == (1, 1)
+    assert keel["probability"] < 1 / 3
+    assert keel["sentence"] == (
+        "Line where keel meets hull: one person saw it as failed, another did not. Look again side "
+        "by side, and do not buy her before a surveyor has judged it."
+    )
+    reasons = cast.ben.get(f"/candidates/{spring.fulmar.pk}/reasons").json()["reasons"]
+    assert reasons["before_buying"] == [keel]
+    (still_open,) = [one for one in reasons["doubts"] if one["checkpoint"] == "keel-joint-line"]
+    assert still_open["level"] == 4  # it stays open whatever the others saw
+
+
+def test_what_two_people_saw_as_failed_is_a_reason_to_strike_off(spring, cast):
+    spring.yard.look(spring.fulmar, cast.hal.person, {"keel-joint-line": 4})
+    spring.yard.recompute()
+    fulmar = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.fulmar)
     doubt = next(one for one in fulmar["advice"] if one["code"] == "open_doubt")
-    assert doubt["checkpoint"] == "keel-joint-line"
-    assert doubt["judged_by"] == "surveyor"
+    assert (doubt["checkpoint"], doubt["seen_by"]) == ("keel-joint-line", 2)
+    assert "two people saw it as failed" in doubt["sentence"]
     assert "a surveyor must judge it" in doubt["sentence"]
-    assert fulmar["strike_off_advised"]
+    assert fulmar["before_buying"] == []
+
+
+def test_what_a_professional_judged_failed_needs_no_other_to_judge_it(yard, cast):
+    boat = yard.boat("Petrel", 26_000)
+    found = {"wire-and-terminals": 4}  # nobody walks away from it: it costs what it costs
+    yard.look(boat, cast.ben.person, found, capacity="professional", profession="rigger")
+    yard.recompute()
+    (row,) = cast.ben.get(f"/lists/{yard.list.pk}/board").json()["candidates"]
+    (wire,) = row["before_buying"]
+    assert wire["judged"]
+    assert wire["sentence"].endswith(
+        "It was judged by a rigger: know what putting it right costs before you buy."
+    )
+
+
+def test_what_a_receipt_settles_stops_nobody(yard, cast):
+    boat = yard.boat("Petrel", 26_000)
+    for who in (cast.ben.person, cast.bea.person):
+        yard.look(boat, who, {"dated-safety-gear": 4})
+    yard.recompute()
+    (row,) = cast.ben.get(f"/lists/{yard.list.pk}/board").json()["candidates"]
+    assert (row["open_doubts"], row["before_buying"]) == (1, [])
+    assert "open_doubt" not in codes(row)
+    reasons = cast.ben.get(f"/candidates/{boat.pk}/reasons").json()["reasons"]
+    (gear,) = reasons["doubts"]
+    assert gear["receipt"]
+    assert gear["sentence"].endswith("Open until a receipt says that it was renewed or serviced.")
 
 
 def test_over_the_pot_is_a_reason(spring, cast):

@@ -249,7 +249,8 @@ def test_after_a_repair_what_was_seen_before_no_longer_counts(spring, cast):
 def test_reasons_in_full(spring, cast):
     reasons = cast.ben.get(f"/candidates/{spring.fulmar.pk}/reasons").json()["reasons"]
     assert (reasons["place"], reasons["of"]) == (2, 4)
-    assert reasons["strike_off_advised"]
+    assert reasons["strike_off_advised"] == bool(reasons["advice"])
+    assert [one["checkpoint"] for one in reasons["before_buying"]] == ["keel-joint-line"]
     (doubt,) = [one for one in reasons["doubts"] if one["checkpoint"] == "keel-joint-line"]
     assert doubt["sentence"].startswith("Line where keel meets hull: Ben saw it as failed on ")
     assert doubt["sentence"].endswith("Open until a surveyor or a documented repair clears it.")

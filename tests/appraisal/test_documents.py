@@ -19,8 +19,9 @@ def test_the_table(spring, cast):
     assert [row["boat"] for row in rows[:4]] == ["Petrel", "Fulmar", "Skua", "Tern"]
     board = cast.ben.get(f"{spring.path}/board").json()
     assert rows[0]["all_in_likely"] == board["candidates"][0]["all_in"]["likely"]
-    assert rows[1]["strike_off_advised"] == "yes"
-    assert "a surveyor must judge it" in rows[1]["reasons"]
+    assert (rows[0]["before_buying"], rows[1]["strike_off_advised"]) == ("", "no")
+    assert "before a surveyor has judged it" in rows[1]["before_buying"]
+    assert rows[2]["strike_off_advised"] == "yes"
     assert rows[3]["all_in_low"] == ""
     assert "not a survey" in rows[-1]["boat"]
 

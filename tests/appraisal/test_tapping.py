@@ -63,8 +63,8 @@ def boat(yard):
 
 @pytest.fixture
 def look(yard, boat, cast):
-    """Somebody found the deck tired: a doubt, for it is structural."""
-    return yard.look(boat, cast.ben.person, {DECK: 2})
+    """Somebody found the deck defective: a doubt, for it is structural."""
+    return yard.look(boat, cast.ben.person, {DECK: 3})
 
 
 def worked_out(yard):
@@ -112,8 +112,8 @@ def test_it_clears_no_doubt(yard, boat, look):
         record(look, CRISP)
     _, believed = worked_out(yard)
     assert said_by_sound(believed)[0].level == 0
-    assert [(d.checkpoint, d.level) for d in believed.arrays.doubts] == [(DECK, 2)]
-    assert believed.arrays.doubt_level.max() == 2
+    assert [(d.checkpoint, d.level) for d in believed.arrays.doubts] == [(DECK, 3)]
+    assert believed.arrays.doubt_level.max() == 3
 
 
 def test_it_raises_no_doubt(yard, boat, cast):
@@ -248,7 +248,7 @@ def test_people_read_it_as_what_it_is(yard, boat, look, cast):
     deck = next(one for one in said["checkpoints"] if one["checkpoint"] == DECK)
     assert sorted(report["kind"] for report in deck["reports"]) == ["member", "sound"]
     assert deck["looks"] == 1, "one person looked"
-    assert deck["doubt"]["level"] == 2
+    assert deck["doubt"]["level"] == 3
 
 
 def test_one_recording_takes_as_many_queries_as_many(yard, look):

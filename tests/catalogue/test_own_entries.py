@@ -123,6 +123,7 @@ def test_one_added_caution_and_a_checkpoint_that_names_it(waters):
         ("professional", "lawyer", "/own/professional"),
         ("professional_from", 3, "/own/professional_from"),
         ("walk_away_level", None, "/own/walk_away_level"),
+        ("receipt_clears", True, "/own/receipt_clears"),
         ("applies", {"keel": ["full"]}, "/own/applies"),
         ("applies", {**JOINT["applies"], "hull_material": ["wood"]}, "/own/applies"),
     ],

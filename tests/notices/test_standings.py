@@ -65,7 +65,7 @@ def test_doings_are_remembered_until_the_results_are_there(known, cast, tell):
 
 
 def test_advice_that_comes_and_goes(known, cast, tell):
-    """A doubt on the keel joint of Petrel: advice to strike off comes; a document takes it."""
+    """A doubt on the keel joint of Petrel: it must be judged first; a document settles it."""
     known.yard.look(known.petrel, cast.hal.person, {"keel-joint-line": 4})
     known.yard.recompute()
     tell()
@@ -75,7 +75,9 @@ def test_advice_that_comes_and_goes(known, cast, tell):
         if one["matter"] == "advice_changed" and one["candidate"]["name"] == "Petrel"
     ]
     assert found["grave"] is True
-    assert "a professional must judge" in found["sentence"]
+    assert found["sentence"] == (
+        "Petrel: a professional must judge what somebody saw before anybody buys her."
+    )
     clearance = {
         "checkpoint": "keel-joint-line",
         "basis": "professional",
@@ -126,6 +128,11 @@ def test_which_changes_of_order_matter(before, now, told_of):
         (["over_pot"], ["dominated", "over_pot"], False),  # advised as before
         (["over_pot"], ["open_doubt", "over_pot"], True),  # what may sink or hurt is told
         (["open_doubt", "over_pot"], ["over_pot"], False),
+        ([], ["to_be_judged"], True),
+        (["to_be_judged"], [], True),
+        (["over_pot"], ["over_pot", "to_be_judged"], True),
+        (["to_be_judged"], ["over_pot", "to_be_judged"], True),  # and now it is advised
+        (["over_pot", "to_be_judged"], ["to_be_judged"], True),
     ],
 )
 def test_which_changes_of_advice_matter(before, now, differs):

@@ -17,11 +17,13 @@ from apps.reckoning.ranking import (
     MustBroken,
     OpenDoubt,
     OverPot,
+    ToBeJudged,
     WalkAwayFinding,
     dominance,
     group_standing,
     member_orders,
     strike_off_advice,
+    to_be_judged,
     within_musts,
 )
 
@@ -43,6 +45,7 @@ def evidence(**changes):
         looked=np.ones((3, 2), dtype=bool),
         walk_away_level=np.array([3, -1]),
         doubt_level=np.full((3, 2), -1),
+        doubt_seen_by=np.zeros((3, 2), dtype=int),
         grave=np.array([True, False]),
     )
     return replace(quiet, **changes)
@@ -166,11 +169,44 @@ class TestAdvice:
         looked = np.array([[False, True], [True, True], [True, True]])
         assert strike_off_advice(evidence(level=level, looked=looked)) == ((), (), ())
 
-    def test_open_doubt_stands_whatever_the_belief(self):
-        doubt = np.array(
-            [[4, -1], [3, -1], [-1, 4]]
-        )  # the last is on a checkpoint that is not grave
-        assert strike_off_advice(evidence(doubt_level=doubt)) == ((OpenDoubt(0, 4),), (), ())
+    def test_one_persons_doubt_is_to_be_judged_and_no_reason(self):
+        found = evidence(
+            doubt_level=np.array([[4, -1], [2, -1], [-1, 4]]),  # below it, and on what is not grave
+            doubt_seen_by=np.array([[1, 0], [0, 0], [0, 1]]),
+        )
+        assert strike_off_advice(found) == ((), (), ())
+        assert to_be_judged(found) == ((ToBeJudged(0, 4, 0.0, 1),), (), ())
+        assert to_be_judged(found)[0][0].code == "to_be_judged"
+
+    def test_a_doubt_that_is_believed_is_a_reason(self):
+        level = evidence().level
+        level[0, 0] = [0.3, 0.2, 0.5 - 1 / 3, 0.1, 1 / 3 - 0.1]  # a third with a rounding error
+        level[1, 0] = [0.3, 0.2, 0.168, 0.1, 0.232]
+        doubts = {
+            "doubt_level": np.array([[3, -1], [3, -1], [-1, -1]]),
+            "doubt_seen_by": np.array([[1, 0], [1, 0], [0, 0]]),
+        }
+        found = evidence(level=level, **doubts)
+        third = pytest.approx(1 / 3)
+        assert strike_off_advice(found) == ((OpenDoubt(0, 3, third, 1),), (), ())
+        assert to_be_judged(found) == ((), (ToBeJudged(0, 3, pytest.approx(0.332), 1),), ())
+
+    def test_a_doubt_of_two_people_is_a_reason_whatever_the_belief(self):
+        found = evidence(
+            doubt_level=np.array([[4, -1], [-1, -1], [-1, -1]]),
+            doubt_seen_by=np.array([[2, 0], [0, 0], [0, 0]]),
+        )
+        assert strike_off_advice(found) == ((OpenDoubt(0, 4, 0.0, 2),), (), ())
+        assert to_be_judged(found) == ((), (), ())
+
+    def test_nobody_walks_away_from_what_has_no_walk_away_level(self):
+        found = evidence(
+            walk_away_level=np.array([-1, -1]),
+            doubt_level=np.array([[4, -1], [3, -1], [-1, -1]]),
+            doubt_seen_by=np.array([[3, 0], [0, 0], [0, 0]]),
+        )
+        assert strike_off_advice(found) == ((), (), ())
+        assert to_be_judged(found) == ((ToBeJudged(0, 4, None, 3),), (), ())
 
     def test_over_pot_below_what_the_confidence_leaves(self):
         advice = strike_off_advice(evidence(chance_within_pot=np.array([0.2, 0.199, 1.0])))
@@ -201,7 +237,12 @@ class TestAdvice:
         codes = [reason.code for reason in found[0]]
         expected = "must_broken walk_away_finding open_doubt over_pot dominated dominated"
         assert codes == expected.split()
-        assert asdict(found[0][2]) == {"checkpoint": 0, "level": 4}
+        assert asdict(found[0][2]) == {
+            "checkpoint": 0,
+            "level": 4,
+            "probability": 1.0,
+            "seen_by": 0,
+        }
 
     @pytest.mark.parametrize(
         ("field", "value"),
@@ -209,6 +250,7 @@ class TestAdvice:
             ("low_all_in", np.zeros(2)),
             ("level", np.zeros((3, 2, 4))),
             ("looked", np.ones((2, 2), bool)),
+            ("doubt_seen_by", np.ones((2, 2), int)),
             ("required_confidence", 1.0),
             ("required_confidence", 0.4),
         ],
@@ -281,5 +323,6 @@ class TestGroupStanding:
 
 
 def test_constants_are_the_models():
-    # model.md section 4.
+    # model.md section 4, and what was agreed since, 7.
     assert (ranking.WALK_AWAY_PROBABILITY, ranking.DOUBT_LEVEL) == (0.5, 4)
+    assert (ranking.DOUBT_PROBABILITY, ranking.DOUBT_PEOPLE) == (1 / 3, 2)

@@ -43,6 +43,7 @@ def test_it_works(spring, cast):
         "The pot: 90,000 USD",
         "1. Petrel",
         "Reason to strike off:",
+        "Before anybody buys her: Line where keel meets hull: one person saw it as failed",
         "A surveyor must judge:",
         "Line where keel meets hull (failed; Ben,",
         "What would change it:",

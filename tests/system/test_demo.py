@@ -99,6 +99,7 @@ def test_the_people_get_a_board_with_reasons(db, scenario, monkeypatch):
     assert advice_given(found) >= {"must_broken", "walk_away_finding", "over_pot", "dominated"}
     some_are_kept = [boat for boat in found.boats if not boat.row["strike_off_advised"]]
     assert len(some_are_kept) >= 2
+    doubts_do_not_drown(found)
     for boat in found.boats:
         unseen_is_not_fine(organiser, boat)
     reads_well(found)
@@ -112,6 +113,15 @@ def advice_given(found) -> set[str]:
         assert all(one["sentence"] for one in row["advice"])
         codes |= {one["code"] for one in row["advice"]}
     return codes
+
+
+def doubts_do_not_drown(found) -> None:
+    """A surveyor would worry about the wooden boat and the two whose keels were hurt."""
+    count = {boat.row["name"]: boat.row["open_doubts"] for boat in found.boats}
+    worried_about = {"Goldcrest", "Merganser", "Fulmar"}
+    assert {name for name in count if count[name] > 6} <= worried_about, count
+    dated = [one for boat in found.boats for one in boat.reasons["doubts"] if one["receipt"]]
+    assert all(one["level"] == 4 for one in dated)
 
 
 def unseen_is_not_fine(organiser: Client, boat) -> None:

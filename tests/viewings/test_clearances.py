@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
+from apps.catalogue.services import catalogue_load
 from apps.exchange.models import Event
 from apps.viewings.models import Clearance
 from tests.conftest import pointers
@@ -37,6 +38,21 @@ def test_it_works(scene):
     assert scene.cast.ivy.get(f"/clearances/{said['id']}").json() == said
     assert scene.revision() == before + 1
     assert Event.objects.latest("number").kind == "clearance.added"
+
+
+def test_a_receipt_settles_only_what_the_catalogue_says(scene):
+    refused = clear(scene, basis="receipt")
+    assert pointers(refused) == {"/basis"}
+    assert [fault["code"] for fault in refused.json()["errors"]] == ["no_receipt"]
+    assert pointers(clear(scene, checkpoint="mainsail", basis="receipt")) == {"/checkpoint"}
+    said = "professional_only = false"
+    scene.catalogue.change("checkpoints/rigging.toml", said, f"{said}\nreceipt_clears = true")
+    catalogue_load(folder=scene.catalogue.folder)
+    made = clear(scene, checkpoint="terminals", basis="receipt")
+    assert made.status_code == 201, made.content
+    assert made.json()["basis"] == "receipt"
+    named = clear(scene, checkpoint="terminals", basis="receipt", profession="rigger")
+    assert pointers(named) == {"/profession"}
 
 
 def test_it_is_withdrawn_and_stays_on_record(scene, at):

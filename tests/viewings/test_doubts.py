@@ -10,6 +10,7 @@ from apps.viewings.models import Clearance
 from tests.viewings.conftest import could_not, look
 
 MARCH_8 = datetime(2025, 3, 8, 10, tzinfo=UTC)
+APRIL_1 = datetime(2025, 4, 1, 10, tzinfo=UTC)
 
 
 def doubts(scene) -> dict[str, int]:
@@ -58,6 +59,52 @@ def test_what_is_no_doubt(scene):
     scene.posted(scene.cast.bea, could_not("joint", "growth"))
     scene.posted(scene.cast.bea, look("terminals", 4), state="draft")
     assert doubts(scene) == {}
+
+
+def terminals(scene, old, new):
+    """The rigging's checkpoint, otherwise."""
+    scene.catalogue.change("checkpoints/rigging.toml", old, new)
+    catalogue_load(folder=scene.catalogue.folder)
+
+
+def test_it_begins_where_the_professional_must_judge(scene):
+    terminals(scene, "professional_from = 2", "professional_from = 3")
+    scene.posted(scene.cast.ben, look("terminals", 2))
+    assert doubts(scene) == {}
+    scene.posted(scene.cast.bea, look("terminals", 3))
+    assert doubts(scene) == {"terminals": 3}
+
+
+def test_what_is_serviceable_is_no_doubt_whoever_must_judge(scene):
+    terminals(scene, "professional_from = 2", "professional_from = 0")
+    scene.posted(scene.cast.ben, look("terminals", 1))
+    assert doubts(scene) == {}
+    scene.posted(scene.cast.bea, look("terminals", 2))
+    assert doubts(scene) == {"terminals": 2}
+
+
+def test_how_many_people_saw_it_and_how_many_did_not(scene):
+    scene.posted(scene.cast.ben, look("joint", 4))
+    scene.posted(scene.cast.ben, look("joint", 4), viewing=scene.visit())
+    scene.posted(scene.cast.bea, look("joint", 3))
+    (doubt,) = open_doubts(scene.list.id)
+    assert (doubt.level, doubt.seen_by, doubt.seen_otherwise) == (4, 1, 1)
+    scene.posted(scene.cast.hal, look("joint", 4))
+    (doubt,) = open_doubts(scene.list.id)
+    assert (doubt.level, doubt.seen_by, doubt.seen_otherwise) == (4, 2, 1)
+
+
+def test_a_receipt_closes_it_where_the_catalogue_says_so(scene):
+    scene.posted(scene.cast.ben, look("terminals", 4))
+    clear(scene, "terminals", basis="receipt")
+    assert doubts(scene) == {"terminals": 4}
+    terminals(
+        scene, "professional_only = false", "professional_only = false\nreceipt_clears = true"
+    )
+    assert doubts(scene) == {}
+    scene.posted(scene.cast.bea, look("terminals", 4), viewing=scene.visit(starts_at=APRIL_1))
+    (doubt,) = open_doubts(scene.list.id)
+    assert (doubt.level, doubt.receipt) == (4, True)  # seen after the receipt's date
 
 
 def test_a_member_does_not_clear_it(scene):

@@ -10,6 +10,7 @@ from apps.appraisal.api.shapes import (
     PriorsSerializer,
     RangeSerializer,
     RankedSerializer,
+    ToBeJudgedSerializer,
 )
 
 
@@ -38,6 +39,9 @@ class BoardRowSerializer(serializers.Serializer):
     open_doubts = serializers.IntegerField()
     strike_off_advised = serializers.BooleanField()
     advice = AdviceSerializer(many=True)
+    before_buying = ToBeJudgedSerializer(
+        many=True, help_text="to look at again side by side, and for a professional to judge first"
+    )
     sentences = serializers.ListField(child=serializers.CharField())
 
 

@@ -9,6 +9,7 @@ from apps.appraisal.api.shapes import (
     NamedSerializer,
     PriorsSerializer,
     RangeSerializer,
+    ToBeJudgedSerializer,
     WantedSerializer,
 )
 from apps.catalogue.content import AGES_WITH
@@ -210,6 +211,9 @@ class NotLookedSerializer(SaidSerializer):
 class DoubtSerializer(SaidSerializer):
     level = serializers.IntegerField(min_value=0, max_value=4)
     judged_by = serializers.CharField()
+    receipt = serializers.BooleanField(
+        required=False, help_text="a receipt for what was renewed or serviced closes it"
+    )
 
 
 class CheckpointConsensusSerializer(serializers.Serializer):
@@ -330,6 +334,7 @@ class ReasonsSerializer(serializers.Serializer):
     stage_reason = serializers.CharField(allow_blank=True)
     strike_off_advised = serializers.BooleanField()
     advice = AdviceSerializer(many=True)
+    before_buying = ToBeJudgedSerializer(many=True)
     compared = NeighbourSerializer(many=True)
     doubts = OpenDoubtSerializer(many=True)
     walk_away = WalkAwaySerializer(many=True)

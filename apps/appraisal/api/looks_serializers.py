@@ -10,6 +10,7 @@ from apps.appraisal.api.shapes import (
     DerivedSerializer,
     NamedSerializer,
     RangeSerializer,
+    ToBeJudgedSerializer,
     WaitQuery,
 )
 from apps.appraisal.what_if import Changes, FindingChange, PriceChange
@@ -273,6 +274,7 @@ class StandingSerializer(serializers.Serializer):
     open_doubts = serializers.IntegerField()
     strike_off_advised = serializers.BooleanField()
     advice = AdviceSerializer(many=True)
+    before_buying = ToBeJudgedSerializer(many=True)
 
 
 class ComparedSerializer(serializers.Serializer):

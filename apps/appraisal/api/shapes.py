@@ -138,6 +138,9 @@ class AdviceSerializer(serializers.Serializer):
         required=False, allow_blank=True, help_text="the professional who must judge it"
     )
     probability = serializers.FloatField(required=False)
+    seen_by = serializers.IntegerField(
+        required=False, help_text="how many people saw it so, each on their own"
+    )
     # Of over_pot:
     within_pot = serializers.FloatField(required=False)
     least = serializers.FloatField(required=False)
@@ -153,6 +156,23 @@ class AdviceSerializer(serializers.Serializer):
     test = serializers.CharField(required=False, allow_blank=True)
     wanted = WantedValueField(required=False, allow_null=True)
     text = serializers.CharField(required=False, allow_blank=True)
+
+
+class ToBeJudgedSerializer(serializers.Serializer):
+    """A grave doubt that is no reason to strike off yet, with who must judge it first."""
+
+    code = serializers.ChoiceField(["to_be_judged"])
+    sentence = serializers.CharField()
+    checkpoint = serializers.SlugField()
+    title = serializers.CharField()
+    level = serializers.IntegerField(min_value=0, max_value=4, help_text="as somebody saw it")
+    judged_by = serializers.CharField()
+    probability = serializers.FloatField(
+        allow_null=True, help_text="of the level to walk away from; null if there is none"
+    )
+    seen_by = serializers.IntegerField(help_text="how many people saw it so")
+    seen_otherwise = serializers.IntegerField(help_text="how many looked and did not")
+    judged = serializers.BooleanField(help_text="one of those who saw it so may judge it")
 
 
 class RankedSerializer(serializers.Serializer):

@@ -164,6 +164,7 @@ class CheckpointSerializer(serializers.ModelSerializer[models.CheckpointVersion]
             "professional",
             "professional_from",
             "professional_only",
+            "receipt_clears",
             "belief",
             "applies",
             "measure",

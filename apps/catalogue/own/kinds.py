@@ -89,6 +89,7 @@ def checkpoint_written(checkpoint: content.Checkpoint) -> Document:
         **known(
             tools=list(checkpoint.tools),
             walk_away_level=checkpoint.walk_away_level,
+            receipt_clears=checkpoint.receipt_clears or None,
             cautions=list(checkpoint.cautions),
             prevented_by=list(checkpoint.prevented_by),
             applies={name: list(values) for name, values in checkpoint.applies.items()},

@@ -55,6 +55,7 @@ def _checkpoint_kept(own: Checkpoint, beneath: Checkpoint) -> Checkpoint:
         professional=named,
         professional_from=earliest if beneath.professional else own.professional_from,
         professional_only=own.professional_only or beneath.professional_only,
+        receipt_clears=own.receipt_clears and (beneath.receipt_clears or not guarded),
         walk_away_level=_lower(own.walk_away_level, beneath.walk_away_level),
         applies=_at_least_as_wide(own, beneath) if guarded else own.applies,
     )

@@ -50,6 +50,13 @@ class CheckSerializer(serializers.Serializer):
     professional_only = serializers.BooleanField(
         source="checkpoint.professional_only", help_text="a member can only note doubts"
     )
+    doubt_from = serializers.IntegerField(
+        source="checkpoint.doubt_from", help_text="if guarded: a doubt from this level on"
+    )
+    receipt_clears = serializers.BooleanField(
+        source="checkpoint.receipt_clears",
+        help_text="a receipt for what was renewed or serviced closes a doubt",
+    )
     measure = MeasureSerializer(
         source="checkpoint.measure", allow_null=True, help_text="what can be measured here"
     )

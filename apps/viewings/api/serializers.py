@@ -168,7 +168,7 @@ class ClearanceSerializer(serializers.ModelSerializer[Clearance]):
 
 
 class ClearanceBody(BringsId, StrictBody):
-    """A professional's finding or a documented repair."""
+    """A professional's finding, a documented repair, or a receipt where one is enough."""
 
     checkpoint = serializers.CharField(
         max_length=60, help_text="code of a checkpoint about structure, safety or flooding"
@@ -180,7 +180,7 @@ class ClearanceBody(BringsId, StrictBody):
         help_text="as it is now: 0 sound or 1 serviceable; anything worse is a finding",
     )
     profession = OptionalWord(PROFESSIONS, help_text="which professional found it")
-    document = serializers.CharField(max_length=300, help_text="the report or invoice that says so")
+    document = serializers.CharField(max_length=300, help_text="the report or bill that says so")
     dated_on = serializers.DateField(
         help_text="of the document: it closes doubts seen up to this day"
     )

@@ -95,10 +95,12 @@ class ClearancesView(View):
         responses={201: ClearanceSerializer},
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Record a professional's finding or a documented repair that closes doubts.
+        """Record a professional's finding, a documented repair or a receipt that closes doubts.
 
         It closes what was seen up to the date of its document, and nothing seen later. A
         professional's word counts if it is a surveyor's or of the trade that the checkpoint names.
+        A receipt counts where the checklist says `receipt_clears`: dated gear and other small
+        things.
         """
         clearance = services.clearance_add(
             candidate=candidate_for(request.user, candidate_id),
