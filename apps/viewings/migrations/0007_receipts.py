@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('boats', '0002_yards'),
         ('catalogue', '0004_receipt_clears'),
-        ('viewings', '0005_observed_at'),
+        ('viewings', '0006_who_is_asked'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
