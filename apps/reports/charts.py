@@ -17,7 +17,7 @@ from apps.exchange.drawing import BLUE, shorter
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
 
-PAPER_INCHES, PAPER_ROW_INCHES = 7.2, 0.32
+PAPER_INCHES, PAPER_ROW_INCHES, PAPER_LETTERS = 7.2, 0.28, 8.5
 # A page is read on a telephone too, where a wider picture would be shrunk until nobody can read it.
 PAGE_INCHES, PAGE_ROW_INCHES = 5.6, 0.4
 
@@ -94,6 +94,10 @@ def steps(drawn_from: Json) -> Sized:
 def _fit(figure: Figure, rows: int, *, paper: bool) -> None:
     width, row = (PAPER_INCHES, PAPER_ROW_INCHES) if paper else (PAGE_INCHES, PAGE_ROW_INCHES)
     figure.set_size_inches(width, 0.9 + row * max(rows, 1))
+    if paper:  # nothing is shrunk there: letters are as large as the text beside them
+        for axes in figure.axes:
+            for text in (*axes.get_yticklabels(), *axes.texts):
+                text.set_fontsize(min(text.get_fontsize(), PAPER_LETTERS))
 
 
 CHARTS: dict[str, Callable[[Json], Sized]] = {
