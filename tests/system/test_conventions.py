@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from apps.groups.models import ClubMembership, Membership
 from tests.conftest import pointers
+from tests.system.bodies import faults_told, objects_in, open_objects, with_field
 from tests.system.calls import CALLS, Call
 from tests.system.operations import Operation, operations
 from tests.system.walk import OUTSIDERS, Standing, Walk, stored, those
@@ -68,6 +69,31 @@ def test_every_call_succeeds_and_answers_as_documented(walk):
     for operation in those():
         with walk.trial(operation):
             walk.succeed(operation)
+
+
+# --- Bodies --------------------------------------------------------------------------------------
+
+# Where keys are data: each must be one of a list, and is refused by what the list is of.
+MAPS = {"/brief/exchange_rates": "unknown_currency", "/sources": "unknown_key"}
+
+
+def test_a_field_that_nobody_knows_is_refused_by_name_at_every_depth(walk):
+    for operation in those(lambda o: o.writes):
+        with walk.trial(operation) as call:
+            body = call.body(walk.here) if call.body else {}
+            for at in objects_in(body):
+                version = walk.version(operation)
+                refused = walk.ask(operation, body=with_field(body, at, "unheard_of"), **version)
+                code = MAPS.get(at, "unknown_field")
+                assert (f"{at}/unheard_of", code) in faults_told(refused), (at, refused.content)
+
+
+def test_every_object_in_a_body_is_closed():
+    """Also those that no call sends: an object takes the fields it names, or has a rule for all."""
+    for operation in those(lambda o: o.takes_body):
+        for media in operation.said["requestBody"]["content"].values():
+            open_ones = list(open_objects(media["schema"]))
+            assert open_ones == [], (operation.id, open_ones)
 
 
 # --- Who may -------------------------------------------------------------------------------------

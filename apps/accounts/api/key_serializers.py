@@ -8,6 +8,7 @@ from rest_framework import serializers
 from apps.accounts.access import ClientKind
 from apps.accounts.models import Program, ThroughClient, Token
 from apps.accounts.scopes import CHOICES
+from apps.exchange.http.bodies import StrictBody
 
 
 class ScopesField(serializers.ListField):
@@ -33,7 +34,7 @@ class NewTokenSerializer(TokenSerializer):
         fields = (*TokenSerializer.Meta.fields, "token")
 
 
-class TokenBody(serializers.Serializer):
+class TokenBody(StrictBody):
     name = serializers.CharField(max_length=120, help_text="where it is used, in words")
     scopes = ScopesField(allow_null=True, help_text="what it may do; null: all that you may do")
     expires_at = serializers.DateTimeField(help_text="within a year")

@@ -1,6 +1,7 @@
 from rest_framework import serializers
 
 from apps.accounts.models import Person, Token
+from apps.exchange.http.bodies import StrictBody
 
 
 class PersonSerializer(serializers.ModelSerializer[Person]):
@@ -19,7 +20,7 @@ class PersonRefSerializer(serializers.ModelSerializer[Person]):
         fields = ("id", "name", "kind")
 
 
-class SignInBody(serializers.Serializer):
+class SignInBody(StrictBody):
     email = serializers.EmailField()
     password = serializers.CharField(max_length=256, trim_whitespace=False)
 
@@ -42,5 +43,5 @@ class OpenedSessionSerializer(serializers.Serializer):
     person = PersonSerializer()
 
 
-class RenameBody(serializers.Serializer):
+class RenameBody(StrictBody):
     name = serializers.CharField(max_length=120)

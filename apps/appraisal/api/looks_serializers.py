@@ -255,14 +255,16 @@ class WhatIfBody(StrictBody):
             raise serializers.ValidationError("Say what is to be otherwise.", code="empty")
         return sent
 
-    @property
-    def changes(self) -> Changes:
-        sent = dict(self.validated_data)
-        sent["prices"] = tuple(PriceChange(**one) for one in sent.get("prices", ()))
-        sent["findings"] = tuple(FindingChange(**one) for one in sent.get("findings", ()))
-        if "own_remedies" in sent:
-            sent["own_remedies"] = tuple(sent["own_remedies"])
-        return Changes(**sent)
+
+def changes_of(sent: dict[str, Any]) -> Changes:
+    """From a body that was checked."""
+    lists = {
+        "prices": tuple(PriceChange(**one) for one in sent.get("prices", ())),
+        "findings": tuple(FindingChange(**one) for one in sent.get("findings", ())),
+    }
+    if "own_remedies" in sent:
+        lists["own_remedies"] = tuple(sent["own_remedies"])
+    return Changes(**{**sent, **lists})
 
 
 class StandingSerializer(serializers.Serializer):

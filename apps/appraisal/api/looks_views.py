@@ -16,10 +16,10 @@ from apps.appraisal.api.looks_serializers import (
     NextLooksSerializer,
     WhatIfBody,
     WhatIfSerializer,
+    changes_of,
 )
 from apps.appraisal.api.views import DerivedView
 from apps.appraisal.what_if import what_if
-from apps.exchange.errors import Invalid
 from apps.exchange.http.derived import as_file, derived
 from apps.exchange.http.renderers import SvgPicture
 from apps.exchange.http.views import View
@@ -76,8 +76,5 @@ class WhatIfView(View):
     @extend_schema(operation_id="what_if", request=WhatIfBody, responses=WhatIfSerializer)
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
         """What the board would be if something were otherwise. Nothing is stored."""
-        if not isinstance(request.data, dict):
-            raise Invalid.at("", "not_an_object", "Send a JSON object.")
-        body = WhatIfBody(data=request.data)
-        body.is_valid(raise_exception=True)
-        return Response(what_if(request.user, list_id, body.changes))
+        changes = changes_of(self.read_body(WhatIfBody))
+        return Response(what_if(request.user, list_id, changes))

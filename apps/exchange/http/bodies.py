@@ -7,15 +7,26 @@ from drf_spectacular.extensions import OpenApiSerializerExtension
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
+from apps.exchange.errors import FieldFault
+
+NO_FIELD = "There is no field {!r} here."
+
+
+def unknown_field(pointer: str, name: str) -> FieldFault:
+    return FieldFault(pointer, "unknown_field", NO_FIELD.format(name))
+
 
 class StrictBody(serializers.Serializer):
-    """A body in which a misspelt field is refused by name instead of being lost."""
+    """A body in which a misspelt field is refused by name instead of being lost.
+
+    Whatever is read from a request is one of these, at every depth.
+    """
 
     def to_internal_value(self, data: Any) -> Any:
         unknown = {}
         if isinstance(data, Mapping):
             unknown = {
-                name: [ErrorDetail(f"There is no field {name!r} here.", code="unknown_field")]
+                name: [ErrorDetail(NO_FIELD.format(name), code="unknown_field")]
                 for name in data
                 if name not in self.fields
             }

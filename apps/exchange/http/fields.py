@@ -8,6 +8,8 @@ import pycountry
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from apps.exchange.http.bodies import StrictBody
+
 
 @dataclass(frozen=True)
 class Money:
@@ -38,7 +40,7 @@ class CurrencyField(serializers.CharField):
         return code
 
 
-class MoneyBody(serializers.Serializer):
+class MoneyBody(StrictBody):
     amount = serializers.DecimalField(max_digits=14, decimal_places=2, min_value=Decimal(0))
     currency = CurrencyField()
 

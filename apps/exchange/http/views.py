@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 from django.db import transaction
 from django.http import HttpRequest, HttpResponseBase
 from rest_framework import serializers
-from rest_framework.exceptions import MethodNotAllowed
+from rest_framework.exceptions import APIException, MethodNotAllowed
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.encoders import JSONEncoder
@@ -19,12 +19,14 @@ from rest_framework.views import APIView
 from apps.exchange.doors import doors_try
 from apps.exchange.errors import FieldFault, Invalid, Stale
 from apps.exchange.http import limits
+from apps.exchange.http.bodies import StrictBody, unknown_field
 from apps.exchange.http.problems import (
     LengthRequired,
     PreconditionRequired,
     ProblemResponse,
     ScopeMissing,
     TooMany,
+    escape,
     flatten,
 )
 from apps.exchange.models import RememberedAnswer, Versioned
@@ -60,6 +62,8 @@ class View(APIView):
     query_serializer: ClassVar[type[serializers.Serializer] | None] = None
     # A PUT may make what is not there yet, and then names no version.
     put_makes: ClassVar[bool] = False
+    # Whether somebody looked at what was sent.
+    body_read: bool = False
     # Reading that takes long (a bounded wait) or writing that hashes passwords opts out.
     atomic_writes: ClassVar[bool] = True
 
@@ -152,8 +156,17 @@ class View(APIView):
             raise Invalid([FieldFault(f"?{f.pointer[1:]}", f.code, f.detail) for f in found])
         return query.validated_data
 
+    def require_nothing_unread(self, request: Request) -> None:
+        """What was sent to an operation that takes no body would be lost without a word."""
+        if request.method in SAFE or self.body_read or not request.data:
+            return
+        if not isinstance(request.data, dict):
+            raise Invalid.at("", "no_body", "Nothing is to be sent here.")
+        raise Invalid([unknown_field(f"/{escape(name)}", name) for name in request.data])
+
     def handle_exception(self, exc: Exception) -> Response:
         if isinstance(exc, Replayed):
+            self.body_read = True  # by whoever answered it first
             again = Response(json.loads(exc.answer.body), status=exc.answer.status)
             for name, value in exc.answer.headers.items():
                 again[name] = value
@@ -164,6 +177,11 @@ class View(APIView):
     def finalize_response(
         self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
+        if response.status_code < 400:
+            try:
+                self.require_nothing_unread(request)
+            except (Invalid, APIException) as refused:
+                response = self.handle_exception(refused)
         response = super().finalize_response(request, response, *args, **kwargs)
         for name, value in limits.headers(self.counts).items():
             response[name] = value
@@ -189,10 +207,9 @@ class View(APIView):
         answer.doors = list(dict.fromkeys(self.request.user.doors))
         answer.save(update_fields=["status", "headers", "body", "doors"])
 
-    def read_body(
-        self, serializer_class: type[serializers.BaseSerializer], **options: Any
-    ) -> dict[str, Any]:
+    def read_body(self, serializer_class: type[StrictBody], **options: Any) -> dict[str, Any]:
         """The body, checked by the serializer; raises with pointers to every bad field."""
+        self.body_read = True
         if not isinstance(self.request.data, dict):
             raise Invalid.at("", "not_an_object", "Send a JSON object.")
         body = serializer_class(data=self.request.data, **options)
@@ -248,7 +265,7 @@ def nothing() -> Response:
     return Response(status=204)
 
 
-class BringsId(serializers.Serializer):
+class BringsId(StrictBody):
     """A create may bring its own id, so that a client without signal can name what it made."""
 
     id = serializers.UUIDField(
@@ -256,8 +273,10 @@ class BringsId(serializers.Serializer):
     )
 
     def validate_id(self, value: uuid.UUID) -> uuid.UUID:
-        if value.version not in (4, 7):
-            raise serializers.ValidationError("A client-made id is a UUIDv7.", code="uuid_version")
+        if value.version != 7:
+            raise serializers.ValidationError(
+                "A client-made id is a UUIDv7 (RFC 9562).", code="uuid_version"
+            )
         return value
 
 

@@ -4,6 +4,7 @@ from rest_framework import serializers
 from apps.accounts.access import ClientKind
 from apps.accounts.api.key_serializers import ScopesField
 from apps.accounts.api.serializers import PersonRefSerializer
+from apps.exchange.http.bodies import StrictBody
 from apps.groups.models import GroupProgram, Membership
 from apps.groups.programs import ROLES
 
@@ -54,7 +55,7 @@ class NewProgramSerializer(ProgramSerializer):
         fields = (*ProgramSerializer.Meta.fields, "client_id", "client_secret")
 
 
-class ProgramBody(serializers.Serializer):
+class ProgramBody(StrictBody):
     name = serializers.CharField(max_length=120)
     role = serializers.ChoiceField(
         ROLES,

@@ -4,6 +4,7 @@ from typing import Any
 from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
+from apps.exchange.http.bodies import StrictBody
 from apps.exchange.http.views import BringsId
 from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
 
@@ -36,7 +37,7 @@ class GroupBody(BringsId):
     )
 
 
-class GroupChangeBody(serializers.Serializer):
+class GroupChangeBody(StrictBody):
     """Only what is sent changes."""
 
     name = serializers.CharField(max_length=120, required=False)
@@ -58,7 +59,7 @@ class GroupChangeBody(serializers.Serializer):
         return facts
 
 
-class NameBody(serializers.Serializer):
+class NameBody(StrictBody):
     name = serializers.CharField(max_length=120)
 
 
@@ -70,19 +71,19 @@ class MembershipSerializer(serializers.ModelSerializer[Membership]):
         fields = ("id", "version", "person", "role", "buys", "share", "created_at")
 
 
-class MembershipBody(serializers.Serializer):
+class MembershipBody(StrictBody):
     role = serializers.ChoiceField(Membership.Role.choices)
     buys = serializers.BooleanField(help_text="votes, and pays a share; organisers and buyers only")
 
 
-class ShareSerializer(serializers.Serializer):
+class ShareSerializer(StrictBody):
     person = serializers.UUIDField()
     share = serializers.DecimalField(
         max_digits=7, decimal_places=6, min_value=Decimal(0), max_value=Decimal(1)
     )
 
 
-class SharesSerializer(serializers.Serializer):
+class SharesSerializer(StrictBody):
     shares = ShareSerializer(many=True)
 
     def validate_shares(self, rows: list[dict]) -> list[dict]:
@@ -118,17 +119,17 @@ class NewInvitationSerializer(InvitationSerializer):
         fields = (*InvitationSerializer.Meta.fields, "token")
 
 
-class InvitationBody(serializers.Serializer):
+class InvitationBody(StrictBody):
     role = serializers.ChoiceField(Membership.Role.choices)
     note = serializers.CharField(max_length=200, required=False, help_text="for whom it is meant")
 
 
-class ClubInvitationBody(serializers.Serializer):
+class ClubInvitationBody(StrictBody):
     role = serializers.ChoiceField(ClubMembership.Role.choices)
     note = serializers.CharField(max_length=200, required=False, help_text="for whom it is meant")
 
 
-class AcceptanceBody(serializers.Serializer):
+class AcceptanceBody(StrictBody):
     token = serializers.CharField(max_length=200, help_text="from the invitation")
     email = serializers.EmailField(required=False, help_text="unless you are signed in")
     name = serializers.CharField(max_length=120, required=False)
@@ -158,5 +159,5 @@ class ClubMembershipSerializer(serializers.ModelSerializer[ClubMembership]):
         fields = ("id", "version", "person", "role", "created_at")
 
 
-class ClubMembershipBody(serializers.Serializer):
+class ClubMembershipBody(StrictBody):
     role = serializers.ChoiceField(ClubMembership.Role.choices)

@@ -3,6 +3,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from apps.exchange.http.bodies import StrictBody
 from apps.exchange.http.pages import PageQuery
 from apps.exchange.http.views import BringsId
 from apps.exchange.models import Attempt, Delivery, Webhook
@@ -47,7 +48,7 @@ class NewWebhookSerializer(WebhookSerializer):
         fields = (*WebhookSerializer.Meta.fields, "secret")
 
 
-class WebhookFields(serializers.Serializer):
+class WebhookFields(StrictBody):
     url = serializers.CharField(
         max_length=LONGEST_URL, help_text="https:// address; private addresses get nothing"
     )
@@ -80,7 +81,7 @@ class WebhookChangeBody(WebhookFields):
         return facts
 
 
-class RotationBody(serializers.Serializer):
+class RotationBody(StrictBody):
     keep_old_hours = serializers.IntegerField(
         default=24,
         min_value=0,

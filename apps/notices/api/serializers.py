@@ -6,6 +6,7 @@ from zoneinfo import available_timezones
 
 from rest_framework import serializers
 
+from apps.exchange.http.bodies import StrictBody
 from apps.exchange.http.pages import PageQuery
 from apps.notices.matters import CHOICES, Kind
 from apps.notices.models import GroupChoice, Inbox, Letter, Notice, Rhythm
@@ -123,12 +124,12 @@ class NoticePageSerializer(serializers.Serializer):
     caution = serializers.CharField()
 
 
-class NoticeMarkBody(serializers.Serializer):
+class NoticeMarkBody(StrictBody):
     read = serializers.BooleanField(required=False)
     done = serializers.BooleanField(required=False, help_text="done is read too")
 
 
-class MarksBody(serializers.Serializer):
+class MarksBody(StrictBody):
     up_to = serializers.IntegerField(min_value=0, help_text="`last` of the page you have seen")
     done = serializers.BooleanField(default=False, help_text="as done, not only as read")
     kind = serializers.ChoiceField(Kind.choices, required=False)
@@ -185,7 +186,7 @@ class InboxSerializer(serializers.ModelSerializer[Inbox]):
         return AddressSerializer({"address": inbox.person.email, "confirmed": confirmed}).data
 
 
-class InboxBody(serializers.Serializer):
+class InboxBody(StrictBody):
     in_service = KindsField(required=False)
     by_mail = KindsField(required=False)
     rhythm = serializers.ChoiceField(Rhythm.choices, required=False)
@@ -217,7 +218,7 @@ class GroupChoiceSerializer(serializers.ModelSerializer[GroupChoice]):
         fields = ("version", "group", "in_service", "by_mail", "rhythm")
 
 
-class GroupChoiceBody(serializers.Serializer):
+class GroupChoiceBody(StrictBody):
     in_service = KindsField(required=False, allow_null=True, help_text="null: as in general")
     by_mail = KindsField(required=False, allow_null=True)
     rhythm = serializers.ChoiceField(Rhythm.choices, required=False, allow_null=True)
