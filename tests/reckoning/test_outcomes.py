@@ -154,6 +154,14 @@ def test_care_is_averaged_over():
     assert share == pytest.approx((drawn > 2.5).mean(), abs=0.01)
 
 
+def test_care_is_averaged_over_exactly():
+    """Mean and variance of the care class's shift: 0.25, 0.50, 0.25 of -0.6, 0.0, 0.8."""
+    of_shift = 0.25 * 0.6**2 + 0.25 * 0.8**2 - 0.05**2
+    mean, sd = expected_over_care(np.array([1.2]), np.array([0.7]), np.array([0.8]))
+    assert mean == pytest.approx([1.2 + 0.7 * 0.05], rel=1e-12)
+    assert sd**2 == pytest.approx([0.8**2 + 0.7**2 * of_shift], rel=1e-12)
+
+
 # --- Costs ---------------------------------------------------------------------------------------
 
 
