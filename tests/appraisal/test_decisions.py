@@ -1,0 +1,97 @@
+"""The board chooses well on simulated seasons; `tests.bench.bench_decisions` says how well."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from apps.appraisal import computing
+from apps.appraisal.computing import compute
+from apps.reckoning.levels import mean_level
+from tests.bench import bench_decisions
+from tests.bench.bench_decisions import PAPER, WAYS, Played, losses, play
+from tests.bench.paper import by_the_price, by_the_worst, jobs_on_paper, on_paper
+from tests.bench.seasons import ASSUMED, OTHERWISE, season
+
+FEW = range(3000, 3008)
+
+
+@pytest.fixture(scope="module", params=[ASSUMED, OTHERWISE], ids=lambda world: world.name)
+def few(request) -> list[Played]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(computing, "DRAWS", 1024)
+        return [play(number, request.param) for number in FEW]
+
+
+def test_the_board_beats_paper_the_worst_that_was_said_and_the_price(few):
+    board = np.mean(losses(few, "board"))
+    for way in (*PAPER, "worst level", "asking price"):
+        assert board < 0.6 * np.mean(losses(few, way)), way
+
+
+def test_the_board_is_near_what_could_be_done_with_these_looks(few):
+    beyond = np.mean(losses(few, "board")) - np.mean(losses(few, "limit"))
+    assert beyond < 0.25 * np.mean(losses(few, "paper"))
+
+
+def test_no_choice_is_better_than_knowing_everything(few):
+    for way in WAYS:
+        assert min(losses(few, way)) >= 0
+
+
+def test_the_best_boats_are_not_advised_off_and_the_worthless_are(few):
+    assert bench_decisions.best_advised_off(few).value <= 0.25
+    assert bench_decisions.bad_advised_off(few).value >= 0.5
+
+
+def test_a_season_is_the_same_each_time_and_differs_by_number_and_world():
+    first, again = season(7, ASSUMED), season(7, ASSUMED)
+    assert first.inputs.findings == again.inputs.findings
+    assert (first.truth.level == again.truth.level).all()
+    assert season(8, ASSUMED).inputs.findings != first.inputs.findings
+    other = season(7, OTHERWISE)
+    assert other.inputs.boats[0].built_of == first.inputs.boats[0].built_of
+    assert (other.truth.care[:, 0] != other.truth.care[:, 1]).any()
+    assert (first.truth.care[:, 0] == first.truth.care[:, 1]).all()
+
+
+def test_what_is_hidden_is_what_is_bad():
+    def seen(world) -> float:
+        """Mean true level of what was seen less that of all, over some seasons."""
+        apart = []
+        for number in range(6):
+            played = season(number, world)
+            level = played.truth.level
+            looked = compute_looked(played)
+            apart.append(level[looked].mean() - level[played.arrays.fleet.applies].mean())
+        return float(np.mean(apart))
+
+    assert seen(OTHERWISE) < seen(ASSUMED) - 0.05
+
+
+def compute_looked(played):
+    place = {boat.id: i for i, boat in enumerate(played.inputs.boats)}
+    code = {checkpoint.code: j for j, checkpoint in enumerate(played.arrays.checkpoints)}
+    looked = np.zeros(played.truth.level.shape, dtype=bool)
+    for finding in played.inputs.findings:
+        looked[place[finding.candidate_id], code[finding.checkpoint]] = True
+    return looked
+
+
+def test_knowing_the_levels_is_knowing_them():
+    played = season(5, ASSUMED)
+    sure = bench_decisions.knowing_levels(played, compute(played.inputs).believed)
+    applies = played.arrays.fleet.applies
+    assert (mean_level(sure.belief.level)[applies] == played.truth.level[applies]).all()
+
+
+def test_paper_counts_the_usual_jobs_of_what_was_seen_and_nothing_unseen():
+    """With nobody's looks paper goes by price; the worst that was said never costs less."""
+    played = season(11, ASSUMED)
+    looked = compute(played.inputs)
+    unseen = compute(replace(played.inputs, findings=()))
+    assert on_paper(unseen) == by_the_price(unseen) == by_the_worst(unseen)
+    for i in range(len(played.inputs.boats)):
+        mean, worst = (jobs_on_paper(looked, i, said) for said in (np.mean, max))
+        assert worst >= mean >= 0
+        assert jobs_on_paper(unseen, i, max) == 0
