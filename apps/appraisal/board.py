@@ -36,6 +36,8 @@ def row(computed: Computed, i: int, place: int | None) -> Json:
     return {
         "candidate_id": str(computed.inputs.boats[i].id),
         "place": place,
+        "upfront": cost and estimate(cost.rollup.upfront, currency),
+        "later": cost and estimate(cost.rollup.later, currency),
         "all_in": cost and estimate(cost.rollup.all_in, currency),
         "within_pot": cost and chance(cost.rollup.within_pot),
         "condition": condition(computed, i),

@@ -27,7 +27,7 @@ SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BoatCost:
-    """One priced boat. `regretted` is E[all-in + lambda * overrun]."""
+    """One priced boat. `regretted` is E[all-in + lambda * overrun of the pot]."""
 
     costing: BoatCosting
     rollup: Rollup
@@ -164,4 +164,5 @@ def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosti
 
 def regretted_cost(draws: Draws, inputs: Inputs) -> float:
     penalty = overrun_penalty(inputs.brief.required_confidence)
-    return -float(expected_regretted_surplus(0.0, draws.all_in, inputs.brief.pot, penalty))
+    pot = inputs.brief.pot
+    return -float(expected_regretted_surplus(0.0, draws.all_in, draws.upfront, pot, penalty))

@@ -37,6 +37,8 @@ def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
         "currency": currency,
         "missing": [],
         "assumed": assumptions(computed, i, cost),
+        "upfront": estimate(figures.upfront, currency),
+        "later": estimate(figures.later, currency),
         "all_in": estimate(figures.all_in, currency),
         "work": estimate(figures.work, currency),
         "pot": money(brief.pot, currency),
@@ -77,19 +79,25 @@ def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
 
 
 def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
-    currency = computed.inputs.brief.currency
+    currency, figures = computed.inputs.brief.currency, cost.rollup
     titles = computed.inputs.snapshot.catalogue.areas
     return [
         {
             "area": code,
             "title": titles[code].title,
             "expected": money(float(causes.sum()), currency),
+            "later": money(float(later.sum()), currency),
             **{
                 cause: money(float(amount), currency)
                 for cause, amount in zip(CAUSES, causes, strict=True)
             },
         }
-        for code, causes in zip(computed.jobs.areas, cost.rollup.by_area_and_cause, strict=False)
+        for code, causes, later in zip(
+            computed.jobs.areas,
+            figures.by_area_and_cause,
+            figures.later_by_area_and_cause,
+            strict=False,
+        )
         if causes.sum() >= LEAST_SHOWN
     ]
 
@@ -250,6 +258,8 @@ def per_buyer(computed: Computed, cost: BoatCost, year: RunningCost) -> list[Jso
     if not shares:
         return []
     figures = {
+        "upfront": by_share(cost.rollup.upfront.mean, shares),
+        "later": by_share(cost.rollup.later.mean, shares),
         "expected": by_share(cost.rollup.all_in.mean, shares),
         "high": by_share(cost.rollup.all_in.high, shares),
         "running_year": by_share(year.mean, shares),

@@ -12,11 +12,15 @@ from apps.appraisal.figures import Json
 COLUMNS = (
     "place",
     "boat",
+    "upfront_low",
+    "upfront_likely",
+    "upfront_high",
+    "chance_within_pot",
+    "later_mean",
     "all_in_low",
     "all_in_likely",
     "all_in_high",
     "currency",
-    "chance_within_pot",
     "condition",
     "condition_low",
     "condition_high",
@@ -44,16 +48,21 @@ def board_csv(board: Json) -> str:
 
 
 def cells(row: Json) -> list[object]:
-    cost = row["all_in"] or dict.fromkeys(("low", "likely", "high", "currency"), "")
+    nothing = dict.fromkeys(("low", "likely", "high", "mean", "currency"), "")
+    upfront, later, all_in = (row[name] or nothing for name in ("upfront", "later", "all_in"))
     condition = row["condition"]
     return [
         row["place"],
         row["name"],
-        cost["low"],
-        cost["likely"],
-        cost["high"],
-        cost["currency"],
+        upfront["low"],
+        upfront["likely"],
+        upfront["high"],
         row["within_pot"],
+        later["mean"],
+        all_in["low"],
+        all_in["likely"],
+        all_in["high"],
+        all_in["currency"],
         condition["score"],
         condition["low"],
         condition["high"],
@@ -112,4 +121,4 @@ def picture_described(board: Json) -> str:
     lines = [
         f"{row['place']}. {row['name']}: {sentences.place(row)}" for row in board["candidates"]
     ]
-    return " ".join(["All-in cost of each boat against the pot.", *lines])
+    return " ".join(["What each boat costs up front against the pot.", *lines])

@@ -169,6 +169,7 @@ def step(one: Json) -> str:
         "purchase_costs": "Survey, lift, transport, registration",
         "reserve": "Reserve",
     }
-    if one["of"] != "work":
+    if one["of"] in names:
         return names[one["of"]]
-    return f"{one['title']}, {one['cause'].replace('_', ' ')}"
+    waits = ", can wait" if one["of"] == "later" else ""
+    return f"{one['title']}, {one['cause'].replace('_', ' ')}{waits}"

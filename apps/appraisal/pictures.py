@@ -1,5 +1,7 @@
 """Pictures of results (`apps.exchange.drawing`)."""
 
+from collections.abc import Iterator
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
@@ -16,13 +18,13 @@ LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
 
 
 def board_figure(board: Json) -> Figure:
-    """Each boat's all-in cost, from low over likely to high, against the pot."""
+    """What each boat costs up front, from low over likely to high, against the pot."""
     rows = board["candidates"]
     height = 2.4 + ROW_INCHES * max(len(rows), 1)
     figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
     axes = figure.subplots()
     for y, row in enumerate(rows):
-        if row["all_in"] is None:
+        if row["upfront"] is None:
             axes.text(
                 0.01,
                 y,
@@ -43,7 +45,7 @@ def board_figure(board: Json) -> Figure:
 
 def cost_line(axes: Axes, y: int, row: Json, pot: Json) -> None:
     """A line from low to high, dotted beyond the pot; a disc at likely, an open one if over it."""
-    low, likely, high = (float(row["all_in"][name]) for name in ("low", "likely", "high"))
+    low, likely, high = (float(row["upfront"][name]) for name in ("low", "likely", "high"))
     limit = float(pot["amount"])
     within, beyond = (low, min(high, limit)), (max(low, limit), high)
     if within[0] < within[1]:
@@ -66,7 +68,7 @@ def chance_beside(axes: Axes, y: int, row: Json) -> None:
     """Right of the lines, in a column of its own: there the line of the pot crosses nothing."""
     advised = "\nstrike off?" if row["strike_off_advised"] else ""
     axes.annotate(
-        f"{sentences.percent(row['within_pot'])}{advised}",
+        f"{' '.join(beside(row))}{advised}",
         (1.0, y),
         xycoords=axes.get_yaxis_transform(),
         xytext=(4, 0),
@@ -75,6 +77,13 @@ def chance_beside(axes: Axes, y: int, row: Json) -> None:
         fontsize=SMALL_LETTERS,
         linespacing=1.0,
     )
+
+
+def beside(row: Json) -> Iterator[str]:
+    """The chance of staying within the pot, and what comes later."""
+    yield sentences.percent(row["within_pot"])
+    if float(row["later"]["mean"]) >= 1:
+        yield f"+{sentences.rounded(float(row['later']['mean'])):,.0f}"
 
 
 def finish(figure: Figure, axes: Axes, board: Json) -> None:
@@ -99,9 +108,9 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
     axes.xaxis.set_major_formatter("{x:,.0f}")
     axes.tick_params(axis="x", labelsize=SMALL_LETTERS)
     axes.set_xlabel(
-        f"all-in cost, {board['currency']}: the line spans 80% of\nthe outcomes, the disc is the "
-        "middle one; dotted and\nopen lie beyond the pot; on the right the chance\nof staying "
-        "within the pot",
+        f"cost up front, {board['currency']}: the line spans 80% of\nthe outcomes, the disc is the "
+        "middle one; dotted and\nopen lie beyond the pot; on the right the chance of\nstaying "
+        "within the pot, and + what can wait",
         fontsize=SMALL_LETTERS,
     )
     axes.spines[["top", "right", "left"]].set_visible(False)
@@ -121,53 +130,58 @@ CAUSES = {
 STEP_INCHES, WATERFALL_LETTERS = 0.32, 9
 
 
-def waterfall_figure(explanation: Json) -> Figure:
-    """One bar a step, each beginning where the last ended; the whole at the bottom."""
-    steps = explanation["waterfall"]
-    figure = Figure(
-        figsize=(WIDTH_INCHES, 2.2 + STEP_INCHES * (len(steps) + 1)), layout="constrained"
+def waterfall_bars(steps: list[Json]) -> Iterator[Json]:
+    """The steps with their sums: what is paid up front, and, if anything can wait, all-in."""
+    upfront = [step for step in steps if step["of"] != "later"]
+    later = steps[len(upfront) :]
+    if upfront:
+        yield from upfront
+        yield {**upfront[-1], "of": "sum", "label": "Up front, on average"}
+    if later:
+        yield from later
+        yield {**later[-1], "of": "sum", "label": "All-in, on average"}
+
+
+def waterfall_bar(axes: Axes, y: int, bar: Json) -> None:
+    amount, total = float(bar["amount"]["amount"]), float(bar["total"]["amount"])
+    whole = bar["of"] == "sum"
+    colour, hatch, _ = CAUSES.get(bar["cause"], (GREY, "", ""))
+    axes.barh(
+        y,
+        total if whole else amount,
+        left=0 if whole else total - amount,
+        color="black" if whole else colour,
+        hatch="" if whole else hatch,
+        edgecolor="black",
+        linewidth=0.6,
+        height=0.7,
     )
+    axes.annotate(
+        f"{total:,.0f}" if whole or y == 0 else f"{amount:+,.0f}",
+        (max(total, total - amount), y),
+        xytext=(5, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=WATERFALL_LETTERS,
+        fontweight="bold" if whole else "normal",
+    )
+
+
+def waterfall_figure(explanation: Json) -> Figure:
+    """One bar a step, each beginning where the last ended; the sums in black."""
+    bars = list(waterfall_bars(explanation["waterfall"]))
+    height = 2.2 + STEP_INCHES * max(len(bars), 1)
+    figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
     axes = figure.subplots()
-    for y, step in enumerate(steps):
-        amount, total = float(step["amount"]["amount"]), float(step["total"]["amount"])
-        colour, hatch, _ = CAUSES.get(step["cause"], (GREY, "", ""))
-        axes.barh(
-            y,
-            amount,
-            left=total - amount,
-            color=colour,
-            hatch=hatch,
-            edgecolor="black",
-            linewidth=0.6,
-            height=0.7,
-        )
-        axes.annotate(
-            f"{amount:+,.0f}" if y else f"{amount:,.0f}",
-            (max(total, total - amount), y),
-            xytext=(5, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=WATERFALL_LETTERS,
-        )
-    labels = [step["label"] for step in steps]
-    if steps:
-        whole = float(steps[-1]["total"]["amount"])
-        axes.barh(len(steps), whole, color="black", height=0.7)
-        axes.annotate(
-            f"{whole:,.0f}",
-            (whole, len(steps)),
-            xytext=(5, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=WATERFALL_LETTERS,
-            fontweight="bold",
-        )
+    for y, bar in enumerate(bars):
+        waterfall_bar(axes, y, bar)
+    labels = [bar["label"] for bar in bars]
+    if bars:
         axes.set_xlabel(
-            f"{steps[0]['amount']['currency']}; plain blue was seen, hatched is\ndisputed, dotted "
+            f"{bars[0]['amount']['currency']}; plain blue was seen, hatched is\ndisputed, dotted "
             "white nobody has seen",
             fontsize=WATERFALL_LETTERS,
         )
-        labels.append("All-in, on average")
     else:
         axes.text(0.5, 0.5, "cannot be priced yet", transform=axes.transAxes, ha="center")
     axes.set_yticks(range(len(labels)), labels, fontsize=WATERFALL_LETTERS)

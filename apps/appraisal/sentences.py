@@ -47,12 +47,15 @@ def about(figure: Json) -> str:
 
     Three figures from 10,000 on, two below. What people typed themselves is told by `money`.
     """
-    value = float(figure["amount"])
-    if value == 0:
-        return money(figure)
-    digits = 3 if abs(value) >= 10_000 else 2
-    rounded = round(value, digits - 1 - math.floor(math.log10(abs(value))))
-    return money({**figure, "amount": rounded})
+    return money({**figure, "amount": rounded(float(figure["amount"]))})
+
+
+def rounded(amount: float) -> float:
+    """As `about` says it."""
+    if amount == 0:
+        return amount
+    digits = 3 if abs(amount) >= 10_000 else 2
+    return round(amount, digits - 1 - math.floor(math.log10(abs(amount))))
 
 
 def percent(chance: float) -> str:
@@ -87,8 +90,9 @@ def advice(one: Json, names: Names) -> str:
         case "dominated":
             return (
                 f"She stands behind {names.boat(one['by'])}, who is better for every buyer and "
-                f"costs less even if she turns out dear ({about(one['high_of_other'])}) than this "
-                f"one if she turns out cheap ({about(one['low'])})."
+                f"costs less, with all work, even if she turns out dear "
+                f"({about(one['high_of_other'])}) than this one if she turns out cheap "
+                f"({about(one['low'])})."
             )
     raise ValueError(f"no words for {one['code']!r}")
 
@@ -218,10 +222,11 @@ def place(row: Json) -> str:
     """Why the board has her where she is."""
     if row["missing"]:
         return missing(row["missing"])
-    cost = row["all_in"]
+    cost = row["upfront"]
     likely = (
-        f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
-        f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot."
+        f"Up front probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
+        f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot"
+        f"{later(row['later'])}."
     )
     if row["worth_missing"]:
         return (
@@ -229,6 +234,11 @@ def place(row: Json) -> str:
             f"have a worth, by her chance of staying within the pot."
         )
     return likely
+
+
+def later(cost: Json) -> str:
+    """', and 11,500 USD later': what can wait, on average; empty where there is none."""
+    return f", and {amount(cost, 'mean')} later" if float(cost["mean"]) >= 1 else ""
 
 
 def amount(cost: Json, which: str) -> str:
@@ -240,8 +250,8 @@ def surplus(figures: Json) -> str:
     value = float(figures["amount"])
     shown = about({"amount": abs(value), "currency": figures["currency"]})
     if value > 0:
-        return f"Worth about {shown} more to the group than she is expected to cost."
-    return f"Expected to cost about {shown} more than she is worth to the group."
+        return f"Worth about {shown} more to the group than she is expected to cost with all work."
+    return f"Expected to cost, with all work, about {shown} more than she is worth to the group."
 
 
 def condition(figures: Json) -> str:

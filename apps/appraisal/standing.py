@@ -41,7 +41,9 @@ Subject = Want.Subject
 class CostTable:
     """What the orders need of all boats' costs, (I,) each; nan where a boat cannot be priced.
 
-    regretted: E[all-in + lambda * overrun], so that E[U] = worth - regretted for any worth.
+    low, high, mean: of the all-in cost. within_pot: chance that what is paid up front is within it.
+    regretted: E[all-in + lambda * overrun of the pot], so that E[U] = worth - regretted for any
+    worth.
     """
 
     low: Floats

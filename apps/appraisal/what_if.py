@@ -92,7 +92,16 @@ def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
     ]
 
 
-SHOWN = ("place", "all_in", "within_pot", "condition", "missing", "open_doubts")
+SHOWN = (
+    "place",
+    "upfront",
+    "later",
+    "all_in",
+    "within_pot",
+    "condition",
+    "missing",
+    "open_doubts",
+)
 
 
 def shown(computed: Computed, i: int, place: int | None, names: Names) -> Json:

@@ -24,7 +24,8 @@ from apps.reckoning.work import Work
 class ByLevel:
     """Of one boat, given the care class and one checkpoint's level; all (J, 3, 5).
 
-    all_in: expected all-in cost. overrun: expected max(0, all-in - pot). within: P(all-in <= pot).
+    all_in: expected all-in cost. overrun: expected max(0, upfront - pot). within: P(upfront <=
+    pot).
     """
 
     all_in: Floats
@@ -34,21 +35,21 @@ class ByLevel:
 
 def by_level(draws: Draws, work: Work, pot: float) -> ByLevel:
     """Swap every level of every checkpoint into the draws. work: as simulated."""
-    excess = (draws.all_in - pot).astype(np.float32)
     # A class that no draw fell into is next to impossible: all draws stand in for it.
     slices = [part if part.stop > part.start else slice(None) for part in draws.care_slices]
-    untouched = _means(excess[None], slices)  # a checkpoint that calls for nothing
-    tables = np.broadcast_to(
-        untouched[:, 0, None, :, None], (3, draws.level.shape[0], 3, LEVELS)
-    ).copy()
-    swap = _Swap(draws, work, excess)
+    excess = (draws.upfront - pot).astype(np.float32)
+    swap = _Swap(draws, work, excess, slices)
+    untouched = (  # a checkpoint that calls for nothing
+        swap.means(draws.all_in),
+        *(row[0] for row in _beyond(excess[None], slices)),
+    )
+    tables = np.stack(untouched)[:, None, :, None] * np.ones((draws.level.shape[0], 1, LEVELS))
     chance, extent = work.chance, work.extent
     for checkpoint in np.unique(work.link_checkpoint):
         links = np.flatnonzero(work.link_checkpoint == checkpoint)
         calls = _calls(chance[links].tobytes(), extent[links].tobytes(), len(links))
-        priced = _means(swap.priced(links, calls), slices)  # (3, S, 3)
-        tables[:, checkpoint] = np.einsum("xsc,st->xct", priced, calls.chance)
-    return ByLevel(all_in=tables[0] + pot, overrun=tables[1], within=tables[2])
+        tables[:, checkpoint] = np.einsum("xsc,st->xct", swap.priced(links, calls), calls.chance)
+    return ByLevel(*tables)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,56 +68,82 @@ class _Calls:
 class _Swap:
     """One boat's draws, ready to have a checkpoint's calls taken out and others put in."""
 
-    def __init__(self, draws: Draws, work: Work, excess: Singles) -> None:
-        self.draws, self.work, self.excess = draws, work, excess
+    def __init__(self, draws: Draws, work: Work, excess: Singles, slices: list[slice]) -> None:
+        """excess: (D,) upfront less pot. slices: of the care classes."""
+        self.draws, self.work, self.excess, self.slices = draws, work, excess, slices
+        self.all_in = draws.all_in.astype(np.float32)
         called = draws.extent > 0
-        # (M, D) how many remedies need each enabling work.
+        # How many remedies need each enabling work (M, D): of all, and of those that cannot wait.
         self.callers = [called[needs].sum(axis=0, dtype=np.int16) for needs in work.needs.T]
+        self.callers_now = [
+            called[needs & work.now].sum(axis=0, dtype=np.int16) for needs in work.needs.T
+        ]
         self.links_of = [
             np.flatnonzero(work.link_remedy == remedy) for remedy in range(len(work.remedies))
         ]
 
-    def priced(self, links: Ints, calls: _Calls) -> Singles:
-        """All-in less pot of every combination of these links' calls, (S, D)."""
-        draws, remedies = self.draws, self.work.link_remedy[links].tolist()
-        needs = self.work.needs[remedies]  # (n, M)
-        elsewhere = [self._elsewhere(link) for link in links.tolist()]
-        only_here = {
-            enabling: self._only_here(enabling, remedies, elsewhere)
-            for enabling in np.flatnonzero(needs.any(axis=0)).tolist()
-        }
-        without = self.excess.copy()  # all that only these links call for taken out
-        for remedy, asked in zip(remedies, elsewhere, strict=True):
-            saved = draws.extent[remedy] if asked is None else draws.extent[remedy] - asked
-            without -= draws.remedy_price[remedy] * saved
-        for enabling, here in only_here.items():
-            without -= draws.enabling_price[enabling] * (draws.needed[enabling] & here)
+    def means(self, values: Floats | Singles) -> Floats:
+        """Mean of (D,) in each care class, (3,)."""
+        return np.array([np.add.reduce(values[part]) / len(values[part]) for part in self.slices])
 
-        combined = np.empty((len(calls.extents), len(draws)), dtype=np.float32)
-        combined[:] = without
-        for remedy, asked, steps in zip(remedies, elsewhere, calls.steps, strict=True):
+    def priced(self, links: Ints, calls: _Calls) -> Floats:
+        """Of every combination of these links' calls: all-in, overrun and chance within, (3, S, 3).
+
+        The mean all-in cost is a sum of means. What goes over the pot is not, so that the upfront
+        cost of every combination is held in full.
+        """
+        draws, remedies = self.draws, self.work.link_remedy[links]
+        needs, now = self.work.needs[remedies], self.work.now[remedies]  # (n, M), (n,)
+        elsewhere = [self._elsewhere(link) for link in links.tolist()]
+        all_in, upfront = self.all_in.copy(), self.excess.copy()
+        for remedy, asked in zip(remedies.tolist(), elsewhere, strict=True):
+            saved = draws.extent[remedy] if asked is None else draws.extent[remedy] - asked
+            cost = draws.remedy_price[remedy] * saved
+            all_in -= cost
+            if self.work.now[remedy]:
+                upfront -= cost
+        alone = {}
+        for enabling in np.flatnonzero(needs.any(axis=0)).tolist():
+            price = draws.enabling_price[enabling]
+            here = price * self._only_here(self.callers[enabling], enabling, remedies, elsewhere)
+            all_in -= here * draws.needed[enabling]
+            urgent = self.callers_now[enabling]
+            first = price * self._only_here(urgent, enabling, remedies, elsewhere, now)
+            upfront -= first * draws.needed_now[enabling]
+            alone[enabling] = here, first
+
+        mean = np.tile(self.means(all_in), (len(calls.extents), 1))  # (S, 3)
+        combined = np.tile(upfront, (len(calls.extents), 1))  # (S, D)
+        for remedy, asked, steps in zip(remedies.tolist(), elsewhere, calls.steps, strict=True):
             for extent, where in steps:
                 more = np.float32(extent) if asked is None else np.maximum(extent - asked, 0)
                 cost = draws.remedy_price[remedy] * more
-                for combination in where:
-                    combined[combination] += cost
-        for enabling, here in only_here.items():
-            cost = draws.enabling_price[enabling] * here
-            needing = calls.extents[:, needs[:, enabling]]
-            for combination in np.flatnonzero((needing > 0).any(axis=1)):
-                combined[combination] += cost
-        return combined
+                mean[where] += self.means(cost)
+                if self.work.now[remedy]:
+                    for combination in where:
+                        combined[combination] += cost
+        for enabling, (here, first) in alone.items():
+            needing = (calls.extents > 0) & needs[:, enabling]
+            mean[needing.any(axis=1)] += self.means(here)
+            for combination in np.flatnonzero((needing & now).any(axis=1)):
+                combined[combination] += first
+        return np.stack([mean, *_beyond(combined, self.slices)])
 
     def _only_here(
-        self, enabling: int, remedies: list[int], elsewhere: list[Singles | None]
+        self,
+        callers: Ints,
+        enabling: int,
+        remedies: Ints,
+        elsewhere: list[Singles | None],
+        among: Bools | None = None,
     ) -> Bools:
         """Draws in which nothing but some links' own calls needs the enabling work, (D,).
 
-        remedies: of those links. elsewhere: what other links ask of each.
+        callers: (D,) how many remedies need it. remedies: of the links; among: which of them to
+        count. elsewhere: what other links ask of each.
         """
-        callers = self.callers[enabling]
-        for remedy, asked in zip(remedies, elsewhere, strict=True):
-            if self.work.needs[remedy, enabling]:
+        for n, (remedy, asked) in enumerate(zip(remedies.tolist(), elsewhere, strict=True)):
+            if self.work.needs[remedy, enabling] and (among is None or among[n]):
                 mine = self.draws.extent[remedy] > 0
                 callers = callers - (mine if asked is None else mine & (asked == 0))
         return np.asarray(callers == 0)
@@ -131,16 +158,15 @@ class _Swap:
         return most
 
 
-def _means(excess: Singles, slices: list[slice]) -> Floats:
-    """Mean excess over the pot, mean overrun, chance within, by care class: (S, D) to (3, S, 3)."""
+def _beyond(excess: Singles, slices: list[slice]) -> Floats:
+    """Mean overrun of the pot and chance within it, by care class: (S, D) to (2, S, 3)."""
     over = np.maximum(excess, 0)
-    means = np.empty((3, len(excess), len(slices)))
+    means = np.empty((2, len(excess), len(slices)))
     for care_class, part in enumerate(slices):
         # Pairwise sums in single precision. A matrix product would do, but the threads of a linear
         # algebra library cost several times more than this work when the processor is shared.
-        means[0, :, care_class] = np.add.reduce(excess[:, part], axis=1)
-        means[1, :, care_class] = np.add.reduce(over[:, part], axis=1)
-        means[2, :, care_class] = np.count_nonzero(excess[:, part] <= 0, axis=1)
+        means[0, :, care_class] = np.add.reduce(over[:, part], axis=1)
+        means[1, :, care_class] = np.count_nonzero(excess[:, part] <= 0, axis=1)
         means[:, :, care_class] /= excess[0, part].size
     return means
 

@@ -9,8 +9,8 @@ Buying none of the candidates stands in the order too, at 0, and has the index N
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
 
 import numpy as np
 from scipy.optimize import brentq
@@ -39,41 +39,43 @@ Effect = Literal["passes", "falls_behind", "within_pot", "over_pot"]
 class Step:
     """One step of the way from the asking price to the all-in cost, in money.
 
-    of: what it adds. area, cause: of work, an area's index and one of CAUSES. total: so far.
+    of: what it adds; `later` is work that can wait. area, cause: of work, an area's index and one
+    of CAUSES. total: so far.
     """
 
-    of: Literal["asking", "expected_price", "tax", "purchase_costs", "work", "reserve"]
+    of: Literal["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"]
     amount: float
-    total: float
     area: int | None = None
     cause: str | None = None
+    total: float = 0.0
 
 
 def waterfall(rollup: Rollup, purchase: Purchase) -> tuple[Step, ...]:
-    """From the asking price to the mean all-in cost: first the purchase, then work by area, each
-    area by what was seen, is disputed and was not seen; the reserve last. Steps of 0 are left out.
+    """From the asking price to the mean all-in cost. Steps of 0 are left out.
+
+    First what is to be paid before she sails: the purchase, the work that cannot wait by area, each
+    area by what was seen, is disputed and was not seen, and the reserve. Then the work that can.
     """
     parts = rollup.parts
-    amounts: list[tuple[Literal["expected_price", "tax", "purchase_costs"], float]] = [
-        ("expected_price", parts.price - purchase.asking),
-        ("tax", parts.tax),
-        ("purchase_costs", parts.purchase_costs),
+    added = [
+        Step("expected_price", parts.price - purchase.asking),
+        Step("tax", parts.tax),
+        Step("purchase_costs", parts.purchase_costs),
+        *_work_steps("work", rollup.now_by_area_and_cause),
+        Step("reserve", parts.reserve),
+        *_work_steps("later", rollup.later_by_area_and_cause),
     ]
-    total = purchase.asking
-    steps = [Step("asking", purchase.asking, total)]
-    for of, amount in amounts:
-        if amount:
-            total += amount
-            steps.append(Step(of, amount, total))
-    for area, by_cause in enumerate(rollup.by_area_and_cause):
-        for cause, amount in zip(CAUSES, by_cause.tolist(), strict=True):
-            if amount:
-                total += amount
-                steps.append(Step("work", amount, total, area, cause))
-    if parts.reserve:
-        total += parts.reserve
-        steps.append(Step("reserve", parts.reserve, total))
+    steps = [Step("asking", purchase.asking, total=purchase.asking)]
+    for step in added:
+        if step.amount:
+            steps.append(replace(step, total=steps[-1].total + step.amount))
     return tuple(steps)
+
+
+def _work_steps(of: Literal["work", "later"], by_area_and_cause: Floats) -> Iterator[Step]:
+    for area, by_cause in enumerate(by_area_and_cause):
+        for cause, amount in zip(CAUSES, by_cause.tolist(), strict=True):
+            yield Step(of, amount, area, cause)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +149,7 @@ def what_would_change(
         )
         changes += levels[:levels_each]
         changes += _asking(decision, candidate, draws, purchase, goal)
-        quotes = sorted(_quotes(decision, candidate, draws, goal), key=_distance)
+        quotes = sorted(_quotes(decision, candidate, draws, work, goal), key=_distance)
         changes += quotes[:quotes_each]
     return tuple(changes)
 
@@ -165,7 +167,7 @@ def _goals(decision: Decision, candidate: int, least_chance: float) -> Iterator[
     if below:
         nearest = max(below, key=lambda index: rivals[index])
         yield _Goal("falls_behind", False, rivals[nearest], nearest)
-    within = float((decision.prospects[candidate].all_in <= decision.pot).mean())
+    within = float((decision.prospects[candidate].upfront <= decision.pot).mean())
     over = within < least_chance
     yield _Goal("within_pot" if over else "over_pot", over, least_chance, None)
 
@@ -178,7 +180,7 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
         table, now = decision.by_level[candidate], float(decision.expected[candidate])
     else:
         each = decision.prospects[candidate]
-        table, now = each.table.within, float((each.all_in <= decision.pot).mean())
+        table, now = each.table.within, float((each.upfront <= decision.pot).mean())
     joint = (chance * table).sum(axis=1)  # (J, 5)
     figure = np.divide(joint, level, out=np.full_like(joint, now), where=level > 0)
     # Against the table's own mean, so that draws which fell high or low move nothing by themselves.
@@ -201,58 +203,80 @@ def _asking(
     """The asking price that reaches the goal, if any does."""
     if purchase.asking <= 0:
         return
-    rate = draws.price / purchase.asking * (1 + purchase.tax_rate)  # all-in per unit of asking
-    rest = draws.all_in - purchase.asking * rate
-    then = _solve(decision, candidate, rest, rate, goal)
+    rate = draws.price / purchase.asking * (1 + purchase.tax_rate)  # paid per unit of asking
+    cost = _Cost.moved(draws, rate=rate, now=purchase.asking * rate)
+    then = _solve(decision, candidate, cost, goal)
     if then is not None:
         yield Change("asking", 0, purchase.asking, then, goal.effect, goal.other)
 
 
-def _quotes(decision: Decision, candidate: int, draws: Draws, goal: _Goal) -> Iterator[Change]:
+def _quotes(
+    decision: Decision, candidate: int, draws: Draws, work: Work, goal: _Goal
+) -> Iterator[Change]:
     """For each of the dearest remedies the fixed quote that reaches the goal, if any does."""
     mean = np.einsum("kd,kd->k", draws.remedy_price, draws.extent) / len(draws)
     for remedy in np.argsort(-mean, kind="stable")[:DEAREST_REMEDIES]:
         if mean[remedy] <= 0:
             return
-        cost = (draws.remedy_price[remedy] * draws.extent[remedy]).astype(float)
+        paid = (draws.remedy_price[remedy] * draws.extent[remedy]).astype(float)
         needed = (draws.extent[remedy] > 0).astype(float)
-        now = float(cost.sum() / needed.sum())
+        now = float(paid.sum() / needed.sum())
         reach = (now / FURTHEST_QUOTE, now * FURTHEST_QUOTE)
-        then = _solve(decision, candidate, draws.all_in - cost, needed, goal, reach)
+        cost = _Cost.moved(draws, rate=needed, now=paid, upfront=bool(work.now[remedy]))
+        then = _solve(decision, candidate, cost, goal, reach)
         if then is not None:
             yield Change("quote", int(remedy), now, then, goal.effect, goal.other)
+
+
+class _Cost(NamedTuple):
+    """What a candidate costs if one price is x: rest + rate * x, (D,) each."""
+
+    all_in: Floats
+    upfront: Floats
+    rate: Floats  # of all-in
+    upfront_rate: Floats
+
+    @classmethod
+    def moved(cls, draws: Draws, *, rate: Floats, now: Floats, upfront: bool = True) -> "_Cost":
+        """rate, now: (D,) what a unit of the price comes to in each draw, and what it all does now.
+
+        upfront: whether it is paid before she sails.
+        """
+        return cls(
+            all_in=draws.all_in - now,
+            upfront=draws.upfront - now if upfront else draws.upfront,
+            rate=rate,
+            upfront_rate=rate if upfront else np.zeros_like(rate),
+        )
 
 
 def _solve(
     decision: Decision,
     candidate: int,
-    rest: Floats,
-    rate: Floats,
+    cost: _Cost,
     goal: _Goal,
     reach: tuple[float, float] | None = None,
 ) -> float | None:
-    """The price x that just reaches the goal when the all-in cost is rest + rate * x, (D,) each.
+    """The price x that just reaches the goal.
 
     None where no price of 0 or more (or none within reach) does. Both the expected utility and the
     chance of staying within the pot only fall as x rises.
     """
+    if not goal.of_utility:
+        return _last_within(decision.pot - cost.upfront, cost.upfront_rate, goal.value, reach)
     worth = decision.prospects[candidate].worth
 
     def short(x: float) -> float:
-        cost = rest + rate * x
-        if goal.of_utility:
-            utility = regretted_surplus(worth, cost, decision.pot, decision.penalty)
-            return float(utility.mean()) - goal.value
-        return float((cost <= decision.pot).mean()) - goal.value
+        all_in, upfront = cost.all_in + cost.rate * x, cost.upfront + cost.upfront_rate * x
+        utility = regretted_surplus(worth, all_in, upfront, decision.pot, decision.penalty)
+        return float(utility.mean()) - goal.value
 
     low = reach[0] if reach else 0.0
     # E[U] falls by at least mean(rate) per unit of x, so this is far enough to lose any lead.
     spare = short(low)
     if spare < 0:
         return None
-    if not goal.of_utility:
-        return _last_within(decision.pot - rest, rate, goal.value, reach)
-    high = reach[1] if reach else low + (spare + 1) / float(rate.mean())
+    high = reach[1] if reach else low + (spare + 1) / float(cost.rate.mean())
     if short(high) > 0:
         return None
     return float(brentq(short, low, high, xtol=0.5))

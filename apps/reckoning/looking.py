@@ -45,15 +45,22 @@ class Prospect:
     """One candidate, as far as looking needs to know it.
 
     care: (3,), level_given_care: (3, J, 5): the belief it was simulated from. table: see by_level.
-    level: (J, D), all_in: (D,): of its draws. worth: to the group, in money.
+    level: (J, D), upfront, all_in: (D,): of its draws. worth: to the group, in money.
     """
 
     care: Floats
     level_given_care: Floats
     table: ByLevel
     level: Levels
+    upfront: Floats
     all_in: Floats
     worth: float
+
+    def utility(self, pot: float, penalty: float, dearer: float = 0.0) -> Floats:
+        """U of every draw, (D,); dearer: if she cost so much more to buy."""
+        return regretted_surplus(
+            self.worth, self.all_in + dearer, self.upfront + dearer, pot, penalty
+        )
 
 
 def prospect(
@@ -65,6 +72,7 @@ def prospect(
         level_given_care=level_given_care,
         table=by_level(draws, work, pot),
         level=draws.level,
+        upfront=draws.upfront,
         all_in=draws.all_in,
         worth=worth,
     )
@@ -91,9 +99,7 @@ class Decision:
             require(bool(np.isfinite(each.worth)), f"prospects[{index}].worth", "is not a number")
         self.prospects = prospects
         self.pot, self.penalty = pot, penalty
-        self.utility = np.stack(
-            [regretted_surplus(each.worth, each.all_in, pot, penalty) for each in prospects]
-        )
+        self.utility = np.stack([each.utility(pot, penalty) for each in prospects])
         self.expected = self.utility.mean(axis=1)
         self.other = _best_other(self.expected)
         self.value = max(0.0, float(self.expected.max()))
@@ -249,8 +255,7 @@ def _change_needed(
     lead = float(decision.expected[candidate]) - other
 
     def utility(dearer: float) -> Floats:
-        cost = each.all_in + dearer
-        return regretted_surplus(each.worth, cost, decision.pot, decision.penalty)
+        return each.utility(decision.pot, decision.penalty, dearer)
 
     def caught_up(part: float) -> bool:
         return (float(utility(part * lead).mean()) - other) * lead <= 0

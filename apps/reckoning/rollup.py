@@ -1,15 +1,17 @@
 """From one boat's draws to the figures people read: how much, how sure, where from.
 
 Every draw's work is put down to the checkpoints that called for it: a remedy by the extents they
-called for, enabling work in equal parts to every call that needed it. So the attributions add up to
-the work exactly, draw by draw, and so do their means by area and by cause.
+called for, enabling work in equal parts to every call that needed it. Enabling work that something
+needs now is put down to what needs it now; what can wait uses it without paying. So the
+attributions add up to the work exactly, draw by draw, and so do their means by area and by cause,
+of the work that cannot wait and of the work that can.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from apps.reckoning.arrays import Floats, Ints
+from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.simulation import Draws, Singles
 from apps.reckoning.work import Purchase, Work, require
 
@@ -29,41 +31,62 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """Means of the parts of the all-in cost; they sum to its mean."""
+    """Means of the parts of the all-in cost; they sum to its mean.
+
+    now, enabling: remedies that cannot wait, and the enabling work that these need. later,
+    enabling_later: remedies that can, and the enabling work that only these need. All but the last
+    two have to be paid before she sails.
+    """
 
     price: float
     tax: float
     purchase_costs: float
     enabling: float
     now: float
-    later: float
     reserve: float
+    later: float
+    enabling_later: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rollup:
     """What one boat would cost. A screening by non-experts, not a survey.
 
-    all_in, work: estimates, work being remedies and enabling work. within_pot: P(all-in <= pot).
-    by_area: (A,), by_cause: (3,) in the order of CAUSES, by_area_and_cause: (A, 3): expected work,
-    each summing to work.mean. checkpoint_cost: (J,) the same by checkpoint, checkpoint_share: (J,)
-    its part of the variance of the work, summing to 1 (all 0 where nothing varies).
+    upfront: what is to be paid before she sails, the purchase with the reserve and the work that
+    cannot wait. later: work that can wait. all_in: both. work: all remedies and enabling work.
+    within_pot: P(upfront <= pot).
+    now_by_area_and_cause, later_by_area_and_cause: (A, 3) expected work by area and by cause in the
+    order of CAUSES; both together sum to work.mean.
+    checkpoint_cost: (J,) the same by checkpoint, checkpoint_share: (J,) its part of the variance of
+    the work, summing to 1 (all 0 where nothing varies).
     remedy_cost, remedy_needed: (K,), enabling_cost, enabling_needed: (M,) expected cost and chance.
     """
 
+    upfront: Estimate
+    later: Estimate
     all_in: Estimate
     work: Estimate
     within_pot: float
     parts: Parts
-    by_area: Floats
-    by_cause: Floats
-    by_area_and_cause: Floats
+    now_by_area_and_cause: Floats
+    later_by_area_and_cause: Floats
     checkpoint_cost: Floats
     checkpoint_share: Floats
     remedy_cost: Floats
     remedy_needed: Floats
     enabling_cost: Floats
     enabling_needed: Floats
+
+    @property
+    def by_area_and_cause(self) -> Floats:
+        """All expected work, (A, 3)."""
+        return self.now_by_area_and_cause + self.later_by_area_and_cause
+
+    @property
+    def by_cause(self) -> Floats:
+        """All expected work, (3,)."""
+        total: Floats = self.by_area_and_cause.sum(axis=0)
+        return total
 
     def drivers(self, count: int) -> Ints:
         """The checkpoints that cost most on average, dearest first; those that cost anything."""
@@ -89,68 +112,89 @@ def rollup(
     require(bool((area >= 0).all()), "area", "is negative")
 
     remedy_draws = draws.remedy_price * draws.extent
-    enabling_draws = draws.enabling_price * draws.needed
+    now_draws = draws.enabling_price * draws.needed_now
+    later_draws = draws.enabling_price * (draws.needed & ~draws.needed_now)
     remedy_cost = remedy_draws.mean(axis=1, dtype=float)
-    enabling_cost = enabling_draws.mean(axis=1, dtype=float)
-    checkpoint_cost, checkpoint_share = _attribute(draws, work, remedy_draws, enabling_draws)
+    enabling_cost = [each.mean(axis=1, dtype=float) for each in (now_draws, later_draws)]
+    mean, share = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
 
     areas = int(area.max()) + 1 if checkpoints else 0
-    by_both = np.zeros((areas, len(CAUSES)))
-    np.add.at(by_both, (area, cause), checkpoint_cost)
+    by_both = np.zeros((2, areas, len(CAUSES)))
+    for table, each in zip(by_both, mean, strict=True):
+        np.add.at(table, (area, cause), each)
     price = float(draws.price.mean())
     return Rollup(
+        upfront=_estimate(draws.upfront),
+        later=_estimate(draws.all_in - draws.upfront),
         all_in=_estimate(draws.all_in),
         work=_estimate(draws.work_cost),
-        within_pot=float((draws.all_in <= pot).mean()),
+        within_pot=float((draws.upfront <= pot).mean()),
         parts=Parts(
             price=price,
             tax=price * purchase.tax_rate,
             purchase_costs=purchase.fixed,
-            enabling=float(enabling_cost.sum()),
+            enabling=float(enabling_cost[0].sum()),
             now=float(remedy_cost[work.now].sum()),
-            later=float(remedy_cost[~work.now].sum()),
             reserve=purchase.reserve,
+            later=float(remedy_cost[~work.now].sum()),
+            enabling_later=float(enabling_cost[1].sum()),
         ),
-        by_area=by_both.sum(axis=1),
-        by_cause=by_both.sum(axis=0),
-        by_area_and_cause=by_both,
-        checkpoint_cost=checkpoint_cost,
-        checkpoint_share=checkpoint_share,
+        now_by_area_and_cause=by_both[0],
+        later_by_area_and_cause=by_both[1],
+        checkpoint_cost=mean.sum(axis=0),
+        checkpoint_share=share,
         remedy_cost=remedy_cost,
         remedy_needed=(draws.extent > 0).mean(axis=1),
-        enabling_cost=enabling_cost,
+        enabling_cost=enabling_cost[0] + enabling_cost[1],
         enabling_needed=draws.needed.mean(axis=1),
     )
 
 
 def _attribute(
-    draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: Singles
+    draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: tuple[Singles, Singles]
 ) -> tuple[Floats, Floats]:
-    """Mean of what is put down to each checkpoint (J,), and its part of the variance (J,).
+    """What is put down to each checkpoint, now and later (2, J), and its part of the variance (J,).
 
-    remedy_draws: (K, D), enabling_draws: (M, D): cost of each job in every draw. The part is
-    cov(attributed, total) / var(total); what is attributed sums to the total, so parts sum to 1.
+    remedy_draws: (K, D), enabling_draws: (M, D) for what cannot wait, and for what can: cost of
+    each job in every draw. The part is cov(attributed, total) / var(total); what is attributed sums
+    to the total, so parts sum to 1.
     """
     around = (draws.work_cost - draws.work_cost.mean()).astype(np.float32)
     per_extent = _per_unit(remedy_draws, _total(draws.asked, work.link_remedy, len(remedy_draws)))
     called = draws.asked > 0
+    can_wait = ~work.now[work.link_remedy]  # (T,)
     needs = work.needs[work.link_remedy]  # (T, M)
     per_call = [
-        _per_unit(cost, called[needing].sum(axis=0, dtype=np.float32))
-        for cost, needing in zip(enabling_draws, needs.T, strict=True)
+        _shared(called, among[:, None] & needs, cost)
+        for among, cost in zip((~can_wait, can_wait), enabling_draws, strict=True)
     ]
 
     checkpoints = draws.level.shape[0]
-    mean, covariance = np.zeros(checkpoints), np.zeros(checkpoints)
+    mean, covariance = np.zeros((2, checkpoints)), np.zeros(checkpoints)
     for link in np.flatnonzero(called.any(axis=1)):
-        checkpoint, remedy = work.link_checkpoint[link], work.link_remedy[link]
+        checkpoint, remedy, when = (
+            work.link_checkpoint[link],
+            work.link_remedy[link],
+            can_wait[link],
+        )
         cost = draws.asked[link] * per_extent[remedy]
         for enabling in np.flatnonzero(needs[link]):
-            cost += called[link] * per_call[enabling]
-        mean[checkpoint] += cost.mean()
+            cost += called[link] * per_call[int(when)][enabling]
+        mean[int(when), checkpoint] += cost.mean()
         covariance[checkpoint] += cost @ around
     variance = float(around @ around)
     return mean, covariance / variance if variance > 0 else np.zeros(checkpoints)
+
+
+def _shared(called: Bools, needing: Bools, cost: Singles) -> list[Singles]:
+    """What falls to each call of each enabling work, (M, D), in equal parts.
+
+    called: (T, D). needing: (T, M) which links' calls share in it. cost: (M, D).
+    """
+    return [
+        _per_unit(row, called[links].sum(axis=0, dtype=np.float32))
+        for row, links in zip(cost, needing.T, strict=True)
+    ]
 
 
 def _total(asked: Singles, link_remedy: Ints, remedies: int) -> Singles:

@@ -35,10 +35,12 @@ class Draws:
     care: (D,) class, rising. level: (J, D); 0 where the checkpoint does not apply.
     asked: (T, D) extent of its remedy that the link asks for, 0 where it does not call for it.
     extent: (K, D) of each remedy, the most that any link asks for.
-    needed: (M, D) whether the enabling work is needed.
+    needed: (M, D) whether the enabling work is needed. needed_now: (M, D) whether a remedy that
+    cannot wait needs it.
     remedy_price, enabling_price: (K, D), (M, D) per unit of extent, yard rate and all.
     price: (D,) what the boat itself costs, before tax. work_cost: (D,) remedies and enabling work.
-    all_in: (D,).
+    upfront: (D,) what has to be paid before she sails: the purchase with the reserve, the remedies
+    that cannot wait and the enabling work that these need. all_in: (D,) that and all other work.
     """
 
     care: Levels
@@ -46,10 +48,12 @@ class Draws:
     asked: Singles
     extent: Singles
     needed: Bools
+    needed_now: Bools
     remedy_price: Singles
     enabling_price: Singles
     price: Floats
     work_cost: Floats
+    upfront: Floats
     all_in: Floats
 
     def __len__(self) -> int:
@@ -82,14 +86,17 @@ def simulate(
     care_class = _care(care, draws, generator)
     level = _levels(care_class, level_given_care, generator)
     asked, extent = _calls(level, work, applies, generator)
-    needed = np.zeros((len(work.enabling), draws), dtype=bool)
+    needed, needed_now = np.zeros((2, len(work.enabling), draws), dtype=bool)
     for enabling, needs in enumerate(work.needs.T):
-        needed[enabling] = extent[needs].any(axis=0)
+        needed_now[enabling] = extent[needs & work.now].any(axis=0)
+        needed[enabling] = needed_now[enabling] | extent[needs & ~work.now].any(axis=0)
 
     remedy_price = _job_prices(work.remedies, _REMEDY, draws)
     enabling_price = _job_prices(work.enabling, _ENABLING, draws)
-    work_cost = np.einsum("kd,kd->d", remedy_price, extent, dtype=float)
-    work_cost += np.einsum("md,md->d", enabling_price, needed, dtype=float)
+    now_cost = _total(remedy_price[work.now], extent[work.now])
+    now_cost += _total(enabling_price, needed_now)
+    later_cost = _total(remedy_price[~work.now], extent[~work.now])
+    later_cost += _total(enabling_price, needed & ~needed_now)
     price = purchase.asking * _mean_preserving(
         generator.standard_normal(draws), purchase.share_log_sd, purchase.expected_share
     )
@@ -100,12 +107,20 @@ def simulate(
         asked=asked,
         extent=extent,
         needed=needed,
+        needed_now=needed_now,
         remedy_price=remedy_price,
         enabling_price=enabling_price,
         price=price,
-        work_cost=work_cost,
-        all_in=bought + work_cost,
+        work_cost=now_cost + later_cost,
+        upfront=bought + now_cost,
+        all_in=bought + now_cost + later_cost,
     )
+
+
+def _total(price: Singles, units: Singles | Bools) -> Floats:
+    """Cost of all jobs together in every draw, (P, D) each to (D,), summed in double."""
+    total: Floats = np.einsum("pd,pd->d", price, units, dtype=float)
+    return total
 
 
 def _care(care: Floats, draws: int, generator: np.random.Generator) -> Levels:

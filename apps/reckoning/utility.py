@@ -1,7 +1,8 @@
 """What an outcome is worth to the buyers (model section 4).
 
-Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, all-in - pot): money over the
-pot hurts more than its face value, and how much more follows from how sure the group wants to be.
+Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, upfront - pot): the pot has to
+cover what is paid before the boat sails, and money over it hurts more than its face value; how much
+more follows from how sure the group wants to be. Work that can wait takes from the surplus only.
 E[U] is a plain expected utility, so information can never have negative worth.
 """
 
@@ -30,25 +31,27 @@ def surplus(worth: ArrayLike, all_in: ArrayLike) -> Floats:
     return result
 
 
-def overrun(all_in: ArrayLike, pot: float) -> Floats:
-    """What the all-in cost exceeds the pot by, in money; 0 within the pot."""
-    return np.maximum(np.asarray(all_in, float) - pot, 0.0)
+def overrun(upfront: ArrayLike, pot: float) -> Floats:
+    """What is to be paid before the boat sails beyond the pot, in money; 0 within the pot."""
+    return np.maximum(np.asarray(upfront, float) - pot, 0.0)
 
 
-def regretted_surplus(worth: ArrayLike, all_in: ArrayLike, pot: float, penalty: float) -> Floats:
-    """U = worth - all-in - penalty * overrun, in money; worth and all-in broadcast.
+def regretted_surplus(
+    worth: ArrayLike, all_in: ArrayLike, upfront: ArrayLike, pot: float, penalty: float
+) -> Floats:
+    """U = worth - all-in - penalty * overrun of the pot by upfront, in money; arguments broadcast.
 
-    For E[U] of B members on one candidate's D draws pass worth (B, 1) and all_in (D,), and take the
+    For E[U] of B members on one candidate's D draws pass worth (B, 1) and costs (D,), and take the
     mean over the last axis; or use expected_regretted_surplus, which needs no (B, D) array.
     """
-    return surplus(worth, all_in) - penalty * overrun(all_in, pot)
+    return surplus(worth, all_in) - penalty * overrun(upfront, pot)
 
 
 def expected_regretted_surplus(
-    worth: ArrayLike, all_in: Floats, pot: float, penalty: float
+    worth: ArrayLike, all_in: Floats, upfront: Floats, pot: float, penalty: float
 ) -> Floats:
-    """E[U] of every worth (...) over the draws of one candidate's all-in cost, all_in (D,)."""
-    cost = float(all_in.mean()) + penalty * float(overrun(all_in, pot).mean())
+    """E[U] of every worth (...) over the draws of one candidate's costs, (D,) each."""
+    cost = float(all_in.mean()) + penalty * float(overrun(upfront, pot).mean())
     return surplus(worth, cost)
 
 

@@ -109,6 +109,7 @@ def steps(boat: BoatRead, found: ListRead) -> list[Block]:
     ]
 
 
+WORK = {"work": "Work", "later": "Later work"}
 CAUSES = {"seen": "seen", "disputed": "disputed", "not_seen": "that nobody has seen"}
 
 
@@ -117,16 +118,20 @@ def by_cause(waterfall: list[Json]) -> list[Json]:
     merged: dict[str, Json] = {}
     for step in waterfall:
         cause = step["cause"]
-        label = f"Work {CAUSES[cause]}" if step["of"] == "work" else step["label"]
+        label = f"{WORK[step['of']]} {CAUSES[cause]}" if step["of"] in WORK else step["label"]
         amount = float(step["amount"]["amount"])
-        one = merged.setdefault(label, {"label": label, "cause": cause, "sum": 0.0})
+        one = merged.setdefault(
+            label, {"of": step["of"], "label": label, "cause": cause, "sum": 0.0}
+        )
         one["sum"] += amount
-    # What is not work comes before it and, the reserve, after it: the order of first appearance.
+    # What is not work comes before it, the reserve between what cannot wait and what can: the order
+    # of first appearance.
     total, steps_left = 0.0, []
     for one in merged.values():
         total += one["sum"]
         steps_left.append(
             {
+                "of": one["of"],
                 "label": one["label"],
                 "cause": one["cause"],
                 "amount": {**waterfall[0]["amount"], "amount": f"{one['sum']:.2f}"},

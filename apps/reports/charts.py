@@ -39,11 +39,11 @@ def svg_of(picture: Picture, *, outlines: bool) -> str:
 
 
 def ranges(drawn_from: Json) -> Sized:
-    """All-in ranges against the pot. `span`: the same scale for all the pictures of one list."""
+    """Costs up front against the pot. `span`: the same scale for all the pictures of one list."""
     figure = board_figure({**drawn_from, "list": {"name": ""}, "caution": ""})
     (axes,) = figure.axes
     axes.set_xlim(*drawn_from["span"])
-    axes.set_xlabel(f"all-in cost, {drawn_from['currency']}")
+    axes.set_xlabel(f"cost up front, {drawn_from['currency']}")
     return figure, len(drawn_from["candidates"])
 
 
@@ -88,7 +88,7 @@ def steps(drawn_from: Json) -> Sized:
     (axes,) = figure.axes
     axes.set_xlabel(drawn_from["currency"])
     axes.xaxis.set_major_locator(MaxNLocator(4))
-    return figure, len(drawn_from["waterfall"]) + 1
+    return figure, len(drawn_from["waterfall"]) + 2
 
 
 def _fit(figure: Figure, rows: int, *, paper: bool) -> None:

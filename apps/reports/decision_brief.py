@@ -159,7 +159,7 @@ def which(rows: list[Json]) -> str:
 
 def range_pictures(board: Json) -> Iterator[Picture]:
     """What each would cost against the pot, on one scale for all."""
-    costs = [row["all_in"] for row in board["candidates"] if row["all_in"]]
+    costs = [row["upfront"] for row in board["candidates"] if row["upfront"]]
     if not costs or not board["pot"]:
         return
     edges = [float(cost[edge]) for cost in costs for edge in ("low", "high")]
@@ -177,14 +177,23 @@ def range_pictures(board: Json) -> Iterator[Picture]:
             },
             alt=ranges_told(rows, board),
             caption=(
-                f"All-in cost against the pot, {which(rows)}. The line spans 80% of the outcomes, "
-                "the disc is the middle one; dotted and open lie beyond the pot. Beside it the "
-                "chance of staying within. The table says the same in figures."
+                f"Cost up front against the pot, {which(rows)}: price, fees, reserve and work that "
+                "cannot wait. The line spans 80% of the outcomes, the disc is the middle one; "
+                "dotted and open lie beyond the pot. Beside it the chance of staying within, and "
+                "what can wait. The table says the same in figures."
             ),
         )
 
 
-DRAWN = ("place", "name", "all_in", "within_pot", "condition", "strike_off_advised")
+DRAWN = (
+    "place",
+    "name",
+    "upfront",
+    "later",
+    "within_pot",
+    "condition",
+    "strike_off_advised",
+)
 
 
 def of_row(row: Json) -> Json:
@@ -193,8 +202,8 @@ def of_row(row: Json) -> Json:
 
 def ranges_told(rows: list[Json], board: Json) -> str:
     limit = float(board["pot"]["amount"])
-    priced = [row for row in rows if row["all_in"]]
-    within = [row["name"] for row in priced if float(row["all_in"]["likely"]) <= limit]
+    priced = [row for row in rows if row["upfront"]]
+    within = [row["name"] for row in priced if float(row["upfront"]["likely"]) <= limit]
     told = f"A line for each of {words.count(len(rows), 'boat')}, against a pot of "
     told += f"{money(board['pot'])}. "
     if not priced:
@@ -230,7 +239,10 @@ def condition_pictures(board: Json) -> Iterator[Picture]:
 def order_table(found: ListRead) -> Table:
     board = found.board
     return Table(
-        caption=f"In the group's order; all-in cost in {board['currency']}",
+        caption=(
+            f"In the group's order; in {board['currency']}, low to high what is paid up front, "
+            "later what can wait"
+        ),
         columns=(
             Column("Place", "figures"),
             Column("Boat", share=1.6),
@@ -238,6 +250,7 @@ def order_table(found: ListRead) -> Table:
             Column("Likely", "figures"),
             Column("High", "figures"),
             Column("Within the pot", "figures"),
+            Column("Later", "figures"),
             Column("Condition", share=2.2),
             Column("Looked at", "figures"),
             Column("Advice", share=1.8),
@@ -248,19 +261,17 @@ def order_table(found: ListRead) -> Table:
 
 
 def order_row(row: Json) -> tuple[str, ...]:
-    cost, coverage = row["all_in"] or {}, row["condition"]["coverage"]
+    cost, later = row["upfront"] or {}, row["later"] or {}
+    coverage = row["condition"]["coverage"]
     return (
         str(row["place"]),
         row["name"],
         *(words.whole(cost.get(edge)) for edge in ("low", "likely", "high")),
-        percent(row["within_pot"]) if row["all_in"] else words.UNKNOWN,
+        percent(row["within_pot"]) if cost else words.UNKNOWN,
+        words.whole(later.get("mean")),
         words.condition(row["condition"]),
         words.UNKNOWN if coverage is None else percent(coverage),
-        "strike off?"
-        if row["strike_off_advised"]
-        else sentences.NO_REASON
-        if row["all_in"]
-        else "no price",
+        "strike off?" if row["strike_off_advised"] else sentences.NO_REASON if cost else "no price",
     )
 
 

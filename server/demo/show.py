@@ -7,7 +7,7 @@ from textwrap import wrap
 from server.demo.reading import Boat, Json, Reading
 
 WIDTH = 100
-BAR_COLUMNS = 38
+BAR_COLUMNS = 32
 STEP = 10_000  # the scale ends at a whole number of these
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
 DEFECTIVE = 3
@@ -47,15 +47,15 @@ class Scale:
 
     @classmethod
     def over(cls, boats: list[Boat], pot: float) -> "Scale":
-        highs = [float(boat.row["all_in"]["high"]) for boat in boats if boat.row["all_in"]]
+        highs = [float(boat.row["upfront"]["high"]) for boat in boats if boat.row["upfront"]]
         return cls(ceil(max([*highs, pot]) / STEP) * STEP, pot)
 
     def column(self, amount: float) -> int:
         return round(amount / self.end * (BAR_COLUMNS - 1))
 
-    def bar(self, all_in: Json) -> str:
+    def bar(self, cost: Json) -> str:
         """`=` from low to high, `o` the likely cost, `|` the pot."""
-        low, likely, high = (self.column(float(all_in[n])) for n in ("low", "likely", "high"))
+        low, likely, high = (self.column(float(cost[n])) for n in ("low", "likely", "high"))
         bar = ["."] * BAR_COLUMNS
         bar[low : high + 1] = "=" * (high - low + 1)
         bar[self.column(self.pot)] = "|"
@@ -74,12 +74,13 @@ class Scale:
 
 def table(found: Reading) -> Iterator[str]:
     scale = Scale.over(found.boats, float(found.board["pot"]["amount"]))
-    unit = f"all-in, thousand {found.board['currency']}"
-    yield f"{unit:>36}  {'':{BAR_COLUMNS}} {'in':>5} {'condition':>11} {'seen':>5}"
-    yield f"{'low likely   high':>36}  {scale.ticks()} {'pot':>5} {'0 to 100':>11}"
+    unit = f"up front, thousand {found.board['currency']}"
+    yield f"{unit:>36}  {'':{BAR_COLUMNS}} {'in':>5} {'':>5} {'condition':>11} {'seen':>5}"
+    yield f"{'low likely   high':>36}  {scale.ticks()} {'pot':>5} {'later':>5} {'0 to 100':>11}"
     for boat in found.boats:
         yield table_line(boat.row, scale)
     yield "   = from low to high (one in ten is below, one in ten above), o likely, | the pot"
+    yield "   up front: price, fees, reserve and the work that cannot wait; later: what can"
     yield "   in pot: the chance to stay within it; seen: how much of what matters was looked at"
     yield "   x there is reason to strike her off; people decide"
 
@@ -87,14 +88,15 @@ def table(found: Reading) -> Iterator[str]:
 def table_line(row: Json, scale: Scale) -> str:
     mark = "x" if row["strike_off_advised"] else " "
     head = f"{mark}{row['place'] or '-':>2} {row['name'][:11]:11}"
-    if row["all_in"] is None:
+    if row["upfront"] is None:
         return f"{head} cannot be priced: {', '.join(row['missing'])}"
-    low, likely, high = (float(row["all_in"][n]) / 1000 for n in ("low", "likely", "high"))
-    condition = row["condition"]
+    low, likely, high = (float(row["upfront"][n]) / 1000 for n in ("low", "likely", "high"))
+    later, condition = float(row["later"]["mean"]) / 1000, row["condition"]
     about = f"{condition['score']:.0f} ({condition['low']:.0f}-{condition['high']:.0f})"
     return (
-        f"{head} {low:6.1f} {likely:6.1f} {high:6.1f}  {scale.bar(row['all_in'])} "
-        f"{percent(row['within_pot']):>5} {about:>11} {percent(condition['coverage'] or 0):>5}"
+        f"{head} {low:6.1f} {likely:6.1f} {high:6.1f}  {scale.bar(row['upfront'])} "
+        f"{percent(row['within_pot']):>5} {later:5.1f} {about:>11} "
+        f"{percent(condition['coverage'] or 0):>5}"
     )
 
 

@@ -5,6 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from apps.appraisal.models import ListAppraisal
+from apps.appraisal.sentences import about
 from apps.boats.models import CandidateList
 from tests.appraisal.building import Yard, fill, load_catalogue
 from tests.conftest import pointers
@@ -130,6 +131,37 @@ def test_missing_length_and_currency_are_named(yard, cast):
     (row,) = cast.ben.get(f"/lists/{yard.list.pk}/board").json()["candidates"]
     assert row["missing"] == ["exchange_rate:NOK", "loa_m"]
     assert "an exchange rate for NOK" in row["sentences"][0]
+
+
+def test_work_that_can_wait_stands_beside_the_pot_and_is_not_in_it(spring, cast):
+    """Guide, lists and boats: the pot is for price, fees and the work that cannot wait."""
+    before = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.petrel)
+    means = [float(before[name]["mean"]) for name in ("upfront", "later", "all_in")]
+    assert min(means) > 1_000
+    assert means[0] + means[1] == pytest.approx(means[2], abs=2)
+    high = float(before["upfront"]["high"])
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=high)
+    spring.yard.recompute()
+    row = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.petrel)
+    # One outcome in ten lies above `high`. All-in is above this pot more often than that.
+    assert row["within_pot"] == pytest.approx(0.9, abs=0.002)
+    assert float(row["all_in"]["high"]) > high + 1_000
+    assert row["sentences"][0].startswith("Up front probably ")
+    later = about({"amount": means[1], "currency": "USD"})
+    assert row["sentences"][0].endswith(f"within the pot, and {later} later.")
+
+
+def test_what_is_left_over_counts_all_work_and_only_what_is_up_front_can_overrun(spring, cast):
+    board = cast.ben.get(f"{spring.path}/board").json()
+    for boat in (spring.petrel, spring.skua):
+        row = spring.row(board, boat)
+        worth, surplus, utility = (float(row[n]["amount"]) for n in ("worth", "surplus", "utility"))
+        assert surplus == pytest.approx(worth - float(row["all_in"]["mean"]), abs=2)
+        assert utility <= surplus
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=1_000_000)
+    spring.yard.recompute()
+    for row in cast.ben.get(f"{spring.path}/board").json()["candidates"]:
+        assert row["utility"] == row["surplus"]
 
 
 def test_an_exchange_rate_prices_her(yard, cast):

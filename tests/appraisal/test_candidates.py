@@ -74,16 +74,24 @@ def test_constant_queries(yard, cast, what, django_assert_num_queries):
 
 def test_the_parts_sum_to_the_mean(spring, cast):
     figures = rollup(cast, spring.petrel)
-    parts = sum(amount(part) for part in figures["parts"].values())
-    assert parts == pytest.approx(float(figures["all_in"]["mean"]), abs=4)
+    parts = {name: amount(part) for name, part in figures["parts"].items()}
+    assert sum(parts.values()) == pytest.approx(float(figures["all_in"]["mean"]), abs=4)
+    later = parts["later"] + parts["enabling_later"]
+    assert later == pytest.approx(float(figures["later"]["mean"]), abs=2)
+    assert sum(parts.values()) - later == pytest.approx(float(figures["upfront"]["mean"]), abs=4)
     causes = sum(amount(part) for part in figures["by_cause"].values())
     assert causes == pytest.approx(float(figures["work"]["mean"]), abs=3)
     areas = sum(amount(area["expected"]) for area in figures["by_area"])
     assert areas == pytest.approx(causes, abs=len(figures["by_area"]) + 3)
+    waits = sum(amount(area["later"]) for area in figures["by_area"])
+    assert waits == pytest.approx(later, abs=len(figures["by_area"]) + 3)
     shares = [buyer["share"] for buyer in figures["per_buyer"]]
     assert sum(shares) == pytest.approx(1, abs=1e-5)
     each = sum(amount(buyer["expected"]) for buyer in figures["per_buyer"])
     assert each == pytest.approx(float(figures["all_in"]["mean"]), abs=3)
+    for buyer in figures["per_buyer"]:
+        both = amount(buyer["upfront"]) + amount(buyer["later"])
+        assert both == pytest.approx(amount(buyer["expected"]), abs=2)
 
 
 def test_what_nobody_saw_is_priced_and_shown_as_such(spring, cast):
@@ -261,7 +269,7 @@ def test_reasons_in_full(spring, cast):
 
 def test_an_order_that_goes_against_what_is_left_over_says_so(spring, cast):
     for person in (cast.ben.person, cast.bea.person):
-        spring.yard.worth(spring.skua, person, 160_000)
+        spring.yard.worth(spring.skua, person, 140_000)
     spring.yard.recompute()
     board = cast.ben.get(f"{spring.path}/board").json()
     left = [spring.row(board, boat)["surplus"]["amount"] for boat in (spring.fulmar, spring.skua)]

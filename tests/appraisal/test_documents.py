@@ -10,6 +10,7 @@ import pytest
 
 from apps.appraisal.documents import harmless
 from apps.appraisal.models import ListAppraisal
+from apps.appraisal.sentences import rounded
 
 
 def test_the_table(spring, cast):
@@ -18,11 +19,14 @@ def test_the_table(spring, cast):
     rows = list(csv.DictReader(io.StringIO(answer.content.decode())))
     assert [row["boat"] for row in rows[:4]] == ["Petrel", "Fulmar", "Skua", "Tern"]
     board = cast.ben.get(f"{spring.path}/board").json()
-    assert rows[0]["all_in_likely"] == board["candidates"][0]["all_in"]["likely"]
+    first = board["candidates"][0]
+    assert rows[0]["upfront_likely"] == first["upfront"]["likely"]
+    assert rows[0]["later_mean"] == first["later"]["mean"]
+    assert rows[0]["all_in_likely"] == first["all_in"]["likely"]
     assert (rows[0]["before_buying"], rows[1]["strike_off_advised"]) == ("", "no")
     assert "before a surveyor has judged it" in rows[1]["before_buying"]
     assert rows[2]["strike_off_advised"] == "yes"
-    assert rows[3]["all_in_low"] == ""
+    assert rows[3]["upfront_low"] == rows[3]["later_mean"] == rows[3]["all_in_low"] == ""
     assert "not a survey" in rows[-1]["boat"]
 
 
@@ -44,7 +48,9 @@ def test_the_picture_says_what_it_shows_in_words_too(spring, cast):
     answer = cast.ben.get(f"{spring.path}/board.svg")
     assert answer["Content-Type"] == "image/svg+xml"
     said = " ".join(ElementTree.fromstring(answer.content).itertext())
-    for words in ("1. Petrel", "pot 90,000", "strike off?", "cannot be priced yet"):
+    board = cast.ben.get(f"{spring.path}/board").json()
+    later = f" +{rounded(float(board['candidates'][0]['later']['mean'])):,.0f}"
+    for words in ("1. Petrel", "pot 90,000", later, "strike off?", "cannot be priced yet"):
         assert words in said
     assert "not a survey" in " ".join(said.split())
     assert cast.ben.get(f"{spring.path}/board.svg").content == answer.content
@@ -88,8 +94,9 @@ def test_the_page(spring, cast):
     assert "not a survey" in words
     assert "Reason to strike off:" in words
     assert "Petrel" in words
+    assert "Within the pot Later" in words
     described = next(at["aria-label"] for tag, at in page.tags if at.get("role") == "img")
-    assert "1. Petrel: All-in probably" in described
+    assert "1. Petrel: Up front probably" in described
     # It can be saved and sent round: nothing in it is fetched from anywhere.
     assert not any(at.get("src") or tag in ("script", "link") for tag, at in page.tags)
     assert "@media print" in answer.content.decode()

@@ -72,7 +72,9 @@ def recompute(case: Case) -> Clock:
         prospects.append(prospect(care, level, draws, case.work, worth=worth, pot=case.pot))
         clock.mark("table by level")
         worths = worth * np.linspace(0.9, 1.1, GRADERS)
-        utility[:, boat] = expected_regretted_surplus(worths, draws.all_in, case.pot, penalty)
+        utility[:, boat] = expected_regretted_surplus(
+            worths, draws.all_in, draws.upfront, case.pot, penalty
+        )
         clock.mark("order")
 
     evidence = Evidence(

@@ -37,12 +37,14 @@ def candidate(prior, payoff):
     cost = -np.append(payoff, np.zeros(unused)).astype(float)
     table = np.tile(cost, (1, 3, 1))
     states = np.repeat(np.arange(len(prior)), np.rint(np.array(prior) * DRAWS).astype(int))
+    states = np.random.default_rng(1).permutation(states)
     return Prospect(
         care=CARE,
         level_given_care=level,
         table=ByLevel(all_in=table, overrun=np.zeros_like(table), within=np.ones_like(table)),
-        level=np.random.default_rng(1).permutation(states).astype(np.int8)[None],
-        all_in=cost[np.random.default_rng(1).permutation(states)],
+        level=states.astype(np.int8)[None],
+        upfront=cost[states],
+        all_in=cost[states],
         worth=0.0,
     )
 
@@ -52,7 +54,7 @@ def without_checkpoints(all_in, worth=0.0):
     empty = np.zeros((1, 3, 5))
     level = np.eye(5)[None, None, 0].repeat(3, 0)
     none = np.zeros((1, len(all_in)), np.int8)
-    return Prospect(CARE, level, ByLevel(empty, empty, empty), none, all_in, worth)
+    return Prospect(CARE, level, ByLevel(empty, empty, empty), none, all_in, all_in, worth)
 
 
 def decision(*candidates):

@@ -245,6 +245,12 @@ def test_a_chance_is_never_below_nothing_by_rounding():
     assert exact.remedy_needed >= 0
 
 
+def only_now(case):
+    """The same boat if nothing that can wait were ever done."""
+    urgent = case.now[case.link_remedy]
+    return replace(case, link_probability=case.link_probability * urgent[:, None])
+
+
 @given(seeds)
 @settings(max_examples=25, deadline=None)
 def test_draws_agree_with_exact_moments(seed):
@@ -257,6 +263,10 @@ def test_draws_agree_with_exact_moments(seed):
     # 5 standard errors: one false alarm in a million and more draws of a test.
     assert abs(draws.all_in.mean() - exact.all_in_mean) < 5 * error + 1e-3
     assert draws.needed.mean(axis=1) == pytest.approx(exact.enabling_needed, abs=0.03)
+    urgent = moments(care, level, only_now(case), purchase)
+    error = urgent.all_in_sd / np.sqrt(len(draws))
+    assert abs(draws.upfront.mean() - urgent.all_in_mean) < 5 * error + 1e-3
+    assert np.all(draws.upfront <= draws.all_in + 1e-6)
     assert draws.all_in.std() == pytest.approx(exact.all_in_sd, rel=0.12, abs=1.0)
     assert (draws.remedy_price * draws.extent).mean(axis=1) == pytest.approx(
         exact.remedy_mean, rel=0.2, abs=60
@@ -309,7 +319,12 @@ class TestRollup:
         total = draws.work_cost.mean()
         close = {"rel": 1e-5, "abs": 1e-2}  # single precision
         assert figures.checkpoint_cost.sum() == pytest.approx(total, **close)
-        assert figures.by_area.sum() == pytest.approx(total, **close)
+        assert figures.now_by_area_and_cause.sum() == pytest.approx(
+            figures.parts.now + figures.parts.enabling, **close
+        )
+        assert figures.later_by_area_and_cause.sum() == pytest.approx(
+            figures.parts.later + figures.parts.enabling_later, **close
+        )
         assert figures.by_cause.sum() == pytest.approx(total, **close)
         assert figures.by_area_and_cause.sum() == pytest.approx(total, **close)
         assert figures.remedy_cost.sum() + figures.enabling_cost.sum() == pytest.approx(
@@ -324,12 +339,14 @@ class TestRollup:
         _, _, _, figures = self.reckoned(seed)
         parts = [getattr(figures.parts, field.name) for field in fields(figures.parts)]
         assert sum(parts) == pytest.approx(figures.all_in.mean, rel=1e-6)
+        assert sum(parts[:-2]) == pytest.approx(figures.upfront.mean, rel=1e-6)
+        assert figures.upfront.mean + figures.later.mean == pytest.approx(figures.all_in.mean)
 
     def test_quantiles_and_the_chance_of_staying_within_the_pot(self):
         draws, _, _, figures = self.reckoned()
         assert figures.all_in.low <= figures.all_in.likely <= figures.all_in.high
         assert (draws.all_in <= figures.all_in.high).mean() == pytest.approx(0.9, abs=0.001)
-        assert figures.within_pot == pytest.approx((draws.all_in <= 30_000).mean())
+        assert figures.within_pot == pytest.approx((draws.upfront <= 30_000).mean())
 
     def test_a_shared_remedy_is_put_down_by_what_each_asked_for(self):
         shared = work(fixed(100), NO_ENABLING, [(0, 0, [1] * 5, 1), (1, 0, [1] * 5, 3)])
@@ -340,20 +357,35 @@ class TestRollup:
         assert figures.checkpoint_cost == pytest.approx([75, 225])
         assert figures.by_cause == pytest.approx([75, 0, 225])
 
-    def test_enabling_work_is_put_down_to_its_callers_in_equal_parts(self):
+    def enabled(self, now):
+        """Remedies of 100 and 200, needed for sure, and enabling work of 50 that both need."""
         both = work(
             fixed(100, 200),
             fixed(50),
             [(0, 0, [1] * 5, 1), (1, 1, [1] * 5, 1)],
             needs=[(0, 0), (1, 0)],
-            now=[0],
+            now=now,
         )
         draws = simulate(CARE, certain(0, 0), both, FREE_BOAT, seed=1)
-        figures = rollup(draws, both, FREE_BOAT, 0.0, area=np.array([0, 1]), cause=np.array([0, 0]))
-        assert figures.checkpoint_cost == pytest.approx([125, 225])
-        assert (figures.parts.now, figures.parts.later, figures.parts.enabling) == pytest.approx(
-            (100, 200, 50)
-        )
+        return rollup(draws, both, FREE_BOAT, 150.0, area=np.array([0, 1]), cause=np.array([0, 0]))
+
+    def test_enabling_work_is_put_down_to_its_callers_in_equal_parts(self):
+        for now in ([0, 1], []):
+            assert self.enabled(now).checkpoint_cost == pytest.approx([125, 225])
+
+    def test_what_cannot_wait_pays_for_enabling_work_that_can_be_shared(self):
+        figures = self.enabled([0])
+        assert figures.checkpoint_cost == pytest.approx([150, 200])
+        assert (figures.parts.now, figures.parts.enabling) == pytest.approx((100, 50))
+        assert (figures.parts.later, figures.parts.enabling_later) == pytest.approx((200, 0))
+
+    def test_the_pot_covers_what_cannot_wait_and_its_enabling_work_alone(self):
+        """Guide, lists and boats: the pot is for price, tax, survey, transport and such work."""
+        waiting, urgent = self.enabled([]), self.enabled([0])
+        assert (waiting.upfront.mean, waiting.later.mean) == pytest.approx((0, 350))
+        assert (urgent.upfront.mean, urgent.later.mean) == pytest.approx((150, 200))
+        assert waiting.within_pot == urgent.within_pot == 1
+        assert self.enabled([1]).within_pot == 0
 
     def test_drivers_are_ordered_and_leave_out_what_costs_nothing(self):
         calls = work(fixed(100, 900, 50), NO_ENABLING, [(0, 0, RISING, 1), (2, 1, RISING, 1)])

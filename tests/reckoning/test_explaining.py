@@ -28,6 +28,10 @@ seeds = st.integers(0, 2**32 - 1)
 POT, PENALTY = 30_000.0, 4.0
 
 
+def utility(worth, draws):
+    return regretted_surplus(worth, draws.all_in, draws.upfront, POT, PENALTY)
+
+
 class List:
     """A few random boats whose places are near enough to one another to change."""
 
@@ -40,7 +44,7 @@ class List:
             purchase = random_purchase(generator)
             draws = simulate(care, level, case, purchase, seed=seed + boat)
             worth = float(draws.all_in.mean() + generator.uniform(0, 1_500))
-            worth += PENALTY * float(np.maximum(draws.all_in - POT, 0).mean())
+            worth += PENALTY * float(np.maximum(draws.upfront - POT, 0).mean())
             self.boats.append((care, level, case, purchase, draws, worth))
             prospects.append(prospect(care, level, draws, case, worth=worth, pot=POT))
         self.decision = Decision(prospects, pot=POT, penalty=PENALTY)
@@ -55,14 +59,14 @@ class List:
         return 0.0 if change.other == NONE else float(self.decision.expected[change.other])
 
     def redone(self, candidate, seed, change):
-        """All-in cost after the change, from new draws of everything."""
+        """The boat after the change, from new draws of everything."""
         care, level, case, purchase, _, _ = self.boats[candidate]
         if change.fact == "asking":
             purchase = replace(purchase, asking=change.then)
         else:
             quoted = with_quotes(case.remedies, {change.subject: Quote(change.then)})
             case = replace(case, remedies=quoted)
-        return simulate(care, level, case, purchase, seed=seed + candidate).all_in
+        return simulate(care, level, case, purchase, seed=seed + candidate)
 
 
 class TestPrices:
@@ -75,8 +79,7 @@ class TestPrices:
             for change in listed.changes(candidate):
                 if change.fact == "level" or change.other is None:
                     continue
-                all_in = listed.redone(candidate, seed, change)
-                after = regretted_surplus(worth, all_in, POT, PENALTY).mean()
+                after = utility(worth, listed.redone(candidate, seed, change)).mean()
                 assert after == pytest.approx(listed.goal(change), abs=5.0)
 
     @given(seeds)
@@ -88,7 +91,7 @@ class TestPrices:
                 continue
             for nudge in (-2.0, 2.0):
                 moved = replace(change, then=change.then + nudge)
-                within = (listed.redone(0, seed, moved) <= POT).mean()
+                within = (listed.redone(0, seed, moved).upfront <= POT).mean()
                 # A 2 of money moves few draws; most of them lie on the right side.
                 assert within >= 0.5 - 0.01 if nudge < 0 else within <= 0.5 + 0.01
 
@@ -128,10 +131,9 @@ class TestLevels:
                 known[:, at] = np.eye(5)[int(change.then)]
                 again = simulate(
                     joint / joint.sum(), known, case, purchase, seed=seed, draws=40_000
-                ).all_in
-                after = float(regretted_surplus(worth, again, POT, PENALTY).mean())
-                spread = regretted_surplus(worth, draws.all_in, POT, PENALTY).std()
-                slack = 6 * spread / np.sqrt(len(draws)) + 5
+                )
+                after = float(utility(worth, again).mean())
+                slack = 6 * utility(worth, draws).std() / np.sqrt(len(draws)) + 5
                 if change.effect == "passes":
                     assert after > listed.goal(change) - slack
                 else:

@@ -23,14 +23,20 @@ def test_surplus_and_overrun():
     assert overrun([40, 60], 45) == pytest.approx([0, 15])
 
 
-@given(hnp.arrays(float, 20, elements=money), money, money, st.floats(0, 0.99))
-def test_regret_only_takes_away_and_expectation_is_the_mean(all_in, worth, pot, confidence):
-    penalty = overrun_penalty(confidence)
-    utility = regretted_surplus(worth, all_in, pot, penalty)
+@given(hnp.arrays(float, 20, elements=money), money, money, money, st.floats(0, 0.99))
+def test_regret_only_takes_away_and_expectation_is_the_mean(upfront, later, worth, pot, confidence):
+    penalty, all_in = overrun_penalty(confidence), upfront + later
+    utility = regretted_surplus(worth, all_in, upfront, pot, penalty)
     assert np.all(utility <= surplus(worth, all_in))
-    assert expected_regretted_surplus([worth, worth + 1], all_in, pot, penalty) == pytest.approx(
+    worths = [worth, worth + 1]
+    assert expected_regretted_surplus(worths, all_in, upfront, pot, penalty) == pytest.approx(
         [utility.mean(), utility.mean() + 1], rel=1e-6, abs=1e-3
     )
+
+
+def test_work_that_can_wait_takes_from_the_surplus_and_overruns_no_pot():
+    assert regretted_surplus(60, 55, 44, 45, 4.0) == pytest.approx(5)
+    assert regretted_surplus(60, 55, 47, 45, 4.0) == pytest.approx(5 - 4 * 2)
 
 
 @pytest.mark.parametrize("confidence", [-0.1, 1.0, float("nan")])

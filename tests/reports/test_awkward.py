@@ -59,7 +59,8 @@ def report_of(text: str) -> Report:
     row = {
         "place": 1,
         "name": name,
-        "all_in": cost,
+        "upfront": cost,
+        "later": cost,
         "within_pot": 0.5,
         "strike_off_advised": False,
         "condition": {"score": 50, "low": 40, "high": 60, "coverage": None},
@@ -177,7 +178,7 @@ def test_forty_boats(yard, cast):
     assert all(len(sheet) > 150 for sheet in sheets)
     said = " ".join(" ".join(sheets).split())
     for which in ("places 1 to 21", "places 22 to 41"):
-        assert f"All-in cost against the pot, {which}." in said
+        assert f"Cost up front against the pot, {which}:" in said
     assert re.search(r"40\. Boat \d+", said)
 
 

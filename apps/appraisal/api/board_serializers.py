@@ -18,9 +18,17 @@ class BoardRowSerializer(serializers.Serializer):
     candidate_id = serializers.UUIDField()
     name = serializers.CharField()
     place = serializers.IntegerField(allow_null=True, help_text="1 is best; null if struck off")
-    all_in = RangeSerializer(allow_null=True)
+    upfront = RangeSerializer(
+        allow_null=True,
+        help_text="what is paid before she sails: price, tax, fees, reserve, and the work that "
+        "cannot wait with its enabling work; what the pot has to cover",
+    )
+    later = RangeSerializer(
+        allow_null=True, help_text="work that can wait, with the enabling work that only it needs"
+    )
+    all_in = RangeSerializer(allow_null=True, help_text="upfront and later together")
     within_pot = serializers.FloatField(
-        allow_null=True, help_text="chance that the all-in cost stays within the pot"
+        allow_null=True, help_text="chance that what is paid up front stays within the pot"
     )
     condition = ConditionSerializer()
     missing = serializers.ListField(
@@ -33,7 +41,8 @@ class BoardRowSerializer(serializers.Serializer):
     )
     utility = AmountSerializer(
         allow_null=True,
-        help_text="worth less all-in, overruns of the pot counted dear; what the order goes by",
+        help_text="worth less all-in, less what goes over the pot up front, which counts dear; "
+        "what the order goes by",
     )
     opinions_hidden = serializers.BooleanField(help_text="give your worth to see the group's")
     open_doubts = serializers.IntegerField()

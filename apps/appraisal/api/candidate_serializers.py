@@ -26,15 +26,18 @@ class CandidateAnswerSerializer(DerivedSerializer):
 
 
 class PartsSerializer(serializers.Serializer):
-    """Expected parts of the all-in cost; they sum to its mean."""
+    """Expected parts of the all-in cost; they sum to its mean. The last two are not up front."""
 
     price = AmountSerializer()
     tax = AmountSerializer()
     purchase_costs = AmountSerializer()
-    enabling = AmountSerializer(help_text="lift-out, mast down and the like, paid once")
-    now = AmountSerializer(help_text="what cannot wait")
-    later = AmountSerializer(help_text="what can wait")
+    enabling = AmountSerializer(
+        help_text="lift-out, mast down and the like for what cannot wait, paid once"
+    )
+    now = AmountSerializer(help_text="remedies that cannot wait")
     reserve = AmountSerializer()
+    later = AmountSerializer(help_text="remedies that can wait")
+    enabling_later = AmountSerializer(help_text="enabling work that only these need")
 
 
 class PurchaseCostSerializer(serializers.Serializer):
@@ -53,7 +56,8 @@ class CausesSerializer(serializers.Serializer):
 class AreaCostSerializer(CausesSerializer):
     area = serializers.SlugField()
     title = serializers.CharField()
-    expected = AmountSerializer()
+    expected = AmountSerializer(help_text="all work")
+    later = AmountSerializer(help_text="what of it can wait")
 
 
 class DriverSerializer(serializers.Serializer):
@@ -140,8 +144,10 @@ class BuyerCostSerializer(serializers.Serializer):
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField()
-    expected = AmountSerializer()
-    high = AmountSerializer()
+    upfront = AmountSerializer(help_text="expected, before she sails")
+    later = AmountSerializer(help_text="expected, for work that can wait")
+    expected = AmountSerializer(help_text="all-in: both together")
+    high = AmountSerializer(help_text="all-in: one outcome in ten is above")
     running_year = AmountSerializer()
 
 
@@ -163,10 +169,22 @@ class RollupSerializer(serializers.Serializer):
     missing = serializers.ListField(child=serializers.CharField())
     sentence = serializers.CharField(allow_blank=True)
     assumed = AssumedSerializer(many=True)
-    all_in = RangeSerializer(required=False)
-    work = RangeSerializer(required=False, help_text="remedies and enabling work")
+    upfront = RangeSerializer(
+        required=False,
+        help_text="what is paid before she sails: price, tax, fees, reserve, and the work that "
+        "cannot wait with its enabling work; what the pot has to cover",
+    )
+    later = RangeSerializer(
+        required=False, help_text="work that can wait, with the enabling work that only it needs"
+    )
+    all_in = RangeSerializer(required=False, help_text="upfront and later together")
+    work = RangeSerializer(
+        required=False, help_text="all remedies and enabling work, now and later"
+    )
     pot = AmountSerializer(required=False)
-    within_pot = serializers.FloatField(required=False)
+    within_pot = serializers.FloatField(
+        required=False, help_text="chance that what is paid up front stays within the pot"
+    )
     parts = PartsSerializer(required=False)
     purchase_costs = PurchaseCostSerializer(many=True, required=False)
     by_area = AreaCostSerializer(many=True, required=False)

@@ -184,12 +184,13 @@ class InspectorsSerializer(DerivedSerializer):
 
 class StepSerializer(serializers.Serializer):
     of = serializers.ChoiceField(
-        ["asking", "expected_price", "tax", "purchase_costs", "work", "reserve"]
+        ["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"],
+        help_text="work: what cannot wait; later: work that can",
     )
     label = serializers.CharField()
     area = serializers.SlugField(allow_null=True)
     title = serializers.CharField(allow_null=True)
-    cause = serializers.CharField(allow_null=True, help_text="seen, disputed or not_seen")
+    cause = serializers.CharField(allow_null=True, help_text="of work: seen, disputed or not_seen")
     amount = AmountSerializer()
     total = AmountSerializer(help_text="so far")
 
@@ -269,8 +270,12 @@ def changes_of(sent: dict[str, Any]) -> Changes:
 
 class StandingSerializer(serializers.Serializer):
     place = serializers.IntegerField(allow_null=True)
+    upfront = RangeSerializer(allow_null=True, help_text="as on the board")
+    later = RangeSerializer(allow_null=True)
     all_in = RangeSerializer(allow_null=True)
-    within_pot = serializers.FloatField(allow_null=True)
+    within_pot = serializers.FloatField(
+        allow_null=True, help_text="chance that what is paid up front stays within the pot"
+    )
     condition = ConditionSerializer()
     missing = serializers.ListField(child=serializers.CharField())
     open_doubts = serializers.IntegerField()
