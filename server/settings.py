@@ -7,6 +7,7 @@ The defaults are the embedded way to run: SQLite and a worker inside the web ser
 from datetime import timedelta
 from ipaddress import ip_network
 from pathlib import Path
+from uuid import UUID
 
 import environ
 from django.core.exceptions import ImproperlyConfigured
@@ -244,6 +245,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "COMPONENT_SPLIT_REQUEST": True,
+    "PATH_CONVERTER_OVERRIDES": {"id": UUID},
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",

@@ -40,8 +40,8 @@ urlpatterns = [
     # One door for passwords, where guesses are counted.
     path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
-    path("media/<str:kind>/<uuid:id>/<str:form>", media_file, name="media"),
-    path("take-media/<uuid:photo_id>/<str:form>", take_media, name="take-media"),
+    path("media/<str:kind>/<id:id>/<str:form>", media_file, name="media"),
+    path("take-media/<id:photo_id>/<str:form>", take_media, name="take-media"),
     path("health/live", health.live),
     path("health/ready", health.ready),
 ]

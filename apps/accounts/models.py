@@ -149,6 +149,21 @@ class Program(Versioned, AbstractApplication):
         )
 
 
+class SpentCode(models.Model):
+    """An authorization code that was used, and what it gave: used again, that ends.
+
+    One of the two who used it stole it (RFC 6749 section 4.1.2). Only the code's digest is kept,
+    as long as anything lives that it gave.
+    """
+
+    code = models.CharField(primary_key=True, max_length=64, help_text="its digest")
+    program = models.ForeignKey(Program, on_delete=models.CASCADE, related_name="spent_codes")
+    token_family = models.UUIDField(db_index=True)
+
+    def __str__(self) -> str:
+        return f"code of {self.program_id}"
+
+
 class ThroughClient(models.Model):
     """Says with what its author came. The name stays as it was then."""
 

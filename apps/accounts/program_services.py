@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 from oauth2_provider.models import AccessToken, Grant, RefreshToken
 
-from apps.accounts.models import Person, Program
+from apps.accounts.models import Person, Program, SpentCode
 from apps.accounts.scopes import scope_faults
 from apps.accounts.secrets import new_secret
 from apps.exchange.errors import FieldFault, Invalid, require_no_faults
@@ -119,6 +119,22 @@ def program_retire(*, program: Program) -> None:
     if program.account is not None:
         program.account.is_active = False
         program.account.save_changes(fields=["is_active"])
+
+
+@transaction.atomic
+def code_used_again(*, program: Program, code: str) -> None:
+    """End what an authorization code gave (RFC 6749 section 4.1.2), if it gave anything.
+
+    code: its digest.
+    """
+    for spent in SpentCode.objects.filter(program=program, code=code):
+        RefreshToken.revoke_family(spent.token_family)
+
+
+def spent_codes_forget() -> None:
+    """Those of which nothing is left that could be ended."""
+    families = RefreshToken.objects.exclude(token_family=None).values("token_family")
+    SpentCode.objects.exclude(token_family__in=families).delete()
 
 
 @transaction.atomic

@@ -2,9 +2,12 @@ from celery import shared_task
 from django.contrib.sessions.backends.db import SessionStore
 from oauth2_provider.models import clear_expired
 
+from apps.accounts.program_services import spent_codes_forget
+
 
 @shared_task
 def spent_keys_clear() -> None:
     """Delete programs' tokens and page sessions that open nothing any more."""
     clear_expired()
+    spent_codes_forget()
     SessionStore.clear_expired()

@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.urls import register_converter
 
 
 class ExchangeConfig(AppConfig):
@@ -7,3 +8,6 @@ class ExchangeConfig(AppConfig):
 
     def ready(self) -> None:
         from apps.exchange import checks  # noqa: F401  (registers itself)
+        from apps.exchange.http.paths import IdConverter
+
+        register_converter(IdConverter, "id")

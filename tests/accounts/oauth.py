@@ -52,10 +52,7 @@ class Gauge:
         """Press one of the two buttons on the consent page."""
         page = self.browser.get(address)
         assert page.status_code == 200, page.content
-        fields = dict(
-            re.findall(r'<input type="hidden" name="(\w+)"(?: value="([^"]*)")?', text_of(page))
-        )
-        return self.browser.post(address, fields | ({"allow": "true"} if allow else {}))
+        return self.browser.post(address, hidden_in(page) | ({"allow": "true"} if allow else {}))
 
     def code(self, **changed: Any) -> str:
         return returned(self.answer(self.asking(**changed)))["code"]
@@ -95,6 +92,13 @@ def returned(answer: Any) -> dict[str, str]:
     assert answer.status_code == 302, answer.content
     assert answer["Location"].startswith(CALLBACK), answer["Location"]
     return next_of(answer["Location"])
+
+
+def hidden_in(page: Any) -> dict[str, str]:
+    """The fields of a form that its reader does not see."""
+    return dict(
+        re.findall(r'<input type="hidden" name="(\w+)"(?: value="([^"]*)")?', text_of(page))
+    )
 
 
 def text_of(page: Any) -> str:

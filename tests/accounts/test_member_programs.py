@@ -7,12 +7,15 @@ from django.test import Client
 from django.utils import timezone
 from oauth2_provider.models import AccessToken, Grant, RefreshToken
 
-from apps.accounts.models import Person, Program
+from apps.accounts.models import Person, Program, SpentCode
+from apps.accounts.oauth.validating import ProgramValidator
+from apps.accounts.tasks import spent_keys_clear
 from tests.accounts.oauth import (
     CALLBACK,
     Gauge,
     challenge_of,
     gauge,
+    hidden_in,
     returned,
     text_of,
     with_password,
@@ -176,6 +179,104 @@ def test_a_code_works_once_and_for_a_minute(app, email):
     late = app.code()
     Grant.objects.update(expires=timezone.now())
     assert app.exchange(late).json()["error"] == "invalid_grant"
+
+
+def test_a_code_used_twice_ends_what_it_gave(app, email):
+    # RFC 6749 section 4.1.2: deny the request and revoke all tokens issued on that code.
+    app.sign_in(email)
+    code = app.code()
+    first = app.exchange(code).json()
+    second = app.refresh(first["refresh_token"]).json()
+    assert app.exchange(code).json()["error"] == "invalid_grant"
+    assert speaking(second).get("/groups").status_code == 401
+    assert app.refresh(second["refresh_token"]).json()["error"] == "invalid_grant"
+    assert app.exchange(code).json()["error"] == "invalid_grant"
+
+
+def test_only_what_that_code_gave_ends(app, email):
+    app.sign_in(email)
+    code, other = app.code(), app.code()
+    app.exchange(code)
+    given = app.exchange(other).json()
+    app.exchange(code)
+    assert speaking(given).get("/groups").status_code == 200
+
+
+def test_another_program_that_comes_with_a_used_code_ends_nothing(app, email):
+    app.sign_in(email)
+    code = app.code()
+    given = app.exchange(code).json()
+    other = gauge()
+    other.verifier = app.verifier
+    assert other.exchange(code).json()["error"] == "invalid_grant"
+    assert app.exchange(code, client_secret="hsp_wrong").status_code == 401
+    assert speaking(given).get("/groups").status_code == 200
+
+
+def test_whoever_is_too_late_with_a_code_gets_nothing(app, email):
+    """Two found the code; another was quicker to use it up."""
+    app.sign_in(email)
+    code = app.code()
+    save = ProgramValidator.save_bearer_token
+
+    def late(validator, token, request, *args, **kwargs):
+        save(validator, token, request, *args, **kwargs)
+        Grant.objects.all().delete()
+
+    with pytest.MonkeyPatch.context() as meanwhile:
+        meanwhile.setattr(ProgramValidator, "save_bearer_token", late)
+        answer = app.exchange(code)
+    assert answer.json()["error"] == "invalid_grant"
+    assert not AccessToken.objects.exists()
+
+
+def test_used_codes_are_forgotten_with_what_they_gave(app, email):
+    app.sign_in(email)
+    code = app.code()
+    app.exchange(code)
+    assert SpentCode.objects.get().code != code
+    spent_keys_clear()
+    assert SpentCode.objects.exists()
+    RefreshToken.objects.all().delete()
+    spent_keys_clear()
+    assert not SpentCode.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("client_id", "nobody"),
+        ("client_id", None),
+        ("redirect_uri", "https://evil.example.org/back"),
+        ("redirect_uri", "no address"),
+        ("redirect_uri", None),
+        ("scope", "no:such"),
+        ("scope", None),
+        ("response_type", "token"),
+        ("response_type", "nonsense"),
+        ("response_type", None),
+        ("code_challenge", None),
+        ("code_challenge_method", "nonsense"),
+        ("resource", "no address"),
+        ("claims", "{"),
+        ("nonce", "n" * 10_000),
+        ("state", "s" * 10_000),
+    ],
+)
+def test_what_is_hidden_in_the_form_may_be_anything(app, email, field, value):
+    """It is told to the program, or to the member, and never a fault of the service."""
+    app.sign_in(email)
+    shown = app.browser.get(app.asking())
+    fields = hidden_in(shown) | {field: value, "allow": "true"}
+    answer = app.browser.post(
+        app.asking(), {name: value for name, value in fields.items() if value is not None}
+    )
+    if answer.status_code == 302:
+        assert answer["Location"].startswith(CALLBACK)
+        return
+    assert answer.status_code in (400, 401, 422), answer.content
+    assert "This cannot be done" in text_of(answer)
+    assert not Grant.objects.exists()
 
 
 def test_another_program_cannot_use_the_code(app, email):

@@ -8,6 +8,7 @@ asked, no answer may hold a word or an id of the other group's, nor anything und
 import json
 from collections.abc import Iterator
 from dataclasses import replace
+from uuid import UUID
 
 import pytest
 from django.db import connection, transaction
@@ -18,7 +19,7 @@ from apps.groups.models import ClubMembership, Membership
 from tests.conftest import pointers
 from tests.system.bodies import faults_told, objects_in, open_objects, with_field
 from tests.system.calls import CALLS, Call
-from tests.system.operations import Operation, operations
+from tests.system.operations import Operation, filled, operations
 from tests.system.walk import OUTSIDERS, Standing, Walk, stored, those
 
 pytestmark = pytest.mark.django_db
@@ -231,6 +232,31 @@ def test_an_unknown_parameter_is_refused_by_name(walk):
         with walk.trial(operation):
             refused = walk.ask(operation, query="?nonsense=1", If_Match="*")
             assert pointers(refused) == {"?nonsense"}
+
+
+def test_an_id_in_a_path_may_be_written_in_capitals(walk):
+    # RFC 9562 section 4: output in lower case, but case-insensitive on input.
+    for operation in those(lambda o: not o.writes and o.parameters("path")):
+        with walk.trial(operation) as call:
+            ids = {name: id.upper() for name, id in walk.here.ids.items() if is_uuid(id)}
+            path = filled(operation.path, walk.here.named | ids, call.at)
+            answer = walk.who[call.by].get(path)
+            assert answer.status_code == 200, (path, answer.content)
+
+
+def test_every_id_in_a_path_is_told_to_be_a_uuid():
+    for operation in operations().values():
+        for parameter in operation.said.get("parameters", ()):
+            if parameter["in"] == "path" and parameter["name"].endswith("_id"):
+                assert parameter["schema"] == {"type": "string", "format": "uuid"}, operation.id
+
+
+def is_uuid(text: str) -> bool:
+    try:
+        UUID(text)
+    except ValueError:
+        return False
+    return True
 
 
 def test_what_has_an_etag_is_not_sent_again_unchanged(walk):

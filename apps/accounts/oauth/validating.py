@@ -3,12 +3,15 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from oauth2_provider.models import get_access_token_model
+from django.db import transaction
+from oauth2_provider.models import RefreshToken, get_access_token_model
 from oauth2_provider.oauth2_validators import OAuth2Validator
 from oauth2_provider.scopes import BaseScopes
 from oauthlib.common import Request
+from oauthlib.oauth2 import InvalidGrantError
 
-from apps.accounts.models import Person, Program
+from apps.accounts.models import Person, Program, SpentCode
+from apps.accounts.program_services import code_used_again
 from apps.accounts.scopes import SCOPES
 from apps.accounts.secrets import digest, new_secret
 
@@ -40,7 +43,8 @@ class ProgramScopes(BaseScopes):
 
 
 class ProgramValidator(OAuth2Validator):
-    """Only active people, no token for nothing, and codes kept as digests like all secrets."""
+    """Only active people, no token for nothing, codes kept as digests like all secrets, and what a
+    code gave ended when it is used again."""
 
     def validate_scopes(self, client_id: str, scopes: Sequence[str], *args: Any, **kw: Any) -> bool:
         return bool(scopes) and super().validate_scopes(client_id, scopes, *args, **kw)
@@ -49,6 +53,8 @@ class ProgramValidator(OAuth2Validator):
         self, client_id: str, code: str, client: Program, request: Request, *args: Any, **kw: Any
     ) -> bool:
         valid = super().validate_code(client_id, code, client, request, *args, **kw)
+        if not valid:
+            code_used_again(program=client, code=code)
         return valid and is_active(request.user)
 
     def validate_refresh_token(
@@ -56,6 +62,25 @@ class ProgramValidator(OAuth2Validator):
     ) -> bool:
         valid = super().validate_refresh_token(refresh_token, client, request, *args, **kw)
         return valid and is_active(request.user)
+
+    def invalidate_authorization_code(
+        self, client_id: str, code: str, request: Request, *args: Any, **kwargs: Any
+    ) -> None:
+        try:
+            with transaction.atomic():
+                super().invalidate_authorization_code(client_id, code, request, *args, **kwargs)
+                SpentCode.objects.create(
+                    code=code, program=request.client, token_family=request.token_family
+                )
+        except InvalidGrantError:  # another request was quicker to use it up
+            RefreshToken.revoke_family(request.token_family)
+            code_used_again(program=request.client, code=code)
+            raise
+
+    def _create_refresh_token(self, request: Request, *args: Any, **kwargs: Any) -> Any:
+        made = super()._create_refresh_token(request, *args, **kwargs)
+        request.token_family = made.token_family
+        return made
 
     def _create_authorization_code(self, request: Request, code: dict, expires: Any = None) -> Any:
         # The token endpoint digests the code that it is given before it is looked up.

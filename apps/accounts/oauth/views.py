@@ -14,8 +14,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.generic import FormView, TemplateView, View
+from oauth2_provider.exceptions import FatalClientError
 from oauth2_provider.views import AuthorizationView, RevokeTokenView, TokenView
+from oauthlib.oauth2 import InvalidClientIdError, InvalidRequestFatalError
 
+from apps.accounts.models import Program
 from apps.accounts.secrets import digest
 from apps.accounts.sign_in import person_identify
 from apps.exchange.errors import Invalid
@@ -96,6 +99,17 @@ class ConsentView(Page, AuthorizationView):
         request.GET = asked  # type: ignore[assignment]
         return super().get(request, *args, **kwargs)
 
+    def form_valid(self, form: forms.Form) -> HttpResponse:
+        # What is hidden in the form came back from a browser, which may have changed it.
+        client_id = form.cleaned_data["client_id"]
+        if not Program.objects.filter(client_id=client_id).exists():
+            return self.error_response(FatalClientError(InvalidClientIdError()), application=None)
+        return super().form_valid(form)
+
+    def form_invalid(self, form: forms.Form) -> HttpResponse:
+        error = InvalidRequestFatalError(description="Something is missing from the form.")
+        return self.error_response(FatalClientError(error), application=None)
+
     def get_context_data(self, **context: Any) -> dict[str, Any]:
         destination = urlsplit(context.get("redirect_uri", "")).netloc
         return super().get_context_data(destination=destination, **context)
@@ -129,7 +143,9 @@ class ProgramTokenView(CountedView, TokenView):
             sent = request.POST.copy()
             sent["code"] = digest(sent["code"])
             request.POST = sent  # type: ignore[assignment]
-        return self.authorization_flow_token_response(request, *args, **kwargs)
+        answer = self.authorization_flow_token_response(request, *args, **kwargs)
+        answer["Content-Type"] = "application/json"  # the library forgets it in some refusals
+        return answer
 
 
 class ProgramRevokeView(CountedView, RevokeTokenView):

@@ -11,7 +11,7 @@ urlpatterns = [
     path("scales", views.ScalesView.as_view()),
 ]
 for owner in ("club", "group"):
-    at, own = f"{owner}s/<uuid:{owner}_id>/catalogue", own_views.under(owner)
+    at, own = f"{owner}s/<id:{owner}_id>/catalogue", own_views.under(owner)
     urlpatterns += [
         path(at, own["catalogue"].as_view()),
         path(f"{at}/editions", own["editions"].as_view()),
