@@ -24,6 +24,7 @@ class Action(StrEnum):
 
     READ = "read"
     SUBMIT = "submit findings"
+    CLEAR = "enter what closes doubts: a professional's finding or a document"
     PLAN = "plan viewings and follow-ups"
     ADD = "add candidates, prices and quotes"
     OPINE = "give calls, worths, wants and ballots"
@@ -39,6 +40,7 @@ _ORGANISERS = frozenset({Role.ORGANISER})
 ALLOWED: dict[Action, frozenset[Membership.Role]] = {
     Action.READ: _EVERYBODY,
     Action.SUBMIT: _SUBMITTERS,
+    Action.CLEAR: _BUYERS,
     Action.PLAN: _SUBMITTERS,
     Action.ADD: _BUYERS,
     Action.OPINE: _BUYERS,

@@ -203,7 +203,7 @@ def clearance_add(
     id: uuid.UUID | None = None,
 ) -> Clearance:
     """Record what closes the doubts about a guarded checkpoint raised up to its document's date."""
-    require(by, Action.SUBMIT, candidate.list.group_id)
+    require(by, Action.CLEAR, candidate.list.group_id)
     faults = _checkpoint_faults(checkpoint, candidate)
     catalogue = catalogue_snapshot(candidate.list.group_id).catalogue
     if not faults and not catalogue.checkpoints[checkpoint].guarded:

@@ -66,7 +66,7 @@ def submission_create(
 
     given: what lets an outsider submit on this boat; without it the person belongs to her group.
     """
-    authority = authority_over(viewing.candidate, by, Action.SUBMIT, given)
+    authority = authority_over(viewing.candidate, by, action_of(content), given)
     made_from = content.digest
     if id is not None and (stored := _repeated(id, viewing, by, made_from)):
         return stored, False
@@ -104,7 +104,7 @@ def submission_replace(
     given: Authority | None = None,
 ) -> Submission:
     """Replace an own draft as a whole, findings and all; submit it if the content says so."""
-    authority = require_own_draft(submission, by, given)
+    authority = require_own_draft(submission, by, given, action_of(content))
     findings = _fill(submission, content, authority)
     client_note(record=submission, by=by, group_id=authority.group_id)
     submission.save_changes(
@@ -153,11 +153,20 @@ def submission_discard(
     submission.delete()
 
 
+def action_of(content: SubmissionContent) -> Action:
+    """A professional's finding closes doubts."""
+    as_member = content.capacity == Submission.Capacity.MEMBER
+    return Action.SUBMIT if as_member else Action.CLEAR
+
+
 def require_own_draft(
-    submission: Submission, by: Person, given: Authority | None = None
+    submission: Submission,
+    by: Person,
+    given: Authority | None = None,
+    action: Action = Action.SUBMIT,
 ) -> Authority:
     """What lets the person change it. Raises `Conflict` once it was submitted."""
-    authority = authority_over(submission.viewing.candidate, by, Action.SUBMIT, given)
+    authority = authority_over(submission.viewing.candidate, by, action, given)
     if submission.state == State.SUBMITTED:
         raise Conflict(
             "submitted",

@@ -3,12 +3,17 @@
 from datetime import timedelta
 
 import pytest
+from django.test import Client
 from django.utils import timezone
+from uuid_utils.compat import uuid7
 
 from apps.catalogue.services import catalogue_load
 from apps.exchange.models import Event
-from apps.viewings.models import Clearance
-from tests.conftest import pointers
+from apps.groups.models import Membership
+from apps.viewings.models import Clearance, Submission
+from tests.accounts.oauth import gauge, with_password
+from tests.conftest import Speaker, pointers
+from tests.viewings.conftest import look
 
 
 def clear(scene, who=None, **changed):
@@ -82,10 +87,66 @@ def test_it_does_not_exist_for_strangers(scene, at):
     assert scene.cast.nobody.get(at).status_code == 401
 
 
-def test_observer_may_not_clear(scene, at):
+def test_an_observer_may_not_clear(scene, at):
     refused = clear(scene, scene.cast.ivy)
-    assert (refused.status_code, refused.json()["roles"]) == (403, ["buyer", "helper", "organiser"])
+    assert (refused.status_code, refused.json()["roles"]) == (403, ["buyer", "organiser"])
     assert scene.cast.ivy.change("DELETE", at).status_code == 403
+
+
+def test_a_helper_may_not_clear(scene):
+    """Nor may a program that acts for one, or has a helper's place of its own."""
+    for who in (scene.cast.hal, acting_for(scene.cast.hal), program_in(scene, "helper")):
+        refused = clear(scene, who)
+        assert (refused.status_code, refused.json()["roles"]) == (403, ["buyer", "organiser"])
+    assert not Clearance.objects.exists()
+    assert clear(scene, acting_for(scene.cast.ben)).status_code == 201
+
+
+def acting_for(who: Speaker) -> Speaker:
+    """A program that somebody let in."""
+    with_password(who)
+    tokens = gauge(("findings:write",)).tokens(who.person.email, scope="findings:write")
+    return Speaker(None, tokens["access_token"])
+
+
+def program_in(scene, role: str) -> Speaker:
+    """A program with a place of its own in the group."""
+    body = {"name": "Meter", "role": role, "scopes": ["findings:write"]}
+    made = scene.cast.ola.post(f"/groups/{scene.cast.group.id}/programs", body).json()
+    given = Client().post(
+        "/oauth/token",
+        {
+            "grant_type": "client_credentials",
+            "client_id": made["client_id"],
+            "client_secret": made["client_secret"],
+        },
+    )
+    return Speaker(None, given.json()["access_token"])
+
+
+AS_SURVEYOR = {"capacity": "professional", "profession": "surveyor"}
+
+
+def test_a_helper_enters_no_professionals_finding(scene):
+    for state in ("draft", "submitted"):
+        refused = scene.post(scene.cast.hal, look("joint", 0), state=state, **AS_SURVEYOR)
+        assert (refused.status_code, refused.json()["roles"]) == (403, ["buyer", "organiser"])
+    own = f"/submissions/{scene.posted(scene.cast.hal, look('joint', 3), state='draft')['id']}"
+    body = {"state": "submitted", "findings": [look("joint", 0)], **AS_SURVEYOR}
+    assert scene.cast.hal.change("PUT", own, body).status_code == 403
+    item = {"id": str(uuid7()), "viewing": str(scene.viewing.id), **body}
+    batch = scene.cast.hal.post(
+        f"/groups/{scene.cast.group.id}/submission-batches", {"submissions": [item]}
+    )
+    assert [one["status"] for one in batch.json()["results"]] == [403]
+    assert not Submission.objects.filter(capacity="professional").exists()
+
+
+def test_a_draft_made_as_a_buyer_is_not_submitted_as_a_helper(scene):
+    draft = scene.posted(scene.cast.ben, look("joint", 0), state="draft", **AS_SURVEYOR)
+    Membership.objects.filter(person=scene.cast.ben.person).update(role="helper", buys=False)
+    body = {"state": "submitted", "findings": [look("joint", 0)], **AS_SURVEYOR}
+    assert scene.cast.ben.change("PUT", f"/submissions/{draft['id']}", body).status_code == 403
 
 
 def test_stale_and_missing_versions(scene, at):
