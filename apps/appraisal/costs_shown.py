@@ -103,18 +103,19 @@ def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
 
 
 def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
-    """The checkpoints that cost most, and those that most of the doubt comes from."""
+    """The remedies that cost most, and those that most of the doubt comes from, each with its part
+    of the enabling work: people pay for work, not for checkpoints."""
     figures, currency = cost.rollup, computed.inputs.brief.currency
     most = dict.fromkeys([*figures.drivers(DRIVERS), *figures.drivers_of_doubt(DRIVERS)])
-    checkpoints = computed.arrays.checkpoints
     return [
         {
-            "checkpoint": checkpoints[j].code,
-            "title": checkpoints[j].title,
-            "expected": money(figures.checkpoint_cost[j], currency),
-            "share_of_doubt": chance(figures.checkpoint_share[j]),
+            "remedy": remedy.code,
+            "title": remedy.title,
+            "expected": money(figures.remedy_with_enabling[k], currency),
+            "share_of_doubt": chance(figures.remedy_share[k]),
         }
-        for j in sorted(most, key=lambda j: -figures.checkpoint_cost[j])
+        for k in sorted(most, key=lambda k: -figures.remedy_with_enabling[k])
+        for remedy in [computed.jobs.remedies[k]]
     ]
 
 

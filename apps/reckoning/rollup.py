@@ -57,9 +57,11 @@ class Rollup:
     within_pot: P(upfront <= pot).
     now_by_area_and_cause, later_by_area_and_cause: (A, 3) expected work by area and by cause in the
     order of CAUSES; both together sum to work.mean.
-    checkpoint_cost: (J,) the same by checkpoint, checkpoint_share: (J,) its part of the variance of
-    the work, summing to 1 (all 0 where nothing varies).
+    checkpoint_cost: (J,) the same by checkpoint.
     remedy_cost, remedy_needed: (K,), enabling_cost, enabling_needed: (M,) expected cost and chance.
+    remedy_with_enabling: (K,) expected cost of each remedy with its part of the enabling work.
+    remedy_share: (K,) its part of the variance of the work, summing to 1 (all 0 where nothing
+    varies).
     """
 
     upfront: Estimate
@@ -71,9 +73,10 @@ class Rollup:
     now_by_area_and_cause: Floats
     later_by_area_and_cause: Floats
     checkpoint_cost: Floats
-    checkpoint_share: Floats
     remedy_cost: Floats
     remedy_needed: Floats
+    remedy_with_enabling: Floats
+    remedy_share: Floats
     enabling_cost: Floats
     enabling_needed: Floats
 
@@ -89,12 +92,12 @@ class Rollup:
         return total
 
     def drivers(self, count: int) -> Ints:
-        """The checkpoints that cost most on average, dearest first; those that cost anything."""
-        return _largest(self.checkpoint_cost, count)
+        """The remedies that cost most on average, dearest first; those that cost anything."""
+        return _largest(self.remedy_with_enabling, count)
 
     def drivers_of_doubt(self, count: int) -> Ints:
-        """The checkpoints that the uncertainty of the work comes from, largest part first."""
-        return _largest(self.checkpoint_share, count)
+        """The remedies that the uncertainty of the work comes from, largest part first."""
+        return _largest(self.remedy_share, count)
 
 
 def rollup(
@@ -116,7 +119,9 @@ def rollup(
     later_draws = draws.enabling_price * (draws.needed & ~draws.needed_now)
     remedy_cost = remedy_draws.mean(axis=1, dtype=float)
     enabling_cost = [each.mean(axis=1, dtype=float) for each in (now_draws, later_draws)]
-    mean, share = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
+    of_link, share_of_link = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
+    mean = np.zeros((2, checkpoints))
+    np.add.at(mean, (_can_wait(work).astype(int), work.link_checkpoint), of_link)
 
     areas = int(area.max()) + 1 if checkpoints else 0
     by_both = np.zeros((2, areas, len(CAUSES)))
@@ -142,9 +147,10 @@ def rollup(
         now_by_area_and_cause=by_both[0],
         later_by_area_and_cause=by_both[1],
         checkpoint_cost=mean.sum(axis=0),
-        checkpoint_share=share,
         remedy_cost=remedy_cost,
         remedy_needed=(draws.extent > 0).mean(axis=1),
+        remedy_with_enabling=_by_remedy(of_link, work),
+        remedy_share=_by_remedy(share_of_link, work),
         enabling_cost=enabling_cost[0] + enabling_cost[1],
         enabling_needed=draws.needed.mean(axis=1),
     )
@@ -153,7 +159,8 @@ def rollup(
 def _attribute(
     draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: tuple[Singles, Singles]
 ) -> tuple[Floats, Floats]:
-    """What is put down to each checkpoint, now and later (2, J), and its part of the variance (J,).
+    """Expected cost put down to each link of a checkpoint and a remedy, and its part of the
+    variance, (T,) each.
 
     remedy_draws: (K, D), enabling_draws: (M, D) for what cannot wait, and for what can: cost of
     each job in every draw. The part is cov(attributed, total) / var(total); what is attributed sums
@@ -162,28 +169,34 @@ def _attribute(
     around = (draws.work_cost - draws.work_cost.mean()).astype(np.float32)
     per_extent = _per_unit(remedy_draws, _total(draws.asked, work.link_remedy, len(remedy_draws)))
     called = draws.asked > 0
-    can_wait = ~work.now[work.link_remedy]  # (T,)
+    can_wait = _can_wait(work)
     needs = work.needs[work.link_remedy]  # (T, M)
     per_call = [
         _shared(called, among[:, None] & needs, cost)
         for among, cost in zip((~can_wait, can_wait), enabling_draws, strict=True)
     ]
 
-    checkpoints = draws.level.shape[0]
-    mean, covariance = np.zeros((2, checkpoints)), np.zeros(checkpoints)
+    mean, covariance = np.zeros(len(called)), np.zeros(len(called))
     for link in np.flatnonzero(called.any(axis=1)):
-        checkpoint, remedy, when = (
-            work.link_checkpoint[link],
-            work.link_remedy[link],
-            can_wait[link],
-        )
-        cost = draws.asked[link] * per_extent[remedy]
+        cost = draws.asked[link] * per_extent[work.link_remedy[link]]
         for enabling in np.flatnonzero(needs[link]):
-            cost += called[link] * per_call[int(when)][enabling]
-        mean[int(when), checkpoint] += cost.mean()
-        covariance[checkpoint] += cost @ around
+            cost += called[link] * per_call[int(can_wait[link])][enabling]
+        mean[link] = cost.mean()
+        covariance[link] = cost @ around
     variance = float(around @ around)
-    return mean, covariance / variance if variance > 0 else np.zeros(checkpoints)
+    return mean, covariance / variance if variance > 0 else np.zeros(len(called))
+
+
+def _can_wait(work: Work) -> Bools:
+    """Whether the remedy of each link is one that can wait, (T,)."""
+    return np.asarray(~work.now[work.link_remedy])
+
+
+def _by_remedy(of_link: Floats, work: Work) -> Floats:
+    """Sums over the links of each remedy, (K,)."""
+    total = np.zeros(len(work.remedies))
+    np.add.at(total, work.link_remedy, of_link)
+    return total
 
 
 def _shared(called: Bools, needing: Bools, cost: Singles) -> list[Singles]:

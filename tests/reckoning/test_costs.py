@@ -330,8 +330,10 @@ class TestRollup:
         assert figures.remedy_cost.sum() + figures.enabling_cost.sum() == pytest.approx(
             total, **close
         )
+        assert figures.remedy_with_enabling.sum() == pytest.approx(total, **close)
+        assert (figures.remedy_with_enabling >= figures.remedy_cost * (1 - 1e-5) - 1e-2).all()
         if draws.work_cost.std() > 1:
-            assert figures.checkpoint_share.sum() == pytest.approx(1, abs=1e-3)
+            assert figures.remedy_share.sum() == pytest.approx(1, abs=1e-3)
 
     @given(seeds)
     @settings(max_examples=25, deadline=None)
@@ -393,8 +395,8 @@ class TestRollup:
         figures = rollup(
             draws, calls, FREE_BOAT, 0.0, area=np.zeros(3, int), cause=np.zeros(3, int)
         )
-        assert figures.drivers(5).tolist() == [2, 0]
-        assert figures.drivers_of_doubt(1).tolist() == [2]
+        assert figures.drivers(5).tolist() == [1, 0]  # remedies, not checkpoints
+        assert figures.drivers_of_doubt(1).tolist() == [1]
 
     @pytest.mark.parametrize(
         ("area", "cause", "message"),

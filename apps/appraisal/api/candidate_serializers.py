@@ -61,9 +61,9 @@ class AreaCostSerializer(CausesSerializer):
 
 
 class DriverSerializer(serializers.Serializer):
-    checkpoint = serializers.SlugField()
+    remedy = serializers.SlugField()
     title = serializers.CharField()
-    expected = AmountSerializer()
+    expected = AmountSerializer(help_text="with its part of the enabling work")
     share_of_doubt = serializers.FloatField(help_text="its part of the variance of the work")
 
 
