@@ -1,6 +1,6 @@
 """The list's order and the reasons behind it, as they are stored.
 
-The whole is stored, also what one buyer thinks: `selectors` leaves out what a reader may not see.
+Of some of the opinions only, for readers who may not see the others, the same is stored again.
 """
 
 import numpy as np
@@ -9,6 +9,7 @@ from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import condition, judged_by
 from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
 from apps.appraisal.pooled import memory_shown, priors_shown
+from apps.appraisal.standing import hidden_orders
 from apps.reckoning import ranking
 from apps.reckoning.voting import Comparison
 
@@ -17,6 +18,7 @@ def standing_shown(computed: Computed) -> Json:
     brief, boats = computed.inputs.brief, computed.inputs.boats
     order = computed.standing.order
     return {
+        "rests_on": computed.inputs.opinions.stored,
         "currency": brief.currency,
         "pot": money(brief.pot, brief.currency),
         "required_confidence": brief.required_confidence,
@@ -32,9 +34,10 @@ def standing_shown(computed: Computed) -> Json:
 
 def row(computed: Computed, i: int, place: int | None) -> Json:
     currency, cost = computed.inputs.brief.currency, computed.costs[i]
-    standing = computed.standing
+    standing, boat = computed.standing, computed.inputs.boats[i]
+    hidden = boat.id in computed.inputs.hidden.boats
     return {
-        "candidate_id": str(computed.inputs.boats[i].id),
+        "candidate_id": str(boat.id),
         "place": place,
         "upfront": cost and estimate(cost.rollup.upfront, currency),
         "later": cost and estimate(cost.rollup.later, currency),
@@ -42,10 +45,11 @@ def row(computed: Computed, i: int, place: int | None) -> Json:
         "within_pot": cost and chance(cost.rollup.within_pot),
         "condition": condition(computed, i),
         "missing": list(computed.missing[i]),
-        "worth_missing": bool(np.isnan(standing.group_worth[i])),
+        "worth_missing": bool(np.isnan(standing.group_worth[i])) and not hidden,
         "worth": money_or_none(standing.group_worth[i], currency),
         "surplus": money_or_none(standing.group_worth[i] - computed.cost_table.mean[i], currency),
         "utility": money_or_none(standing.group_utility[i], currency),
+        "opinions_hidden": hidden,
         "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
         "advice": [advice(computed, one) for one in standing.advice[i]],
         "before_buying": before_buying(computed, i),
@@ -134,22 +138,26 @@ def must_broken(computed: Computed, one: ranking.MustBroken) -> Json:
 
 
 def members(computed: Computed) -> list[Json]:
-    """Each buyer's own order: from the ballot, or from own worths within own musts."""
-    boats, standing = computed.inputs.boats, computed.standing
+    """Each buyer's own order: from the ballot, or from own worths within own musts.
+
+    hidden: it rests on more than is seen here.
+    """
+    boats, standing, inputs = computed.inputs.boats, computed.standing, computed.inputs
+    ballots, hidden = {*inputs.ballots, *inputs.hidden.ballots}, hidden_orders(inputs)
     rows = []
-    for b, buyer in enumerate(computed.inputs.buyers):
+    for b, buyer in enumerate(inputs.buyers):
         view = standing.votes.members[b] if standing.votes else None
-        ranks = standing.votes.member_ranks[b] if standing.votes else []
         rows.append(
             {
                 "person_id": str(buyer.person_id),
                 "share": round(buyer.share, 6),
-                "source": "ballot" if buyer.person_id in computed.inputs.ballots else "worths",
+                "source": "ballot" if buyer.person_id in ballots else "worths",
                 "places": [
                     {"candidate_id": str(boats[i].id), "place": int(rank)}
-                    for i, rank in zip(standing.voted, ranks, strict=False)
+                    for i, rank in zip(standing.voted, standing.ranks[b], strict=True)
                     if not np.isnan(rank)
                 ],
+                "hidden": buyer.person_id in hidden,
                 "distance": view and view.distance,
                 "furthest": [
                     {
@@ -168,12 +176,15 @@ def members(computed: Computed) -> list[Json]:
 def votes(computed: Computed) -> Json | None:
     """The group's order by its members' orders, by three methods; None if nobody has an order."""
     standing = computed.standing
+    if hidden_orders(computed.inputs):
+        return {"hidden": True, "weights": computed.inputs.brief.vote_weights}
     if standing.votes is None:
         return None
     ids = [str(computed.inputs.boats[i].id) for i in standing.voted]
     methods, concordance = standing.votes.methods, standing.votes.concordance
     contested = {tuple(sorted((ids[a], ids[b]))) for a, b in methods.contested}
     return {
+        "hidden": False,
         "weights": computed.inputs.brief.vote_weights,
         "schulze": placed(ids, methods, "schulze"),
         "borda": placed(ids, methods, "borda"),

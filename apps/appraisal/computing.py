@@ -5,13 +5,14 @@ put into words elsewhere; what is stored of it, `results` decides.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.costing import BoatCosting, Jobs, cost_of, jobs_of, missing_for_cost
 from apps.appraisal.inputs import Boat, Inputs
+from apps.appraisal.opinions import Opinions
 from apps.appraisal.standing import CostTable, Standing, standing_of
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import Belief, fit
@@ -124,6 +125,13 @@ def compute(
         cost_table=table,
         standing=standing_of(inputs, believed.arrays, belief.level, table),
     )
+
+
+def with_only(computed: Computed, seen: Opinions) -> Computed:
+    """The same without the other opinions. No belief and no cost depends on any."""
+    inputs = computed.inputs.with_only(seen)
+    standing = standing_of(inputs, computed.arrays, computed.belief.level, computed.cost_table)
+    return replace(computed, inputs=inputs, standing=standing)
 
 
 def causes(arrays: ListArrays, differing: Bools) -> Ints:

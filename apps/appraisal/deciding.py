@@ -1,12 +1,12 @@
 """The choice between the candidates of a list, as the worth of looking needs it.
 
 Only boats that are not struck off, can be priced and have a worth take part: without a worth there
-is no money in knowing more about one.
+is no money in knowing more about one. What a look tells of costs alone needs no worth.
 """
 
 import uuid
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,18 +44,17 @@ def taking_part(computed: Computed) -> tuple[int, ...]:
     )
 
 
-def deciding_of(computed: Computed, pulse: Callable[[], None] = lambda: None) -> Deciding | None:
-    """None where no candidate takes part."""
-    prospects = []
-    boats = taking_part(computed)
-    for i in boats:
-        pulse()
-        prospects.append(prospect_of(computed, i))
-    if not prospects:
-        return None
-    brief = computed.inputs.brief
-    penalty = overrun_penalty(brief.required_confidence)
-    return Deciding(Decision(prospects, pot=brief.pot, penalty=penalty), boats)
+Prospects = Mapping[int, Prospect]  # by boat; their worth is not filled in
+
+
+def prospects_of(computed: Computed, pulse: Callable[[], None] = lambda: None) -> Prospects:
+    """Of each boat that is not struck off and can be priced: what takes long and needs no worth."""
+    prospects = {}
+    for i in computed.standing.live:
+        if computed.costs[i] is not None:
+            pulse()
+            prospects[i] = prospect_of(computed, i)
+    return prospects
 
 
 def prospect_of(computed: Computed, i: int) -> Prospect:
@@ -65,9 +64,37 @@ def prospect_of(computed: Computed, i: int) -> Prospect:
         computed.belief.level_given_care[i],
         draws,
         cost.costing.work,
-        worth=float(computed.standing.group_worth[i]),
+        worth=0.0,
         pot=computed.inputs.brief.pot,
     )
+
+
+def deciding_of(computed: Computed, prospects: Prospects) -> Deciding | None:
+    """None where no candidate takes part."""
+    boats, brief = taking_part(computed), computed.inputs.brief
+    if not boats:
+        return None
+    worth = computed.standing.group_worth
+    valued = [replace(prospects[i], worth=float(worth[i])) for i in boats]
+    penalty = overrun_penalty(brief.required_confidence)
+    return Deciding(Decision(valued, pot=brief.pot, penalty=penalty), boats)
+
+
+def deciding_alone(computed: Computed, prospects: Prospects) -> Deciding | None:
+    """Whether to buy each boat, if she were worth just what she is expected to cost.
+
+    That rests on costs alone, on nobody's opinion, and each boat stands against buying none. Where
+    a look moves the expected cost, half of how far it moves is what it is worth here.
+    """
+    if not prospects:
+        return None
+    pot = computed.inputs.brief.pot
+    costs = Decision(list(prospects.values()), pot=pot, penalty=0.0).expected
+    level = [
+        replace(each, worth=-float(cost))
+        for each, cost in zip(prospects.values(), costs, strict=True)
+    ]
+    return Deciding(Decision(level, pot=pot, penalty=0.0), tuple(prospects))
 
 
 def draws_of(computed: Computed, i: int) -> tuple[Draws, BoatCost]:

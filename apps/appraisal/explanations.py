@@ -1,29 +1,64 @@
 """Why one candidate costs what she costs, and which facts would change where she stands."""
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from apps.appraisal.computing import Computed
+from apps.appraisal.computing import BoatCost, Computed
 from apps.appraisal.deciding import Deciding, draws_of
 from apps.appraisal.figures import Json, chance, money
+from apps.reckoning.costs import Draws
 from apps.reckoning.explaining import NONE, Change, Step, waterfall, what_would_change
+
+Explanations = dict[uuid.UUID, Json]
+
+ON_NO_OPINION = ("waterfall",)
+# Effects on the advice, which no opinion has a part in.
+ON_THE_POT = ("within_pot", "over_pot")
 
 
 def explanations_of(
-    computed: Computed, deciding: Deciding | None, pulse: Callable[[], None]
-) -> dict[uuid.UUID, Json]:
-    """One for each candidate; those that take no part in the decision have no changes to tell."""
-    place = {i: n for n, i in enumerate(deciding.boats)} if deciding else {}
-    explanations = {}
+    computed: Computed,
+    decidings: Sequence[Deciding | None],
+    alone: Deciding | None,
+    pulse: Callable[[], None],
+) -> list[Explanations]:
+    """For each deciding one for each candidate.
+
+    Of one that takes no part in it only the facts are told that matter for staying within the pot.
+    alone: over all that can be priced.
+    """
+    found: list[Explanations] = [{} for _ in decidings]
     for i, boat in enumerate(computed.inputs.boats):
         pulse()
-        changes = changes_of(computed, deciding, i, place[i]) if deciding and i in place else None
-        explanations[boat.id] = {
-            "waterfall": steps(computed, i),
-            "changes": changes or [],
-            "compared": changes is not None,
-        }
-    return explanations
+        waterfall = steps(computed, i)
+        for explanations, (changes, compared) in zip(
+            found, changes_by_deciding(computed, decidings, alone, i), strict=True
+        ):
+            explanations[boat.id] = {
+                "waterfall": waterfall,
+                "changes": changes,
+                "compared": compared,
+            }
+    return found
+
+
+def changes_by_deciding(
+    computed: Computed, decidings: Sequence[Deciding | None], alone: Deciding | None, i: int
+) -> list[tuple[list[Json], bool]]:
+    """For each deciding what would change the boat, and whether she takes part in it."""
+    if alone is None or i not in alone.boats:
+        return [([], False) for _ in decidings]
+    # Made once for all decidings: they take longer than what is worked out from them.
+    draws, cost = draws_of(computed, i)
+    on_the_pot = [
+        one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_POT
+    ]
+    return [
+        (changes_of(computed, deciding, i, draws, cost), True)
+        if deciding and i in deciding.boats
+        else (on_the_pot, False)
+        for deciding in decidings
+    ]
 
 
 def steps(computed: Computed, i: int) -> list[Json]:
@@ -47,12 +82,13 @@ def step(computed: Computed, one: Step) -> Json:
     }
 
 
-def changes_of(computed: Computed, deciding: Deciding, i: int, candidate: int) -> list[Json]:
-    draws, cost = draws_of(computed, i)
+def changes_of(
+    computed: Computed, deciding: Deciding, i: int, draws: Draws, cost: BoatCost
+) -> list[Json]:
     least = 1 - computed.inputs.brief.required_confidence
     changes = what_would_change(
         deciding.decision,
-        candidate,
+        deciding.boats.index(i),
         draws,
         cost.costing.work,
         cost.costing.purchase,

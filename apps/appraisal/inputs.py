@@ -5,14 +5,15 @@ row, so that a what-if is the same computation on a changed copy.
 """
 
 import uuid
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
 
+from apps.appraisal.opinions import NO_OPINIONS, Opinions, Reader
 from apps.appraisal.pooled import Pooled, pooled_for
 from apps.boats.models import Ballot, Candidate, CandidateList, Want
 from apps.boats.particulars import BUILDS, FIGURES, ratios_of
@@ -26,6 +27,7 @@ from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, lis
 from apps.viewings.media.facts import LiveSound, list_sounds
 
 Value = float | str | None
+Ids = frozenset[uuid.UUID]
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,26 @@ class Evidence:
 
 
 @dataclass(frozen=True)
+class Hidden:
+    """Opinions that were left out since a reader may not see them: that there are any, not which.
+
+    valuations: the boats that each buyer put one on. ballots: the buyers who gave one.
+    """
+
+    valuations: Mapping[uuid.UUID, frozenset[uuid.UUID]] = field(default_factory=dict)
+    ballots: frozenset[uuid.UUID] = frozenset()
+
+    @property
+    def boats(self) -> frozenset[uuid.UUID]:
+        return frozenset().union(*self.valuations.values())
+
+    def orders_of(self, live: frozenset[uuid.UUID], ballots: Collection[uuid.UUID]) -> Ids:
+        """Whose order of the live boats is not known in full. ballots: of whom one is seen."""
+        short = {who for who, boats in self.valuations.items() if boats & live}
+        return self.ballots | (short - set(ballots))
+
+
+@dataclass(frozen=True)
 class Inputs(Evidence):
     """One list. `worths` by (person, candidate); `ballots` tiers of candidates by person.
 
@@ -140,6 +162,42 @@ class Inputs(Evidence):
     ballots: Mapping[uuid.UUID, tuple[tuple[uuid.UUID, ...], ...]]
     quotes: tuple[LiveQuote, ...]
     pooled: Pooled | None
+    hidden: Hidden = field(default=Hidden(), kw_only=True)
+
+    @property
+    def opinions(self) -> Opinions:
+        """All that are in here."""
+        return Opinions(frozenset(str(boat) for _, boat in self.worths), bool(self.ballots))
+
+    def seen_by(self, reader: Reader) -> "Inputs":
+        """With only the opinions that the reader may see."""
+        return self if reader.sees(self.opinions) else self.with_only(reader.seen)
+
+    def with_only(self, seen: Opinions) -> "Inputs":
+        """Without the opinions that are not among those; that there are some stays known."""
+        kept = {key: worth for key, worth in self.worths.items() if str(key[1]) in seen.valuations}
+        valued: dict[uuid.UUID, set[uuid.UUID]] = {}
+        for person, boat in self.worths.keys() - kept.keys():
+            valued.setdefault(person, set()).add(boat)
+        hidden = Hidden(
+            valuations={person: frozenset(boats) for person, boats in valued.items()},
+            ballots=frozenset() if seen.ballots else frozenset(self.ballots),
+        )
+        ballots = self.ballots if seen.ballots else {}
+        return replace(self, worths=kept, ballots=ballots, hidden=hidden)
+
+    def narrower(self) -> tuple[Opinions, ...]:
+        """What somebody who may not see all of them may see: each buyer so placed, and who gave
+        none. Whoever sees more than one of these but not all of another is told of the most."""
+        own = {
+            Opinions(
+                frozenset(str(boat) for who, boat in self.worths if who == buyer.person_id),
+                buyer.person_id in self.ballots,
+            )
+            for buyer in self.buyers
+        }
+        found = {NO_OPINIONS, *own} - {self.opinions}
+        return tuple(sorted(found, key=lambda one: (sorted(one.valuations), one.ballots)))
 
 
 def read_inputs(list_id: uuid.UUID) -> Inputs:

@@ -10,10 +10,9 @@ import logging
 import math
 import time
 import uuid
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 from django.conf import settings
 from django.db import transaction
@@ -21,15 +20,13 @@ from django.db.models import F, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from apps.appraisal.computing import METHOD, compute
-from apps.appraisal.disagreements import disagreements
-from apps.appraisal.figures import Json
 from apps.appraisal.inputs import read_inputs
-from apps.appraisal.looks import Looks, looks_of
-from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.results import Results, results_of
-from apps.boats.models import Candidate, CandidateList
+from apps.appraisal.looks import looks_of
+from apps.appraisal.models import ListAppraisal
+from apps.appraisal.results import results_of
+from apps.appraisal.storing import looks_store, results_store
+from apps.boats.models import CandidateList
 from apps.catalogue.models import Edition
-from apps.exchange.services import event_record
 
 log = logging.getLogger(__name__)
 
@@ -207,123 +204,6 @@ def _until_overtaken(
                 raise Overtaken
 
     return pulse_or_stop
-
-
-@transaction.atomic
-def results_store(*, list_id: uuid.UUID, revision: int, results: Results, seconds: float) -> bool:
-    """Replace the list's board and costs as a whole. False, with nothing changed, if newer."""
-    stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
-        revision=revision,
-        edition=results.edition,
-        club_edition=results.club_edition,
-        group_edition=results.group_edition,
-        method=METHOD,
-        computed_at=timezone.now(),
-        seconds=seconds,
-        standing=results.standing,
-    )
-    if not stored:
-        return False
-    before = dict(
-        CandidateAppraisal.objects.filter(list_appraisal=list_id).values_list("pk", "consensus")
-    )
-    _candidates_store(
-        list_id,
-        revision=revision,
-        rows=results.candidates,
-        fields=("revision", "rollup", "consensus", "reasons"),
-    )
-    _tell_disagreements(list_id, before, results)
-    _tell(list_id, "results.ready", revision)
-    return True
-
-
-@transaction.atomic
-def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
-    """Replace next looks, inspectors and explanations; with it the round has succeeded."""
-    stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
-        looks_revision=revision,
-        looks_computed_at=timezone.now(),
-        next_looks=looks.next_looks,
-        inspectors=looks.inspectors,
-        attempts=0,
-        failed_revision=0,
-        retry_at=None,
-        last_error="",
-    )
-    if not stored:
-        return False
-    _candidates_store(
-        list_id,
-        revision=revision,
-        rows={
-            candidate_id: {"explained_revision": revision, "explanation": explanation}
-            for candidate_id, explanation in looks.explanations.items()
-        },
-        fields=("explained_revision", "explanation"),
-    )
-    _tell(list_id, "looks.ready", revision)
-    return True
-
-
-def _candidates_store(
-    list_id: uuid.UUID,
-    *,
-    revision: int,
-    rows: Mapping[uuid.UUID, Mapping[str, Any]],
-    fields: Sequence[str],
-) -> None:
-    """Insert or update the named fields for every candidate that is still there. Two queries."""
-    still_there = set(Candidate.objects.filter(list=list_id).values_list("pk", flat=True))
-    CandidateAppraisal.objects.bulk_create(
-        [
-            CandidateAppraisal(
-                candidate_id=candidate_id,
-                list_appraisal_id=list_id,
-                **{"revision": revision, **values},
-            )
-            for candidate_id, values in rows.items()
-            if candidate_id in still_there
-        ],
-        update_conflicts=True,
-        unique_fields=["candidate"],
-        update_fields=fields,
-    )
-
-
-def _tell_disagreements(
-    list_id: uuid.UUID, before: Mapping[uuid.UUID, Json], results: Results
-) -> None:
-    """Tell of each boat on which people are now far apart where they were not before."""
-    found = {}
-    for candidate_id, values in results.candidates.items():
-        known = disagreements(before.get(candidate_id, {}))
-        new = [code for code in disagreements(values.get("consensus", {})) if code not in known]
-        if new:
-            found[candidate_id] = new
-    if not found:
-        return
-    for candidate in Candidate.objects.filter(pk__in=found).select_related("list").order_by("pk"):
-        event_record(
-            group_id=candidate.list.group_id,
-            kind="disagreement.found",
-            thing="candidate",
-            thing_id=candidate.pk,
-            thing_version=candidate.version,
-            facts={"list": str(list_id), "checkpoints": found[candidate.pk]},
-        )
-
-
-def _tell(list_id: uuid.UUID, kind: str, revision: int) -> None:
-    group_id = CandidateList.objects.values_list("group_id", flat=True).get(pk=list_id)
-    event_record(
-        group_id=group_id,
-        kind=kind,
-        thing="list_appraisal",
-        thing_id=list_id,
-        thing_version=revision,
-        facts={"revision": revision},
-    )
 
 
 @transaction.atomic

@@ -1,7 +1,9 @@
-"""What looks are worth, from the stored next looks of many lists at once, whoever asks."""
+"""What looks would tell of costs, from the stored results of many lists at once, whoever asks.
+
+Those who ask may not see what the buyers think of a boat, so nothing of that is in it.
+"""
 
 import uuid
-from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -11,7 +13,10 @@ from apps.appraisal.models import ListAppraisal
 
 @dataclass(frozen=True)
 class LookWorth:
-    """In the currency of the boat's list. A check that is not here is worth next to nothing."""
+    """How far a look is expected to move what the boat is thought to cost, in her list's currency.
+
+    A check that is not here tells next to nothing.
+    """
 
     currency: str
     visit: Decimal
@@ -25,22 +30,21 @@ class LookWorth:
 
 
 def look_worths(candidates: Collection[uuid.UUID]) -> dict[uuid.UUID, LookWorth]:
-    """By candidate, where it is known: worked out, priced, and somebody said what she is worth.
+    """By candidate, where it is known: worked out and priced.
 
     The visit is the better of the two kept: as she lay last time, and with nothing in the way.
     One query.
     """
+    wanted = {str(candidate) for candidate in candidates}
     stored = ListAppraisal.objects.filter(list__candidates__in=candidates).distinct()
-    rows = stored.values_list("list__currency", "next_looks__visits", "next_looks__checks")
+    rows = stored.values_list("list__currency", "cost_looks__visits", "cost_looks__by_check")
     found: dict[uuid.UUID, LookWorth] = {}
-    for currency, visits, checks in rows.order_by("pk"):
-        best: dict[uuid.UUID, Decimal] = defaultdict(Decimal)
+    for currency, visits, by_check in rows.order_by("pk"):
+        best: dict[str, Decimal] = {}
         for visit in visits or ():
-            boat = uuid.UUID(visit["candidate_id"])
-            best[boat] = max(best[boat], Decimal(visit["worth"]["amount"]))
-        single: dict[uuid.UUID, dict[str, Decimal]] = defaultdict(dict)
-        for check in checks or ():
-            boat = uuid.UUID(check["candidate_id"])
-            single[boat][check["checkpoint"]] = Decimal(check["worth"]["amount"])
-        found |= {boat: LookWorth(currency, best[boat], single[boat]) for boat in best}
-    return {boat: worth for boat, worth in found.items() if boat in set(candidates)}
+            if (boat := visit["candidate_id"]) in wanted:
+                best[boat] = max(best.get(boat, Decimal(0)), Decimal(visit["moves"]["amount"]))
+        for boat, moves in best.items():
+            checks = {code: Decimal(move) for code, move in (by_check or {}).get(boat, {}).items()}
+            found[uuid.UUID(boat)] = LookWorth(currency, moves, checks)
+    return found

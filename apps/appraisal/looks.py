@@ -7,26 +7,64 @@ import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from apps.appraisal.computing import Computed
-from apps.appraisal.deciding import deciding_of
-from apps.appraisal.explanations import explanations_of
+from apps.appraisal.computing import Computed, with_only
+from apps.appraisal.cost_looks import cost_looks_of
+from apps.appraisal.deciding import deciding_alone, deciding_of, prospects_of, taking_part
+from apps.appraisal.explanations import Explanations, explanations_of
 from apps.appraisal.figures import Json
 from apps.appraisal.inspectors import inspectors_of
-from apps.appraisal.next_looks import next_looks_of
+from apps.appraisal.next_looks import left_out, looks_worth
+from apps.appraisal.results import Narrower
 
 
 @dataclass(frozen=True)
 class Looks:
+    """cost_looks rest on no opinion; next looks and explanations on all, or on some: narrower."""
+
     next_looks: Json = field(default_factory=dict)
     inspectors: Json = field(default_factory=dict)
     explanations: Mapping[uuid.UUID, Json] = field(default_factory=dict)
+    cost_looks: Json = field(default_factory=dict)
+    narrower: tuple[Narrower, ...] = ()
 
 
 def looks_of(computed: Computed, pulse: Callable[[], None]) -> Looks:
-    deciding = deciding_of(computed, pulse)
-    explanations = explanations_of(computed, deciding, pulse)
-    return Looks(
-        next_looks=next_looks_of(computed, deciding, explanations, pulse),
-        inspectors=inspectors_of(computed),
-        explanations=explanations,
+    prospects = prospects_of(computed, pulse)
+    alone = deciding_alone(computed, prospects)
+    seen = {one: with_only(computed, one) for one in computed.inputs.narrower()}
+    # Some readers see other opinions than others and yet the same boats in the choice.
+    choices = {taking_part(each): each for each in (*seen.values(), computed)}
+    decidings = [deciding_of(each, prospects) for each in choices.values()]
+    explanations: dict[tuple[int, ...], Explanations] = dict(
+        zip(choices, explanations_of(computed, decidings, alone, pulse), strict=True)
     )
+    worths = {
+        boats: looks_worth(choices[boats], deciding, explanations[boats], pulse)
+        for boats, deciding in zip(choices, decidings, strict=True)
+    }
+
+    def next_looks(as_seen: Computed) -> Json:
+        return {
+            "rests_on": as_seen.inputs.opinions.stored,
+            **worths[taking_part(as_seen)],
+            "left_out": left_out(as_seen),
+        }
+
+    return Looks(
+        next_looks=next_looks(computed),
+        inspectors=inspectors_of(computed),
+        explanations=explanations[taking_part(computed)],
+        cost_looks=cost_looks_of(computed, alone, pulse),
+        narrower=tuple(
+            Narrower(one, next_looks(as_seen), relative(explanations[taking_part(as_seen)]))
+            for one, as_seen in seen.items()
+        ),
+    )
+
+
+def relative(explanations: Explanations) -> dict[str, Json]:
+    """What of them may rest on opinions."""
+    return {
+        str(boat): {"changes": one["changes"], "compared": one["compared"]}
+        for boat, one in explanations.items()
+    }

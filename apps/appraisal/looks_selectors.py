@@ -2,22 +2,28 @@
 
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from apps.accounts.models import Person
 from apps.appraisal import looks_sentences as words
 from apps.appraisal.bounds import require_small_enough
 from apps.appraisal.computing import compute
-from apps.appraisal.deciding import deciding_of
+from apps.appraisal.cost_looks import moving
+from apps.appraisal.deciding import deciding_alone, deciding_of, prospects_of
 from apps.appraisal.figures import Json, money
 from apps.appraisal.inputs import read_inputs
 from apps.appraisal.jobs import looks_behind
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.next_looks import TRIP_COST, visits_as_asked
+from apps.appraisal.opinions import Reader
+from apps.appraisal.seen import looks_seen
 from apps.appraisal.selectors import candidate_stored, envelope, fresh_enough, names_of
-from apps.appraisal.sentences import Names
+from apps.appraisal.sentences import Names, hidden
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
+
+MOST_OF_COSTS = 30  # rows of a kind
 
 
 def next_looks_read(
@@ -35,11 +41,10 @@ def next_looks_read(
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, looks_behind)
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
-    names = names_of(candidate_list)
-    stored = appraisal.next_looks if appraisal else {}
+    names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
+    stored = looks_seen(reader, appraisal).results
     trip = TRIP_COST if trip_cost is None else trip_cost
-    asked = asked_visits(list_id, conditions) if conditions else []
-    visits = [*asked, *stored.get("visits", ())]
+    asked = visits_asked(list_id, reader, conditions) if conditions else VisitsAsked([], [])
     settled = is_settled(stored, trip)
     return {
         **looks_envelope(candidate_list, appraisal),
@@ -50,12 +55,35 @@ def next_looks_read(
         "trip_cost": money(trip, candidate_list.currency),
         "settled": settled,
         "checks": told(stored.get("checks", ()), words.check, names),
-        "visits": told(visits, words.visit, names),
+        "visits": told([*asked.worth, *stored.get("visits", ())], words.visit, names),
         "surveys": told(stored.get("surveys", ()), words.survey, names),
         "questions": told(stored.get("questions", ()), words.question, names),
         "left_out": told(stored.get("left_out", ()), words.left_out, names),
-        "sentences": [*([words.SETTLED] if settled else []), *words.LEFT_OUT],
+        "of_costs": of_costs(appraisal, asked.moves, names),
+        "sentences": [
+            *([words.SETTLED] if settled else []),
+            *hidden(hidden_among(stored), False, names),
+            *words.LEFT_OUT,
+        ],
     }
+
+
+def of_costs(appraisal: ListAppraisal | None, asked: list[Json], names: Names) -> Json:
+    """What looks would tell of costs, the same for every reader."""
+    stored = appraisal.cost_looks if appraisal else {}
+    visits = [*asked, *stored.get("visits", ())]
+    return {
+        "checks": told(stored.get("checks", ())[:MOST_OF_COSTS], words.check_of_costs, names),
+        "visits": told(visits, words.visit_of_costs, names),
+        "questions": told(stored.get("questions", ())[:MOST_OF_COSTS], words.question, names),
+        "sentence": words.OF_COSTS,
+    }
+
+
+def hidden_among(stored: Json) -> list[str]:
+    """The boats left out because what others think of them is hidden from the reader."""
+    left_out = stored.get("left_out", ())
+    return [one["candidate_id"] for one in left_out if one["why"] == "worth_hidden"]
 
 
 def told(rows: Any, sentence: Any, names: Names) -> list[Json]:
@@ -72,20 +100,34 @@ def told(rows: Any, sentence: Any, names: Names) -> list[Json]:
 
 
 def is_settled(stored: Json, trip_cost: float) -> bool:
-    """Whether no check and no visit is worth a trip. Where nothing is known, it is not settled."""
-    if not stored or stored["value"] is None:
+    """Whether no check and no visit is worth a trip. Where not all is known, it is not settled."""
+    if not stored or stored["value"] is None or hidden_among(stored):
         return False
     worths = [float(one["worth"]["amount"]) for one in (*stored["checks"], *stored["visits"])]
     return max(worths, default=0.0) <= trip_cost
 
 
-def asked_visits(list_id: uuid.UUID, conditions: Mapping[str, Any]) -> list[Json]:
-    """A visit to each boat in these conditions, worked out on the spot; nothing is stored."""
-    inputs = read_inputs(list_id)
+@dataclass(frozen=True)
+class VisitsAsked:
+    """A visit to each boat: what it is worth for the choice, and what it tells of costs."""
+
+    worth: list[Json]
+    moves: list[Json]
+
+
+def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, Any]) -> VisitsAsked:
+    """In these conditions, worked out on the spot by what the reader may see; nothing is stored."""
+    inputs = read_inputs(list_id).seen_by(reader)
     require_small_enough(inputs)
     computed = compute(inputs)
-    deciding = deciding_of(computed)
-    return visits_as_asked(computed, deciding, conditions) if deciding else []
+    prospects = prospects_of(computed)
+    deciding, alone = deciding_of(computed, prospects), deciding_alone(computed, prospects)
+    return VisitsAsked(
+        worth=visits_as_asked(computed, deciding, conditions) if deciding else [],
+        moves=[moving(row) for row in visits_as_asked(computed, alone, conditions)]
+        if alone
+        else [],
+    )
 
 
 def looks_envelope(candidate_list: CandidateList, appraisal: ListAppraisal | None) -> Json:
@@ -151,14 +193,16 @@ def named(who: Json, names: Names) -> Json:
 def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     """Where her cost comes from, step by step, and which facts would change where she stands."""
     found = candidate_stored(person, candidate_id, wait, looks_behind)
-    stored = found.stored.explanation if found.stored else {}
     names = names_of(found.candidate.list)
-    appraisal = found.stored.list_appraisal if found.stored else None
+    appraisal = found.appraisal
+    seen = looks_seen(Reader.of(person, found.candidate.list), appraisal)
+    hidden_from = str(candidate_id) in hidden_among(seen.results)
     return {
         **found.answer,
         "revision": found.stored.explained_revision if found.stored else 0,
         "computed_at": appraisal.looks_computed_at if appraisal else None,
-        **explanation_told(stored, found.candidate, names),
+        **explanation_told(seen.explanation(found.stored), found.candidate, names),
+        "sentences": hidden([str(candidate_id)] if hidden_from else [], False, names),
     }
 
 

@@ -14,6 +14,10 @@ LEFT_OUT = (
 WHY_LEFT_OUT = {
     "not_priced": "cannot be priced yet, so nothing can be said of what looking at her is worth",
     "worth_missing": "has no worth from anybody, so there is no money in knowing more about her",
+    "worth_hidden": (
+        "has worths that are hidden from you: give yours, or have the organiser open the list's "
+        "opinions, to see what looking at her is worth"
+    ),
 }
 KINDS = {
     "as_before": "as she lay last time",
@@ -29,21 +33,39 @@ YEARS = {
 
 
 def check(one: Json, names: Names) -> str:
+    return f"{who_looks(one, names)}: worth about {about(one['worth'])}."
+
+
+def who_looks(one: Json, names: Names) -> str:
     who = names.person(one["person_id"]) if one["person_id"] else "somebody"
     again = "look again at" if one["looked_before"] else "look at"
-    return (
-        f"Have {who} {again} “{one['title']}” on "
-        f"{names.boat(one['candidate_id'])}: worth about {about(one['worth'])}."
-    )
+    return f"Have {who} {again} “{one['title']}” on {names.boat(one['candidate_id'])}"
 
 
 def visit(one: Json, names: Names) -> str:
+    return f"{whose_visit(one, names)}: worth about {about(one['worth'])}."
+
+
+def whose_visit(one: Json, names: Names) -> str:
     hindered = ", ".join(CONDITIONS[code] for code in one["hindrances"] if code in CONDITIONS)
     while_ = f" ({hindered})" if hindered else ""
-    return (
-        f"A visit to {names.boat(one['candidate_id'])} {KINDS[one['kind']]}{while_}, "
-        f"{one['checks']} checks: worth about {about(one['worth'])}."
-    )
+    boat = names.boat(one["candidate_id"])
+    return f"A visit to {boat} {KINDS[one['kind']]}{while_}, {one['checks']} checks"
+
+
+OF_COSTS = (
+    "How far a look is expected to move what a boat is thought to cost, one way or the other. It "
+    "rests on nobody's opinion of her, so it is the same for everybody, and does not say which "
+    "looks matter for the choice."
+)
+
+
+def check_of_costs(one: Json, names: Names) -> str:
+    return f"{who_looks(one, names)}: moves her cost by about {about(one['moves'])}."
+
+
+def visit_of_costs(one: Json, names: Names) -> str:
+    return f"{whose_visit(one, names)}: moves her cost by about {about(one['moves'])}."
 
 
 def survey(one: Json, names: Names) -> str:

@@ -31,6 +31,9 @@ class ListAppraisal(models.Model):
     looks_computed_at = models.DateTimeField(null=True)
     next_looks = models.JSONField(default=dict)
     inspectors = models.JSONField(default=dict)
+    cost_looks = models.JSONField(
+        default=dict, help_text="what looks would tell of costs, whatever anybody thinks of a boat"
+    )
     # Whoever holds the lease works on the list; it runs out if the worker died.
     leased_until = models.DateTimeField(null=True, db_index=True)
     leased_by = models.UUIDField(null=True)
@@ -67,6 +70,29 @@ class CandidateAppraisal(models.Model):
 
     def __str__(self) -> str:
         return f"appraisal of {self.candidate_id} at {self.revision}"
+
+
+class NarrowerResults(models.Model):
+    """What comes out of only some of a list's opinions, for readers who may not see the others.
+
+    `results` stands in place of the list's standing or next looks; `boats`, by id, in place of what
+    of each boat's reasons or explanation rests on opinions. Replaced with what they stand for.
+    """
+
+    class Of(models.TextChoices):
+        BOARD = "board", "standing, and reasons"
+        LOOKS = "looks", "next looks, and explanations"
+
+    list_appraisal = models.ForeignKey(
+        ListAppraisal, on_delete=models.CASCADE, related_name="narrower"
+    )
+    of = models.CharField(max_length=5, choices=Of.choices)
+    rests_on = models.JSONField(help_text="boats whose valuations are in it, and whether ballots")
+    results = models.JSONField()
+    boats = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"{self.of} of {self.list_appraisal_id} from some opinions"
 
 
 class GroupPool(models.Model):

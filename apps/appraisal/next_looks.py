@@ -4,22 +4,33 @@ A look is worth what it is expected to improve the choice between the candidates
 knows what it will find. Where no answer would change the choice it is worth nothing.
 """
 
-from collections.abc import Callable, Collection, Mapping
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from apps.appraisal.computing import Computed
 from apps.appraisal.costing import purchase_of
-from apps.appraisal.deciding import Deciding, Looker, lookers_of, surveyor_reports
+from apps.appraisal.deciding import Deciding, lookers_of, surveyor_reports, taking_part
 from apps.appraisal.figures import Json, money
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.looking import survey_advice
 from apps.viewings.checklists import hindrances_in
 
-MOST_CHECKS = 30
-MOST_QUESTIONS = 10
+
+@dataclass(frozen=True)
+class Most:
+    """How many rows to tell, of all boats together and of each."""
+
+    together: int
+    of_each: int
+
+
+MOST_CHECKS = Most(30, 30)
+MOST_QUESTIONS = Most(10, 10)
 # What rounds to nothing in money is worth no line.
 LEAST_WORTH = 1.0
 # Half a day of one person and the fuel, in the list's currency; project's own estimate. A reader
@@ -36,19 +47,14 @@ YEARS = {
 }
 
 
-def next_looks_of(
+def looks_worth(
     computed: Computed,
     deciding: Deciding | None,
     explanations: Mapping[Any, Json],
     pulse: Callable[[], None],
 ) -> Json:
+    """What looks at the boats that take part are worth."""
     currency = computed.inputs.brief.currency
-    taking_part = set(deciding.boats if deciding else ())
-    left_out = [
-        {"candidate_id": str(computed.inputs.boats[i].id), "why": why_left_out(computed, i)}
-        for i in computed.standing.live
-        if i not in taking_part
-    ]
     if deciding is None:
         return {
             "currency": currency,
@@ -58,48 +64,46 @@ def next_looks_of(
             "visits": [],
             "surveys": [],
             "questions": [],
-            "left_out": left_out,
         }
-    worths = check_worths(deciding, lookers_of(computed))
     return {
         "currency": currency,
         "value": money(deciding.decision.value, currency),
         "ceiling": money(deciding.decision.ceiling, currency),
-        "checks": checks(computed, deciding, worths),
-        "visits": visits(computed, deciding, last_conditions(computed), pulse),
+        "checks": checks(computed, deciding, MOST_CHECKS),
+        "visits": visits(computed, deciding, pulse),
         "surveys": surveys(computed, deciding, pulse),
         "questions": questions(computed, deciding, explanations),
-        "left_out": left_out,
     }
 
 
+def left_out(computed: Computed) -> list[Json]:
+    """Those not struck off that take no part, and why."""
+    among = set(taking_part(computed))
+    return [
+        {"candidate_id": str(computed.inputs.boats[i].id), "why": why_left_out(computed, i)}
+        for i in computed.standing.live
+        if i not in among
+    ]
+
+
 def why_left_out(computed: Computed, i: int) -> str:
-    return "not_priced" if computed.missing[i] else "worth_missing"
+    if computed.missing[i]:
+        return "not_priced"
+    hidden = computed.inputs.boats[i].id in computed.inputs.hidden.boats
+    return "worth_hidden" if hidden else "worth_missing"
 
 
 # --- Single checks -------------------------------------------------------------------------------
 
 
-def check_worths(deciding: Deciding, lookers: tuple[Looker, ...]) -> tuple[Floats, list[Looker]]:
-    """(P, I, J) worth of each check by each looker, over the boats that take part."""
-    return (
-        np.stack([deciding.decision.checks(looker.report) for looker in lookers]),
-        list(lookers),
-    )
-
-
-def checks(
-    computed: Computed, deciding: Deciding, worths: tuple[Floats, list[Looker]]
-) -> list[Json]:
+def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
     """The checks worth most, each by the member it is worth most from."""
-    by_looker, lookers = worths
+    lookers = lookers_of(computed)
+    by_looker = np.stack([deciding.decision.checks(looker.report) for looker in lookers])
     best = by_looker.max(axis=0) * members_may(computed, deciding)
     currency, checkpoints = computed.inputs.brief.currency, computed.arrays.checkpoints
-    order = np.argsort(-best, axis=None, kind="stable")[:MOST_CHECKS]
     rows = []
-    for n, j in zip(*np.unravel_index(order, best.shape), strict=True):
-        if best[n, j] < LEAST_WORTH:
-            break
+    for n, j in worth_most(best, most):
         checkpoint = checkpoints[j]
         who = lookers[int(by_looker[:, n, j].argmax())]
         rows.append(
@@ -119,6 +123,18 @@ def checks(
     return rows
 
 
+def worth_most(worth: Floats, most: Most) -> Iterator[tuple[int, int]]:
+    """Boat and checkpoint of the greatest of (I, J), greatest first; none of next to nothing."""
+    found: Counter[int] = Counter()
+    for at in np.argsort(-worth, axis=None, kind="stable"):
+        n, j = divmod(int(at), worth.shape[1])
+        if worth[n, j] < LEAST_WORTH or found.total() == most.together:
+            return
+        if found[n] < most.of_each:
+            found[n] += 1
+            yield n, j
+
+
 def members_may(computed: Computed, deciding: Deciding) -> Bools:
     """(I, J) over the boats that take part: whether a member may grade it at all."""
     theirs = np.array([not c.professional_only for c in computed.arrays.checkpoints])
@@ -128,15 +144,10 @@ def members_may(computed: Computed, deciding: Deciding) -> Bools:
 # --- Visits --------------------------------------------------------------------------------------
 
 
-def visits(
-    computed: Computed,
-    deciding: Deciding,
-    conditions: Mapping[int, frozenset[str]],
-    pulse: Callable[[], None],
-) -> list[Json]:
+def visits(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Json]:
     """A second visit to each boat: as she lay last time, and with nothing in the way."""
     rows = []
-    report = usual_reports(computed)
+    report, conditions = usual_reports(computed), last_conditions(computed)
     for n, i in enumerate(deciding.boats):
         pulse()
         kinds = {"as_before": conditions.get(i, frozenset()), "nothing_in_the_way": frozenset()}
@@ -239,11 +250,11 @@ def questions(
     """What the seller could answer that would decide something, worth most first."""
     rows = [
         *years_unknown(computed, deciding),
-        *not_seen(computed, deciding),
+        *not_seen(computed, deciding, MOST_QUESTIONS),
         *prices(computed, deciding, explanations),
     ]
     return sorted(rows, key=lambda row: -float(row["worth"]["amount"]) if row["worth"] else 0.0)[
-        :MOST_QUESTIONS
+        : MOST_QUESTIONS.together
     ]
 
 
@@ -269,11 +280,10 @@ def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
     return rows
 
 
-def not_seen(computed: Computed, deciding: Deciding) -> list[Json]:
+def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
     """Checks that nobody could make and that are worth most: papers or a picture may tell."""
     perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
     unseen = perfect * ~computed.arrays.looked[list(deciding.boats)]
-    order = np.argsort(-unseen, axis=None, kind="stable")[:MOST_QUESTIONS]
     return [
         {
             "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
@@ -282,8 +292,7 @@ def not_seen(computed: Computed, deciding: Deciding) -> list[Json]:
             "title": computed.arrays.checkpoints[j].title,
             "worth": money(unseen[n, j], currency),
         }
-        for n, j in zip(*np.unravel_index(order, unseen.shape), strict=True)
-        if unseen[n, j] >= LEAST_WORTH
+        for n, j in worth_most(unseen, most)
     ]
 
 

@@ -12,14 +12,10 @@ from apps.reckoning.arrays import Floats
 
 def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
     """One for each boat, in order; `consensus` as stored, in the same order."""
-    place = {i: n for n, i in enumerate(computed.standing.order, start=1)}
     return [
         {
-            "place": place.get(i),
-            "of": len(place),
-            "advice": [advice(computed, one) for one in computed.standing.advice[i]],
+            **stands,
             "before_buying": before_buying(computed, i),
-            "compared": compared(computed, i),
             "doubts": doubts(computed, consensus[i]),
             "walk_away": walk_away(computed, i),
             "wants": wants(computed, i),
@@ -30,6 +26,24 @@ def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
                 )
             ],
             "missing": list(computed.missing[i]),
+        }
+        for i, stands in enumerate(stands_of(computed))
+    ]
+
+
+# The rest of the reasons, which rests on no opinion that may be hidden.
+ON_NO_OPINION = ("before_buying", "doubts", "walk_away", "wants", "wants_met", "missing")
+
+
+def stands_of(computed: Computed) -> list[Json]:
+    """Where each boat stands, advice included: what of the reasons may rest on hidden opinions."""
+    place = {i: n for n, i in enumerate(computed.standing.order, start=1)}
+    return [
+        {
+            "place": place.get(i),
+            "of": len(place),
+            "advice": [advice(computed, one) for one in computed.standing.advice[i]],
+            "compared": compared(computed, i),
         }
         for i in range(len(computed.inputs.boats))
     ]

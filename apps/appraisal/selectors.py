@@ -1,8 +1,6 @@
 """Stored results as one reader may see them, with names and sentences.
 
-What buyers think of the boats stays hidden from whoever has not said what they think: an order
-from a ballot until the reader gave a ballot, what rests on worths until the reader gave a worth on
-that boat; and nothing is hidden once the organiser opened the list's opinions.
+Which results those are, `seen` says.
 """
 
 import uuid
@@ -18,48 +16,16 @@ from apps.appraisal.computing import METHOD
 from apps.appraisal.figures import Json
 from apps.appraisal.jobs import boards_behind
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.opinions import Reader
+from apps.appraisal.seen import board_seen
 from apps.appraisal.sentences import CAUTION, Names
 from apps.appraisal.waiting import wait_until_fresh
-from apps.boats.models import Ballot, Candidate, CandidateList, Worth
+from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import candidate_for, list_for
 from apps.groups.models import Membership
 from apps.viewings.models import Submission
 
 Behind = Callable[[], QuerySet[CandidateList]]
-
-
-@dataclass(frozen=True)
-class Reader:
-    """Whose opinions one person may see. `worths`: the candidates on which they gave one."""
-
-    person_id: str
-    opinions_open: bool
-    worths: frozenset[str]
-    ballot: bool
-
-    @classmethod
-    def of(cls, person: Person, candidate_list: CandidateList) -> "Reader":
-        """Two queries."""
-        worths = Worth.objects.filter(candidate__list=candidate_list, person=person)
-        return cls(
-            person_id=str(person.pk),
-            opinions_open=candidate_list.opinions_open,
-            worths=frozenset(str(one) for one in worths.values_list("candidate_id", flat=True)),
-            ballot=Ballot.objects.filter(list=candidate_list, person=person).exists(),
-        )
-
-    def sees_worths_of(self, candidate_id: str) -> bool:
-        return self.opinions_open or candidate_id in self.worths
-
-    @property
-    def sees_votes(self) -> bool:
-        return self.opinions_open or self.ballot or bool(self.worths)
-
-    def sees_place(self, member: Json, candidate_id: str) -> bool:
-        """Where somebody has a boat in their own order."""
-        if member["person_id"] == self.person_id or self.opinions_open:
-            return True
-        return self.ballot if member["source"] == "ballot" else candidate_id in self.worths
 
 
 def names_of(candidate_list: CandidateList) -> Names:
@@ -115,7 +81,7 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     fresh_enough(candidate_list, wait, boards_behind)
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
-    stored = appraisal.standing if appraisal else {}
+    stored = board_seen(reader, appraisal).results
     return {
         **envelope(
             candidate_list,
@@ -131,11 +97,14 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
         "priors": stored.get("priors"),
         "memory": stored.get("memory"),
         "converged": stored.get("converged"),
-        "sentences": sentences.rests_on(stored),
-        "candidates": [row_read(row, names, reader) for row in stored.get("rows", ())],
-        "struck_off": struck_off_read(stored, names, reader, candidate_list),
-        "members": [member_read(one, names, reader) for one in stored.get("members", ())],
-        "votes": votes_read(stored.get("votes"), names, reader),
+        "sentences": [
+            *sentences.hidden(hidden_boats(stored), hidden_ballots(stored), names),
+            *sentences.rests_on(stored),
+        ],
+        "candidates": [row_read(row, names) for row in stored.get("rows", ())],
+        "struck_off": struck_off_read(stored, names, candidate_list),
+        "members": [member_read(one, names) for one in stored.get("members", ())],
+        "votes": votes_read(stored.get("votes"), names),
     }
 
 
@@ -146,20 +115,27 @@ def fresh_enough(candidate_list: CandidateList, wait: float, behind: Behind) -> 
         candidate_list.refresh_from_db(fields=["inputs_revision", "opinions_open", "name"])
 
 
-def row_read(row: Json, names: Names, reader: Reader) -> Json:
-    candidate_id = row["candidate_id"]
-    seen = reader.sees_worths_of(candidate_id)
+def hidden_boats(stored: Json) -> list[str]:
+    """Those in the order on which there are valuations that the reader may not see."""
+    return [row["candidate_id"] for row in stored.get("rows", ()) if row.get("opinions_hidden")]
+
+
+def hidden_ballots(stored: Json) -> bool:
+    return any(
+        member.get("hidden") and member["source"] == "ballot"
+        for member in stored.get("members", ())
+    )
+
+
+def row_read(row: Json, names: Names) -> Json:
+    row = {"opinions_hidden": False, **row}  # an earlier method did not say so
     condition = row["condition"]
     said = [sentences.place(row), sentences.condition(condition), sentences.structure(condition)]
-    if seen and row["surplus"]:
+    if row["surplus"]:
         said.append(sentences.surplus(row["surplus"]))
     return {
         **row,
-        "name": names.boat(candidate_id),
-        "worth": row["worth"] if seen else None,
-        "surplus": row["surplus"] if seen else None,
-        "utility": row["utility"] if seen else None,
-        "opinions_hidden": not seen and not row["worth_missing"],
+        "name": names.boat(row["candidate_id"]),
         "strike_off_advised": bool(row["advice"]),
         "advice": [told(one, names) for one in row["advice"]],
         "before_buying": to_be_judged(row),
@@ -178,9 +154,7 @@ def to_be_judged(stored: Json) -> list[Json]:
     ]
 
 
-def struck_off_read(
-    stored: Json, names: Names, reader: Reader, candidate_list: CandidateList
-) -> list[Json]:
+def struck_off_read(stored: Json, names: Names, candidate_list: CandidateList) -> list[Json]:
     """Apart from the others, each with the reason people gave. One query."""
     rows = stored.get("struck_off", ())
     reasons = {
@@ -190,33 +164,26 @@ def struck_off_read(
         )
     }
     return [
-        {**row_read(row, names, reader), "stage_reason": reasons.get(row["candidate_id"], "")}
+        {**row_read(row, names), "stage_reason": reasons.get(row["candidate_id"], "")}
         for row in rows
     ]
 
 
-def member_read(member: Json, names: Names, reader: Reader) -> Json:
-    places = [one for one in member["places"] if reader.sees_place(member, one["candidate_id"])]
-    hidden = len(places) < len(member["places"])
+def member_read(member: Json, names: Names) -> Json:
     return {
-        "person_id": member["person_id"],
+        "hidden": False,
+        **member,
         "name": names.person(member["person_id"]),
-        "share": member["share"],
-        "source": member["source"],
-        "places": places,
-        "hidden": hidden,
-        "distance": None if hidden else member["distance"],
-        "furthest": [] if hidden else member["furthest"],
-        "sentence": "" if hidden else sentences.far_from_group(member, names),
+        "sentence": sentences.far_from_group(member, names),
     }
 
 
-def votes_read(votes: Json | None, names: Names, reader: Reader) -> Json | None:
+def votes_read(votes: Json | None, names: Names) -> Json | None:
     if votes is None:
         return None
-    if not reader.sees_votes:
-        return {"hidden": True, "weights": votes["weights"], "sentences": []}
-    return {"hidden": False, **votes, "sentences": sentences.votes(votes, names)}
+    hidden = votes.get("hidden", False)
+    said = [] if hidden else sentences.votes(votes, names)
+    return {**votes, "hidden": hidden, "sentences": said}
 
 
 def order_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
@@ -233,6 +200,10 @@ class StoredCandidate:
     candidate: Candidate
     stored: CandidateAppraisal | None
     answer: Json
+
+    @property
+    def appraisal(self) -> ListAppraisal | None:
+        return self.stored.list_appraisal if self.stored else None
 
 
 def candidate_stored(
@@ -340,24 +311,18 @@ def named(said: Json, names: Names) -> Json:
 
 def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     found = candidate_stored(person, candidate_id, wait)
-    reasons = found.stored.reasons if found.stored else {}
     names = names_of(found.candidate.list)
     reader = Reader.of(person, found.candidate.list)
-    told_reasons = reasons_told(reasons, found.candidate, names, reader) or None
-    return {**found.answer, "reasons": told_reasons}
+    reasons = board_seen(reader, found.appraisal).reasons(found.stored)
+    return {**found.answer, "reasons": reasons_told(reasons, found.candidate, names) or None}
 
 
-def reasons_told(reasons: Json, candidate: Candidate, names: Names, reader: Reader) -> Json:
-    """Stored reasons in words, without what the reader may not see; empty if there are none."""
+def reasons_told(reasons: Json, candidate: Candidate, names: Names) -> Json:
+    """Stored reasons in words; empty if there are none."""
     if not reasons:
         return {}
-    seen = reader.sees_worths_of(str(candidate.pk))
-    hidden = {"apart": None, "against": None}
-    compared = [
-        # What an earlier method stored, and nobody has worked out anew yet, says nothing `against`.
-        hidden | one if seen and reader.sees_worths_of(one["candidate_id"]) else one | hidden
-        for one in reasons["compared"]
-    ]
+    # What an earlier method stored, and nobody has worked out anew yet, says nothing `against`.
+    compared = [{"against": None, **one} for one in reasons["compared"]]
     return {
         **reasons,
         "stage": candidate.stage,

@@ -4,7 +4,7 @@ Each takes what is stored and the names of people and boats as they are today.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -228,6 +228,11 @@ def place(row: Json) -> str:
         f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot"
         f"{later(row['later'])}."
     )
+    if row["opinions_hidden"]:
+        return (
+            f"{likely} What she is worth to the others is hidden from you, so she stands after "
+            f"those of which you may see it, by her chance of staying within the pot."
+        )
     if row["worth_missing"]:
         return (
             f"{likely} Nobody said what she would be worth to them, so she stands after those that "
@@ -239,6 +244,23 @@ def place(row: Json) -> str:
 def later(cost: Json) -> str:
     """', and 11,500 USD later': what can wait, on average; empty where there is none."""
     return f", and {amount(cost, 'mean')} later" if float(cost["mean"]) >= 1 else ""
+
+
+def hidden(boats: list[str], ballots: bool, names: Names) -> list[str]:
+    """What of these results is hidden, and what makes it visible."""
+    of = [f"what the others would pay for {listed(map(names.boat, boats))}"] if boats else []
+    of += ["the others' ballots"] if ballots else []
+    return [
+        f"{one[0].upper()}{one[1:]}, and all that follows from it, stays hidden from you until "
+        f"you say what you think, or the organiser opens the list's opinions."
+        for one in of
+    ]
+
+
+def listed(words: Iterable[str]) -> str:
+    """'a, b and c'."""
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def amount(cost: Json, which: str) -> str:

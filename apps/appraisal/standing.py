@@ -76,7 +76,8 @@ class Standing:
 
     worth: (B, I) nan where not given. group_worth, group_utility: (I,) nan likewise.
     utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
-    voted: those of `live` that some buyer orders. votes: over them, None where nobody orders two.
+    voted: those of `live` that some buyer orders. ranks: (B, V) each buyer's order of them, nan for
+    none. votes: what the orders come to, None where nobody orders two or some are hidden.
     advice, to_be_judged: for every candidate.
     wants_met: (B, I) share of the weight of a buyer's wants that is known and met, nan for none.
     """
@@ -88,6 +89,7 @@ class Standing:
     live: tuple[int, ...]
     order: tuple[int, ...]
     voted: tuple[int, ...]
+    ranks: Floats
     votes: GroupStanding | None
     advice: tuple[tuple[Advice, ...], ...]
     to_be_judged: tuple[tuple[ToBeJudged, ...], ...]
@@ -103,7 +105,7 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
     musts = musts_of(inputs, arrays, level)
     live = tuple(i for i, boat in enumerate(inputs.boats) if not boat.struck_off)
     group_utility = group_worth - costs.regretted
-    voted, votes = _votes(inputs, utility, musts, live)
+    voted, ranks = _ranks(inputs, utility, musts, live)
     evidence = _evidence(inputs, arrays, level, costs, utility, musts, live)
     return Standing(
         worth=worth,
@@ -113,7 +115,8 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
         live=live,
         order=_order(live, group_utility, costs),
         voted=voted,
-        votes=votes,
+        ranks=ranks,
+        votes=None if hidden_orders(inputs) else _votes(inputs, ranks),
         advice=strike_off_advice(evidence),
         to_be_judged=to_be_judged(evidence),
         wants_met=wants_met(inputs, arrays, level),
@@ -151,22 +154,32 @@ def _order(live: Sequence[int], utility: Floats, costs: CostTable) -> tuple[int,
     return tuple(sorted(live, key=place))
 
 
-def _votes(
+def _ranks(
     inputs: Inputs, utility: Floats, musts: Sequence[Must], live: Sequence[int]
-) -> tuple[tuple[int, ...], GroupStanding | None]:
-    """Which candidates some buyer orders, and what the orders come to over those."""
+) -> tuple[tuple[int, ...], Floats]:
+    """Which candidates some buyer orders, and how. An order by a hidden ballot is not known."""
     if not inputs.buyers:
-        return (), None
+        return (), np.empty((0, 0))
     within = within_musts(musts, len(inputs.buyers), len(inputs.boats))
     ranks = member_orders(utility, within, ballots_of(inputs))
+    ranks[[buyer.person_id in inputs.hidden.ballots for buyer in inputs.buyers]] = np.nan
     # One that nobody has an order for is not compared: it must not seem to be beaten by none.
     voted = tuple(i for i in live if not np.isnan(ranks[:, i]).all())
-    ranks = ranks[:, list(voted)]
+    return voted, ranks[:, list(voted)]
+
+
+def _votes(inputs: Inputs, ranks: Floats) -> GroupStanding | None:
     if not ((~np.isnan(ranks)).sum(axis=1) >= 2).any():
-        return voted, None
+        return None
     shares = [buyer.share for buyer in inputs.buyers]
     by_share = inputs.brief.vote_weights == "share"
-    return voted, group_standing(ranks, shares if by_share else None)
+    return group_standing(ranks, shares if by_share else None)
+
+
+def hidden_orders(inputs: Inputs) -> frozenset[uuid.UUID]:
+    """The buyers whose order of what is not struck off is not known in full."""
+    live = frozenset(boat.id for boat in inputs.boats if not boat.struck_off)
+    return inputs.hidden.orders_of(live, inputs.ballots)
 
 
 def ballots_of(inputs: Inputs) -> Floats:
@@ -267,8 +280,13 @@ def _evidence(
     # One that is struck off beats nobody: it is no longer there to be chosen.
     in_play = np.zeros(len(inputs.boats), dtype=np.bool_)
     in_play[list(live)] = True
+    # Nor is any said to be better for every buyer where what one thinks is hidden altogether.
+    heard = not any(
+        buyer.person_id in inputs.hidden.valuations and np.isnan(utility[b]).all()
+        for b, buyer in enumerate(inputs.buyers)
+    )
     return Evidence(
-        expected_utility=np.where(in_play, utility, np.nan),
+        expected_utility=np.where(in_play & heard, utility, np.nan),
         low_all_in=costs.low,
         high_all_in=costs.high,
         chance_within_pot=costs.within_pot,

@@ -1,7 +1,7 @@
 """What the board would be if something were otherwise. Nothing is stored.
 
-The same computation on a changed copy of the inputs. Only what is on the list can be changed, and
-only by who sees it.
+The same computation on a changed copy of the inputs, without the opinions that are hidden from
+whoever asks. Only what is on the list can be changed, and only by who sees it.
 """
 
 import uuid
@@ -15,6 +15,7 @@ from apps.appraisal.bounds import require_small_enough
 from apps.appraisal.computing import METHOD, Computed, compute
 from apps.appraisal.figures import Json
 from apps.appraisal.inputs import Boat, Inputs, read_inputs
+from apps.appraisal.opinions import Reader
 from apps.appraisal.selectors import names_of, to_be_judged, told
 from apps.appraisal.sentences import CAUTION, Names
 from apps.boats.selectors import list_for
@@ -61,7 +62,7 @@ class Changes:
 def what_if(person: Person, list_id: uuid.UUID, changes: Changes) -> Json:
     """The board as it is and as it would be, boat by boat. Raises `Invalid` at what cannot be."""
     candidate_list = list_for(person, list_id)
-    inputs = read_inputs(list_id)
+    inputs = read_inputs(list_id).seen_by(Reader.of(person, candidate_list))
     require_small_enough(inputs)
     require_no_faults(faults_of(changes, inputs))
     now = compute(inputs)

@@ -1,9 +1,9 @@
 """What waits to be taken on, in the order asked for, with what is needed to choose and no more.
 
 Before somebody takes a request on they see what kind of boat it is, roughly where, until when it
-is wanted, what a look would be worth, and the question. Not the boat's or the yard's name as the
-group has it, not the group, not who asks. Distances are taken from the rough place: exact ones
-from several points would tell the exact place.
+is wanted, what a look would tell of her cost, and the question. Not the boat's or the yard's name
+as the group has it, not the group, not who asks, not what her buyers think of her. Distances are
+taken from the rough place: exact ones from several points would tell the exact place.
 """
 
 import base64

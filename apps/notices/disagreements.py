@@ -1,7 +1,7 @@
 """Where two people saw one checkpoint differently, each corrected for how they tend to see.
 
-To settle first: what concerns structure, safety or flooding, then what a settling look is worth
-most on. It is no doubt about anybody: two looks on two days may both be right.
+To settle first: what concerns structure, safety or flooding, then where a look moves her cost most.
+It is no doubt about anybody: two looks on two days may both be right.
 """
 
 import uuid
@@ -33,7 +33,7 @@ def disagreements(
     lists = {
         pk: (leans(inspectors), looks_worth(looks))
         for pk, inspectors, looks in ListAppraisal.objects.filter(pk__in=list_ids).values_list(
-            "pk", "inspectors", "next_looks"
+            "pk", "inspectors", "cost_looks"
         )
     }
     rows = CandidateAppraisal.objects.filter(list_appraisal__in=list_ids).values_list(
@@ -56,9 +56,10 @@ def leans(inspectors: Json) -> dict[str, float]:
     }
 
 
-def looks_worth(next_looks: Json) -> dict[tuple[str, str], Json]:
-    """One more look, by boat and checkpoint, where it is among those worth most."""
-    return {(one["candidate_id"], one["checkpoint"]): one for one in next_looks.get("checks", ())}
+def looks_worth(cost_looks: Json) -> dict[tuple[str, str], Json]:
+    """How far one more look moves her cost, by boat and checkpoint, where it moves it most."""
+    checks = cost_looks.get("checks", ())
+    return {(one["candidate_id"], one["checkpoint"]): one["moves"] for one in checks}
 
 
 def on_boat(
@@ -71,7 +72,7 @@ def on_boat(
 ) -> Iterator[Draft]:
     for one in consensus.get("checkpoints", ()):
         all_seen = seen(one["reports"], lean)
-        look = looks.get((str(candidate), one["checkpoint"]))
+        moves = looks.get((str(candidate), one["checkpoint"]))
         for mine in all_seen:
             others = [other for other in all_seen if apart(mine, other)]
             if not others or uuid.UUID(mine.person_id) not in members:
@@ -89,12 +90,12 @@ def on_boat(
                     "seen_by": [
                         {"person_id": other.person_id, "level": other.level} for other in others
                     ],
-                    "worth": look and look["worth"],
+                    "worth": moves,
                 },
                 list_id=list_id,
                 candidate_id=candidate,
                 weight=2 if guarded(one["concerns"]) else 0,
-                worth=look and Decimal(look["worth"]["amount"]),
+                worth=moves and Decimal(moves["amount"]),
             )
 
 

@@ -28,7 +28,7 @@ from apps.notices.looks import MATTERS_OF_LOOKS, Looks, lists_with_ended_looks, 
 from apps.notices.looks import scope as looks_scope
 from apps.notices.matters import Kind
 from apps.notices.models import GroupChoice, Notice, ToldStanding, Watch
-from apps.notices.standings import moved, stands_read, told_read
+from apps.notices.standings import Doings, moved, stands_read, told_of, told_read
 from apps.notices.state import Member, members_of, state_read
 from apps.notices.storing import notices_store
 from apps.notices.waiting import REPORT_NOT_ASKED_AFTER, waiting
@@ -183,37 +183,38 @@ def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
 
 def standings_work_out(work: Work) -> None:
     """Changes of standing at each list's newest results; whose doings came since the last ones."""
-    doings: dict[uuid.UUID, set[str]] = defaultdict(set)
+    events: dict[uuid.UUID, list[Event]] = defaultdict(list)
     ready: dict[uuid.UUID, int] = {}
     for event in work.events:
         list_id = list_of(event)
         if event.kind == "results.ready":
             ready[event.thing_id] = event.number
         elif list_id is not None and event.by_id and is_input(event):
-            doings[list_id].add(str(event.by_id))
-    lists = sorted({*doings, *ready})
+            events[list_id].append(event)
+    lists = {*events, *ready}
     if not lists:
         return
-    told, stands = told_read(lists), stands_read(sorted(ready))
-    there = set(
-        CandidateList.objects.filter(pk__in=lists, group=work.watch.group_id).values_list(
-            "pk", flat=True
-        )
-    )
-    for list_id in lists:
-        if list_id not in there:
-            continue
+    there = CandidateList.objects.filter(pk__in=lists, group=work.watch.group_id).in_bulk()
+    told = told_read(sorted(there))
+    stands = stands_read([there[pk] for pk in sorted(ready) if pk in there], work.members)
+    for list_id in sorted(there):
         before = told.get(list_id)
-        by = {*(before.by if before else ()), *doings[list_id]}
-        stand = stands.get(list_id)
-        if stand is None:
-            if before is not None and by != set(before.by):
-                before.by = sorted(by)
-                work.standings.append(before)
-            continue
-        if before is not None:
-            work.changes += moved(list_id, before, stand, by, work.members, ready[list_id])
-        work.standings.append(ToldStanding(list_id=list_id, order=stand.order, advice=stand.advice))
+        doings = doings_since(before, events[list_id])
+        now = stands.get(list_id)
+        if now is not None:
+            if before is not None:
+                work.changes += moved(list_id, before, now, doings, ready[list_id])
+            work.standings.append(told_of(list_id, now))
+        elif before is not None and events[list_id]:
+            before.by, before.in_secret = sorted(doings.by), sorted(doings.in_secret)
+            work.standings.append(before)
+
+
+def doings_since(before: ToldStanding | None, events: Sequence[Event]) -> Doings:
+    doings = Doings(frozenset(before.by), frozenset(before.in_secret)) if before else Doings()
+    for event in events:
+        doings = doings.and_also(str(event.by_id), in_secret=event.only_for is not None)
+    return doings
 
 
 def is_input(event: Event) -> bool:
@@ -245,7 +246,7 @@ def work_store(work: Work) -> bool:
         work.standings,
         update_conflicts=True,
         unique_fields=["list"],
-        update_fields=["order", "advice", "by"],
+        update_fields=["stands", "by", "in_secret"],
     )
     notices_store(
         group_id=watch.group_id,

@@ -282,14 +282,22 @@ class Watch(models.Model):
 
 
 class ToldStanding(models.Model):
-    """How one list stood when its members were last told: what changes are measured from."""
+    """How one list stood when its members were last told: what changes are measured from.
+
+    For each as far as they could see it then.
+    """
 
     list = models.OneToOneField(
         CandidateList, primary_key=True, on_delete=models.CASCADE, related_name="+"
     )
-    order = models.JSONField(default=nobody, help_text="ids of candidates, best first")
-    advice = models.JSONField(default=dict, help_text="codes of advice to strike off, by candidate")
+    stands = models.JSONField(
+        default=dict,
+        help_text="by person: ids of candidates, best first, and codes of advice by candidate",
+    )
     by = models.JSONField(default=nobody, help_text="ids of those whose doings came since")
+    in_secret = models.JSONField(
+        default=nobody, help_text="those of them of whose doings nobody else may know"
+    )
 
     def __str__(self) -> str:
         return f"standing told of {self.list_id}"

@@ -334,7 +334,8 @@ def levels_apart(notice: Notice, words: Words) -> str:
     theirs = listed(
         [f"{words.person(one['person_id'])} {saw(one['level'])}" for one in facts["seen_by"]]
     )
-    worth = f" A look that settles it is worth {about(facts['worth'])}." if facts["worth"] else ""
+    moves = facts["worth"]
+    worth = f" Another look is expected to move her cost by {about(moves)}." if moves else ""
     title = line(facts["title"]).rstrip(":")
     return f"{boat(notice)}, {title}: you {saw(facts['level'])}, {theirs}.{worth}"
 

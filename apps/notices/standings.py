@@ -3,16 +3,18 @@
 Materially: another boat in front, others among the first three, advice to strike off that comes or
 goes, a new finding or doubt behind it, or something new that must be judged before anybody buys.
 What people did themselves (a boat struck off, one taken out) is told as such and moves nobody else.
+Each is told of the results that they may see.
 """
 
 import uuid
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator
+from dataclasses import asdict, dataclass
 
-from apps.appraisal.models import ListAppraisal
+from apps.appraisal.figures import Json
+from apps.appraisal.seen import boards_seen
+from apps.boats.models import CandidateList
 from apps.notices.drafts import Draft, from_first
 from apps.notices.models import ToldStanding
-from apps.notices.state import Member
 
 SHOWN = 3  # so many boats in front
 JUDGE_FIRST = "to_be_judged"
@@ -30,7 +32,7 @@ class Stand:
     advice: dict[str, list[str]]
 
     @classmethod
-    def of(cls, standing: Mapping) -> "Stand":
+    def of(cls, standing: Json) -> "Stand":
         rows = standing.get("rows", ())
         return cls(
             order=[row["candidate_id"] for row in rows],
@@ -43,50 +45,82 @@ class Stand:
         )
 
 
-def stands_read(list_ids: list[uuid.UUID]) -> dict[uuid.UUID, Stand]:
-    """Of the lists that have results. One query."""
-    rows = ListAppraisal.objects.filter(pk__in=list_ids, revision__gt=0)
-    return {pk: Stand.of(standing) for pk, standing in rows.values_list("pk", "standing")}
+Stands = dict[uuid.UUID, Stand]  # by person
+
+
+@dataclass(frozen=True)
+class Doings:
+    """Who did something since the last results. in_secret: of those who did nothing else, who said
+    what they think of a boat while that is hidden: their names are nobody's to know."""
+
+    by: frozenset[str] = frozenset()
+    in_secret: frozenset[str] = frozenset()
+
+    def and_also(self, by: str, *, in_secret: bool) -> "Doings":
+        openly = self.by - self.in_secret
+        secret = self.in_secret | {by} if in_secret and by not in openly else self.in_secret
+        return Doings(self.by | {by}, secret if in_secret else secret - {by})
+
+    def told_to(self, person: uuid.UUID) -> list[str]:
+        return sorted(self.by - (self.in_secret - {str(person)}))
+
+
+def stands_read(
+    lists: Collection[CandidateList], members: Collection[uuid.UUID]
+) -> dict[uuid.UUID, Stands]:
+    """Of the lists that have results. Four queries."""
+    return {
+        list_id: {person: Stand.of(standing) for person, standing in standings.items()}
+        for list_id, standings in boards_seen(lists, members).items()
+    }
 
 
 def told_read(list_ids: list[uuid.UUID]) -> dict[uuid.UUID, ToldStanding]:
     return ToldStanding.objects.in_bulk(list_ids)
 
 
+def told_of(list_id: uuid.UUID, stands: Stands) -> ToldStanding:
+    """What is remembered once they are told."""
+    return ToldStanding(
+        list_id=list_id,
+        stands={str(person): asdict(stand) for person, stand in stands.items()},
+    )
+
+
 def moved(
-    list_id: uuid.UUID,
-    before: ToldStanding,
-    now: Stand,
-    by: set[str],
-    members: Mapping[uuid.UUID, Member],
-    event: int,
+    list_id: uuid.UUID, before: ToldStanding, now: Stands, doings: Doings, event: int
 ) -> Iterator[Draft]:
-    """What to tell whom. by: whose doings came in between; nobody is told of only their own."""
-    told = [member for member in members if by != {str(member)}]
-    people = sorted(by)
+    """What to tell whom. Nobody is told of only their own doings, nor of their first results."""
+    for person, stand in now.items():
+        told = before.stands.get(str(person))
+        if told is not None and doings.by != {str(person)}:
+            by = doings.told_to(person)
+            yield from _moved_for(list_id, person, Stand(**told), stand, by, event)
+
+
+def _moved_for(
+    list_id: uuid.UUID, person: uuid.UUID, before: Stand, now: Stand, by: list[str], event: int
+) -> Iterator[Draft]:
     if change := order_change(before.order, now.order):
-        for member in told:
-            yield Draft(
-                person_id=member,
-                matter="order_changed",
-                thing_id=list_id,
-                cause=f"event {event}",
-                facts={"before": change[0], "now": change[1], "by": people},
-                list_id=list_id,
-                fold=from_first("before", "now"),
-                event=event,
-            )
+        yield Draft(
+            person_id=person,
+            matter="order_changed",
+            thing_id=list_id,
+            cause=f"event {event}",
+            facts={"before": change[0], "now": change[1], "by": by},
+            list_id=list_id,
+            fold=from_first("before", "now"),
+            event=event,
+        )
     for boat, codes in now.advice.items():
         earlier = before.advice.get(boat, [])
-        if not advice_differs(earlier, codes):
-            continue
-        for member in told:
+        if advice_differs(earlier, codes):
             yield Draft(
-                person_id=member,
+                person_id=person,
                 matter="advice_changed",
                 thing_id=uuid.UUID(boat),
                 cause=f"event {event}",
-                facts={"before": earlier, "now": codes, "by": people},
+                facts={"before": earlier, "now": codes, "by": by},
                 list_id=list_id,
                 candidate_id=uuid.UUID(boat),
                 weight=2 if GRAVE & set(codes) else 0,

@@ -1,8 +1,10 @@
 """What a look at each boat is worth on the trip, and how long it takes.
 
-The worth is the stored one of her list's next looks: of a second visit as she lay last time, where
-that is known; else of a visit with nothing in the way; else of the best single check. Worths of
-several looks are simply added up, though each was worked out as if it were the only one.
+It is worth what it tells of costs: how far it is expected to move what she is thought to cost. What
+it is worth for a group's choice would follow the buyers' opinions of the boats, which not all who
+see the plan may know. It is that of a second visit as she lay last time, where that is known; else
+of a visit with nothing in the way; else of the best single check. Worths of several looks are
+simply added up, though each was worked out as if it were the only one.
 """
 
 import math
@@ -37,7 +39,7 @@ def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, Look]:
     """A look at each boat, by the boat's id. One query, and the catalogue's."""
     boats = list(boats)
     lists = {boat.candidate.list_id for boat in boats}
-    stored = dict(ListAppraisal.objects.filter(pk__in=lists).values_list("pk", "next_looks"))
+    stored = dict(ListAppraisal.objects.filter(pk__in=lists).values_list("pk", "cost_looks"))
     return {boat.pk: _look(trip, boat, stored.get(boat.candidate.list_id) or {}) for boat in boats}
 
 
@@ -48,8 +50,8 @@ def look_kept(boat: TripBoat) -> Look | None:
     return Look(boat.worth, boat.basis, boat.checks, boat.minutes)
 
 
-def _look(trip: Trip, boat: TripBoat, next_looks: Mapping[str, Any]) -> Look:
-    worth, basis, checks = _stored(boat.candidate, next_looks)
+def _look(trip: Trip, boat: TripBoat, cost_looks: Mapping[str, Any]) -> Look:
+    worth, basis, checks = _stored(boat.candidate, cost_looks)
     why = "" if worth is not None else "no_worth_known"
     if worth is not None:
         worth = in_trip_currency(trip, boat.candidate.list, worth)
@@ -63,12 +65,12 @@ def _look(trip: Trip, boat: TripBoat, next_looks: Mapping[str, Any]) -> Look:
 
 
 def _stored(
-    candidate: Candidate, next_looks: Mapping[str, Any]
+    candidate: Candidate, cost_looks: Mapping[str, Any]
 ) -> tuple[Decimal | None, str, int | None]:
     """Worth in the list's currency, what it rests on, and how many checks can be made."""
     visits = {
         row["kind"]: row
-        for row in next_looks.get("visits", ())
+        for row in cost_looks.get("visits", ())
         if row["candidate_id"] == str(candidate.pk)
     }
     for kind, basis in (
@@ -79,14 +81,14 @@ def _stored(
             return _amount(visits[kind]), basis, visits[kind]["checks"]
     checks = [
         _amount(row)
-        for row in next_looks.get("checks", ())
+        for row in cost_looks.get("checks", ())
         if row["candidate_id"] == str(candidate.pk)
     ]
     return (max(checks), Basis.BEST_CHECK, None) if checks else (None, "", None)
 
 
 def _amount(row: Mapping[str, Any]) -> Decimal:
-    return Decimal(row["worth"]["amount"])
+    return Decimal(row["moves"]["amount"])
 
 
 def in_trip_currency(trip: Trip, candidate_list: CandidateList, amount: Decimal) -> Decimal | None:

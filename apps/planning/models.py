@@ -23,7 +23,7 @@ LEFT_OUT = {
     Why.CLOSED.value: "the yard is closed on the day",
     Why.OUT_OF_REACH.value: "nobody drives that far",
     Why.NO_TIME.value: "there is no time for her within the hours of the yard and of those who go",
-    Why.WORTH_NOTHING.value: "another look at her as she lies would not change the choice",
+    Why.WORTH_NOTHING.value: "another look at her as she lies would tell nothing of what she costs",
     Why.OTHERS_WORTH_MORE.value: "in the time there is, others are worth more",
     "no_place": "nobody said where she lies",
     "no_worth_known": "what a look at her is worth is not known",

@@ -62,7 +62,11 @@ def _about(seen: TripSeen) -> Iterator[str]:
             f"No plan is worth more than {trip.bound} {trip.currency}; this one is within "
             f"{gap(trip):.1%} of that."
         )
-    yield "Worths of looks are added up as if each were the only one."
+    yield (
+        "A look is worth as much as it is expected to move what the boat is thought to cost, "
+        "unless you said otherwise; what buyers think of her is not in it. Worths of looks are "
+        "added up as if each were the only one."
+    )
     yield (
         f"Roads are taken as {trip.road_factor:g} times the line on the map, driven at "
         f"{trip.speed_kmh:g} km/h; a look as {trip.minutes_per_boat} minutes and "

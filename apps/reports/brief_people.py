@@ -49,8 +49,9 @@ def orders(found: ListRead) -> list[Block]:
     if votes["hidden"]:
         return [
             Paragraph(
-                f"The buyers' own orders are hidden from {found.reader} until {found.reader} has "
-                "given an order or a worth, or the organiser opens them."
+                f"What the buyers' orders come to together is hidden from {found.reader} until "
+                f"{found.reader} has said of all that others did what {found.reader} thinks, or "
+                "the organiser opens it."
             )
         ]
     methods = [(title, places(votes[name])) for name, title in METHODS.items() if votes[name]]

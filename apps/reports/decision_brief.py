@@ -115,13 +115,15 @@ def in_short(found: ListRead) -> Iterator[Line]:
             "professional's finding or a document must clear.",
             lead="Open:",
         )
-    surveyed = [one["name"] for one in found.looks["surveys"] if one["worth_it"]]
-    yield Line(
-        f"worth its fee for {words.listed(surveyed)}."
-        if surveyed
-        else "not yet worth its fee for any of them, as far as the choice between them goes.",
-        lead="A survey:",
-    )
+    surveys = found.looks["surveys"]
+    surveyed = [one["name"] for one in surveys if one["worth_it"]]
+    if surveys:
+        yield Line(
+            f"worth its fee for {words.listed(surveyed)}."
+            if surveyed
+            else "not yet worth its fee for any of them, as far as the choice between them goes.",
+            lead="A survey:",
+        )
     if found.looks["settled"]:
         yield Line(found.looks["sentences"][0])
     yield Line("Whoever buys without a survey takes on what nobody has seen.")
@@ -279,22 +281,27 @@ def order_row(row: Json) -> tuple[str, ...]:
 
 
 def looks_section(found: ListRead) -> Section:
-    looks = found.looks
+    looks, of_costs = found.looks, found.looks["of_costs"]
     blocks: list[Block] = [Paragraph(how_fresh(looks, found.time_zone))]
     if looks["value"] is None:
         blocks.append(Paragraph("No two boats can be compared yet, so no look has a price."))
     visits = [one for one in looks["visits"] if worth(one) >= 1]
-    for title, rows in (
-        ("Visits, worth most first", visits[:MOST_CHECKS]),
-        ("Single checks, worth most first", looks["checks"][:MOST_CHECKS]),
-        ("To ask the sellers", looks["questions"]),
-        ("Not compared", looks["left_out"]),
-    ):
-        if rows:
-            lines = tuple(Line(one["sentence"]) for one in rows)
-            blocks += [Paragraph("", lead=title), Bullets(lines)]
+    blocks += bullets("Visits, worth most first", visits[:MOST_CHECKS])
+    blocks += bullets("Single checks, worth most first", looks["checks"][:MOST_CHECKS])
+    blocks += bullets("To ask the sellers", looks["questions"])
+    blocks += bullets("Not compared", looks["left_out"])
     blocks += [Paragraph(sentence) for sentence in looks["sentences"]]
+    # Where not all boats are in the choice, what can be said of all of them is said too.
+    if looks["left_out"] and of_costs["checks"]:
+        blocks.append(Paragraph(of_costs["sentence"], lead="What looks would tell of costs."))
+        blocks += bullets("Visits, that tell most first", of_costs["visits"][:MOST_CHECKS])
+        blocks += bullets("Single checks, that tell most first", of_costs["checks"][:MOST_CHECKS])
     return Section("What to look at next", tuple(blocks))
+
+
+def bullets(title: str, rows: list[Json]) -> list[Block]:
+    lines = tuple(Line(one["sentence"]) for one in rows)
+    return [Paragraph("", lead=title), Bullets(lines)] if rows else []
 
 
 def worth(look: Json) -> float:

@@ -57,7 +57,7 @@ class Known:
     doubts: tuple[Json, ...] = ()
     look_again: tuple[str, ...] = ()  # what one person saw as failed
     apart_on: tuple[str, ...] = ()
-    checks: tuple[Json, ...] = ()  # worth most first
+    checks: tuple[Json, ...] = ()  # those first that tell most of her cost
     to_ask: tuple[tuple[str, str], ...] = ()  # of whom, and what
     asked: tuple[str, ...] = ()
     computed_at: datetime | None = None
@@ -183,15 +183,11 @@ def known_from(
     asked: Sequence[tuple[str, str]],
     names: Names,
 ) -> Known:
-    stored = result.next_looks if result else {}
+    # A sheet is passed on, and the seller may see it: it rests on nobody's opinion of the boat.
+    stored = result.cost_looks if result else {}
     own = str(candidate.pk)
     checks = [one for one in stored.get("checks", ()) if one["candidate_id"] == own]
-    # What a boat would have to cost to be chosen is not for a sheet that the seller may see.
-    questions = [
-        one
-        for one in stored.get("questions", ())
-        if one["candidate_id"] == own and one["kind"] != "price"
-    ]
+    questions = [one for one in stored.get("questions", ()) if one["candidate_id"] == own]
     worked_out = [
         ("the seller", one["sentence"].removeprefix(f"{candidate.name}: "))
         for one in told(questions, looks_sentences.question, names)
@@ -201,7 +197,7 @@ def known_from(
         doubts=tuple(named(one, names) for one in reasons.get("doubts", ())),
         look_again=tuple(one["title"] for one in reasons.get("before_buying", ())),
         apart_on=apart_on(appraised.consensus) if appraised else (),
-        checks=tuple(told(checks, looks_sentences.check, names)),
+        checks=tuple(told(checks, looks_sentences.check_of_costs, names)),
         to_ask=(*asked, *worked_out),
         computed_at=result.looks_computed_at if result else None,
     )

@@ -9,8 +9,10 @@ from apps.accounts.models import Person
 from apps.appraisal.disagreements import disagreements
 from apps.appraisal.figures import Json
 from apps.appraisal.looks_selectors import explanation_told, inspectors_read, next_looks_read
-from apps.appraisal.models import CandidateAppraisal
-from apps.appraisal.selectors import Reader, board_read, names_of, reasons_told
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.opinions import Reader
+from apps.appraisal.seen import board_seen, looks_seen
+from apps.appraisal.selectors import board_read, names_of, reasons_told
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
@@ -58,20 +60,22 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
 
 
 def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatRead]:
-    """All candidates of a list the reader sees. Seven queries at any size."""
+    """All candidates of a list the reader sees. Twelve queries at most, at any size."""
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
     calls: defaultdict[uuid.UUID, dict[uuid.UUID, tuple[str, str]]] = defaultdict(dict)
     for said in calls_seen(person, candidate_list):  # of each person the latest
         call = (said.author.name, said.get_call_display())
         calls[said.viewing.candidate_id][said.author_id] = call
     results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()
+    appraisal = ListAppraisal.objects.filter(pk=candidate_list).first()
+    board, looks = board_seen(reader, appraisal), looks_seen(reader, appraisal)
     boats = {}
     for candidate in Candidate.objects.filter(list=candidate_list).order_by("pk"):
         stored = results.get(candidate.pk)
         boats[str(candidate.pk)] = BoatRead(
             candidate=candidate,
-            reasons=reasons_told(stored.reasons, candidate, names, reader) if stored else {},
-            explanation=explanation_told(stored.explanation, candidate, names) if stored else {},
+            reasons=reasons_told(board.reasons(stored), candidate, names),
+            explanation=explanation_told(looks.explanation(stored), candidate, names),
             apart_on=apart_on(stored.consensus) if stored else (),
             calls=tuple(calls[candidate.pk].values()),
         )

@@ -9,7 +9,7 @@ from celery import current_app
 from django.db import transaction
 from django.utils import timezone
 
-from apps.appraisal import computing, jobs
+from apps.appraisal import computing, jobs, storing
 from apps.appraisal.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.results import Results
@@ -200,7 +200,7 @@ def test_a_reader_never_sees_half_a_result(yard, monkeypatch):
     jobs.list_recompute(list_id=yard.list.pk)
     before = appraisal(yard).revision
     touch(yard)
-    monkeypatch.setattr(jobs, "event_record", lambda **_: 1 / 0)  # the last thing it does
+    monkeypatch.setattr(storing, "event_record", lambda **_: 1 / 0)  # the last thing it does
     jobs.list_recompute(list_id=yard.list.pk)
     assert appraisal(yard).revision == before
     assert CandidateAppraisal.objects.get(candidate=boat).revision == before

@@ -92,22 +92,18 @@ class Desk:
 
 
 def worth_known(boat: Candidate, visit: str, **checks: str) -> None:
-    """As if the list had been worked out: what looks at this boat are worth."""
+    """As if the list had been worked out: what looks at this boat would tell of her cost."""
     currency = boat.list.currency
     stored, _ = ListAppraisal.objects.get_or_create(
         list=boat.list, defaults={"looks_computed_at": timezone.now()}
     )
-    looks = stored.next_looks or {"visits": [], "checks": []}
-    money = {"currency": currency}
+    looks = stored.cost_looks or {"visits": [], "by_check": {}}
     looks["visits"] += [
-        {"candidate_id": str(boat.pk), "worth": {"amount": amount, **money}}
+        {"candidate_id": str(boat.pk), "moves": {"amount": amount, "currency": currency}}
         for amount in ("1.00", visit)
     ]
-    looks["checks"] += [
-        {"candidate_id": str(boat.pk), "checkpoint": code, "worth": {"amount": amount, **money}}
-        for code, amount in checks.items()
-    ]
-    stored.next_looks = looks
+    looks["by_check"][str(boat.pk)] = checks
+    stored.cost_looks = looks
     stored.save()
 
 

@@ -15,7 +15,7 @@ def test_an_adviser_is_one_who_sees_in_their_own_way(spring, cast):  # noqa: F81
     asked = cast.ben.post(f"/candidates/{spring.fulmar.pk}/look-requests", question)
     assert asked.status_code == 201, asked.content
     (row,) = abe.get(f"/clubs/{club.pk}/asked-looks").json()["results"]
-    # The best of the checks asked about, as the list's next looks have it.
+    # The best of the checks asked about, as the list's looks have it.
     worth = look_worths([spring.fulmar.pk])[spring.fulmar.pk]
     assert float(row["worth"]["amount"]) == float(f"{float(worth.of(['keel-joint-line'])):.1e}")
     taken = abe.post(f"/asked-looks/{row['id']}/takes").json()

@@ -32,18 +32,18 @@ def test_it_works(spring, cast, tell):
     assert matters(cast.hal, DISPUTED) == matters(cast.ola, DISPUTED) == []
 
 
-def test_what_a_settling_look_is_worth_is_said_where_it_is_known(spring, cast, tell):
+def test_how_far_a_settling_look_moves_her_cost_is_said_where_it_is_known(spring, cast, tell):
     stored = ListAppraisal.objects.get(pk=spring.yard.list.pk)
     check = {
         "candidate_id": str(spring.fulmar.pk),
         "checkpoint": "keel-joint-line",
         "worth": {"amount": "740.00", "currency": "USD"},
     }
-    stored.next_looks = {**stored.next_looks, "checks": [check]}
+    stored.cost_looks = {**stored.cost_looks, "checks": [check]}
     stored.save()
     tell()
     (found,) = inbox(cast.ben, DISPUTED)
-    assert "A look that settles it is worth 740 USD." in found["sentence"]
+    assert "Another look is expected to move her cost by 740 USD." in found["sentence"]
     assert found["facts"]["worth"] == {"amount": "740.00", "currency": "USD"}
 
 

@@ -26,8 +26,13 @@ def known(spring, cast, tell):
 
 
 def test_it_works(known, cast, tell):
-    """Ben values Petrel less and Fulmar more: another boat is in front for Bea."""
+    """Ben values Petrel less and Fulmar more: another boat is in front for who may see that."""
     front = known.yard
+    for boat in (known.petrel, known.fulmar, known.skua):
+        front.worth(boat, cast.ola.person, 92_000)
+    front.recompute()
+    tell()
+    everything_read(cast)
     first = ListAppraisal.objects.get(pk=front.list.pk).standing["rows"][0]["candidate_id"]
     other = known.fulmar if first == str(known.petrel.pk) else known.petrel
     leader = known.petrel if other is known.fulmar else known.fulmar
@@ -40,13 +45,38 @@ def test_it_works(known, cast, tell):
     assert found["facts"]["now"][0] == str(other.pk)
     assert found["sentence"] == f"Spring: {other.name} is in front now, it was {leader.name}."
     assert found["list"]["name"] == "Spring"
-    # Both did a part of it, and are told of the whole.
+    # Both did a part of it, and are told of the whole; of neither it is said who did.
     assert "order_changed" in matters(cast.ben, "?read=false")
+    assert found["facts"]["by"] == []
+
+
+def test_who_may_not_see_valuations_is_not_told_what_they_changed(known, cast, tell):
+    """Nobody's order changes but that of those who may see it."""
+    for who in (cast.ben, cast.bea):
+        worth(who, known.petrel, 150_000)
+        worth(who, known.fulmar, 150_000)
+        worth(who, known.skua, 400_000)
+    known.yard.recompute()
+    tell()
+    assert "order_changed" in matters(cast.bea, "?read=false")
+    for who in (cast.ola, cast.hal, cast.ivy):
+        assert not {"order_changed", "advice_changed"} & set(matters(who, "?read=false"))
+
+
+def test_of_what_all_may_see_it_is_told_who_did_it(known, cast, tell):
+    cast.bea.post(f"/candidates/{known.petrel.pk}/prices", price(200_000))
+    worth(cast.ben, known.fulmar, 81_000)
+    known.yard.recompute()
+    tell()
+    found = told(cast.ivy, "order_changed", "?read=false")
+    assert found["facts"]["by"] == [str(cast.bea.person.pk)]
+    assert found["facts"]["now"][0] == str(known.fulmar.pk)
 
 
 def test_who_alone_did_it_is_not_told(known, cast, tell):
     stored = ToldStanding.objects.get(pk=known.yard.list.pk)
-    stored.order = [*stored.order[1:], stored.order[0]]
+    for stand in stored.stands.values():
+        stand["order"] = [*stand["order"][1:], stand["order"][0]]
     stored.save()
     cast.ben.post(f"/candidates/{known.tern.pk}/prices", price(30_000))
     known.yard.recompute()

@@ -163,7 +163,7 @@ def test_what_one_would_pay_stays_at_home(visit, spring, cast):
 
 def test_what_the_seller_could_show_is_asked(spring, cast):
     """Of the boat that has such a question; the name is not said again."""
-    questions = spring.yard.list.appraisal.next_looks["questions"]
+    questions = spring.yard.list.appraisal.cost_looks["questions"]
     one = next(one for one in questions if one["kind"] == "not_seen")
     boat = Candidate.objects.get(pk=one["candidate_id"])
     made = Viewing.objects.create(

@@ -44,7 +44,9 @@ class BoardRowSerializer(serializers.Serializer):
         help_text="worth less all-in, less what goes over the pot up front, which counts dear; "
         "what the order goes by",
     )
-    opinions_hidden = serializers.BooleanField(help_text="give your worth to see the group's")
+    opinions_hidden = serializers.BooleanField(
+        help_text="others gave worths; give yours to see what follows from them"
+    )
     open_doubts = serializers.IntegerField()
     strike_off_advised = serializers.BooleanField()
     advice = AdviceSerializer(many=True)

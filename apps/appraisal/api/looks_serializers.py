@@ -37,29 +37,39 @@ class NextLooksQuery(ConditionsSerializer, WaitQuery):
 class LookSerializer(serializers.Serializer):
     candidate_id = serializers.UUIDField()
     name = serializers.CharField(help_text="of the boat")
-    worth = AmountSerializer(help_text="what it is expected to improve the choice by")
     sentence = serializers.CharField()
 
 
-class CheckWorthSerializer(LookSerializer):
+class CheckSerializer(LookSerializer):
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
     look = serializers.CharField(help_text="how to look")
     cautions = serializers.ListField(child=serializers.SlugField())
-    at_most = AmountSerializer(help_text="if it were seen just as it is")
-    person_id = serializers.UUIDField(allow_null=True, help_text="from whom it is worth most")
+    person_id = serializers.UUIDField(allow_null=True, help_text="who had best look")
     person = serializers.CharField(required=False)
     looked_before = serializers.BooleanField()
 
 
-class VisitWorthSerializer(LookSerializer):
+class VisitSerializer(LookSerializer):
     kind = serializers.ChoiceField(["as_before", "nothing_in_the_way", "as_asked"])
     hindrances = serializers.ListField(child=serializers.CharField())
     checks = serializers.IntegerField(help_text="how many can be made")
 
 
-class SurveyWorthSerializer(LookSerializer):
+class WorthSerializer(serializers.Serializer):
+    worth = AmountSerializer(help_text="what it is expected to improve the choice by")
+
+
+class CheckWorthSerializer(CheckSerializer, WorthSerializer):
+    at_most = AmountSerializer(help_text="if it were seen just as it is")
+
+
+class VisitWorthSerializer(VisitSerializer, WorthSerializer):
+    pass
+
+
+class SurveyWorthSerializer(LookSerializer, WorthSerializer):
     fee = AmountSerializer(help_text="with the lift-out for it")
     worth_it = serializers.BooleanField()
     change_needed = AmountSerializer(
@@ -67,21 +77,48 @@ class SurveyWorthSerializer(LookSerializer):
     )
 
 
-class SellerQuestionSerializer(serializers.Serializer):
-    candidate_id = serializers.UUIDField()
-    name = serializers.CharField()
+class SellerQuestionSerializer(LookSerializer):
     kind = serializers.ChoiceField(["year", "not_seen", "price"])
     subject = serializers.CharField(allow_blank=True)
     title = serializers.CharField(allow_blank=True)
+
+
+class QuestionWorthSerializer(SellerQuestionSerializer):
     price = AmountSerializer(required=False)
     worth = AmountSerializer(allow_null=True)
-    sentence = serializers.CharField()
 
 
-class LeftOutSerializer(serializers.Serializer):
-    candidate_id = serializers.UUIDField()
-    name = serializers.CharField()
-    why = serializers.ChoiceField(["not_priced", "worth_missing"])
+class LeftOutSerializer(LookSerializer):
+    why = serializers.ChoiceField(
+        ["not_priced", "worth_missing", "worth_hidden"],
+        help_text="worth_hidden: others gave worths that you may not see",
+    )
+
+
+class MovesSerializer(serializers.Serializer):
+    moves = AmountSerializer(
+        help_text="how far it is expected to move what she is thought to cost, up or down"
+    )
+
+
+class CheckMovesSerializer(CheckSerializer, MovesSerializer):
+    pass
+
+
+class VisitMovesSerializer(VisitSerializer, MovesSerializer):
+    pass
+
+
+class QuestionMovesSerializer(SellerQuestionSerializer, MovesSerializer):
+    pass
+
+
+class LooksOfCostsSerializer(serializers.Serializer):
+    """What looks would tell of costs: it rests on nobody's opinion of the boats."""
+
+    checks = CheckMovesSerializer(many=True)
+    visits = VisitMovesSerializer(many=True)
+    questions = QuestionMovesSerializer(many=True)
     sentence = serializers.CharField()
 
 
@@ -97,8 +134,9 @@ class NextLooksSerializer(DerivedSerializer):
     checks = CheckWorthSerializer(many=True)
     visits = VisitWorthSerializer(many=True)
     surveys = SurveyWorthSerializer(many=True)
-    questions = SellerQuestionSerializer(many=True)
+    questions = QuestionWorthSerializer(many=True)
     left_out = LeftOutSerializer(many=True)
+    of_costs = LooksOfCostsSerializer(help_text="the same for every reader")
     sentences = serializers.ListField(child=serializers.CharField())
 
 
@@ -216,7 +254,11 @@ class ExplanationSerializer(CandidateAnswerSerializer):
     waterfall = StepSerializer(many=True, help_text="from the asking price to the mean all-in")
     changes = FactChangeSerializer(many=True)
     compared = serializers.BooleanField(
-        help_text="false: she takes no part in the comparison (struck off, no price or no worth)"
+        help_text="false: she takes no part in the comparison (struck off, no price, no worth, or "
+        "none that you may see); then only changes on the pot are told"
+    )
+    sentences = serializers.ListField(
+        child=serializers.CharField(), help_text="what is hidden from you, and until when"
     )
 
 

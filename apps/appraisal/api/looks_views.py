@@ -30,7 +30,11 @@ class NextLooksView(DerivedView):
 
     @extend_schema(operation_id="next_looks_read", responses=NextLooksSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """What a further look is worth, in money: checks, visits, a survey, questions to ask."""
+        """What a further look is worth, in money: checks, visits, a survey, questions to ask.
+
+        Worths of looks follow what buyers think of the boats, so they are worked out from what you
+        may see of that. `of_costs` says what looks would tell of costs, whatever anybody thinks.
+        """
         return derived(looks_selectors.next_looks_read(request.user, list_id, **self.query))
 
 
@@ -75,6 +79,9 @@ class WhatIfView(View):
 
     @extend_schema(operation_id="what_if", request=WhatIfBody, responses=WhatIfSerializer)
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
-        """What the board would be if something were otherwise. Nothing is stored."""
+        """What the board would be if something were otherwise. Nothing is stored.
+
+        Opinions that are hidden from you are left out of it, as they are of your board.
+        """
         changes = changes_of(self.read_body(WhatIfBody))
         return Response(what_if(request.user, list_id, changes))

@@ -36,7 +36,8 @@ class BoardView(DerivedView):
         """The list's order: what each boat would cost, how sure that is, and which to strike off.
 
         What other buyers think of the boats stays hidden until you have said what you think, or
-        the organiser opened the list's opinions.
+        the organiser opened the list's opinions. Your board is what comes out of the opinions that
+        you may see: all readers who may see the same are told the same.
         """
         return derived(selectors.board_read(request.user, list_id, self.query["wait"]))
 

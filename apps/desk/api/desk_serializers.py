@@ -110,7 +110,9 @@ class AskedLookSerializer(serializers.Serializer):
         allow_null=True, help_text="from where you said, to the rough place"
     )
     worth = MoneyField(
-        allow_null=True, help_text="of a look to the group, to two figures, in its own currency"
+        allow_null=True,
+        help_text="of a look: how far it is expected to move what she is thought to cost, to two "
+        "figures, in the group's own currency",
     )
     worth_compared = MoneyField(
         allow_null=True,

@@ -67,9 +67,10 @@ class AskedLooksView(View):
         """What waits at the club's desk for you: second opinions that groups ask for.
 
         Not what you had or declined already, nor what your own groups ask. Each row says only what
-        is needed to choose; who takes it on sees the boat. What a look is worth is worked out by
-        each group's list in its own money; it is compared in the desk's currency, or in that of
-        most lists here, by the exchange rates of the list's own brief.
+        is needed to choose; who takes it on sees the boat. A look is worth as much as it is
+        expected to move what the boat is thought to cost, in the money of the group's list: what
+        her buyers think of her has no part in it. It is compared in the desk's currency, or in that
+        of most lists here, by the exchange rates of the list's own brief.
         """
         query = dict(self.query)
         place = (query.pop("latitude", None), query.pop("longitude", None))

@@ -68,7 +68,9 @@ class PartyBody(StrictBody):
 class BoatBody(StrictBody):
     candidate = serializers.UUIDField()
     worth = MoneyField(
-        required=False, help_text="of a look at her, in the trip's currency; else the stored one"
+        required=False,
+        help_text="of a look at her, in the trip's currency; else how far it is expected to move "
+        "what she is thought to cost",
     )
     minutes = serializers.IntegerField(
         min_value=1, max_value=480, required=False, help_text="that a look takes"

@@ -1,0 +1,66 @@
+"""What further looks would tell of costs, whatever anybody thinks of the boats.
+
+It rests on no opinion, so it is the same for every reader: also for those who may not see what
+looks are worth for the choice, and where a plan is shared by people who may see different things.
+"""
+
+from collections.abc import Callable
+
+from apps.appraisal.computing import Computed
+from apps.appraisal.deciding import Deciding
+from apps.appraisal.figures import Json, money
+from apps.appraisal.next_looks import (
+    Most,
+    checks,
+    members_may,
+    not_seen,
+    usual_reports,
+    visits,
+    years_unknown,
+)
+
+# Of each boat some, for whoever goes to see just her.
+MOST_CHECKS = Most(5_000, 10)
+MOST_QUESTIONS = Most(5_000, 4)
+
+
+def cost_looks_of(computed: Computed, alone: Deciding | None, pulse: Callable[[], None]) -> Json:
+    """`alone` as `deciding_alone` has it, over all boats that can be priced.
+
+    by_check: of every check, by boat and code, in the list's currency.
+    """
+    if alone is None:
+        return {"checks": [], "visits": [], "questions": [], "by_check": {}}
+    questions = [
+        *years_unknown(computed, alone),
+        *not_seen(computed, alone, MOST_QUESTIONS),
+    ]
+    questions.sort(key=lambda row: -float(row["worth"]["amount"]))
+    return {
+        "checks": [moving(row) for row in checks(computed, alone, MOST_CHECKS)],
+        "visits": [moving(row) for row in visits(computed, alone, pulse)],
+        "questions": [moving(row) for row in questions],
+        "by_check": by_check(computed, alone),
+    }
+
+
+def by_check(computed: Computed, alone: Deciding) -> dict[str, dict[str, int]]:
+    moves = 2 * alone.decision.checks(usual_reports(computed)) * members_may(computed, alone)
+    codes = [checkpoint.code for checkpoint in computed.arrays.checkpoints]
+    return {
+        str(computed.inputs.boats[i].id): {
+            code: round(move) for code, move in zip(codes, row.tolist(), strict=True) if move >= 1
+        }
+        for i, row in zip(alone.boats, moves, strict=True)
+    }
+
+
+def moving(row: Json) -> Json:
+    """With how far it is expected to move what she is thought to cost, one way or the other.
+
+    That is twice what it is worth to whoever would buy her for just what she is thought to cost:
+    of the moves, those that make her dearer spare them the loss; on average as much goes each way.
+    """
+    worth = row["worth"]
+    kept = {name: value for name, value in row.items() if name not in ("worth", "at_most")}
+    return {**kept, "moves": money(2 * float(worth["amount"]), worth["currency"])}

@@ -1,0 +1,86 @@
+"""Which opinions a result rests on, and the one rule of who may see it.
+
+People copy one another, so what buyers think of the boats stays hidden from whoever has not said
+what they think: the valuations of a boat until the reader gave one on her, ballots until the reader
+gave a ballot; and nothing is hidden once the organiser opened the list's opinions.
+
+For results it follows: **a reader is told what comes out of the opinions that the reader may see,
+and of no others.** Hidden opinions are left out before anything is worked out, not afterwards. So
+no figure, order, reason or sentence can carry them, however it is looked at or tried.
+"""
+
+import uuid
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from apps.accounts.models import Person
+from apps.appraisal.figures import Json
+from apps.boats.models import Ballot, CandidateList, Worth
+
+
+@dataclass(frozen=True)
+class Opinions:
+    """Some of a list's opinions: all valuations of these boats (ids as text); ballots, if any."""
+
+    valuations: frozenset[str] = frozenset()
+    ballots: bool = False
+
+    def within(self, others: "Opinions") -> bool:
+        return self.valuations <= others.valuations and self.ballots <= others.ballots
+
+    @property
+    def stored(self) -> Json:
+        return {"valuations": sorted(self.valuations), "ballots": self.ballots}
+
+    @classmethod
+    def read(cls, stored: Json | None) -> "Opinions | None":
+        """None where it was not kept what a result rests on."""
+        if not stored:
+            return None
+        return cls(frozenset(stored["valuations"]), stored["ballots"])
+
+
+NO_OPINIONS = Opinions()
+
+
+@dataclass(frozen=True)
+class Reader:
+    """What one person may see of a list's opinions; `everything`: the organiser opened them."""
+
+    seen: Opinions = NO_OPINIONS
+    everything: bool = False
+
+    @classmethod
+    def of(cls, person: Person, candidate_list: CandidateList) -> "Reader":
+        """Two queries."""
+        return readers_of([candidate_list], [person.pk])[candidate_list.pk, person.pk]
+
+    def sees(self, opinions: Opinions | None) -> bool:
+        """Whether a result that rests on these opinions is for this reader. None: on any."""
+        return self.everything or (opinions is not None and opinions.within(self.seen))
+
+
+Readers = Mapping[tuple[uuid.UUID, uuid.UUID], Reader]
+
+
+def readers_of(lists: Collection[CandidateList], people: Collection[uuid.UUID]) -> Readers:
+    """By list and person. Two queries at any number."""
+    worths = set(
+        Worth.objects.filter(candidate__list__in=lists, person__in=people).values_list(
+            "candidate__list_id", "person_id", "candidate_id"
+        )
+    )
+    ballots = set(
+        Ballot.objects.filter(list__in=lists, person__in=people).values_list("list_id", "person_id")
+    )
+    valued: dict[tuple[uuid.UUID, uuid.UUID], set[str]] = {}
+    for list_id, person, boat in worths:
+        valued.setdefault((list_id, person), set()).add(str(boat))
+    return {
+        (one.pk, person): Reader(
+            Opinions(frozenset(valued.get((one.pk, person), ())), (one.pk, person) in ballots),
+            one.opinions_open,
+        )
+        for one in lists
+        for person in people
+    }

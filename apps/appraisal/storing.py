@@ -1,0 +1,154 @@
+"""Results take the place of older ones as a whole, and the group is told."""
+
+import uuid
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from apps.appraisal.computing import METHOD
+from apps.appraisal.disagreements import disagreements
+from apps.appraisal.figures import Json
+from apps.appraisal.looks import Looks
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
+from apps.appraisal.results import Narrower, Results
+from apps.boats.models import Candidate, CandidateList
+from apps.exchange.services import event_record
+
+
+@transaction.atomic
+def results_store(*, list_id: uuid.UUID, revision: int, results: Results, seconds: float) -> bool:
+    """Replace the list's board and costs as a whole. False, with nothing changed, if newer."""
+    stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
+        revision=revision,
+        edition=results.edition,
+        club_edition=results.club_edition,
+        group_edition=results.group_edition,
+        method=METHOD,
+        computed_at=timezone.now(),
+        seconds=seconds,
+        standing=results.standing,
+    )
+    if not stored:
+        return False
+    before = dict(
+        CandidateAppraisal.objects.filter(list_appraisal=list_id).values_list("pk", "consensus")
+    )
+    _candidates_store(
+        list_id,
+        revision=revision,
+        rows=results.candidates,
+        fields=("revision", "rollup", "consensus", "reasons"),
+    )
+    _narrower_store(list_id, NarrowerResults.Of.BOARD, results.narrower)
+    _tell_disagreements(list_id, before, results)
+    _tell(list_id, "results.ready", revision)
+    return True
+
+
+@transaction.atomic
+def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
+    """Replace next looks, inspectors and explanations; with it the round has succeeded."""
+    stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
+        looks_revision=revision,
+        looks_computed_at=timezone.now(),
+        next_looks=looks.next_looks,
+        inspectors=looks.inspectors,
+        cost_looks=looks.cost_looks,
+        attempts=0,
+        failed_revision=0,
+        retry_at=None,
+        last_error="",
+    )
+    if not stored:
+        return False
+    _candidates_store(
+        list_id,
+        revision=revision,
+        rows={
+            candidate_id: {"explained_revision": revision, "explanation": explanation}
+            for candidate_id, explanation in looks.explanations.items()
+        },
+        fields=("explained_revision", "explanation"),
+    )
+    _narrower_store(list_id, NarrowerResults.Of.LOOKS, looks.narrower)
+    _tell(list_id, "looks.ready", revision)
+    return True
+
+
+def _candidates_store(
+    list_id: uuid.UUID,
+    *,
+    revision: int,
+    rows: Mapping[uuid.UUID, Mapping[str, Any]],
+    fields: Sequence[str],
+) -> None:
+    """Insert or update the named fields for every candidate that is still there. Two queries."""
+    still_there = set(Candidate.objects.filter(list=list_id).values_list("pk", flat=True))
+    CandidateAppraisal.objects.bulk_create(
+        [
+            CandidateAppraisal(
+                candidate_id=candidate_id,
+                list_appraisal_id=list_id,
+                **{"revision": revision, **values},
+            )
+            for candidate_id, values in rows.items()
+            if candidate_id in still_there
+        ],
+        update_conflicts=True,
+        unique_fields=["candidate"],
+        update_fields=fields,
+    )
+
+
+def _narrower_store(
+    list_id: uuid.UUID, of: NarrowerResults.Of, narrower: Sequence[Narrower]
+) -> None:
+    """In place of those stored. Two queries."""
+    NarrowerResults.objects.filter(list_appraisal=list_id, of=of).delete()
+    NarrowerResults.objects.bulk_create(
+        NarrowerResults(
+            list_appraisal_id=list_id,
+            of=of,
+            rests_on=one.opinions.stored,
+            results=one.results,
+            boats=one.boats,
+        )
+        for one in narrower
+    )
+
+
+def _tell_disagreements(
+    list_id: uuid.UUID, before: Mapping[uuid.UUID, Json], results: Results
+) -> None:
+    """Tell of each boat on which people are now far apart where they were not before."""
+    found = {}
+    for candidate_id, values in results.candidates.items():
+        known = disagreements(before.get(candidate_id, {}))
+        new = [code for code in disagreements(values.get("consensus", {})) if code not in known]
+        if new:
+            found[candidate_id] = new
+    if not found:
+        return
+    for candidate in Candidate.objects.filter(pk__in=found).select_related("list").order_by("pk"):
+        event_record(
+            group_id=candidate.list.group_id,
+            kind="disagreement.found",
+            thing="candidate",
+            thing_id=candidate.pk,
+            thing_version=candidate.version,
+            facts={"list": str(list_id), "checkpoints": found[candidate.pk]},
+        )
+
+
+def _tell(list_id: uuid.UUID, kind: str, revision: int) -> None:
+    group_id = CandidateList.objects.values_list("group_id", flat=True).get(pk=list_id)
+    event_record(
+        group_id=group_id,
+        kind=kind,
+        thing="list_appraisal",
+        thing_id=list_id,
+        thing_version=revision,
+        facts={"revision": revision},
+    )
