@@ -1,1 +1,1 @@
-"""Trips: which boats to look at on a day, in which order, for the most worth of looking."""
+"""Trips: which boats to look at on a day, in which order, so that looking tells most."""

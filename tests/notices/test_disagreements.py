@@ -37,7 +37,7 @@ def test_how_far_a_settling_look_moves_her_cost_is_said_where_it_is_known(spring
     check = {
         "candidate_id": str(spring.fulmar.pk),
         "checkpoint": "keel-joint-line",
-        "worth": {"amount": "740.00", "currency": "USD"},
+        "moves": {"amount": "740.00", "currency": "USD"},
     }
     stored.cost_looks = {**stored.cost_looks, "checks": [check]}
     stored.save()

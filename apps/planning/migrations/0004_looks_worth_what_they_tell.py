@@ -13,7 +13,7 @@ def forget_worths(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0002_stops_outlive_their_party'),
+        ('planning', '0003_failing_plans'),
     ]
 
     operations = [
