@@ -13,12 +13,15 @@ from django.utils import timezone
 from PIL import Image
 from uuid_utils.compat import uuid7
 
+from apps.accounts.models import Person, Program
 from apps.exchange.models import Event
+from apps.groups.models import GroupProgram, Membership
 from apps.viewings.media.files import storage
 from apps.viewings.media.models import Photo
 from apps.viewings.media.preparing import photo_prepare
 from apps.viewings.models import Submission, Viewing
-from tests.conftest import pointers
+from tests.accounts.oauth import gauge, with_password
+from tests.conftest import Speaker, pointers
 from tests.viewings.conftest import could_not, look
 from tests.viewings.media import DEVICE, PLACE, exif, picture, sent_photo
 
@@ -515,6 +518,46 @@ def test_a_link_opens_one_file_without_signing_in_and_says_what_it_is(scene, at)
     assert (held.status_code, held.content) == (304, b"")
     assert Client().post(photo["image"]).status_code == 405
     assert Client().head(photo["image"]).status_code == 200
+
+
+def test_a_link_ends_with_what_let_its_holder_see_the_photo(scene, at):
+    photo = sent_photo(scene.cast.ben, at)
+    own = Membership.objects.filter(person=scene.cast.ben.person)
+    of_bea = scene.cast.bea.get(f"/photos/{photo['id']}").json()["image"]
+    own.update(ended_at=timezone.now())
+    answer = Client().get(photo["image"])
+    assert (answer.status_code, answer.json()["code"]) == (404, "not_found")
+    assert Client().get(photo["thumbnail"]).status_code == 404
+    assert Client().get(of_bea).status_code == 200, "everybody has their own"
+    own.update(ended_at=None)
+    assert Client().get(photo["image"]).status_code == 200
+    Person.objects.filter(pk=scene.cast.ben.person.pk).update(is_active=False)
+    assert Client().get(photo["image"]).status_code == 404
+
+
+def test_a_held_picture_is_not_confirmed_to_whoever_left(scene, at):
+    photo = sent_photo(scene.cast.ben, at)
+    held = Client().get(photo["image"])["ETag"]
+    Membership.objects.filter(person=scene.cast.ben.person).update(ended_at=timezone.now())
+    again = Client().get(photo["image"], headers={"If-None-Match": held})
+    assert again.status_code == 404
+
+
+def test_a_programs_link_ends_when_the_group_shuts_it_out(scene, at):
+    photo = sent_photo(scene.cast.ben, at)
+    with_password(scene.cast.ben)
+    app = gauge(("findings:read",))
+    tokens = app.tokens(scene.cast.ben.person.email, scope="findings:read")
+    of_program = Speaker(None, tokens["access_token"]).get(f"/photos/{photo['id']}").json()["image"]
+    assert Client().get(of_program).status_code == 200
+    there = GroupProgram.objects.filter(group=scene.cast.group, program=app.program)
+    there.update(enabled=False)
+    assert Client().get(of_program).status_code == 404
+    assert Client().get(photo["image"]).status_code == 200
+    there.update(enabled=True)
+    assert Client().get(of_program).status_code == 200
+    Program.objects.filter(pk=app.program.pk).update(enabled=False)
+    assert Client().get(of_program).status_code == 404
 
 
 def test_a_link_runs_out(scene, at, monkeypatch):

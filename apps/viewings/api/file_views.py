@@ -4,6 +4,7 @@ import uuid
 
 from django.http import (
     FileResponse,
+    Http404,
     HttpRequest,
     HttpResponseBase,
     HttpResponseNotModified,
@@ -17,7 +18,7 @@ from apps.exchange.http.views import matches
 from apps.viewings.media.files import file_open
 from apps.viewings.media.links import link_open
 from apps.viewings.media.models import Media
-from apps.viewings.media.selectors import media_by_id
+from apps.viewings.media.selectors import media_behind
 
 CONTENT_TYPES = {".jpg": "image/jpeg", ".flac": "audio/flac"}
 
@@ -27,13 +28,14 @@ def media_file(request: HttpRequest, kind: str, id: uuid.UUID, form: str) -> Htt
     """One file, streamed. What stands under a link never changes while it works."""
     try:
         opened = link_open(kind=kind, id=id, form=form, token=request.GET.get("token", ""))
-    except NotVisible:
+        media = media_behind(opened)
+    except (NotVisible, Http404):
         return _refusal(404, "not_found", "There is no such thing, or not for you.")
     except Gone as gone:
         return _refusal(410, gone.code, gone.detail)
     return file_answer(
         request,
-        media_by_id(opened.kind, opened.id),
+        media,
         opened.form,
         kept=f"private, max-age={opened.seconds_left}, immutable",
     )

@@ -53,7 +53,8 @@ class MediaSerializer(serializers.ModelSerializer):
     def address(self, media: Media, form: str) -> str | None:
         if media.state != Media.State.READY:
             return None
-        return self.context["request"].build_absolute_uri(link(media, form))
+        request = self.context["request"]
+        return request.build_absolute_uri(link(media, form, request.user))
 
 
 COMMON = (

@@ -1,4 +1,7 @@
-"""Links to files that may be opened without signing in, for a while: a page cannot send a token."""
+"""Links to files that may be opened without signing in, for a while: a page cannot send a token.
+
+A link names whom it was given to, and opens what that person may still see when it is opened.
+"""
 
 import time
 import uuid
@@ -8,20 +11,27 @@ from django.conf import settings
 from django.core.signing import BadSignature, Signer
 from django.urls import reverse
 
+from apps.accounts.access import PROGRAMS
+from apps.accounts.models import Person
 from apps.exchange.errors import Gone, NotVisible
 from apps.viewings.media.models import Media, Photo, Sound
 
 KINDS: dict[str, type[Media]] = {"photos": Photo, "sounds": Sound}
-SIGNER_SALT = "media link"
+SIGNER_SALT = "media link 2"
 
 
 @dataclass(frozen=True)
 class Opened:
-    """What a link opens: one form of a file, for so many seconds still."""
+    """What a link opens: one form of a file, for so many seconds still.
+
+    person: whom it was given to. program: the one through which they asked for it, if any.
+    """
 
     kind: type[Media]
     id: uuid.UUID
     form: str
+    person: uuid.UUID
+    program: uuid.UUID | None
     seconds_left: int
 
 
@@ -35,25 +45,27 @@ def slot() -> int:
     return (int(time.time()) // stretch + 2) * stretch
 
 
-def link(media: Media, form: str) -> str:
-    """The path and query of a link to a file in one form."""
+def link(media: Media, form: str, person: Person) -> str:
+    """The path and query of a link to a file in one form, given to this person."""
     kind = f"{media._meta.model_name}s"
-    token = _signer().sign_object([kind, str(media.pk), form, slot()])
+    program = str(person.via.id) if person.via and person.via.kind in PROGRAMS else None
+    token = _signer().sign_object([kind, str(media.pk), form, str(person.pk), program, slot()])
     return f"{reverse('media', args=[kind, media.pk, form])}?token={token}"
 
 
 def link_open(*, kind: str, id: uuid.UUID, form: str, token: str) -> Opened:
     """Raises `NotVisible` for a token that is not for this, `Gone` for one that has run out."""
     try:
-        signed = _signer().unsign_object(token)
+        *signed, person, program, ends = _signer().unsign_object(token)
     except (BadSignature, ValueError) as error:
         raise NotVisible from error
-    if signed[:3] != [kind, str(id), form] or form not in KINDS[kind].FORMS:
+    if signed != [kind, str(id), form] or form not in KINDS[kind].FORMS:
         raise NotVisible
-    seconds_left = signed[3] - int(time.time())
+    seconds_left = ends - int(time.time())
     if seconds_left <= 0:
         raise Gone("link_ended", "This link has run out. Read the photo or the sound again.")
-    return Opened(KINDS[kind], id, form, seconds_left)
+    through = program and uuid.UUID(program)
+    return Opened(KINDS[kind], id, form, uuid.UUID(person), through, seconds_left)
 
 
 def _signer() -> Signer:

@@ -9,9 +9,10 @@ import numpy as np
 from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
-from apps.accounts.models import Person
+from apps.accounts.models import Person, Program
 from apps.groups.rules import visible_groups
 from apps.reckoning.sound import Rings
+from apps.viewings.media.links import Opened
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.models import LIVE, Submission
 
@@ -45,9 +46,14 @@ def narrowed(media: QuerySet[Any], query: Mapping[str, Any], *names: str) -> Que
     return media.filter(**{name: query[name] for name in names if name in query})
 
 
-def media_by_id(kind: type[Media], id: uuid.UUID) -> Media:
-    """For whoever holds a signed link to it, which was given to somebody who may see it."""
-    return get_object_or_404(kind._base_manager, pk=id, state=Media.State.READY)
+def media_behind(opened: Opened) -> Media:
+    """What a link opens, for as long as whoever it was given to may see it. Raises 404."""
+    person = get_object_or_404(Person, pk=opened.person, is_active=True)
+    if opened.program is not None:
+        program = get_object_or_404(Program, pk=opened.program, enabled=True)
+        person.via = program.access(set())
+    seen = photos_visible(person) if opened.kind is Photo else sounds_visible(person)
+    return get_object_or_404(seen, pk=opened.id, state=Media.State.READY)
 
 
 def reference_rings(person: Person, candidate_id: uuid.UUID) -> dict[str, Rings]:
