@@ -15,9 +15,10 @@ from apps.appraisal.inputs import Boat, Inputs
 from apps.appraisal.opinions import Opinions
 from apps.appraisal.standing import CostTable, Standing, standing_of
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import Belief, fit
+from apps.reckoning.belief import Belief
 from apps.reckoning.condition import Condition, condition_score, differing_reports
 from apps.reckoning.costs import CAUSES, DRAWS, Draws, Rollup, rollup, simulate
+from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
 
 # Raised whenever the same inputs would give other results: stored ones are then worked out anew.
@@ -77,7 +78,7 @@ class Computed:
 def believe(inputs: Inputs) -> Believed:
     """What the findings add up to; no money is in it."""
     arrays = list_arrays(inputs, inputs.pooled)
-    belief = fit(
+    belief = fit_mixed(
         arrays.fleet,
         arrays.priors,
         arrays.reports,
@@ -144,7 +145,7 @@ def causes(arrays: ListArrays, differing: Bools) -> Ints:
 def boat_cost(
     i: int, boat: Boat, inputs: Inputs, belief: Belief, jobs: Jobs, cause: Ints
 ) -> BoatCost:
-    care, level = belief.care[i], belief.level_given_care[i]
+    care, level = belief.of_boat(i)
     costing = cost_of(boat, inputs, jobs, care, level)
     draws = drawn(boat, care, level, costing)
     figures = rollup(

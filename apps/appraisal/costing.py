@@ -147,8 +147,8 @@ def cost_of(
 ) -> BoatCosting:
     """Prices for a boat of which nothing is missing (`missing_for_cost`).
 
-    care (3,), level_given_care (3, J, 5): the belief, from which follows how much of the group's
-    own hours each remedy is expected to take.
+    care (K, 3), level_given_care (K, 3, J, 5): the belief, from which follows how much of the
+    group's own hours each remedy is expected to take.
     """
     rates = rates_of(inputs)
     quotes = usable_quotes(boat, inputs)

@@ -103,7 +103,7 @@ def draws_of(computed: Computed, i: int) -> tuple[Draws, BoatCost]:
     if cost is None:
         raise ValueError(f"boat {i} has no cost")
     boat, belief = computed.inputs.boats[i], computed.belief
-    return drawn(boat, belief.care[i], belief.level_given_care[i], cost.costing), cost
+    return drawn(boat, *belief.of_boat(i), cost.costing), cost
 
 
 # --- Who would look ------------------------------------------------------------------------------

@@ -45,7 +45,13 @@ import numpy as np
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.convergence import ascend
 from apps.reckoning.estimates import FLOOR, Estimate, batches
-from apps.reckoning.graders import GraderModel, GraderPosterior, GraderPriors, GraderStep
+from apps.reckoning.graders import (
+    GraderDraws,
+    GraderModel,
+    GraderPosterior,
+    GraderPriors,
+    GraderStep,
+)
 from apps.reckoning.information import Inferred
 from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.tally import Tally
@@ -135,17 +141,56 @@ class Belief:
 
     care: (I, 3), P(care class | all). level_given_care: (I, 3, J, 5), P(level | care class, all).
     level: (I, J, 5), P(level | all). Zeros where a checkpoint does not apply. Given the care
-    class, the levels of a boat are independent. bound: (rounds,), evidence bound in nats after
-    each round, never decreasing. converged: False when the rounds ran out.
+    class, the levels of a boat are independent; where the belief is mixed over draws of the
+    graders (`mixture`), given class and draw. bound: (rounds,), evidence bound in nats after each
+    round, never decreasing. converged: False when the rounds ran out.
     """
 
     care: Floats
     level_given_care: Floats
     level: Floats
-    graders: GraderPosterior
+    graders: GraderPosterior | GraderDraws
     rounds: int
     converged: bool
     bound: Floats
+    mixture: "Mixture | None" = None
+
+    @property
+    def components(self) -> tuple[Floats, Floats]:
+        """(I, C), P(component), and (I, C, J, 5), P(level | component): the levels are independent.
+
+        Components are the care classes, once for each draw of the graders where it is mixed.
+        """
+        if self.mixture is None:
+            return self.care, self.level_given_care
+        boats, _, _, *cell = self.mixture.level_given_care.shape
+        level = self.mixture.level_given_care.reshape(boats, -1, *cell)
+        return self.mixture.care.reshape(boats, -1), level
+
+    def of_boat(self, boat: int) -> tuple[Floats, Floats]:
+        """(K, 3), P(draw of the graders, care class), and (K, 3, J, 5), P(level | both)."""
+        if self.mixture is None:
+            return self.care[None, boat], self.level_given_care[None, boat]
+        return self.mixture.care[boat], self.mixture.level_given_care[boat]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mixture:
+    """K beliefs, each given a draw of all graders.
+
+    share: (K,), what each counts, summing to 1. care: (I, K, 3), P(draw, care class): sums to
+    `share` over the classes. level_given_care: (I, K, 3, J, 5), P(level | draw, care class).
+    """
+
+    share: Floats
+    care: Floats
+    level_given_care: Floats
+
+    def averaged(self) -> tuple[Floats, Floats]:
+        """(I, 3), P(care class), and (I, 3, J, 5), P(level | care class)."""
+        care = self.care.sum(axis=1)
+        joint = np.einsum("ikc,ikcjt->icjt", self.care, self.level_given_care)
+        return care, joint / np.maximum(care, FLOOR)[:, :, None, None]
 
 
 def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None) -> Floats:

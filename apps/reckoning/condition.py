@@ -40,8 +40,9 @@ def condition_score(
     """100 (1 - sum_j w_j E[t_ij] / (4 sum_j w_j)) for each boat (model.md 1).
 
     weights: (J,), not negative; the sums run over the checkpoints that apply to the boat. The
-    interval is central and holds `mass`: given the care class the levels are independent, so the
-    score has an exact mean and variance, and a mixture of three normals is read off at its ends.
+    interval is central and holds `mass`: given the care class and the graders the levels are
+    independent, so the score has an exact mean and variance there, and a mixture of normals is read
+    off at its ends.
     Raises ValueError for a weight that is negative or not a number.
     """
     if weights.shape != fleet.applies.shape[1:] or not np.all(weights >= 0):
@@ -54,7 +55,7 @@ def condition_score(
         coverage = seen.sum(axis=1)
         reported = _mean_reported(reports, looks)
         uncorrected = _score(np.sum(seen * reported, axis=1) / coverage)
-    level = belief.level_given_care
+    care, level = belief.components
     mean = mean_level(level)
     variance = level @ np.arange(LEVELS) ** 2.0 - mean**2
     given_care = _score(np.einsum("ij,icj->ic", share, mean))
@@ -62,9 +63,9 @@ def condition_score(
     sd = scale * np.sqrt(np.einsum("ij,icj->ic", share**2, np.maximum(variance, 0.0)))
     tail = (1.0 - mass) / 2.0
     return Condition(
-        score=np.einsum("ic,ic->i", belief.care, given_care),
-        low=_mixture_quantile(belief.care, given_care, sd, tail),
-        high=_mixture_quantile(belief.care, given_care, sd, 1.0 - tail),
+        score=np.einsum("ic,ic->i", care, given_care),
+        low=_mixture_quantile(care, given_care, sd, tail),
+        high=_mixture_quantile(care, given_care, sd, 1.0 - tail),
         uncorrected=uncorrected,
         coverage=coverage,
     )
@@ -99,7 +100,7 @@ def differing_reports(belief: Belief, reports: Reports) -> Bools:
     Only where somebody else looked too: alone, there is nobody to differ from.
     """
     boats, checkpoints, _ = belief.level.shape
-    graders = len(belief.graders.weights)
+    graders = len(belief.graders)
     cell = reports.boat * checkpoints + reports.checkpoint
     pairs = np.unique(cell * graders + reports.grader)
     people = np.bincount(pairs // max(graders, 1), minlength=boats * checkpoints)
@@ -119,7 +120,7 @@ def _mean_reported(reports: Reports, looks: Ints) -> Floats:
 
 
 def _mixture_quantile(share: Floats, mean: Floats, sd: Floats, probability: float) -> Floats:
-    """(I,) quantile on the scale of the score of a mixture of normals; share, mean, sd (I, 3)."""
+    """(I,) quantile on the scale of the score of a mixture of normals; share, mean, sd (I, C)."""
     low, high = np.zeros(len(mean)), np.full(len(mean), BEST_SCORE)
     width = np.maximum(sd, 1e-9)  # a level that is certain has no spread
     for _ in range(50):  # halves 100 points to below the rounding of a double

@@ -22,6 +22,10 @@ from apps.reckoning.levels import LEVELS, discretised_normal
 LEANS: Final = np.linspace(-1.5, 1.5, 25)
 SPREADS: Final = np.geomspace(0.2, 1.8, 15)
 WIDENING: Final = {"sure": 1.0, "fairly": 1.3, "guess": 2.0}
+# A lean or log-spread lies within the grid. Where it has to be any number, it is a free value:
+# value = middle + half tanh((free - middle) / half), half being half of the grid. Leans first.
+_MIDDLE: Final = np.array([[LEANS[0] + LEANS[-1]], [np.log(SPREADS[0] * SPREADS[-1])]]) / 2
+_HALF: Final = np.array([[LEANS[-1] - LEANS[0]], [np.log(SPREADS[-1] / SPREADS[0])]]) / 2
 # What a person's lean and log-spread may wander from one list to the next. Own choice, no source;
 # it also keeps a well-known grader's prior wider than a step of the grid.
 DRIFT: Final = 0.15
@@ -101,6 +105,9 @@ class GraderPosterior:
     log_spread_mean: Floats
     log_spread_sd: Floats
 
+    def __len__(self) -> int:
+        return len(self.lean_mean)
+
     @property
     def spread_mean(self) -> Floats:
         """(R,) levels."""
@@ -128,6 +135,58 @@ class GraderPosterior:
         report = np.exp(_log_likelihood(np.array([widening]))).reshape(_POINTS, LEVELS, LEVELS)
         flat = self.weights.reshape(len(self.weights), _POINTS)
         return np.asarray(np.einsum("rg,gkt->rtk", flat, report), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GraderDraws:
+    """What is known of the graders of one list: K draws from their joint posterior.
+
+    share: (K,), summing to 1. lean, log_spread: (K, R), levels and natural log of levels.
+    """
+
+    share: Floats
+    lean: Floats
+    log_spread: Floats
+
+    def __len__(self) -> int:
+        return int(self.lean.shape[1])
+
+    @property
+    def lean_mean(self) -> Floats:
+        """(R,) levels; positive: reports worse than it is."""
+        return np.asarray(self.share @ self.lean)
+
+    @property
+    def log_spread_mean(self) -> Floats:
+        """(R,) natural log of levels."""
+        return np.asarray(self.share @ self.log_spread)
+
+    @property
+    def spread_mean(self) -> Floats:
+        """(R,) levels."""
+        return np.asarray(self.share @ np.exp(self.log_spread))
+
+    def lean_interval(self, mass: float = 0.80) -> Floats:
+        """(R, 2) levels, central."""
+        return np.asarray(self._interval(mass)[0])
+
+    def spread_interval(self, mass: float = 0.80) -> Floats:
+        """(R, 2) levels, central."""
+        return np.asarray(np.exp(self._interval(mass)[1]))
+
+    def _interval(self, mass: float) -> Floats:
+        """(2, R, 2): of leans and of log-spreads, normal as free values."""
+        free = free_values(np.stack([self.lean, self.log_spread], axis=1))  # (K, 2, R)
+        mean = np.einsum("k,kpr->pr", self.share, free)
+        sd = np.sqrt(np.einsum("k,kpr->pr", self.share, (free - mean) ** 2))
+        low, high = (bounded(end) for end in np.moveaxis(_normal_interval(mean, sd, mass), -1, 0))
+        return np.stack([low, high], axis=-1)
+
+    def report_probabilities(self, widening: float = 1.0) -> Floats:
+        """(R, 5, 5): P(grader r reports k | true level t), indexed r, t, k."""
+        sd = np.exp(self.log_spread)[..., None] * widening
+        report = np.exp(log_report(self.lean[..., None, None], sd))[:, :, 0]  # (K, R, k, t)
+        return np.asarray(np.einsum("k,krut->rtu", self.share, report))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,16 +271,35 @@ class GraderModel:
         """
         step = 0.05  # levels, and natural log of levels; well inside a grid cell
 
-        def log_report(b: Floats, log_s: Floats) -> Floats:
+        def told(b: Floats, log_s: Floats) -> Floats:
             sd = np.exp(log_s)[:, None] * self._widenings
-            return _log_report(b[:, None, None], sd).reshape(self.codes, LEVELS)
+            return log_report(b[:, None, None], sd).reshape(self.codes, LEVELS)
 
         return (
-            (log_report(lean + step, log_spread) - log_report(lean - step, log_spread))
-            / (2 * step),
-            (log_report(lean, log_spread + step) - log_report(lean, log_spread - step))
-            / (2 * step),
+            (told(lean + step, log_spread) - told(lean - step, log_spread)) / (2 * step),
+            (told(lean, log_spread + step) - told(lean, log_spread - step)) / (2 * step),
         )
+
+
+def bounded(free: Floats) -> Floats:
+    """Leans and log-spreads (..., 2, R) of free values (..., 2, R): within the grid."""
+    return np.asarray(_MIDDLE + _HALF * np.tanh((free - _MIDDLE) / _HALF))
+
+
+def free_values(value: Floats) -> Floats:
+    """Free values (..., 2, R) of leans and log-spreads; of one on the edge, a finite one."""
+    within = np.clip((value - _MIDDLE) / _HALF, -0.99, 0.99)
+    return np.asarray(_MIDDLE + _HALF * np.arctanh(within))
+
+
+def bounded_slope(value: Floats) -> Floats:
+    """(..., 2, R): by how much a lean or log-spread moves with its free value."""
+    return np.asarray(1.0 - ((value - _MIDDLE) / _HALF) ** 2)
+
+
+def log_slope_slope(value: Floats) -> Floats:
+    """(..., 2, R): derivative of the log of `bounded_slope` by the free value."""
+    return np.asarray(-2.0 * (value - _MIDDLE) / _HALF**2)
 
 
 def _log_prior(priors: GraderPriors) -> Floats:
@@ -235,10 +313,10 @@ def _log_prior(priors: GraderPriors) -> Floats:
 def _log_likelihood(widenings: Floats) -> Floats:
     """(375, W * 5 * 5): log P(k | t; b, s f) at each grid point, ordered widening, k, t."""
     sd = _SPREAD_AT[:, None] * widenings
-    return _log_report(_LEAN_AT[:, None, None], sd).reshape(_POINTS, -1)
+    return log_report(_LEAN_AT[:, None, None], sd).reshape(_POINTS, -1)
 
 
-def _log_report(lean: Floats, sd: Floats) -> Floats:
+def log_report(lean: Floats, sd: Floats) -> Floats:
     """log P(report k | true t). lean (..., 1, 1) and sd (..., W) in levels; (..., W, k, t)."""
     report = discretised_normal(np.arange(LEVELS) + lean, sd[..., None])
     # A report narrower than the grid was made for may underflow; no report is impossible.
@@ -246,5 +324,5 @@ def _log_report(lean: Floats, sd: Floats) -> Floats:
 
 
 def _normal_interval(mean: Floats, sd: Floats, mass: float) -> Floats:
-    """(R, 2) central interval of a normal."""
-    return np.asarray(mean[:, None] + sd[:, None] * ndtri([(1.0 - mass) / 2, (1.0 + mass) / 2]))
+    """(..., 2) central interval of a normal."""
+    return np.asarray(mean[..., None] + sd[..., None] * ndtri([(1.0 - mass) / 2, (1.0 + mass) / 2]))

@@ -45,7 +45,8 @@ class Prospect:
     """One candidate, as far as looking needs to know it.
 
     care: (3,), level_given_care: (3, J, 5): the belief it was simulated from. table: see by_level.
-    level: (J, D), upfront, all_in: (D,): of its draws. worth: to the group, in money.
+    level: (J, D), upfront, all_in: (D,): of its draws, in the order of the outcomes common to all
+    boats. worth: to the group, in money.
     """
 
     care: Floats
@@ -71,9 +72,9 @@ def prospect(
         care=care,
         level_given_care=level_given_care,
         table=by_level(draws, work, pot),
-        level=draws.level,
-        upfront=draws.upfront,
-        all_in=draws.all_in,
+        level=draws.by_outcome(draws.level),
+        upfront=draws.by_outcome(draws.upfront),
+        all_in=draws.by_outcome(draws.all_in),
         worth=worth,
     )
 
@@ -141,10 +142,11 @@ class Decision:
             report = _checked_report(report)
             level = np.einsum("...t,...tk->...k", level, report)
             utility = np.einsum("...t,...tk->...k", utility, report)
-        other = self.other[:, None]
-        told = np.maximum(utility, level * other[:, :, None]).sum(axis=2)
-        untold = np.maximum(utility.sum(axis=2), level.sum(axis=2) * other)
-        gain: Floats = np.maximum(told - untold, 0.0)  # below 0 only by rounding
+        lead = utility - level * self.other[:, None, None]
+        # E max(lead, 0) - max(E lead, 0), without rounding where no answer changes the choice.
+        gain: Floats = np.minimum(
+            np.maximum(lead, 0.0).sum(axis=2), np.maximum(-lead, 0.0).sum(axis=2)
+        )
         return gain
 
     def findings(

@@ -5,7 +5,8 @@ of calls happens is a product over checkpoints. Every quantity here is built fro
 extent E of a remedy is written as a sum of steps, E = sum_e step_e * [E > x_e], one event for each
 of its possible extents x_e; enabling work is one event, "anything that needs it is called for".
 Second moments need the chance of two events together, which differs from the product only where
-the two share a checkpoint. Mixed over the care class at the end (model section 3).
+the two share a checkpoint. Mixed at the end over the care class, and over draws of the graders
+where the belief is (model section 3).
 """
 
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.work import YARD_RATE_SD, Purchase, Work, check_belief
 
 
@@ -54,20 +56,22 @@ class _Steps:
 def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purchase) -> Moments:
     """Exact moments of remedies, enabling work and the all-in cost.
 
-    care: (3,); level_given_care: (3, J, 5), zeros where a checkpoint does not apply.
-    Raises ValueError naming the field (see check_belief).
+    care: (3,); level_given_care: (3, J, 5), zeros where a checkpoint does not apply; or both mixed
+    over draws of the graders (see check_belief): then each moment is averaged over these, with the
+    variance between them. Raises ValueError naming the field.
     """
     check_belief(care, level_given_care, work)
-    remedies = len(work.remedies)
+    care, level_given_care = _components(care, level_given_care)
+    components, remedies = len(care), len(work.remedies)
     steps = _steps(work)
     alone, together = _chances(level_given_care, work, steps)
 
     # Items that nothing can call for have no events and stay 0.
     called, first = np.unique(steps.item, return_index=True)
     items = remedies + len(work.enabling)
-    extent = np.zeros((3, items))  # E[extent | care]
-    needed = np.zeros((3, items))
-    product = np.zeros((3, items, items))  # E[extent * extent | care]
+    extent = np.zeros((components, items))  # E[extent | component]
+    needed = np.zeros((components, items))
+    product = np.zeros((components, items, items))  # E[extent * extent | component]
     if called.size:
         extent[:, called] = np.add.reduceat(alone * steps.step, first, axis=1)
         needed[:, called] = alone[:, first]  # past the lowest step: called for at all
@@ -78,13 +82,13 @@ def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purcha
     price = np.concatenate([work.remedies.mean, work.enabling.mean])
     variance = np.concatenate([work.remedies.variance, work.enabling.variance])
     yard = np.concatenate([work.remedies.yard_share, work.enabling.yard_share])
-    mean_given_care = extent @ price
+    given_component = extent @ price
     # The yard factor F has mean 1: E[(A + B F)^2] = E[(A + B)^2] + sd^2 E[B^2], with A + B all the
     # work and B its labour.
     second = _second_moment(product, price, variance) + YARD_RATE_SD**2 * _second_moment(
         product, price * yard, variance * yard**2
     )
-    mean = float(care @ mean_given_care)
+    mean = float(care @ given_component)
     spread = max(float(care @ second) - mean**2, 0.0)
 
     price_sd = purchase.asking * purchase.share_sd * (1 + purchase.tax_rate)
@@ -95,7 +99,7 @@ def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purcha
         work_sd=float(np.sqrt(spread)),
         all_in_mean=bought + mean,
         all_in_sd=float(np.sqrt(spread + price_sd**2)),
-        work_mean_given_care=mean_given_care,
+        work_mean_given_care=_mean_given_care(care, given_component),
         remedy_needed=(care @ needed)[:remedies],
         remedy_extent=(care @ extent)[:remedies],
         remedy_mean=cost[:remedies],
@@ -111,6 +115,7 @@ def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floa
     Arguments and errors as for `moments`.
     """
     check_belief(care, level_given_care, work)
+    care, level_given_care = _components(care, level_given_care)
     level = level_given_care[:, work.link_checkpoint]
     chance, reached = work.chance, work.extent
     extent = np.zeros(len(work.remedies))
@@ -122,8 +127,21 @@ def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floa
     return extent
 
 
+def _components(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
+    """(C,), and (C, J, 5): care classes, once for each draw of the graders there is."""
+    return care.ravel(), level_given_care.reshape(care.size, *level_given_care.shape[-2:])
+
+
+def _mean_given_care(care: Floats, given_component: Floats) -> Floats:
+    """(3,), averaged over the draws of the graders; care, given_component: (C,)."""
+    by_class = care.reshape(-1, len(CARE_CLASSES))
+    total = by_class.sum(axis=0)
+    share = np.divide(by_class, total, out=np.ones_like(by_class) / len(by_class), where=total > 0)
+    return np.asarray((share * given_component.reshape(by_class.shape)).sum(axis=0))
+
+
 def _second_moment(product: Floats, price: Floats, variance: Floats) -> Floats:
-    """E[(sum_i extent_i price_i)^2 | care], (3,), for independent prices."""
+    """E[(sum_i extent_i price_i)^2 | component], (C,), for independent prices."""
     own = np.einsum("cii,i->c", product, variance)
     total: Floats = own + np.einsum("cij,i,j->c", product, price, price)
     return total
@@ -153,7 +171,7 @@ def _steps(work: Work) -> _Steps:
 
 
 def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Floats, Floats]:
-    """Chance of each event, (3, E), and of each two together, (3, E, E), given the care class."""
+    """Chance of each event, (C, E), and of each two together, (C, E, E), given the component."""
     checkpoints = level_given_care.shape[1]
     events = len(steps.item)
     # Links of each checkpoint side by side, padded with links that are never called.
@@ -185,8 +203,8 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     apart = none_here[:, first, checkpoint] * none_here[:, second, checkpoint]
     ratio = np.divide(neither_here, apart, out=np.ones_like(apart), where=apart > 0)
     neither = none[:, :, None] * none[:, None, :]
-    for care_class in range(len(neither)):
-        np.multiply.at(neither[care_class], (first, second), ratio[care_class])
+    for component in range(len(neither)):
+        np.multiply.at(neither[component], (first, second), ratio[component])
 
     # Probabilities of a checkpoint may sum to a hair over 1; a chance is never below 0 for that.
     alone = np.maximum(1 - none, 0.0)

@@ -3,26 +3,32 @@
 A boat's care class, levels, calls and price are drawn from its own seed, so that a recompute
 without new facts gives the same figures. What a job turns out to cost and what yards charge that
 year are drawn from fixed seeds and used again for every boat: common random numbers, which make
-the difference between two boats steadier than either of them.
+the difference between two boats steadier than either of them. So are the graders, where the belief
+is mixed over draws of them: the same part of the outcomes of every boat has the same graders.
 
-Draws are sorted by care class, which makes every condition on it a slice. Costs are held in single
-precision, where a figure of 100,000 is good to 0.01; sums over draws are taken in double.
+Draws are sorted by care class, which makes every condition on it a slice. Which outcome of the
+common numbers each has is kept beside them, mixed at random, for one boat's care says nothing of
+another's. Costs are held in single precision, where a figure of 100,000 is good to 0.01; sums over
+draws are taken in double.
 """
 
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.levels import LEVELS
 from apps.reckoning.work import YARD_RATE_SD, Prices, Purchase, Work, check_belief
 
 DRAWS = 8192
 Levels = NDArray[np.int8]
 Singles = NDArray[np.float32]
+Number = TypeVar("Number", bound=np.generic)
 
 # Streams of the numbers common to all boats: (stream, position in the list of jobs).
 _REMEDY, _ENABLING, _YARD = 1, 2, 3
@@ -32,7 +38,9 @@ _REMEDY, _ENABLING, _YARD = 1, 2, 3
 class Draws:
     """One boat's simulation: D outcomes of J checkpoints, T links, K remedies, M enabling works.
 
-    care: (D,) class, rising. level: (J, D); 0 where the checkpoint does not apply.
+    care: (D,) class, rising. graders: (D,) which draw of the graders, rising within a class.
+    outcome: (D,) place among the outcomes that are common to all boats (`by_outcome`).
+    level: (J, D); 0 where the checkpoint does not apply.
     asked: (T, D) extent of its remedy that the link asks for, 0 where it does not call for it.
     extent: (K, D) of each remedy, the most that any link asks for.
     needed: (M, D) whether the enabling work is needed. needed_now: (M, D) whether a remedy that
@@ -44,6 +52,8 @@ class Draws:
     """
 
     care: Levels
+    graders: Ints
+    outcome: Ints
     level: Levels
     asked: Singles
     extent: Singles
@@ -65,6 +75,12 @@ class Draws:
         edges = np.searchsorted(self.care, np.arange(4))
         return [slice(start, stop) for start, stop in pairwise(edges)]
 
+    def by_outcome(self, values: NDArray[Number]) -> NDArray[Number]:
+        """Values of the draws (..., D) in the order of the outcomes common to all boats."""
+        ordered = np.empty_like(values)
+        ordered[..., self.outcome] = values
+        return ordered
+
 
 def simulate(
     care: Floats,
@@ -78,21 +94,21 @@ def simulate(
     """Draw what the boat may need and cost.
 
     care: (3,) P(care class); level_given_care: (3, J, 5) P(level | care class), zeros where the
-    checkpoint does not apply. seed: the boat's own, 0 or more. Deterministic.
-    Raises ValueError naming the field (see check_belief).
+    checkpoint does not apply; or both mixed over draws of the graders (see check_belief). seed: the
+    boat's own, 0 or more. Deterministic. Raises ValueError naming the field.
     """
     applies = check_belief(care, level_given_care, work)
     generator = np.random.default_rng(seed)
-    care_class = _care(care, draws, generator)
-    level = _levels(care_class, level_given_care, generator)
+    care_class, graders, outcome = _states(care.reshape(-1, 3), draws, generator)
+    level = _levels(care_class, graders, level_given_care, generator)
     asked, extent = _calls(level, work, applies, generator)
     needed, needed_now = np.zeros((2, len(work.enabling), draws), dtype=bool)
     for enabling, needs in enumerate(work.needs.T):
         needed_now[enabling] = extent[needs & work.now].any(axis=0)
         needed[enabling] = needed_now[enabling] | extent[needs & ~work.now].any(axis=0)
 
-    remedy_price = _job_prices(work.remedies, _REMEDY, draws)
-    enabling_price = _job_prices(work.enabling, _ENABLING, draws)
+    remedy_price = _job_prices(work.remedies, _REMEDY, draws)[:, outcome]
+    enabling_price = _job_prices(work.enabling, _ENABLING, draws)[:, outcome]
     now_cost = _total(remedy_price[work.now], extent[work.now])
     now_cost += _total(enabling_price, needed_now)
     later_cost = _total(remedy_price[~work.now], extent[~work.now])
@@ -103,6 +119,8 @@ def simulate(
     bought = price * (1 + purchase.tax_rate) + purchase.fixed + purchase.reserve
     return Draws(
         care=care_class,
+        graders=graders,
+        outcome=outcome,
         level=level,
         asked=asked,
         extent=extent,
@@ -123,25 +141,26 @@ def _total(price: Singles, units: Singles | Bools) -> Floats:
     return total
 
 
-def _care(care: Floats, draws: int, generator: np.random.Generator) -> Levels:
-    """Care classes in their proportions, to within one draw, and sorted."""
-    place = (np.arange(draws) + generator.random()) / draws
-    return np.minimum(np.searchsorted(np.cumsum(care), place, side="right"), 2).astype(np.int8)
+def _states(care: Floats, draws: int, generator: np.random.Generator) -> tuple[Levels, Ints, Ints]:
+    """Care class, draw of the graders and outcome of each draw, (D,) each, sorted by care class.
 
 
-def _levels(care_class: Levels, level_given_care: Floats, generator: np.random.Generator) -> Levels:
-    """Levels (J, D) by the inverse distribution function, one care class at a time."""
-    checkpoints, draws = level_given_care.shape[1], len(care_class)
+def _levels(
+    care_class: Levels, graders: Ints, level_given_care: Floats, generator: np.random.Generator
+) -> Levels:
+    """Levels (J, D) by the inverse distribution function."""
+    checkpoints, draws = level_given_care.shape[-2], len(care_class)
     chance = generator.random((checkpoints, draws), dtype=np.float32)
-    edges = np.cumsum(level_given_care, axis=2)[:, :, :4].astype(np.float32)
+    by_graders = level_given_care.reshape(-1, 3, checkpoints, LEVELS)
+    by_state = by_graders.swapaxes(0, 1).reshape(-1, checkpoints, LEVELS)  # as draws are sorted
+    edges = np.cumsum(by_state, axis=2)[:, :, :4].astype(np.float32)
     # A checkpoint that does not apply has no probability anywhere: level 0 by convention.
-    edges[:, ~level_given_care.any(axis=(0, 2))] = 1
+    edges[:, ~by_state.any(axis=(0, 2))] = 1
+    state = care_class.astype(np.intp) * (len(edges) // 3) + graders
+    count = np.bincount(state, minlength=len(edges))
     level = np.zeros((checkpoints, draws), dtype=np.int8)
-    for class_edges, (start, stop) in zip(
-        edges, pairwise(np.searchsorted(care_class, np.arange(4))), strict=True
-    ):
-        for edge in class_edges.T:
-            level[:, start:stop] += chance[:, start:stop] >= edge[:, None]
+    for edge in edges.transpose(2, 1, 0):
+        level += chance >= np.repeat(edge, count, axis=1)
     return level
 
 

@@ -216,16 +216,18 @@ def check_belief(care: Floats, level_given_care: Floats, work: Work) -> Bools:
     """Which checkpoints apply to the boat, (J,), after checking the belief about it.
 
     care: (3,) P(care class). level_given_care: (3, J, 5) P(level | care class); all zeros where the
-    checkpoint does not apply. Raises ValueError naming the field.
+    checkpoint does not apply. Or both mixed over K draws of the graders: (K, 3), P(draw, care
+    class), and (K, 3, J, 5) (`belief.Belief.of_boat`). Raises ValueError naming the field.
     """
-    require(care.shape == (len(CARE_CLASSES),), "care", f"needs shape (3,), has {care.shape}")
+    one = care.shape[-1:] == (len(CARE_CLASSES),) and care.ndim in (1, 2)
+    require(one, "care", f"needs shape (3,) or (K, 3), has {care.shape}")
     require_all(care >= 0, "care", "is negative or not a number")
     require(bool(abs(care.sum() - 1) < 1e-6), "care", f"sums to {care.sum()}, not to 1")
     shape = level_given_care.shape
-    fits = len(shape) == 3 and shape[0] == len(CARE_CLASSES) and shape[2] == LEVELS
-    require(fits, "level_given_care", f"needs shape (3, J, 5), has {shape}")
+    fits = shape[:-2] == care.shape and len(shape) == care.ndim + 2 and shape[-1] == LEVELS
+    require(fits, "level_given_care", f"needs shape (3, J, 5), or K of them, has {shape}")
     require_all(level_given_care >= 0, "level_given_care", "is negative or not a number")
-    total = level_given_care.sum(axis=2)
+    total = level_given_care.sum(axis=-1).reshape(care.size, shape[-2])
     applies: Bools = total.any(axis=0)
     require_all(
         np.abs(total - applies) < 1e-6,
@@ -233,8 +235,8 @@ def check_belief(care: Floats, level_given_care: Floats, work: Work) -> Bools:
         "does not sum to 1 (or to 0 in all classes, where it does not apply)",
     )
     require_all(
-        work.link_checkpoint < shape[1],
+        work.link_checkpoint < len(applies),
         "link_checkpoint",
-        f"is not one of the {shape[1]} checkpoints",
+        f"is not one of the {len(applies)} checkpoints",
     )
     return applies

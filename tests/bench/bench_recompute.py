@@ -13,11 +13,11 @@ import time
 
 import numpy as np
 
-from apps.reckoning.belief import fit
 from apps.reckoning.costs import DRAWS, Draws, rollup, simulate
 from apps.reckoning.graders import member_prior, surveyor_prior
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.looking import Decision, next_looks, prospect
+from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.ranking import Evidence, group_standing, member_orders, strike_off_advice
 from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
 from tests.bench.fleet import (
@@ -55,13 +55,13 @@ class Clock:
 def recompute(case: Case) -> Clock:
     """What a new submission sets off, without the database."""
     clock = Clock()
-    belief = fit(case.fleet, case.priors, case.reports, member_prior(GRADERS))
+    belief = fit_mixed(case.fleet, case.priors, case.reports, member_prior(GRADERS))
     clock.mark("fit")
 
     prospects, figures, utility = [], [], np.empty((GRADERS, BOATS))
     penalty = overrun_penalty(CONFIDENCE)
     for boat, purchase in enumerate(case.purchases):
-        care, level = belief.care[boat], belief.level_given_care[boat]
+        care, level = belief.of_boat(boat)
         draws = simulate(care, level, case.work, purchase, seed=boat)
         clock.mark("draws")
         figures.append(
@@ -69,7 +69,16 @@ def recompute(case: Case) -> Clock:
         )
         clock.mark("roll-up")
         worth = float(case.worth[boat])
-        prospects.append(prospect(care, level, draws, case.work, worth=worth, pot=case.pot))
+        prospects.append(
+            prospect(
+                belief.care[boat],
+                belief.level_given_care[boat],
+                draws,
+                case.work,
+                worth=worth,
+                pot=case.pot,
+            )
+        )
         clock.mark("table by level")
         worths = worth * np.linspace(0.9, 1.1, GRADERS)
         utility[:, boat] = expected_regretted_surplus(
