@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.special import logsumexp, ndtri
+from scipy.special import logsumexp, ndtr, ndtri
 
 from apps.reckoning.arrays import Floats
 from apps.reckoning.estimates import NOTHING
@@ -22,15 +22,12 @@ from apps.reckoning.levels import LEVELS, discretised_normal
 LEANS: Final = np.linspace(-1.5, 1.5, 25)
 SPREADS: Final = np.geomspace(0.2, 1.8, 15)
 WIDENING: Final = {"sure": 1.0, "fairly": 1.3, "guess": 2.0}
-# A lean or log-spread lies within the grid. Where it has to be any number, it is a free value:
-# value = middle + half tanh((free - middle) / half), half being half of the grid. Leans first.
-_MIDDLE: Final = np.array([[LEANS[0] + LEANS[-1]], [np.log(SPREADS[0] * SPREADS[-1])]]) / 2
-_HALF: Final = np.array([[LEANS[-1] - LEANS[0]], [np.log(SPREADS[-1] / SPREADS[0])]]) / 2
 # What a person's lean and log-spread may wander from one list to the next. Own choice, no source;
 # it also keeps a well-known grader's prior wider than a step of the grid.
 DRIFT: Final = 0.15
 
 TINY: Final = float(np.finfo(float).tiny)
+_ENDS: Final = np.stack([LEANS[[0, -1]], np.log(SPREADS[[0, -1]])], axis=1)[..., None]  # (2, 2, 1)
 _POINTS: Final = len(LEANS) * len(SPREADS)
 _LEAN_AT: Final = np.repeat(LEANS, len(SPREADS))
 _SPREAD_AT: Final = np.tile(SPREADS, len(LEANS))
@@ -63,6 +60,32 @@ class GraderPriors:
     def joined(cls, parts: Sequence["GraderPriors"]) -> "GraderPriors":
         """The priors of several people after one another, in the order given."""
         return cls(*(np.concatenate([getattr(p, name) for p in parts]) for name in cls.__slots__))
+
+    def values(self, free: Floats) -> Floats:
+        """Leans and log-spreads (..., 2, R) of free values, which may be any number.
+
+        A free value is standard normal where a lean is distributed as assumed, cut off at the ends
+        of the grid: what is the same share of the one distribution belongs together.
+        """
+        low, high = self._shares_below()
+        below = low + (high - low) * ndtr(free)
+        mean, sd = self._both("mean"), self._both("sd")
+        return np.asarray(np.clip(mean + sd * ndtri(below), *_ENDS))
+
+    def free(self, values: Floats) -> Floats:
+        """Free values (..., 2, R) of leans and log-spreads; of one at an end, a finite one."""
+        low, high = self._shares_below()
+        below = ndtr((values - self._both("mean")) / self._both("sd"))
+        return np.asarray(ndtri(np.clip((below - low) / (high - low), 1e-6, 1 - 1e-6)))
+
+    def _shares_below(self) -> tuple[Floats, Floats]:
+        """(2, R) twice: what of the distributions assumed lies below either end of the grid."""
+        low, high = (ndtr((end - self._both("mean")) / self._both("sd")) for end in _ENDS)
+        return low, high
+
+    def _both(self, name: str) -> Floats:
+        """(2, R), of leans and of log-spreads."""
+        return np.stack([getattr(self, f"lean_{name}"), getattr(self, f"log_spread_{name}")])
 
 
 def member_prior(count: int = 1) -> GraderPriors:
@@ -114,12 +137,14 @@ class GraderPosterior:
         return np.asarray(np.exp(self.log_spread_mean + self.log_spread_sd**2 / 2))
 
     def lean_interval(self, mass: float = 0.80) -> Floats:
-        """(R, 2) levels, central."""
-        return _normal_interval(self.lean_mean, self.lean_sd, mass)
+        """(R, 2) levels, central, within the grid."""
+        interval = _normal_interval(self.lean_mean, self.lean_sd, mass)
+        return np.clip(interval, LEANS[0], LEANS[-1])
 
     def spread_interval(self, mass: float = 0.80) -> Floats:
-        """(R, 2) levels, central."""
-        return np.asarray(np.exp(_normal_interval(self.log_spread_mean, self.log_spread_sd, mass)))
+        """(R, 2) levels, central, within the grid."""
+        interval = np.exp(_normal_interval(self.log_spread_mean, self.log_spread_sd, mass))
+        return np.clip(interval, SPREADS[0], SPREADS[-1])
 
     def as_priors(self) -> GraderPriors:
         """These graders as known ones on another list: same centre, sd widened by DRIFT."""
@@ -141,12 +166,21 @@ class GraderPosterior:
 class GraderDraws:
     """What is known of the graders of one list: K draws from their joint posterior.
 
-    share: (K,), summing to 1. lean, log_spread: (K, R), levels and natural log of levels.
+    priors: what was assumed of them. share: (K,), summing to 1. free: (K, 2, R), the draws as free
+    values (`GraderPriors.values`). lean, log_spread: (K, R), levels and natural log of levels.
     """
 
+    priors: GraderPriors
     share: Floats
+    free: Floats
     lean: Floats
     log_spread: Floats
+
+    @classmethod
+    def of(cls, priors: GraderPriors, share: Floats, free: Floats) -> "GraderDraws":
+        """share: (K,). free: (K, 2, R)."""
+        values = priors.values(free)
+        return cls(priors, share, free, values[:, 0], values[:, 1])
 
     def __len__(self) -> int:
         return int(self.lean.shape[1])
@@ -167,20 +201,19 @@ class GraderDraws:
         return np.asarray(self.share @ np.exp(self.log_spread))
 
     def lean_interval(self, mass: float = 0.80) -> Floats:
-        """(R, 2) levels, central."""
+        """(R, 2) levels, central, within the grid."""
         return np.asarray(self._interval(mass)[0])
 
     def spread_interval(self, mass: float = 0.80) -> Floats:
-        """(R, 2) levels, central."""
+        """(R, 2) levels, central, within the grid."""
         return np.asarray(np.exp(self._interval(mass)[1]))
 
     def _interval(self, mass: float) -> Floats:
         """(2, R, 2): of leans and of log-spreads, normal as free values."""
-        free = free_values(np.stack([self.lean, self.log_spread], axis=1))  # (K, 2, R)
-        mean = np.einsum("k,kpr->pr", self.share, free)
-        sd = np.sqrt(np.einsum("k,kpr->pr", self.share, (free - mean) ** 2))
-        low, high = (bounded(end) for end in np.moveaxis(_normal_interval(mean, sd, mass), -1, 0))
-        return np.stack([low, high], axis=-1)
+        mean = np.einsum("k,kpr->pr", self.share, self.free)
+        sd = np.sqrt(np.einsum("k,kpr->pr", self.share, (self.free - mean) ** 2))
+        ends = np.moveaxis(_normal_interval(mean, sd, mass), -1, 0)
+        return np.stack([self.priors.values(end) for end in ends], axis=-1)
 
     def report_probabilities(self, widening: float = 1.0) -> Floats:
         """(R, 5, 5): P(grader r reports k | true level t), indexed r, t, k."""
@@ -258,9 +291,10 @@ class GraderModel:
         sd = np.sqrt(variance)
         return GraderPosterior(
             weights,
-            lean_mean=lean + step[:graders],
+            # A step may lead beyond the grid, where nobody is.
+            lean_mean=np.clip(lean + step[:graders], LEANS[0], LEANS[-1]),
             lean_sd=sd[:graders],
-            log_spread_mean=log_spread + step[graders:],
+            log_spread_mean=np.clip(log_spread + step[graders:], *np.log(SPREADS[[0, -1]])),
             log_spread_sd=sd[graders:],
         )
 
@@ -279,27 +313,6 @@ class GraderModel:
             (told(lean + step, log_spread) - told(lean - step, log_spread)) / (2 * step),
             (told(lean, log_spread + step) - told(lean, log_spread - step)) / (2 * step),
         )
-
-
-def bounded(free: Floats) -> Floats:
-    """Leans and log-spreads (..., 2, R) of free values (..., 2, R): within the grid."""
-    return np.asarray(_MIDDLE + _HALF * np.tanh((free - _MIDDLE) / _HALF))
-
-
-def free_values(value: Floats) -> Floats:
-    """Free values (..., 2, R) of leans and log-spreads; of one on the edge, a finite one."""
-    within = np.clip((value - _MIDDLE) / _HALF, -0.99, 0.99)
-    return np.asarray(_MIDDLE + _HALF * np.arctanh(within))
-
-
-def bounded_slope(value: Floats) -> Floats:
-    """(..., 2, R): by how much a lean or log-spread moves with its free value."""
-    return np.asarray(1.0 - ((value - _MIDDLE) / _HALF) ** 2)
-
-
-def log_slope_slope(value: Floats) -> Floats:
-    """(..., 2, R): derivative of the log of `bounded_slope` by the free value."""
-    return np.asarray(-2.0 * (value - _MIDDLE) / _HALF**2)
 
 
 def _log_prior(priors: GraderPriors) -> Floats:

@@ -5,8 +5,8 @@ boat: the chance of all reports is a sum over levels and care classes, worked ou
 graders at once. It tells what graders who look at the same boats have in common (all of them harsh,
 or all boats poor?), which a fit that takes each grader for itself cannot.
 
-Leans and log-spreads are bounded as the graders' grid is, and handled as free values (see
-`graders.bounded`).
+Leans and log-spreads stay within the graders' grid: they are handled as free values, which are
+standard normal beforehand (`graders.GraderPriors.values`).
 
 K sets of graders, R graders, P = 2R free values (all leans, then all log-spreads), S cells that
 somebody reported on, B boats with such a cell, C = 3 care classes.
@@ -21,7 +21,7 @@ import numpy as np
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, prior_levels
 from apps.reckoning.estimates import FLOOR, NOTHING
-from apps.reckoning.graders import GraderPriors, bounded, bounded_slope, log_report, log_slope_slope
+from apps.reckoning.graders import GraderPriors, log_report
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.tally import Tally
 
@@ -75,29 +75,25 @@ class Marginal:
             cells=len(cells),
             codes=len(grader_priors) * len(self._widenings) * LEVELS,
         )
-        self._mean = np.stack([grader_priors.lean_mean, grader_priors.log_spread_mean])
-        self._sd = np.stack([grader_priors.lean_sd, grader_priors.log_spread_sd])
+        self._graders = grader_priors
 
     def log_density(self, free: Floats) -> Floats:
         """(K,) log posterior density, up to a constant, at (K, P) free values."""
-        value = bounded(free.reshape(-1, *self._mean.shape))
-        log_prior = np.log(bounded_slope(value)) - 0.5 * ((value - self._mean) / self._sd) ** 2
         evidence = np.concatenate([part.log_evidence for _, part in self.weigh(free)])
-        return np.asarray(log_prior.sum(axis=(1, 2)) + evidence)
+        return np.asarray(evidence - 0.5 * np.sum(free**2, axis=1))
 
     def gradient(self, free: Floats) -> Floats:
         """(K, P), of the log density."""
-        gradient, graders = np.empty_like(free), self._mean.shape[1]
+        gradient = -free
         for of, part in self.weigh(free):
             care = part.care[:, :, self._place]
             level = np.einsum("cks,ctks->tks", care, part.level_given_care)
             counts = self._tally.expected_counts(level.reshape(-1, level.shape[-1]))
             by_set = counts.reshape(len(counts), LEVELS, -1).transpose(2, 0, 1)  # (K, codes, 5)
-            by_grader = (by_set * self._scores(free[of])).reshape(2, len(by_set), graders, -1)
-            gradient[of] = by_grader.sum(axis=-1).transpose(1, 0, 2).reshape(len(by_set), -1)
-        value = bounded(free.reshape(-1, *self._mean.shape))
-        prior = (self._mean - value) / self._sd**2 * bounded_slope(value) + log_slope_slope(value)
-        return gradient + prior.reshape(free.shape)
+            by_code = by_set * self._scores(free[of])  # (2, K, codes, 5)
+            by_grader = by_code.reshape(2, len(by_set), len(self._graders), -1).sum(axis=-1)
+            gradient[of] += np.concatenate(by_grader, axis=1)
+        return gradient
 
     def mode(self, free: Floats) -> tuple[Floats, Floats]:
         """Most likely free values (P,), and (P, P) axes of the normal distribution there.
@@ -140,14 +136,15 @@ class Marginal:
         return Weighed(log_evidence, care / total, level)
 
     def _table(self, free: Floats) -> Floats:
-        lean, log_spread = bounded(free.reshape(-1, *self._mean.shape)).transpose(1, 0, 2)
+        values = self._graders.values(free.reshape(len(free), 2, -1))
+        lean, log_spread = values.transpose(1, 0, 2)
         sd = np.exp(log_spread)[:, :, None] * self._widenings
         return log_report(lean[:, :, None, None], sd).reshape(len(free), -1, LEVELS)
 
     def _scores(self, free: Floats) -> Floats:
         """(2, K, codes, 5): derivatives of log P(report | level) by its grader's free values."""
         moved = []
-        for parameter in np.repeat(np.eye(2), self._mean.shape[1], axis=1) * STEP:
+        for parameter in np.repeat(np.eye(2), len(self._graders), axis=1) * STEP:
             moved.append(self._table(free + parameter) - self._table(free - parameter))
         return np.stack(moved) / (2 * STEP)
 
@@ -157,9 +154,8 @@ class Marginal:
         gradient = self.gradient(np.concatenate([free + steps, free - steps]))
         ahead, behind = np.split(gradient, 2)
         curvature = (behind - ahead) / (2 * STEP)
-        scale = self._sd.ravel()  # the prior knows as much of every direction then
-        known, direction = np.linalg.eigh((curvature + curvature.T) / 2 * np.outer(scale, scale))
+        known, direction = np.linalg.eigh((curvature + curvature.T) / 2)
         # Of either sign of a direction the one that leans and spreads more: which grader comes
         # first must make no difference.
         direction *= np.where(direction.sum(axis=0) < 0, -1.0, 1.0)
-        return np.asarray(scale[:, None] * direction / np.sqrt(np.maximum(known, LEAST_KNOWN)))
+        return np.asarray(direction / np.sqrt(np.maximum(known, LEAST_KNOWN)))

@@ -27,7 +27,7 @@ from apps.reckoning.belief import (
     checked_care_prior,
     fit,
 )
-from apps.reckoning.graders import GraderDraws, GraderPriors, bounded, free_values
+from apps.reckoning.graders import GraderDraws, GraderPriors
 from apps.reckoning.marginal import Marginal
 
 DRAWS: Final = 32  # of the graders; in pairs, on both sides of the mode
@@ -54,11 +54,10 @@ def fit_mixed(
         return belief
     marginal = Marginal(fleet, priors, reports, grader_priors, checked_care_prior(care_prior))
     start = np.stack([belief.graders.lean_mean, belief.graders.log_spread_mean])
-    mode, axes = marginal.mode(free_values(start).ravel())
+    mode, axes = marginal.mode(grader_priors.free(start).ravel())
     normal = _normal_draws(draws, len(mode))
     free = mode + normal @ axes.T
     share = _shares(marginal.log_density(free) + 0.5 * np.sum(normal**2, axis=1))
-    lean, log_spread = bounded(free.reshape(draws, *start.shape)).transpose(1, 0, 2)
     mixture = _mixture(marginal, free, share)
     care, level_given_care = mixture.averaged()
     return replace(
@@ -66,7 +65,7 @@ def fit_mixed(
         care=care,
         level_given_care=level_given_care,
         level=np.einsum("ic,icjt->ijt", care, level_given_care),
-        graders=GraderDraws(share, lean, log_spread),
+        graders=GraderDraws.of(grader_priors, share, free.reshape(draws, *start.shape)),
         mixture=mixture,
     )
 

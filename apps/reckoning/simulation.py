@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.levels import LEVELS
 from apps.reckoning.work import YARD_RATE_SD, Prices, Purchase, Work, check_belief
 
 DRAWS = 8192
@@ -100,7 +99,8 @@ def simulate(
     applies = check_belief(care, level_given_care, work)
     generator = np.random.default_rng(seed)
     care_class, graders, outcome = _states(care.reshape(-1, 3), draws, generator)
-    level = _levels(care_class, graders, level_given_care, generator)
+    by_graders = level_given_care.reshape(care.size // 3, *level_given_care.shape[-3:])
+    level = _levels(care_class, graders, by_graders, generator)
     asked, extent = _calls(level, work, applies, generator)
     needed, needed_now = np.zeros((2, len(work.enabling), draws), dtype=bool)
     for enabling, needs in enumerate(work.needs.T):
@@ -148,11 +148,10 @@ def _states(care: Floats, draws: int, generator: np.random.Generator) -> tuple[L
 def _levels(
     care_class: Levels, graders: Ints, level_given_care: Floats, generator: np.random.Generator
 ) -> Levels:
-    """Levels (J, D) by the inverse distribution function."""
+    """Levels (J, D) by the inverse distribution function; level_given_care: (K, 3, J, 5)."""
     checkpoints, draws = level_given_care.shape[-2], len(care_class)
     chance = generator.random((checkpoints, draws), dtype=np.float32)
-    by_graders = level_given_care.reshape(-1, 3, checkpoints, LEVELS)
-    by_state = by_graders.swapaxes(0, 1).reshape(-1, checkpoints, LEVELS)  # as draws are sorted
+    by_state = np.concatenate(level_given_care.swapaxes(0, 1))  # as the draws are sorted
     edges = np.cumsum(by_state, axis=2)[:, :, :4].astype(np.float32)
     # A checkpoint that does not apply has no probability anywhere: level 0 by convention.
     edges[:, ~by_state.any(axis=(0, 2))] = 1

@@ -4,9 +4,9 @@ from functools import partial
 
 import pytest
 
-from apps.appraisal import computing
 from apps.appraisal.sentences import NOT_CONVERGED
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.reckoning import mixture
 from apps.viewings.findings import FindingDraft
 from apps.viewings.measures import Measured
 from tests.appraisal.test_arrays import submit
@@ -76,7 +76,7 @@ def test_a_measured_value_counts_by_its_scale(yard, cast):
 
 @pytest.fixture
 def unsettled(monkeypatch):
-    monkeypatch.setattr(computing, "fit", partial(computing.fit, max_rounds=2))
+    monkeypatch.setattr(mixture, "fit", partial(mixture.fit, max_rounds=2))
 
 
 def test_a_fit_that_settled_says_so(spring, cast):
