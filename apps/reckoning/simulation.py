@@ -144,6 +144,16 @@ def _total(price: Singles, units: Singles | Bools) -> Floats:
 def _states(care: Floats, draws: int, generator: np.random.Generator) -> tuple[Levels, Ints, Ints]:
     """Care class, draw of the graders and outcome of each draw, (D,) each, sorted by care class.
 
+    care: (K, 3). All in their proportions to within one draw. Draws of the graders take the same
+    runs of outcomes on every boat; within a run, any class may have any outcome.
+    """
+    place = (np.arange(draws) + 0.5) / draws
+    state = np.minimum(np.searchsorted(np.cumsum(care), place, side="right"), care.size - 1)
+    graders, care_class = np.divmod(state, care.shape[1])
+    outcome = np.argsort(graders + generator.random(draws))
+    order = np.argsort(care_class, kind="stable")
+    return care_class[order].astype(np.int8), graders[order], outcome[order]
+
 
 def _levels(
     care_class: Levels, graders: Ints, level_given_care: Floats, generator: np.random.Generator

@@ -471,13 +471,13 @@ def test_a_what_if_uses_the_pool_too(harbour, monkeypatch):
     for one in harbour.others:
         one.looked(3, USUAL)
     harbour.pooled()
-    real = computing.fit
+    real = computing.fit_mixed
 
     def fit(*given, care_prior, **options):
         used.append(list(care_prior))
         return real(*given, care_prior=care_prior, **options)
 
-    monkeypatch.setattr(computing, "fit", fit)
+    monkeypatch.setattr(computing, "fit_mixed", fit)
     body = {"pot": {"amount": "50000.00", "currency": "USD"}}
     asked = tern.organiser.post(f"/lists/{tern.yard.list.pk}/what-if", body)
     assert asked.status_code == 200, asked.content
