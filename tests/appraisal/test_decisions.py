@@ -11,7 +11,8 @@ from apps.reckoning.levels import mean_level
 from tests.bench import bench_decisions
 from tests.bench.bench_decisions import PAPER, WAYS, Played, losses, play
 from tests.bench.paper import by_the_price, by_the_worst, jobs_on_paper, on_paper
-from tests.bench.seasons import ASSUMED, OTHERWISE, season
+from tests.bench.seasons import season
+from tests.bench.worlds import ASSUMED, OTHERWISE
 
 FEW = range(3000, 3008)
 

@@ -17,6 +17,7 @@ boats not worth having are.
 import argparse
 import os
 import sys
+import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -36,7 +37,8 @@ from apps.reckoning.arrays import Floats  # noqa: E402
 from apps.reckoning.belief import CARE_PRIOR  # noqa: E402
 from apps.reckoning.levels import LEVELS  # noqa: E402
 from tests.bench.paper import by_the_price, by_the_worst, on_paper  # noqa: E402
-from tests.bench.seasons import OTHERWISE, WORLDS, Season, World, season, uuid  # noqa: E402
+from tests.bench.seasons import season  # noqa: E402
+from tests.bench.worlds import OTHERWISE, WORLDS, Season, World  # noqa: E402
 
 PAPER = {"paper": 0.0, "paper + 25%": 0.25, "paper + 50%": 0.5}
 WAYS = ("board", "limit", *PAPER, "worst level", "asking price")

@@ -11,9 +11,8 @@ in every area, and bad things are seen less often.
 """
 
 import uuid
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,82 +22,22 @@ from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.inputs import Boat, Brief, Buyer, Inputs
 from apps.catalogue.content import Snapshot
 from apps.catalogue.reading import read_catalogue
-from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.arrays import Ints
 from apps.reckoning.belief import CARE_PRIOR, expected_levels, prior_levels
-from apps.reckoning.graders import WIDENING
-from apps.reckoning.levels import LEVELS, discretised_normal
-from apps.viewings.facts import ConditionsMet, LiveFinding
-
-TODAY = date(2026, 3, 1)
-FIRST_VISIT = datetime(2026, 1, 10, 10, tzinfo=UTC)
-PEOPLE = 3
-LAY_SO = ConditionsMet("", None, "", None, None, None, "", "")
-SURENESS = tuple(WIDENING)
-# Areas that whoever keeps an engine well keeps well; the rest goes with hull and rig.
-ENGINE_AREAS = frozenset(
-    {"engine", "exhaust-cooling", "fuel", "propulsion", "electrics", "plumbing", "cooking-gas"}
+from tests.bench.seeing import first_looks
+from tests.bench.worlds import (
+    ENGINE_AREAS,
+    PEOPLE,
+    TODAY,
+    Rater,
+    Season,
+    Truth,
+    World,
+    heavy_tailed,
+    new_id,
+    one_of_each,
+    rounded,
 )
-
-
-@dataclass(frozen=True)
-class World:
-    """How the truth is made.
-
-    two_cares: engine and systems are kept apart from hull and rig. tails: degrees of freedom of
-    Student's t, above 2, in place of a normal of the same standard deviation. area_lean: standard
-    deviation of how a person's lean differs from area to area, in levels. hiding: by how much less
-    often each worse level is seen.
-    """
-
-    name: str
-    two_cares: bool = False
-    tails: float | None = None
-    area_lean: float = 0.0
-    hiding: float = 0.0
-
-
-ASSUMED = World("assumed")
-OTHERWISE = World("otherwise", two_cares=True, tails=3.0, area_lean=0.4, hiding=0.2)
-WORLDS = {world.name: world for world in (ASSUMED, OTHERWISE)}
-
-
-@dataclass(frozen=True, eq=False)
-class Rater:
-    """How one person sees: lean and spread in levels, and lean by area on top, (areas,)."""
-
-    person_id: uuid.UUID
-    lean: float
-    spread: float
-    by_area: Floats
-
-    @property
-    def whole_spread(self) -> float:
-        """With what the areas add, as far as one spread for everything can say it."""
-        return float(np.hypot(self.spread, self.by_area.std()))
-
-
-@dataclass(frozen=True, eq=False)
-class Truth:
-    """care: (I, 2) class of hull and rig, and of engine and systems. level: (I, J)."""
-
-    care: Ints
-    level: Ints
-    raters: tuple[Rater, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Season:
-    """arrays: of the list before anybody looked. area: (J,) index of each checkpoint's area."""
-
-    world: World
-    inputs: Inputs
-    truth: Truth
-    arrays: ListArrays
-    area: Ints
-
-    def with_findings(self, more: Iterable[LiveFinding]) -> "Season":
-        findings = (*self.inputs.findings, *more)
-        return replace(self, inputs=replace(self.inputs, findings=findings))
 
 
 def season(number: int, world: World, *, seen: tuple[float, float] = (0.25, 0.75)) -> Season:
@@ -125,8 +64,8 @@ def season(number: int, world: World, *, seen: tuple[float, float] = (0.25, 0.75
 
 @lru_cache(maxsize=1)
 def snapshot() -> Snapshot:
-    folder = Path(__file__).parents[2] / "fixtures" / "catalogue"
-    catalogue = read_catalogue(folder)
+    """The catalogue as it is shipped."""
+    catalogue = read_catalogue(Path(__file__).parents[2] / "fixtures" / "catalogue")
     return Snapshot(1, catalogue, dict.fromkeys(catalogue.checkpoints, 1))
 
 
@@ -143,7 +82,7 @@ def _boat(rng: np.random.Generator) -> Boat:
         if rng.random() < chance:
             numbers[year] = float(TODAY.year - round(rng.uniform(1, min(age, longest))))
     return Boat(
-        id=_id(rng),
+        id=new_id(rng),
         name="",
         stage="listed",
         stage_reason="",
@@ -183,9 +122,9 @@ def _inputs(boats: tuple[Boat, ...], rng: np.random.Generator) -> Inputs:
         findings=(),
         clearances=(),
         snapshot=snapshot(),
-        list_id=_id(rng),
+        list_id=new_id(rng),
         brief=_brief(float(rng.uniform(38_000, 52_000))),
-        buyers=tuple(Buyer(_id(rng), 1 / PEOPLE) for _ in range(PEOPLE)),
+        buyers=tuple(Buyer(new_id(rng), 1 / PEOPLE) for _ in range(PEOPLE)),
         wants=(),
         worths={},
         ballots={},
@@ -271,109 +210,5 @@ def _levels(
     return np.where(arrays.fleet.applies, rounded(mean + noise), 0)
 
 
-# --- What people see -----------------------------------------------------------------------------
-
-
-def first_looks(
-    played: Season, i: int, share: float, rng: np.random.Generator
-) -> list[LiveFinding]:
-    """One to three people go and look at this share of a boat between them."""
-    who = rng.permutation(PEOPLE)[: rng.integers(1, PEOPLE + 1)]
-    seen = visible(played, i) & (rng.random(len(played.area)) < chance_to_see(played, i, share))
-    looked = (rng.random((len(who), len(seen))) < 0.5) & seen
-    looked[rng.integers(len(who), size=len(seen)), np.arange(len(seen))] |= seen
-    at = FIRST_VISIT + timedelta(days=int(rng.integers(40)))
-    findings = []
-    for person, theirs in zip(who, looked, strict=True):
-        findings += looks_of(played, i, int(person), np.flatnonzero(theirs), at, rng)
-    return findings
-
-
-def visible(played: Season, i: int) -> Bools:
-    """(J,): what a member can look at on this boat."""
-    theirs = [not checkpoint.professional_only for checkpoint in played.arrays.checkpoints]
-    return played.arrays.fleet.applies[i] & np.array(theirs)
-
-
-def chance_to_see(played: Season, i: int, share: float) -> Floats:
-    """(J,) chance that something is looked at, on average about this share."""
-    return np.minimum(share * np.exp(-played.world.hiding * (played.truth.level[i] - 1.0)), 1.0)
-
-
-def looks_of(
-    played: Season,
-    i: int,
-    person: int,
-    checkpoints: Ints,
-    at: datetime,
-    rng: np.random.Generator,
-) -> list[LiveFinding]:
-    """What one person reports of these checkpoints of a boat, from one visit."""
-    rater = played.truth.raters[person]
-    sure = rng.choice(len(SURENESS), len(checkpoints))
-    level = reported(
-        played.truth.level[i, checkpoints],
-        rater.lean + rater.by_area[played.area[checkpoints]],
-        rater.spread * np.array(list(WIDENING.values()))[sure],
-        played.world,
-        rng,
-    )
-    boat, viewing = played.inputs.boats[i].id, _id(rng)
-    return [
-        LiveFinding(
-            checkpoint=played.arrays.checkpoints[j].code,
-            checkpoint_version_id=1,
-            kind="looked",
-            level=int(said),
-            reason="",
-            sureness=SURENESS[how],
-            measured_value=None,
-            measured_unit="",
-            candidate_id=boat,
-            submission_id=viewing,
-            author_id=rater.person_id,
-            author_name="",
-            capacity="member",
-            profession="",
-            viewing_id=viewing,
-            seen_at=at,
-            submitted_at=at,
-            conditions=LAY_SO,
-        )
-        for j, said, how in zip(checkpoints, level, sure, strict=True)
-    ]
-
-
-def reported(
-    true: Ints, lean: Floats, spread: Floats, world: World, rng: np.random.Generator
-) -> Ints:
-    """(N,) levels that are reported of true ones."""
-    if world.tails is None:
-        return one_of_each(discretised_normal(true + lean, spread), rng)
-    return rounded(true + lean + spread * heavy_tailed(world.tails, true.shape, rng))
-
-
-# --- Draws ---------------------------------------------------------------------------------------
-
-
-def one_of_each(level: Floats, rng: np.random.Generator) -> Ints:
-    """One level from each distribution; level (..., 5)."""
-    reached = rng.random((*level.shape[:-1], 1)) > np.cumsum(level, axis=-1)
-    return np.minimum(reached.sum(axis=-1), LEVELS - 1)
-
-
-def heavy_tailed(freedom: float, shape: tuple[int, ...], rng: np.random.Generator) -> Floats:
-    """Student's t, scaled to a standard deviation of 1."""
-    return rng.standard_t(freedom, shape) * np.sqrt((freedom - 2) / freedom)
-
-
-def rounded(value: Floats) -> Ints:
-    return np.clip(np.rint(value), 0, LEVELS - 1).astype(np.intp)
-
-
 def _one_of(rng: np.random.Generator, chances: Mapping[str, float]) -> str:
     return str(rng.choice(list(chances), p=list(chances.values())))
-
-
-def _id(rng: np.random.Generator) -> uuid.UUID:
-    return uuid.UUID(bytes=rng.bytes(16))
