@@ -77,6 +77,12 @@ def _utility(told: Computed, i: int, care: Floats, level: Floats) -> float:
     cost, brief = told.costs[i], told.inputs.brief
     assert cost is not None  # every boat of a season can be priced
     draws = simulate(care, level, cost.costing.work, cost.costing.purchase, seed=i + 1, draws=DRAWS)
-    penalty = overrun_penalty(brief.required_confidence)
-    worth = told.standing.group_worth[i]
-    return float(expected_regretted_surplus(worth, draws.all_in, brief.pot, penalty))
+    return float(
+        expected_regretted_surplus(
+            told.standing.group_worth[i],
+            draws.all_in,
+            draws.upfront,
+            brief.pot,
+            overrun_penalty(brief.required_confidence),
+        )
+    )
