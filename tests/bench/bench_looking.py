@@ -20,21 +20,22 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
 # The first sets Django up, without a database.
-from tests.bench.bench_decisions import PROCESSES, Mean, chosen, knowing_raters, ratio, true_worth
+from tests.bench.bench_decisions import PROCESSES, Mean, knowing_raters, ratio, true_worth
 
 from apps.appraisal import computing  # isort: skip
-from apps.appraisal.computing import Computed, compute
+from apps.appraisal.computing import Believed, Computed, believe, compute
 from apps.appraisal.deciding import Deciding, deciding_of, lookers_of, surveyor_reports
 from apps.appraisal.next_looks import usual_reports
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.looking import survey_advice
-from tests.bench.brute_force import best_visit
+from tests.bench.brute_force import quick_of, worth_by_trying
+from tests.bench.quick import of_boat
 from tests.bench.seasons import season
 from tests.bench.seeing import survey_of, visible, visit_of
 from tests.bench.worlds import PEOPLE, WORLDS, Season, World
@@ -56,43 +57,68 @@ LIES = {
 
 @dataclass(frozen=True, eq=False)
 class State:
-    """What the group knows, and what the board would have it do."""
+    """What the group knows, and what the board would have it do. utility: (I,) E[U]."""
 
     played: Season
-    computed: Computed
-
-    @classmethod
-    def of(cls, played: Season) -> "State":
-        return cls(played, compute(played.inputs))
+    believed: Believed
+    utility: Floats
 
     @property
     def choice(self) -> int | None:
-        return chosen(self.computed)
+        return self.leader if self.utility[self.leader] > 0 else None
 
     @property
     def leader(self) -> int:
-        return self.computed.standing.order[0]
+        return int(self.utility.argmax())
 
     @property
     def least_seen(self) -> int:
-        return int(np.argmin(self.computed.believed.condition.coverage))
+        return int(np.argmin(self.believed.condition.coverage))
+
+    @cached_property
+    def computed(self) -> Computed:
+        return compute(self.played.inputs, believed=self.believed)
+
+
+class Board:
+    """The board of one season as it begins, and quickly again with more findings."""
+
+    def __init__(self, played: Season) -> None:
+        computed = compute(played.inputs)
+        self.quick = quick_of(computed)
+        self.begins = State(played, computed.believed, computed.standing.group_utility)
+        self.base = self._quickly(computed.believed)
+
+    def again(self, played: Season) -> State:
+        """By how much the expected utility moves is worked out quickly, on the same few draws."""
+        believed = believe(played.inputs)
+        moved = self._quickly(believed) - self.base
+        return State(played, believed, self.begins.utility + moved)
+
+    def _quickly(self, believed: Believed) -> Floats:
+        return np.array([one(*of_boat(believed.belief, i)) for i, one in enumerate(self.quick)])
 
 
 @dataclass(frozen=True)
 class Made:
-    """One look that was made: what it was predicted to be worth, and what it saved, in money."""
+    """One look that was made: what it was predicted to be worth, and what it saved, in money.
+
+    tried: what many tries in simulation say it is worth, told how everybody sees.
+    """
 
     predicted: float
     saved: float
+    tried: float = np.nan
 
 
 Kinds = Mapping[str, Mapping[str, Made]]  # by kind of look, then by rule
 
 
 def play_looks(number: int, world: World) -> Kinds:
-    before = State.of(season(number, world, seen=THIN))
+    board = Board(season(number, world, seen=THIN))
+    before = board.begins
     rng = np.random.default_rng([31, number])
-    trial = Trial(number, before, true_worth(before.played, before.computed)[0], rng)
+    trial = Trial(number, board, true_worth(before.played, before.computed)[0], rng)
     deciding = deciding_of(before.computed)
     if deciding is None:
         return {}
@@ -108,9 +134,10 @@ class Trial:
     """All looks of one season; each brings home the same whichever rule asks for it."""
 
     def __init__(
-        self, number: int, before: State, utility: Floats, rng: np.random.Generator
+        self, number: int, board: Board, utility: Floats, rng: np.random.Generator
     ) -> None:
-        self.number, self.before, self.utility = number, before, utility
+        self.number, self.board, self.utility = number, board, utility
+        self.before = before = board.begins
         boats = len(utility)
         self.any_boat = rng.integers(boats, size=2)
         self.person = rng.permutation(PEOPLE)[:2]
@@ -135,27 +162,39 @@ class Trial:
                 state.played, boat, int(self.person[turn]), self.possible[boat], turn,
                 self.rng(1, turn, boat),
             )  # fmt: skip
-            self.seen[key] = State.of(state.played.with_findings(found))
+            self.seen[key] = self.board.again(state.played.with_findings(found))
         return self.seen[key]
 
     # --- One visit ---
 
     def visits(self, deciding: Deciding) -> dict[str, Made]:
-        predicted = self.predicted(self.before, deciding)
-        contenders = np.flatnonzero(predicted >= 1.0)
+        predicted, tried = self.predicted(self.before, deciding), self.tried(deciding)
         boats = {"advised": int(predicted.argmax()), **self.rules(self.before, 0)}
+        boats["best possible"] = int(tried[0].argmax())
+        made = {
+            rule: Made(
+                predicted[boat], self.saved(self.visited(self.before, boat, 0)), tried[1, boat]
+            )
+            for rule, boat in boats.items()
+        }
+        could = (self.visited(self.before, int(i), 0) for i in np.flatnonzero(tried.any(axis=0)))
+        return made | {"hindsight": Made(np.nan, max([0.0, *map(self.saved, could)]), np.nan)}
+
+    def tried(self, deciding: Deciding) -> Floats:
+        """(2, I) worth of a visit to each boat by trying, from two halves of the tries."""
         played = self.before.played
         told = compute(replace(played.inputs, pooled=knowing_raters(played)))
         rater = played.truth.raters[int(self.person[0])]
-        boats["best possible"], _ = best_visit(
-            told, rater, self.possible, contenders.tolist(), self.number
-        )
-        made = {
-            rule: Made(predicted[boat], self.saved(self.visited(self.before, boat, 0)))
-            for rule, boat in boats.items()
-        }
-        all_made = [self.saved(self.visited(self.before, int(i), 0)) for i in contenders]
-        return made | {"hindsight": Made(np.nan, max([0.0, *all_made]))}
+        may_matter = [
+            i for n, i in enumerate(deciding.boats) if deciding.decision.everything(n) >= 1.0
+        ]
+        worth = np.zeros((2, len(self.utility)))
+        for i in may_matter:
+            rng = np.random.default_rng([5, self.number, i])
+            worth[:, i] = worth_by_trying(
+                told, i, rater, self.possible[i], self.board.quick[i], rng
+            )
+        return worth
 
     def predicted(self, state: State, deciding: Deciding) -> Floats:
         """(I,) as the service works it out."""
@@ -206,7 +245,7 @@ class Trial:
         key = ("survey", boat)
         if key not in self.seen:
             found = survey_of(self.before.played, boat, self.rng(2, boat))
-            self.seen[key] = State.of(self.before.played.with_findings(found))
+            self.seen[key] = self.board.again(self.before.played.with_findings(found))
         return self.seen[key]
 
     # --- One check ---
@@ -235,7 +274,7 @@ class Trial:
                 self.before.played, boat, int(self.person[0]), only, 0,
                 self.rng(3, boat, checkpoint),
             )  # fmt: skip
-            self.seen[key] = State.of(self.before.played.with_findings(found))
+            self.seen[key] = self.board.again(self.before.played.with_findings(found))
         return self.seen[key]
 
 
@@ -268,12 +307,16 @@ def report(seasons: Sequence[Kinds], world: World) -> bool:
     print(f"world: {world.name}; {len(seasons)} seasons after thin looks")
     reached = True
     for kind in seasons[0]:
-        print(f"{kind:14} {'predicted':>10} {'saved':>20}")
+        print(f"{kind:14} {'predicted':>10} {'by trying':>16} {'saved':>20}")
         for rule in seasons[0][kind]:
-            predicted = Mean.of([one[kind][rule].predicted for one in seasons])
-            came = Mean.of(saved(seasons, kind, rule))
+            made = [one[kind][rule] for one in seasons]
+            predicted, tried, came = (
+                Mean.of([getattr(one, name) for one in made])
+                for name in ("predicted", "tried", "saved")
+            )
             told = "" if np.isnan(predicted.value) else f"{predicted.value:,.0f}"
-            print(f"  {rule:12} {told:>10} {came.value:10,.0f} +- {came.error:5,.0f}")
+            trying = "" if np.isnan(tried.value) else f"{tried.value:,.0f} +- {tried.error:3,.0f}"
+            print(f"  {rule:12} {told:>10} {trying:>16} {came.value:10,.0f} +- {came.error:5,.0f}")
         reached &= enough(seasons, kind)
     return reached
 

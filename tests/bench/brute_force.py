@@ -10,46 +10,60 @@ import numpy as np
 
 from apps.appraisal.computing import Computed
 from apps.reckoning.arrays import Bools, Floats
-from apps.reckoning.costs import simulate
 from apps.reckoning.graders import WIDENING
 from apps.reckoning.levels import LEVELS
-from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
+from apps.reckoning.utility import overrun_penalty
+from tests.bench.quick import Quick, averaged, of_boat
 from tests.bench.seeing import report_chances
 from tests.bench.worlds import Rater, one_of_each
 
-TRIES, DRAWS = 48, 384
+TRIES = 64
 
 
-def best_visit(
-    told: Computed, rater: Rater, possible: Bools, among: list[int], seed: int
-) -> tuple[int, Floats]:
-    """The boat a visit to whom is worth most, and what each is worth, (I,).
+def quick_of(computed: Computed) -> list[Quick]:
+    """Of every boat."""
+    brief = computed.inputs.brief
+    return [
+        Quick(
+            cost.costing.work,
+            cost.costing.purchase,
+            worth=float(worth),
+            pot=brief.pot,
+            penalty=overrun_penalty(brief.required_confidence),
+            seed=boat.id.int % 2**63,
+        )
+        for boat, cost, worth in zip(
+            computed.inputs.boats, computed.costs, computed.standing.group_worth, strict=True
+        )
+        if cost is not None  # every boat of a season can be priced
+    ]
 
-    told: worked out with everybody's lean and spread known. possible: (I, J). among: boats that may
-    be worth it.
+
+def worth_by_trying(
+    told: Computed,
+    i: int,
+    rater: Rater,
+    possible: Bools,
+    quick: Quick,
+    rng: np.random.Generator,
+) -> tuple[float, float]:
+    """What a visit to boat i is worth, in money, by each half of the tries.
+
+    Who chooses by one half and counts the other is not flattered by chance. told: worked out with
+    everybody's lean and spread known. possible: (J,) what can be looked at.
     """
-    worth = np.zeros(len(told.inputs.boats))
-    for i in among:
-        worth[i] = _worth(told, i, rater, possible[i], np.random.default_rng([seed, i]))
-    return int(worth.argmax()), worth
-
-
-def _worth(
-    told: Computed, i: int, rater: Rater, possible: Bools, rng: np.random.Generator
-) -> float:
     utility = told.standing.group_utility
     other = max(0.0, float(np.delete(utility, i).max(initial=0.0)))
-    care, level = told.belief.care[i], told.belief.level_given_care[i]
+    care, level = of_boat(told.belief, i)
+    care, level = averaged(care, level)
+    tries = (_after_a_visit(care, level, rater, possible, rng) for _ in range(TRIES))
     # Errors of so few draws are the same for all tries: they go with the difference to no visit.
-    error = _utility(told, i, care, level) - utility[i]
-    after = np.array(
-        [
-            _utility(told, i, *_after_a_visit(care, level, rater, possible, rng))
-            for _ in range(TRIES)
-        ]
+    after = np.array([quick(*one) for one in tries]) - quick(care, level) + utility[i]
+    first, second = (
+        float(np.maximum(half, other).mean() - max(half.mean(), other))
+        for half in (after[::2], after[1::2])
     )
-    after -= error
-    return float(np.maximum(after, other).mean() - max(after.mean(), other))
+    return first, second
 
 
 def _after_a_visit(
@@ -71,18 +85,3 @@ def _after_a_visit(
     weight = np.log(np.maximum(care, 1e-300)) + np.log(np.maximum(evidence, 1e-300)).sum(axis=1)
     posterior = np.exp(weight - weight.max())
     return posterior / posterior.sum(), after
-
-
-def _utility(told: Computed, i: int, care: Floats, level: Floats) -> float:
-    cost, brief = told.costs[i], told.inputs.brief
-    assert cost is not None  # every boat of a season can be priced
-    draws = simulate(care, level, cost.costing.work, cost.costing.purchase, seed=i + 1, draws=DRAWS)
-    return float(
-        expected_regretted_surplus(
-            told.standing.group_worth[i],
-            draws.all_in,
-            draws.upfront,
-            brief.pot,
-            overrun_penalty(brief.required_confidence),
-        )
-    )
