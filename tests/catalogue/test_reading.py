@@ -78,6 +78,8 @@ REMEDIES, SCALES = "remedies.toml", "scales.toml"
         (KEEL, 'unit = "mm"', 'unit = "in"', "joint: measure: unit 'in' is not the scale's 'mm'"),
         (KEEL, "extent = [0, 1, 1, 1, 0]", "extent = [0, 0, 1, 1, 0]",
          "joint: remedies: reseal: is likely at level 1 but has no extent there"),
+        (KEEL, "professional_only = false", "professional_only = false\nreceipt_clears = true",
+         "joint: receipt_clears: a receipt says nothing about structure"),
         (KEEL, 'area = "keel"', 'area = "fin"', "area: 'fin' belongs in a file of its own name"),
         (SAILS, "position = 10", "position = 20", "position: 20 is taken by another area"),
         (KEEL, 'code = "iron"', 'code = "joint"', "joint: code: 'joint' is used twice"),
@@ -213,6 +215,12 @@ def test_the_catalogue_is_sound_and_nothing_in_it_is_idle(real):
     measured = {each.measure.scale for each in checkpoints if each.measure}
     assert measured == set(real.scales) - {"tap-dull-share"}  # read off recordings
     assert {code for each in real.remedies.values() for code in each.enabling} == set(real.enabling)
+
+
+def test_dated_gear_and_small_things_close_by_a_receipt(real):
+    closed = {each.code for each in real.checkpoints.values() if each.receipt_clears}
+    assert closed >= {"dated-safety-gear", "fire-extinguishers", "hatches", "guard-wires"}
+    assert all(real.checkpoints[code].walk_away_level is None for code in closed)
 
 
 def test_failed_costs_more_than_sound(real):
