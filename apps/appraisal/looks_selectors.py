@@ -68,6 +68,20 @@ def next_looks_read(
     }
 
 
+def check_worths_seen(*, person: Person, candidate: Candidate, **_: Any) -> dict[str, float]:
+    """What a look at each of a boat's checkpoints is worth, by code, as far as the person may see.
+
+    Receiver of `viewings.signals.worths_wanted`. Whoever sees no valuations gets none.
+    """
+    appraisal = ListAppraisal.objects.filter(pk=candidate.list_id).first()
+    stored = looks_seen(Reader.of(person, candidate.list), appraisal).results
+    return {
+        row["checkpoint"]: float(row["worth"]["amount"])
+        for row in stored.get("checks", ())
+        if row["candidate_id"] == str(candidate.pk)
+    }
+
+
 def of_costs(appraisal: ListAppraisal | None, asked: list[Json], names: Names) -> Json:
     """What looks would tell of costs, the same for every reader."""
     stored = appraisal.cost_looks if appraisal else {}

@@ -68,7 +68,8 @@ def checklist(
     for checkpoint in catalogue.checkpoints.values():
         if not applies(checkpoint, particulars):
             continue
-        if reasons := prevented(checkpoint, conditions):
+        # A call is possible however she lies.
+        if checkpoint.place != "ask" and (reasons := prevented(checkpoint, conditions)):
             not_possible.append(PreventedCheck(checkpoint, reasons))
         else:
             cautions = tuple(catalogue.cautions[code] for code in checkpoint.cautions)

@@ -176,6 +176,10 @@ def checkpoint_shape_contradictions(
     checkpoint: content.Checkpoint, catalogue: Catalogue
 ) -> Iterator[str]:
     """Contradictions within the checkpoint itself, whatever its remedies cost."""
+    if checkpoint.place == "ask" and not checkpoint.ask:
+        yield "ask: is empty although it is asked by telephone"
+    if both := set(checkpoint.prevented_by) & set(checkpoint.hampered_by):
+        yield f"hampered_by: {', '.join(sorted(both))} prevents it already"
     if checkpoint.professional_only and not checkpoint.professional:
         yield "professional: is empty although professional_only is true"
     if checkpoint.receipt_clears and not receipt_may_clear(checkpoint):

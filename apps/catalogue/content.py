@@ -30,6 +30,18 @@ PROFESSIONALS = (
 # Whose age counts for the belief about a checkpoint before anybody looked.
 AGES_WITH = ("boat", "engine", "standing_rigging", "sails")
 
+# Where one stands to look, in walking order. What is asked by telephone needs no visit.
+PLACES: Mapping[str, str] = {
+    "ask": "By telephone, before you go",
+    "ground": "From the ground or the dock",
+    "deck": "On deck",
+    "hatch": "At the open hatch, before anybody goes below",
+    "below": "Below",
+    "engine": "At the engine",
+}
+# 1: in a first look of a quarter of an hour; 2: in one of an hour; 3: on a second visit.
+PRIORITIES = (1, 2, 3)
+
 # The particulars of a boat on which it depends whether a checkpoint applies.
 PARTICULARS: Mapping[str, tuple[str, ...]] = {
     "hull_material": ("grp", "cored_grp", "steel", "aluminium", "wood", "ferrocement"),
@@ -244,7 +256,12 @@ class RemedyCall:
 
 @dataclass(frozen=True)
 class Checkpoint:
-    """One thing to look at. `position` is the walking order within its area."""
+    """One thing to look at.
+
+    Walking order goes by `place`, the area and, within both, `position`. priority: 1 to 3, what to
+    look at first (`PRIORITIES`). minutes: that it takes. ask: what to ask the seller, empty where
+    nothing that the seller says would help. hampered_by: what makes a guess of the look.
+    """
 
     code: str
     area: str
@@ -268,6 +285,11 @@ class Checkpoint:
     remedies: tuple[RemedyCall, ...]
     tags: tuple[str, ...]
     source: str
+    place: str
+    priority: int
+    minutes: int
+    ask: str
+    hampered_by: tuple[str, ...]
 
     @property
     def guarded(self) -> bool:
@@ -368,6 +390,19 @@ class Snapshot:
         return frozenset(
             code for (of, code), whose in self.own.items() if (of, whose) == (kind, owner)
         )
+
+
+def in_walking_order(
+    checkpoints: Iterable[Checkpoint], area_positions: Mapping[str, int]
+) -> dict[str, Checkpoint]:
+    """By code, as one comes past them: by place, the area's position and their own."""
+    places = list(PLACES)
+
+    def order(checkpoint: Checkpoint) -> tuple[int, int, int, str]:
+        area = area_positions.get(checkpoint.area, len(area_positions))
+        return places.index(checkpoint.place), area, checkpoint.position, checkpoint.code
+
+    return {checkpoint.code: checkpoint for checkpoint in sorted(checkpoints, key=order)}
 
 
 def digest(*said: Any) -> str:

@@ -8,6 +8,7 @@ from uuid_utils.compat import uuid7
 
 from apps.catalogue import content
 from apps.catalogue.own.models import CatalogueChange  # noqa: F401 (a model of this app too)
+from apps.catalogue.reading import USUAL_MINUTES, USUAL_PLACE, USUAL_PRIORITY
 
 
 def choices(words: tuple[str, ...]) -> list[tuple[str, str]]:
@@ -269,7 +270,9 @@ class CheckpointVersion(Version):
     )
     checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="versions")
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="+")
-    position = models.PositiveSmallIntegerField(help_text="walking order within the area")
+    position = models.PositiveSmallIntegerField(
+        help_text="walking order within its area at its place"
+    )
     look = models.TextField()
     tools = models.JSONField(default=list)
     levels = models.JSONField(help_text="five descriptions, sound to failed")
@@ -278,6 +281,15 @@ class CheckpointVersion(Version):
     walk_away_level = models.PositiveSmallIntegerField(null=True)
     cautions = models.ManyToManyField(Caution, related_name="+")
     prevented_by = models.JSONField(default=list)
+    hampered_by = models.JSONField(default=list, help_text="what makes a guess of the look")
+    place = models.CharField(
+        max_length=6, default=USUAL_PLACE, choices=list(content.PLACES.items())
+    )
+    priority = models.PositiveSmallIntegerField(
+        default=USUAL_PRIORITY, help_text="1: in a first look of a quarter of an hour"
+    )
+    minutes = models.PositiveSmallIntegerField(default=USUAL_MINUTES, help_text="that it takes")
+    ask = models.CharField(max_length=300, blank=True, help_text="what to ask the seller")
     professional = models.CharField(
         max_length=20, blank=True, choices=choices(content.PROFESSIONALS)
     )
@@ -331,6 +343,12 @@ class CheckpointVersion(Version):
                     | (Q(walk_away_level__gte=1) & Q(walk_away_level__lte=4))
                 ),
                 name="checkpoint_version_levels_0_to_4",
+            ),
+            models.CheckConstraint(
+                condition=Q(place__in=content.PLACES)
+                & Q(priority__in=content.PRIORITIES)
+                & Q(minutes__gte=1),
+                name="checkpoint_version_where_and_when_known",
             ),
             models.CheckConstraint(
                 condition=Q(professional_only=False) | ~Q(professional=""),

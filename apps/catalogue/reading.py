@@ -164,11 +164,10 @@ def build(documents: Mapping[str, Document]) -> Catalogue:
         remedies={row["code"]: remedy(row) for row in remedies["remedy"]},
         fees={row["code"]: fee(row) for row in documents["purchase.toml"]["fee"]},
         running={row["code"]: fee(row) for row in documents["running.toml"]["running"]},
-        checkpoints={
-            row["code"]: checkpoint(row, doc["area"])
-            for doc in area_files
-            for row in sorted(doc["checkpoint"], key=lambda row: row["position"])
-        },
+        checkpoints=content.in_walking_order(
+            (checkpoint(row, doc["area"]) for doc in area_files for row in doc["checkpoint"]),
+            {doc["area"]: doc["position"] for doc in area_files},
+        ),
     )
 
 
@@ -246,6 +245,10 @@ def fee(row: Document) -> content.Fee:
     )
 
 
+# For what a club or a group adds without saying where and when to look at it.
+USUAL_PLACE, USUAL_PRIORITY, USUAL_MINUTES = "below", 2, 2
+
+
 def checkpoint(row: Document, area: str) -> content.Checkpoint:
     belief = row["belief"]
     measure = row.get("measure")
@@ -281,4 +284,9 @@ def checkpoint(row: Document, area: str) -> content.Checkpoint:
         ),
         tags=tuple(row.get("tags", ())),
         source=row["source"],
+        place=row.get("place", USUAL_PLACE),
+        priority=row.get("priority", USUAL_PRIORITY),
+        minutes=row.get("minutes", USUAL_MINUTES),
+        ask=row.get("ask", ""),
+        hampered_by=tuple(row.get("hampered_by", ())),
     )

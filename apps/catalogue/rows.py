@@ -21,8 +21,12 @@ PLAIN = (
     "professional_only",
     "receipt_clears",
     "source",
+    "place",
+    "priority",
+    "minutes",
+    "ask",
 )
-LISTS = ("tools", "levels", "concerns", "prevented_by", "tags")
+LISTS = ("tools", "levels", "concerns", "prevented_by", "hampered_by", "tags")
 
 
 def points(name: str, three: ThreePoints) -> dict[str, float]:

@@ -100,6 +100,12 @@ REMEDY = table(
     {"count": text(60), "own_hours_factor": number(1, 5), "variants": list_of(VARIANT, "variants")},
 )
 
+# Of a checkpoint: the files say it of each; what a club or a group leaves out is as beneath.
+WHERE_AND_WHEN = {
+    "place": word(*content.PLACES),
+    "priority": whole(min(content.PRIORITIES), max(content.PRIORITIES)),
+    "minutes": whole(1, 60),
+}
 CHECKPOINT = table(
     {
         "code": CODE,
@@ -122,8 +128,11 @@ CHECKPOINT = table(
             }
         ),
         "source": SOURCE,
+        **WHERE_AND_WHEN,
     },
     {
+        "ask": text(300),
+        "hampered_by": list_of(word(*content.REASONS), "reasons", uniqueItems=True),
         "tools": list_of(text(60), "tools", uniqueItems=True),
         "walk_away_level": whole(1, 4),
         "receipt_clears": BOOLEAN,

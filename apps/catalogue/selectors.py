@@ -13,7 +13,7 @@ from uuid import UUID
 from django.db.models import Q, QuerySet
 
 from apps.catalogue import rows
-from apps.catalogue.content import Catalogue, Snapshot, digest
+from apps.catalogue.content import PLACES, Catalogue, Snapshot
 from apps.catalogue.models import (
     Area,
     Caution,
@@ -26,12 +26,14 @@ from apps.catalogue.models import (
     RunningCost,
     Scale,
 )
+from apps.catalogue.own.kinds import CHECKPOINTS
 from apps.catalogue.own.layers import (
     Layer,
     entries_at,
     laid_over,
     layers_of_club,
     layers_of_group,
+    thing_of,
 )
 from apps.catalogue.own.models import CatalogueChange
 from apps.exchange.errors import Conflict, NotVisible
@@ -53,7 +55,11 @@ def current_checkpoints(
     if area:
         versions = versions.filter(area=area)
     # Not every database can look into a JSON list, and they are few.
-    return [version for version in versions if concern is None or concern in version.concerns]
+    places = list(PLACES)
+    return sorted(
+        (version for version in versions if concern is None or concern in version.concerns),
+        key=lambda version: places.index(version.place),
+    )
 
 
 def checkpoint_versions(code: str) -> list[CheckpointVersion]:
@@ -161,12 +167,12 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
 
 def versions_worded_otherwise(group_ids: Collection[UUID], snapshot: Snapshot) -> set[int]:
     """Groups' own versions of checkpoints that say something else than the snapshot. One query."""
-    said = {code: digest(one) for code, one in snapshot.catalogue.checkpoints.items()}
+    catalogue = snapshot.catalogue
     versions = CheckpointVersion.objects.filter(group__in=group_ids)
     return {
         pk
-        for pk, code, own in versions.values_list("pk", "checkpoint", "digest")
-        if said.get(code) != own
+        for pk, code, own in versions.values_list("pk", "checkpoint", "own")
+        if catalogue.checkpoints.get(code) != thing_of(CHECKPOINTS, code, own, catalogue)
     }
 
 

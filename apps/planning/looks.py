@@ -99,8 +99,7 @@ def in_trip_currency(trip: Trip, candidate_list: CandidateList, amount: Decimal)
 
 def possible_checks(candidate: Candidate) -> int:
     """How many checks can be made on her where no condition is known."""
-    found = candidate_checklist(candidate, {})
-    return sum(len(area.possible) for area in found.areas)
+    return len(candidate_checklist(candidate, {}).possible)
 
 
 def minutes_for(trip: Trip, checks: int) -> int:

@@ -1,11 +1,12 @@
 """The day sheet's pages on one boat: to look at, to ask, to tick and to write on."""
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from apps.appraisal.sentences import article
 from apps.boats.models import Candidate
-from apps.catalogue.content import CONDITIONS, LEVELS, Checkpoint
+from apps.catalogue.applicability import PossibleCheck
+from apps.catalogue.content import CONDITIONS, LEVELS, PLACES, Checkpoint
 from apps.reports import words
 from apps.reports.content import (
     TICK,
@@ -25,6 +26,7 @@ from apps.reports.doubts import doubt_lines
 from apps.reports.looks import Look
 
 MOST_CHECKS = 8
+FIRST_LOOK = 15  # minutes
 LEVEL_NAMES = ("nothing wrong seen", *LEVELS[1:])
 SAID = {
     ("where", "ashore"): "ashore",
@@ -168,7 +170,7 @@ def look_first(look: Look) -> Iterator[Line]:
 
 
 def possible_codes(look: Look) -> set[str]:
-    return {check.checkpoint.code for area in look.checklist.areas for check in area.possible}
+    return {check.checkpoint.code for check in look.checklist.possible}
 
 
 def to_settle(look: Look) -> Iterator[Line]:
@@ -195,26 +197,24 @@ def questions(look: Look) -> Table:
 
 
 def checklist(look: Look) -> Iterator[Block]:
-    first = {one["checkpoint"] for one in look.known.checks[:MOST_CHECKS]}
-    ticks = (TICK,) * (len(LEVELS) + 1)
-    found = tuple(
-        Part(
-            tuple((title(check.checkpoint, first), *ticks, WRITE) for check in area.possible),
-            title=area.area.title,
-            notes=tuple(levels_in_words(check.checkpoint) for check in area.possible),
-        )
-        for area in look.checklist.areas
-        if area.possible
-    )
+    first = first_look(look)
+    found = [
+        part_of(place.possible, title=PLACES[place.place], first=first)
+        for place in look.checklist.places
+        if place.possible
+    ]
     if not found:
         yield Paragraph("In these conditions nothing can be looked at.")
+    if look.checklist.to_ask and not look.for_others:
+        found.insert(0, part_of(look.checklist.to_ask, title=PLACES["ask"], first=first))
+    if not found:
         return
     levels = ", ".join(f"{number} {name}" for number, name in enumerate(LEVEL_NAMES))
     yield Paragraph(
         f"Tick one box for each check: {levels}; or could not look, and why. Under each check "
         "stands what its levels look like. What stays empty nobody looked at: it is not fine. "
         "Write what you saw, not what it means."
-        + (" Look at those marked * first." if first else "")
+        f" Those marked * make a first look of about {FIRST_LOOK} minutes."
     )
     yield Table(
         caption="In walking order",
@@ -224,11 +224,33 @@ def checklist(look: Look) -> Iterator[Block]:
             Column("could not look", "ticks"),
             Column("What you saw, or why not", "writing", share=1.2),
         ),
-        parts=found,
+        parts=tuple(found),
     )
 
 
-def title(checkpoint: Checkpoint, first: set[str]) -> str:
+def first_look(look: Look) -> frozenset[str]:
+    """The codes of the checks that a first look holds."""
+    tells = {one["checkpoint"]: float(one["moves"]["amount"]) for one in look.known.checks}
+    short = look.checklist.first_look(FIRST_LOOK, tells)
+    return frozenset(check.checkpoint.code for check in short.possible)
+
+
+def part_of(checks: Sequence[PossibleCheck], *, title: str, first: Collection[str]) -> Part:
+    ticks = (TICK,) * (len(LEVELS) + 1)
+    minutes = sum(check.checkpoint.minutes for check in checks)
+    return Part(
+        tuple((check_title(check.checkpoint, first), *ticks, WRITE) for check in checks),
+        title=f"{title} (about {minutes} min)",
+        notes=tuple(notes_on(check.checkpoint) for check in checks),
+    )
+
+
+def notes_on(checkpoint: Checkpoint) -> str:
+    asked = f"Ask: {checkpoint.ask} " if checkpoint.place == "ask" else ""
+    return f"{asked}{levels_in_words(checkpoint)}"
+
+
+def check_title(checkpoint: Checkpoint, first: Collection[str]) -> str:
     mark = " *" if checkpoint.code in first else ""
     named = f"{checkpoint.title}{mark}"
     if checkpoint.professional_only:
@@ -246,8 +268,8 @@ def levels_in_words(checkpoint: Checkpoint) -> str:
 def not_possible(look: Look) -> Iterator[Line]:
     """By what stands in the way: what could not be looked at is not fine, it stays open."""
     by_reason: defaultdict[str, list[str]] = defaultdict(list)
-    for area in look.checklist.areas:
-        for check in area.not_possible:
+    for place in look.checklist.places:
+        for check in place.not_possible:
             by_reason[words.listed(CONDITIONS[code] for code in check.reasons)].append(
                 check.checkpoint.title
             )

@@ -113,8 +113,7 @@ def looks_read(person: Person, visits: Sequence[Visit]) -> tuple[Look, ...]:
 
 def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[Caution, ...]:
     """What to read before going, in the catalogue's order."""
-    possible = [check for area in found.areas for check in area.possible]
-    wanted = {*ALWAYS, *(caution.code for check in possible for caution in check.cautions)}
+    wanted = {*ALWAYS, *(caution.code for check in found.possible for caution in check.cautions)}
     return tuple(caution for code, caution in catalogue.cautions.items() if code in wanted)
 
 

@@ -1,13 +1,14 @@
 """What can be looked at on a candidate in given conditions: her particulars meet the catalogue."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck, checklist
-from apps.catalogue.content import PARTICULARS, Area, Snapshot
+from apps.catalogue.content import PARTICULARS, PLACES, Snapshot
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.viewings.first_look import picked
 
 SCREENING = (
     "This is a screening by non-experts, not a survey. What could not be looked at is not fine, "
@@ -33,20 +34,51 @@ HINDRANCES: Mapping[tuple[str, Any], str] = {
 
 
 @dataclass(frozen=True)
-class AreaChecklist:
-    """One area of the boat: what can be looked at there, and what cannot."""
+class PlaceChecklist:
+    """One place: what can be looked at from there, and what cannot."""
 
-    area: Area
+    place: str
     possible: tuple[PossibleCheck, ...]
     not_possible: tuple[PreventedCheck, ...]
 
 
 @dataclass(frozen=True)
 class CandidateChecklist:
-    """In walking order; `editions` are those of the catalogue: of its base, the club, the group."""
+    """In walking order; `editions` are those of the catalogue: of its base, the club, the group.
+
+    to_ask: what a call settles, whatever the conditions. later: what a first look leaves out.
+    """
 
     editions: Mapping[str, int]
-    areas: tuple[AreaChecklist, ...]
+    to_ask: tuple[PossibleCheck, ...]
+    places: tuple[PlaceChecklist, ...]
+    later: tuple[PossibleCheck, ...] = ()
+
+    @property
+    def possible(self) -> tuple[PossibleCheck, ...]:
+        """All that can be looked at on the spot."""
+        return tuple(check for place in self.places for check in place.possible)
+
+    @property
+    def minutes(self) -> int:
+        """What looking at all of it takes, calls apart."""
+        return sum(check.checkpoint.minutes for check in self.possible)
+
+    def first_look(self, minutes: int, worths: Mapping[str, float]) -> "CandidateChecklist":
+        """What is worth most of it in so many minutes; the calls stay as they are."""
+        taken = picked(self.possible, minutes, worths)
+        places = (
+            replace(
+                place,
+                possible=tuple(one for one in place.possible if one.checkpoint.code in taken),
+            )
+            for place in self.places
+        )
+        return replace(
+            self,
+            places=tuple(place for place in places if place.possible or place.not_possible),
+            later=tuple(one for one in self.possible if one.checkpoint.code not in taken),
+        )
 
 
 def candidate_checklist(candidate: Candidate, conditions: Mapping[str, Any]) -> CandidateChecklist:
@@ -63,17 +95,19 @@ def checklist_from(
         particulars=particulars_of(candidate),
         conditions=hindrances_in(conditions),
     )
-    by_area = (
-        AreaChecklist(
-            area,
-            tuple(check for check in found.possible if check.checkpoint.area == area.code),
-            tuple(check for check in found.not_possible if check.checkpoint.area == area.code),
+    by_place = (
+        PlaceChecklist(
+            place,
+            tuple(check for check in found.possible if check.checkpoint.place == place),
+            tuple(check for check in found.not_possible if check.checkpoint.place == place),
         )
-        for area in snapshot.catalogue.areas.values()
+        for place in PLACES
+        if place != "ask"
     )
     return CandidateChecklist(
         editions=snapshot.editions,
-        areas=tuple(part for part in by_area if part.possible or part.not_possible),
+        to_ask=tuple(check for check in found.possible if check.checkpoint.place == "ask"),
+        places=tuple(part for part in by_place if part.possible or part.not_possible),
     )
 
 

@@ -35,6 +35,7 @@ from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.looking import survey_advice
 from tests.bench.brute_force import quick_of, worth_by_trying
+from tests.bench.quick import of_boat
 from tests.bench.seasons import season
 from tests.bench.seeing import survey_of, visible, visit_of
 from tests.bench.worlds import PEOPLE, WORLDS, Season, World
@@ -95,7 +96,7 @@ class Board:
         return State(played, believed, self.begins.utility + moved)
 
     def _quickly(self, believed: Believed) -> Floats:
-        return np.array([one(*believed.belief.of_boat(i)) for i, one in enumerate(self.quick)])
+        return np.array([one(*of_boat(believed.belief, i)) for i, one in enumerate(self.quick)])
 
 
 @dataclass(frozen=True)

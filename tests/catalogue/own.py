@@ -31,6 +31,9 @@ JOINT: dict[str, Any] = {
     ],
     "tags": ["weeps"],
     "source": "project's own estimate",
+    "place": "ground",
+    "priority": 1,
+    "minutes": 2,
 }
 # One that nobody has yet.
 WARM: dict[str, Any] = {

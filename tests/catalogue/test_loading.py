@@ -31,7 +31,7 @@ def test_it_works(files):
     snapshot = catalogue_snapshot()
     assert snapshot.edition == 1
     assert snapshot.catalogue == read_catalogue(files.folder)
-    assert list(snapshot.catalogue.checkpoints) == ["mainsail", "joint", "iron"]
+    assert list(snapshot.catalogue.checkpoints) == ["joint", "iron", "mainsail"]
     joint = models.CheckpointVersion.objects.get(pk=snapshot.checkpoint_version_ids["joint"])
     assert (joint.checkpoint_id, joint.number) == ("joint", 1)
 

@@ -58,7 +58,7 @@ def test_what_is_added_begins_with_whose_it_is(waters):
         assert (refused.status_code, refused.json()["code"]) == (409, "not_own_code")
     entry = said(waters.adam, f"{path}/club-worm", WARM)
     assert (entry["beneath"], entry["whose"]) == (None, "club")
-    assert list(tern(waters).catalogue.checkpoints) == ["mainsail", "joint", "iron", "club-worm"]
+    assert list(tern(waters).catalogue.checkpoints) == ["joint", "iron", "mainsail", "club-worm"]
     assert waters.cast.ben.get("/checkpoints/club-worm").status_code == 404
     assert waters.cast.wim.get(f"{waters.of_tern}/checkpoints/club-worm").status_code == 404
 

@@ -27,7 +27,7 @@ def test_it_works(files):
     catalogue = read_catalogue(files.folder)
     assert catalogue.money.basis == Basis(2024, "USD", 10.0)
     assert list(catalogue.areas) == ["sails", "keel"], "in walking order"
-    assert list(catalogue.checkpoints) == ["mainsail", "joint", "iron"], "in walking order"
+    assert list(catalogue.checkpoints) == ["joint", "iron", "mainsail"], "in walking order"
     joint = catalogue.checkpoints["joint"]
     assert (joint.area, joint.walk_away_level, joint.guarded) == ("keel", 4, True)
     assert joint.measure == Measure("gap", "mm", "gap-mm")

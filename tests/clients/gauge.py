@@ -83,8 +83,8 @@ def readings(client: AuthenticatedClient, candidate: UUID) -> Iterator[FindingBo
     """One for each checkpoint of the boat that a gauge here can measure."""
     ashore = ChecklistReadWhere.ASHORE
     checklist = persistently(lambda: checklist_read.sync(candidate, client=client, where=ashore))
-    for area in checklist.areas:
-        for check in area.possible:
+    for place in checklist.places:
+        for check in place.possible:
             if check.measure and check.measure.unit in READINGS:
                 unit = check.measure.unit
                 yield FindingBodyRequest(

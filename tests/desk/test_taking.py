@@ -34,6 +34,9 @@ def test_it_works(desk):
     assert visit.status_code == 201, visit.content
     checklist = desk.abe.get(f"{at}/checklist").json()
     assert checklist["conditions"]["covered"] is True
+    assert checklist["to_ask"] == [], "what the seller is asked, the group asks itself"
+    short = desk.abe.get(f"{at}/checklist?minutes=2").json()
+    assert (short["minutes"], bool(short["later"])) == (2, True)
     sent = desk.submit(at)
     assert sent.status_code == 201, sent.content
     answered = desk.abe.post(f"{at}/answers", {"answer": "It is dry. Have it looked at."})

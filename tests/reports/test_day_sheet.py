@@ -8,8 +8,8 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard as Place
-from apps.catalogue.content import CONDITIONS
-from apps.reports.boat_sheet import levels_in_words
+from apps.catalogue.content import CONDITIONS, PLACES
+from apps.reports.boat_sheet import levels_in_words, notes_on
 from apps.reports.content import TICK, Table, texts
 from apps.reports.day_sheet import viewing_sheet
 from apps.reports.looks import Visit, looks_read
@@ -119,17 +119,18 @@ def test_the_checks_are_those_of_the_checklist(visit, cast):
     """Each possible one has its five levels and 'could not look' to tick; others say why not."""
     page = Page(sheet(visit, cast.ben).content.decode())
     found = candidate_checklist(visit.candidate, visit.conditions)
-    possible = [check.checkpoint for area in found.areas for check in area.possible]
+    possible = [check.checkpoint for check in (*found.to_ask, *found.possible)]
     notes = [td["text"] for td in page.all("td") if "colspan" in td["at"]]
     names = [th["text"] for th in page.all("th") if th["at"]["scope"] == "row"]
     for checkpoint in possible:
         assert any(name.startswith(checkpoint.title) for name in names), checkpoint.title
-        assert levels_in_words(checkpoint) in notes
+        assert notes_on(checkpoint) in notes
+        assert levels_in_words(checkpoint) in notes_on(checkpoint)
     boxes = [td for td in page.all("td") if td["text"] == TICK]
     assert len(boxes) == 6 * len(possible)
     bullets = [line["text"] for line in page.all("li")]
-    for area in found.areas:
-        for check in area.not_possible:
+    for place in found.places:
+        for check in place.not_possible:
             reasons = [CONDITIONS[code] for code in check.reasons]
             assert any(
                 check.checkpoint.title in line and all(why in line.lower() for why in reasons)
@@ -140,15 +141,34 @@ def test_the_checks_are_those_of_the_checklist(visit, cast):
 def test_the_cautions_come_before_the_checks_that_carry_them(visit, cast):
     said = said_to(visit, cast.ben)
     found = candidate_checklist(visit.candidate, visit.conditions)
-    carried = {
-        caution.title
-        for area in found.areas
-        for check in area.possible
-        for caution in check.cautions
-    }
+    carried = {caution.title for check in found.possible for caution in check.cautions}
     assert {"Stands and blocking", "Engine and shaft", "Batteries"} <= carried
     for title in {"Ladders", "Docks, ice, alone", "With leave only", *carried}:
         assert 0 < said.index(f"{title}:") < said.index("In walking order")
+
+
+def test_they_stand_in_walking_order_with_what_a_call_settles_first(visit, cast):
+    page = Page(sheet(visit, cast.ben).content.decode())
+    names = [th["text"] for th in page.all("th") if th["at"]["scope"] == "row"]
+    found = candidate_checklist(visit.candidate, visit.conditions)
+    order = [check.checkpoint.title for check in (*found.to_ask, *found.possible)]
+    checks = [name for name in names if any(name.startswith(title) for title in order)]
+    for title, name in zip(order, checks, strict=True):
+        assert name.startswith(title)
+    said = said_to(visit, cast.ben)
+    places = [said.index(title) for title in PLACES.values()]
+    assert places == sorted(places)
+    assert "Ask: Are you her only owner" in said
+
+
+def test_a_first_look_is_marked(visit, cast):
+    """The same as over the API for whoever may see nothing of what looks are worth."""
+    page = Page(sheet(visit, cast.ben).content.decode())
+    marked = [
+        th["text"] for th in page.all("th") if th["at"]["scope"] == "row" and "*" in th["text"]
+    ]
+    assert 5 <= len(marked) <= 15
+    assert any(name.startswith("Smell on opening up") for name in marked)
 
 
 def test_what_one_would_pay_stays_at_home(visit, spring, cast):

@@ -17,26 +17,29 @@ def read(scene, query="", boat=None, who=None):
 
 
 def codes(checklist, part):
-    return [check["code"] for area in checklist["areas"] for check in area[part]]
+    return [check["code"] for place in checklist["places"] for check in place[part]]
 
 
 def reasons(checklist):
     return {
         check["code"]: [reason["code"] for reason in check["reasons"]]
-        for area in checklist["areas"]
-        for check in area["not_possible"]
+        for place in checklist["places"]
+        for check in place["not_possible"]
     }
 
 
 def test_it_works(scene):
     found = read(scene, f"?viewing={scene.viewing.id}")
-    assert [area["area"]["code"] for area in found["areas"]] == ["sails", "keel", "rigging"]
+    assert [place["place"] for place in found["places"]] == ["ground", "deck"]
+    assert found["places"][0]["title"] == "From the ground or the dock"
     assert codes(found, "possible") == ["joint", "iron", "terminals"]
+    assert (found["minutes"], found["to_ask"], found["later"]) == (2 + 1 + 2, [], [])
     assert reasons(found) == {"mainsail": ["covered"]}
-    assert found["areas"][0]["not_possible"][0]["reasons"][0]["detail"] == "a cover is on"
+    assert found["places"][1]["not_possible"][0]["reasons"][0]["detail"] == "a cover is on"
     assert found["conditions"]["covered"] is True
     assert "not a survey" in found["caution"]
-    joint = found["areas"][1]["possible"][0]
+    joint = found["places"][0]["possible"][0]
+    assert (joint["area"], joint["priority"], joint["minutes"]) == ("keel", 1, 2)
     assert joint["look"] == "Follow the line all round."
     assert joint["tools"] == ["torch"]
     assert joint["levels"][2] == {"level": 2, "name": "tired", "description": "A gap."}
@@ -58,7 +61,7 @@ def test_it_works(scene):
 
 def test_what_she_cannot_have_is_left_out(scene):
     found = read(scene, boat=scene.dunlin)
-    assert codes(found, "possible") == ["mainsail", "iron", "terminals"]
+    assert codes(found, "possible") == ["iron", "mainsail", "terminals"]
 
 
 def test_a_condition_in_the_query_outranks_the_viewing(scene):
@@ -123,6 +126,9 @@ def test_constant_queries(scene, django_assert_num_queries):
 code = "sail-{n}"
 title = "Sail {n}"
 position = {20 + n}
+place = "deck"
+priority = 3
+minutes = 1
 look = "Take it out of its bag."
 levels = ["a", "b", "c", "d", "e"]
 concerns = ["value"]

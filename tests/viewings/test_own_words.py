@@ -34,7 +34,7 @@ def foreign(scene) -> str:
 def checks(scene, boat=None) -> dict[str, dict]:
     at = f"/candidates/{(boat or scene.heron).id}/checklist?viewing={scene.viewing.id}"
     found = scene.cast.ivy.get(at).json()
-    return {check["code"]: check for part in found["areas"] for check in part["possible"]}
+    return {check["code"]: check for part in found["places"] for check in part["possible"]}
 
 
 def test_the_checklist_is_in_the_groups_words(scene, of_club):
@@ -46,6 +46,33 @@ def test_the_checklist_is_in_the_groups_words(scene, of_club):
     assert found["club-worm"]["title"] == WARM["title"]
     at = f"/candidates/{scene.heron.id}/checklist"
     assert scene.cast.ivy.get(at).json()["editions"] == {"base": 1, "club": 2, "group": 0}
+
+
+def test_where_and_when_is_as_beneath_unless_it_is_said(scene, of_club):
+    where_and_when = ("place", "priority", "minutes")
+    silent = {name: value for name, value in OURS.items() if name not in where_and_when}
+    said(scene.cast.ben, f"{of_club}/checkpoints/joint", silent)
+    joint = checks(scene)["joint"]
+    assert (joint["priority"], joint["minutes"], joint["ask"]) == (1, 2, "")
+    ours = {**OURS, "place": "deck", "priority": 3, "minutes": 7, "ask": "Was it ever off?"}
+    said(scene.cast.ben, f"{of_club}/checkpoints/joint", ours)
+    joint = checks(scene)["joint"]
+    assert (joint["priority"], joint["minutes"]) == (3, 7)
+    assert joint["ask"] == "Was it ever off?"
+    at = f"/candidates/{scene.heron.id}/checklist"
+    places = scene.cast.ivy.get(at).json()["places"]
+    assert {part["place"]: [check["code"] for check in part["possible"]] for part in places} == {
+        "ground": ["iron"],
+        "deck": ["mainsail", "joint", "terminals"],
+    }
+
+
+def test_what_is_asked_by_telephone_needs_its_question(scene, of_club):
+    answer = scene.cast.ben.put(
+        f"{of_club}/checkpoints/club-papers", {"own": {**WARM, "place": "ask"}}
+    )
+    assert answer.status_code == 422
+    assert pointers(answer) == {"/own/ask"}
 
 
 def test_a_caution_that_the_club_adds_is_told_before_anybody_looks(scene, of_club):

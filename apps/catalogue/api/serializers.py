@@ -134,6 +134,7 @@ class CheckpointSerializer(serializers.ModelSerializer[models.CheckpointVersion]
     )
     cautions = CautionSerializer(many=True, help_text="to be told before anybody looks")
     prevented_by = words(*content.REASONS)
+    hampered_by = words(*content.REASONS)
     belief = BeliefSerializer(source="*")
     applies = serializers.DictField(
         child=serializers.ListField(child=serializers.CharField()),
@@ -161,6 +162,11 @@ class CheckpointSerializer(serializers.ModelSerializer[models.CheckpointVersion]
             "walk_away_level",
             "cautions",
             "prevented_by",
+            "hampered_by",
+            "place",
+            "priority",
+            "minutes",
+            "ask",
             "professional",
             "professional_from",
             "professional_only",

@@ -86,6 +86,7 @@ def checkpoint_written(checkpoint: content.Checkpoint) -> Document:
         "belief": {name: getattr(checkpoint.belief, name) for name in ("mu", "age", "care", "sd")}
         | {"ages_with": checkpoint.belief.ages_with},
         "source": checkpoint.source,
+        **{name: getattr(checkpoint, name) for name in schema.WHERE_AND_WHEN},
         **known(
             tools=list(checkpoint.tools),
             walk_away_level=checkpoint.walk_away_level,
@@ -104,6 +105,8 @@ def checkpoint_written(checkpoint: content.Checkpoint) -> Document:
                 for call in checkpoint.remedies
             ],
             tags=list(checkpoint.tags),
+            ask=checkpoint.ask,
+            hampered_by=list(checkpoint.hampered_by),
         ),
     }
 
@@ -172,7 +175,10 @@ RATE: Schema = schema.table({"hour": schema.THREE_POINTS})
 
 def _kinds() -> list[Kind]:
     checkpoint = without_code(schema.CHECKPOINT)
-    checkpoint["required"] = ["area", *checkpoint["required"]]
+    checkpoint["required"] = [
+        "area",
+        *(name for name in checkpoint["required"] if name not in schema.WHERE_AND_WHEN),
+    ]
     checkpoint["properties"] = {"area": schema.CODE, **checkpoint["properties"]}
     remedy, enabling = without_code(schema.REMEDY), without_code(schema.table(schema.PRICED))
     fee = without_code(schema.fee(content.FEE_BASES))
@@ -268,11 +274,21 @@ def title_of(kind: str, thing: Any) -> str:
     return "An hour of a yard's labour" if kind == RATES else thing.title
 
 
+def _left_as_beneath(beneath: Any) -> Document:
+    """What even an entry that is said as a whole may leave out: it stays as it is beneath."""
+    if not isinstance(beneath, content.Checkpoint):
+        return {}
+    said = checkpoint_written(beneath)
+    return {name: said[name] for name in (*schema.WHERE_AND_WHEN, "ask") if name in said}
+
+
 def whole_entry(kind: str, said: Document, beneath: Any) -> Document:
     """What an owner said, made whole by the thing that lies beneath it, if there is one."""
     of = KINDS[kind]
-    if beneath is None or of.said_whole:
+    if beneath is None:
         return said
+    if of.said_whole:
+        return {**_left_as_beneath(beneath), **said}
     if kind == CAUTIONS:
         added = said.get("text"), said.get("defer_to")
         return {

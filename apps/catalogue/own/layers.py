@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from apps.catalogue.content import Basis, Catalogue, SetAside, Snapshot
+from apps.catalogue.content import Basis, Catalogue, SetAside, Snapshot, in_walking_order
 from apps.catalogue.own.fitting import misfits
 from apps.catalogue.own.kinds import (
     CHECKPOINTS,
@@ -193,12 +193,13 @@ def thing_of(kind: str, code: str, said: Document, beneath: Catalogue) -> Any:
 
 def _ordered(kind: str, found: Mapping[str, Any], beneath: Catalogue) -> dict[str, Any]:
     """Checkpoints in walking order, remedies by area; all else as it was, what is added last."""
-    if kind not in (CHECKPOINTS, REMEDIES):
-        return dict(found)
     areas = {code: area.position for code, area in beneath.areas.items()}
+    if kind == CHECKPOINTS:
+        return dict(in_walking_order(found.values(), areas))
+    if kind != REMEDIES:
+        return dict(found)
 
-    def place(code: str) -> tuple[int, int, str]:
-        thing = found[code]
-        return areas.get(thing.area, len(areas)), getattr(thing, "position", 0), code
+    def place(code: str) -> tuple[int, str]:
+        return areas.get(found[code].area, len(areas)), code
 
     return {code: found[code] for code in sorted(found, key=place)}

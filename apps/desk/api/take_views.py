@@ -1,6 +1,7 @@
 """A request that was taken on, and what is done with it: the taker's side. Translation only."""
 
 import uuid
+from dataclasses import replace
 
 from django.http import HttpRequest, HttpResponseBase, JsonResponse
 from django.views.decorators.http import require_safe
@@ -27,18 +28,21 @@ from apps.exchange.errors import Gone, NotVisible, Stale
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.problems import CONTENT_TYPE, problem
 from apps.exchange.http.views import View, nothing, shown
-from apps.viewings.api.checklist_serializers import ChecklistSerializer
+from apps.viewings.api.checklist_serializers import (
+    ChecklistSerializer,
+    ConditionsQuery,
+    checklist_shown,
+)
 from apps.viewings.api.file_views import file_answer
 from apps.viewings.api.media_serializers import PhotoBody
 from apps.viewings.api.media_views import FORM, UploadView, link_variant
-from apps.viewings.api.serializers import ConditionsSerializer
 from apps.viewings.api.submission_serializers import (
     SubmissionBody,
     SubmissionFields,
     content_of,
 )
-from apps.viewings.checklists import SCREENING, candidate_checklist
-from apps.viewings.models import CONDITIONS, Submission
+from apps.viewings.checklists import candidate_checklist
+from apps.viewings.models import Submission
 from apps.viewings.submitting import require_own_draft
 
 
@@ -88,28 +92,25 @@ class TakeCandidateView(View):
 
 class TakeChecklistView(View):
     scopes = {"GET": "desk:read"}
-    query_serializer = ConditionsSerializer
+    query_serializer = ConditionsQuery
 
     @extend_schema(operation_id="take_checklist_read", responses=ChecklistSerializer)
     def get(self, request: Request, take_id: uuid.UUID) -> Response:
         """What to look at on this boat, in the conditions of your visit or those given here.
 
-        The cautions come first. The words are those of the group's catalogue.
+        The cautions come first. The words are those of the group's catalogue. With `minutes` it is
+        a first look, by what matters most; what the seller is asked, the group asks itself.
         """
         take = take_opened(request.user, take_id)
         own = take.viewing.conditions if take.viewing else {}
         conditions = {**own, **self.query}
-        found = candidate_checklist(take.request.candidate, conditions)
-        said = {
-            "candidate": take.request.candidate_id,
-            "viewing": take.viewing_id,
-            "conditions": {name: conditions.get(name) for name in CONDITIONS},
-            "edition": found.editions["base"],
-            "editions": found.editions,
-            "caution": SCREENING,
-            "areas": found.areas,
-        }
-        return Response(ChecklistSerializer(said).data)
+        minutes = conditions.pop("minutes", None)
+        found = replace(candidate_checklist(take.request.candidate, conditions), to_ask=())
+        if minutes is not None:
+            found = found.first_look(minutes, {})
+        return Response(
+            checklist_shown(found, take.request.candidate_id, take.viewing_id, conditions)
+        )
 
 
 class TakeVisitView(View):

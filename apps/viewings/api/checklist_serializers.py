@@ -1,5 +1,7 @@
 """A candidate's checklist as the API shows it."""
 
+import uuid
+from collections.abc import Mapping
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -7,7 +9,6 @@ from rest_framework import serializers
 
 from apps.catalogue import content
 from apps.catalogue.api.serializers import (
-    AreaSerializer,
     CautionSerializer,
     EditionsSerializer,
     LevelSerializer,
@@ -15,11 +16,24 @@ from apps.catalogue.api.serializers import (
 )
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck
 from apps.viewings.api.serializers import ConditionsSerializer
+from apps.viewings.checklists import SCREENING, CandidateChecklist, PlaceChecklist
+from apps.viewings.models import CONDITIONS
+
+LONGEST_LOOK = 480
 
 
-class ChecklistQuery(ConditionsSerializer):
+class ConditionsQuery(ConditionsSerializer):
     """Conditions given here outrank the viewing's own."""
 
+    minutes = serializers.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=LONGEST_LOOK,
+        help_text="a first look: only the checks worth most in so many minutes",
+    )
+
+
+class ChecklistQuery(ConditionsQuery):
     viewing = serializers.UUIDField(
         required=False, help_text="a viewing of this candidate, for its conditions"
     )
@@ -30,6 +44,16 @@ class CheckSerializer(serializers.Serializer):
 
     code = serializers.CharField(source="checkpoint.code")
     title = serializers.CharField(source="checkpoint.title")
+    area = serializers.CharField(source="checkpoint.area", help_text="code of an area")
+    priority = serializers.IntegerField(
+        source="checkpoint.priority",
+        help_text="1: in a first look of 15 minutes, 2: of an hour, 3: on a second visit",
+    )
+    minutes = serializers.IntegerField(source="checkpoint.minutes", help_text="that it takes")
+    ask = serializers.CharField(
+        source="checkpoint.ask",
+        help_text="what to ask the seller; empty where nothing a seller says would help",
+    )
     look = serializers.CharField(source="checkpoint.look", help_text="how, in under a minute")
     tools = serializers.ListField(source="checkpoint.tools", child=serializers.CharField())
     levels = serializers.SerializerMethodField()
@@ -80,6 +104,8 @@ class PreventedSerializer(serializers.Serializer):
 
     code = serializers.CharField(source="checkpoint.code")
     title = serializers.CharField(source="checkpoint.title")
+    area = serializers.CharField(source="checkpoint.area", help_text="code of an area")
+    ask = serializers.CharField(source="checkpoint.ask", help_text="what to ask the seller")
     reasons = serializers.SerializerMethodField()
 
     @extend_schema_field(HindranceSerializer(many=True))
@@ -87,10 +113,24 @@ class PreventedSerializer(serializers.Serializer):
         return [{"code": code, "detail": content.CONDITIONS[code]} for code in check.reasons]
 
 
-class AreaChecklistSerializer(serializers.Serializer):
-    area = AreaSerializer()
+class PlaceChecklistSerializer(serializers.Serializer):
+    place = serializers.ChoiceField([place for place in content.PLACES if place != "ask"])
+    title = serializers.SerializerMethodField()
     possible = CheckSerializer(many=True)
     not_possible = PreventedSerializer(many=True)
+
+    def get_title(self, part: PlaceChecklist) -> str:
+        return content.PLACES[part.place]
+
+
+class LaterSerializer(serializers.Serializer):
+    """One checkpoint that a first look leaves out. It stays open; it is not fine."""
+
+    code = serializers.CharField(source="checkpoint.code")
+    title = serializers.CharField(source="checkpoint.title")
+    area = serializers.CharField(source="checkpoint.area", help_text="code of an area")
+    priority = serializers.IntegerField(source="checkpoint.priority")
+    minutes = serializers.IntegerField(source="checkpoint.minutes")
 
 
 class ChecklistSerializer(serializers.Serializer):
@@ -100,4 +140,29 @@ class ChecklistSerializer(serializers.Serializer):
     edition = serializers.IntegerField(help_text="of the catalogue's base")
     editions = EditionsSerializer()
     caution = serializers.CharField()
-    areas = AreaChecklistSerializer(many=True, help_text="in walking order")
+    minutes = serializers.IntegerField(help_text="that all of `places` takes; calls are apart")
+    to_ask = CheckSerializer(many=True, help_text="what a call settles, before anybody goes")
+    places = PlaceChecklistSerializer(many=True, help_text="in walking order")
+    later = LaterSerializer(many=True, help_text="what a first look leaves out; else empty")
+
+
+def checklist_shown(
+    found: CandidateChecklist,
+    candidate_id: uuid.UUID,
+    viewing_id: uuid.UUID | None,
+    conditions: Mapping[str, Any],
+) -> Mapping[str, Any]:
+    said = {
+        "candidate": candidate_id,
+        "viewing": viewing_id,
+        "conditions": {name: conditions.get(name) for name in CONDITIONS},
+        "edition": found.editions["base"],
+        "editions": found.editions,
+        "caution": SCREENING,
+        "minutes": found.minutes,
+        "to_ask": found.to_ask,
+        "places": found.places,
+        "later": found.later,
+    }
+    shown: Mapping[str, Any] = ChecklistSerializer(said).data
+    return shown

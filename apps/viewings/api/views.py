@@ -10,15 +10,20 @@ from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, shown
 from apps.viewings import selectors, services
-from apps.viewings.api.checklist_serializers import ChecklistQuery, ChecklistSerializer
+from apps.viewings.api.checklist_serializers import (
+    ChecklistQuery,
+    ChecklistSerializer,
+    checklist_shown,
+)
 from apps.viewings.api.serializers import (
     ViewingBody,
     ViewingChange,
     ViewingQuery,
     ViewingSerializer,
 )
-from apps.viewings.checklists import SCREENING, candidate_checklist
-from apps.viewings.models import CONDITIONS, Viewing
+from apps.viewings.checklists import candidate_checklist
+from apps.viewings.models import Viewing
+from apps.viewings.signals import worths_of_looking
 
 
 class ViewingsView(View):
@@ -87,22 +92,20 @@ class ChecklistView(View):
         """What to look at on this boat in these conditions, in walking order, and what not and why.
 
         A particular or a condition that nobody knows rules nothing out. The list is for a
-        screening by non-experts, which is not a survey; the cautions come first.
+        screening by non-experts, which is not a survey; the cautions come first. What a call
+        settles is apart, in `to_ask`. With `minutes` it is a first look: what a look is worth
+        most on comes in, as far as that is known and for you to see, and else what matters most;
+        `later` names what stays unseen.
         """
         candidate = candidate_for(request.user, candidate_id)
         conditions = dict(self.query)
-        viewing_id = conditions.pop("viewing", None)
+        viewing_id, minutes = conditions.pop("viewing", None), conditions.pop("minutes", None)
         if viewing_id is not None:
             viewing = selectors.viewing_on(candidate, viewing_id)
             conditions = {**viewing.conditions, **conditions}
         found = candidate_checklist(candidate, conditions)
-        said = {
-            "candidate": candidate.pk,
-            "viewing": viewing_id,
-            "conditions": {name: conditions.get(name) for name in CONDITIONS},
-            "edition": found.editions["base"],
-            "editions": found.editions,
-            "caution": SCREENING,
-            "areas": found.areas,
-        }
-        return Response(ChecklistSerializer(said).data)
+        if minutes is not None:
+            may_see = request.auth.allows("results:read")
+            worths = worths_of_looking(request.user, candidate) if may_see else {}
+            found = found.first_look(minutes, worths)
+        return Response(checklist_shown(found, candidate.pk, viewing_id, conditions))

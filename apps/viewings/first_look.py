@@ -1,0 +1,78 @@
+"""Which checks to make when there is little time.
+
+Those that a look is worth most on come first, as far as that is known and for the reader to see;
+the rest of the time goes by priority, and within it by weight for each minute. Nobody goes below
+before the nose has been at the hatch: what is looked at there first is always in.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from apps.catalogue.applicability import PossibleCheck
+
+FIRST = 1  # the priority of what must not be left out at the hatch
+
+
+def picked(
+    checks: Sequence[PossibleCheck], minutes: int, worths: Mapping[str, float]
+) -> frozenset[str]:
+    """Codes of the checks that fit into so many minutes; `worths` by code, in one currency."""
+    first = [one for one in checks if one.checkpoint.place == "hatch" and _priority(one) == FIRST]
+    taken = list(_fitting(first, minutes))
+    left = minutes - _minutes(taken)
+    valued = [one for one in _others(checks, taken) if worths.get(one.checkpoint.code, 0) > 0]
+    taken += worth_most(valued, left, worths)
+    left = minutes - _minutes(taken)
+    by_priority = sorted(_others(checks, taken), key=_order)
+    taken += _fitting(by_priority, left)
+    return frozenset(one.checkpoint.code for one in taken)
+
+
+def worth_most(
+    checks: Sequence[PossibleCheck], minutes: int, worths: Mapping[str, float]
+) -> list[PossibleCheck]:
+    """The checks that are worth most together in so many minutes: exact, by dynamic programming.
+
+    best[t]: the most that can be had in t minutes; kept[n][t]: whether it takes the n-th.
+    """
+    best = [0.0] * (minutes + 1)
+    kept = []
+    for one in checks:
+        takes, worth = one.checkpoint.minutes, worths[one.checkpoint.code]
+        better = [
+            time >= takes and best[time - takes] + worth > best[time] for time in range(minutes + 1)
+        ]
+        best = [
+            best[time - takes] + worth if taken else best[time] for time, taken in enumerate(better)
+        ]
+        kept.append(better)
+    found, time = [], minutes
+    for one, better in zip(reversed(checks), reversed(kept), strict=True):
+        if better[time]:
+            found.append(one)
+            time -= one.checkpoint.minutes
+    return found
+
+
+def _fitting(checks: Iterable[PossibleCheck], minutes: int) -> Iterable[PossibleCheck]:
+    """In this order, each that still fits."""
+    for one in checks:
+        if one.checkpoint.minutes <= minutes:
+            minutes -= one.checkpoint.minutes
+            yield one
+
+
+def _others(checks: Iterable[PossibleCheck], taken: Iterable[PossibleCheck]) -> list[PossibleCheck]:
+    codes = {one.checkpoint.code for one in taken}
+    return [one for one in checks if one.checkpoint.code not in codes]
+
+
+def _order(one: PossibleCheck) -> tuple[int, float]:
+    return _priority(one), -one.checkpoint.weight / one.checkpoint.minutes
+
+
+def _priority(one: PossibleCheck) -> int:
+    return one.checkpoint.priority
+
+
+def _minutes(checks: Iterable[PossibleCheck]) -> int:
+    return sum(one.checkpoint.minutes for one in checks)
