@@ -18,7 +18,7 @@ from apps.appraisal.models import ListAppraisal
 from apps.appraisal.next_looks import TRIP_COST, visits_as_asked
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import looks_seen
-from apps.appraisal.selectors import candidate_stored, envelope, fresh_enough, names_of
+from apps.appraisal.selectors import candidate_seen, envelope, fresh_enough, names_of
 from apps.appraisal.sentences import Names, hidden
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
@@ -40,9 +40,9 @@ def next_looks_read(
     """
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, looks_behind)
-    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
-    stored = looks_seen(reader, appraisal).results
+    seen = looks_seen(reader, list_id)
+    appraisal, stored = seen.appraisal, seen.results
     trip = TRIP_COST if trip_cost is None else trip_cost
     asked = visits_asked(list_id, reader, conditions) if conditions else VisitsAsked([], [])
     settled = is_settled(stored, trip)
@@ -206,10 +206,9 @@ def named(who: Json, names: Names) -> Json:
 
 def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     """Where her cost comes from, step by step, and which facts would change where she stands."""
-    found = candidate_stored(person, candidate_id, wait, looks_behind)
+    read = candidate_seen(person, candidate_id, wait, looks_behind, looks_seen)
+    found, seen, appraisal = read.found, read.seen, read.found.appraisal
     names = names_of(found.candidate.list)
-    appraisal = found.appraisal
-    seen = looks_seen(Reader.of(person, found.candidate.list), appraisal)
     hidden_from = str(candidate_id) in hidden_among(seen.results)
     return {
         **found.answer,

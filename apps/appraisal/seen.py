@@ -19,12 +19,27 @@ from apps.boats.models import CandidateList
 Of = NarrowerResults.Of
 
 
+TRIES = 3  # to read what is being replaced
+
+
 @dataclass(frozen=True)
 class Seen:
-    """Results of a list for one reader, and in place of what each boat has stored; None: that."""
+    """Results of a list for one reader, with the row they belong to.
 
+    boats: what stands in place of what each boat has stored; None: what she has stored.
+    """
+
+    appraisal: ListAppraisal | None = None
     results: Json = field(default_factory=dict)
     boats: Mapping[str, Json] | None = None
+
+    def belongs_to(self, stored: CandidateAppraisal | None) -> bool:
+        """Whether it can be read together with what is stored of a boat."""
+        if stored is None or self.appraisal is None or self.boats is None:
+            return True
+        here = self.appraisal.revision, self.appraisal.looks_revision
+        there = stored.list_appraisal.revision, stored.list_appraisal.looks_revision
+        return here == there
 
     def reasons(self, stored: CandidateAppraisal | None) -> Json:
         """Empty where none are for this reader yet."""
@@ -44,25 +59,30 @@ class Seen:
         return kept | self.boats.get(str(stored.pk), {})
 
 
-def board_seen(reader: Reader, appraisal: ListAppraisal | None) -> Seen:
-    """The standing and its reasons. No query where the reader may see all, else two."""
-    return _seen(reader, appraisal, Of.BOARD, appraisal.standing if appraisal else {})
+def board_seen(reader: Reader, list_id: uuid.UUID) -> Seen:
+    """The standing and its reasons. One query where the reader may see all, else three."""
+    return _seen(reader, list_id, Of.BOARD)
 
 
-def looks_seen(reader: Reader, appraisal: ListAppraisal | None) -> Seen:
+def looks_seen(reader: Reader, list_id: uuid.UUID) -> Seen:
     """Next looks and explanations, likewise."""
-    return _seen(reader, appraisal, Of.LOOKS, appraisal.next_looks if appraisal else {})
+    return _seen(reader, list_id, Of.LOOKS)
 
 
-def _seen(reader: Reader, appraisal: ListAppraisal | None, of: str, whole: Json) -> Seen:
-    if appraisal is None or reader.sees(Opinions.read(whole.get("rests_on"))):
-        return Seen(whole)
-    rows = NarrowerResults.objects.filter(list_appraisal=appraisal, of=of).order_by("pk")
-    found = widest(reader, dict(rows.values_list("pk", "rests_on")))
-    if found is None:
-        return Seen(boats={})
-    results, boats = NarrowerResults.objects.values_list("results", "boats").get(pk=found)
-    return Seen(results, boats)
+def _seen(reader: Reader, list_id: uuid.UUID, of: str) -> Seen:
+    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
+    if appraisal is None:
+        return Seen()
+    whole = appraisal.standing if of == Of.BOARD else appraisal.next_looks
+    if reader.sees(Opinions.read(whole.get("rests_on"))):
+        return Seen(appraisal, whole)
+    rows = NarrowerResults.objects.filter(list_appraisal=list_id, of=of)
+    for _ in range(TRIES):
+        found = widest(reader, dict(rows.order_by("pk").values_list("pk", "rests_on")))
+        row = rows.select_related("list_appraisal").filter(pk=found).first() if found else None
+        if row is not None:
+            return Seen(row.list_appraisal, row.results, row.boats)
+    return Seen(appraisal, boats={})
 
 
 def boards_seen(

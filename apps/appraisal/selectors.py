@@ -17,7 +17,7 @@ from apps.appraisal.figures import Json
 from apps.appraisal.jobs import boards_behind
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.seen import board_seen
+from apps.appraisal.seen import TRIES, Seen, board_seen
 from apps.appraisal.sentences import CAUTION, Names
 from apps.appraisal.waiting import wait_until_fresh
 from apps.boats.models import Candidate, CandidateList
@@ -79,9 +79,9 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     """The list's order with its reasons. Eight queries at any size."""
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, boards_behind)
-    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
-    stored = board_seen(reader, appraisal).results
+    seen = board_seen(reader, list_id)
+    appraisal, stored = seen.appraisal, seen.results
     return {
         **envelope(
             candidate_list,
@@ -206,6 +206,30 @@ class StoredCandidate:
         return self.stored.list_appraisal if self.stored else None
 
 
+@dataclass(frozen=True)
+class SeenCandidate:
+    """The same with the results of her list that the reader may see, both of one revision."""
+
+    found: StoredCandidate
+    seen: Seen
+
+
+def candidate_seen(
+    person: Person,
+    candidate_id: uuid.UUID,
+    wait: float,
+    behind: Behind,
+    seen_by: Callable[[Reader, uuid.UUID], Seen],
+) -> SeenCandidate:
+    for _ in range(TRIES):
+        found = candidate_stored(person, candidate_id, wait, behind)
+        reader = Reader.of(person, found.candidate.list)
+        seen = seen_by(reader, found.candidate.list_id)
+        if seen.belongs_to(found.stored):
+            return SeenCandidate(found, seen)
+    return SeenCandidate(found, Seen(found.appraisal, boats={}))
+
+
 def candidate_stored(
     person: Person, candidate_id: uuid.UUID, wait: float, behind: Behind = boards_behind
 ) -> StoredCandidate:
@@ -310,11 +334,11 @@ def named(said: Json, names: Names) -> Json:
 
 
 def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
-    found = candidate_stored(person, candidate_id, wait)
-    names = names_of(found.candidate.list)
-    reader = Reader.of(person, found.candidate.list)
-    reasons = board_seen(reader, found.appraisal).reasons(found.stored)
-    return {**found.answer, "reasons": reasons_told(reasons, found.candidate, names) or None}
+    read = candidate_seen(person, candidate_id, wait, boards_behind, board_seen)
+    found, candidate = read.found, read.found.candidate
+    reasons = read.seen.reasons(found.stored)
+    told_reasons = reasons_told(reasons, candidate, names_of(candidate.list))
+    return {**found.answer, "reasons": told_reasons or None}
 
 
 def reasons_told(reasons: Json, candidate: Candidate, names: Names) -> Json:

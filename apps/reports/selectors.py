@@ -9,7 +9,7 @@ from apps.accounts.models import Person
 from apps.appraisal.disagreements import disagreements
 from apps.appraisal.figures import Json
 from apps.appraisal.looks_selectors import explanation_told, inspectors_read, next_looks_read
-from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import board_seen, looks_seen
 from apps.appraisal.selectors import board_read, names_of, reasons_told
@@ -67,8 +67,7 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
         call = (said.author.name, said.get_call_display())
         calls[said.viewing.candidate_id][said.author_id] = call
     results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()
-    appraisal = ListAppraisal.objects.filter(pk=candidate_list).first()
-    board, looks = board_seen(reader, appraisal), looks_seen(reader, appraisal)
+    board, looks = board_seen(reader, candidate_list.pk), looks_seen(reader, candidate_list.pk)
     boats = {}
     for candidate in Candidate.objects.filter(list=candidate_list).order_by("pk"):
         stored = results.get(candidate.pk)
