@@ -20,7 +20,7 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import partial
 
 import numpy as np
 
@@ -28,14 +28,18 @@ import numpy as np
 from tests.bench.bench_decisions import PROCESSES, Mean, knowing_raters, ratio, true_worth
 
 from apps.appraisal import computing  # isort: skip
-from apps.appraisal.computing import Believed, Computed, believe, compute
-from apps.appraisal.deciding import Deciding, deciding_of, lookers_of, surveyor_reports
+from apps.appraisal.computing import compute
+from apps.appraisal.deciding import (
+    Deciding,
+    lookers_of,
+    surveyor_reports,
+)
 from apps.appraisal.next_looks import usual_reports
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.looking import survey_advice
-from tests.bench.brute_force import quick_of, worth_by_trying
-from tests.bench.quick import of_boat
+from tests.bench.boards import Board, State, deciding_at
+from tests.bench.brute_force import worth_by_trying
 from tests.bench.seasons import season
 from tests.bench.seeing import survey_of, visible, visit_of
 from tests.bench.worlds import PEOPLE, WORLDS, Season, World
@@ -53,50 +57,6 @@ LIES = {
     "poor_light": 0.2,
     "seller_absent": 0.4,
 }
-
-
-@dataclass(frozen=True, eq=False)
-class State:
-    """What the group knows, and what the board would have it do. utility: (I,) E[U]."""
-
-    played: Season
-    believed: Believed
-    utility: Floats
-
-    @property
-    def choice(self) -> int | None:
-        return self.leader if self.utility[self.leader] > 0 else None
-
-    @property
-    def leader(self) -> int:
-        return int(self.utility.argmax())
-
-    @property
-    def least_seen(self) -> int:
-        return int(np.argmin(self.believed.condition.coverage))
-
-    @cached_property
-    def computed(self) -> Computed:
-        return compute(self.played.inputs, believed=self.believed)
-
-
-class Board:
-    """The board of one season as it begins, and quickly again with more findings."""
-
-    def __init__(self, played: Season) -> None:
-        computed = compute(played.inputs)
-        self.quick = quick_of(computed)
-        self.begins = State(played, computed.believed, computed.standing.group_utility)
-        self.base = self._quickly(computed.believed)
-
-    def again(self, played: Season) -> State:
-        """By how much the expected utility moves is worked out quickly, on the same few draws."""
-        believed = believe(played.inputs)
-        moved = self._quickly(believed) - self.base
-        return State(played, believed, self.begins.utility + moved)
-
-    def _quickly(self, believed: Believed) -> Floats:
-        return np.array([one(*of_boat(believed.belief, i)) for i, one in enumerate(self.quick)])
 
 
 @dataclass(frozen=True)
@@ -119,7 +79,7 @@ def play_looks(number: int, world: World) -> Kinds:
     before = board.begins
     rng = np.random.default_rng([31, number])
     trial = Trial(number, board, true_worth(before.played, before.computed)[0], rng)
-    deciding = deciding_of(before.computed)
+    deciding = deciding_at(before)
     if deciding is None:
         return {}
     return {
@@ -220,7 +180,7 @@ class Trial:
             for turn in (0, 1):
                 boat = self.rules(state, turn).get(rule)
                 if boat is None:
-                    now = deciding if turn == 0 else deciding_of(state.computed)
+                    now = deciding if turn == 0 else deciding_at(state)
                     worth = self.predicted(state, now)
                     boat, predicted = int(worth.argmax()), predicted + worth.max()
                 state = self.visited(state, boat, turn, path)
