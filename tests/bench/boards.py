@@ -53,7 +53,7 @@ class Board:
         return State(played, believed, self.begins.utility + moved)
 
     def _quickly(self, believed: Believed) -> Floats:
-        return np.array([one(*of_boat(believed.belief, i)) for i, one in enumerate(self.quick)])
+        return np.array([one(*believed.belief.of_boat(i)) for i, one in enumerate(self.quick)])
 
 
 def deciding_at(state: State) -> Deciding | None:
