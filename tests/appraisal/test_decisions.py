@@ -13,7 +13,7 @@ from apps.reckoning.utility import overrun_penalty, regretted_surplus
 from tests.bench import bench_decisions
 from tests.bench.bench_decisions import PAPER, WAYS, Played, losses, play
 from tests.bench.paper import by_the_price, by_the_worst, jobs_on_paper, on_paper
-from tests.bench.quick import Quick, of_boat
+from tests.bench.quick import Quick
 from tests.bench.seasons import season
 from tests.bench.worlds import ASSUMED, OTHERWISE
 
@@ -96,7 +96,7 @@ def test_quick_utilities_are_those_of_the_simulation():
     brief = played.inputs.brief
     for i in range(3):
         cost, worth = worked_out.costs[i], float(worked_out.standing.group_worth[i])
-        care, level = of_boat(worked_out.belief, i)
+        care, level = worked_out.belief.of_boat(i)
         work, purchase = cost.costing.work, cost.costing.purchase
         penalty = overrun_penalty(brief.required_confidence)
         quick = [

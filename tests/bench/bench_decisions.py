@@ -131,8 +131,9 @@ def true_worth(played: Season, board: Computed) -> tuple[Floats, Floats]:
 def knowing_levels(played: Season, believed: Believed) -> Believed:
     applies = played.arrays.fleet.applies
     level = np.eye(LEVELS)[played.truth.level] * applies[:, :, None]
-    care = np.repeat(level[:, None], 3, axis=1)
-    return replace(believed, belief=replace(believed.belief, level=level, level_given_care=care))
+    given_care = np.repeat(level[:, None], 3, axis=1)
+    sure = replace(believed.belief, level=level, level_given_care=given_care, mixture=None)
+    return replace(believed, belief=sure)
 
 
 def play_all(numbers: Iterable[int], world: World) -> list[Played]:

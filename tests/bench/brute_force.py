@@ -13,7 +13,7 @@ from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.graders import WIDENING
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.utility import overrun_penalty
-from tests.bench.quick import Quick, averaged, of_boat
+from tests.bench.quick import Quick
 from tests.bench.seeing import report_chances
 from tests.bench.worlds import Rater, one_of_each
 
@@ -54,8 +54,7 @@ def worth_by_trying(
     """
     utility = told.standing.group_utility
     other = max(0.0, float(np.delete(utility, i).max(initial=0.0)))
-    care, level = of_boat(told.belief, i)
-    care, level = averaged(care, level)
+    care, level = told.belief.care[i], told.belief.level_given_care[i]
     tries = (_after_a_visit(care, level, rater, possible, rng) for _ in range(TRIES))
     # Errors of so few draws are the same for all tries: they go with the difference to no visit.
     after = np.array([quick(*one) for one in tries]) - quick(care, level) + utility[i]

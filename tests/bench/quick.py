@@ -7,7 +7,6 @@ with the difference. A test holds it against `costs.simulate`.
 import numpy as np
 
 from apps.reckoning.arrays import Floats, Ints
-from apps.reckoning.belief import Belief
 from apps.reckoning.costs import Purchase, Work, simulate
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.utility import expected_regretted_surplus
@@ -76,12 +75,3 @@ class Quick:
         return float(
             expected_regretted_surplus(self.worth, all_in, upfront, self.pot, self.penalty)
         )
-
-
-def of_boat(belief: Belief, i: int) -> tuple[Floats, Floats]:
-    """P(care class) and P(level | care class) of one boat."""
-    return belief.care[i], belief.level_given_care[i]
-
-
-def averaged(care: Floats, level: Floats) -> tuple[Floats, Floats]:
-    return care, level
