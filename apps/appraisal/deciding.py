@@ -60,8 +60,7 @@ def prospects_of(computed: Computed, pulse: Callable[[], None] = lambda: None) -
 def prospect_of(computed: Computed, i: int) -> Prospect:
     draws, cost = draws_of(computed, i)
     return prospect(
-        computed.belief.care[i],
-        computed.belief.level_given_care[i],
+        *computed.belief.of_boat(i),
         draws,
         cost.costing.work,
         worth=0.0,

@@ -188,9 +188,19 @@ class Mixture:
 
     def averaged(self) -> tuple[Floats, Floats]:
         """(I, 3), P(care class), and (I, 3, J, 5), P(level | care class)."""
-        care = self.care.sum(axis=1)
-        joint = np.einsum("ikc,ikcjt->icjt", self.care, self.level_given_care)
-        return care, joint / np.maximum(care, FLOOR)[:, :, None, None]
+        return averaged(self.care, self.level_given_care)
+
+
+def averaged(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
+    """Average over draws of the graders.
+
+    care: (..., K, 3), P(draw, care class). level_given_care: (..., K, 3, J, 5). Returns (..., 3),
+    P(care class), and (..., 3, J, 5), P(level | care class).
+    """
+    total = care.sum(axis=-2, keepdims=True)
+    even = np.full_like(care, 1.0 / care.shape[-2])  # of a class that cannot be
+    share = np.divide(care, total, out=even, where=total > 0)
+    return total[..., 0, :], np.einsum("...kc,...kcjt->...cjt", share, level_given_care)
 
 
 def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None) -> Floats:

@@ -1,9 +1,11 @@
 """What a boat would cost if one checkpoint were at a given level: the table under next looks.
 
-In the draws of a care class the levels of all other checkpoints are what they are whatever this one
-is at, since levels are independent given the class. So E[. | class, checkpoint at t] is the mean,
-over the draws of the class, of the cost with level t swapped in for that checkpoint: its own calls
-taken out, those of level t put in, remedies and enabling work shared with other calls recounted.
+In the draws of a care class, and of one draw of the graders where the belief is mixed, the levels
+of all other checkpoints are what they are whatever this one is at. So E[. | class, checkpoint at t]
+is the mean, over the draws of the class, of the cost with level t swapped in for that checkpoint:
+its own calls taken out, those of level t put in, remedies and enabling work shared with other calls
+recounted. Graders under whom that level is likelier count for more: a part that turns out worse
+than they said says that the others may be too.
 Which of its calls are made is not drawn again but summed over exactly: a checkpoint has few
 combinations of calls, and each is priced once for all levels. All levels use the same draws, so
 differences between levels are steadier than the figures themselves.
@@ -19,6 +21,8 @@ from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Draws, Singles
 from apps.reckoning.work import Work
 
+IMPOSSIBLE = 1e-12  # added to chances, so that one of 0 can be divided by
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ByLevel:
@@ -33,23 +37,66 @@ class ByLevel:
     within: Floats
 
 
-def by_level(draws: Draws, work: Work, pot: float) -> ByLevel:
-    """Swap every level of every checkpoint into the draws. work: as simulated."""
-    # A class that no draw fell into is next to impossible: all draws stand in for it.
-    slices = [part if part.stop > part.start else slice(None) for part in draws.care_slices]
+def by_level(draws: Draws, level_given_care: Floats, work: Work, pot: float) -> ByLevel:
+    """Swap every level of every checkpoint into the draws.
+
+    level_given_care, work: as simulated.
+    """
+    runs = _Runs.of(draws)
     excess = (draws.upfront - pot).astype(np.float32)
-    swap = _Swap(draws, work, excess, slices)
-    untouched = (  # a checkpoint that calls for nothing
-        swap.means(draws.all_in),
-        *(row[0] for row in _beyond(excess[None], slices)),
-    )
-    tables = np.stack(untouched)[:, None, :, None] * np.ones((draws.level.shape[0], 1, LEVELS))
+    swap = _Swap(draws, work, excess, runs)
+    share = runs.share(level_given_care)  # (J, 3, R, 5)
+    untouched = [runs.means(draws.all_in), *runs.beyond(excess[None])[:, 0]]
+    # As for a checkpoint that calls for nothing, until it is known to call for something.
+    tables = np.einsum("jcrt,xr->xjct", share, np.stack(untouched))
     chance, extent = work.chance, work.extent
     for checkpoint in np.unique(work.link_checkpoint):
         links = np.flatnonzero(work.link_checkpoint == checkpoint)
         calls = _calls(chance[links].tobytes(), extent[links].tobytes(), len(links))
-        tables[:, checkpoint] = np.einsum("xsc,st->xct", swap.priced(links, calls), calls.chance)
+        priced = np.einsum("xsr,st->xrt", swap.priced(links, calls), calls.chance)
+        tables[:, checkpoint] = np.einsum("crt,xrt->xct", share[checkpoint], priced)
     return ByLevel(*tables)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Runs:
+    """The R runs of draws that are alike in care class and draw of the graders; all (R,)."""
+
+    start: Ints
+    size: Ints
+    care: Ints
+    graders: Ints
+
+    @classmethod
+    def of(cls, draws: Draws) -> "_Runs":
+        changes = np.diff(draws.care, prepend=-1) | np.diff(draws.graders, prepend=-1)
+        start = np.flatnonzero(changes)
+        size = np.diff(start, append=len(draws))
+        return cls(start, size, draws.care[start].astype(np.intp), draws.graders[start])
+
+    def means(self, values: Floats | Singles) -> Floats:
+        """Mean of (..., D) in each run, (..., R)."""
+        # Sums of short runs in single precision. A matrix product would do, but the threads of a
+        # linear algebra library cost several times more when the processor is shared.
+        return np.asarray(np.add.reduceat(values, self.start, axis=-1) / self.size)
+
+    def beyond(self, excess: Singles) -> Floats:
+        """Mean overrun of the pot and chance within it, in each run: (S, D) to (2, S, R)."""
+        within = (excess <= 0).astype(np.float32)
+        return np.stack([self.means(np.maximum(excess, 0)), self.means(within)])
+
+    def share(self, level_given_care: Floats) -> Floats:
+        """What each run counts for, given the care class and a level: (J, 3, R, 5), summing to 1.
+
+        level_given_care: (3, J, 5) or (K, 3, J, 5). A class that no draw fell into is next to
+        impossible, and so is a level of no chance: all draws, and all of the class, stand in.
+        """
+        by_graders = level_given_care.reshape(-1, *level_given_care.shape[-3:])
+        chance = by_graders[self.graders, self.care].swapaxes(0, 1) + IMPOSSIBLE  # (J, R, 5)
+        classes = np.arange(by_graders.shape[1])[:, None]
+        of_class = (self.care == classes) | ~np.isin(classes, self.care)  # (3, R)
+        weight = of_class[:, :, None] * (self.size[:, None] * chance)[:, None]
+        return np.asarray(weight / weight.sum(axis=2, keepdims=True))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,9 +115,9 @@ class _Calls:
 class _Swap:
     """One boat's draws, ready to have a checkpoint's calls taken out and others put in."""
 
-    def __init__(self, draws: Draws, work: Work, excess: Singles, slices: list[slice]) -> None:
-        """excess: (D,) upfront less pot. slices: of the care classes."""
-        self.draws, self.work, self.excess, self.slices = draws, work, excess, slices
+    def __init__(self, draws: Draws, work: Work, excess: Singles, runs: _Runs) -> None:
+        """excess: (D,) upfront less pot."""
+        self.draws, self.work, self.excess, self.runs = draws, work, excess, runs
         self.all_in = draws.all_in.astype(np.float32)
         called = draws.extent > 0
         # How many remedies need each enabling work (M, D): of all, and of those that cannot wait.
@@ -82,12 +129,8 @@ class _Swap:
             np.flatnonzero(work.link_remedy == remedy) for remedy in range(len(work.remedies))
         ]
 
-    def means(self, values: Floats | Singles) -> Floats:
-        """Mean of (D,) in each care class, (3,)."""
-        return np.array([np.add.reduce(values[part]) / len(values[part]) for part in self.slices])
-
     def priced(self, links: Ints, calls: _Calls) -> Floats:
-        """Of every combination of these links' calls: all-in, overrun and chance within, (3, S, 3).
+        """Of every combination of these links' calls: all-in, overrun and chance within, (3, S, R).
 
         The mean all-in cost is a sum of means. What goes over the pot is not, so that the upfront
         cost of every combination is held in full.
@@ -112,22 +155,23 @@ class _Swap:
             upfront -= first * draws.needed_now[enabling]
             alone[enabling] = here, first
 
-        mean = np.tile(self.means(all_in), (len(calls.extents), 1))  # (S, 3)
+        means = self.runs.means
+        mean = np.tile(means(all_in), (len(calls.extents), 1))  # (S, R)
         combined = np.tile(upfront, (len(calls.extents), 1))  # (S, D)
         for remedy, asked, steps in zip(remedies.tolist(), elsewhere, calls.steps, strict=True):
             for extent, where in steps:
                 more = np.float32(extent) if asked is None else np.maximum(extent - asked, 0)
                 cost = draws.remedy_price[remedy] * more
-                mean[where] += self.means(cost)
+                mean[where] += means(cost)
                 if self.work.now[remedy]:
                     for combination in where:
                         combined[combination] += cost
         for enabling, (here, first) in alone.items():
             needing = (calls.extents > 0) & needs[:, enabling]
-            mean[needing.any(axis=1)] += self.means(here)
+            mean[needing.any(axis=1)] += means(here)
             for combination in np.flatnonzero((needing & now).any(axis=1)):
                 combined[combination] += first
-        return np.stack([mean, *_beyond(combined, self.slices)])
+        return np.stack([mean, *self.runs.beyond(combined)])
 
     def _only_here(
         self,
@@ -156,19 +200,6 @@ class _Swap:
             asked = self.draws.asked[other]
             most = asked if most is None else np.maximum(most, asked)
         return most
-
-
-def _beyond(excess: Singles, slices: list[slice]) -> Floats:
-    """Mean overrun of the pot and chance within it, by care class: (S, D) to (2, S, 3)."""
-    over = np.maximum(excess, 0)
-    means = np.empty((2, len(excess), len(slices)))
-    for care_class, part in enumerate(slices):
-        # Pairwise sums in single precision. A matrix product would do, but the threads of a linear
-        # algebra library cost several times more than this work when the processor is shared.
-        means[0, :, care_class] = np.add.reduce(over[:, part], axis=1)
-        means[1, :, care_class] = np.count_nonzero(excess[:, part] <= 0, axis=1)
-        means[:, :, care_class] /= excess[0, part].size
-    return means
 
 
 @lru_cache(maxsize=4096)

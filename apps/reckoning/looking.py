@@ -32,6 +32,7 @@ from functools import cached_property
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.belief import averaged
 from apps.reckoning.conditional import ByLevel, by_level
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Draws, Levels
@@ -44,7 +45,8 @@ from apps.reckoning.work import Work, require, require_all
 class Prospect:
     """One candidate, as far as looking needs to know it.
 
-    care: (3,), level_given_care: (3, J, 5): the belief it was simulated from. table: see by_level.
+    care: (3,), level_given_care: (3, J, 5): the belief it was simulated from, averaged over the
+    graders. table: see by_level.
     level: (J, D), upfront, all_in: (D,): of its draws, in the order of the outcomes common to all
     boats. worth: to the group, in money.
     """
@@ -67,11 +69,17 @@ class Prospect:
 def prospect(
     care: Floats, level_given_care: Floats, draws: Draws, work: Work, *, worth: float, pot: float
 ) -> Prospect:
-    """A candidate's draws boiled down; the draws themselves can be let go of after this."""
+    """A candidate's draws boiled down; the draws themselves can be let go of after this.
+
+    care, level_given_care: as simulated, perhaps mixed over draws of the graders.
+    """
+    mean_care, mean_level = averaged(
+        care.reshape(-1, care.shape[-1]), level_given_care.reshape(-1, *level_given_care.shape[-3:])
+    )
     return Prospect(
-        care=care,
-        level_given_care=level_given_care,
-        table=by_level(draws, work, pot),
+        care=mean_care,
+        level_given_care=mean_level,
+        table=by_level(draws, level_given_care, work, pot),
         level=draws.by_outcome(draws.level),
         upfront=draws.by_outcome(draws.upfront),
         all_in=draws.by_outcome(draws.all_in),

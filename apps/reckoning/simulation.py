@@ -14,7 +14,6 @@ draws are taken in double.
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -67,12 +66,6 @@ class Draws:
 
     def __len__(self) -> int:
         return len(self.all_in)
-
-    @property
-    def care_slices(self) -> list[slice]:
-        """The draws of each care class."""
-        edges = np.searchsorted(self.care, np.arange(4))
-        return [slice(start, stop) for start, stop in pairwise(edges)]
 
     def by_outcome(self, values: NDArray[Number]) -> NDArray[Number]:
         """Values of the draws (..., D) in the order of the outcomes common to all boats."""

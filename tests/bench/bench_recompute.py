@@ -69,16 +69,7 @@ def recompute(case: Case) -> Clock:
         )
         clock.mark("roll-up")
         worth = float(case.worth[boat])
-        prospects.append(
-            prospect(
-                belief.care[boat],
-                belief.level_given_care[boat],
-                draws,
-                case.work,
-                worth=worth,
-                pot=case.pot,
-            )
-        )
+        prospects.append(prospect(care, level, draws, case.work, worth=worth, pot=case.pot))
         clock.mark("table by level")
         worths = worth * np.linspace(0.9, 1.1, GRADERS)
         utility[:, boat] = expected_regretted_surplus(

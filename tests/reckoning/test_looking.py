@@ -60,7 +60,7 @@ class TestTableByLevel:
     def test_swapped_in_levels_cost_what_exact_conditioning_says(self, seed):
         generator = np.random.default_rng(seed)
         care, level, draws, case, purchase = boat(generator)
-        table = by_level(draws, case, POT)
+        table = by_level(draws, level, case, POT)
         for checkpoint, t in product(range(5), range(5)):
             if not level[:, checkpoint].any():
                 continue
@@ -77,8 +77,8 @@ class TestTableByLevel:
     def test_swapping_agrees_with_a_plain_recount_of_every_draw(self, seed):
         """Redo the recount draw by draw, with calls averaged over instead of enumerated."""
         generator = np.random.default_rng(seed)
-        care, _, draws, case, _ = boat(generator, checkpoints=3, remedies=3)
-        table = by_level(draws, case, POT)
+        care, level, draws, case, _ = boat(generator, checkpoints=3, remedies=3)
+        table = by_level(draws, level, case, POT)
         c = int(np.argmax(care))
         part = draws.care == c
         links = np.flatnonzero(case.link_checkpoint == 0)
@@ -115,8 +115,9 @@ class TestTableByLevel:
 
     def test_a_checkpoint_that_calls_for_nothing_changes_only_the_care_class(self):
         case = work(fixed(1_000), NO_ENABLING, [(0, 0, [0, 0, 0, 1, 1], 1)])
-        draws = simulate(CARE, levels([1, 1]), case, Purchase(asking=5_000), seed=1)
-        table = by_level(draws, case, POT)
+        level = levels([1, 1])
+        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
+        table = by_level(draws, level, case, POT)
         assert np.ptp(table.all_in[1], axis=1).max() == 0
         assert table.all_in[1, 2, 0] > table.all_in[1, 0, 0]
 

@@ -15,6 +15,7 @@ from apps.reckoning.belief import (
     prior_levels,
 )
 from apps.reckoning.condition import condition_score
+from apps.reckoning.conditional import by_level
 from apps.reckoning.costs import Purchase, moments
 from apps.reckoning.costs import simulate as simulate_costs
 from apps.reckoning.graders import (
@@ -267,3 +268,23 @@ class TestWhatIsMadeOfIt:
         one, other = (simulate_costs(care, level, work, Purchase(1.0), seed=i) for i in (1, 2))
         classes = [each.by_outcome(each.care).astype(float) for each in (one, other)]
         assert abs(np.corrcoef(classes)[0, 1]) < 0.05
+
+    def test_a_level_is_priced_by_the_graders_under_whom_it_is_likely(self):
+        """Worse than they said: their leans are, so what else they saw is worse too."""
+        _, inputs = case_of(8, boats=3, checkpoints=5, graders=2, looked=0.9)
+        belief = fit_mixed(*inputs)
+        care, level = belief.of_boat(0)
+        work, free = random_work(np.random.default_rng(1), checkpoints=5), Purchase(10_000)
+        table = by_level(simulate_costs(care, level, work, free, seed=1), level, work, 1e6)
+        c = int(belief.care[0].argmax())
+        for checkpoint, t in product(range(5), range(LEVELS)):
+            joint = care[:, c] * level[:, c, checkpoint, t]
+            if joint.sum() < 0.01:
+                continue
+            known, only = level.copy(), np.zeros_like(care)
+            known[:, :, checkpoint] = np.eye(LEVELS)[t]
+            only[:, c] = joint / joint.sum()
+            exact = moments(only, known, work, free)
+            draws = 8192 * belief.care[0, c]
+            error = exact.all_in_sd / np.sqrt(draws)
+            assert abs(table.all_in[checkpoint, c, t] - exact.all_in_mean) < 6 * error + 1
