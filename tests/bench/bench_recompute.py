@@ -88,6 +88,7 @@ def recompute(case: Case) -> Clock:
         looked=case.fleet.applies,
         walk_away_level=np.full(CHECKPOINTS, -1),
         doubt_level=np.full((BOATS, CHECKPOINTS), -1),
+        doubt_seen_by=np.zeros((BOATS, CHECKPOINTS), dtype=np.intp),
         grave=np.zeros(CHECKPOINTS, dtype=bool),
     )
     strike_off_advice(evidence)
