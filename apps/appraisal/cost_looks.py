@@ -12,6 +12,7 @@ from apps.appraisal.figures import Json, money
 from apps.appraisal.next_looks import (
     Most,
     checks,
+    each_once,
     members_may,
     not_seen,
     usual_reports,
@@ -39,7 +40,7 @@ def cost_looks_of(computed: Computed, alone: Deciding | None, pulse: Callable[[]
     return {
         "checks": [moving(row) for row in checks(computed, alone, MOST_CHECKS)],
         "visits": [moving(row) for row in visits(computed, alone, pulse)],
-        "questions": [moving(row) for row in questions],
+        "questions": [moving(row) for row in each_once(questions)],
         "by_check": by_check(computed, alone),
     }
 

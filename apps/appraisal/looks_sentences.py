@@ -24,12 +24,6 @@ KINDS = {
     "nothing_in_the_way": "with nothing in the way",
     "as_asked": "in the conditions asked for",
 }
-YEARS = {
-    "engine_year": "When was the engine new or last renewed",
-    "rigging_year": "When was the standing rigging last renewed",
-    "sails_year": "When were the sails made",
-    "build_year": "When was she built",
-}
 
 
 def check(one: Json, names: Names) -> str:
@@ -83,13 +77,9 @@ def survey(one: Json, names: Names) -> str:
 
 def question(one: Json, names: Names) -> str:
     boat = names.boat(one["candidate_id"])
-    if one["kind"] == "year":
-        return f"{boat}: {YEARS[one['subject']]}, and is there a paper that says so?"
-    if one["kind"] == "not_seen":
-        return (
-            f"{boat}: “{one['title']}”: nobody has been able to look. What can the seller show, or "
-            f"send pictures or papers of?"
-        )
+    if one["kind"] in ("year", "not_seen"):
+        # An earlier method kept no question.
+        return f"{boat}: {one.get('ask') or one['title'] or one['subject']}"
     other = names.boat(one["subject"]) if one["subject"] else "buying none"
     return (
         f"{boat}: would the seller take {about(one['price'])}? At that she would go ahead of "

@@ -38,12 +38,12 @@ LEAST_WORTH = 1.0
 TRIP_COST = 100.0
 SEED = 5  # of what is drawn to tell visits apart: the same for all candidates
 
-# A year that nobody knows, and what hangs on it.
-YEARS = {
-    "engine_year": "engine",
-    "rigging_year": "standing_rigging",
-    "sails_year": "sails",
-    "build_year": "boat",
+# A year that nobody knows, what hangs on it, and the checkpoints whose question asks for it.
+YEARS: Mapping[str, tuple[str, tuple[str, ...]]] = {
+    "engine_year": ("engine", ("engine-record", "electric-drive")),
+    "rigging_year": ("standing_rigging", ("wire-age", "rod-rigging", "fibre-rigging")),
+    "sails_year": ("sails", ("mainsail", "headsails")),
+    "build_year": ("boat", ("hull-number",)),
 }
 
 
@@ -253,9 +253,16 @@ def questions(
         *not_seen(computed, deciding, MOST_QUESTIONS),
         *prices(computed, deciding, explanations),
     ]
-    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]) if row["worth"] else 0.0)[
-        : MOST_QUESTIONS.together
-    ]
+    rows.sort(key=lambda row: -float(row["worth"]["amount"]) if row["worth"] else 0.0)
+    return each_once(rows)[: MOST_QUESTIONS.together]
+
+
+def each_once(rows: list[Json]) -> list[Json]:
+    """Each question for the seller once, where it is worth most; a price is no such question."""
+    found: dict[tuple[str, str], Json] = {}
+    for row in rows:
+        found.setdefault((row["candidate_id"], row["ask"] or row["subject"]), row)
+    return list(found.values())
 
 
 def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
@@ -264,32 +271,43 @@ def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
     rows = []
     for n, i in enumerate(deciding.boats):
         boat = computed.inputs.boats[i]
-        for year, ages_with in YEARS.items():
+        for year, (ages_with, asked_with) in YEARS.items():
             hangs = [c.belief.ages_with == ages_with for c in computed.arrays.checkpoints]
             worth = float(perfect[n, np.array(hangs)].max(initial=0.0))
-            if year not in boat.numbers and worth >= LEAST_WORTH:
+            ask = question_of(computed, i, asked_with)
+            if year not in boat.numbers and worth >= LEAST_WORTH and ask:
                 rows.append(
                     {
                         "candidate_id": str(boat.id),
                         "kind": "year",
                         "subject": year,
                         "title": "",
+                        "ask": ask,
                         "worth": money(worth, currency),
                     }
                 )
     return rows
 
 
+def question_of(computed: Computed, i: int, codes: Collection[str]) -> str:
+    """What the first of these checkpoints that the boat has asks the seller; empty for none."""
+    applies = computed.arrays.fleet.applies[i]
+    has = {c.code: c.ask for c, on in zip(computed.arrays.checkpoints, applies, strict=True) if on}
+    return next((has[code] for code in codes if has.get(code)), "")
+
+
 def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
-    """Checks that nobody could make and that are worth most: papers or a picture may tell."""
+    """Checks that nobody could make, that are worth most, and of which the seller can be asked."""
     perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
-    unseen = perfect * ~computed.arrays.looked[list(deciding.boats)]
+    askable = np.array([bool(checkpoint.ask) for checkpoint in computed.arrays.checkpoints])
+    unseen = perfect * ~computed.arrays.looked[list(deciding.boats)] * askable
     return [
         {
             "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
             "kind": "not_seen",
             "subject": computed.arrays.checkpoints[j].code,
             "title": computed.arrays.checkpoints[j].title,
+            "ask": computed.arrays.checkpoints[j].ask,
             "worth": money(unseen[n, j], currency),
         }
         for n, j in worth_most(unseen, most)
@@ -309,6 +327,7 @@ def prices(computed: Computed, deciding: Deciding, explanations: Mapping[Any, Js
                         "kind": "price",
                         "subject": change["other"] or "",
                         "title": "",
+                        "ask": "",
                         "price": change["then_amount"],
                         "worth": None,
                     }

@@ -150,6 +150,27 @@ def test_questions_for_the_seller(close, cast):
         assert question["sentence"].endswith(("?", ".")), question["sentence"]
 
 
+def test_the_seller_is_asked_what_the_catalogue_asks_and_nothing_else(close, cast):
+    """Not for a picture of whether the keel moves, nor to run an engine that is laid up."""
+    checkpoints = {one["code"]: one for one in cast.ben.get("/checkpoints").json()["results"]}
+    asks = {one["ask"] for one in checkpoints.values()} - {""}
+    found = cast.ben.get(f"{close.path}/next-looks").json()
+    questions = [*found["questions"], *found["of_costs"]["questions"]]
+    told = [one for one in questions if one["kind"] != "price"]
+    assert told
+    for one in told:
+        assert one["ask"] in asks
+        assert one["sentence"] == f"{one['name']}: {one['ask']}"
+        if one["kind"] == "not_seen":
+            assert one["ask"] == checkpoints[one["subject"]]["ask"]
+    mine = [(one["candidate_id"], one["ask"]) for one in found["of_costs"]["questions"]]
+    assert len(mine) == len(set(mine)), "each question once"
+    assert checkpoints["keel-movement"]["ask"] == ""
+    for ask in asks:
+        assert "picture" not in ask
+        assert "start" not in ask or "How does she start" in ask
+
+
 # --- Inspectors ----------------------------------------------------------------------------------
 
 

@@ -81,6 +81,9 @@ class SellerQuestionSerializer(LookSerializer):
     kind = serializers.ChoiceField(["year", "not_seen", "price"])
     subject = serializers.CharField(allow_blank=True)
     title = serializers.CharField(allow_blank=True)
+    ask = serializers.CharField(
+        allow_blank=True, help_text="the catalogue's question for the seller; none for a price"
+    )
 
 
 class QuestionWorthSerializer(SellerQuestionSerializer):
