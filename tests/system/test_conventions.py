@@ -129,6 +129,28 @@ def tried(walk: Walk, operation: Operation, who: str) -> int:
     return answer.status_code
 
 
+def test_who_may_not_is_told_so_whatever_is_wrong_beside(walk):
+    """An observer with a body that nobody could read, or a version that is missing or old."""
+    for operation in those(lambda o: o.writes):
+        if CALLS[operation.id].observer not in (None, 403):
+            continue
+        with walk.trial(operation) as call:
+            body = call.body(walk.here) if call.body else None
+            version = walk.version(operation, "observer")
+            answers = {}
+            if operation.takes_form:
+                answers["bad body"] = walk.ask(operation, "observer", body={"nonsense": "1"})
+            elif operation.takes_body:
+                for bad in ({"nonsense": 1}, []):
+                    answers[f"body {bad}"] = walk.ask(operation, "observer", body=bad, **version)
+            if operation.takes_version:
+                answers["no version"] = walk.ask(operation, "observer", body=body)
+                answers["old"] = walk.ask(operation, "observer", body=body, If_Match='"another"')
+            assert {how: answer.status_code for how, answer in answers.items()} == dict.fromkeys(
+                answers, 403
+            )
+
+
 def test_a_token_limited_to_everything_else_opens_nothing(walk):
     for operation in those(lambda o: "security" in o.said):
         with walk.trial(operation):

@@ -28,6 +28,8 @@ from apps.boats.quantities import pointer_as_sent
 from apps.exchange.errors import Invalid
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, shown
+from apps.groups.needs import in_group_of_candidate, in_group_of_list
+from apps.groups.rules import Action
 
 
 @contextmanager
@@ -50,6 +52,7 @@ def shown_candidate(
 
 class CandidatesView(View):
     scopes = {"GET": "lists:read", "POST": "lists:write"}
+    needs = {"POST": in_group_of_list(Action.ADD)}
     query_serializer = CandidatesQuery
 
     @extend_schema(
@@ -92,6 +95,7 @@ class CandidatesView(View):
 
 class CandidateView(View):
     scopes = {"GET": "lists:read", "PATCH": "lists:write"}
+    needs = {"PATCH": in_group_of_candidate(Action.ADD)}
     query_serializer = UnitsQuery
 
     @extend_schema(
@@ -128,6 +132,7 @@ class CandidateView(View):
 
 class StageChangesView(View):
     scopes = {"GET": "lists:read", "POST": "lists:write"}
+    needs = {"POST": in_group_of_candidate(Action.ADD)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="stage_changes_list", responses=page_of(StageChangeSerializer))
@@ -154,6 +159,7 @@ class StageChangesView(View):
 
 class PricesView(View):
     scopes = {"GET": "lists:read", "POST": "lists:write"}
+    needs = {"POST": in_group_of_candidate(Action.ADD)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="prices_list", responses=page_of(PriceSerializer))

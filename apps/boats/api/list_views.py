@@ -10,10 +10,13 @@ from apps.boats import selectors, services
 from apps.boats.api.list_serializers import ListBody, ListChangeBody, ListSerializer
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, shown
+from apps.groups.needs import in_group, in_group_of_list
+from apps.groups.rules import Action
 
 
 class ListsView(View):
     scopes = {"GET": "lists:read", "POST": "lists:write"}
+    needs = {"POST": in_group(Action.MANAGE)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="lists_list", responses=page_of(ListSerializer))
@@ -33,6 +36,7 @@ class ListsView(View):
 
 class ListView(View):
     scopes = {"GET": "lists:read", "PATCH": "lists:write"}
+    needs = {"PATCH": in_group_of_list(Action.MANAGE)}
 
     @extend_schema(operation_id="lists_read", responses=ListSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:

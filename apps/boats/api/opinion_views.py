@@ -26,6 +26,8 @@ from apps.boats.api.opinion_serializers import (
 from apps.exchange.errors import NotVisible
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group_of_candidate, in_group_of_list, in_group_of_want
+from apps.groups.rules import Action
 
 
 class OwnThingView(View):
@@ -37,6 +39,7 @@ class OwnThingView(View):
 
 class WantsView(View):
     scopes = {"GET": "opinions:read", "POST": "opinions:write"}
+    needs = {"POST": in_group_of_list(Action.OPINE)}
     query_serializer = WantsQuery
 
     @extend_schema(operation_id="wants_list", responses=page_of(WantSerializer))
@@ -58,6 +61,7 @@ class WantsView(View):
 
 class WantView(View):
     scopes = {"GET": "opinions:read", "PATCH": "opinions:write", "DELETE": "opinions:write"}
+    needs = {"PATCH": in_group_of_want(Action.OPINE), "DELETE": in_group_of_want(Action.OPINE)}
     query_serializer = UnitsQuery
 
     @extend_schema(operation_id="wants_read", responses=WantSerializer)
@@ -100,6 +104,8 @@ class JudgementsView(View):
 
 
 class JudgementView(OwnThingView):
+    needs = {"PUT": in_group_of_want(Action.OPINE), "DELETE": in_group_of_want(Action.OPINE)}
+
     @extend_schema(operation_id="judgements_read", responses=JudgementSerializer)
     def get(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
         """Whether one candidate meets a free want."""
@@ -146,6 +152,8 @@ class JudgementView(OwnThingView):
 
 
 class WorthView(OwnThingView):
+    needs = {"PUT": in_group_of_candidate(Action.OPINE)}
+
     @extend_schema(operation_id="worths_read", responses=WorthSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What you would pay for her if everything were right."""
@@ -207,6 +215,8 @@ class WorthsView(View):
 
 
 class BallotView(OwnThingView):
+    needs = {"PUT": in_group_of_list(Action.OPINE)}
+
     @extend_schema(operation_id="ballots_read", responses=BallotSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """Your order of the list."""

@@ -11,6 +11,8 @@ from apps.boats.yards import selectors, services
 from apps.boats.yards.models import Yard
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group, in_group_of_yard
+from apps.groups.rules import Action
 
 EXAMPLE = OpenApiExample(
     "Open mornings and afternoons, closed on Sundays",
@@ -64,6 +66,7 @@ class ClubYardsView(View):
 
 class GroupYardsView(View):
     scopes = {"GET": "lists:read", "POST": "lists:write"}
+    needs = {"POST": in_group(Action.ADD)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="group_yards_list", responses=page_of(YardSerializer))
@@ -89,6 +92,7 @@ class GroupYardsView(View):
 
 class YardView(View):
     scopes = {"GET": "lists:read", "PATCH": "lists:write", "DELETE": "lists:write"}
+    needs = {"PATCH": in_group_of_yard(Action.ADD), "DELETE": in_group_of_yard(Action.ADD)}
 
     @extend_schema(operation_id="yards_read", responses=YardSerializer)
     def get(self, request: Request, yard_id: uuid.UUID) -> Response:

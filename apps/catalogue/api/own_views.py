@@ -123,7 +123,7 @@ class EntryView(OwnView):
         is about structure, safety or flooding can be said more sharply, never less (`safety_kept`).
         """
         owner = self.owner
-        owner.require_reader(request.user)
+        owner.require_curator(request.user)
         counts = selectors.counting(owner, known(kind), code)
         self.expected_of(counts)
         said = self.read_body(EntryBody)
@@ -137,7 +137,7 @@ class EntryView(OwnView):
     def delete(self, request: Request, kind: str, code: str, **_: Any) -> Response:
         """Take back what is said here: what lies beneath holds again, what was added is gone."""
         owner = self.owner
-        owner.require_reader(request.user)
+        owner.require_curator(request.user)
         counts = selectors.counting(owner, known(kind), code)
         if counts is None:
             raise NotVisible

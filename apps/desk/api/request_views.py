@@ -18,10 +18,13 @@ from apps.desk.api.request_serializers import (
 )
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group_of_candidate, in_group_of_request
+from apps.groups.rules import Action
 
 
 class CandidateLookRequestsView(View):
     scopes = {"GET": "desk:read", "POST": "desk:write"}
+    needs = {"POST": in_group_of_candidate(Action.ASK)}
     query_serializer = LookRequestQuery
 
     @extend_schema(
@@ -71,6 +74,7 @@ class GroupLookRequestsView(View):
 
 class LookRequestView(View):
     scopes = {"GET": "desk:read", "DELETE": "desk:write"}
+    needs = {"DELETE": in_group_of_request(Action.ASK)}
 
     @extend_schema(operation_id="look_requests_read", responses=LookRequestSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
@@ -107,6 +111,7 @@ class LookRequestStepsView(View):
 
 class LookRequestTakeView(View):
     scopes = {"GET": "desk:read", "DELETE": "desk:write"}
+    needs = {"DELETE": in_group_of_request(Action.ASK)}
 
     @extend_schema(operation_id="look_request_take_read", responses=GroupTakeSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:

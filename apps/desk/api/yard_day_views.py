@@ -25,12 +25,14 @@ from apps.desk.api.yard_day_serializers import (
 from apps.exchange.errors import Invalid, Stale
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group, in_group_of_viewing
 from apps.groups.rules import Action, require
 from apps.viewings.selectors import viewing_for
 
 
 class GroupDeskView(View):
     scopes = {"GET": "desk:read", "PUT": "desk:write"}
+    needs = {"PUT": in_group(Action.MANAGE)}
 
     @extend_schema(operation_id="group_desk_read", responses=GroupDeskSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -58,6 +60,7 @@ class GroupDeskView(View):
 class ViewingYardDayView(View):
     put_makes = True
     scopes = {"GET": "desk:read", "PUT": "desk:write", "DELETE": "desk:write"}
+    needs = {"PUT": in_group_of_viewing(Action.PLAN), "DELETE": in_group_of_viewing(Action.PLAN)}
 
     @extend_schema(operation_id="viewing_yard_day_read", responses=OwnYardDaySerializer)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:

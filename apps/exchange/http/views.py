@@ -4,7 +4,7 @@ import json
 import logging
 import re
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, ClassVar
 
 from django.db import transaction
@@ -55,6 +55,9 @@ class View(APIView):
     # The scope that a limited token needs for each method (names: apps/accounts/scopes.py). A
     # method without one is for signed-in people only.
     scopes: ClassVar[Mapping[str, str]] = {}
+    # What a method needs of whoever asks, whatever they sent (apps/groups/needs.py): called with
+    # the person and what the address names, raises for who may not.
+    needs: ClassVar[Mapping[str, Callable[[Any, Mapping[str, Any]], object]]] = {}
     # Secrets in an answer: they are not remembered, so a repeat gets null in their place.
     shown_once: ClassVar[tuple[str, ...]] = ()
     counts: Sequence[limits.Count] = ()
@@ -81,6 +84,8 @@ class View(APIView):
         if not hasattr(self, request.method.lower()):
             raise MethodNotAllowed(request.method)
         self.require_scope(request)
+        if request.user.is_authenticated and (need := self.needs.get(request.method or "")):
+            need(request.user, kwargs)
         self.answer: RememberedAnswer | None = None
         key = request.headers.get("Idempotency-Key", "").strip().strip('"')
         self.query = self.read_query(request)

@@ -15,10 +15,13 @@ from apps.groups.api.program_serializers import (
     ProgramChange,
     ProgramSerializer,
 )
+from apps.groups.needs import in_group, in_group_of_program
+from apps.groups.rules import Action
 
 
 class ProgramsView(View):
     scopes = {"GET": "lists:read"}
+    needs = {"POST": in_group(Action.MANAGE)}
     query_serializer = PageQuery
     shown_once = ("client_secret",)
 
@@ -46,6 +49,10 @@ class ProgramsView(View):
 
 class ProgramView(View):
     scopes = {"GET": "lists:read"}
+    needs = {
+        "PATCH": in_group_of_program(Action.MANAGE),
+        "DELETE": in_group_of_program(Action.MANAGE),
+    }
 
     @extend_schema(operation_id="programs_read", responses=ProgramSerializer)
     def get(self, request: Request, program_id: uuid.UUID) -> Response:

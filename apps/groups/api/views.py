@@ -22,6 +22,8 @@ from apps.groups.api.serializers import (
     SharesSerializer,
 )
 from apps.groups.models import Invitation
+from apps.groups.needs import in_group, in_group_of_member, own_or
+from apps.groups.rules import Action
 
 
 class GroupsView(View):
@@ -49,6 +51,7 @@ def shown_group(request: Request, group_id: uuid.UUID, *, status: int = 200) -> 
 
 class GroupView(View):
     scopes = {"GET": "lists:read", "PATCH": "group:manage"}
+    needs = {"PATCH": in_group(Action.MANAGE)}
 
     @extend_schema(operation_id="groups_read", responses=GroupSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -81,6 +84,10 @@ class MembersView(View):
 
 class MembershipView(View):
     scopes = {"GET": "lists:read", "PUT": "group:manage", "DELETE": "group:manage"}
+    needs = {
+        "PUT": in_group_of_member(Action.MANAGE),
+        "DELETE": own_or(in_group_of_member(Action.MANAGE)),
+    }
 
     @extend_schema(operation_id="members_read", responses=MembershipSerializer)
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
@@ -116,6 +123,7 @@ class MembershipView(View):
 
 class SharesView(View):
     scopes = {"GET": "lists:read", "PUT": "group:manage"}
+    needs = {"PUT": in_group(Action.MANAGE)}
 
     @extend_schema(operation_id="shares_read", responses=SharesSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -145,6 +153,7 @@ def shares_shown(group_id: uuid.UUID) -> dict:
 
 class InvitationsView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
+    needs = {"POST": in_group(Action.MANAGE)}
     shown_once = ("token",)
     query_serializer = PageQuery
 

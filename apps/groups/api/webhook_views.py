@@ -21,10 +21,13 @@ from apps.groups.api.webhook_serializers import (
     WebhookChangeBody,
     WebhookSerializer,
 )
+from apps.groups.needs import in_group
+from apps.groups.rules import Action
 
 
 class WebhooksView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
+    needs = {"POST": in_group(Action.MANAGE)}
     shown_once = ("secret",)
     query_serializer = PageQuery
 

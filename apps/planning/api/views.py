@@ -11,6 +11,8 @@ from rest_framework.settings import api_settings
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.renderers import Made
 from apps.exchange.http.views import View
+from apps.groups.needs import in_group, in_group_of_trip
+from apps.groups.rules import Action
 from apps.planning import agreeing, selectors, services
 from apps.planning.api.serializers import (
     CalendarQuery,
@@ -59,6 +61,7 @@ class CalendarText(Made):
 
 class GroupTripsView(View):
     scopes = {"GET": "results:read", "POST": "plans:write"}
+    needs = {"POST": in_group(Action.PLAN)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="group_trips_list", responses=page_of(TripRowSerializer))
@@ -112,6 +115,7 @@ class ClubTripsView(View):
 
 class TripView(View):
     scopes = {"GET": "results:read", "PATCH": "plans:write"}
+    needs = {"PATCH": in_group_of_trip(Action.PLAN)}
     query_serializer = TripQuery
 
     @extend_schema(operation_id="trips_read", responses=TripSerializer)
@@ -154,6 +158,7 @@ class PlansView(View):
 
 class StopsView(View):
     scopes = {"POST": "plans:write"}
+    needs = {"POST": in_group_of_trip(Action.PLAN)}
 
     @extend_schema(operation_id="trips_agree", request=StopsBody, responses={201: TripSerializer})
     def post(self, request: Request, trip_id: uuid.UUID) -> Response:

@@ -9,6 +9,8 @@ from rest_framework.response import Response
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group_of_bill, in_group_of_candidate
+from apps.groups.rules import Action
 from apps.purchase import bill_services, selectors
 from apps.purchase.api.bill_serializers import BillBody, BillChangeBody, BillQuery, BillSerializer
 
@@ -28,6 +30,7 @@ EXAMPLE = OpenApiExample(
 
 class BillsView(View):
     scopes = {"GET": "lists:read", "POST": "quotes:write"}
+    needs = {"POST": in_group_of_candidate(Action.ADD)}
     query_serializer = BillQuery
 
     @extend_schema(operation_id="bills_list", responses=page_of(BillSerializer))
@@ -58,6 +61,7 @@ class BillsView(View):
 
 class BillView(View):
     scopes = {"GET": "lists:read", "PATCH": "quotes:write", "DELETE": "quotes:write"}
+    needs = {"PATCH": in_group_of_bill(Action.ADD), "DELETE": in_group_of_bill(Action.ADD)}
 
     @extend_schema(operation_id="bills_read", responses=BillSerializer)
     def get(self, request: Request, bill_id: uuid.UUID) -> Response:

@@ -9,12 +9,15 @@ from rest_framework.response import Response
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group_of_candidate, in_group_of_quote
+from apps.groups.rules import Action
 from apps.purchase import selectors, services
 from apps.purchase.api.serializers import QuoteBody, QuoteQuery, QuoteSerializer
 
 
 class QuotesView(View):
     scopes = {"GET": "lists:read", "POST": "quotes:write"}
+    needs = {"POST": in_group_of_candidate(Action.ADD)}
     query_serializer = QuoteQuery
 
     @extend_schema(operation_id="quotes_list", responses=page_of(QuoteSerializer))
@@ -45,6 +48,7 @@ class QuotesView(View):
 
 class QuoteView(View):
     scopes = {"GET": "lists:read", "DELETE": "quotes:write"}
+    needs = {"DELETE": in_group_of_quote(Action.ADD)}
 
     @extend_schema(operation_id="quotes_read", responses=QuoteSerializer)
     def get(self, request: Request, quote_id: uuid.UUID) -> Response:

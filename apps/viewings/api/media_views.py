@@ -18,6 +18,13 @@ from rest_framework.response import Response
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import (
+    in_group_of_photo,
+    in_group_of_sound,
+    in_group_of_submission,
+    in_group_of_viewing,
+)
+from apps.groups.rules import Action
 from apps.viewings.api.media_serializers import (
     MediaQuery,
     PhotoBody,
@@ -95,6 +102,7 @@ def content_of(value: Any) -> str:
 
 class SubmissionPhotosView(UploadView):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
+    needs = {"POST": in_group_of_submission(Action.SUBMIT)}
     query_serializer = MediaQuery
     largest_bytes = "PHOTO_LARGEST_BYTES"
 
@@ -133,6 +141,7 @@ class SubmissionPhotosView(UploadView):
 
 class ViewingPhotosView(UploadView):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
+    needs = {"POST": in_group_of_viewing(Action.SUBMIT)}
     query_serializer = MediaQuery
     largest_bytes = "PHOTO_LARGEST_BYTES"
 
@@ -177,6 +186,7 @@ class CandidatePhotosView(View):
 
 class PhotoView(View):
     scopes = {"GET": "findings:read", "DELETE": "findings:write"}
+    needs = {"DELETE": in_group_of_photo(Action.SUBMIT)}
 
     @extend_schema(operation_id="photos_read", responses=PhotoSerializer)
     def get(self, request: Request, photo_id: uuid.UUID) -> Response:
@@ -209,6 +219,7 @@ def link_variant(media: Media) -> str:
 
 class SubmissionSoundsView(UploadView):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
+    needs = {"POST": in_group_of_submission(Action.SUBMIT)}
     query_serializer = SoundQuery
     largest_bytes = "SOUND_LARGEST_BYTES"
 
@@ -264,6 +275,7 @@ class CandidateSoundsView(View):
 
 class SoundView(View):
     scopes = {"GET": "findings:read", "DELETE": "findings:write"}
+    needs = {"DELETE": in_group_of_sound(Action.SUBMIT)}
 
     @extend_schema(operation_id="sounds_read", responses=SoundSerializer)
     def get(self, request: Request, sound_id: uuid.UUID) -> Response:

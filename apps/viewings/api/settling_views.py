@@ -9,6 +9,8 @@ from rest_framework.response import Response
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group_of_candidate, in_group_of_clearance, in_group_of_follow_up
+from apps.groups.rules import Action
 from apps.viewings import selectors, services
 from apps.viewings.api.serializers import (
     ClearanceBody,
@@ -24,6 +26,7 @@ from apps.viewings.models import FollowUp
 
 class FollowUpsView(View):
     scopes = {"GET": "lists:read", "POST": "plans:write"}
+    needs = {"POST": in_group_of_candidate(Action.PLAN)}
     query_serializer = FollowUpQuery
 
     @extend_schema(operation_id="follow_ups_list", responses=page_of(FollowUpSerializer))
@@ -52,6 +55,7 @@ class FollowUpsView(View):
 
 class FollowUpView(View):
     scopes = {"GET": "lists:read", "PATCH": "plans:write"}
+    needs = {"PATCH": in_group_of_follow_up(Action.PLAN)}
 
     @extend_schema(operation_id="follow_ups_read", responses=FollowUpSerializer)
     def get(self, request: Request, follow_up_id: uuid.UUID) -> Response:
@@ -79,6 +83,7 @@ def shown_follow_up(follow_up: FollowUp, *, status: int = 200) -> Response:
 
 class ClearancesView(View):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
+    needs = {"POST": in_group_of_candidate(Action.CLEAR)}
     query_serializer = ClearanceQuery
 
     @extend_schema(operation_id="clearances_list", responses=page_of(ClearanceSerializer))
@@ -112,6 +117,7 @@ class ClearancesView(View):
 
 class ClearanceView(View):
     scopes = {"GET": "findings:read", "DELETE": "findings:write"}
+    needs = {"DELETE": in_group_of_clearance(Action.SUBMIT)}
 
     @extend_schema(operation_id="clearances_read", responses=ClearanceSerializer)
     def get(self, request: Request, clearance_id: uuid.UUID) -> Response:

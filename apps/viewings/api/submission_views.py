@@ -12,6 +12,8 @@ from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_group_of_viewing
+from apps.groups.rules import Action
 from apps.viewings import selectors, submitting
 from apps.viewings.api.media_views import digest_of
 from apps.viewings.api.submission_serializers import (
@@ -26,6 +28,7 @@ from apps.viewings.models import Submission
 
 class ViewingSubmissionsView(View):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
+    needs = {"POST": in_group_of_viewing(Action.SUBMIT)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="viewing_submissions_list", responses=page_of(SubmissionSerializer))

@@ -9,6 +9,8 @@ from rest_framework.response import Response
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, shown
+from apps.groups.needs import in_group_of_candidate, in_group_of_viewing
+from apps.groups.rules import Action
 from apps.viewings import selectors, services
 from apps.viewings.api.checklist_serializers import (
     ChecklistQuery,
@@ -28,6 +30,7 @@ from apps.viewings.signals import worths_of_looking
 
 class ViewingsView(View):
     scopes = {"GET": "lists:read", "POST": "plans:write"}
+    needs = {"POST": in_group_of_candidate(Action.PLAN)}
     query_serializer = ViewingQuery
 
     @extend_schema(operation_id="viewings_list", responses=page_of(ViewingSerializer))
@@ -54,6 +57,7 @@ class ViewingsView(View):
 
 class ViewingView(View):
     scopes = {"GET": "lists:read", "PATCH": "plans:write"}
+    needs = {"PATCH": in_group_of_viewing(Action.PLAN)}
 
     @extend_schema(operation_id="viewings_read", responses=ViewingSerializer)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:

@@ -1,0 +1,67 @@
+"""What whoever writes must be allowed to do, asked before anything that they sent is looked at.
+
+So who may not is told so (403) whatever is wrong with the body or the version. Services ask again.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from django.apps import apps
+
+from apps.accounts.models import Person
+from apps.groups.rules import Action, require
+
+Need = Callable[[Person, Mapping[str, Any]], object]
+
+
+def through(model: str, kwarg: str, path: str) -> Callable[[Action], Need]:
+    """A need in the group of a thing that the address names. Two queries.
+
+    path: from the model to the id of the group. What is not there is for the view to refuse.
+    """
+
+    def needing(action: Action) -> Need:
+        def need(person: Person, named: Mapping[str, Any]) -> None:
+            things = apps.get_model(model)._base_manager.filter(pk=named[kwarg])
+            group_id = things.values_list(path, flat=True).first()
+            if group_id is not None:
+                require(person, action, group_id)
+
+        return need
+
+    return needing
+
+
+def in_group(action: Action) -> Need:
+    return lambda person, named: require(person, action, named["group_id"])
+
+
+in_group_of_member = through("groups.Membership", "membership_id", "group_id")
+in_group_of_program = through("groups.GroupProgram", "program_id", "group_id")
+in_group_of_list = through("boats.CandidateList", "list_id", "group_id")
+in_group_of_candidate = through("boats.Candidate", "candidate_id", "list__group_id")
+in_group_of_want = through("boats.Want", "want_id", "list__group_id")
+in_group_of_yard = through("boats.Yard", "yard_id", "group_id")
+in_group_of_viewing = through("viewings.Viewing", "viewing_id", "candidate__list__group_id")
+in_group_of_submission = through(
+    "viewings.Submission", "submission_id", "viewing__candidate__list__group_id"
+)
+in_group_of_photo = through("viewings.Photo", "photo_id", "group_id")
+in_group_of_sound = through("viewings.Sound", "sound_id", "group_id")
+in_group_of_follow_up = through("viewings.FollowUp", "follow_up_id", "candidate__list__group_id")
+in_group_of_clearance = through("viewings.Clearance", "clearance_id", "candidate__list__group_id")
+in_group_of_quote = through("purchase.Quote", "quote_id", "candidate__list__group_id")
+in_group_of_bill = through("purchase.Bill", "bill_id", "candidate__list__group_id")
+in_group_of_request = through("desk.LookRequest", "request_id", "candidate__list__group_id")
+in_group_of_trip = through("planning.Trip", "trip_id", "group_id")
+
+
+def own_or(need: Need) -> Need:
+    """Whoever leaves needs nothing; whoever ends somebody else's membership does."""
+
+    def own(person: Person, named: Mapping[str, Any]) -> None:
+        theirs = apps.get_model("groups.Membership")._base_manager.filter(person=person)
+        if not theirs.filter(pk=named["membership_id"]).exists():
+            need(person, named)
+
+    return own
