@@ -37,10 +37,12 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def board_csv(board: Json) -> str:
-    """RFC 4180 with a header; the caution is the last row, for a table gets passed on."""
+    """RFC 4180 with a header; warnings first and the caution last, for a table gets passed on."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
+    for one in board["warnings"]:
+        writer.writerow(["", harmless(one["sentence"])])
     for row in [*board["candidates"], *board["struck_off"]]:
         writer.writerow([harmless(cell) for cell in cells(row)])
     writer.writerow(["", harmless(board["caution"])])

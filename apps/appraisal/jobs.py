@@ -78,12 +78,12 @@ def lists_due(now: datetime | None = None) -> QuerySet[CandidateList]:
 
 def boards_behind() -> QuerySet[CandidateList]:
     """Lists whose board and costs are not what they would be if they were worked out now."""
-    return CandidateList.objects.filter(_behind("revision"))
+    return CandidateList.objects.filter(_behind(""))
 
 
 def looks_behind() -> QuerySet[CandidateList]:
     """Lists whose next looks, inspectors and explanations are not."""
-    return CandidateList.objects.filter(_behind("looks_revision"))
+    return CandidateList.objects.filter(_behind("looks_"))
 
 
 def lists_behind() -> QuerySet[CandidateList]:
@@ -91,13 +91,14 @@ def lists_behind() -> QuerySet[CandidateList]:
     return boards_behind() | looks_behind()
 
 
-def _behind(revision: str) -> Q:
+def _behind(which: str) -> Q:
+    """which: how the fields that tell what the results were worked out from begin."""
     edition = Subquery(Edition.objects.order_by("-number").values("number")[:1])
     return (
         Q(appraisal=None)
-        | Q(**{f"appraisal__{revision}__lt": F("inputs_revision")})
-        | Q(appraisal__edition__lt=edition)
-        | ~Q(appraisal__method=METHOD)
+        | Q(**{f"appraisal__{which}revision__lt": F("inputs_revision")})
+        | Q(**{f"appraisal__{which}edition__lt": edition})
+        | ~Q(**{f"appraisal__{which}method": METHOD})
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from apps.appraisal.models import ListAppraisal
+from apps.appraisal.stored import value_read
 
 
 @dataclass(frozen=True)
@@ -37,14 +38,16 @@ def look_worths(candidates: Collection[uuid.UUID]) -> dict[uuid.UUID, LookWorth]
     """
     wanted = {str(candidate) for candidate in candidates}
     stored = ListAppraisal.objects.filter(list__candidates__in=candidates).distinct()
-    rows = stored.values_list("list__currency", "cost_looks__visits", "cost_looks__by_check")
+    rows = stored.values_list("list__currency", "cost_looks").order_by("pk")
     found: dict[uuid.UUID, LookWorth] = {}
-    for currency, visits, by_check in rows.order_by("pk"):
+    for currency, cost_looks in rows:
+        looks = value_read(cost_looks, "cost_looks").value
         best: dict[str, Decimal] = {}
-        for visit in visits or ():
+        for visit in looks.get("visits", ()):
             if (boat := visit["candidate_id"]) in wanted:
                 best[boat] = max(best.get(boat, Decimal(0)), Decimal(visit["moves"]["amount"]))
         for boat, moves in best.items():
-            checks = {code: Decimal(move) for code, move in (by_check or {}).get(boat, {}).items()}
+            by_check = looks["by_check"].get(boat, {})
+            checks = {code: Decimal(move) for code, move in by_check.items()}
             found[uuid.UUID(boat)] = LookWorth(currency, moves, checks)
     return found

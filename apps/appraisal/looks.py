@@ -19,8 +19,11 @@ from apps.appraisal.results import Narrower
 
 @dataclass(frozen=True)
 class Looks:
-    """cost_looks rest on no opinion; next looks and explanations on all, or on some: narrower."""
+    """edition: of the catalogue's base.
 
+    cost_looks rest on no opinion; next looks and explanations on all, or on some: narrower."""
+
+    edition: int
     next_looks: Json = field(default_factory=dict)
     inspectors: Json = field(default_factory=dict)
     explanations: Mapping[uuid.UUID, Json] = field(default_factory=dict)
@@ -51,6 +54,7 @@ def looks_of(computed: Computed, pulse: Callable[[], None]) -> Looks:
         }
 
     return Looks(
+        edition=computed.inputs.snapshot.edition,
         next_looks=next_looks(computed),
         inspectors=inspectors_of(computed),
         explanations=explanations[taking_part(computed)],

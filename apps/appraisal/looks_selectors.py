@@ -11,6 +11,7 @@ from apps.appraisal.bounds import require_small_enough
 from apps.appraisal.computing import compute
 from apps.appraisal.cost_looks import moving
 from apps.appraisal.deciding import deciding_alone, deciding_of, prospects_of
+from apps.appraisal.envelope import Origin, envelope, fresh_enough
 from apps.appraisal.figures import Json, money
 from apps.appraisal.inputs import read_inputs
 from apps.appraisal.jobs import looks_behind
@@ -18,8 +19,9 @@ from apps.appraisal.models import ListAppraisal
 from apps.appraisal.next_looks import TRIP_COST, visits_as_asked
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import looks_seen
-from apps.appraisal.selectors import candidate_seen, envelope, fresh_enough, names_of
+from apps.appraisal.selectors import candidate_seen, names_of
 from apps.appraisal.sentences import Names, hidden
+from apps.appraisal.stored import Read, State, read
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 
@@ -45,9 +47,9 @@ def next_looks_read(
     appraisal, stored = seen.appraisal, seen.results
     trip = TRIP_COST if trip_cost is None else trip_cost
     asked = visits_asked(list_id, reader, conditions) if conditions else VisitsAsked([], [])
-    settled = is_settled(stored, trip)
+    settled = seen.read.state == State.WHOLE and is_settled(stored, trip)
     return {
-        **looks_envelope(candidate_list, appraisal),
+        **looks_envelope(candidate_list, appraisal, seen.read),
         "list": {"id": str(list_id), "name": candidate_list.name},
         "currency": candidate_list.currency,
         "value": stored.get("value"),
@@ -84,7 +86,7 @@ def check_worths_seen(*, person: Person, candidate: Candidate, **_: Any) -> dict
 
 def of_costs(appraisal: ListAppraisal | None, asked: list[Json], names: Names) -> Json:
     """What looks would tell of costs, the same for every reader."""
-    stored = appraisal.cost_looks if appraisal else {}
+    stored = read(appraisal, "cost_looks").value
     visits = [*asked, *stored.get("visits", ())]
     return {
         "checks": told(stored.get("checks", ())[:MOST_OF_COSTS], words.check_of_costs, names),
@@ -144,11 +146,13 @@ def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, An
     )
 
 
-def looks_envelope(candidate_list: CandidateList, appraisal: ListAppraisal | None) -> Json:
+def looks_envelope(
+    candidate_list: CandidateList, appraisal: ListAppraisal | None, stored: Read
+) -> Json:
     return envelope(
         candidate_list,
-        revision=appraisal.looks_revision if appraisal else 0,
-        computed_at=appraisal.looks_computed_at if appraisal else None,
+        origin=Origin.of_looks(appraisal),
+        read=stored,
         appraisal=appraisal,
         behind=looks_behind,
     )
@@ -163,10 +167,11 @@ def inspectors_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json
     fresh_enough(candidate_list, wait, looks_behind)
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     names = names_of(candidate_list)
-    stored = appraisal.inspectors if appraisal else {}
+    inspectors = read(appraisal, "inspectors")
+    stored = inspectors.value
     agreement = stored.get("agreement")
     return {
-        **looks_envelope(candidate_list, appraisal),
+        **looks_envelope(candidate_list, appraisal, inspectors),
         "list": {"id": str(list_id), "name": candidate_list.name},
         "inspectors": [inspector_read(one, names) for one in stored.get("inspectors", ())],
         "agreement": agreement and agreement_read(agreement, names),
@@ -206,15 +211,14 @@ def named(who: Json, names: Names) -> Json:
 
 def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     """Where her cost comes from, step by step, and which facts would change where she stands."""
-    read = candidate_seen(person, candidate_id, wait, looks_behind, looks_seen)
-    found, seen, appraisal = read.found, read.seen, read.found.appraisal
+    both = candidate_seen(person, candidate_id, wait, looks_behind, looks_seen)
+    found, seen = both.found, both.seen
     names = names_of(found.candidate.list)
     hidden_from = str(candidate_id) in hidden_among(seen.results)
+    explanation = seen.explanation(found.row)
     return {
-        **found.answer,
-        "revision": found.stored.explained_revision if found.stored else 0,
-        "computed_at": appraisal.looks_computed_at if appraisal else None,
-        **explanation_told(seen.explanation(found.stored), found.candidate, names),
+        **found.answer(explanation),
+        **explanation_told(explanation.value, found.candidate, names),
         "sentences": hidden([str(candidate_id)] if hidden_from else [], False, names),
     }
 

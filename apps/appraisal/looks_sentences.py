@@ -1,5 +1,7 @@
 """Next looks, inspectors and explanations in words."""
 
+import math
+
 from apps.appraisal.figures import Json
 from apps.appraisal.sentences import LEVELS, Names, about, percent
 from apps.catalogue.content import CONDITIONS
@@ -127,7 +129,10 @@ def on_area(one: Json) -> str:
 AGREEMENT_BANDS = (
     (0.8, "People see much the same."),
     (0.667, "People agree well enough to go by, with care."),
-    (-1.0, "People see these boats differently: compare notes on the same boat, side by side."),
+    (
+        -math.inf,
+        "People see these boats differently: compare notes on the same boat, side by side.",
+    ),
 )
 
 

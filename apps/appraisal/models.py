@@ -28,6 +28,8 @@ class ListAppraisal(models.Model):
     standing = models.JSONField(default=dict)
     # What takes longer comes after the standing, at the same revision.
     looks_revision = models.PositiveBigIntegerField(default=0)
+    looks_edition = models.PositiveIntegerField(default=0, help_text="as `edition`")
+    looks_method = models.CharField(max_length=40, blank=True, help_text="as `method`")
     looks_computed_at = models.DateTimeField(null=True)
     next_looks = models.JSONField(default=dict)
     inspectors = models.JSONField(default=dict)

@@ -28,7 +28,7 @@ def board_figure(board: Json) -> Figure:
             axes.text(
                 0.01,
                 y,
-                "cannot be priced yet",
+                sentences.no_cost(row),
                 transform=axes.get_yaxis_transform(),
                 va="center",
                 color=GREY,
@@ -116,7 +116,12 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
     axes.set_title(shorter(board["list"]["name"], 40), loc="left", fontweight="bold")
-    under(figure, board["caution"], letters=9, width=68)
+    under(figure, told_under(board), letters=9, width=68)
+
+
+def told_under(answer: Json) -> str:
+    """What the picture must not be seen without."""
+    return " ".join([*(one["sentence"] for one in answer["warnings"]), answer["caution"]])
 
 
 # --- From the asking price to the all-in cost ----------------------------------------------------
@@ -192,5 +197,5 @@ def waterfall_figure(explanation: Json) -> Figure:
     axes.xaxis.set_major_formatter("{x:,.0f}")
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.set_title(shorter(explanation["candidate"]["name"]), loc="left", fontweight="bold")
-    under(figure, explanation["caution"], letters=9, width=68)
+    under(figure, told_under(explanation), letters=9, width=68)
     return figure

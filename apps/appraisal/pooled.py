@@ -4,14 +4,23 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
+from typing import TypedDict
 
 import numpy as np
 
 from apps.appraisal.figures import Json
 from apps.appraisal.models import GroupPool
 from apps.catalogue.content import Snapshot
+from apps.exchange.shapes import Entries, found
 from apps.memory.feeding import Remembered
 from apps.reckoning.graders import GraderPriors
+
+
+class GraderFigures(TypedDict):
+    lean_mean: float
+    lean_sd: float
+    log_spread_mean: float
+    log_spread_sd: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +39,15 @@ class KnownGrader:
     def at(cls, r: int, priors: GraderPriors) -> "KnownGrader":
         """The r-th of several."""
         return cls(*(float(getattr(priors, field.name)[r]) for field in fields(cls)))
+
+    @classmethod
+    def of(cls, stored: GraderFigures) -> "KnownGrader":
+        return cls(
+            lean_mean=stored["lean_mean"],
+            lean_sd=stored["lean_sd"],
+            log_spread_mean=stored["log_spread_mean"],
+            log_spread_sd=stored["log_spread_sd"],
+        )
 
     def prior(self) -> GraderPriors:
         return GraderPriors(**{name: np.array([value]) for name, value in asdict(self).items()})
@@ -59,17 +77,35 @@ def pooled_for(group_id: uuid.UUID, snapshot: Snapshot) -> Pooled | None:
         club_edition=snapshot.club_edition,
         group__pools_with_club=True,
     ).first()
-    return None if stored is None else pooled_of(stored, snapshot)
+    figures = None if stored is None else pool_figures(stored)
+    return None if stored is None or figures is None else pooled_of(stored, figures, snapshot)
 
 
-def pooled_of(stored: GroupPool, snapshot: Snapshot) -> Pooled:
+class PoolFigures(TypedDict):
+    """What a pool holds as JSON."""
+
+    care_prior: tuple[float, float, float]
+    mu: Entries[float]
+    graders: Entries[GraderFigures]
+
+
+def pool_figures(pool: GroupPool) -> PoolFigures | None:
+    """None if an earlier version of the service stored them so that they cannot be read.
+
+    The lists are then worked out with the catalogue alone until the club is pooled again.
+    """
+    stored = {"care_prior": pool.care_prior, "mu": pool.mu, "graders": pool.graders}
+    return found(PoolFigures, stored).value
+
+
+def pooled_of(stored: GroupPool, figures: PoolFigures, snapshot: Snapshot) -> Pooled:
     """What others found at a checkpoint says nothing of one that the group words otherwise."""
     own = snapshot.said_by("group", "checkpoints")
     return Pooled(
-        care_prior=tuple(stored.care_prior),
-        mu={code: mu for code, mu in stored.mu.items() if code not in own},
+        care_prior=tuple(figures["care_prior"]),
+        mu={code: mu for code, mu in figures["mu"].items() if code not in own},
         graders={
-            uuid.UUID(person): KnownGrader(**known) for person, known in stored.graders.items()
+            uuid.UUID(person): KnownGrader.of(known) for person, known in figures["graders"].items()
         },
         groups=stored.groups,
         boats=stored.boats,

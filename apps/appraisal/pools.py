@@ -23,7 +23,7 @@ from django.utils import timezone
 from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.inputs import Evidence, boat_of
 from apps.appraisal.models import GroupPool
-from apps.appraisal.pooled import KnownGrader
+from apps.appraisal.pooled import KnownGrader, pool_figures
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
@@ -309,16 +309,21 @@ def moved(before: GroupPool, after: GroupPool) -> bool:
     if any(getattr(before, name) != getattr(after, name) for name in same):
         return True
     old, new = _figures(before), _figures(after)
+    if old is None or new is None:
+        return True
     return old.keys() != new.keys() or any(abs(new[k] - old[k]) > TOLERANCE for k in old)
 
 
-def _figures(pool: GroupPool) -> dict[tuple[str, ...], float]:
+def _figures(pool: GroupPool) -> dict[tuple[str, ...], float] | None:
+    figures = pool_figures(pool)
+    if figures is None:
+        return None
     return {
-        **{("care", str(n)): share for n, share in enumerate(pool.care_prior)},
-        **{("mu", code): mu for code, mu in pool.mu.items()},
+        **{("care", str(n)): share for n, share in enumerate(figures["care_prior"])},
+        **{("mu", code): mu for code, mu in figures["mu"].items()},
         **{
             ("grader", person, name): value
-            for person, known in pool.graders.items()
-            for name, value in known.items()
+            for person, known in figures["graders"].items()
+            for name, value in asdict(KnownGrader.of(known)).items()
         },
     }

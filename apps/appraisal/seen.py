@@ -14,6 +14,7 @@ from apps.appraisal import explanations, reasons
 from apps.appraisal.figures import Json
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
 from apps.appraisal.opinions import Opinions, Reader, readers_of
+from apps.appraisal.stored import Read, State, read, value_read
 from apps.boats.models import CandidateList
 
 Of = NarrowerResults.Of
@@ -30,8 +31,13 @@ class Seen:
     """
 
     appraisal: ListAppraisal | None = None
-    results: Json = field(default_factory=dict)
+    read: Read = field(default_factory=Read)
     boats: Mapping[str, Json] | None = None
+
+    @property
+    def results(self) -> Json:
+        """Empty where none are for this reader yet, or none that can be read."""
+        return self.read.value
 
     def belongs_to(self, stored: CandidateAppraisal | None) -> bool:
         """Whether it can be read together with what is stored of a boat."""
@@ -41,22 +47,20 @@ class Seen:
         there = stored.list_appraisal.revision, stored.list_appraisal.looks_revision
         return here == there
 
-    def reasons(self, stored: CandidateAppraisal | None) -> Json:
-        """Empty where none are for this reader yet."""
-        found = self._of_boat(stored, stored.reasons if stored else {}, reasons.ON_NO_OPINION)
-        return found if "place" in found else {}
+    def reasons(self, stored: CandidateAppraisal | None) -> Read:
+        return self._of_boat(stored, "reasons", reasons.ON_NO_OPINION)
 
-    def explanation(self, stored: CandidateAppraisal | None) -> Json:
-        whole = stored.explanation if stored else {}
-        return self._of_boat(stored, whole, explanations.ON_NO_OPINION)
+    def explanation(self, stored: CandidateAppraisal | None) -> Read:
+        return self._of_boat(stored, "explanation", explanations.ON_NO_OPINION)
 
     def _of_boat(
-        self, stored: CandidateAppraisal | None, whole: Json, open_to_all: Collection[str]
-    ) -> Json:
+        self, stored: CandidateAppraisal | None, kind: str, open_to_all: Collection[str]
+    ) -> Read:
         if stored is None or self.boats is None:
-            return whole
+            return read(stored, kind)
+        whole = getattr(stored, kind)
         kept = {name: whole[name] for name in open_to_all if name in whole}
-        return kept | self.boats.get(str(stored.pk), {})
+        return value_read(kept | self.boats.get(str(stored.pk), {}), kind)
 
 
 def board_seen(reader: Reader, list_id: uuid.UUID) -> Seen:
@@ -69,20 +73,30 @@ def looks_seen(reader: Reader, list_id: uuid.UUID) -> Seen:
     return _seen(reader, list_id, Of.LOOKS)
 
 
-def _seen(reader: Reader, list_id: uuid.UUID, of: str) -> Seen:
+# What of a list's own row narrower results stand in place of.
+WHOLE = {Of.BOARD: "standing", Of.LOOKS: "next_looks"}
+
+
+def _seen(reader: Reader, list_id: uuid.UUID, of: NarrowerResults.Of) -> Seen:
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     if appraisal is None:
         return Seen()
-    whole = appraisal.standing if of == Of.BOARD else appraisal.next_looks
-    if reader.sees(Opinions.read(whole.get("rests_on"))):
+    whole = read(appraisal, WHOLE[of])
+    if reader.sees(rests_on(whole.value)):
         return Seen(appraisal, whole)
     rows = NarrowerResults.objects.filter(list_appraisal=list_id, of=of)
     for _ in range(TRIES):
         found = widest(reader, dict(rows.order_by("pk").values_list("pk", "rests_on")))
         row = rows.select_related("list_appraisal").filter(pk=found).first() if found else None
         if row is not None:
-            return Seen(row.list_appraisal, row.results, row.boats)
-    return Seen(appraisal, boats={})
+            return Seen(row.list_appraisal, value_read(row.results, WHOLE[of]), row.boats)
+    # If anything is stored, an earlier version of the service kept nothing for this reader.
+    nothing = Read(state=State.UNREADABLE) if getattr(appraisal, WHOLE[of]) else Read()
+    return Seen(appraisal, nothing, boats={})
+
+
+def rests_on(results: Json) -> Opinions | None:
+    return Opinions.read(results.get("rests_on"))
 
 
 def boards_seen(
@@ -96,15 +110,19 @@ def boards_seen(
         narrower[row.list_appraisal_id][row.pk] = row
 
     def standing(reader: Reader, list_id: uuid.UUID, stored: Json) -> Json:
-        if reader.sees(Opinions.read(stored.get("rests_on"))):
+        if reader.sees(rests_on(stored)):
             return stored
         rows = narrower[list_id]
         found = widest(reader, {pk: row.rests_on for pk, row in rows.items()})
-        return {} if found is None else rows[found].results
+        return {} if found is None else value_read(rows[found].results, "standing").value
 
+    standings = {
+        list_id: value_read(stored, "standing").value
+        for list_id, stored in whole.values_list("pk", "standing")
+    }
     return {
         list_id: {person: standing(readers[list_id, person], list_id, stored) for person in people}
-        for list_id, stored in whole.values_list("pk", "standing")
+        for list_id, stored in standings.items()
     }
 
 
@@ -113,7 +131,8 @@ def widest(reader: Reader, stored: Mapping[int, Json]) -> int | None:
     for_them = {
         pk: opinions
         for pk, rests_on in stored.items()
-        if (opinions := Opinions.read(rests_on)) is not None and reader.sees(opinions)
+        if (opinions := Opinions.read(value_read(rests_on, "rests_on").value)) is not None
+        and reader.sees(opinions)
     }
     return max(
         for_them,

@@ -5,27 +5,24 @@ Which results those are, `seen` says.
 
 import uuid
 from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from apps.accounts.models import Person
 from apps.appraisal import sentences
-from apps.appraisal.computing import METHOD
+from apps.appraisal.envelope import ENVELOPE, Behind, Origin, envelope, fresh_enough
 from apps.appraisal.figures import Json
-from apps.appraisal.jobs import boards_behind
+from apps.appraisal.jobs import boards_behind, looks_behind
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import TRIES, Seen, board_seen
-from apps.appraisal.sentences import CAUTION, Names
-from apps.appraisal.waiting import wait_until_fresh
+from apps.appraisal.sentences import Names
+from apps.appraisal.stored import Read, State, read
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import candidate_for, list_for
 from apps.groups.models import Membership
 from apps.viewings.models import Submission
-
-Behind = Callable[[], QuerySet[CandidateList]]
 
 
 def names_of(candidate_list: CandidateList) -> Names:
@@ -44,34 +41,6 @@ def names_of(candidate_list: CandidateList) -> Names:
     )
 
 
-# --- How fresh it is -----------------------------------------------------------------------------
-
-
-NO_EDITIONS = {"base": 0, "club": 0, "group": 0}
-ENVELOPE = ("revision", "fresh", "computed_at", "method", "editions", "caution", "failing")
-
-
-def envelope(
-    candidate_list: CandidateList,
-    *,
-    revision: int,
-    computed_at: datetime | None,
-    appraisal: ListAppraisal | None,
-    behind: Behind,
-) -> Json:
-    """What every derived answer says of itself. One query."""
-    return {
-        "revision": revision,
-        "fresh": not behind().filter(pk=candidate_list.pk).exists(),
-        "computed_at": computed_at,
-        "method": appraisal.method if appraisal and appraisal.method else METHOD,
-        "editions": appraisal.editions if appraisal else NO_EDITIONS,
-        "caution": CAUTION,
-        # Something is wrong on our side: it is tried again by itself.
-        "failing": bool(appraisal and appraisal.attempts),
-    }
-
-
 # --- The board -----------------------------------------------------------------------------------
 
 
@@ -85,8 +54,8 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     return {
         **envelope(
             candidate_list,
-            revision=appraisal.revision if appraisal else 0,
-            computed_at=appraisal.computed_at if appraisal else None,
+            origin=Origin.of_board(appraisal),
+            read=seen.read,
             appraisal=appraisal,
             behind=boards_behind,
         ),
@@ -106,13 +75,6 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
         "members": [member_read(one, names) for one in stored.get("members", ())],
         "votes": votes_read(stored.get("votes"), names),
     }
-
-
-def fresh_enough(candidate_list: CandidateList, wait: float, behind: Behind) -> None:
-    """Wait if asked to, and know the list as it is afterwards."""
-    if wait:
-        wait_until_fresh(candidate_list.pk, wait, behind)
-        candidate_list.refresh_from_db(fields=["inputs_revision", "opinions_open", "name"])
 
 
 def hidden_boats(stored: Json) -> list[str]:
@@ -148,7 +110,7 @@ def told(one: Json, names: Names) -> Json:
 
 
 def to_be_judged(stored: Json) -> list[Json]:
-    """What an earlier method stored, and nobody has worked out anew yet, says nothing of it."""
+    """An earlier method said nothing of it."""
     return [
         {**one, "sentence": sentences.before_buying(one)} for one in stored.get("before_buying", ())
     ]
@@ -197,13 +159,37 @@ def order_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
 
 @dataclass(frozen=True)
 class StoredCandidate:
+    """A candidate and the row of its results, if there is one; `behind` goes with what is read."""
+
     candidate: Candidate
-    stored: CandidateAppraisal | None
-    answer: Json
+    row: CandidateAppraisal | None
+    behind: Behind
 
     @property
     def appraisal(self) -> ListAppraisal | None:
-        return self.stored.list_appraisal if self.stored else None
+        return self.row.list_appraisal if self.row else None
+
+    def answer(self, stored: Read) -> Json:
+        """The beginning of every answer about it. One query."""
+        candidate = self.candidate
+        return {
+            **envelope(
+                candidate.list,
+                origin=self._origin(),
+                read=stored,
+                appraisal=self.appraisal,
+                behind=self.behind,
+            ),
+            "candidate": {"id": str(candidate.pk), "name": candidate.name},
+            "list_id": str(candidate.list_id),
+        }
+
+    def _origin(self) -> Origin:
+        if self.row is None:
+            return Origin()
+        if self.behind is looks_behind:
+            return replace(Origin.of_looks(self.appraisal), revision=self.row.explained_revision)
+        return replace(Origin.of_board(self.appraisal), revision=self.row.revision)
 
 
 @dataclass(frozen=True)
@@ -225,47 +211,33 @@ def candidate_seen(
         found = candidate_stored(person, candidate_id, wait, behind)
         reader = Reader.of(person, found.candidate.list)
         seen = seen_by(reader, found.candidate.list_id)
-        if seen.belongs_to(found.stored):
+        if seen.belongs_to(found.row):
             return SeenCandidate(found, seen)
-    return SeenCandidate(found, Seen(found.appraisal, boats={}))
+    return SeenCandidate(found, Seen(found.appraisal, Read(state=State.UNREADABLE), boats={}))
 
 
 def candidate_stored(
     person: Person, candidate_id: uuid.UUID, wait: float, behind: Behind = boards_behind
 ) -> StoredCandidate:
-    """What is stored of a candidate, and the beginning of every answer about it. Three queries."""
+    """What is stored of a candidate. Two queries."""
     candidate = candidate_for(person, candidate_id)
     fresh_enough(candidate.list, wait, behind)
-    stored = (
+    row = (
         CandidateAppraisal.objects.select_related("list_appraisal")
         .filter(candidate=candidate)
         .first()
     )
-    appraisal = stored.list_appraisal if stored else None
-    return StoredCandidate(
-        candidate=candidate,
-        stored=stored,
-        answer={
-            **envelope(
-                candidate.list,
-                revision=stored.revision if stored else 0,
-                computed_at=appraisal.computed_at if appraisal else None,
-                appraisal=appraisal,
-                behind=behind,
-            ),
-            "candidate": {"id": str(candidate.pk), "name": candidate.name},
-            "list_id": str(candidate.list_id),
-        },
-    )
+    return StoredCandidate(candidate, row, behind)
 
 
 def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     found = candidate_stored(person, candidate_id, wait)
-    rollup = found.stored.rollup if found.stored else {}
+    stored = read(found.row, "rollup")
+    rollup = stored.value
     names = names_of(found.candidate.list)
     titles = {one["remedy"]: one["title"] for one in rollup.get("remedies", ())}
     return {
-        **found.answer,
+        **found.answer(stored),
         "rollup": (
             rollup
             and {
@@ -287,10 +259,11 @@ def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Jso
 
 def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     found = candidate_stored(person, candidate_id, wait)
-    consensus = found.stored.consensus if found.stored else {}
+    stored = read(found.row, "consensus")
+    consensus = stored.value
     names = names_of(found.candidate.list)
     return {
-        **found.answer,
+        **found.answer(stored),
         "consensus": (
             consensus
             and {
@@ -310,7 +283,7 @@ def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> 
                     *sentences.rests_on(consensus),
                     *(
                         sentences.assumption({"code": "age_unknown", **age}, {})
-                        for age in consensus.get("ages", ())
+                        for age in consensus["ages"]
                         if not age["known"]
                     ),
                 ],
@@ -334,19 +307,17 @@ def named(said: Json, names: Names) -> Json:
 
 
 def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
-    read = candidate_seen(person, candidate_id, wait, boards_behind, board_seen)
-    found, candidate = read.found, read.found.candidate
-    reasons = read.seen.reasons(found.stored)
-    told_reasons = reasons_told(reasons, candidate, names_of(candidate.list))
-    return {**found.answer, "reasons": told_reasons or None}
+    both = candidate_seen(person, candidate_id, wait, boards_behind, board_seen)
+    found, candidate = both.found, both.found.candidate
+    reasons = both.seen.reasons(found.row)
+    told_reasons = reasons_told(reasons.value, candidate, names_of(candidate.list))
+    return {**found.answer(reasons), "reasons": told_reasons or None}
 
 
 def reasons_told(reasons: Json, candidate: Candidate, names: Names) -> Json:
     """Stored reasons in words; empty if there are none."""
     if not reasons:
         return {}
-    # What an earlier method stored, and nobody has worked out anew yet, says nothing `against`.
-    compared = [{"against": None, **one} for one in reasons["compared"]]
     return {
         **reasons,
         "stage": candidate.stage,
@@ -354,7 +325,9 @@ def reasons_told(reasons: Json, candidate: Candidate, names: Names) -> Json:
         "strike_off_advised": bool(reasons["advice"]),
         "advice": [told(one, names) for one in reasons["advice"]],
         "before_buying": to_be_judged(reasons),
-        "compared": [{**one, "sentence": sentences.compared(one, names)} for one in compared],
+        "compared": [
+            {**one, "sentence": sentences.compared(one, names)} for one in reasons["compared"]
+        ],
         "doubts": [
             {**named(one, names), "sentence": sentences.doubt(one, names)}
             for one in reasons["doubts"]

@@ -223,6 +223,8 @@ def place(row: Json) -> str:
     if row["missing"]:
         return missing(row["missing"])
     cost = row["upfront"]
+    if cost is None:
+        return place_of_old(row)
     likely = (
         f"Up front probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
         f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot"
@@ -239,6 +241,22 @@ def place(row: Json) -> str:
             f"have a worth, by her chance of staying within the pot."
         )
     return likely
+
+
+def no_cost(row: Json) -> str:
+    """In place of what she costs up front."""
+    return "cannot be priced yet" if row["missing"] else "is being worked out anew"
+
+
+def place_of_old(row: Json) -> str:
+    """What an earlier method told of costs: all work, and the chance that the pot covers it."""
+    cost = row["all_in"]
+    if cost is None:
+        return "What she would cost cannot be shown until it has been worked out anew."
+    return (
+        f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
+        f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot."
+    )
 
 
 def later(cost: Json) -> str:
@@ -279,20 +297,25 @@ def surplus(figures: Json) -> str:
 def condition(figures: Json) -> str:
     if figures["score"] is None:
         return "Nothing can be said of her condition."
-    seen = (
-        f"{percent(figures['coverage'])} of what matters was looked at"
-        if figures["coverage"]
-        else "nobody has looked at her yet"
-    )
     return (
         f"Condition {figures['score']:.0f} of 100 ({figures['low']:.0f} to {figures['high']:.0f}); "
-        f"{seen}."
+        f"{looked_at(figures['coverage'])}."
     )
+
+
+def looked_at(coverage: float | None) -> str:
+    if coverage is None:
+        return "how much was looked at is not known"
+    if not coverage:
+        return "nobody has looked at her yet"
+    return f"{percent(coverage)} of what matters was looked at"
 
 
 def structure(figures: Json) -> str:
-    """What the average of a score hides."""
-    worst = figures.get("worst_structural")
+    """What the average of a score hides; empty where an earlier method did not say."""
+    if "worst_structural" not in figures:
+        return ""
+    worst = figures["worst_structural"]
     if worst is None:
         return "Nobody has looked at anything structural."
     if worst["level"] == 0:
@@ -303,8 +326,11 @@ def structure(figures: Json) -> str:
     )
 
 
-def structure_in_short(worst: Json | None) -> str:
-    """'structure failed', beside a condition score."""
+def structure_in_short(figures: Json) -> str:
+    """'structure failed', beside a condition score; empty where an earlier method did not say."""
+    if "worst_structural" not in figures:
+        return ""
+    worst = figures["worst_structural"]
     if worst is None:
         return "structure not looked at"
     return f"structure {LEVELS[worst['level']]}" if worst["level"] else "structure: nothing wrong"
@@ -395,11 +421,28 @@ def assumption(one: Json, titles: Mapping[str, str]) -> str:
         case "price_index_year":
             return f"Prices are those of {one['year']}: there is no later index."
         case "own_work_refused":
-            return f"{titles[one['remedy']]} is for professionals: the yard is reckoned with."
+            remedy = titles.get(one["remedy"], one["remedy"])
+            return f"{remedy} is for professionals: the yard is reckoned with."
         case "own_hours_used_up":
-            return f"The group has no hours left for: {titles[one['remedy']]}. The yard does it."
+            remedy = titles.get(one["remedy"], one["remedy"])
+            return f"The group has no hours left for: {remedy}. The yard does it."
     raise ValueError(f"no words for {one['code']!r}")
 
+
+# --- What was stored by an earlier version of the service ----------------------------------------
+
+
+OLDER_METHOD = (
+    "These figures come from an earlier version of the method. They are being worked out anew."
+)
+PARTLY_READABLE = (
+    "Some of these figures were stored by an earlier version of the service and cannot be shown "
+    "any more: they are left out. They are being worked out anew."
+)
+WORKED_OUT_ANEW = (
+    "What was worked out by an earlier version of the service cannot be shown any more. It is "
+    "being worked out anew."
+)
 
 # --- What it rests on ----------------------------------------------------------------------------
 
@@ -426,6 +469,6 @@ def rests_on(stored: Json) -> list[str]:
             f"groups of the club move what is expected of {len(memory['checkpoints'])} checkpoints "
             f"and the price of {len(memory['remedies'])} remedies."
         )
-    if not stored.get("converged", True):
+    if stored.get("converged") is False:
         said.append(NOT_CONVERGED)
     return said

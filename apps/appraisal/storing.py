@@ -13,6 +13,7 @@ from apps.appraisal.figures import Json
 from apps.appraisal.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
 from apps.appraisal.results import Narrower, Results
+from apps.appraisal.stored import value_read
 from apps.boats.models import Candidate, CandidateList
 from apps.exchange.services import event_record
 
@@ -52,6 +53,8 @@ def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
     """Replace next looks, inspectors and explanations; with it the round has succeeded."""
     stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
         looks_revision=revision,
+        looks_edition=looks.edition,
+        looks_method=METHOD,
         looks_computed_at=timezone.now(),
         next_looks=looks.next_looks,
         inspectors=looks.inspectors,
@@ -125,7 +128,7 @@ def _tell_disagreements(
     """Tell of each boat on which people are now far apart where they were not before."""
     found = {}
     for candidate_id, values in results.candidates.items():
-        known = disagreements(before.get(candidate_id, {}))
+        known = disagreements(value_read(before.get(candidate_id), "consensus").value)
         new = [code for code in disagreements(values.get("consensus", {})) if code not in known]
         if new:
             found[candidate_id] = new

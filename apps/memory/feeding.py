@@ -8,11 +8,12 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, TypedDict
 
 import numpy as np
 
 from apps.catalogue.content import Catalogue, Snapshot
+from apps.exchange.shapes import Entries, found
 from apps.memory.estimates import job_of
 from apps.memory.kinds import Cell, cells_of
 from apps.memory.models import GroupMemory, MemoryTable
@@ -71,10 +72,39 @@ def remembered_for(group_id: uuid.UUID, snapshot: Snapshot) -> Remembered | None
         club_edition=snapshot.club_edition,
         group__shares_surveys=True,
     ).first()
-    return None if stored is None else remembered_of(stored, snapshot)
+    figures = None if stored is None else memory_figures(stored)
+    return None if stored is None or figures is None else remembered_of(stored, figures, snapshot)
 
 
-def remembered_of(stored: GroupMemory, snapshot: Snapshot) -> Remembered:
+class ShiftFigures(TypedDict):
+    by_kind: list[tuple[str, str, float]]
+    groups: int
+    boats: int
+
+
+class FactorFigures(TypedDict):
+    median: float
+    spread: float
+    groups: int
+    boats: int
+
+
+class MemoryFigures(TypedDict):
+    """What a group's memory holds as JSON."""
+
+    shifts: Entries[ShiftFigures]
+    factors: Entries[FactorFigures]
+
+
+def memory_figures(memory: GroupMemory) -> MemoryFigures | None:
+    """Those that can be read, if an earlier version of the service stored them otherwise.
+
+    The lists are then worked out without the others until the club's memory is worked out again.
+    """
+    return found(MemoryFigures, {"shifts": memory.shifts, "factors": memory.factors}).value
+
+
+def remembered_of(stored: GroupMemory, figures: MemoryFigures, snapshot: Snapshot) -> Remembered:
     """What others found and paid says nothing of what the group words or prices otherwise."""
     own_checkpoints, own_remedies = (
         snapshot.said_by("group", kind) for kind in ("checkpoints", "remedies")
@@ -86,12 +116,12 @@ def remembered_of(stored: GroupMemory, snapshot: Snapshot) -> Remembered:
                 groups=one["groups"],
                 boats=one["boats"],
             )
-            for code, one in stored.shifts.items()
+            for code, one in figures["shifts"].items()
             if code not in own_checkpoints
         },
         factors={
             code: Factor(CostFactor(one["median"], one["spread"]), one["groups"], one["boats"])
-            for code, one in stored.factors.items()
+            for code, one in figures["factors"].items()
             if code not in own_remedies
         },
         groups=stored.groups,

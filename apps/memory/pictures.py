@@ -23,7 +23,8 @@ def found_figure(memory: Json) -> Figure:
     figure, axes = canvas(rows, "What surveys found", memory)
     for y, row in enumerate(rows):
         line(axes, y, row["found"], colour=BLUE, marker="o")
-        axes.plot([row["found"]["expected"]], [y], marker="|", markersize=14, color="black")
+        if row["found"]["expected"] is not None:
+            axes.plot([row["found"]["expected"]], [y], marker="|", markersize=14, color="black")
         beside(axes, y, row["found"])
     share_axis(axes, "share of surveyed boats; upright stroke: as the catalogue expects")
     return finished(figure, axes, rows, memory)
@@ -123,5 +124,6 @@ def finished(figure: Figure, axes: Axes, rows: Sequence[Json], memory: Json) -> 
         axes.text(0.5, 0.5, "nothing that may be told yet", transform=axes.transAxes, ha="center")
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
-    under(figure, memory["caution"])
+    told = [one["sentence"] for one in memory["warnings"]]
+    under(figure, " ".join([*told, memory["caution"]]))
     return figure

@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from apps.accounts.models import Person
 from apps.catalogue.content import Catalogue
 from apps.catalogue.selectors import club_snapshot
+from apps.exchange.warnings import warned
 from apps.groups.rules import ClubAction, require_in_club
 from apps.memory import sentences
 from apps.memory.kinds import ALL, Cell, words_of
@@ -63,6 +64,11 @@ def memory_read(
         "computed_at": memory.computed_at if memory else None,
         "method": memory.method if memory else METHOD,
         "caution": sentences.CAUTION,
+        "warnings": (
+            [warned("older_method", sentences.OLDER_METHOD)]
+            if memory and memory.method != METHOD
+            else []
+        ),
         "boats_shown": {"by": kind[0], "value": kind[1], "words": words_of(*kind)},
         "areas": _areas(catalogue, checkpoints),
         "checkpoints": checkpoints,
@@ -161,5 +167,6 @@ def _areas(catalogue: Catalogue, checkpoints: Sequence[Json]) -> list[Json]:
     ]
 
 
-def _mean(figures: Sequence[Json], name: str, looks: int) -> float:
-    return round(float(sum(one[name] * one["boats"] for one in figures)) / looks, 3)
+def _mean(figures: Sequence[Json], name: str, looks: int) -> float | None:
+    known = [one[name] * one["boats"] for one in figures if one[name] is not None]
+    return round(float(sum(known)) / looks, 3) if len(known) == len(figures) else None

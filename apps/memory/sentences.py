@@ -5,6 +5,10 @@ from typing import Any
 
 Json = Mapping[str, Any]
 
+OLDER_METHOD = (
+    "These figures come from an earlier version of the method. They are worked out anew with the "
+    "club's next round."
+)
 CAUTION = (
     "A screening by non-experts is not a survey, and what was found on other boats is no finding "
     "on this one. These are sums over boats that somebody had surveyed, not over all boats. What "
@@ -33,10 +37,13 @@ def interval(figure: Json) -> str:
 
 
 def found(figure: Json) -> str:
-    return (
+    found = (
         f"defective or worse on {percent(figure['figure'])} ({interval(figure)}) of "
-        f"{behind(figure)}; the catalogue expects {percent(figure['expected'])}"
+        f"{behind(figure)}"
     )
+    if figure["expected"] is None:
+        return found
+    return f"{found}; the catalogue expects {percent(figure['expected'])}"
 
 
 def cost(figure: Json) -> str:

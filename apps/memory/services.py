@@ -5,6 +5,7 @@ given, and every figure that it is behind goes in the same transaction.
 """
 
 import hashlib
+import logging
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -19,11 +20,13 @@ from apps.boats.revisions import inputs_changed
 from apps.catalogue.content import Snapshot
 from apps.exchange.services import event_record
 from apps.groups.models import Club, Group
-from apps.memory.feeding import fed
+from apps.memory.feeding import fed, memory_figures
 from apps.memory.gathering import Shared, parties_of, shared_in, sharing_groups
 from apps.memory.messages import send_remember
 from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure, MemoryTable
 from apps.memory.tables import Basis, Table, Verdict, figure_of, judged, tables_of
+
+log = logging.getLogger(__name__)
 
 # Raised whenever the same outcomes would give other figures.
 METHOD = "1"
@@ -63,10 +66,11 @@ def club_remember(*, club_id: uuid.UUID) -> Done:
     stored = {(t.kind, t.subject): t for t in MemoryTable.objects.filter(club=club_id)}
     standing = _standing(club_id)
     judgements = [
-        (table, old, *judged(table, Basis.read(old.basis), shared.party, standing=standing_now))
+        (table, old, *judged(table, basis, shared.party, standing=old.pk in standing))
         for table in [*tables, *_vanished(tables, stored.values())]
         for old in [stored.get((table.kind, table.subject)) or _new(club_id, table)]
-        for standing_now in [old.pk in standing]
+        # What was told last can then not be held against what would be told: it stays as it is.
+        if (basis := _basis_of(old)) is not None
     ]
     given = _given(shared, judgements, standing)
     return memory_store(
@@ -75,6 +79,13 @@ def club_remember(*, club_id: uuid.UUID) -> Done:
 
 
 Judgement = tuple[Table, MemoryTable, Verdict, Basis]
+
+
+def _basis_of(table: MemoryTable) -> Basis | None:
+    basis = Basis.read(table.basis)
+    if basis is None:
+        log.error("what %s of club %s rests on cannot be read", table, table.club_id)
+    return basis
 
 
 def _standing(club_id: uuid.UUID) -> frozenset[int]:
@@ -243,20 +254,25 @@ def moved(before: GroupMemory, after: GroupMemory) -> bool:
     if any(getattr(before, name) != getattr(after, name) for name in same):
         return True
     old, new = _moving(before), _moving(after)
+    if old is None or new is None:
+        return True
     return old.keys() != new.keys() or any(abs(new[k] - old[k]) > TOLERANCE for k in old)
 
 
-def _moving(memory: GroupMemory) -> dict[tuple[str, ...], float]:
+def _moving(memory: GroupMemory) -> dict[tuple[str, ...], float] | None:
+    figures = memory_figures(memory)
+    if figures is None:
+        return None
     return {
         **{
             ("shift", code, by, value): shift
-            for code, one in memory.shifts.items()
+            for code, one in figures["shifts"].items()
             for by, value, shift in one["by_kind"]
         },
         **{
-            ("factor", code, name): one[name]
-            for code, one in memory.factors.items()
-            for name in ("median", "spread")
+            ("factor", code, name): amount
+            for code, one in figures["factors"].items()
+            for name, amount in (("median", one["median"]), ("spread", one["spread"]))
         },
     }
 
@@ -270,8 +286,10 @@ def sharing_end(*, group_id: uuid.UUID) -> None:
     group_take(group_id=group_id)
     club_id = Group.objects.values_list("club_id", flat=True).get(pk=group_id)
     for table in MemoryTable.objects.filter(club=club_id):
-        basis = Basis.read(table.basis)
-        if group_id in basis.groups:
+        basis = _basis_of(table)
+        if basis is None:  # it may be behind any figure
+            table.figures.all().delete()
+        elif group_id in basis.groups:
             table.basis, table.told_at = basis.without_values_of([group_id]).plain(), timezone.now()
             table.save(update_fields=["basis", "told_at"])
             table.figures.all().delete()

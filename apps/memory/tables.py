@@ -12,12 +12,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from functools import cached_property
-from typing import Any
+from typing import Any, TypedDict
 
 import numpy as np
 
 from apps.catalogue.ages import ages_of, part_ages
 from apps.catalogue.content import Checkpoint
+from apps.exchange.shapes import Id, found
 from apps.memory.estimates import bills_against_estimates
 from apps.memory.gathering import Shared, SharedBoat, Surveyed
 from apps.memory.kinds import AGE, ALL, Cell, cells_of, divided_by
@@ -143,6 +144,21 @@ def expected_of(checkpoint: Checkpoint, one: Surveyed) -> tuple[float, float, fl
 # --- What may be told of it ----------------------------------------------------------------------
 
 
+class ContributionStored(TypedDict):
+    key: str
+    group: Id
+    cells: list[Cell]
+    values: list[float]
+
+
+class BasisStored(TypedDict):
+    told: list[Cell]
+    boats: list[ContributionStored]
+
+
+NOTHING: BasisStored = {"told": [], "boats": []}
+
+
 @dataclass(frozen=True)
 class Basis:
     """What a table's figures rest on, and which of its sums were told last."""
@@ -151,9 +167,15 @@ class Basis:
     contributions: tuple[Contribution, ...] = ()
 
     @classmethod
-    def read(cls, stored: Mapping[str, Any]) -> "Basis":
+    def read(cls, stored: Mapping[str, Any]) -> "Basis | None":
+        """None if an earlier version of the service stored it so that it cannot be read: what was
+        told is then not known, and nothing may be told that was not held against it.
+        """
+        basis = found(BasisStored, stored or NOTHING).value
+        if basis is None:
+            return None
         return cls(
-            told=tuple((by, value) for by, value in stored.get("told", [])),
+            told=tuple((by, value) for by, value in basis["told"]),
             contributions=tuple(
                 Contribution(
                     key=one["key"],
@@ -161,7 +183,7 @@ class Basis:
                     cells=tuple((by, value) for by, value in one["cells"]),
                     values=tuple(one["values"]),
                 )
-                for one in stored.get("boats", [])
+                for one in basis["boats"]
             ),
         )
 

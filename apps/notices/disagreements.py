@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
+from apps.appraisal.stored import value_read
 from apps.catalogue.content import guarded
 from apps.notices.drafts import Condition, Draft, Json
 from apps.notices.state import Member
@@ -31,7 +32,10 @@ def disagreements(
 ) -> list[Condition]:
     """Two queries at any size."""
     lists = {
-        pk: (leans(inspectors), looks_worth(looks))
+        pk: (
+            leans(value_read(inspectors, "inspectors").value),
+            looks_worth(value_read(looks, "cost_looks").value),
+        )
         for pk, inspectors, looks in ListAppraisal.objects.filter(pk__in=list_ids).values_list(
             "pk", "inspectors", "cost_looks"
         )
@@ -43,7 +47,9 @@ def disagreements(
         Condition(draft)
         for candidate, list_id, consensus in rows
         if list_id in lists
-        for draft in on_boat(candidate, list_id, consensus, *lists[list_id], members)
+        for draft in on_boat(
+            candidate, list_id, value_read(consensus, "consensus").value, *lists[list_id], members
+        )
     ]
 
 

@@ -70,7 +70,7 @@ def stands_read(
 ) -> dict[uuid.UUID, Stands]:
     """Of the lists that have results. Four queries."""
     return {
-        list_id: {person: Stand.of(standing) for person, standing in standings.items()}
+        list_id: {person: Stand.of(standing) for person, standing in standings.items() if standing}
         for list_id, standings in boards_seen(lists, members).items()
     }
 

@@ -15,6 +15,7 @@ from decimal import Decimal
 from typing import Any
 
 from apps.appraisal.models import ListAppraisal
+from apps.appraisal.stored import value_read
 from apps.boats.exchange_rates import rate
 from apps.boats.models import Candidate, CandidateList
 from apps.planning.models import Basis, Trip, TripBoat
@@ -40,7 +41,8 @@ def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, Look]:
     boats = list(boats)
     lists = {boat.candidate.list_id for boat in boats}
     stored = dict(ListAppraisal.objects.filter(pk__in=lists).values_list("pk", "cost_looks"))
-    return {boat.pk: _look(trip, boat, stored.get(boat.candidate.list_id) or {}) for boat in boats}
+    looks = {pk: value_read(cost_looks, "cost_looks").value for pk, cost_looks in stored.items()}
+    return {boat.pk: _look(trip, boat, looks.get(boat.candidate.list_id, {})) for boat in boats}
 
 
 def look_kept(boat: TripBoat) -> Look | None:

@@ -22,7 +22,7 @@ from apps.reports.content import (
     Table,
     WritingRoom,
 )
-from apps.reports.doubts import doubt_lines
+from apps.reports.doubts import DOUBTS_UNREADABLE, doubt_lines
 from apps.reports.looks import Look
 
 MOST_CHECKS = 8
@@ -180,6 +180,8 @@ def to_settle(look: Look) -> Iterator[Line]:
     if look.known.look_again:
         titles = words.listed(f"“{title}”" for title in look.known.look_again)
         yield Line(f"{titles}.", lead="Look again side by side, for one of you saw it as failed:")
+    if not look.known.doubts_known:
+        yield Line(DOUBTS_UNREADABLE, lead="Doubts:")
     yield from doubt_lines(look.known.doubts)
 
 

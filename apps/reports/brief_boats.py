@@ -16,7 +16,7 @@ from apps.reports.content import (
     Section,
     Table,
 )
-from apps.reports.doubts import doubt_lines, who_closes
+from apps.reports.doubts import DOUBTS_UNREADABLE, doubt_lines, who_closes
 from apps.reports.selectors import BoatRead, ListRead
 
 MOST_CHANGES = 5
@@ -146,11 +146,13 @@ def by_cause(waterfall: list[Json]) -> list[Json]:
 
 def doubts_section(found: ListRead) -> Section:
     rows = tuple(doubts_rows(found))
+    unknown = tuple(doubts_unknown(found))
     if not rows:
-        return Section("Open doubts", (Paragraph("None is open."),))
+        return Section("Open doubts", unknown or (Paragraph("None is open."),))
     return Section(
         "Open doubts, and who must judge them",
         (
+            *unknown,
             Paragraph(
                 "What anybody saw on structure, safety or flooding that a professional must judge "
                 "stays open, whatever others saw, until the professional named or a documented "
@@ -169,6 +171,12 @@ def doubts_section(found: ListRead) -> Section:
             ),
         ),
     )
+
+
+def doubts_unknown(found: ListRead) -> Iterator[Paragraph]:
+    names = [one.candidate.name for one in found.boats.values() if not one.doubts_known]
+    if names:
+        yield Paragraph(f"Of {words.listed(names)}: {DOUBTS_UNREADABLE}")
 
 
 def doubts_rows(found: ListRead) -> Iterator[tuple[str, ...]]:

@@ -40,7 +40,7 @@ def svg_of(picture: Picture, *, outlines: bool) -> str:
 
 def ranges(drawn_from: Json) -> Sized:
     """Costs up front against the pot. `span`: the same scale for all the pictures of one list."""
-    figure = board_figure({**drawn_from, "list": {"name": ""}, "caution": ""})
+    figure = board_figure({**drawn_from, "list": {"name": ""}, "caution": "", "warnings": []})
     (axes,) = figure.axes
     axes.set_xlim(*drawn_from["span"])
     axes.set_xlabel(f"cost up front, {drawn_from['currency']}")
@@ -84,7 +84,9 @@ def conditions(drawn_from: Json) -> Sized:
 
 def steps(drawn_from: Json) -> Sized:
     """From the asking price to the all-in cost of one boat."""
-    figure = waterfall_figure({**drawn_from, "candidate": {"name": ""}, "caution": ""})
+    figure = waterfall_figure(
+        {**drawn_from, "candidate": {"name": ""}, "caution": "", "warnings": []}
+    )
     (axes,) = figure.axes
     axes.set_xlabel(drawn_from["currency"])
     axes.xaxis.set_major_locator(MaxNLocator(4))

@@ -46,9 +46,17 @@ def brief_of(found: ListRead) -> Report:
         ),
         made_at=found.looks["computed_at"] or board["computed_at"],
         foot=f"Decision brief: {board['list']['name']}. A screening, not a survey.",
-        blocks=(Caution(board["caution"], lead="Not a survey."),),
+        blocks=(*warnings(found), Caution(board["caution"], lead="Not a survey.")),
         sections=tuple(sections(found)),
     )
+
+
+def warnings(found: ListRead) -> tuple[Block, ...]:
+    """Of all that the brief is made of, each once."""
+    answers = (found.board["warnings"], found.looks["warnings"], found.inspectors["warnings"])
+    boats = (boat.warnings for boat in found.boats.values())
+    told = dict.fromkeys(one["sentence"] for said in (*answers, *boats) for one in said)
+    return tuple(Caution(sentence, lead="Mind:") for sentence in told)
 
 
 def sections(found: ListRead) -> Iterator[Section]:

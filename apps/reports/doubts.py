@@ -9,6 +9,10 @@ from apps.reports import words
 from apps.reports.content import Line
 
 RECEIPT = "receipt"
+DOUBTS_UNREADABLE = (
+    "those stored by an earlier version of the service cannot be shown any more and are being "
+    "worked out anew. That none stands here does not mean that none is open."
+)
 
 
 def doubt_lines(doubts: Iterable[Json]) -> Iterator[Line]:

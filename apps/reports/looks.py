@@ -19,6 +19,7 @@ from apps.appraisal.looks_selectors import told
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.selectors import named
 from apps.appraisal.sentences import Names
+from apps.appraisal.stored import State, read
 from apps.boats.models import Candidate
 from apps.boats.yards.hours import Span, open_spans
 from apps.catalogue.content import Catalogue, Caution
@@ -55,6 +56,7 @@ class Known:
     """
 
     doubts: tuple[Json, ...] = ()
+    doubts_known: bool = True  # false: what is stored of them cannot be read any more
     look_again: tuple[str, ...] = ()  # what one person saw as failed
     apart_on: tuple[str, ...] = ()
     checks: tuple[Json, ...] = ()  # those first that tell most of her cost
@@ -183,7 +185,7 @@ def known_from(
     names: Names,
 ) -> Known:
     # A sheet is passed on, and the seller may see it: it rests on nobody's opinion of the boat.
-    stored = result.cost_looks if result else {}
+    stored = read(result, "cost_looks").value
     own = str(candidate.pk)
     checks = [one for one in stored.get("checks", ()) if one["candidate_id"] == own]
     questions = [one for one in stored.get("questions", ()) if one["candidate_id"] == own]
@@ -191,11 +193,12 @@ def known_from(
         ("the seller", one["sentence"].removeprefix(f"{candidate.name}: "))
         for one in told(questions, looks_sentences.question, names)
     ]
-    reasons = appraised.reasons if appraised else {}
+    reasons = read(appraised, "reasons")
     return Known(
-        doubts=tuple(named(one, names) for one in reasons.get("doubts", ())),
-        look_again=tuple(one["title"] for one in reasons.get("before_buying", ())),
-        apart_on=apart_on(appraised.consensus) if appraised else (),
+        doubts=tuple(named(one, names) for one in reasons.value.get("doubts", ())),
+        doubts_known=reasons.state != State.UNREADABLE,
+        look_again=tuple(one["title"] for one in reasons.value.get("before_buying", ())),
+        apart_on=apart_on(read(appraised, "consensus").value),
         checks=tuple(told(checks, looks_sentences.check_of_costs, names)),
         to_ask=(*asked, *worked_out),
         computed_at=result.looks_computed_at if result else None,

@@ -7,15 +7,18 @@ from dataclasses import dataclass
 
 from apps.accounts.models import Person
 from apps.appraisal.disagreements import disagreements
+from apps.appraisal.envelope import reading_warnings
 from apps.appraisal.figures import Json
 from apps.appraisal.looks_selectors import explanation_told, inspectors_read, next_looks_read
 from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import board_seen, looks_seen
 from apps.appraisal.selectors import board_read, names_of, reasons_told
+from apps.appraisal.stored import State, read
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
+from apps.exchange.warnings import Warned
 from apps.viewings.selectors import calls_seen
 
 
@@ -26,6 +29,8 @@ class BoatRead:
     candidate: Candidate
     reasons: Json
     explanation: Json
+    doubts_known: bool  # false: what is stored of them cannot be read any more
+    warnings: tuple[Warned, ...]
     apart_on: tuple[str, ...]  # titles of checks that people see levels apart
     calls: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
 
@@ -70,12 +75,15 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
     board, looks = board_seen(reader, candidate_list.pk), looks_seen(reader, candidate_list.pk)
     boats = {}
     for candidate in Candidate.objects.filter(list=candidate_list).order_by("pk"):
-        stored = results.get(candidate.pk)
+        row = results.get(candidate.pk)
+        reasons, explanation = board.reasons(row), looks.explanation(row)
         boats[str(candidate.pk)] = BoatRead(
             candidate=candidate,
-            reasons=reasons_told(board.reasons(stored), candidate, names),
-            explanation=explanation_told(looks.explanation(stored), candidate, names),
-            apart_on=apart_on(stored.consensus) if stored else (),
+            reasons=reasons_told(reasons.value, candidate, names),
+            explanation=explanation_told(explanation.value, candidate, names),
+            doubts_known=reasons.state != State.UNREADABLE,
+            warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),
+            apart_on=apart_on(read(row, "consensus").value),
             calls=tuple(calls[candidate.pk].values()),
         )
     return boats

@@ -54,9 +54,8 @@ def condition(figures: Json) -> str:
     """'79 (78 to 81), structure tired': the average hides what is worst."""
     if figures["score"] is None:
         return UNKNOWN
-    worst = figures.get("worst_structural")
-    structure = sentences.structure_in_short(worst)
-    return f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f}), {structure}"
+    score = f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f})"
+    return ", ".join(filter(None, (score, sentences.structure_in_short(figures))))
 
 
 def clock(when: datetime, zone: str) -> str:

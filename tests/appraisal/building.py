@@ -136,6 +136,21 @@ class Yard:
         assert self.list.appraisal.last_error == ""
 
 
+def check_stored(boat: Candidate, code: str, moves: dict[str, str]) -> dict[str, Any]:
+    """One check as it is stored among what looks would tell of costs."""
+    return {
+        "candidate_id": str(boat.pk),
+        "checkpoint": code,
+        "title": code,
+        "area": "keel",
+        "look": "Look.",
+        "cautions": [],
+        "moves": moves,
+        "person_id": None,
+        "looked_before": True,
+    }
+
+
 def fill(yard: Yard, people: list[Person], boats: int, *, looked: float = 0.6) -> None:
     """Many boats with many findings, in a few queries: `looked` is the chance of a finding."""
     rng = np.random.default_rng(8)

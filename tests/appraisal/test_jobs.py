@@ -92,7 +92,7 @@ def test_looks_give_way_to_newer_inputs(yard, monkeypatch):
         if len(looks_begun) == 1:
             touch(yard)
         pulse()  # between two steps: the first time it finds newer inputs
-        return Looks()
+        return Looks(edition=computed.inputs.snapshot.edition)
 
     monkeypatch.setattr(jobs, "looks_of", looks_of)
     recompute_list(str(yard.list.pk))

@@ -97,12 +97,18 @@ def worth_known(boat: Candidate, visit: str, **checks: str) -> None:
     stored, _ = ListAppraisal.objects.get_or_create(
         list=boat.list, defaults={"looks_computed_at": timezone.now()}
     )
-    looks = stored.cost_looks or {"visits": [], "by_check": {}}
+    looks = stored.cost_looks or {"checks": [], "visits": [], "questions": [], "by_check": {}}
     looks["visits"] += [
-        {"candidate_id": str(boat.pk), "moves": {"amount": amount, "currency": currency}}
-        for amount in ("1.00", visit)
+        {
+            "candidate_id": str(boat.pk),
+            "kind": kind,
+            "hindrances": [],
+            "checks": 3,
+            "moves": {"amount": amount, "currency": currency},
+        }
+        for kind, amount in (("as_before", "1.00"), ("nothing_in_the_way", visit))
     ]
-    looks["by_check"][str(boat.pk)] = checks
+    looks["by_check"][str(boat.pk)] = {code: round(float(moves)) for code, moves in checks.items()}
     stored.cost_looks = looks
     stored.save()
 

@@ -6,6 +6,7 @@ from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.notices.disagreements import Seen, apart, leans, seen
 from apps.notices.models import Notice
 from apps.notices.writing import urgency
+from tests.appraisal.building import check_stored
 from tests.notices.conftest import inbox, matters
 from tests.system.walk import with_token
 
@@ -34,11 +35,8 @@ def test_it_works(spring, cast, tell):
 
 def test_how_far_a_settling_look_moves_her_cost_is_said_where_it_is_known(spring, cast, tell):
     stored = ListAppraisal.objects.get(pk=spring.yard.list.pk)
-    check = {
-        "candidate_id": str(spring.fulmar.pk),
-        "checkpoint": "keel-joint-line",
-        "moves": {"amount": "740.00", "currency": "USD"},
-    }
+    moves = {"amount": "740.00", "currency": "USD"}
+    check = check_stored(spring.fulmar, "keel-joint-line", moves)
     stored.cost_looks = {**stored.cost_looks, "checks": [check]}
     stored.save()
     tell()

@@ -37,7 +37,9 @@ class PartsSerializer(serializers.Serializer):
     now = AmountSerializer(help_text="remedies that cannot wait")
     reserve = AmountSerializer()
     later = AmountSerializer(help_text="remedies that can wait")
-    enabling_later = AmountSerializer(help_text="enabling work that only these need")
+    enabling_later = AmountSerializer(
+        required=False, help_text="enabling work that only these need"
+    )
 
 
 class PurchaseCostSerializer(serializers.Serializer):
@@ -57,7 +59,7 @@ class AreaCostSerializer(CausesSerializer):
     area = serializers.SlugField()
     title = serializers.CharField()
     expected = AmountSerializer(help_text="all work")
-    later = AmountSerializer(help_text="what of it can wait")
+    later = AmountSerializer(required=False, help_text="what of it can wait")
 
 
 class DriverSerializer(serializers.Serializer):
@@ -144,8 +146,8 @@ class BuyerCostSerializer(serializers.Serializer):
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField()
-    upfront = AmountSerializer(help_text="expected, before she sails")
-    later = AmountSerializer(help_text="expected, for work that can wait")
+    upfront = AmountSerializer(required=False, help_text="expected, before she sails")
+    later = AmountSerializer(required=False, help_text="expected, for work that can wait")
     expected = AmountSerializer(help_text="all-in: both together")
     high = AmountSerializer(help_text="all-in: one outcome in ten is above")
     running_year = AmountSerializer()
@@ -163,7 +165,10 @@ class AssumedSerializer(serializers.Serializer):
 
 
 class RollupSerializer(serializers.Serializer):
-    """Where something is missing only `currency`, `missing` and `sentence` are filled."""
+    """Where something is missing only `currency`, `missing` and `sentence` are filled.
+
+    What an earlier version of the model did not tell is left out until it is worked out anew.
+    """
 
     currency = serializers.CharField()
     missing = serializers.ListField(child=serializers.CharField())
@@ -283,11 +288,13 @@ class PartAgeSerializer(serializers.Serializer):
 class ConsensusSerializer(serializers.Serializer):
     condition = ConditionSerializer()
     sentence = serializers.CharField()
-    care = CareSerializer()
+    care = CareSerializer(allow_null=True)
     ages = PartAgeSerializer(many=True)
     priors = PriorsSerializer
     memory = MemorySerializer
-    converged = serializers.BooleanField(help_text="whether the fit of levels and graders settled")
+    converged = serializers.BooleanField(
+        allow_null=True, help_text="whether the fit of levels and graders settled"
+    )
     sentences = serializers.ListField(child=serializers.CharField())
     checkpoints = CheckpointConsensusSerializer(many=True)
     ruled_out = RuledOutSerializer(many=True, help_text="what people said does not apply to her")

@@ -6,6 +6,7 @@ from rest_framework import serializers
 from apps.appraisal.waiting import LONGEST
 from apps.boats.api.fields import WantedValueField
 from apps.catalogue.api.serializers import EditionsSerializer
+from apps.exchange.http.fields import WarningSerializer
 
 
 class WaitQuery(serializers.Serializer):
@@ -44,6 +45,7 @@ class DerivedSerializer(serializers.Serializer):
     editions = EditionsSerializer(help_text="of the catalogue that it comes from")
     caution = serializers.CharField()
     failing = serializers.BooleanField(help_text="the last attempt failed; it is tried again")
+    warnings = WarningSerializer(many=True)
 
 
 PriorsSerializer = inline_serializer(

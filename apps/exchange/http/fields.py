@@ -56,3 +56,13 @@ class MoneyField(serializers.Field):
 
     def to_representation(self, value: Money) -> dict[str, str]:
         return {"amount": f"{value.amount:.2f}", "currency": value.currency}
+
+
+class WarningSerializer(serializers.Serializer):
+    """Not refused, but other than whoever asked may think."""
+
+    code = serializers.CharField()
+    sentence = serializers.CharField()
+    pointer = serializers.CharField(
+        allow_blank=True, help_text="to the field to send (RFC 6901); empty if there is none"
+    )

@@ -4,6 +4,7 @@ from drf_spectacular.utils import extend_schema_serializer, inline_serializer
 from rest_framework import serializers
 
 from apps.boats.vocabulary import Drive, HullMaterial, Keel, Rudder
+from apps.exchange.http.fields import WarningSerializer
 from apps.memory.kinds import AGE_WORDS, ALL, TITLES
 
 PICTURES = ("found", "told", "cost")
@@ -130,7 +131,7 @@ class AreaMemorySerializer(serializers.Serializer):
     looks = serializers.IntegerField(help_text="by surveyors, at all of them together")
     groups = serializers.IntegerField(help_text="at least so many are behind it")
     share = serializers.FloatField(help_text="of those looks that found it defective or worse")
-    expected = serializers.FloatField(help_text="share that the catalogue expects")
+    expected = serializers.FloatField(allow_null=True, help_text="share that the catalogue expects")
 
 
 @extend_schema_serializer(component_name="ClubMemory")
@@ -141,6 +142,7 @@ class MemoryAnswerSerializer(serializers.Serializer):
     computed_at = serializers.DateTimeField(allow_null=True, help_text="null: never yet")
     method = serializers.CharField(help_text="the model's version")
     caution = serializers.CharField()
+    warnings = WarningSerializer(many=True)
     boats_shown = KindSerializer()
     areas = AreaMemorySerializer(many=True)
     checkpoints = CheckpointMemorySerializer(many=True)

@@ -10,7 +10,11 @@ from apps.memory.sentences import interval, percent
 
 register = template.Library()
 NOTHING = "–"  # noqa: RUF001
-register.filter("share", percent)
+
+
+@register.filter
+def share(part: float | None) -> str:
+    return NOTHING if part is None else percent(part)
 
 
 @register.filter

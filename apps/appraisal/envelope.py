@@ -1,0 +1,96 @@
+"""What every derived answer says of itself: what it comes from, how fresh it is, what to mind."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from apps.appraisal import sentences
+from apps.appraisal.computing import METHOD
+from apps.appraisal.figures import Json
+from apps.appraisal.models import ListAppraisal
+from apps.appraisal.sentences import CAUTION
+from apps.appraisal.stored import Read, State
+from apps.appraisal.waiting import wait_until_fresh
+from apps.boats.models import CandidateList
+from apps.exchange.warnings import Warned, warned
+
+Behind = Callable[[], QuerySet[CandidateList]]
+NO_EDITIONS = {"base": 0, "club": 0, "group": 0}
+ENVELOPE = (
+    "revision",
+    "fresh",
+    "computed_at",
+    "method",
+    "editions",
+    "caution",
+    "failing",
+    "warnings",
+)
+
+
+@dataclass(frozen=True)
+class Origin:
+    """What stored results were worked out from; as it stands here if there are none."""
+
+    revision: int = 0
+    computed_at: datetime | None = None
+    method: str = METHOD
+
+    @classmethod
+    def of_board(cls, appraisal: ListAppraisal | None) -> "Origin":
+        if appraisal is None or not appraisal.revision:
+            return cls()
+        return cls(appraisal.revision, appraisal.computed_at, appraisal.method)
+
+    @classmethod
+    def of_looks(cls, appraisal: ListAppraisal | None) -> "Origin":
+        if appraisal is None or not appraisal.looks_revision:
+            return cls()
+        return cls(appraisal.looks_revision, appraisal.looks_computed_at, appraisal.looks_method)
+
+
+def envelope(
+    candidate_list: CandidateList,
+    *,
+    origin: Origin,
+    read: Read,
+    appraisal: ListAppraisal | None,
+    behind: Behind,
+) -> Json:
+    """What every derived answer says of itself. One query."""
+    if read.state == State.UNREADABLE:
+        origin = Origin()
+    return {
+        "revision": origin.revision,
+        "fresh": read.state == State.WHOLE and not behind().filter(pk=candidate_list.pk).exists(),
+        "computed_at": origin.computed_at,
+        "method": origin.method,
+        "editions": appraisal.editions if appraisal else NO_EDITIONS,
+        "caution": CAUTION,
+        # Something is wrong on our side: it is tried again by itself.
+        "failing": bool(appraisal and appraisal.attempts),
+        "warnings": [*reading_warnings(read), *method_warnings(origin)],
+    }
+
+
+def reading_warnings(read: Read) -> list[Warned]:
+    """How far what an earlier version of the service stored can be read."""
+    match read.state:
+        case State.UNREADABLE:
+            return [warned("worked_out_anew", sentences.WORKED_OUT_ANEW)]
+        case State.PARTLY:
+            return [warned("partly_readable", sentences.PARTLY_READABLE)]
+    return []
+
+
+def method_warnings(origin: Origin) -> list[Warned]:
+    return [] if origin.method == METHOD else [warned("older_method", sentences.OLDER_METHOD)]
+
+
+def fresh_enough(candidate_list: CandidateList, wait: float, behind: Behind) -> None:
+    """Wait if asked to, and know the list as it is afterwards."""
+    if wait:
+        wait_until_fresh(candidate_list.pk, wait, behind)
+        candidate_list.refresh_from_db(fields=["inputs_revision", "opinions_open", "name"])

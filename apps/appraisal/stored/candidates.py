@@ -1,0 +1,286 @@
+"""What one candidate costs, what was found on her, and what would change where she stands."""
+
+from typing import Literal, NotRequired, TypedDict
+
+from apps.appraisal.stored.parts import Amount, Condition, Level, MemoryUsed, Priors, Range
+from apps.exchange.shapes import Id, Lines, Moment
+
+# --- Rollup --------------------------------------------------------------------------------------
+
+
+class AgeUnknown(TypedDict):
+    code: Literal["age_unknown"]
+    part: Literal["boat", "engine", "standing_rigging", "sails"]
+    years: int
+
+
+class PriceIndexYear(TypedDict):
+    code: Literal["price_index_year"]
+    year: int
+
+
+class OwnWork(TypedDict):
+    code: Literal["own_work_refused", "own_hours_used_up"]
+    remedy: str
+
+
+Assumed = AgeUnknown | PriceIndexYear | OwnWork
+
+
+class Parts(TypedDict):
+    price: Amount
+    tax: Amount
+    purchase_costs: Amount
+    enabling: Amount
+    now: Amount
+    later: Amount
+    enabling_later: NotRequired[Amount]
+    reserve: Amount
+
+
+class PurchaseCost(TypedDict):
+    code: Literal["survey", "survey_lift_out", "transport", "registration"]
+    amount: Amount
+
+
+class Causes(TypedDict):
+    seen: Amount
+    disputed: Amount
+    not_seen: Amount
+
+
+class AreaCost(Causes):
+    area: str
+    title: str
+    expected: Amount
+    later: NotRequired[Amount]
+
+
+class Driver(TypedDict):
+    remedy: str
+    title: str
+    expected: Amount
+    share_of_doubt: float
+
+
+class FactorUsed(TypedDict):
+    factor: float
+    groups: int
+    boats: int
+
+
+class RemedyCost(TypedDict):
+    remedy: str
+    title: str
+    area: str
+    probability: float
+    expected: Amount
+    price: Amount
+    counted_by: str
+    urgency: Literal["now", "later"]
+    done_by: Literal["group", "yard"]
+    quoted: bool
+    memory: FactorUsed | None
+    confidence: Literal["firm", "fair", "rough"]
+    source: str
+
+
+class EnablingCost(TypedDict):
+    enabling: str
+    title: str
+    probability: float
+    expected: Amount
+
+
+class QuoteUsed(TypedDict):
+    quote_id: Id
+    remedy: str
+    amount: Amount
+    firmness: Literal["fixed", "estimate"]
+    includes_enabling: bool
+    from_whom: str
+    dated_on: Moment
+    expired: bool
+
+
+class RunningLine(TypedDict):
+    code: str
+    title: str
+    expected: Amount
+    source: str
+
+
+class RunningYear(TypedDict):
+    low: Amount
+    likely: Amount
+    high: Amount
+    expected: Amount
+    lines: list[RunningLine]
+
+
+class OverYears(TypedDict):
+    total: Amount
+    a_year: Amount
+
+
+class Ownership(TypedDict):
+    years: int
+    discount_rate: float
+    if_worth_nothing_then: OverYears
+    if_sold_for_the_price_paid: OverYears
+
+
+class BuyerCost(TypedDict):
+    person_id: Id
+    share: float
+    upfront: NotRequired[Amount]
+    later: NotRequired[Amount]
+    expected: Amount
+    high: Amount
+    running_year: Amount
+
+
+class Rollup(TypedDict):
+    """Of a boat that cannot be priced only `currency` and `missing` are there."""
+
+    currency: str
+    missing: list[str]
+    assumed: NotRequired[list[Assumed]]
+    upfront: NotRequired[Range]
+    later: NotRequired[Range]
+    all_in: NotRequired[Range]
+    work: NotRequired[Range]
+    pot: NotRequired[Amount]
+    within_pot: NotRequired[float]
+    parts: NotRequired[Parts]
+    purchase_costs: NotRequired[list[PurchaseCost]]
+    by_area: NotRequired[list[AreaCost]]
+    by_cause: NotRequired[Causes]
+    drivers: NotRequired[list[Driver]]
+    remedies: NotRequired[list[RemedyCost]]
+    enabling: NotRequired[list[EnablingCost]]
+    quotes: NotRequired[list[QuoteUsed]]
+    running_year: NotRequired[RunningYear]
+    ownership: NotRequired[Ownership]
+    per_buyer: NotRequired[list[BuyerCost]]
+
+
+# --- Consensus -----------------------------------------------------------------------------------
+
+
+class Care(TypedDict):
+    cherished: float
+    ordinary: float
+    neglected: float
+
+
+class PartAge(TypedDict):
+    part: Literal["boat", "engine", "standing_rigging", "sails"]
+    years: int
+    known: bool
+
+
+class Said(TypedDict):
+    person_id: Id | None
+    submission_id: NotRequired[Id]
+    seen_at: Moment
+
+
+class Report(Said):
+    kind: Literal["member", "professional", "meter", "sound", "document"]
+    profession: str
+    level: Level
+    sureness: Literal["sure", "fairly", "guess"]
+    differs: bool
+
+
+class NotLooked(Said):
+    reason: str
+
+
+class DoubtRaised(Said):
+    level: Level
+    judged_by: str
+    receipt: NotRequired[bool]
+
+
+class Checkpoint(TypedDict):
+    checkpoint: str
+    title: str
+    area: str
+    concerns: list[str]
+    cause: Literal["seen", "disputed", "not_seen"]
+    levels: tuple[float, float, float, float, float]
+    mean: float
+    interval: tuple[int, int]
+    entropy_bits: float
+    looks: int
+    worst_credible: int | None
+    judged_by: str
+    doubt: DoubtRaised | None
+    reports: list[Report]
+    could_not_look: list[NotLooked]
+
+
+class RuledOut(TypedDict):
+    checkpoint: str
+    said_by: list[Said]
+
+
+class Consensus(TypedDict):
+    condition: Condition
+    care: Care | None
+    ages: Lines[PartAge]
+    priors: Priors | None
+    memory: MemoryUsed | None
+    converged: bool | None
+    checkpoints: list[Checkpoint]
+    ruled_out: Lines[RuledOut]
+
+
+# --- Explanation ---------------------------------------------------------------------------------
+
+
+class WorkStep(TypedDict):
+    of: Literal["work", "later"]
+    area: str
+    title: str
+    cause: Literal["seen", "disputed", "not_seen"]
+    amount: Amount
+    total: Amount
+
+
+class OtherStep(TypedDict):
+    of: Literal["asking", "expected_price", "tax", "purchase_costs", "reserve"]
+    area: None
+    title: None
+    cause: None
+    amount: Amount
+    total: Amount
+
+
+class Change(TypedDict):
+    subject: str
+    title: str
+    effect: Literal["passes", "falls_behind", "within_pot", "over_pot"]
+    other: Id | None
+    against_none: bool
+    chance: float | None
+
+
+class LevelChange(Change):
+    fact: Literal["level"]
+    now_level: Level
+    then_level: Level
+
+
+class MoneyChange(Change):
+    fact: Literal["asking", "quote"]
+    now_amount: Amount
+    then_amount: Amount
+
+
+class Explanation(TypedDict):
+    waterfall: list[WorkStep | OtherStep]
+    changes: Lines[LevelChange | MoneyChange]
+    compared: NotRequired[bool]

@@ -1,0 +1,180 @@
+"""What to look at next, and how those who look tend to see."""
+
+from typing import Literal, NotRequired, TypedDict
+
+from apps.appraisal.stored.parts import Amount, OpinionsUsed
+from apps.exchange.shapes import Entries, Id, Lines
+
+
+class AnyCheck(TypedDict):
+    candidate_id: Id
+    checkpoint: str
+    title: str
+    area: str
+    look: str
+    cautions: list[str]
+    person_id: Id | None
+    looked_before: bool
+
+
+class Check(AnyCheck):
+    worth: Amount
+    at_most: Amount
+
+
+class AnyVisit(TypedDict):
+    candidate_id: Id
+    kind: Literal["as_before", "nothing_in_the_way", "as_asked"]
+    hindrances: list[str]
+    checks: int
+
+
+class Visit(AnyVisit):
+    worth: Amount
+
+
+class Survey(TypedDict):
+    candidate_id: Id
+    worth: Amount
+    fee: Amount
+    worth_it: bool
+    change_needed: Amount | None
+
+
+class YearQuestion(TypedDict):
+    candidate_id: Id
+    kind: Literal["year"]
+    subject: Literal["engine_year", "rigging_year", "sails_year", "build_year"]
+    title: str
+    worth: Amount | None
+
+
+class NotSeenQuestion(TypedDict):
+    candidate_id: Id
+    kind: Literal["not_seen"]
+    subject: str
+    title: str
+    worth: Amount | None
+
+
+class PriceQuestion(TypedDict):
+    candidate_id: Id
+    kind: Literal["price"]
+    subject: str
+    title: str
+    price: Amount
+    worth: Amount | None
+
+
+class LeftOut(TypedDict):
+    candidate_id: Id
+    why: Literal["not_priced", "worth_missing", "worth_hidden"]
+
+
+class NextLooks(TypedDict):
+    rests_on: OpinionsUsed | None
+    currency: str
+    value: Amount | None
+    ceiling: Amount | None
+    checks: Lines[Check]
+    visits: Lines[Visit]
+    surveys: list[Survey]
+    questions: Lines[YearQuestion | NotSeenQuestion | PriceQuestion]
+    left_out: Lines[LeftOut]
+
+
+# --- What looks tell of costs ---------------------------------------------------------------------
+
+
+class CheckOfCosts(AnyCheck):
+    moves: Amount
+
+
+class VisitOfCosts(AnyVisit):
+    moves: Amount
+
+
+class YearOfCosts(TypedDict):
+    candidate_id: Id
+    kind: Literal["year"]
+    subject: Literal["engine_year", "rigging_year", "sails_year", "build_year"]
+    title: str
+    moves: Amount
+
+
+class NotSeenOfCosts(TypedDict):
+    candidate_id: Id
+    kind: Literal["not_seen"]
+    subject: str
+    title: str
+    moves: Amount
+
+
+class CostLooks(TypedDict):
+    checks: Lines[CheckOfCosts]
+    visits: Lines[VisitOfCosts]
+    questions: Lines[YearOfCosts | NotSeenOfCosts]
+    by_check: Entries[dict[str, int]]
+
+
+# --- Inspectors ----------------------------------------------------------------------------------
+
+
+class Tendency(TypedDict):
+    mean: float
+    low: float
+    high: float
+
+
+class AreaTendency(TypedDict):
+    area: str
+    title: str
+    findings: int
+    gap: float
+    standard_error: float | None
+
+
+class Who(TypedDict):
+    kind: Literal["member", "professional"]
+    person_id: Id
+    profession: str
+
+
+class Inspector(Who):
+    findings: int
+    lean: Tendency
+    spread: Tendency
+    by_area: Lines[AreaTendency]
+
+
+class Coefficient(TypedDict):
+    value: float | None
+    low: float | None
+    high: float | None
+    units: int
+    reason: str | None
+
+
+class AreaAgreement(Coefficient):
+    area: str
+    title: str
+
+
+class Pair(TypedDict):
+    first: Who
+    second: Who
+    common: int
+    kappa: Coefficient
+    same: float | None
+    difference: float | None
+
+
+class Agreement(TypedDict):
+    list: Coefficient
+    by_area: Lines[AreaAgreement]
+    pairs: Lines[Pair]
+
+
+class Inspectors(TypedDict):
+    inspectors: Lines[Inspector]
+    agreement: NotRequired[Agreement | None]

@@ -1,0 +1,136 @@
+"""What several stored results are made of."""
+
+from typing import Literal, NotRequired, TypedDict
+
+from apps.exchange.shapes import DecimalText, Id, Moment
+
+WantedValue = float | str | list[str] | None
+WantTest = Literal["", "at_most", "at_least", "one_of"]
+Level = Literal[0, 1, 2, 3, 4]
+
+
+class Amount(TypedDict):
+    amount: DecimalText
+    currency: str
+
+
+class Range(TypedDict):
+    low: DecimalText
+    likely: DecimalText
+    high: DecimalText
+    mean: DecimalText
+    currency: str
+
+
+class OpinionsUsed(TypedDict):
+    valuations: list[Id]
+    ballots: bool
+
+
+class WorstStructural(TypedDict):
+    level: Level
+    checkpoint: str
+    title: str
+
+
+class Condition(TypedDict):
+    score: float | None
+    low: float | None
+    high: float | None
+    uncorrected: float | None
+    coverage: float | None
+    worst_structural: NotRequired[WorstStructural | None]
+
+
+Priors = TypedDict(
+    "Priors",
+    {
+        "from": Literal["catalogue", "club"],
+        "groups": int,
+        "boats": int,
+        "computed_at": Moment | None,
+    },
+)
+
+
+class MemoryUsed(TypedDict):
+    groups: int
+    boats: int
+    computed_at: Moment
+    checkpoints: list[str]
+    remedies: list[str]
+
+
+class Wanted(TypedDict):
+    want_id: Id
+    person_id: Id
+    subject: str
+    key: str
+    test: WantTest
+    wanted: WantedValue
+    text: str
+
+
+# --- Reasons to strike off -----------------------------------------------------------------------
+
+MustBroken = TypedDict(
+    "MustBroken",
+    {
+        "code": Literal["must_broken"],
+        "want_id": Id,
+        "person_id": Id,
+        "subject": str,
+        "key": str,
+        "test": WantTest,
+        "wanted": WantedValue,
+        "text": str,
+        "is": float | None,
+    },
+)
+
+
+class WalkAwayFinding(TypedDict):
+    code: Literal["walk_away_finding"]
+    checkpoint: str
+    title: str
+    judged_by: str
+    level: Level
+    probability: float
+
+
+class OpenDoubt(TypedDict):
+    code: Literal["open_doubt"]
+    checkpoint: str
+    title: str
+    judged_by: str
+    level: Level
+    probability: NotRequired[float]
+    seen_by: NotRequired[int]
+
+
+class OverPot(TypedDict):
+    code: Literal["over_pot"]
+    within_pot: float
+    least: float
+
+
+class Dominated(TypedDict):
+    code: Literal["dominated"]
+    by: Id
+    low: Amount
+    high_of_other: Amount
+
+
+class ToBeJudged(TypedDict):
+    code: Literal["to_be_judged"]
+    checkpoint: str
+    title: str
+    judged_by: str
+    level: Level
+    probability: float | None
+    seen_by: int
+    seen_otherwise: int
+    judged: bool
+
+
+Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverPot | Dominated

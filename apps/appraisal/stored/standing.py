@@ -1,0 +1,149 @@
+"""The order of a list, and why each boat stands where she does in it."""
+
+from typing import Literal, NotRequired, TypedDict
+
+from apps.appraisal.stored.parts import (
+    Advice,
+    Amount,
+    Condition,
+    Level,
+    MemoryUsed,
+    OpinionsUsed,
+    Priors,
+    Range,
+    ToBeJudged,
+    Wanted,
+)
+from apps.exchange.shapes import Id, Lines, Moment
+
+
+class Row(TypedDict):
+    candidate_id: Id
+    place: int | None
+    upfront: Range | None
+    later: Range | None
+    all_in: Range | None
+    within_pot: float | None
+    condition: Condition
+    missing: list[str]
+    worth_missing: bool
+    worth: Amount | None
+    surplus: Amount | None
+    utility: Amount | None
+    opinions_hidden: NotRequired[bool]
+    open_doubts: int
+    advice: list[Advice]
+    before_buying: NotRequired[list[ToBeJudged]]
+
+
+class Ranked(TypedDict):
+    candidate_id: Id
+    place: int
+
+
+class Furthest(TypedDict):
+    candidate_id: Id
+    places: float
+
+
+class Member(TypedDict):
+    person_id: Id
+    share: float
+    source: Literal["ballot", "worths"]
+    places: list[Ranked]
+    hidden: NotRequired[bool]
+    distance: float | None
+    furthest: list[Furthest]
+
+
+class Apart(TypedDict):
+    board: Id
+    votes: Id
+
+
+class HiddenVotes(TypedDict):
+    hidden: Literal[True]
+    weights: Literal["share", "head"]
+
+
+class Votes(TypedDict):
+    hidden: NotRequired[Literal[False]]
+    weights: Literal["share", "head"]
+    schulze: list[Ranked]
+    borda: list[Ranked]
+    kemeny: list[Ranked] | None
+    preferred_to_all: Id | None
+    methods_agree: bool
+    contested: list[tuple[Id, Id]]
+    concordance: float | None
+    differs_from_board: list[Apart]
+
+
+class Standing(TypedDict):
+    rests_on: OpinionsUsed | None
+    currency: str
+    pot: Amount
+    required_confidence: float
+    rows: list[Row]
+    struck_off: list[Row]
+    members: Lines[Member]
+    votes: Votes | HiddenVotes | None
+    priors: Priors | None
+    memory: MemoryUsed | None
+    converged: bool | None
+
+
+# --- Reasons -------------------------------------------------------------------------------------
+
+
+class Neighbour(TypedDict):
+    candidate_id: Id
+    ahead: bool
+    apart: Amount | None
+    against: Amount | None
+
+
+class Doubt(TypedDict):
+    checkpoint: str
+    title: str
+    concerns: list[str]
+    mean: float
+    level: Level
+    person_id: Id
+    submission_id: Id
+    seen_at: Moment
+    judged_by: str
+    receipt: NotRequired[bool]
+
+
+class WalkAway(TypedDict):
+    checkpoint: str
+    title: str
+    level: Level
+    probability: float
+    looked: bool
+    judged_by: str
+
+
+class WantMet(Wanted):
+    must: bool
+    weight: int
+    met: bool | None
+
+
+class WantsShare(TypedDict):
+    person_id: Id
+    share: float | None
+
+
+class Reasons(TypedDict):
+    place: int | None
+    of: int
+    advice: list[Advice]
+    compared: Lines[Neighbour]
+    before_buying: NotRequired[list[ToBeJudged]]
+    doubts: list[Doubt]
+    walk_away: list[WalkAway]
+    wants: Lines[WantMet]
+    wants_met: Lines[WantsShare]
+    missing: list[str]

@@ -1,0 +1,12 @@
+import pytest
+
+from tests.appraisal.building import load_catalogue
+from tests.appraisal.conftest import _few_draws, spring, yard  # noqa: F401
+from tests.old_results.rows import FILES, Old, old_made
+
+
+@pytest.fixture(params=FILES, ids=lambda file: file.stem)
+def old(cast, request) -> Old:
+    """A list with results as an earlier version stored them, by a method that holds no more."""
+    load_catalogue()
+    return old_made(cast, request.param)

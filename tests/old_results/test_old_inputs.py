@@ -1,0 +1,221 @@
+"""What of old rows goes into later work: pools, a club's memory, trips, the desk, notices."""
+
+from typing import Any
+
+import pytest
+
+from apps.appraisal.jobs import list_recompute
+from apps.appraisal.look_worths import look_worths
+from apps.appraisal.models import GroupPool
+from apps.appraisal.pooled import pooled_for
+from apps.appraisal.pools import club_pool
+from apps.appraisal.pools import moved as pool_moved
+from apps.boats.models import Candidate, CandidateList
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.groups.models import Club, ClubMembership, Group
+from apps.memory.feeding import remembered_for
+from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure, MemoryTable
+from apps.memory.services import club_remember, sharing_end
+from apps.memory.services import moved as memory_moved
+from apps.notices.jobs import group_tell
+from apps.notices.models import ToldStanding
+from apps.planning.looks import looks_of
+from apps.planning.models import Basis, Trip, TripBoat
+from tests.appraisal.building import Yard, load_catalogue
+from tests.memory.building import harbour_made
+from tests.memory.test_feeding import worse
+from tests.old_results.rows import FILES, instead, places, rows_of, without
+from tests.system.operations import operations
+
+CLUB = rows_of(FILES[-1])["club"]
+
+
+@pytest.fixture
+def club(cast) -> Club:
+    load_catalogue()
+    club = Club.objects.create(name="Harbour")
+    Group.objects.filter(pk=cast.group.pk).update(
+        club=club, pools_with_club=True, shares_surveys=True
+    )
+    ClubMembership.objects.create(club=club, person=cast.ola.person, role="member")
+    return club
+
+
+def edition() -> int:
+    return catalogue_snapshot().edition
+
+
+def lessened(whole: dict[str, Any]) -> list[dict[str, Any]]:
+    """The value without each key in turn, and with something else in its place."""
+    found = list(places(whole))
+    return [
+        *(without(whole, place) for place in found),
+        *(instead(whole, place, other) for place in found for other in (None, "a_word", [1])),
+    ]
+
+
+# --- Pools ---------------------------------------------------------------------------------------
+
+POOL = CLUB["group_pool"]
+POOLED = ("care_prior", "mu", "graders")
+
+
+def pool_kept(cast, **changed: Any) -> GroupPool:
+    GroupPool.objects.all().delete()
+    return GroupPool.objects.create(
+        group_id=cast.group.pk,
+        digest="of another time",
+        sources="",
+        edition=edition(),
+        method="0",
+        computed_at=cast.group.created_at,
+        groups=POOL["groups"],
+        boats=POOL["boats"],
+        converged=True,
+        **{**{name: POOL[name] for name in POOLED}, **changed},
+    )
+
+
+def test_an_old_pool_is_used_as_it_is(club, cast):
+    pool_kept(cast)
+    pooled = pooled_for(cast.group.pk, catalogue_snapshot())
+    assert pooled is not None
+    assert list(pooled.care_prior) == POOL["care_prior"]
+    assert pooled.mu == POOL["mu"]
+    assert {str(person) for person in pooled.graders} == {*POOL["graders"]}
+
+
+@pytest.mark.parametrize("name", POOLED)
+def test_a_pool_that_cannot_be_read_is_left_out_until_it_is_made_anew(club, cast, name):
+    yard = Yard.of(cast.group, cast.ola.person)
+    boat = yard.boat("Petrel")
+    yard.look(boat, cast.ben.person, {"deck-cracks": 2})
+    for value in [one[name] for one in lessened({name: POOL[name]}) if name in one]:
+        if value is None:  # the database holds no pool without
+            continue
+        pool = pool_kept(cast, **{name: value})
+        pooled_for(cast.group.pk, catalogue_snapshot())
+        assert isinstance(pool_moved(pool, pool_kept(cast)), bool)
+    pool_kept(cast, **{name: {"of": "another time"}})
+    yard.recompute()
+    club_pool(club_id=club.pk)
+
+
+# --- A club's memory -----------------------------------------------------------------------------
+
+MEMORY = CLUB["group_memory"]
+
+
+def memory_kept(cast, **changed: Any) -> GroupMemory:
+    GroupMemory.objects.all().delete()
+    return GroupMemory.objects.create(
+        group_id=cast.group.pk,
+        edition=edition(),
+        method="0",
+        computed_at=cast.group.created_at,
+        groups=MEMORY["groups"],
+        boats=MEMORY["boats"],
+        **{**{name: MEMORY[name] for name in ("shifts", "factors")}, **changed},
+    )
+
+
+def test_an_old_memory_is_used_as_it_is(club, cast):
+    memory_kept(cast)
+    remembered = remembered_for(cast.group.pk, catalogue_snapshot())
+    assert remembered is not None
+    assert {*remembered.shifts} == {*MEMORY["shifts"]}
+    assert {*remembered.factors} == {*MEMORY["factors"]}
+
+
+@pytest.mark.parametrize("name", ["shifts", "factors"])
+def test_of_a_memory_what_cannot_be_read_is_left_out(club, cast, name):
+    yard = Yard.of(cast.group, cast.ola.person)
+    yard.look(yard.boat("Petrel"), cast.ben.person, {"deck-cracks": 2})
+    for value in [one[name] for one in lessened({name: MEMORY[name]}) if one.get(name)]:
+        memory = memory_kept(cast, **{name: value})
+        remembered = remembered_for(cast.group.pk, catalogue_snapshot())
+        assert remembered is not None
+        assert memory_moved(memory, memory_kept(cast)) in (True, False)
+    memory_kept(cast, **{name: {"deck-cracks": {"of": "another time"}}})
+    yard.recompute()
+
+
+def test_the_page_of_an_old_memory_says_so(club, cast):
+    ClubMemory.objects.create(
+        club=club, digest="", edition=edition(), method="0", computed_at=cast.group.created_at
+    )
+    said = operations()["memory_read"]
+    answer = cast.ola.get(f"/clubs/{club.pk}/memory")
+    assert said.faults_of(answer) == []
+    assert [one["code"] for one in answer.json()["warnings"]] == ["older_method"]
+    page = cast.ola.get(f"/clubs/{club.pk}/memory.html").content.decode()
+    assert "come from an earlier version of the method" in " ".join(page.split())
+
+
+def test_nothing_is_told_against_what_cannot_be_read(db):
+    """What was told last is unknown: another figure beside it could tell of one group's survey."""
+    harbour = harbour_made()
+    worse(harbour)
+    harbour.remembered()
+    told = list(MemoryFigure.objects.order_by("pk").values())
+    assert told
+    whole = CLUB["memory_table"][0]["basis"]
+    for basis in [one for one in lessened(whole) if one]:
+        MemoryTable.objects.update(basis=basis)
+        ClubMemory.objects.update(digest="")
+        club_remember(club_id=harbour.club.pk)
+    MemoryTable.objects.update(basis={"of": "another time"})
+    worse(harbour, level=0)
+    before = list(MemoryFigure.objects.order_by("pk").values())
+    club_remember(club_id=harbour.club.pk)
+    assert list(MemoryFigure.objects.order_by("pk").values()) == before
+    sharing_end(group_id=harbour.groups[1].group.pk)
+    assert not MemoryFigure.objects.exists(), "it may have been behind any of them"
+
+
+# --- Trips, the desk, notices --------------------------------------------------------------------
+
+
+def trip_of(cast, boat: Candidate) -> tuple[Trip, list[TripBoat]]:
+    trip = Trip.objects.create(
+        group=cast.group,
+        made_by=cast.ola.person,
+        name="Out",
+        day="2099-05-01",
+        time_zone="UTC",
+        currency="USD",
+    )
+    return trip, [TripBoat.objects.create(trip=trip, candidate=boat)]
+
+
+def test_trips_and_the_desk_do_without_what_cannot_be_read(spring, cast):
+    boat = spring.petrel
+    trip, boats = trip_of(cast, boat)
+    row = spring.yard.list.appraisal
+    whole = row.cost_looks
+    assert 0 < looks_of(trip, boats)[boats[0].pk].worth <= look_worths([boat.pk])[boat.pk].visit
+    for value in lessened(whole):
+        row.cost_looks = value
+        row.save(update_fields=["cost_looks"])
+        look = looks_of(trip, boats)[boats[0].pk]
+        assert look.basis in (*Basis.values, "")
+        look_worths([boat.pk])
+        cast.ola.get(f"{spring.path}/next-looks").json()
+    row.cost_looks = {"of": "another time"}
+    row.save()
+    assert looks_of(trip, boats)[boats[0].pk].why == "no_worth_known"
+    assert look_worths([boat.pk]) == {}
+
+
+def test_notices_are_told_of_results_that_come_after_old_ones(old, cast):
+    group_tell(group_id=cast.group.pk)
+    row = old.appraisal
+    row.standing = {"of": "another time"}
+    row.inspectors = row.next_looks = {"of": "another time"}
+    row.save()
+    CandidateList.objects.filter(pk=old.yard.list.pk).update(inputs_revision=9)
+    list_recompute(list_id=old.yard.list.pk)
+    assert old.appraisal.last_error == ""
+    group_tell(group_id=cast.group.pk)
+    (told, *_) = ToldStanding.objects.get(pk=old.yard.list.pk).stands.values()
+    assert told["order"]
