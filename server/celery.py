@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 from celery import Celery
+from celery.schedules import crontab
 from celery.signals import worker_init
 from django.conf import settings
 
@@ -14,6 +15,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 app = Celery("hardstand")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
+# What was missed while the clock stood still waits for its next time.
+app.conf.beat_cron_starting_deadline = 60
 # Every entry may run twice or late without harm; `expires` keeps a dead worker's backlog short.
 app.conf.beat_schedule = {
     "sweep media": {
@@ -23,7 +26,8 @@ app.conf.beat_schedule = {
     },
     "sweep media files": {
         "task": "apps.viewings.tasks.sweep_files",
-        "schedule": 24 * 3600,
+        # At night and never at a start: after a restore the records may come later than the files.
+        "schedule": crontab(hour="3", minute="17"),
         "options": {"expires": 3600},
     },
     "sweep": {

@@ -12,6 +12,7 @@ from typing import Any
 
 from celery import Celery
 from celery.beat import EmbeddedService
+from celery.schedules import crontab
 from celery.worker import WorkController, state
 from django.db import connections
 
@@ -44,6 +45,8 @@ class EmbeddedWorker:
             worker.start()
         self._clock.start()
         for entry in self.app.conf.beat_schedule.values():  # what was left over from before
+            if isinstance(entry["schedule"], crontab):
+                continue  # has its time of day
             self.app.send_task(entry["task"], args=entry.get("args", ()))
 
     def stop(self, timeout: float = 20.0) -> bool:

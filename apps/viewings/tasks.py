@@ -1,8 +1,11 @@
+import logging
 import uuid
 
 from celery import shared_task
 
 from apps.viewings.media import files, preparing
+
+log = logging.getLogger(__name__)
 
 
 @shared_task
@@ -22,4 +25,7 @@ def sweep_media() -> None:
 
 @shared_task
 def sweep_files() -> None:
-    files.files_sweep()
+    try:
+        files.files_sweep()
+    except files.TooManyOrphans:
+        log.exception("the sweep of files refused")

@@ -1,18 +1,25 @@
 """The jobs that read media: safe to repeat, found again when lost, ended when nothing helps."""
 
+import errno
 from datetime import timedelta
 from pathlib import Path
+from types import SimpleNamespace
 from uuid import UUID
 
 import pytest
+from celery.schedules import crontab
 from django.core.files.base import ContentFile
+from django.core.management import CommandError, call_command
 from django.utils import timezone
+from uuid_utils.compat import uuid7
 
 from apps.viewings import tasks
 from apps.viewings.media import preparing
-from apps.viewings.media.files import file_open, files_sweep, storage
-from apps.viewings.media.models import Photo, Sound
+from apps.viewings.media.files import TooManyOrphans, file_open, files_sweep, storage
+from apps.viewings.media.models import OrphanFile, Photo, Sound
 from apps.viewings.media.preparing import MOST_ATTEMPTS, media_sweep, photo_prepare
+from server.celery import app
+from server.embedded import EmbeddedWorker
 from tests.viewings.conftest import look
 from tests.viewings.media import picture, sent_photo, taps
 
@@ -134,26 +141,69 @@ def removing(read):
     return read_and_lose
 
 
-def test_a_storage_that_is_away_is_tried_again(photo, monkeypatch):
-    def away(*args):
-        raise ConnectionError("away")
+def away(*args):
+    raise ConnectionError("away")
 
+
+def disk_full(*args):
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
+@pytest.mark.parametrize(
+    ("method", "fails"), [("open", away), ("save", disk_full)], ids=["away", "disk full"]
+)
+def test_a_storage_that_fails_is_tried_again_and_loses_nothing(photo, monkeypatch, method, fails):
+    """For days: what was acknowledged stays until it is ready, and the state says since when."""
     with monkeypatch.context() as broken:
-        broken.setattr(preparing, "file_open", away)
-        photo_prepare(photo_id=photo.pk)
+        broken.setattr(type(storage()), method, lambda self, *args: fails())
+        for _ in range(3 * MOST_ATTEMPTS):
+            free(photo)
+            photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
-    assert (photo.state, photo.attempts) == ("processing", 1)
+    assert (photo.state, photo.attempts, photo.fault) == ("processing", 0, "")
+    assert photo.storage_failing_since is not None
     assert photo.leased_until > timezone.now(), "but not at once"
+    assert storage().exists(photo.key("original"))
     free(photo)
     photo_prepare(photo_id=photo.pk)
-    assert Photo.objects.get().state == "ready"
+    photo.refresh_from_db()
+    assert (photo.state, photo.storage_failing_since) == ("ready", None)
 
 
-def test_at_some_time_it_is_given_up(photo):
+def test_the_answer_says_since_when_the_storage_fails(scene, photo, monkeypatch):
+    at = f"/photos/{photo.pk}"
+    before = scene.cast.ben.get(at)
+    assert before.json()["storage_failing_since"] is None
+    with monkeypatch.context() as broken:
+        broken.setattr(type(storage()), "open", lambda self, *args: away())
+        photo_prepare(photo_id=photo.pk)
+    after = scene.cast.ben.get(at, If_None_Match=before["ETag"])
+    assert after.status_code == 200
+    assert after.json()["storage_failing_since"]
+    assert after.json()["state"] == "processing"
+
+
+def test_waits_grow_with_the_time_that_the_storage_fails(photo, monkeypatch):
+    monkeypatch.setattr(type(storage()), "open", lambda self, *args: away())
+    waits = []
+    for ago in (timedelta(0), timedelta(minutes=5), timedelta(days=3)):
+        Photo.objects.update(storage_failing_since=timezone.now() - ago, leased_until=None)
+        photo_prepare(photo_id=photo.pk)
+        waits.append((Photo.objects.get().leased_until - timezone.now()).total_seconds())
+    assert waits == pytest.approx([10, 300, 3600], abs=5)
+
+
+def test_an_original_that_stays_away_for_a_month_is_given_up(photo):
+    """It may be restored later than its record; after that it is lost."""
     storage().delete(photo.key("original"))
-    for _ in range(MOST_ATTEMPTS):
+    for _ in range(MOST_ATTEMPTS + 1):
         free(photo)
         photo_prepare(photo_id=photo.pk)
+    photo.refresh_from_db()
+    assert photo.state == "processing"
+    Photo.objects.update(storage_failing_since=timezone.now() - timedelta(days=31))
+    free(photo)
+    photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
     assert (photo.state, photo.fault) == ("rejected", "gave_up")
 
@@ -164,6 +214,7 @@ def test_a_file_that_kills_its_readers_is_given_up_unread(photo, monkeypatch):
     photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
     assert (photo.state, photo.fault) == ("rejected", "gave_up")
+    assert storage().exists(photo.key("original")), "the reason may not lie in the file"
 
 
 def test_the_sweep_finds_what_no_worker_heard_of(scene, at, photo, messages):
@@ -191,16 +242,16 @@ def folder(settings, tmp_path):
     settings.STORAGES = {**settings.STORAGES, "media": {**media, "OPTIONS": options}}
 
 
-def test_the_sweep_of_files_removes_what_no_record_needs(folder, scene, at, monkeypatch):
+def test_the_sweep_of_files_removes_what_no_record_needs(folder, scene, at):
     where, group = f"{at}/photos", str(scene.cast.group.id)
     waiting = scene.cast.ben.send_form(where, {"file": picture()}).json()
     ready, lost = sent_photo(scene.cast.ben, where), sent_photo(scene.cast.ben, where)
     storage().save(f"{group}/archive.zip", ContentFile(b"not one of ours"))
     Photo.objects.filter(pk=lost["id"]).delete()  # its files go at the commit, and here is none
     before = set(storage().listdir(group)[1])
-    assert files_sweep() == 0, "a request that still runs may need them"
+    assert files_sweep() == 0, "a request that still runs, or a restore, may need them"
     assert set(storage().listdir(group)[1]) == before
-    monkeypatch.setattr("apps.viewings.media.files.LEFT_ALONE", timedelta(0))
+    quarantine_ends()
     assert files_sweep() == 4, "of the one that was read only what came, of the lost one all"
     assert set(storage().listdir(group)[1]) == {
         f"{waiting['id']}-original",
@@ -208,6 +259,59 @@ def test_the_sweep_of_files_removes_what_no_record_needs(folder, scene, at, monk
         f"{ready['id']}-thumbnail.jpg",
         "archive.zip",
     }
+
+
+def quarantine_ends():
+    OrphanFile.objects.update(found_at=timezone.now() - timedelta(days=31))
+
+
+def test_a_file_whose_record_comes_back_is_kept(folder, scene, at):
+    """A database that is restored after its files."""
+    kept = sent_photo(scene.cast.ben, f"{at}/photos")
+    record = Photo.objects.get(pk=kept["id"])
+    Photo.objects.filter(pk=kept["id"]).delete()
+    files_sweep()
+    quarantine_ends()
+    record.save(force_insert=True)
+    files_sweep()
+    assert storage().exists(record.key("image"))
+    assert not OrphanFile.objects.filter(key=record.key("image")).exists()
+
+
+def test_the_sweep_refuses_to_take_many_at_once(folder, scene, at, caplog, capsys):
+    """With an empty database every file is without a record: 5 files were gone in 15 seconds."""
+    group = str(scene.cast.group.id)
+    for n in range(25):
+        storage().save(f"{group}/{uuid7()}-image{n}.jpg", ContentFile(b"a picture"))
+    files_sweep()
+    quarantine_ends()
+    with pytest.raises(TooManyOrphans, match="25 of 25 files"):
+        files_sweep()
+    assert len(storage().listdir(group)[1]) == 25
+    tasks.sweep_files()
+    assert "the sweep of files refused" in caplog.text
+    with pytest.raises(CommandError, match="Nothing was removed"):
+        call_command("sweep_media_files")
+    call_command("sweep_media_files", however_many=True)
+    assert "25 files removed" in capsys.readouterr().out
+    assert storage().listdir(group)[1] == []
+
+
+def test_the_sweep_of_files_does_not_run_at_a_start():
+    """Neither in the embedded worker, which starts the others at once, nor in a beat that missed
+    its time."""
+    entry = app.conf.beat_schedule["sweep media files"]
+    assert isinstance(entry["schedule"], crontab)
+    assert app.conf.beat_cron_starting_deadline == 60
+    sent = []
+    worker = EmbeddedWorker(app)
+    worker.app = SimpleNamespace(
+        conf=app.conf, loader=app.loader, send_task=lambda task, args: sent.append(task)
+    )
+    worker._workers, worker._clock = [], SimpleNamespace(start=lambda: None)
+    worker.start()
+    assert "apps.viewings.tasks.sweep_media" in sent
+    assert "apps.viewings.tasks.sweep_files" not in sent
 
 
 def test_where_nothing_was_ever_kept_there_is_nothing_to_sweep(folder, db):

@@ -8,10 +8,11 @@ from datetime import timedelta
 import boto3
 import pytest
 from django.test import Client
+from django.utils import timezone
 from moto import mock_aws
 
 from apps.viewings.media.files import files_remove, files_sweep
-from apps.viewings.media.models import Photo
+from apps.viewings.media.models import OrphanFile, Photo
 from tests.viewings.conftest import look
 from tests.viewings.media import picture, sent_photo, sent_sound
 
@@ -64,12 +65,12 @@ def test_a_file_that_is_gone_is_not_found(scene, bucket):
     assert Client().get(photo["image"]).status_code == 404
 
 
-def test_the_sweep_of_files_finds_what_is_left_behind(scene, bucket, monkeypatch):
+def test_the_sweep_of_files_finds_what_is_left_behind(scene, bucket):
     sent_photo(scene.cast.ben, f"/viewings/{scene.viewing.id}/photos")
     Photo.objects.all().delete()
     assert bucket()
     assert files_sweep() == 0
-    monkeypatch.setattr("apps.viewings.media.files.LEFT_ALONE", timedelta(days=-1))
+    OrphanFile.objects.update(found_at=timezone.now() - timedelta(days=31))
     assert files_sweep() == 3
     assert bucket() == set()
 

@@ -32,7 +32,7 @@ class SoundQuery(MediaQuery):
 
 
 class FaultSerializer(serializers.Serializer):
-    """Why a file was rejected; it was not kept. Send another one under another id."""
+    """Why a file was rejected. Send another one under another id."""
 
     code = serializers.ChoiceField(Media.Fault.choices)
     detail = serializers.CharField()
@@ -69,6 +69,7 @@ COMMON = (
     "client",
     "state",
     "fault",
+    "storage_failing_since",
     "created_at",
     "updated_at",
 )

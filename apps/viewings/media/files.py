@@ -1,8 +1,10 @@
 """Where the files are: one storage, a folder or an S3-like store, and what is in it too much."""
 
+import io
 import logging
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from datetime import timedelta
 from typing import IO
 
@@ -11,25 +13,54 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import Storage, storages
 from django.utils import timezone
 
-from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.media.models import Media, OrphanFile, Photo, Sound
 
 log = logging.getLogger(__name__)
 
 KINDS: tuple[type[Media], ...] = (Photo, Sound)
-# A request whose transaction failed leaves its file behind; one that still runs needs it.
-LEFT_ALONE = timedelta(days=1)
+# How long a file that no record needs is kept: a database may be restored after its files.
+QUARANTINE = timedelta(days=30)
+# More orphans than this at once mean that records are missing rather than that files are too many.
+FEW_FILES, SMALL_SHARE = 20, 0.05
+
+
+class StorageFailed(Exception):
+    """The storage could not be written or read: never the fault of a file."""
+
+    def __init__(self, *, file_missing: bool) -> None:
+        self.file_missing = file_missing
+
+
+class TooManyOrphans(Exception):
+    """Refused: so many files without a record look like records that were lost."""
 
 
 def storage() -> Storage:
     return storages["media"]
 
 
+@contextmanager
+def _storage_at_work() -> Iterator[None]:
+    """Whatever a storage raises (a full disk, a network, a client library) is one refusal."""
+    try:
+        yield
+    except Exception as error:
+        raise StorageFailed(file_missing=isinstance(error, FileNotFoundError)) from error
+
+
 def file_store(media: Media, form: str, content: bytes | IO[bytes]) -> None:
-    """Write the file in this form; writing it again replaces it."""
+    """Write the file in this form; writing it again replaces it. Raises `StorageFailed`."""
     file = ContentFile(content) if isinstance(content, bytes) else File(content)
     key = media.key(form)
-    if storage().save(key, file) != key:
-        raise RuntimeError("the storage must overwrite, not rename")
+    with _storage_at_work():
+        if storage().save(key, file) != key:
+            raise RuntimeError("the storage must overwrite, not rename")
+
+
+def file_read(media: Media, form: str) -> IO[bytes]:
+    """The whole file in memory, so that nothing read later can fail. Raises `StorageFailed`."""
+    with _storage_at_work(), file_open(media, form) as file:
+        return io.BytesIO(file.read())
 
 
 def file_open(media: Media, form: str) -> File:
@@ -46,17 +77,34 @@ def files_remove(keys: Iterable[str]) -> None:
             log.warning("a file stays behind for the sweep: %s", key, exc_info=True)
 
 
-def files_sweep() -> int:
-    """Remove files that no record needs; returns how many."""
-    removed = 0
+def files_sweep(*, however_many: bool = False) -> int:
+    """Remove files that no record has needed for `QUARANTINE`; returns how many.
+
+    A file without a record is noted when it is first seen, and removed only if it is still without
+    one when its quarantine ends. Raises `TooManyOrphans`, and removes nothing, where that would be
+    more than a few files and more than a small share of all, unless `however_many`.
+    """
+    known, orphans = 0, set[str]()
     for folder in _folders():
         keys = {f"{folder}/{name}" for name in storage().listdir(folder)[1]}
         ours = {key for key in keys if id_in(key)}
-        for key in ours - _needed_among(ours):
-            if timezone.now() - storage().get_modified_time(key) > LEFT_ALONE:
-                storage().delete(key)
-                removed += 1
-    return removed
+        known += len(ours)
+        orphans |= ours - _needed_among(ours)
+    OrphanFile.objects.exclude(key__in=orphans).delete()
+    OrphanFile.objects.bulk_create(
+        [OrphanFile(key=key) for key in sorted(orphans)], ignore_conflicts=True
+    )
+    ended = OrphanFile.objects.filter(found_at__lte=timezone.now() - QUARANTINE)
+    due = list(ended.values_list("key", flat=True))
+    if len(due) > max(FEW_FILES, SMALL_SHARE * known) and not however_many:
+        raise TooManyOrphans(
+            f"{len(due)} of {known} files of photos and sounds have no record. Nothing was "
+            "removed. If the database is the right one, run: manage.py sweep_media_files --however-many"
+        )
+    for key in due:
+        storage().delete(key)
+    OrphanFile.objects.filter(key__in=due).delete()
+    return len(due)
 
 
 def _folders() -> list[str]:

@@ -48,13 +48,23 @@ class Media(Versioned, ThroughClient):
     # Whoever holds the lease works on it; it runs out if the worker died.
     leased_until = models.DateTimeField(null=True, editable=False)
     attempts = models.PositiveSmallIntegerField(default=0, editable=False)
+    storage_failing_since = models.DateTimeField(
+        null=True,
+        editable=False,
+        help_text="the storage cannot be reached or is full since then; it is tried again",
+    )
 
     class Meta:
         abstract = True
 
     @property
     def forms_kept(self) -> tuple[str, ...]:
-        """As it came it is kept only until it was read; what was rejected not at all."""
+        """As it came it is kept until it was read; what was rejected is not.
+
+        What nobody could read for a reason that may not lie in it stays as it came.
+        """
+        if self.fault == self.Fault.GAVE_UP:
+            return ("original",)
         match self.state:
             case self.State.PROCESSING:
                 return tuple(self.FORMS)
@@ -70,6 +80,16 @@ class Media(Versioned, ThroughClient):
     def surplus_keys(self) -> list[str]:
         """Where files of it may be that are not kept any more."""
         return [self.key(form) for form in self.FORMS if form not in self.forms_kept]
+
+
+class OrphanFile(models.Model):
+    """A file in the storage that no record needs, and since when that is known."""
+
+    key = models.CharField(max_length=200, unique=True)
+    found_at = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return self.key
 
 
 def media_constraints() -> list[models.BaseConstraint]:

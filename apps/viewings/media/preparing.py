@@ -16,7 +16,13 @@ from django.utils import timezone
 
 from apps.boats.revisions import inputs_changed
 from apps.exchange.messages import broker
-from apps.viewings.media.files import KINDS, file_open, file_store, files_remove
+from apps.viewings.media.files import (
+    KINDS,
+    StorageFailed,
+    file_read,
+    file_store,
+    files_remove,
+)
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.media.pictures import picture_read
 from apps.viewings.media.reading import Unreadable
@@ -26,9 +32,11 @@ from apps.viewings.media.services import media_tell
 log = logging.getLogger(__name__)
 
 LEASE = timedelta(minutes=5)  # as long as a task may take (CELERY_TASK_TIME_LIMIT)
-FIRST_RETRY = timedelta(seconds=10)
+FIRST_RETRY, LONGEST_WAIT = timedelta(seconds=10), timedelta(hours=1)
 # A file that kills its reader must not kill it for ever.
 MOST_ATTEMPTS = 5
+# What has not come back by then is lost: until then the storage may be away, or restored.
+MOST_TIME_WITHOUT_ORIGINAL = timedelta(days=30)
 MOST_SWEPT = 200
 
 
@@ -61,8 +69,9 @@ def _prepare(kind: type[Media], id: uuid.UUID) -> None:
         return
     media = kind._base_manager.get(pk=id)
     try:
-        with file_open(media, "original") as file:
-            _store(media, **_read(media, file))
+        _store(media, **_read(media, file_read(media, "original")))
+    except StorageFailed as failed:
+        _wait_for_storage(media, failed)
     except Unreadable as found:
         _store(media, state=Media.State.REJECTED, fault=found.fault)
     except Exception:
@@ -75,7 +84,10 @@ def _prepare(kind: type[Media], id: uuid.UUID) -> None:
 
 
 def _read(media: Media, file: IO[bytes]) -> dict[str, Any]:
-    """Write the files to be shown, and return what is to be stored. Raises `Unreadable`."""
+    """Write the files to be shown, and return what is to be stored.
+
+    Raises `Unreadable`, and `StorageFailed` where the fault is not the file's.
+    """
     if media.attempts > MOST_ATTEMPTS:
         raise Unreadable(Media.Fault.GAVE_UP)  # every worker that tried died of it
     if isinstance(media, Photo):
@@ -100,20 +112,50 @@ def _read(media: Media, file: IO[bytes]) -> dict[str, Any]:
 
 
 @transaction.atomic
-def _store(media: Media, **found: Any) -> None:
-    """Store what was found, unless it was removed or somebody else was quicker."""
-    kind = type(media)
-    stored = (
-        kind._base_manager.select_for_update(of=("self",), no_key=True)
+def _wait_for_storage(media: Media, failed: StorageFailed) -> None:
+    """Keep what came and try again later: first soon, then after as long as it has failed so far.
+
+    This is no attempt at the file: it is not counted as one.
+    """
+    stored = _still_processing(media)
+    if stored is None:
+        return
+    now = timezone.now()
+    since = stored.storage_failing_since or now
+    log.error("the storage failed for %s %s, since %s", type(media).__name__, media.pk, since,
+              exc_info=failed)  # fmt: skip
+    if failed.file_missing and now - since > MOST_TIME_WITHOUT_ORIGINAL:
+        _store(media, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
+        return
+    if stored.storage_failing_since is None:
+        stored.storage_failing_since = now
+        stored.save_changes(fields=["storage_failing_since"])
+    wait = min(max(now - since, FIRST_RETRY), LONGEST_WAIT)
+    type(media)._base_manager.filter(pk=media.pk).update(
+        leased_until=now + wait, attempts=F("attempts") - 1
+    )
+
+
+def _still_processing(media: Media) -> Media | None:
+    """The record, locked; None if it was removed or somebody else was quicker."""
+    return (
+        type(media)
+        ._base_manager.select_for_update(of=("self",), no_key=True)
         .select_related("viewing__candidate__list", "submission")
         .filter(pk=media.pk, state=Media.State.PROCESSING)
         .first()
     )
+
+
+@transaction.atomic
+def _store(media: Media, **found: Any) -> None:
+    """Store what was found, unless it was removed or somebody else was quicker."""
+    stored = _still_processing(media)
     if stored is None:
         return
-    for name, value in found.items():
+    for name, value in {**found, "storage_failing_since": None}.items():
         setattr(stored, name, value)
-    stored.save_changes(fields=list(found))
+    stored.save_changes(fields=[*found, "storage_failing_since"])
     if isinstance(stored, Sound):
         # Also of a draft: it may have been submitted while the recording was read.
         inputs_changed(stored.viewing.candidate.list_id)
