@@ -99,7 +99,8 @@ def files_sweep(*, however_many: bool = False) -> int:
     if len(due) > max(FEW_FILES, SMALL_SHARE * known) and not however_many:
         raise TooManyOrphans(
             f"{len(due)} of {known} files of photos and sounds have no record. Nothing was "
-            "removed. If the database is the right one, run: manage.py sweep_media_files --however-many"
+            "removed. If the database is the right one, run: manage.py sweep_media_files "
+            "--however-many"
         )
     for key in due:
         storage().delete(key)
