@@ -17,9 +17,18 @@ from apps.appraisal.standing import CostTable, Standing, standing_of
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import Belief
 from apps.reckoning.condition import Condition, condition_score, differing_reports
-from apps.reckoning.costs import CAUSES, DRAWS, Draws, Rollup, rollup, simulate
+from apps.reckoning.costs import (
+    CAUSES,
+    DRAWS,
+    Draws,
+    Expected,
+    Rollup,
+    expected_costs,
+    rollup,
+    simulate,
+)
 from apps.reckoning.mixture import fit_mixed
-from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
+from apps.reckoning.utility import Cost, Regretted, overrun_penalty
 
 # Raised whenever the same inputs would give other results: stored ones are then worked out anew.
 METHOD = "4"
@@ -32,8 +41,9 @@ class BoatCost:
     """One priced boat. `regretted` is E[all-in + lambda * overrun of the pot]."""
 
     costing: BoatCosting
+    expected: Expected
     rollup: Rollup
-    regretted: float
+    regretted: Regretted
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +125,7 @@ def compute(
         costs.append(None if missing[i] else boat_cost(i, boat, inputs, belief, jobs, cause[i]))
     table = CostTable.of(
         [cost and cost.rollup for cost in costs],
-        np.array([np.nan if cost is None else cost.regretted for cost in costs]),
+        [cost and cost.regretted for cost in costs],
     )
     return Computed(
         inputs=inputs,
@@ -148,15 +158,19 @@ def boat_cost(
     care, level = belief.of_boat(i)
     costing = cost_of(boat, inputs, jobs, care, level)
     draws = drawn(boat, care, level, costing)
+    expected = expected_costs(care, level, costing.work, costing.purchase)
     figures = rollup(
         draws,
         costing.work,
         costing.purchase,
+        expected,
         inputs.brief.pot,
         area=jobs.area,
         cause=cause,
     )
-    return BoatCost(costing, figures, regretted_cost(draws, inputs))
+    cost = Cost(draws.upfront, draws.all_in, expected.upfront, expected.all_in)
+    penalty = overrun_penalty(inputs.brief.required_confidence)
+    return BoatCost(costing, expected, figures, cost.regretted(inputs.brief.pot, penalty))
 
 
 def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosting) -> Draws:
@@ -169,9 +183,3 @@ def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosti
         seed=boat.id.int % 2**63,
         draws=DRAWS,
     )
-
-
-def regretted_cost(draws: Draws, inputs: Inputs) -> float:
-    penalty = overrun_penalty(inputs.brief.required_confidence)
-    pot = inputs.brief.pot
-    return -float(expected_regretted_surplus(0.0, draws.all_in, draws.upfront, pot, penalty))

@@ -17,7 +17,7 @@ from apps.memory.feeding import Remembered
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.costs import Prices, Purchase, Work
-from apps.reckoning.moments import expected_extents
+from apps.reckoning.expected import expected_extents
 from apps.reckoning.outcomes import with_factors
 from apps.reckoning.pricing import (
     Fee,
@@ -198,7 +198,7 @@ def purchase_of(boat: Boat, brief: Brief) -> tuple[Purchase, dict[str, float]]:
         share_sd=brief.expected_price_share_sd,
         fixed=sum(fees.values()),
         tax_rate=brief.tax_rate,
-        reserve=brief.reserve_rate * brief.expected_price_share * asking,
+        reserve_rate=brief.reserve_rate,
     )
     return purchase, fees
 

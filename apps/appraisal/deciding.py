@@ -63,6 +63,7 @@ def prospect_of(computed: Computed, i: int) -> Prospect:
         *computed.belief.of_boat(i),
         draws,
         cost.costing.work,
+        cost.expected,
         worth=0.0,
         pot=computed.inputs.brief.pot,
     )

@@ -92,6 +92,7 @@ def changes_of(
         draws,
         cost.costing.work,
         cost.costing.purchase,
+        cost.expected,
         least_chance=least,
     )
     return [change(computed, deciding, one) for one in changes]

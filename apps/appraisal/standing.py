@@ -30,7 +30,7 @@ from apps.reckoning.ranking import (
     within_musts,
 )
 from apps.reckoning.rollup import Rollup
-from apps.reckoning.utility import weighted_median
+from apps.reckoning.utility import Regretted, weighted_median
 from apps.reckoning.voting import ranks_from_tiers
 
 Test = Want.Test
@@ -43,7 +43,7 @@ class CostTable:
 
     low, high, mean: of the all-in cost. within_pot: chance that what is paid up front is within it.
     regretted: E[all-in + lambda * overrun of the pot], so that E[U] = worth - regretted for any
-    worth.
+    worth. error: the standard error that drawing leaves in it.
     """
 
     low: Floats
@@ -51,9 +51,12 @@ class CostTable:
     mean: Floats
     within_pot: Floats
     regretted: Floats
+    error: Floats
 
     @classmethod
-    def of(cls, rollups: Sequence[Rollup | None], regretted: Floats) -> "CostTable":
+    def of(
+        cls, rollups: Sequence[Rollup | None], regretted: Sequence[Regretted | None]
+    ) -> "CostTable":
         def column(read: Callable[[Rollup], float]) -> Floats:
             return np.array([np.nan if r is None else read(r) for r in rollups], dtype=np.float64)
 
@@ -62,7 +65,8 @@ class CostTable:
             high=column(lambda r: r.all_in.high),
             mean=column(lambda r: r.all_in.mean),
             within_pot=column(lambda r: r.within_pot),
-            regretted=regretted,
+            regretted=np.array([np.nan if one is None else one.mean for one in regretted]),
+            error=np.array([np.nan if one is None else one.error for one in regretted]),
         )
 
     @property

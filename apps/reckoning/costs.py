@@ -1,12 +1,13 @@
 """What a boat would cost (model section 3), gathered in one place for those who call it.
 
-work: the inputs. moments: exact mean and spread. simulation: draws. rollup: the figures people
-read. Prices for a boat come from pricing, yearly costs from ownership.
+work: the inputs. expected: exact means. moments: means and spread. simulation: draws. rollup: the
+figures people read. Prices for a boat come from pricing, yearly costs from ownership.
 
 A boat of two checkpoints, whose keel joint may want resealing and whose rig may want renewing:
 
 >>> import numpy as np
->>> from apps.reckoning.costs import Prices, Purchase, Work, moments, rollup, simulate
+>>> from apps.reckoning.costs import Prices, Purchase, Work
+>>> from apps.reckoning.costs import expected_costs, moments, rollup, simulate
 >>> def prices(low, likely, high):
 ...     none = np.zeros(len(low))
 ...     points = [np.array(values, float) for values in (low, likely, high)]
@@ -28,15 +29,19 @@ A boat of two checkpoints, whose keel joint may want resealing and whose rig may
 >>> exact = moments(care, level_given_care, work, purchase)
 >>> round(exact.all_in_mean)
 31127
+>>> expected = expected_costs(care, level_given_care, work, purchase)
 >>> draws = simulate(care, level_given_care, work, purchase, seed=7)
 >>> figures = rollup(
-...     draws, work, purchase, 34_000, area=np.array([0, 1]), cause=np.array([0, 2])
+...     draws, work, purchase, expected, 34_000, area=np.array([0, 1]), cause=np.array([0, 2])
 ... )
->>> abs(figures.all_in.mean - exact.all_in_mean) < 4 * exact.all_in_sd / len(draws) ** 0.5
+>>> round(figures.all_in.mean)
+31127
+>>> bool(abs(draws.all_in.mean() - exact.all_in_mean) < 4 * exact.all_in_sd / len(draws) ** 0.5)
 True
 """
 
-from apps.reckoning.moments import Moments, expected_extents, moments
+from apps.reckoning.expected import Expected, expected_costs, expected_extents
+from apps.reckoning.moments import Moments, moments
 from apps.reckoning.rollup import CAUSES, Estimate, Parts, Rollup, rollup
 from apps.reckoning.simulation import DRAWS, Draws, simulate
 from apps.reckoning.work import YARD_RATE_SD, Prices, Purchase, Work
@@ -47,12 +52,14 @@ __all__ = [
     "YARD_RATE_SD",
     "Draws",
     "Estimate",
+    "Expected",
     "Moments",
     "Parts",
     "Prices",
     "Purchase",
     "Rollup",
     "Work",
+    "expected_costs",
     "expected_extents",
     "moments",
     "rollup",

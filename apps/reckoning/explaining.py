@@ -16,11 +16,12 @@ import numpy as np
 from scipy.optimize import brentq
 
 from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.expected import Expected
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.looking import Decision
 from apps.reckoning.rollup import CAUSES, Rollup
 from apps.reckoning.simulation import Draws
-from apps.reckoning.utility import regretted_surplus
+from apps.reckoning.utility import Cost
 from apps.reckoning.work import Purchase, Work, require
 
 NONE = -1
@@ -128,6 +129,7 @@ def what_would_change(
     draws: Draws,
     work: Work,
     purchase: Purchase,
+    expected: Expected,
     *,
     least_chance: float,
     levels_each: int = 3,
@@ -135,22 +137,23 @@ def what_would_change(
 ) -> tuple[Change, ...]:
     """The few facts that would change a candidate's place or advice if they were otherwise.
 
-    draws, work, purchase: of this candidate. least_chance: of staying within the pot, below which
-    the advice is to strike off (1 less the required confidence). levels_each, quotes_each: most to
-    tell for each effect: levels likeliest to be there first, quotes nearest to the estimate first.
-    Raises ValueError naming the field.
+    draws, work, purchase, expected: of this candidate. least_chance: of staying within the pot,
+    below which the advice is to strike off (1 less the required confidence). levels_each,
+    quotes_each: most to tell for each effect: levels likeliest to be there first, quotes nearest to
+    the estimate first. Raises ValueError naming the field.
     """
     require(0 <= candidate < len(decision.prospects), "candidate", "is not one of the candidates")
     require(0 <= least_chance <= 1, "least_chance", "is not in 0..1")
+    cost = Cost(draws.upfront, draws.all_in, expected.upfront, expected.all_in)
     changes: list[Change] = []
     for goal in _goals(decision, candidate, least_chance):
         levels = sorted(
             _levels(decision, candidate, goal), key=lambda change: -(change.chance or 0)
         )
         changes += levels[:levels_each]
-        changes += _asking(decision, candidate, draws, purchase, goal)
-        quotes = sorted(_quotes(decision, candidate, draws, work, goal), key=_distance)
-        changes += quotes[:quotes_each]
+        changes += _asking(decision, candidate, cost, draws, purchase, goal)
+        quotes = _quotes(decision, candidate, cost, draws, work, expected, goal)
+        changes += sorted(quotes, key=_distance)[:quotes_each]
     return tuple(changes)
 
 
@@ -167,7 +170,7 @@ def _goals(decision: Decision, candidate: int, least_chance: float) -> Iterator[
     if below:
         nearest = max(below, key=lambda index: rivals[index])
         yield _Goal("falls_behind", False, rivals[nearest], nearest)
-    within = float((decision.prospects[candidate].upfront <= decision.pot).mean())
+    within = float((decision.prospects[candidate].cost.upfront <= decision.pot).mean())
     over = within < least_chance
     yield _Goal("within_pot" if over else "over_pot", over, least_chance, None)
 
@@ -180,7 +183,7 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
         table, now = decision.by_level[candidate], float(decision.expected[candidate])
     else:
         each = decision.prospects[candidate]
-        table, now = each.table.within, float((each.upfront <= decision.pot).mean())
+        table, now = each.table.within, float((each.cost.upfront <= decision.pot).mean())
     joint = (chance * table).sum(axis=1)  # (J, 5)
     figure = np.divide(joint, level, out=np.full_like(joint, now), where=level > 0)
     # Against the table's own mean, so that draws which fell high or low move nothing by themselves.
@@ -198,62 +201,84 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
 
 
 def _asking(
-    decision: Decision, candidate: int, draws: Draws, purchase: Purchase, goal: _Goal
+    decision: Decision, candidate: int, cost: Cost, draws: Draws, purchase: Purchase, goal: _Goal
 ) -> Iterator[Change]:
     """The asking price that reaches the goal, if any does."""
     if purchase.asking <= 0:
         return
-    rate = draws.price / purchase.asking * (1 + purchase.tax_rate)  # paid per unit of asking
-    cost = _Cost.moved(draws, rate=rate, now=purchase.asking * rate)
-    then = _solve(decision, candidate, cost, goal)
+    paid = 1 + purchase.tax_rate
+    share = draws.price / purchase.asking  # of the asking price that is paid
+    kept = purchase.reserve_rate * purchase.expected_share
+    moved = _Moved(
+        cost,
+        now=purchase.asking * (share * paid + kept),
+        mean_now=purchase.asking * (purchase.expected_share * paid + kept),
+        rate=share * paid + kept,
+        mean_rate=purchase.expected_share * paid + kept,
+    )
+    then = _solve(decision, candidate, moved, goal)
     if then is not None:
         yield Change("asking", 0, purchase.asking, then, goal.effect, goal.other)
 
 
 def _quotes(
-    decision: Decision, candidate: int, draws: Draws, work: Work, goal: _Goal
+    decision: Decision,
+    candidate: int,
+    cost: Cost,
+    draws: Draws,
+    work: Work,
+    expected: Expected,
+    goal: _Goal,
 ) -> Iterator[Change]:
     """For each of the dearest remedies the fixed quote that reaches the goal, if any does."""
-    mean = np.einsum("kd,kd->k", draws.remedy_price, draws.extent) / len(draws)
-    for remedy in np.argsort(-mean, kind="stable")[:DEAREST_REMEDIES]:
-        if mean[remedy] <= 0:
+    for remedy in np.argsort(-expected.remedy_cost, kind="stable")[:DEAREST_REMEDIES]:
+        mean, chance = float(expected.remedy_cost[remedy]), float(expected.remedy_needed[remedy])
+        if mean <= 0:
             return
-        paid = (draws.remedy_price[remedy] * draws.extent[remedy]).astype(float)
-        needed = (draws.extent[remedy] > 0).astype(float)
-        now = float(paid.sum() / needed.sum())
+        now = mean / chance
+        moved = _Moved(
+            cost,
+            now=(draws.remedy_price[remedy] * draws.extent[remedy]).astype(float),
+            mean_now=mean,
+            rate=(draws.extent[remedy] > 0).astype(float),
+            mean_rate=chance,
+            upfront=bool(work.now[remedy]),
+        )
         reach = (now / FURTHEST_QUOTE, now * FURTHEST_QUOTE)
-        cost = _Cost.moved(draws, rate=needed, now=paid, upfront=bool(work.now[remedy]))
-        then = _solve(decision, candidate, cost, goal, reach)
+        then = _solve(decision, candidate, moved, goal, reach)
         if then is not None:
             yield Change("quote", int(remedy), now, then, goal.effect, goal.other)
 
 
-class _Cost(NamedTuple):
-    """What a candidate costs if one price is x: rest + rate * x, (D,) each."""
+class _Moved(NamedTuple):
+    """A candidate's cost as one price moves it.
 
-    all_in: Floats
-    upfront: Floats
-    rate: Floats  # of all-in
-    upfront_rate: Floats
+    now, mean_now: (D,) what the price comes to as it is, and its mean. rate, mean_rate: the same of
+    one unit of it. upfront: whether it is paid before she sails.
+    """
 
-    @classmethod
-    def moved(cls, draws: Draws, *, rate: Floats, now: Floats, upfront: bool = True) -> "_Cost":
-        """rate, now: (D,) what a unit of the price comes to in each draw, and what it all does now.
+    cost: Cost
+    now: Floats
+    mean_now: float
+    rate: Floats
+    mean_rate: float
+    upfront: bool = True
 
-        upfront: whether it is paid before she sails.
-        """
-        return cls(
-            all_in=draws.all_in - now,
-            upfront=draws.upfront - now if upfront else draws.upfront,
-            rate=rate,
-            upfront_rate=rate if upfront else np.zeros_like(rate),
+    def at(self, x: float) -> Cost:
+        more, mean = self.rate * x - self.now, self.mean_rate * x - self.mean_now
+        cost = self.cost
+        return Cost(
+            upfront=cost.upfront + more if self.upfront else cost.upfront,
+            all_in=cost.all_in + more,
+            mean_upfront=cost.mean_upfront + mean if self.upfront else cost.mean_upfront,
+            mean_all_in=cost.mean_all_in + mean,
         )
 
 
 def _solve(
     decision: Decision,
     candidate: int,
-    cost: _Cost,
+    moved: _Moved,
     goal: _Goal,
     reach: tuple[float, float] | None = None,
 ) -> float | None:
@@ -263,20 +288,20 @@ def _solve(
     chance of staying within the pot only fall as x rises.
     """
     if not goal.of_utility:
-        return _last_within(decision.pot - cost.upfront, cost.upfront_rate, goal.value, reach)
+        room = decision.pot - moved.at(0.0).upfront
+        rate = moved.rate if moved.upfront else np.zeros_like(moved.rate)
+        return _last_within(room, rate, goal.value, reach)
     worth = decision.prospects[candidate].worth
 
     def short(x: float) -> float:
-        all_in, upfront = cost.all_in + cost.rate * x, cost.upfront + cost.upfront_rate * x
-        utility = regretted_surplus(worth, all_in, upfront, decision.pot, decision.penalty)
-        return float(utility.mean()) - goal.value
+        return worth - moved.at(x).regretted(decision.pot, decision.penalty).mean - goal.value
 
     low = reach[0] if reach else 0.0
-    # E[U] falls by at least mean(rate) per unit of x, so this is far enough to lose any lead.
+    # E[U] falls by at least the mean rate per unit of x, so this is far enough to lose any lead.
     spare = short(low)
     if spare < 0:
         return None
-    high = reach[1] if reach else low + (spare + 1) / float(cost.rate.mean())
+    high = reach[1] if reach else low + (spare + 1) / moved.mean_rate
     if short(high) > 0:
         return None
     return float(brentq(short, low, high, xtol=0.5))

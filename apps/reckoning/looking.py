@@ -34,9 +34,10 @@ import numpy as np
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.belief import averaged
 from apps.reckoning.conditional import ByLevel, by_level
+from apps.reckoning.expected import Expected
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Draws, Levels
-from apps.reckoning.utility import regretted_surplus
+from apps.reckoning.utility import Cost
 from apps.reckoning.visits import Groups, foretold
 from apps.reckoning.work import Work, require, require_all
 
@@ -47,31 +48,32 @@ class Prospect:
 
     care: (3,), level_given_care: (3, J, 5): the belief it was simulated from, averaged over the
     graders. table: see by_level.
-    level: (J, D), upfront, all_in: (D,): of its draws, in the order of the outcomes common to all
-    boats. worth: to the group, in money.
+    level: (J, D), cost: of its draws, in the order of the outcomes common to all boats. worth: to
+    the group, in money.
     """
 
     care: Floats
     level_given_care: Floats
     table: ByLevel
     level: Levels
-    upfront: Floats
-    all_in: Floats
+    cost: Cost
     worth: float
-
-    def utility(self, pot: float, penalty: float, dearer: float = 0.0) -> Floats:
-        """U of every draw, (D,); dearer: if she cost so much more to buy."""
-        return regretted_surplus(
-            self.worth, self.all_in + dearer, self.upfront + dearer, pot, penalty
-        )
 
 
 def prospect(
-    care: Floats, level_given_care: Floats, draws: Draws, work: Work, *, worth: float, pot: float
+    care: Floats,
+    level_given_care: Floats,
+    draws: Draws,
+    work: Work,
+    expected: Expected,
+    *,
+    worth: float,
+    pot: float,
 ) -> Prospect:
     """A candidate's draws boiled down; the draws themselves can be let go of after this.
 
-    care, level_given_care: as simulated, perhaps mixed over draws of the graders.
+    care, level_given_care: as simulated, perhaps mixed over draws of the graders. expected: of the
+    same belief, work and purchase.
     """
     mean_care, mean_level = averaged(
         care.reshape(-1, care.shape[-1]), level_given_care.reshape(-1, *level_given_care.shape[-3:])
@@ -81,8 +83,12 @@ def prospect(
         level_given_care=mean_level,
         table=by_level(draws, level_given_care, work, pot),
         level=draws.by_outcome(draws.level),
-        upfront=draws.by_outcome(draws.upfront),
-        all_in=draws.by_outcome(draws.all_in),
+        cost=Cost(
+            draws.by_outcome(draws.upfront),
+            draws.by_outcome(draws.all_in),
+            expected.upfront,
+            expected.all_in,
+        ),
         worth=worth,
     )
 
@@ -99,8 +105,8 @@ class Decision:
         require(len(prospects) > 0, "prospects", "needs at least one")
         require(penalty >= 0, "penalty", "is negative or not a number")
         for index, each in enumerate(prospects):
-            alike = each.level.shape == prospects[0].level.shape and len(each.all_in) == len(
-                prospects[0].all_in
+            alike = each.level.shape == prospects[0].level.shape and len(each.cost.all_in) == len(
+                prospects[0].cost.all_in
             )
             require(
                 alike, f"prospects[{index}]", "has other checkpoints or another number of draws"
@@ -108,7 +114,7 @@ class Decision:
             require(bool(np.isfinite(each.worth)), f"prospects[{index}].worth", "is not a number")
         self.prospects = prospects
         self.pot, self.penalty = pot, penalty
-        self.utility = np.stack([each.utility(pot, penalty) for each in prospects])
+        self.utility = np.stack([each.cost.utility(each.worth, pot, penalty) for each in prospects])
         self.expected = self.utility.mean(axis=1)
         self.other = _best_other(self.expected)
         self.value = max(0.0, float(self.expected.max()))
@@ -125,13 +131,19 @@ class Decision:
 
     @cached_property
     def by_level(self) -> Floats:
-        """E[U | care class, level] of every checkpoint, (I, J, 3, 5)."""
-        return np.stack(
+        """E[U | care class, level] of every checkpoint, (I, J, 3, 5).
+
+        Moved together for each checkpoint so that they come to E[U], as for the draws.
+        """
+        table = np.stack(
             [
                 each.worth - each.table.all_in - self.penalty * each.table.overrun
                 for each in self.prospects
             ]
         )
+        mean = (self.chance * table).sum(axis=(2, 3))
+        moved: Floats = table + (self.expected[:, None] - mean)[:, :, None, None]
+        return moved
 
     @cached_property
     def perfect(self) -> Floats:
@@ -265,7 +277,7 @@ def _change_needed(
     lead = float(decision.expected[candidate]) - other
 
     def utility(dearer: float) -> Floats:
-        return each.utility(decision.pot, decision.penalty, dearer)
+        return each.cost.dearer(dearer).utility(each.worth, decision.pot, decision.penalty)
 
     def caught_up(part: float) -> bool:
         return (float(utility(part * lead).mean()) - other) * lead <= 0

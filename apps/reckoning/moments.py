@@ -10,12 +10,12 @@ where the belief is (model section 3).
 """
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_CLASSES
+from apps.reckoning.expected import components_of
 from apps.reckoning.work import YARD_RATE_SD, Purchase, Work, check_belief
 
 
@@ -61,7 +61,7 @@ def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purcha
     variance between them. Raises ValueError naming the field.
     """
     check_belief(care, level_given_care, work)
-    care, level_given_care = _components(care, level_given_care)
+    care, level_given_care = components_of(care, level_given_care)
     components, remedies = len(care), len(work.remedies)
     steps = _steps(work)
     alone, together = _chances(level_given_care, work, steps)
@@ -106,30 +106,6 @@ def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purcha
         enabling_needed=(care @ needed)[remedies:],
         enabling_mean=cost[remedies:],
     )
-
-
-def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
-    """Expected extent of each remedy (K,), as `moments` has it, without any second moment.
-
-    E[extent] is the area under P(extent > x), which steps only where some link has its extent.
-    Arguments and errors as for `moments`.
-    """
-    check_belief(care, level_given_care, work)
-    care, level_given_care = _components(care, level_given_care)
-    level = level_given_care[:, work.link_checkpoint]
-    chance, reached = work.chance, work.extent
-    extent = np.zeros(len(work.remedies))
-    for floor, top in pairwise(np.unique(np.append(reached, 0.0))):
-        called = np.einsum("ctl,tl->ct", level, np.where(reached > floor, chance, 0.0))
-        none = np.ones((len(work.remedies), len(care)))
-        np.multiply.at(none, work.link_remedy, 1 - called.T)
-        extent += (top - floor) * (np.maximum(1 - none, 0.0) @ care)
-    return extent
-
-
-def _components(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
-    """(C,), and (C, J, 5): care classes, once for each draw of the graders there is."""
-    return care.ravel(), level_given_care.reshape(care.size, *level_given_care.shape[-2:])
 
 
 def _mean_given_care(care: Floats, given_component: Floats) -> Floats:

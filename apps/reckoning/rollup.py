@@ -5,6 +5,8 @@ called for, enabling work in equal parts to every call that needed it. Enabling 
 needs now is put down to what needs it now; what can wait uses it without paying. So the
 attributions add up to the work exactly, draw by draw, and so do their means by area and by cause,
 of the work that cannot wait and of the work that can.
+
+Means are exact (`expected`), chances and quantiles those of the draws.
 """
 
 from dataclasses import dataclass
@@ -12,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.expected import Expected
 from apps.reckoning.simulation import Draws, Singles
 from apps.reckoning.work import Purchase, Work, require
 
@@ -101,12 +104,20 @@ class Rollup:
 
 
 def rollup(
-    draws: Draws, work: Work, purchase: Purchase, pot: float, *, area: Ints, cause: Ints
+    draws: Draws,
+    work: Work,
+    purchase: Purchase,
+    expected: Expected,
+    pot: float,
+    *,
+    area: Ints,
+    cause: Ints,
 ) -> Rollup:
     """Sum up one boat's draws.
 
-    work, purchase: as simulated. pot: in the list's currency. area: (J,) from 0. cause: (J,) index
-    into CAUSES, why the checkpoint's level is believed. Raises ValueError naming the field.
+    work, purchase: as simulated. expected: of the same. pot: in the list's currency. area: (J,)
+    from 0. cause: (J,) index into CAUSES, why the checkpoint's level is believed.
+    Raises ValueError naming the field.
     """
     checkpoints = draws.level.shape[0]
     require(area.shape == (checkpoints,), "area", f"needs shape ({checkpoints},)")
@@ -117,50 +128,67 @@ def rollup(
     remedy_draws = draws.remedy_price * draws.extent
     now_draws = draws.enabling_price * draws.needed_now
     later_draws = draws.enabling_price * (draws.needed & ~draws.needed_now)
-    remedy_cost = remedy_draws.mean(axis=1, dtype=float)
-    enabling_cost = [each.mean(axis=1, dtype=float) for each in (now_draws, later_draws)]
-    of_link, share_of_link = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
+    own, enabling, share_of_link = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
+    parts, when = _parts(work, purchase, expected), _can_wait(work).astype(int)
+    of_link = _brought(own, work.link_remedy, expected.remedy_cost)
+    of_link += _brought(enabling, when, np.array([parts.enabling, parts.enabling_later]))
     mean = np.zeros((2, checkpoints))
-    np.add.at(mean, (_can_wait(work).astype(int), work.link_checkpoint), of_link)
+    np.add.at(mean, (when, work.link_checkpoint), of_link)
 
     areas = int(area.max()) + 1 if checkpoints else 0
     by_both = np.zeros((2, areas, len(CAUSES)))
     for table, each in zip(by_both, mean, strict=True):
         np.add.at(table, (area, cause), each)
-    price = float(draws.price.mean())
+    later = expected.all_in - expected.upfront
     return Rollup(
-        upfront=_estimate(draws.upfront),
-        later=_estimate(draws.all_in - draws.upfront),
-        all_in=_estimate(draws.all_in),
-        work=_estimate(draws.work_cost),
+        upfront=_estimate(draws.upfront, expected.upfront),
+        later=_estimate(draws.all_in - draws.upfront, later),
+        all_in=_estimate(draws.all_in, expected.all_in),
+        work=_estimate(draws.work_cost, parts.now + parts.enabling + later),
         within_pot=float((draws.upfront <= pot).mean()),
-        parts=Parts(
-            price=price,
-            tax=price * purchase.tax_rate,
-            purchase_costs=purchase.fixed,
-            enabling=float(enabling_cost[0].sum()),
-            now=float(remedy_cost[work.now].sum()),
-            reserve=purchase.reserve,
-            later=float(remedy_cost[~work.now].sum()),
-            enabling_later=float(enabling_cost[1].sum()),
-        ),
+        parts=parts,
         now_by_area_and_cause=by_both[0],
         later_by_area_and_cause=by_both[1],
         checkpoint_cost=mean.sum(axis=0),
-        remedy_cost=remedy_cost,
-        remedy_needed=(draws.extent > 0).mean(axis=1),
+        remedy_cost=expected.remedy_cost,
+        remedy_needed=expected.remedy_needed,
         remedy_with_enabling=_by_remedy(of_link, work),
         remedy_share=_by_remedy(share_of_link, work),
-        enabling_cost=enabling_cost[0] + enabling_cost[1],
-        enabling_needed=draws.needed.mean(axis=1),
+        enabling_cost=expected.enabling_now + expected.enabling_later,
+        enabling_needed=expected.enabling_needed,
     )
+
+
+def _parts(work: Work, purchase: Purchase, expected: Expected) -> Parts:
+    return Parts(
+        price=expected.price,
+        tax=expected.price * purchase.tax_rate,
+        purchase_costs=purchase.fixed,
+        enabling=float(expected.enabling_now.sum()),
+        now=float(expected.remedy_cost[work.now].sum()),
+        reserve=purchase.reserve,
+        later=float(expected.remedy_cost[~work.now].sum()),
+        enabling_later=float(expected.enabling_later.sum()),
+    )
+
+
+def _brought(drawn: Floats, group: Ints, exact: Floats) -> Floats:
+    """What is put down to each link (T,) on average, brought to the exact sum of each group (G,).
+
+    group: (T,). What no draw needed is put down to the links of its group in equal parts.
+    """
+    total = np.bincount(group, weights=drawn, minlength=len(exact))
+    links = np.bincount(group, minlength=len(exact))
+    ratio = np.divide(exact, total, out=np.zeros(len(exact)), where=total > 0)
+    part = np.divide(exact, links, out=np.zeros(len(exact)), where=links > 0)
+    return np.where(total[group] > 0, drawn * ratio[group], part[group])
 
 
 def _attribute(
     draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: tuple[Singles, Singles]
-) -> tuple[Floats, Floats]:
-    """Expected cost put down to each link of a checkpoint and a remedy, and its part of the
-    variance, (T,) each.
+) -> tuple[Floats, Floats, Floats]:
+    """Mean cost put down to each link of a checkpoint and a remedy, of the remedy and of enabling
+    work, and its part of the variance, (T,) each.
 
     remedy_draws: (K, D), enabling_draws: (M, D) for what cannot wait, and for what can: cost of
     each job in every draw. The part is cov(attributed, total) / var(total); what is attributed sums
@@ -176,15 +204,18 @@ def _attribute(
         for among, cost in zip((~can_wait, can_wait), enabling_draws, strict=True)
     ]
 
-    mean, covariance = np.zeros(len(called)), np.zeros(len(called))
+    own, enabled, covariance = np.zeros((3, len(called)))
     for link in np.flatnonzero(called.any(axis=1)):
         cost = draws.asked[link] * per_extent[work.link_remedy[link]]
+        own[link] = cost.mean(dtype=float)
         for enabling in np.flatnonzero(needs[link]):
-            cost += called[link] * per_call[int(can_wait[link])][enabling]
-        mean[link] = cost.mean()
+            part = called[link] * per_call[int(can_wait[link])][enabling]
+            enabled[link] += part.mean(dtype=float)
+            cost += part
         covariance[link] = cost @ around
     variance = float(around @ around)
-    return mean, covariance / variance if variance > 0 else np.zeros(len(called))
+    share = covariance / variance if variance > 0 else np.zeros(len(called))
+    return own, enabled, share
 
 
 def _can_wait(work: Work) -> Bools:
@@ -223,9 +254,9 @@ def _per_unit(cost: Singles, units: Singles) -> Singles:
     return np.asarray(cost / np.maximum(units, np.finfo(np.float32).tiny), dtype=np.float32)
 
 
-def _estimate(cost: Floats) -> Estimate:
+def _estimate(cost: Floats, mean: float) -> Estimate:
     low, likely, high = np.quantile(cost, [LOW, LIKELY, HIGH])
-    return Estimate(float(low), float(likely), float(high), float(cost.mean()))
+    return Estimate(float(low), float(likely), float(high), mean)
 
 
 def _largest(value: Floats, count: int) -> Ints:

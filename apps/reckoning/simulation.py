@@ -1,15 +1,18 @@
 """Draws of what one boat may turn out to need and to cost.
 
 A boat's care class, levels, calls and price are drawn from its own seed, so that a recompute
-without new facts gives the same figures. What a job turns out to cost and what yards charge that
-year are drawn from fixed seeds and used again for every boat: common random numbers, which make
-the difference between two boats steadier than either of them. So are the graders, where the belief
-is mixed over draws of them: the same part of the outcomes of every boat has the same graders.
+without new facts gives the same figures. What a job turns out to cost is drawn from fixed seeds and
+used again for every boat: common random numbers, which make the difference between two boats
+steadier than either of them.
 
-Draws are sorted by care class, which makes every condition on it a slice. Which outcome of the
-common numbers each has is kept beside them, mixed at random, for one boat's care says nothing of
-another's. Costs are held in single precision, where a figure of 100,000 is good to 0.01; sums over
-draws are taken in double.
+What all boats have in common in truth is what yards charge that year, and the graders, where the
+belief is mixed over draws of them. Draws are sorted by care class, which makes every condition on
+it a slice; which of the common outcomes each has is kept beside them, mixed at random. Compared by
+outcome, boats share yard rate and graders, and nothing else: one boat's care, or what a job comes
+to on her, says nothing of another's.
+
+Costs are held in single precision, where a figure of 100,000 is good to 0.01; sums over draws are
+taken in double.
 """
 
 from dataclasses import dataclass
@@ -100,8 +103,9 @@ def simulate(
         needed_now[enabling] = extent[needs & work.now].any(axis=0)
         needed[enabling] = needed_now[enabling] | extent[needs & ~work.now].any(axis=0)
 
-    remedy_price = _job_prices(work.remedies, _REMEDY, draws)[:, outcome]
-    enabling_price = _job_prices(work.enabling, _ENABLING, draws)[:, outcome]
+    yard_factor = _yard_factor(draws)[outcome]
+    remedy_price = _job_prices(work.remedies, _REMEDY, yard_factor)
+    enabling_price = _job_prices(work.enabling, _ENABLING, yard_factor)
     now_cost = _total(remedy_price[work.now], extent[work.now])
     now_cost += _total(enabling_price, needed_now)
     later_cost = _total(remedy_price[~work.now], extent[~work.now])
@@ -192,8 +196,9 @@ def _calls(
     return asked, extent
 
 
-def _job_prices(prices: Prices, stream: int, draws: int) -> Singles:
-    """Price of a unit of each job (P, D), the yard-rate factor on its labour."""
+def _job_prices(prices: Prices, stream: int, yard_factor: Singles) -> Singles:
+    """Price of a unit of each job (P, D), the yard-rate factor (D,) on its labour."""
+    draws = len(yard_factor)
     alpha, beta = prices.shapes
     unit = np.zeros((len(prices), draws), dtype=np.float32)
     for job in range(len(prices)):
@@ -211,7 +216,7 @@ def _job_prices(prices: Prices, stream: int, draws: int) -> Singles:
     unit *= span[:, None]
     unit += low[:, None]
     share = prices.yard_share.astype(np.float32)[:, None]
-    unit *= 1 + share * (_yard_factor(draws) - 1)
+    unit *= 1 + share * (yard_factor - 1)
     return unit
 
 

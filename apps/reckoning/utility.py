@@ -6,6 +6,9 @@ more follows from how sure the group wants to be. Work that can wait takes from 
 E[U] is a plain expected utility, so information can never have negative worth.
 """
 
+from dataclasses import dataclass
+from typing import Self
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -39,20 +42,68 @@ def overrun(upfront: ArrayLike, pot: float) -> Floats:
 def regretted_surplus(
     worth: ArrayLike, all_in: ArrayLike, upfront: ArrayLike, pot: float, penalty: float
 ) -> Floats:
-    """U = worth - all-in - penalty * overrun of the pot by upfront, in money; arguments broadcast.
-
-    For E[U] of B members on one candidate's D draws pass worth (B, 1) and costs (D,), and take the
-    mean over the last axis; or use expected_regretted_surplus, which needs no (B, D) array.
-    """
+    """U = worth - all-in - penalty * overrun of the pot by upfront, in money; all broadcast."""
     return surplus(worth, all_in) - penalty * overrun(upfront, pot)
 
 
-def expected_regretted_surplus(
-    worth: ArrayLike, all_in: Floats, upfront: Floats, pot: float, penalty: float
-) -> Floats:
-    """E[U] of every worth (...) over the draws of one candidate's costs, (D,) each."""
-    cost = float(all_in.mean()) + penalty * float(overrun(upfront, pot).mean())
-    return surplus(worth, cost)
+@dataclass(frozen=True, slots=True)
+class Regretted:
+    """E[all-in + penalty * overrun], and the standard error that drawing leaves in it, in money.
+
+    E[U] of any worth is the worth less the mean.
+    """
+
+    mean: float
+    error: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cost:
+    """What one candidate may cost, in money.
+
+    upfront, all_in: (D,) draws. mean_upfront, mean_all_in: their exact means.
+    """
+
+    upfront: Floats
+    all_in: Floats
+    mean_upfront: float
+    mean_all_in: float
+
+    @classmethod
+    def as_drawn(cls, upfront: Floats, all_in: Floats) -> Self:
+        """Where no more is known of the means than the draws say."""
+        return cls(upfront, all_in, float(upfront.mean()), float(all_in.mean()))
+
+    def dearer(self, by: float) -> "Cost":
+        """If she cost so much more to buy."""
+        return Cost(
+            self.upfront + by, self.all_in + by, self.mean_upfront + by, self.mean_all_in + by
+        )
+
+    def regretted(self, pot: float, penalty: float) -> Regretted:
+        """Expected cost with what it hurts to go over the pot.
+
+        The mean overrun of the draws errs mostly as their mean upfront cost does, which is known:
+        that is the control variate (Hammersley & Handscomb, 1964, Monte Carlo Methods, 5.5; from
+        memory). Never below the overrun of the mean, by Jensen's inequality.
+        """
+        over = overrun(self.upfront, pot)
+        around = self.upfront - self.upfront.mean()
+        spread = float(around @ around)
+        slope = float(around @ over) / spread if spread > 0 else 0.0
+        expected = float(over.mean()) - slope * (float(self.upfront.mean()) - self.mean_upfront)
+        expected = max(expected, self.mean_upfront - pot, 0.0)
+        left = (over - over.mean()) - slope * around
+        return Regretted(
+            mean=self.mean_all_in + penalty * expected,
+            error=penalty * float(left.std()) / float(np.sqrt(len(left))),
+        )
+
+    def utility(self, worth: float, pot: float, penalty: float) -> Floats:
+        """U of every draw, (D,), moved together so that their mean is as `regretted` has it."""
+        drawn = regretted_surplus(worth, self.all_in, self.upfront, pot, penalty)
+        moved: Floats = drawn + (worth - self.regretted(pot, penalty).mean - drawn.mean())
+        return moved
 
 
 def weighted_median(values: ArrayLike, weights: ArrayLike) -> float:

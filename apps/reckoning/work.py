@@ -184,7 +184,8 @@ class Purchase:
     expected_share, share_sd: what part of the asking price the boat is expected to go for; a
     lognormal of that mean and standard deviation, so never a negative price.
     fixed: purchase costs that do not depend on the price (survey, lift-out, transport).
-    tax_rate: on the price paid. reserve: money put by for the unexpected.
+    tax_rate: on the price paid. reserve_rate: money put by for the unexpected, as a part of the
+    price that the boat is expected to go for.
     Raises ValueError naming the field.
     """
 
@@ -193,7 +194,7 @@ class Purchase:
     share_sd: float = 0.0
     fixed: float = 0.0
     tax_rate: float = 0.0
-    reserve: float = 0.0
+    reserve_rate: float = 0.0
 
     def __post_init__(self) -> None:
         for name in self.__slots__:
@@ -210,6 +211,10 @@ class Purchase:
     @property
     def expected_price(self) -> float:
         return self.asking * self.expected_share
+
+    @property
+    def reserve(self) -> float:
+        return self.reserve_rate * self.expected_price
 
 
 def check_belief(care: Floats, level_given_care: Floats, work: Work) -> Bools:

@@ -123,7 +123,7 @@ def true_worth(played: Season, board: Computed) -> tuple[Floats, Floats]:
         )
         for i, boat in enumerate(played.inputs.boats)
     ]  # fmt: skip
-    regretted = np.array([cost.regretted for cost in costs])
+    regretted = np.array([cost.regretted.mean for cost in costs])
     over = np.array([1 - cost.rollup.within_pot for cost in costs])
     return board.standing.group_worth - regretted, over
 

@@ -13,13 +13,13 @@ import time
 
 import numpy as np
 
-from apps.reckoning.costs import DRAWS, Draws, rollup, simulate
+from apps.reckoning.costs import DRAWS, Draws, expected_costs, rollup, simulate
 from apps.reckoning.graders import member_prior, surveyor_prior
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.looking import Decision, next_looks, prospect
 from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.ranking import Evidence, group_standing, member_orders, strike_off_advice
-from apps.reckoning.utility import expected_regretted_surplus, overrun_penalty
+from apps.reckoning.utility import overrun_penalty
 from tests.bench.fleet import (
     BOATS,
     CHECKPOINTS,
@@ -64,17 +64,18 @@ def recompute(case: Case) -> Clock:
         care, level = belief.of_boat(boat)
         draws = simulate(care, level, case.work, purchase, seed=boat)
         clock.mark("draws")
+        exact = expected_costs(care, level, case.work, purchase)
+        clock.mark("exact means")
         figures.append(
-            rollup(draws, case.work, purchase, case.pot, area=case.area, cause=case.cause)
+            rollup(draws, case.work, purchase, exact, case.pot, area=case.area, cause=case.cause)
         )
         clock.mark("roll-up")
         worth = float(case.worth[boat])
-        prospects.append(prospect(care, level, draws, case.work, worth=worth, pot=case.pot))
+        prospects.append(prospect(care, level, draws, case.work, exact, worth=worth, pot=case.pot))
         clock.mark("table by level")
         worths = worth * np.linspace(0.9, 1.1, GRADERS)
-        utility[:, boat] = expected_regretted_surplus(
-            worths, draws.all_in, draws.upfront, case.pot, penalty
-        )
+        cost = prospects[-1].cost.regretted(case.pot, penalty)
+        utility[:, boat] = worths - cost.mean
         clock.mark("order")
 
     evidence = Evidence(

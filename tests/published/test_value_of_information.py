@@ -24,6 +24,7 @@ from scipy.special import ndtri
 
 from apps.reckoning.conditional import ByLevel
 from apps.reckoning.looking import Decision, Prospect
+from apps.reckoning.utility import Cost
 from apps.reckoning.visits import Groups
 
 CARE = np.array([0.25, 0.50, 0.25])  # says nothing of the state here
@@ -43,8 +44,7 @@ def candidate(prior, payoff):
         level_given_care=level,
         table=ByLevel(all_in=table, overrun=np.zeros_like(table), within=np.ones_like(table)),
         level=states.astype(np.int8)[None],
-        upfront=cost[states],
-        all_in=cost[states],
+        cost=Cost.as_drawn(cost[states], cost[states]),
         worth=0.0,
     )
 
@@ -54,7 +54,9 @@ def without_checkpoints(all_in, worth=0.0):
     empty = np.zeros((1, 3, 5))
     level = np.eye(5)[None, None, 0].repeat(3, 0)
     none = np.zeros((1, len(all_in)), np.int8)
-    return Prospect(CARE, level, ByLevel(empty, empty, empty), none, all_in, all_in, worth)
+    return Prospect(
+        CARE, level, ByLevel(empty, empty, empty), none, Cost.as_drawn(all_in, all_in), worth
+    )
 
 
 def decision(*candidates):

@@ -112,5 +112,5 @@ def random_purchase(generator: np.random.Generator) -> Purchase:
         share_sd=float(generator.uniform(0, 0.1)),
         fixed=float(generator.uniform(0, 3_000)),
         tax_rate=float(generator.choice([0.0, 0.07])),
-        reserve=float(generator.uniform(0, 2_000)),
+        reserve_rate=float(generator.uniform(0, 0.1)),
     )

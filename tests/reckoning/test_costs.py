@@ -14,6 +14,7 @@ from apps.reckoning.costs import (
     YARD_RATE_SD,
     Prices,
     Purchase,
+    expected_costs,
     expected_extents,
     moments,
     rollup,
@@ -35,6 +36,12 @@ from tests.reckoning.cost_cases import (
 
 seeds = st.integers(0, 2**32 - 1)
 RISING = [0, 0.1, 0.5, 0.9, 1.0]
+
+
+def only_now(case):
+    """The same boat if nothing that can wait were ever done."""
+    urgent = case.now[case.link_remedy]
+    return replace(case, link_probability=case.link_probability * urgent[:, None])
 
 
 class TestPrices:
@@ -109,7 +116,7 @@ class TestWork:
             with pytest.raises(ValueError, match=message):
                 reckon()
 
-    @pytest.mark.parametrize("field", ["asking", "share_sd", "fixed", "tax_rate", "reserve"])
+    @pytest.mark.parametrize("field", ["asking", "share_sd", "fixed", "tax_rate", "reserve_rate"])
     def test_a_purchase_with_a_figure_missing_is_refused(self, field):
         with pytest.raises(ValueError, match=f"{field}: is not a number"):
             replace(FREE_BOAT, **{field: float("nan")})
@@ -169,10 +176,10 @@ class TestOneBoatByHand:
 
     def test_the_price_of_the_boat_carries_its_tax_and_spread(self):
         bought = Purchase(
-            20_000, expected_share=0.9, share_sd=0.1, fixed=700, tax_rate=0.1, reserve=500
+            20_000, expected_share=0.9, share_sd=0.1, fixed=700, tax_rate=0.1, reserve_rate=0.05
         )
         result = moments(CARE, certain(), work(fixed(), NO_ENABLING, []), bought)
-        assert result.all_in_mean == pytest.approx(18_000 * 1.1 + 700 + 500)
+        assert result.all_in_mean == pytest.approx(18_000 * 1.1 + 700 + 900)
         assert result.all_in_sd == pytest.approx(2_000 * 1.1)
 
     def test_nothing_to_do_on_a_boat_without_checkpoints(self):
@@ -227,6 +234,25 @@ ROUNDED_UP = np.array([0.1, 0.2, 0.3, 0.3, 0.1 + 2e-16])
 
 @given(seeds)
 @settings(deadline=None)
+def test_expected_costs_are_those_of_the_exact_moments(seed):
+    generator = np.random.default_rng(seed)
+    case, purchase = random_work(generator, checkpoints=6), random_purchase(generator)
+    care, level = random_belief(generator, 6)
+    expected = expected_costs(care, level, case, purchase)
+    exact = moments(care, level, case, purchase)
+    urgent = moments(care, level, only_now(case), purchase)
+    assert expected.all_in == pytest.approx(exact.all_in_mean)
+    assert expected.upfront == pytest.approx(urgent.all_in_mean)
+    assert expected.remedy_cost == pytest.approx(exact.remedy_mean, abs=1e-9)
+    assert expected.remedy_needed == pytest.approx(exact.remedy_needed, abs=1e-12)
+    assert expected.enabling_needed == pytest.approx(exact.enabling_needed, abs=1e-12)
+    assert expected.enabling_now == pytest.approx(urgent.enabling_mean, abs=1e-9)
+    both = expected.enabling_now + expected.enabling_later
+    assert both == pytest.approx(exact.enabling_mean, abs=1e-9)
+
+
+@given(seeds)
+@settings(max_examples=25, deadline=None)
 def test_expected_extents_are_those_of_the_exact_moments(seed):
     generator = np.random.default_rng(seed)
     case = random_work(generator, checkpoints=12)
@@ -243,12 +269,6 @@ def test_a_chance_is_never_below_nothing_by_rounding():
     exact = moments(CARE, belief, work(fixed(100), NO_ENABLING, calls), FREE_BOAT)
     assert exact.remedy_extent >= 0
     assert exact.remedy_needed >= 0
-
-
-def only_now(case):
-    """The same boat if nothing that can wait were ever done."""
-    urgent = case.now[case.link_remedy]
-    return replace(case, link_probability=case.link_probability * urgent[:, None])
 
 
 @given(seeds)
@@ -285,8 +305,19 @@ def test_a_recompute_without_new_facts_gives_the_same_figures(seed):
     assert np.array_equal(once.level, again.level)
     other = simulate(*belief, case, purchase, seed=seed + 1)
     assert not np.array_equal(once.price, other.price) or purchase.share_sd == 0
-    common, of_other = (each.by_outcome(each.remedy_price) for each in (once, other))
-    assert np.array_equal(common, of_other)  # the same for all boats
+
+
+def test_job_prices_have_the_same_draws_for_all_boats_and_the_yard_rate_that_of_the_outcome():
+    parts = work(prices([100], [200], [400]), NO_ENABLING, [(0, 0, [1] * 5, 1)])
+    labour = replace(parts, remedies=replace(fixed(100), labour_share=np.ones(1)))
+    one, other = (
+        [simulate(CARE, certain(2), case, FREE_BOAT, seed=seed) for case in (parts, labour)]
+        for seed in (1, 2)
+    )
+    assert np.array_equal(one[0].remedy_price, other[0].remedy_price)
+    assert not np.array_equal(one[1].remedy_price, other[1].remedy_price)
+    rates = [each[1].by_outcome(each[1].remedy_price) for each in (one, other)]
+    assert np.array_equal(*rates)
 
 
 @given(seeds, st.integers(0, 4))
@@ -310,14 +341,15 @@ class TestRollup:
         care, level = random_belief(generator, checkpoints)
         draws = simulate(care, level, case, purchase, seed=seed)
         area, cause = generator.integers(0, 3, (2, checkpoints))
-        figures = rollup(draws, case, purchase, pot, area=area, cause=cause)
-        return draws, case, purchase, figures
+        expected = expected_costs(care, level, case, purchase)
+        figures = rollup(draws, case, purchase, expected, pot, area=area, cause=cause)
+        return draws, case, purchase, expected, figures
 
     @given(seeds)
     @settings(max_examples=25, deadline=None)
     def test_attributions_add_up(self, seed):
-        draws, _, _, figures = self.reckoned(seed)
-        total = draws.work_cost.mean()
+        draws, *_, figures = self.reckoned(seed)
+        total = figures.work.mean
         close = {"rel": 1e-5, "abs": 1e-2}  # single precision
         assert figures.checkpoint_cost.sum() == pytest.approx(total, **close)
         assert figures.now_by_area_and_cause.sum() == pytest.approx(
@@ -339,14 +371,14 @@ class TestRollup:
     @given(seeds)
     @settings(max_examples=25, deadline=None)
     def test_parts_sum_to_the_mean(self, seed):
-        _, _, _, figures = self.reckoned(seed)
+        *_, figures = self.reckoned(seed)
         parts = [getattr(figures.parts, field.name) for field in fields(figures.parts)]
         assert sum(parts) == pytest.approx(figures.all_in.mean, rel=1e-6)
         assert sum(parts[:-2]) == pytest.approx(figures.upfront.mean, rel=1e-6)
         assert figures.upfront.mean + figures.later.mean == pytest.approx(figures.all_in.mean)
 
     def test_quantiles_and_the_chance_of_staying_within_the_pot(self):
-        draws, _, _, figures = self.reckoned()
+        draws, *_, figures = self.reckoned()
         assert figures.all_in.low <= figures.all_in.likely <= figures.all_in.high
         assert (draws.all_in <= figures.all_in.high).mean() == pytest.approx(0.9, abs=0.001)
         assert figures.within_pot == pytest.approx((draws.upfront <= 30_000).mean())
@@ -354,8 +386,9 @@ class TestRollup:
     def test_a_shared_remedy_is_put_down_by_what_each_asked_for(self):
         shared = work(fixed(100), NO_ENABLING, [(0, 0, [1] * 5, 1), (1, 0, [1] * 5, 3)])
         draws = simulate(CARE, certain(0, 0), shared, FREE_BOAT, seed=1)
+        expected = expected_costs(CARE, certain(0, 0), shared, FREE_BOAT)
         figures = rollup(
-            draws, shared, FREE_BOAT, 0.0, area=np.array([0, 1]), cause=np.array([0, 2])
+            draws, shared, FREE_BOAT, expected, 0.0, area=np.array([0, 1]), cause=np.array([0, 2])
         )
         assert figures.checkpoint_cost == pytest.approx([75, 225])
         assert figures.by_cause == pytest.approx([75, 0, 225])
@@ -370,7 +403,10 @@ class TestRollup:
             now=now,
         )
         draws = simulate(CARE, certain(0, 0), both, FREE_BOAT, seed=1)
-        return rollup(draws, both, FREE_BOAT, 150.0, area=np.array([0, 1]), cause=np.array([0, 0]))
+        expected = expected_costs(CARE, certain(0, 0), both, FREE_BOAT)
+        return rollup(
+            draws, both, FREE_BOAT, expected, 150.0, area=np.array([0, 1]), cause=np.array([0, 0])
+        )
 
     def test_enabling_work_is_put_down_to_its_callers_in_equal_parts(self):
         for now in ([0, 1], []):
@@ -393,8 +429,9 @@ class TestRollup:
     def test_drivers_are_ordered_and_leave_out_what_costs_nothing(self):
         calls = work(fixed(100, 900, 50), NO_ENABLING, [(0, 0, RISING, 1), (2, 1, RISING, 1)])
         draws = simulate(CARE, levels([2, 2, 2]), calls, FREE_BOAT, seed=1)
+        expected = expected_costs(CARE, levels([2, 2, 2]), calls, FREE_BOAT)
         figures = rollup(
-            draws, calls, FREE_BOAT, 0.0, area=np.zeros(3, int), cause=np.zeros(3, int)
+            draws, calls, FREE_BOAT, expected, 0.0, area=np.zeros(3, int), cause=np.zeros(3, int)
         )
         assert figures.drivers(5).tolist() == [1, 0]  # remedies, not checkpoints
         assert figures.drivers_of_doubt(1).tolist() == [1]
@@ -408,9 +445,9 @@ class TestRollup:
         ],
     )
     def test_a_wrong_grouping_is_refused(self, area, cause, message):
-        draws, case, purchase, _ = self.reckoned()
+        draws, case, purchase, expected, _ = self.reckoned()
         with pytest.raises(ValueError, match=message):
-            rollup(draws, case, purchase, 0.0, area=area, cause=cause)
+            rollup(draws, case, purchase, expected, 0.0, area=area, cause=cause)
 
 
 def test_the_worked_example_in_the_module_still_holds():

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.reckoning.costs import moments, rollup, simulate
+from apps.reckoning.costs import expected_costs, rollup, simulate
 from apps.reckoning.explaining import NONE, Change, waterfall, what_would_change
 from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.pricing import Quote, with_quotes
-from apps.reckoning.utility import regretted_surplus
+from apps.reckoning.utility import Cost, regretted_surplus
 from tests.reckoning.cost_cases import (
     CARE,
     NO_ENABLING,
@@ -37,7 +37,7 @@ class List:
 
     def __init__(self, seed, boats=3, checkpoints=6):
         generator = np.random.default_rng(seed)
-        self.boats, prospects = [], []
+        self.boats, self.expected, prospects = [], [], []
         for boat in range(boats):
             care, level = random_belief(generator, checkpoints)
             case = random_work(generator, checkpoints)
@@ -46,27 +46,38 @@ class List:
             worth = float(draws.all_in.mean() + generator.uniform(0, 1_500))
             worth += PENALTY * float(np.maximum(draws.upfront - POT, 0).mean())
             self.boats.append((care, level, case, purchase, draws, worth))
-            prospects.append(prospect(care, level, draws, case, worth=worth, pot=POT))
+            expected = expected_costs(care, level, case, purchase)
+            self.expected.append(expected)
+            prospects.append(prospect(care, level, draws, case, expected, worth=worth, pot=POT))
         self.decision = Decision(prospects, pot=POT, penalty=PENALTY)
 
     def changes(self, candidate, least_chance=0.2, **options):
         _, _, case, purchase, draws, _ = self.boats[candidate]
         return what_would_change(
-            self.decision, candidate, draws, case, purchase, least_chance=least_chance, **options
+            self.decision,
+            candidate,
+            draws,
+            case,
+            purchase,
+            self.expected[candidate],
+            least_chance=least_chance,
+            **options,
         )
 
     def goal(self, change):
         return 0.0 if change.other == NONE else float(self.decision.expected[change.other])
 
     def redone(self, candidate, seed, change):
-        """The boat after the change, from new draws of everything."""
+        """What the boat costs after the change, reckoned anew."""
         care, level, case, purchase, _, _ = self.boats[candidate]
         if change.fact == "asking":
             purchase = replace(purchase, asking=change.then)
         else:
             quoted = with_quotes(case.remedies, {change.subject: Quote(change.then)})
             case = replace(case, remedies=quoted)
-        return simulate(care, level, case, purchase, seed=seed + candidate)
+        draws = simulate(care, level, case, purchase, seed=seed + candidate)
+        expected = expected_costs(care, level, case, purchase)
+        return Cost(draws.upfront, draws.all_in, expected.upfront, expected.all_in)
 
 
 class TestPrices:
@@ -79,7 +90,8 @@ class TestPrices:
             for change in listed.changes(candidate):
                 if change.fact == "level" or change.other is None:
                     continue
-                after = utility(worth, listed.redone(candidate, seed, change)).mean()
+                redone = listed.redone(candidate, seed, change)
+                after = worth - redone.regretted(POT, PENALTY).mean
                 assert after == pytest.approx(listed.goal(change), abs=5.0)
 
     @given(seeds)
@@ -108,10 +120,13 @@ class TestPrices:
         level = certain(2)
         purchase = replace(random_purchase(np.random.default_rng(1)), asking=0.0)
         draws = simulate(CARE, level, case, purchase, seed=1)
+        expected = expected_costs(CARE, level, case, purchase)
         choice = Decision(
-            [prospect(CARE, level, draws, case, worth=9_000.0, pot=POT)], pot=POT, penalty=0.0
+            [prospect(CARE, level, draws, case, expected, worth=9_000.0, pot=POT)],
+            pot=POT,
+            penalty=0.0,
         )
-        changes = what_would_change(choice, 0, draws, case, purchase, least_chance=0.2)
+        changes = what_would_change(choice, 0, draws, case, purchase, expected, least_chance=0.2)
         assert all(change.fact != "asking" for change in changes)
 
 
@@ -165,18 +180,24 @@ class TestLevels:
         case = work(fixed(8_000), NO_ENABLING, [(1, 0, [0, 0, 0, 0, 1], 1)])
         level = np.tile([[0.6, 0.4, 0, 0, 0], [0.9, 0, 0, 0, 0.1]], (3, 1, 1))
         purchase = replace(
-            random_purchase(np.random.default_rng(1)), asking=10_000.0, tax_rate=0.0, reserve=0.0
+            random_purchase(np.random.default_rng(1)),
+            asking=10_000.0,
+            tax_rate=0.0,
+            reserve_rate=0.0,
         )
         draws = simulate(CARE, level, case, purchase, seed=1)
-        exact = moments(CARE, level, case, purchase)
+        expected = expected_costs(CARE, level, case, purchase)
+        worth = expected.all_in + 3_000
         choice = Decision(
-            [prospect(CARE, level, draws, case, worth=exact.all_in_mean + 3_000, pot=1e6)],
+            [prospect(CARE, level, draws, case, expected, worth=worth, pot=1e6)],
             pot=1e6,
             penalty=PENALTY,
         )
         found = [
             change
-            for change in what_would_change(choice, 0, draws, case, purchase, least_chance=0.2)
+            for change in what_would_change(
+                choice, 0, draws, case, purchase, expected, least_chance=0.2
+            )
             if change.fact == "level"
         ]
         assert found == [Change("level", 1, 0, 4, "falls_behind", NONE, pytest.approx(0.1))]
@@ -188,7 +209,9 @@ def test_bad_input_is_named():
     listed = List(1)
     _, _, case, purchase, draws, _ = listed.boats[0]
     with pytest.raises(ValueError, match="candidate: is not one"):
-        what_would_change(listed.decision, 3, draws, case, purchase, least_chance=0.2)
+        what_would_change(
+            listed.decision, 3, draws, case, purchase, listed.expected[0], least_chance=0.2
+        )
 
 
 class TestWaterfall:
@@ -200,7 +223,8 @@ class TestWaterfall:
         case, purchase = random_work(generator, 6), random_purchase(generator)
         draws = simulate(care, level, case, purchase, seed=seed)
         area, cause = generator.integers(0, 3, (2, 6))
-        figures = rollup(draws, case, purchase, POT, area=area, cause=cause)
+        expected = expected_costs(care, level, case, purchase)
+        figures = rollup(draws, case, purchase, expected, POT, area=area, cause=cause)
         steps = waterfall(figures, purchase)
         assert steps[0].total == purchase.asking
         assert steps[-1].total == pytest.approx(figures.all_in.mean, rel=1e-5)

@@ -1,5 +1,6 @@
 """What a look is worth: by hand, against exact conditioning, and the rules that always hold."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.special import ndtri
 
 from apps.reckoning.conditional import by_level
-from apps.reckoning.costs import Purchase, moments, simulate
+from apps.reckoning.costs import Purchase, expected_costs, moments, simulate
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.looking import Decision, next_looks, prospect, survey_advice
 from apps.reckoning.utility import regretted_surplus
@@ -27,6 +28,7 @@ from tests.reckoning.cost_cases import (
 
 seeds = st.integers(0, 2**32 - 1)
 POT = 30_000.0
+CHEAP = Purchase(asking=5_000)
 # Reports rounded from the level plus a normal error, of a sharp and of a blunt grader.
 SHARP, BLUNT = (discretised_normal(np.arange(5.0), sd) for sd in (0.3, 1.0))
 
@@ -39,14 +41,19 @@ def boat(generator, checkpoints=5, **options):
     return care, level, simulate(care, level, case, purchase, seed=seed), case, purchase
 
 
+def candidate(care, level, draws, case, purchase, **options):
+    expected = expected_costs(care, level, case, purchase)
+    return prospect(care, level, draws, case, expected, **options)
+
+
 def decision(seed, *, boats=3, penalty=4.0, checkpoints=5):
     """A random list whose candidates are near enough to one another for looks to matter."""
     generator = np.random.default_rng(seed)
     prospects = []
     for _ in range(boats):
-        care, level, draws, case, _ = boat(generator, checkpoints)
+        care, level, draws, case, purchase = boat(generator, checkpoints)
         worth = float(draws.all_in.mean() + generator.normal(2_000, 2_000))
-        prospects.append(prospect(care, level, draws, case, worth=worth, pot=POT))
+        prospects.append(candidate(care, level, draws, case, purchase, worth=worth, pot=POT))
     return Decision(prospects, pot=POT, penalty=penalty)
 
 
@@ -116,7 +123,7 @@ class TestTableByLevel:
     def test_a_checkpoint_that_calls_for_nothing_changes_only_the_care_class(self):
         case = work(fixed(1_000), NO_ENABLING, [(0, 0, [0, 0, 0, 1, 1], 1)])
         level = levels([1, 1])
-        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
+        draws = simulate(CARE, level, case, CHEAP, seed=1)
         table = by_level(draws, level, case, POT)
         assert np.ptp(table.all_in[1], axis=1).max() == 0
         assert table.all_in[1, 2, 0] > table.all_in[1, 0, 0]
@@ -132,7 +139,9 @@ class TestOneCheck:
         exact = moments(care, level, case, purchase)
         worth = exact.all_in_mean + 100.0
         choice = Decision(
-            [prospect(care, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+            [candidate(care, level, draws, case, purchase, worth=worth, pot=POT)],
+            pot=POT,
+            penalty=0.0,
         )
         error = exact.all_in_sd / np.sqrt(len(draws))
         for checkpoint in range(5):
@@ -154,7 +163,9 @@ class TestOneCheck:
             many = simulate(care, level, case, purchase, seed=seed, draws=400_000)
             pot, worth = float(np.median(many.upfront)), float(many.all_in.mean()) + 2_000
             choice = Decision(
-                [prospect(care, level, draws, case, worth=worth, pot=pot)], pot=pot, penalty=4.0
+                [candidate(care, level, draws, case, purchase, worth=worth, pot=pot)],
+                pot=pot,
+                penalty=4.0,
             )
             utility = regretted_surplus(worth, many.all_in, many.upfront, pot, 4.0)
             spread = utility.std() / np.sqrt(len(draws))
@@ -168,9 +179,11 @@ class TestOneCheck:
     def test_one_boat_one_checkpoint_by_hand(self):
         case = work(fixed(1_000), NO_ENABLING, [(0, 0, [0, 0, 0, 0, 1], 1)])
         level = np.tile([0.75, 0, 0, 0, 0.25], (3, 1, 1))
-        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
+        draws = simulate(CARE, level, case, CHEAP, seed=1)
         choice = Decision(
-            [prospect(CARE, level, draws, case, worth=5_400.0, pot=POT)], pot=POT, penalty=4.0
+            [candidate(CARE, level, draws, case, CHEAP, worth=5_400.0, pot=POT)],
+            pot=POT,
+            penalty=4.0,
         )
         # Go on: 400 if sound, -600 if failed. Knowing saves the 600 a quarter of the time.
         assert choice.perfect[0, 0] == pytest.approx(0.25 * 600, rel=1e-3)
@@ -178,19 +191,20 @@ class TestOneCheck:
 
     def test_a_look_that_cannot_change_the_choice_is_worth_nothing(self):
         generator = np.random.default_rng(4)
-        care, level, draws, case, _ = boat(generator)
-        hopeless = prospect(care, level, draws, case, worth=-1e6, pot=POT)
-        splendid = prospect(care, level, draws, case, worth=1e6, pot=1e6)
-        assert Decision([hopeless, splendid], pot=1e6, penalty=4.0).perfect.max() == 0
+        care, level, draws, case, purchase = boat(generator)
+        hopeless = candidate(care, level, draws, case, purchase, worth=-1e6, pot=POT)
+        splendid = candidate(care, level, draws, case, purchase, worth=1e6, pot=1e6)
+        perfect = Decision([hopeless, splendid], pot=1e6, penalty=4.0).perfect
+        assert perfect.max() == pytest.approx(0, abs=1e-6)
 
     def test_a_check_on_one_thing_says_something_of_the_care_of_all(self):
         """A checkpoint with no remedy of its own is worth a look for what it says of the boat."""
         case = work(fixed(9_000), NO_ENABLING, [(0, 0, [0, 0, 0.5, 1, 1], 1)])
         level = levels([1.2, 1.2], care=1.5)
-        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
+        draws = simulate(CARE, level, case, CHEAP, seed=1)
         worth = float(draws.all_in.mean())
         choice = Decision(
-            [prospect(CARE, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+            [candidate(CARE, level, draws, case, CHEAP, worth=worth, pot=POT)], pot=POT, penalty=0.0
         )
         assert choice.perfect[0, 1] > 100
 
@@ -201,7 +215,7 @@ class TestOneCheck:
         level[:, 2] = 0
         draws = simulate(care, level, case, purchase, seed=1)
         worth = float(draws.all_in.mean())
-        choice = Decision([prospect(care, level, draws, case, worth=worth, pot=POT)],
+        choice = Decision([candidate(care, level, draws, case, purchase, worth=worth, pot=POT)],
                           pot=POT, penalty=4.0)  # fmt: skip
         assert choice.perfect[0, 2] == 0
         assert choice.checks(SHARP)[0, 2] == 0
@@ -277,6 +291,60 @@ class TestRulesThatAlwaysHold:
         assert moved.ceiling == pytest.approx(choice.ceiling)
 
 
+class TestBoatsSideBySide:
+    """Boats compared draw by draw: what is known of one says nothing of another."""
+
+    @given(seeds)
+    @settings(max_examples=15, deadline=None)
+    def test_the_ceiling_is_that_of_boats_whose_care_has_nothing_to_do_with_one_another(self, seed):
+        """Costs that hang on care alone: EVPI by hand over all pairs of classes."""
+        generator = np.random.default_rng(seed)
+        prospects, chances, payoffs = [], [], []
+        for n in range(2):
+            care, cost = generator.dirichlet(np.ones(3)), generator.uniform(0, 9_000, 3)
+            level = np.eye(5)[:3][:, None]  # the level tells the class
+            calls = [(0, k, np.eye(5)[k], 1) for k in range(3)]
+            case = work(fixed(*cost), NO_ENABLING, calls)
+            draws = simulate(care, level, case, CHEAP, seed=int(generator.integers(2**32)) + n)
+            worth = 5_000 + float(care @ cost) + float(generator.uniform(-500, 2_000))
+            prospects.append(candidate(care, level, draws, case, CHEAP, worth=worth, pot=POT))
+            chances.append(care)
+            payoffs.append(worth - 5_000 - cost)
+        choice = Decision(prospects, pot=POT, penalty=4.0)
+        best = np.maximum(np.maximum.outer(payoffs[0], payoffs[1]), 0.0)
+        known = float(np.einsum("c,d,cd->", *chances, best))
+        plain = max(0.0, *(float(p @ u) for p, u in zip(chances, payoffs, strict=True)))
+        # 8,192 draws in which each class has its share to within one draw.
+        assert choice.ceiling == pytest.approx(known - plain, rel=0.05, abs=60)
+
+    def test_equal_boats_are_worth_knowing_apart(self):
+        """With care that goes together there would be nothing between them to know."""
+        case = work(fixed(9_000), NO_ENABLING, [(0, 0, [0, 0, 0, 0, 1], 1)])
+        level = np.stack([np.eye(5)[[0]], np.eye(5)[[0]], np.eye(5)[[4]]])
+        alike = [
+            candidate(CARE, level, simulate(CARE, level, case, CHEAP, seed=seed), case, CHEAP,
+                      worth=20_000.0, pot=POT)
+            for seed in (1, 2)
+        ]  # fmt: skip
+        # One in four is failed and costs 9,000: with two, both are in one of sixteen.
+        by_hand = 9_000 * (1 / 4 - 1 / 16)
+        assert Decision(alike, pot=POT, penalty=4.0).ceiling == pytest.approx(by_hand, rel=0.03)
+
+    def test_the_yard_rate_of_the_year_is_the_same_for_all(self):
+        """All that is not known of these is what labour costs."""
+        case = work(fixed(9_000), NO_ENABLING, [(0, 0, [1] * 5, 1)])
+        case = replace(case, remedies=replace(case.remedies, labour_share=np.ones(1)))
+        level = np.eye(5)[None, [1]].repeat(3, axis=0)
+        alike = [
+            candidate(CARE, level, simulate(CARE, level, case, CHEAP, seed=seed), case, CHEAP,
+                      worth=1e6, pot=1e6)
+            for seed in (1, 2, 3)
+        ]  # fmt: skip
+        beside = Decision(alike, pot=1e6, penalty=4.0).utility
+        assert beside[0].std() > 1_000
+        assert np.allclose(beside[1:], beside[0], atol=1.0)
+
+
 class TestGroups:
     utility = 1_000 * ndtri((np.arange(8_192) + 0.5) / 8_192)
 
@@ -302,14 +370,14 @@ class TestGroups:
 class TestVisit:
     def test_seeing_every_level_is_seeing_everything_where_nothing_else_is_in_doubt(self):
         calls = [(j, j, [0, 0, 0, 1, 1], 1) for j in range(3)]
-        case = work(fixed(700, 1_900, 4_100), NO_ENABLING, calls)
+        case = work(fixed(900, 1_300, 2_900), NO_ENABLING, calls)
         level = levels([1.5, 2.0, 2.5])
-        draws = simulate(CARE, level, case, Purchase(asking=5_000), seed=1)
-        worth = float(draws.all_in.mean())
+        draws = simulate(CARE, level, case, CHEAP, seed=1)
+        worth = expected_costs(CARE, level, case, CHEAP).all_in
         choice = Decision(
-            [prospect(CARE, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+            [candidate(CARE, level, draws, case, CHEAP, worth=worth, pot=POT)], pot=POT, penalty=0.0
         )
-        known = np.maximum(worth - draws.all_in, 0).mean()
+        known = np.maximum(draws.all_in.mean() - draws.all_in, 0).mean()
         assert choice.everything(0) == pytest.approx(known)
         assert choice.ceiling == pytest.approx(known)
         assert choice.visit(0, np.ones(3, bool), None, seed=1) == pytest.approx(known)
@@ -332,7 +400,9 @@ class TestVisit:
             exact = moments(care, level, case, purchase)
             worth = exact.all_in_mean
             choice = Decision(
-                [prospect(care, level, draws, case, worth=worth, pot=POT)], pot=POT, penalty=0.0
+                [candidate(care, level, draws, case, purchase, worth=worth, pot=POT)],
+                pot=POT,
+                penalty=0.0,
             )
             told = 0.0
             applies = level.any(axis=(0, 2))
@@ -366,10 +436,12 @@ class TestSurvey:
     def survey(self, lead, fee, seed=1):
         """One boat that is ahead of buying none by `lead` on average."""
         generator = np.random.default_rng(seed)
-        care, level, draws, case, _ = boat(generator, checkpoints=8)
+        care, level, draws, case, purchase = boat(generator, checkpoints=8)
         worth = float(draws.all_in.mean()) + lead
         choice = Decision(
-            [prospect(care, level, draws, case, worth=worth, pot=1e9)], pot=1e9, penalty=0.0
+            [candidate(care, level, draws, case, purchase, worth=worth, pot=1e9)],
+            pot=1e9,
+            penalty=0.0,
         )
         return choice, survey_advice(choice, 0, SHARP, fee=fee, seed=5)
 

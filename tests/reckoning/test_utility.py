@@ -5,9 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
+from scipy.stats import norm
 
 from apps.reckoning.utility import (
-    expected_regretted_surplus,
+    Cost,
+    Regretted,
     overrun,
     overrun_penalty,
     regretted_surplus,
@@ -26,12 +28,40 @@ def test_surplus_and_overrun():
 @given(hnp.arrays(float, 20, elements=money), money, money, money, st.floats(0, 0.99))
 def test_regret_only_takes_away_and_expectation_is_the_mean(upfront, later, worth, pot, confidence):
     penalty, all_in = overrun_penalty(confidence), upfront + later
-    utility = regretted_surplus(worth, all_in, upfront, pot, penalty)
-    assert np.all(utility <= surplus(worth, all_in))
-    worths = [worth, worth + 1]
-    assert expected_regretted_surplus(worths, all_in, upfront, pot, penalty) == pytest.approx(
-        [utility.mean(), utility.mean() + 1], rel=1e-6, abs=1e-3
+    drawn = regretted_surplus(worth, all_in, upfront, pot, penalty)
+    assert np.all(drawn <= surplus(worth, all_in))
+    cost = Cost.as_drawn(upfront, all_in)
+    close = {"rel": 1e-6, "abs": 1e-3}
+    assert worth - cost.regretted(pot, penalty).mean == pytest.approx(drawn.mean(), **close)
+    assert cost.utility(worth, pot, penalty) == pytest.approx(drawn, **close)
+
+
+@given(st.floats(0, 0.99), st.floats(-3, 3), st.floats(-500, 500), st.integers(0, 2**32 - 1))
+def test_the_expectation_does_not_err_with_the_mean_of_the_draws(confidence, place, off, seed):
+    """Draws that all lie too high, or that are stretched, against normal costs known exactly."""
+    sd, mean, later = 5_000.0, 40_000.0, 3_000.0
+    pot, penalty = mean + place * sd, overrun_penalty(confidence)
+    upfront = np.random.default_rng(seed).normal(mean, sd, 4_096)
+    cost = Cost(upfront, upfront + later, mean, mean + later)
+    # Expected overrun of a normal: the unit normal loss (Raiffa & Schlaifer, 1961).
+    exact = mean + later + penalty * sd * (norm.pdf(place) - place * norm.sf(place))
+    found = cost.regretted(pot, penalty)
+    assert abs(found.mean - exact) < 5 * found.error + 1e-6
+    drawn = Cost.as_drawn(upfront, upfront + later).regretted(pot, penalty)
+    assert found.error <= drawn.error
+    moved = Cost(upfront + off, upfront + off + later, mean + off, mean + off + later)
+    assert cost.dearer(off).regretted(pot, penalty).mean == pytest.approx(
+        moved.regretted(pot, penalty).mean
     )
+
+
+def test_costs_all_within_or_all_over_the_pot_are_exact():
+    upfront = np.linspace(30_000, 50_000, 1_000)
+    cost = Cost(upfront, upfront, 41_000.0, 41_000.0)
+    assert cost.regretted(60_000, 4.0) == Regretted(41_000.0, 0.0)
+    far = cost.regretted(10_000, 4.0)
+    assert far.mean == pytest.approx(41_000 + 4 * 31_000)
+    assert far.error == pytest.approx(0, abs=1e-6)
 
 
 def test_work_that_can_wait_takes_from_the_surplus_and_overruns_no_pot():

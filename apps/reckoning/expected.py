@@ -1,0 +1,104 @@
+"""Exact expectations of what a boat may need and cost, with no simulation and no second moment.
+
+Given the care class (and, where the belief is mixed over them, the draw of the graders), levels are
+independent between checkpoints, so the chance that none of a set of calls happens is a product over
+checkpoints. `moments` adds the spread, which takes much longer.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.work import Purchase, Work, check_belief
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """Expected costs of one boat, in the list's currency.
+
+    price: paid for the boat, before tax. upfront: what is to be paid before she sails. all_in: that
+    and all other work. remedy_needed, remedy_cost: (K,) chance that each is called for, and cost.
+    enabling_needed: (M,) chance. enabling_now, enabling_later: (M,) cost where a remedy that cannot
+    wait needs it, and where only others do.
+    """
+
+    price: float
+    upfront: float
+    all_in: float
+    remedy_needed: Floats
+    remedy_cost: Floats
+    enabling_needed: Floats
+    enabling_now: Floats
+    enabling_later: Floats
+
+
+def expected_costs(
+    care: Floats, level_given_care: Floats, work: Work, purchase: Purchase
+) -> Expected:
+    """Means of the costs that `simulate` draws.
+
+    care: (3,); level_given_care: (3, J, 5), zeros where a checkpoint does not apply; or both mixed
+    over draws of the graders (see check_belief). Raises ValueError naming the field.
+    """
+    check_belief(care, level_given_care, work)
+    care, level_given_care = components_of(care, level_given_care)
+    remedy_cost = _extents(care, level_given_care, work) * work.remedies.mean
+    needs, urgent = work.needs[work.link_remedy], work.now[work.link_remedy]  # (T, M), (T,)
+    needed_now, needed = (
+        np.array([_any_called(care, level_given_care, work, among) for among in each.T])
+        for each in (needs & urgent[:, None], needs)
+    )
+    enabling_now = needed_now * work.enabling.mean
+    enabling_later = (needed - needed_now) * work.enabling.mean
+    upfront = purchase.expected_price * (1 + purchase.tax_rate) + purchase.fixed + purchase.reserve
+    upfront += float(remedy_cost[work.now].sum() + enabling_now.sum())
+    return Expected(
+        price=purchase.expected_price,
+        upfront=upfront,
+        all_in=upfront + float(remedy_cost[~work.now].sum() + enabling_later.sum()),
+        remedy_needed=_passed(care, level_given_care, work, 0.0),
+        remedy_cost=remedy_cost,
+        enabling_needed=needed,
+        enabling_now=enabling_now,
+        enabling_later=enabling_later,
+    )
+
+
+def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
+    """Expected extent of each remedy (K,). Arguments and errors as for `expected_costs`."""
+    check_belief(care, level_given_care, work)
+    return _extents(*components_of(care, level_given_care), work)
+
+
+def components_of(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
+    """(C,), and (C, J, 5): care classes, once for each draw of the graders there is."""
+    return care.ravel(), level_given_care.reshape(care.size, *level_given_care.shape[-2:])
+
+
+def _extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
+    """E[extent], the area under P(extent > x), which steps only where some link has its extent."""
+    extent = np.zeros(len(work.remedies))
+    for floor, top in pairwise(np.unique(np.append(work.extent, 0.0))):
+        extent += (top - floor) * _passed(care, level_given_care, work, float(floor))
+    return extent
+
+
+def _passed(care: Floats, level_given_care: Floats, work: Work, floor: float) -> Floats:
+    """Chance that each remedy's extent is above the floor, (K,)."""
+    chance = np.where(work.extent > floor, work.chance, 0.0)
+    called = np.einsum("ctl,tl->ct", level_given_care[:, work.link_checkpoint], chance)
+    none = np.ones((len(work.remedies), len(care)))
+    np.multiply.at(none, work.link_remedy, 1 - called.T)
+    passed: Floats = np.maximum(1 - none, 0.0) @ care
+    return passed
+
+
+def _any_called(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
+    """Chance that any of some links calls for its remedy. among: (T,)."""
+    uncalled = np.ones(level_given_care.shape[1:])  # (J, 5) that none of them does, at each level
+    np.multiply.at(uncalled, work.link_checkpoint[among], 1 - work.chance[among])
+    # A checkpoint that does not apply has no probability anywhere, and calls for nothing.
+    called = np.einsum("cjl,jl->cj", level_given_care, 1 - uncalled)
+    return float(np.maximum(1 - (1 - called).prod(axis=1), 0.0) @ care)
