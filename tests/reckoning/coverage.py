@@ -22,7 +22,7 @@ from apps.reckoning.belief import (
     prior_levels,
 )
 from apps.reckoning.condition import condition_score
-from apps.reckoning.costs import Purchase, Work, rollup, simulate
+from apps.reckoning.costs import Purchase, Work, expected_costs, rollup, simulate
 from apps.reckoning.graders import WIDENING, log_report, member_prior
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.mixture import fit_mixed
@@ -162,5 +162,6 @@ def _all_in_held(
     true = simulate(np.array(CARE_PRIOR), known, work, PURCHASE, seed=int(seeds[0]), draws=draws)
     told = simulate(*belief, work, PURCHASE, seed=int(seeds[1]), draws=draws)
     none = np.zeros(len(level), dtype=np.intp)
-    figures = rollup(told, work, PURCHASE, 1e6, area=none, cause=none)
+    exact = expected_costs(*belief, work, PURCHASE)
+    figures = rollup(told, work, PURCHASE, exact, 1e6, area=none, cause=none)
     return bool(figures.all_in.low <= true.all_in[rng.integers(draws)] <= figures.all_in.high)
