@@ -234,6 +234,7 @@ def checkpoint_priors(
         age=np.array([c.belief.age for c in checkpoints]),
         care=np.array([c.belief.care for c in checkpoints]),
         sd=np.array([c.belief.sd for c in checkpoints]),
+        breakage=np.array([c.belief.breakage for c in checkpoints]),
     )
 
 

@@ -24,6 +24,7 @@ from apps.reckoning.graders import (
 )
 from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.looking import Decision, Prospect, prospect
+from apps.reckoning.reporting import with_slips
 from apps.reckoning.utility import overrun_penalty
 
 
@@ -141,5 +142,5 @@ def expected_reports(priors: GraderPriors) -> Floats:
     """(5, 5), indexed true level, report: one grader of whom no more is known than the prior."""
     weights = GraderModel(priors, np.ones(1)).start().weights.reshape(len(LEANS), len(SPREADS))
     mean = np.arange(LEVELS)[:, None, None] + LEANS[:, None]
-    table: Floats = np.einsum("bs,tbsk->tk", weights, discretised_normal(mean, SPREADS))
-    return table
+    meant = np.einsum("bs,tbsk->tk", weights, discretised_normal(mean, SPREADS))
+    return with_slips(meant, float(priors.slip[0]))

@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 from typing import TypedDict
 
@@ -13,7 +13,7 @@ from apps.appraisal.models import GroupPool
 from apps.catalogue.content import Snapshot
 from apps.exchange.shapes import Entries, found
 from apps.memory.feeding import Remembered
-from apps.reckoning.graders import GraderPriors
+from apps.reckoning.graders import GraderPriors, member_prior
 
 
 class GraderFigures(TypedDict):
@@ -50,7 +50,8 @@ class KnownGrader:
         )
 
     def prior(self) -> GraderPriors:
-        return GraderPriors(**{name: np.array([value]) for name, value in asdict(self).items()})
+        known = {name: np.array([value]) for name, value in asdict(self).items()}
+        return replace(member_prior(), **known)
 
 
 @dataclass(frozen=True)

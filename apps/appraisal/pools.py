@@ -30,6 +30,7 @@ from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
 from apps.exchange.services import event_record
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
+from apps.reckoning.belief import CheckpointPriors
 from apps.reckoning.pooling import Pool, TooFewGroups, pool
 from apps.viewings.facts import clearances_on, findings_on
 from apps.viewings.media.facts import sounds_on
@@ -172,7 +173,7 @@ class ClubFindings:
                 *(boat, grader, reports.checkpoint[others], reports.level[others]),
                 reports.widening[others],
                 *(arrays.fleet.part_age[boats], arrays.fleet.applies[boats]),
-                *(arrays.priors.mu, arrays.priors.age, arrays.priors.care, arrays.priors.sd),
+                *(getattr(arrays.priors, name) for name in CheckpointPriors.__slots__),
             ]
         )
 

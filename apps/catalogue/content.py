@@ -87,6 +87,9 @@ FEE_BASES = ("m", "boat")
 RUNNING_BASES = ("m", "boat", "value")
 # Owners take 1.5 to 3 times a yard's hours (common practice, no source).
 OWN_HOURS_FACTOR = 2.0
+# On how many boats of 30 years a thing is broken whatever their care, where a checkpoint does not
+# say. Project's own estimate.
+BREAKAGE = 0.02
 
 # How the codes begin that an owner adds; the base has none of these, whatever it adds later.
 OWN_PREFIX: Mapping[str, str] = {"club": "club-", "group": "group-"}
@@ -229,13 +232,17 @@ class Fee:
 
 @dataclass(frozen=True)
 class Belief:
-    """What is expected before anybody looked (levels, for a boat of 30 years): model.md 1."""
+    """What is expected before anybody looked (levels, for a boat of 30 years): model.md 1.
+
+    breakage: share of boats of 30 years on which it is broken, whatever their care.
+    """
 
     mu: float
     age: float
     care: float
     sd: float
     ages_with: str
+    breakage: float = BREAKAGE
 
 
 @dataclass(frozen=True)

@@ -306,6 +306,7 @@ class CheckpointVersion(Version):
     care = models.FloatField()
     sd = models.FloatField()
     ages_with = models.CharField(max_length=20, choices=choices(content.AGES_WITH))
+    breakage = models.FloatField(default=content.BREAKAGE)
     applies = models.JSONField(default=dict, help_text="particular to the values it may have")
     measure_name = models.CharField(max_length=60, blank=True)
     measure_unit = models.CharField(max_length=20, blank=True)
@@ -355,7 +356,7 @@ class CheckpointVersion(Version):
                 name="checkpoint_version_says_which_professional",
             ),
             models.CheckConstraint(
-                condition=Q(mu__gte=-2) & Q(mu__lte=4) & Q(sd__gt=0),
+                condition=Q(mu__gte=-2, mu__lte=4, sd__gt=0, breakage__gte=0, breakage__lte=0.5),
                 name="checkpoint_version_belief_sensible",
             ),
             models.CheckConstraint(

@@ -275,6 +275,7 @@ def checkpoint(row: Document, area: str) -> content.Checkpoint:
             care=float(belief["care"]),
             sd=float(belief["sd"]),
             ages_with=belief["ages_with"],
+            breakage=float(belief.get("breakage", content.BREAKAGE)),
         ),
         applies=particulars(row.get("applies", {})),
         measure=content.Measure(**measure) if measure else None,

@@ -180,6 +180,7 @@ def checkpoint_of(version: models.CheckpointVersion) -> content.Checkpoint:
             care=version.care,
             sd=version.sd,
             ages_with=version.ages_with,
+            breakage=version.breakage,
         ),
         applies={name: tuple(values) for name, values in version.applies.items()},
         measure=(

@@ -125,7 +125,8 @@ CHECKPOINT = table(
                 "care": number(0, 2),
                 "sd": number(0.2, 3),
                 "ages_with": word(*content.AGES_WITH),
-            }
+            },
+            {"breakage": number(0, 0.5)},
         ),
         "source": SOURCE,
         **WHERE_AND_WHEN,

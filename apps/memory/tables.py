@@ -24,7 +24,7 @@ from apps.memory.gathering import Shared, SharedBoat, Surveyed
 from apps.memory.kinds import AGE, ALL, Cell, cells_of, divided_by
 from apps.memory.models import MemoryTable
 from apps.reckoning.arrays import Bools, Ints
-from apps.reckoning.belief import REFERENCE_AGE
+from apps.reckoning.belief import REFERENCE_AGE, broken_by
 from apps.reckoning.disclosure import may_be_told
 from apps.reckoning.outcomes import (
     TROUBLE,
@@ -138,7 +138,8 @@ def expected_of(checkpoint: Checkpoint, one: Surveyed) -> tuple[float, float, fl
     age = part_ages([ages_of(one.boat, one.seen_on)], [checkpoint])[0]
     ordinary = belief.mu + belief.age * (age - REFERENCE_AGE) / 10.0
     mean, sd = expected_over_care(ordinary, np.array([belief.care]), np.array([belief.sd]))
-    return float(mean[0]), float(sd[0]), float(trouble_expected(mean, sd)[0])
+    trouble = trouble_expected(mean, sd, broken_by(age, belief.breakage))
+    return float(mean[0]), float(sd[0]), float(trouble[0])
 
 
 # --- What may be told of it ----------------------------------------------------------------------

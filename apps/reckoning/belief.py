@@ -30,10 +30,10 @@ find it sound on one and failed on the other. Nobody looks at the second checkpo
 >>> belief = fit(fleet, priors, reports, member_prior(2))
 >>> belief.care.round(2)  # cherished, ordinary, neglected
 array([[0.51, 0.45, 0.04],
-       [0.01, 0.19, 0.79]])
+       [0.01, 0.2 , 0.79]])
 >>> mean_level(belief.level).round(1)  # the second column is inferred
 array([[0.1, 1. ],
-       [3.6, 1.8]])
+       [3.5, 1.8]])
 """
 
 from collections.abc import Iterator
@@ -53,7 +53,7 @@ from apps.reckoning.graders import (
     GraderStep,
 )
 from apps.reckoning.information import Inferred
-from apps.reckoning.levels import LEVELS, discretised_normal
+from apps.reckoning.levels import LEVELS, level_prior
 from apps.reckoning.tally import Tally
 
 # Care classes, their prior and their shift in levels (times a checkpoint's `care`): model.md 1.
@@ -69,19 +69,25 @@ class CheckpointPriors:
     """Levels to expect of each checkpoint before looking. All (J,), in levels.
 
     mu: mean at 30 years and ordinary care. age: rise per decade. care: share of the care class's
-    shift that shows here. sd: spread of boats alike in age and care, positive.
+    shift that shows here. sd: spread of boats alike in age and care, positive. breakage: share of
+    boats of 30 years on which it is broken whatever their care, from 0 to below 1 (`broken_by`);
+    None where nothing breaks.
     """
 
     mu: Floats
     age: Floats
     care: Floats
     sd: Floats
+    breakage: Floats | None = None
 
     def __post_init__(self) -> None:
         for name in self.__slots__:
-            _check(getattr(self, name).shape == self.mu.shape, name, "one value a checkpoint")
-            _check(np.isfinite(getattr(self, name)), name, "a number")
+            if (value := getattr(self, name)) is not None:
+                _check(value.shape == self.mu.shape, name, "one value a checkpoint")
+                _check(np.isfinite(value), name, "a number")
         _check(self.sd > 0, "sd", "positive")
+        if self.breakage is not None:
+            _check((self.breakage >= 0) & (self.breakage < 1), "breakage", "from 0 to below 1")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -210,8 +216,9 @@ def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = N
     """
     boat, checkpoint = np.nonzero(fleet.applies if cells is None else cells)
     mean = expected_levels(fleet, priors)[boat, :, checkpoint]
+    sd, broken = spread_about(fleet, priors, boat, checkpoint)
     prior = np.zeros((*fleet.applies.shape, len(CARE_CLASSES), LEVELS))
-    prior[boat, checkpoint] = discretised_normal(mean, priors.sd[checkpoint, None])
+    prior[boat, checkpoint] = level_prior(mean, sd, broken)
     return prior.transpose(0, 2, 1, 3)
 
 
@@ -225,6 +232,25 @@ def expected_levels(fleet: Fleet, priors: CheckpointPriors) -> Floats:
     return np.asarray(ordinary[:, None, :] + by_care)
 
 
+def spread_about(
+    fleet: Fleet, priors: CheckpointPriors, boat: Ints, checkpoint: Ints
+) -> tuple[Floats, Floats]:
+    """sd, and share that is broken, of some cells; both (N, 1), as `level_prior` takes them."""
+    broken = np.zeros(len(boat))
+    if priors.breakage is not None:
+        broken = broken_by(fleet.part_age[boat, checkpoint], priors.breakage[checkpoint])
+    return priors.sd[checkpoint, None], broken[:, None]
+
+
+def broken_by(age: Floats | float, breakage: Floats | float) -> Floats:
+    """Share that broke and was not mended by an age in years, when `breakage` did at 30 years.
+
+    The same chance every year, so none of what is new. Broadcast. Project's own estimate.
+    """
+    kept = 1.0 - np.asarray(breakage, float)
+    return np.asarray(1.0 - kept ** (np.maximum(age, 0.0) / REFERENCE_AGE))
+
+
 def fit(
     fleet: Fleet,
     priors: CheckpointPriors,
@@ -233,7 +259,7 @@ def fit(
     *,
     care_prior: tuple[float, ...] | Floats = CARE_PRIOR,
     tolerance: float = 1e-6,
-    max_rounds: int = 200,
+    max_rounds: int = 500,
     calibrate: bool = True,
 ) -> Belief:
     """Fit levels, care classes and graders to the reports of one list (or one club).

@@ -1,8 +1,9 @@
 """Graders: how much worse or better than it is each one reports, and how steadily.
 
 A grader has a lean b (positive: reports worse than it is) and a spread s, both in levels. A report
-k of a true level t has probability D(k; t + b, s f), D the discretised normal and f how much the
-report's sureness widens the spread (model.md 1). What is known of (b, s) is a distribution on a
+k of a true level t has probability (1 - e) D(k; t + b, s f) + e / 5: D the discretised normal, f by
+how much the report's sureness widens the spread, e the chance of a slip, a report that has nothing
+to do with the truth (`reporting`; model.md 1). What is known of (b, s) is a distribution on a
 fixed grid of leans and spreads, so that no step of the fit needs more than sums.
 """
 
@@ -17,6 +18,7 @@ from apps.reckoning.arrays import Floats
 from apps.reckoning.estimates import NOTHING
 from apps.reckoning.information import Inferred, newton_step
 from apps.reckoning.levels import LEVELS, discretised_normal
+from apps.reckoning.reporting import SLIP, log_report, with_slips
 
 # The grid, the priors and the widenings: model.md 1.
 LEANS: Final = np.linspace(-1.5, 1.5, 25)
@@ -26,7 +28,6 @@ WIDENING: Final = {"sure": 1.0, "fairly": 1.3, "guess": 2.0}
 # it also keeps a well-known grader's prior wider than a step of the grid.
 DRIFT: Final = 0.15
 
-TINY: Final = float(np.finfo(float).tiny)
 _ENDS: Final = np.stack([LEANS[[0, -1]], np.log(SPREADS[[0, -1]])], axis=1)[..., None]  # (2, 2, 1)
 _POINTS: Final = len(LEANS) * len(SPREADS)
 _LEAN_AT: Final = np.repeat(LEANS, len(SPREADS))
@@ -37,14 +38,16 @@ _SPREAD_AT: Final = np.tile(SPREADS, len(LEANS))
 class GraderPriors:
     """What is assumed of each grader beforehand: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
 
-    All (R,), in levels and in natural log of levels. Raises ValueError where shapes differ or a
-    standard deviation is not positive.
+    All (R,), in levels and in natural log of levels. slip: chance that a report has nothing to do
+    with the truth. Raises ValueError where shapes differ, a standard deviation is not positive or
+    a slip not from 0 to below 1.
     """
 
     lean_mean: Floats
     lean_sd: Floats
     log_spread_mean: Floats
     log_spread_sd: Floats
+    slip: Floats
 
     def __post_init__(self) -> None:
         for name in self.__slots__:
@@ -52,6 +55,8 @@ class GraderPriors:
                 raise ValueError(f"{name}: need one value for each grader")
             if name.endswith("_sd") and not np.all(getattr(self, name) > 0):
                 raise ValueError(f"{name}: must be positive")
+        if not np.all((self.slip >= 0) & (self.slip < 1)):
+            raise ValueError("slip: must be from 0 to below 1")
 
     def __len__(self) -> int:
         return len(self.lean_mean)
@@ -95,21 +100,23 @@ def member_prior(count: int = 1) -> GraderPriors:
 
 def surveyor_prior(count: int = 1) -> GraderPriors:
     """A surveyor, or a quote that names a level: b ~ N(0, 0.15^2), ln s ~ N(ln 0.3, 0.25^2)."""
-    return _same_prior(count, lean_sd=0.15, spread=0.3, log_spread_sd=0.25)
+    return _same_prior(count, lean_sd=0.15, spread=0.3, log_spread_sd=0.25, slip=0.0)
 
 
 def sound_prior(count: int = 1) -> GraderPriors:
-    """Taps measured from recordings: b ~ N(0, 0.5^2), ln s ~ N(ln 1.2, 0.25^2).
+    """Taps measured from recordings: b ~ N(0, 0.5^2), ln s ~ N(ln 1.6, 0.25^2).
 
-    They tell of the places tapped, and no scale is published: half as steady as somebody who
-    looked. Own estimate, no source.
+    They tell of the places tapped, and no scale is published: so loose that they move what is
+    believed by a third of a level at most. Own estimate, no source.
     """
-    return _same_prior(count, lean_sd=0.5, spread=1.2, log_spread_sd=0.25)
+    return _same_prior(count, lean_sd=0.5, spread=1.6, log_spread_sd=0.25, slip=0.0)
 
 
-def _same_prior(count: int, *, lean_sd: float, spread: float, log_spread_sd: float) -> GraderPriors:
-    ones = np.ones(count)
-    return GraderPriors(0.0 * ones, lean_sd * ones, np.log(spread) * ones, log_spread_sd * ones)
+def _same_prior(
+    count: int, *, lean_sd: float, spread: float, log_spread_sd: float, slip: float = SLIP
+) -> GraderPriors:
+    figures = (0.0, lean_sd, float(np.log(spread)), log_spread_sd, slip)
+    return GraderPriors(*(np.full(count, figure) for figure in figures))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,7 +126,7 @@ class GraderPosterior:
     weights: (R, 25, 15) over LEANS x SPREADS, each grader's summing to 1; what the fit used.
     lean_mean (positive: reports worse than it is), lean_sd: (R,) levels. log_spread_mean,
     log_spread_sd: (R,), natural log of levels. These four allow for what the weights leave out
-    (`information`), so they are what to show.
+    (`information`), so they are what to show. slip: (R,), as it was assumed.
     """
 
     weights: Floats
@@ -127,6 +134,7 @@ class GraderPosterior:
     lean_sd: Floats
     log_spread_mean: Floats
     log_spread_sd: Floats
+    slip: Floats
 
     def __len__(self) -> int:
         return len(self.lean_mean)
@@ -153,13 +161,16 @@ class GraderPosterior:
             lean_sd=np.hypot(self.lean_sd, DRIFT),
             log_spread_mean=self.log_spread_mean,
             log_spread_sd=np.hypot(self.log_spread_sd, DRIFT),
+            slip=self.slip,
         )
 
     def report_probabilities(self, widening: float = 1.0) -> Floats:
         """(R, 5, 5): P(grader r reports k | true level t), indexed r, t, k."""
-        report = np.exp(_log_likelihood(np.array([widening]))).reshape(_POINTS, LEVELS, LEVELS)
+        meant = discretised_normal(
+            np.arange(LEVELS) + _LEAN_AT[:, None], _SPREAD_AT[:, None] * widening
+        )
         flat = self.weights.reshape(len(self.weights), _POINTS)
-        return np.asarray(np.einsum("rg,gkt->rtk", flat, report), dtype=np.float64)
+        return with_slips(np.einsum("rg,gtk->rtk", flat, meant), self.slip[:, None, None])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -218,7 +229,8 @@ class GraderDraws:
     def report_probabilities(self, widening: float = 1.0) -> Floats:
         """(R, 5, 5): P(grader r reports k | true level t), indexed r, t, k."""
         sd = np.exp(self.log_spread)[..., None] * widening
-        report = np.exp(log_report(self.lean[..., None, None], sd))[:, :, 0]  # (K, R, k, t)
+        slip = self.priors.slip[:, None]
+        report = np.exp(log_report(self.lean[..., None], sd, slip))[:, :, 0]  # (K, R, k, t)
         return np.asarray(np.einsum("k,krut->rtu", self.share, report))
 
 
@@ -246,8 +258,9 @@ class GraderModel:
         self.codes = len(priors) * len(widenings) * LEVELS
         self._priors = priors
         self._widenings = widenings
-        self._log_likelihood = _log_likelihood(widenings)
         self._log_prior = _log_prior(priors)
+        slips, self._slip_of = np.unique(priors.slip, return_inverse=True)
+        self._log_likelihood = [_log_likelihood(widenings, slip) for slip in slips]
 
     def start(self) -> GraderStep:
         """The graders at their prior."""
@@ -255,15 +268,21 @@ class GraderModel:
 
     def update(self, counts: Floats) -> GraderStep:
         """The graders after (codes, 5) expected counts of what they said at each true level."""
-        by_grader = counts.reshape(self._log_prior.shape[0], self._log_likelihood.shape[1])
-        weights = by_grader @ self._log_likelihood.T  # as logs still, and then in place
-        weights += self._log_prior
+        weights = self._log_prior.copy()  # as logs still, and then in place
+        by_grader = counts.reshape(len(weights), len(self._widenings) * LEVELS**2)
+        table = np.empty_like(by_grader)
+        for n, log_likelihood in enumerate(self._log_likelihood):
+            alike = self._slip_of == n
+            weights[alike] += by_grader[alike] @ log_likelihood.T
         best = weights.max(axis=1, keepdims=True)
         weights -= best
         np.exp(np.maximum(weights, NOTHING, out=weights), out=weights)
         total = weights.sum(axis=1, keepdims=True)
         weights /= total
-        table = (weights @ self._log_likelihood).reshape(self.codes, LEVELS)
+        for n, log_likelihood in enumerate(self._log_likelihood):
+            alike = self._slip_of == n
+            table[alike] = weights[alike] @ log_likelihood
+        table = table.reshape(self.codes, LEVELS)
         # log(weight / prior) is the log-likelihood of the counts less the evidence for them
         evidence = float(np.sum(best + np.log(total)))
         return GraderStep(weights, table, float(np.vdot(counts, table)) - evidence)
@@ -296,6 +315,7 @@ class GraderModel:
             lean_sd=sd[:graders],
             log_spread_mean=np.clip(log_spread + step[graders:], *np.log(SPREADS[[0, -1]])),
             log_spread_sd=sd[graders:],
+            slip=priors.slip,
         )
 
     def _scores(self, lean: Floats, log_spread: Floats) -> tuple[Floats, Floats]:
@@ -305,9 +325,11 @@ class GraderModel:
         """
         step = 0.05  # levels, and natural log of levels; well inside a grid cell
 
+        slip = self._priors.slip[:, None]
+
         def told(b: Floats, log_s: Floats) -> Floats:
             sd = np.exp(log_s)[:, None] * self._widenings
-            return log_report(b[:, None, None], sd).reshape(self.codes, LEVELS)
+            return log_report(b[:, None], sd, slip).reshape(self.codes, LEVELS)
 
         return (
             (told(lean + step, log_spread) - told(lean - step, log_spread)) / (2 * step),
@@ -323,17 +345,10 @@ def _log_prior(priors: GraderPriors) -> Floats:
     return np.asarray(log_density - logsumexp(log_density, axis=1, keepdims=True))
 
 
-def _log_likelihood(widenings: Floats) -> Floats:
+def _log_likelihood(widenings: Floats, slip: float) -> Floats:
     """(375, W * 5 * 5): log P(k | t; b, s f) at each grid point, ordered widening, k, t."""
     sd = _SPREAD_AT[:, None] * widenings
-    return log_report(_LEAN_AT[:, None, None], sd).reshape(_POINTS, -1)
-
-
-def log_report(lean: Floats, sd: Floats) -> Floats:
-    """log P(report k | true t). lean (..., 1, 1) and sd (..., W) in levels; (..., W, k, t)."""
-    report = discretised_normal(np.arange(LEVELS) + lean, sd[..., None])
-    # A report narrower than the grid was made for may underflow; no report is impossible.
-    return np.ascontiguousarray(np.log(np.maximum(report, TINY)).swapaxes(-1, -2))
+    return log_report(_LEAN_AT[:, None], sd, slip).reshape(_POINTS, -1)
 
 
 def _normal_interval(mean: Floats, sd: Floats, mass: float) -> Floats:

@@ -21,8 +21,9 @@ import numpy as np
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, prior_levels
 from apps.reckoning.estimates import FLOOR, NOTHING
-from apps.reckoning.graders import GraderPriors, log_report
+from apps.reckoning.graders import GraderPriors
 from apps.reckoning.levels import LEVELS
+from apps.reckoning.reporting import log_report
 from apps.reckoning.tally import Tally
 
 CELLS_AT_ONCE: Final = 65_536  # cells times sets of graders: 8 MB of levels by care class
@@ -139,7 +140,8 @@ class Marginal:
         values = self._graders.values(free.reshape(len(free), 2, -1))
         lean, log_spread = values.transpose(1, 0, 2)
         sd = np.exp(log_spread)[:, :, None] * self._widenings
-        return log_report(lean[:, :, None, None], sd).reshape(len(free), -1, LEVELS)
+        slip = self._graders.slip[:, None]
+        return log_report(lean[:, :, None], sd, slip).reshape(len(free), -1, LEVELS)
 
     def _scores(self, free: Floats) -> Floats:
         """(2, K, codes, 5): derivatives of log P(report | level) by its grader's free values."""

@@ -28,11 +28,12 @@ from apps.reckoning.belief import (
     Round,
     checked_care_prior,
     expected_levels,
+    spread_about,
 )
 from apps.reckoning.convergence import ascend
 from apps.reckoning.estimates import FLOOR, within
 from apps.reckoning.graders import GraderPosterior, GraderPriors, GraderStep
-from apps.reckoning.levels import mean_before_rounding
+from apps.reckoning.levels import mean_before_rounding, worn_share
 
 FEWEST_GROUPS: Final = 3
 # How many observations the catalogue's figures are worth: boats looked at for a checkpoint's mu,
@@ -178,6 +179,7 @@ class _Base:
         self.care_prior = care_prior
         self._priors = priors
         self._strength = strength
+        self._fleet = fleet
         self._offset = expected_levels(fleet, priors) - priors.mu  # (I, 3, J), age and care
         self.seen = np.zeros(fleet.applies.shape, dtype=bool)
         self.seen[reports.boat, reports.checkpoint] = True
@@ -196,10 +198,11 @@ class _Base:
     def mu(self, last: "_Pooling", looks: Looks) -> Floats:
         """(J,), the best means for the levels believed in.
 
-        A level is a normal variable rounded (`levels.discretised_normal`); its mean before
-        rounding, less what age and care explain, is averaged over boats and care classes.
+        The level of what did not break is a normal variable rounded (`levels.level_prior`); its
+        mean before rounding, less what age and care explain, is averaged over boats and care
+        classes, as far as the level came by wear: what broke says nothing of mu.
         """
-        total = np.zeros(len(last.mu))
+        total, count = np.zeros(len(last.mu)), np.zeros(len(last.mu))
         for batch, prior, estimate in zip(
             looks.batches, last.prior, last.round.estimates, strict=True
         ):
@@ -207,15 +210,19 @@ class _Base:
             counts = self.seen[batch.boats] & self.moves
             boat, checkpoint = np.nonzero(counts)
             offset = self._offset[batch.boats][boat, :, checkpoint]
-            unrounded = mean_before_rounding(
-                last.mu[checkpoint, None] + offset, self._priors.sd[checkpoint, None]
-            )
+            mean = last.mu[checkpoint, None] + offset
+            sd, broken = spread_about(self._fleet.part(batch.boats), self._priors, boat, checkpoint)
             level = batch.level_given_care(prior, last.round.graders.table)
             level = level.reshape(*level.shape[:2], *counts.shape)[..., boat, checkpoint]
-            given_care = np.einsum("cln,ncl->nc", level, unrounded) - offset
-            residual = np.einsum("cn,nc->n", estimate.care[:, boat], given_care)
-            total += np.bincount(checkpoint, residual, minlength=len(total))
-        count = self.seen.sum(axis=0, dtype=np.float64)
+            worn = np.einsum(
+                "cn,cln,ncl->ncl",
+                estimate.care[:, boat],
+                level,
+                worn_share(mean, sd, broken),
+            )
+            residual = mean_before_rounding(mean, sd) - offset[..., None]
+            total += np.bincount(checkpoint, (worn * residual).sum(axis=(1, 2)), len(total))
+            count += np.bincount(checkpoint, worn.sum(axis=(1, 2)), len(count))
         mu = shrunk_mean(total, count, self._priors.mu, self._strength)
         return np.where(self.moves, mu, self._priors.mu)
 

@@ -29,7 +29,7 @@ prevented_by = ["afloat", "fresh_paint"]
 professional = "surveyor"
 professional_from = 2
 professional_only = false
-belief = { mu = 1.0, age = 0.25, care = 0.4, sd = 0.8, ages_with = "boat" }
+belief = { mu = 1.0, age = 0.25, care = 0.4, sd = 0.8, ages_with = "boat", breakage = 0.05 }
 applies = { keel = ["bolted_fin", "bolted_bulb"] }
 measure = { name = "gap", unit = "mm", scale = "gap-mm" }
 remedies = [

@@ -22,7 +22,14 @@ JOINT: dict[str, Any] = {
     "professional": "surveyor",
     "professional_from": 2,
     "professional_only": False,
-    "belief": {"mu": 1.0, "age": 0.25, "care": 0.4, "sd": 0.8, "ages_with": "boat"},
+    "belief": {
+        "mu": 1.0,
+        "age": 0.25,
+        "care": 0.4,
+        "sd": 0.8,
+        "ages_with": "boat",
+        "breakage": 0.05,
+    },
     "applies": {"keel": ["bolted_fin", "bolted_bulb"]},
     "measure": {"name": "gap", "unit": "mm", "scale": "gap-mm"},
     "remedies": [

@@ -36,7 +36,14 @@ def test_it_works(cast, loaded):
     assert joint["cautions"][0]["text"] == "Never touch a stand."
     assert joint["applies"] == {"keel": ["bolted_fin", "bolted_bulb"]}
     assert joint["measure"] == {"name": "gap", "unit": "mm", "scale": "gap-mm"}
-    assert joint["belief"] == {"mu": 1.0, "age": 0.25, "care": 0.4, "sd": 0.8, "ages_with": "boat"}
+    assert joint["belief"] == {
+        "mu": 1.0,
+        "age": 0.25,
+        "care": 0.4,
+        "sd": 0.8,
+        "ages_with": "boat",
+        "breakage": 0.05,
+    }
     assert joint["remedies"][1]["remedy"] == "rebed"
     assert iron["measure"] is None
 

@@ -151,6 +151,7 @@ def test_a_version_never_changes(files):
         (models.CheckpointVersion, {"walk_away_level": 0}),
         (models.CheckpointVersion, {"professional_from": 5}),
         (models.CheckpointVersion, {"sd": 0}),
+        (models.CheckpointVersion, {"breakage": 0.6}),
         (models.CheckpointVersion, {"ages_with": "owner"}),
         (models.CheckpointVersion, {"measure_name": "gap", "measure_scale": None}),
         (models.RemedyVersion, {"hours_low": 1000}),

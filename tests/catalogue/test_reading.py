@@ -33,6 +33,7 @@ def test_it_works(files):
     assert joint.measure == Measure("gap", "mm", "gap-mm")
     assert joint.remedies[0] == RemedyCall("reseal", (0, 0.1, 0.8, 0.2, 0), (0, 1, 1, 1, 0))
     iron = catalogue.checkpoints["iron"]
+    assert (joint.belief.breakage, iron.belief.breakage) == (0.05, content.BREAKAGE)
     assert (iron.tools, iron.cautions, iron.remedies, iron.measure) == ((), (), (), None)
     assert (iron.guarded, iron.walk_away_level) == (False, None)
     reseal = catalogue.remedies["reseal"]

@@ -23,9 +23,10 @@ from apps.reckoning.belief import (
 )
 from apps.reckoning.condition import condition_score
 from apps.reckoning.costs import Purchase, Work, expected_costs, rollup, simulate
-from apps.reckoning.graders import WIDENING, log_report, member_prior
+from apps.reckoning.graders import WIDENING, member_prior
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.mixture import fit_mixed
+from apps.reckoning.reporting import SLIP, log_report
 from tests.reckoning.simulated import draw
 
 KINDS: Final = ("model", "two kinds of care", "heavy tails", "leans by area")
@@ -80,7 +81,7 @@ def drawn_list(case: Case, priors: CheckpointPriors, rng: np.random.Generator) -
     if case.kind == "heavy tails":
         report = _whole(true + leaning + sd * rng.standard_t(TAILS, len(boat)))
     else:
-        told = np.exp(log_report(leaning[:, None, None], sd[:, None]))[:, 0]  # (N, report, level)
+        told = np.exp(log_report(leaning[:, None], sd[:, None], SLIP))[:, 0]  # (N, report, level)
         report = draw(rng, told[np.arange(len(boat)), :, true])
     return List(
         fleet, priors, Reports(boat, checkpoint, grader, report, widening), level, lean, spread

@@ -8,7 +8,8 @@ import numpy as np
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Fleet, Reports, prior_levels
 from apps.reckoning.graders import WIDENING
-from apps.reckoning.levels import discretised_normal
+from apps.reckoning.levels import LEVELS, discretised_normal
+from apps.reckoning.reporting import SLIP
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,6 +36,8 @@ def simulate(
     spread: Floats | None = None,
     priors: CheckpointPriors | None = None,
     widenings: Sequence[float] = tuple(WIDENING.values()),
+    breakage: float = 0.02,
+    slip: float = SLIP,
 ) -> Simulated:
     """Boats of 10 to 45 years; each grader looks at each checkpoint with probability `looked`."""
     fleet = Fleet(
@@ -46,6 +49,7 @@ def simulate(
         age=rng.uniform(0.1, 0.4, checkpoints),
         care=rng.uniform(0.3, 1.2, checkpoints),
         sd=rng.uniform(0.6, 1.1, checkpoints),
+        breakage=np.full(checkpoints, breakage),
     )
     care = rng.choice(3, boats, p=CARE_PRIOR)
     level = draw(rng, prior_levels(fleet, priors)[np.arange(boats), care])
@@ -54,6 +58,7 @@ def simulate(
     boat, checkpoint, grader = np.nonzero(rng.random((boats, checkpoints, graders)) < looked)
     widening = rng.choice(widenings, len(boat))
     report = discretised_normal(level[boat, checkpoint] + lean[grader], spread[grader] * widening)
+    report = (1 - slip) * report + slip / LEVELS
     reports = Reports(boat, checkpoint, grader, draw(rng, report), widening)
     return Simulated(fleet, priors, reports, care, level, lean, spread)
 

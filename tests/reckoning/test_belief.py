@@ -28,6 +28,7 @@ from apps.reckoning.graders import (
     surveyor_prior,
 )
 from apps.reckoning.levels import LEVELS, discretised_normal, mean_level
+from apps.reckoning.reporting import SLIP
 from tests.reckoning.simulated import simulate
 
 
@@ -75,7 +76,10 @@ def grid_weights(lean_mean, lean_sd, log_spread_mean, log_spread_sd):
 def expected_log_likelihood(weights, report, level, widening):
     """E[log P(k | t)] over a grader's grid, written out."""
     return sum(
-        weights[i, j] * np.log(discretised_normal(level + lean, spread * widening)[report])
+        weights[i, j]
+        * np.log(
+            (1 - SLIP) * discretised_normal(level + lean, spread * widening)[report] + SLIP / LEVELS
+        )
         for (i, lean), (j, spread) in product(enumerate(LEANS), enumerate(SPREADS))
     )
 
@@ -302,7 +306,15 @@ def test_a_care_prior_must_be_a_distribution(care_prior):
 
 
 @pytest.mark.parametrize(
-    ("field", "value"), [("sd", [0.9, 0.0]), ("mu", [np.nan, 1.0]), ("care", [0.5])]
+    ("field", "value"),
+    [
+        ("sd", [0.9, 0.0]),
+        ("mu", [np.nan, 1.0]),
+        ("care", [0.5]),
+        ("breakage", [0.02, 1.0]),
+        ("breakage", [-0.1, 0.0]),
+        ("breakage", [0.02]),
+    ],
 )
 def test_checkpoint_priors_are_checked(field, value):
     with pytest.raises(ValueError, match=field):

@@ -1,5 +1,7 @@
 """The condition score and who saw it otherwise."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,7 +12,7 @@ from apps.reckoning.condition import (
     look_counts,
     report_gaps,
 )
-from apps.reckoning.graders import GraderPriors, member_prior
+from apps.reckoning.graders import member_prior
 from apps.reckoning.levels import mean_level
 from tests.reckoning.simulated import draw, simulate
 
@@ -56,6 +58,7 @@ def test_the_interval_is_that_of_draws_from_the_belief(case, belief):
         level = draw(rng, belief.level_given_care[boat, care])
         score = 100 * (1 - level.mean(axis=1) / 4)
         assert condition.score[boat] == pytest.approx(score.mean(), abs=0.2)
+        score += rng.uniform(-0.5, 0.5, len(score)) * 100 / (4 * 15)  # whole levels, smoothed
         assert condition.low[boat] == pytest.approx(np.quantile(score, 0.1), abs=1.0)
         assert condition.high[boat] == pytest.approx(np.quantile(score, 0.9), abs=1.0)
 
@@ -114,9 +117,7 @@ def looked_at(*levels, leans=(0.0, 0.0, 0.0)):
     fleet = Fleet(np.full((1, 1), 30.0), np.ones((1, 1), dtype=bool))
     priors = CheckpointPriors(*(np.array([value]) for value in (2.0, 0.0, 0.0, 1.5)))
     graders = member_prior(len(leans))
-    graders = GraderPriors(
-        np.array(leans), 0.05 * graders.lean_sd, graders.log_spread_mean, graders.log_spread_sd
-    )
+    graders = replace(graders, lean_mean=np.array(leans), lean_sd=0.05 * graders.lean_sd)
     here = np.zeros(len(levels), dtype=np.intp)
     reports = Reports(here, here, np.arange(len(levels)), np.array(levels), np.ones(len(levels)))
     return fit(fleet, priors, reports, graders, calibrate=False), reports

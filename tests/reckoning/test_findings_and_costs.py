@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from apps.reckoning.arrays import Bools
 from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, fit
 from apps.reckoning.costs import Work, moments
 from apps.reckoning.graders import member_prior
@@ -25,12 +26,14 @@ class Boat:
 
     def __init__(self, seed: int) -> None:
         generator = np.random.default_rng(seed)
-        # As in the catalogue: means of 0.5 to 1.6 at 30 years, spreads of 0.7 to 1.0.
+        # As in the catalogue: means of 0.5 to 1.6 at 30 years, spreads of 0.7 to 1.0, one in fifty
+        # broken.
         self.priors = CheckpointPriors(
             mu=generator.uniform(0.5, 1.6, CHECKPOINTS),
             age=np.full(CHECKPOINTS, 0.2),
             care=generator.uniform(0.0, 0.9, CHECKPOINTS),
             sd=generator.uniform(0.7, 1.0, CHECKPOINTS),
+            breakage=np.full(CHECKPOINTS, 0.02),
         )
         self.fleet = Fleet(
             part_age=np.full((1, CHECKPOINTS), generator.uniform(15, 40)),
@@ -62,6 +65,20 @@ class Boat:
         return moments(
             belief.care[0], belief.level_given_care[0], work or self.work, FREE_BOAT
         ).work_mean
+
+
+def only(work: Work, links: Bools) -> Work:
+    """What some of the links call for."""
+    return Work(
+        work.remedies,
+        work.enabling,
+        work.needs,
+        work.now,
+        work.link_checkpoint[links],
+        work.link_remedy[links],
+        work.link_probability[links],
+        work.link_extent[links],
+    )
 
 
 def as_bad_at_defective_as_at_failed(work: Work) -> Work:
@@ -100,25 +117,24 @@ def test_a_further_failed_finding_never_lowers_the_expected_cost(seed, checkpoin
 @given(seeds, st.integers(0, CHECKPOINTS - 1), st.integers(0, GRADERS - 1))
 @settings(max_examples=40, deadline=None)
 def test_the_same_look_with_a_worse_finding_is_never_cheaper(seed, checkpoint, grader):
+    """In what is to be done there, where nobody else looked at the same.
+
+    What others contradict may be a slip, and the more so the further it is from what they saw. And
+    what failed may have broken, which says less of the rest of the boat than wear does. By a
+    thousandth of what it would cost failed, a slip may turn sound and serviceable round.
+    """
     boat = Boat(seed)
-    cost = [boat.cost((checkpoint, grader, level)) for level in range(5)]
-    assert np.all(np.diff(cost) >= -1e-6)
+    boat.reported = [said for said in boat.reported if said[0] != checkpoint]
+    there = only(boat.work, boat.work.link_checkpoint == checkpoint)
+    cost = [boat.cost((checkpoint, grader, level), work=there) for level in range(5)]
+    assert np.all(np.diff(cost) >= -1e-3 * cost[FAILED] - 1e-6)
 
 
 def test_a_bad_finding_makes_what_nobody_saw_dearer_too():
     """The care class: another checkpoint's expected cost rises with a failed one."""
     boat = Boat(3)
     others = boat.work.link_checkpoint != 0
-    elsewhere = Work(
-        boat.work.remedies,
-        boat.work.enabling,
-        boat.work.needs,
-        boat.work.now,
-        boat.work.link_checkpoint[others],
-        boat.work.link_remedy[others],
-        boat.work.link_probability[others],
-        boat.work.link_extent[others],
-    )
+    elsewhere = only(boat.work, others)
     before, after = boat.cost(work=elsewhere), boat.cost((0, 0, FAILED), work=elsewhere)
     assert after > before + 1
     assert before == pytest.approx(boat.cost(work=elsewhere))

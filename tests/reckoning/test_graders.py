@@ -16,6 +16,7 @@ from apps.reckoning.graders import (
     surveyor_prior,
 )
 from apps.reckoning.levels import LEVELS, discretised_normal
+from apps.reckoning.reporting import SLIP
 from tests.reckoning.simulated import simulate
 
 
@@ -55,10 +56,11 @@ def test_one_grader_with_known_levels_is_bayes_rule_on_the_grid():
     likelihood = np.empty_like(before)
     for i, lean in enumerate(LEANS):
         for j, spread in enumerate(SPREADS):
+            slipped, meant = SLIP / LEVELS, 1 - SLIP
             likelihood[i, j] = (
-                discretised_normal(2 + lean, spread)[3] ** 4
-                * discretised_normal(1 + lean, spread)[1]
-                * discretised_normal(2 + lean, 2 * spread)[4] ** 2
+                (meant * discretised_normal(2 + lean, spread)[3] + slipped) ** 4
+                * (meant * discretised_normal(1 + lean, spread)[1] + slipped)
+                * (meant * discretised_normal(2 + lean, 2 * spread)[4] + slipped) ** 2
             )
     joint = before * likelihood
     np.testing.assert_allclose(after.weights[0], (joint / joint.sum()).ravel(), 1e-9, 1e-90)

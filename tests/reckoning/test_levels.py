@@ -9,8 +9,10 @@ from apps.reckoning.levels import (
     entropy,
     interval,
     level_from_measure,
+    level_prior,
     mean_before_rounding,
     mean_level,
+    worn_share,
     worst_credible_level,
 )
 
@@ -42,6 +44,27 @@ def test_far_tails_keep_their_digits():
 def test_a_spread_must_be_positive(sd):
     with pytest.raises(ValueError, match="sd: must be positive"):
         discretised_normal(1.0, sd)
+
+
+def test_a_level_beforehand_is_wear_or_a_breakage():
+    wear = discretised_normal([1.0, 3.0], [0.8, 0.5])
+    level = level_prior([1.0, 3.0], [0.8, 0.5], [0.1, 0.0])
+    np.testing.assert_allclose(level[0], 0.9 * wear[0] + 0.1 * np.array([0, 0, 0, 0.5, 0.5]))
+    np.testing.assert_array_equal(level[1], wear[1])
+
+
+def test_what_came_by_wear_is_told_by_bayes_theorem():
+    wear, level = discretised_normal(1.0, 0.8), level_prior(1.0, 0.8, 0.02)
+    np.testing.assert_allclose(worn_share(1.0, 0.8, 0.02), 0.98 * wear / level)
+    assert worn_share(-20.0, 0.3, 0.02).tolist() == pytest.approx([1, 1, 1, 0, 0])
+    assert worn_share(-20.0, 0.3, 0.0).tolist() == [1, 1, 1, 1, 1]
+
+
+@pytest.mark.parametrize("breakage", [-0.01, 1.0, np.nan])
+def test_a_breakage_is_a_share(breakage):
+    for of in (level_prior, worn_share):
+        with pytest.raises(ValueError, match="broken: must be from 0 to below 1"):
+            of(1.0, 0.8, breakage)
 
 
 def test_the_mean_before_rounding_averages_back_to_the_mean():

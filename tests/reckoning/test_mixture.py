@@ -22,13 +22,13 @@ from apps.reckoning.graders import (
     LEANS,
     SPREADS,
     GraderPriors,
-    log_report,
     member_prior,
     surveyor_prior,
 )
 from apps.reckoning.levels import LEVELS, mean_level
 from apps.reckoning.marginal import Marginal
 from apps.reckoning.mixture import DRAWS, _normal_draws, _shares, fit_mixed
+from apps.reckoning.reporting import log_report
 from tests.reckoning.cost_cases import random_work
 from tests.reckoning.simulated import simulate
 
@@ -67,7 +67,9 @@ class TestTheJointPosterior:
         told = np.zeros((3, 2, 2, LEVELS))  # log P(reports of the cell | level); class, boat, ...
         for boat, checkpoint, grader, level, widening in ROWS:
             sd = np.exp(value[1, grader]) * np.array([widening])
-            told[:, boat, checkpoint] += log_report(np.array(value[0, grader]), sd)[0, level]
+            told[:, boat, checkpoint] += log_report(
+                np.array([value[0, grader]]), sd, graders.slip[[grader]]
+            )[0, level]
         prior = prior_levels(fleet, priors).transpose(1, 0, 2, 3)
         total = np.zeros(2)
         for c, boat in product(range(3), range(2)):

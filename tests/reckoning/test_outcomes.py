@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.reckoning.levels import discretised_normal
+from apps.reckoning.levels import discretised_normal, level_prior
 from apps.reckoning.outcomes import (
     Calls,
     CostFactor,
@@ -77,6 +77,7 @@ def shifts(levels, *, kinds=None, mean=1.2, sd=0.9, **options):
     level = np.asarray(levels, dtype=np.intp)
     kinds = np.ones((len(level), 1), dtype=bool) if kinds is None else np.asarray(kinds)
     full = np.full(len(level), mean)
+    options = {"broken": 0.0} | options
     return level_shifts(level, full, np.full(len(level), sd), kinds, **options)
 
 
@@ -140,7 +141,7 @@ def test_bad_shapes_and_levels_are_named():
         shifts([1], strength=0.0)
     level, one = np.zeros(1, dtype=np.intp), np.ones(1)
     with pytest.raises(ValueError, match="mean"):
-        level_shifts(level, np.ones(2), one, np.ones((1, 1), dtype=bool))
+        level_shifts(level, np.ones(2), one, np.ones((1, 1), dtype=bool), broken=0.0)
 
 
 def test_care_is_averaged_over():
@@ -150,8 +151,23 @@ def test_care_is_averaged_over():
     drawn = 1.2 + 0.7 * shift + rng.normal(0, 0.8, 400_000)
     mean, sd = expected_over_care(np.array([1.2]), np.array([0.7]), np.array([0.8]))
     assert (mean[0], sd[0]) == pytest.approx((drawn.mean(), drawn.std()), abs=0.01)
-    share = trouble_expected(mean, sd)[0]
+    share = trouble_expected(mean, sd, 0.0)[0]
     assert share == pytest.approx((drawn > 2.5).mean(), abs=0.01)
+    broken = rng.random(400_000) < 0.05
+    assert trouble_expected(mean, sd, 0.05)[0] == pytest.approx(
+        ((drawn > 2.5) | broken).mean(), abs=0.003
+    )
+
+
+def test_breakages_move_nothing():
+    """As many as expected leave the shift at 0; what only a breakage explains moves it little."""
+    expected = np.round(level_prior(0.8, 0.6, 0.05) * 10_000).astype(int)
+    assert shifts(np.repeat(np.arange(5), expected), mean=0.8, sd=0.6, broken=0.05)[
+        0
+    ] == pytest.approx(0.0, abs=0.002)
+    found = [1] * 18 + [4] * 2
+    by_wear, by_breakage = (shifts(found, mean=1.0, sd=0.5, broken=b)[0] for b in (0.0, 0.05))
+    assert by_breakage < 0.1 * by_wear
 
 
 def test_care_is_averaged_over_exactly():

@@ -14,14 +14,19 @@ from tests.reckoning.simulated import simulate
 CHECKPOINTS = 8
 
 
-def club(boats, seed=1):
-    """A catalogue 0.8 too good for half of the checkpoints and 0.8 too bad for the others."""
+def club(boats, seed=1, **truth):
+    """A catalogue 0.8 too good for half of the checkpoints and 0.8 too bad for the others.
+
+    Where `truth` does not say, nothing breaks and nobody slips.
+    """
+    truth = {"breakage": 0.0, "slip": 0.0} | truth
     case = simulate(
         np.random.default_rng(seed),
         boats=boats,
         checkpoints=CHECKPOINTS,
         graders=5,
         lean=np.linspace(-0.5, 0.5, 5),
+        **truth,
     )
     shift = np.where(np.arange(CHECKPOINTS) % 2, 0.8, -0.8)
     catalogue = replace(case.priors, mu=case.priors.mu + shift)
@@ -82,6 +87,18 @@ def test_the_clubs_care_classes_are_found():
     assert result.care_prior.sum() == pytest.approx(1.0)
 
 
+def test_what_broke_says_nothing_of_what_wears():
+    """As many broken as the catalogue says leave mu as it is; read as wear they would raise it."""
+    case, _, group = club(1_500, breakage=0.10)
+    wear = replace(case.priors, breakage=None)
+    by_breakage, by_wear = (
+        pool(case.fleet, priors, case.reports, member_prior(5), group).priors.mu - case.priors.mu
+        for priors in (case.priors, wear)
+    )
+    assert np.abs(by_breakage).mean() < 0.06
+    assert by_wear.mean() > by_breakage.mean() + 0.08
+
+
 def test_a_handful_of_boats_hardly_moves_the_care_classes():
     _, _, result = pooled(10)
     np.testing.assert_allclose(result.care_prior, CARE_PRIOR, atol=0.08)
@@ -89,7 +106,8 @@ def test_a_handful_of_boats_hardly_moves_the_care_classes():
 
 def test_the_bound_never_falls():
     for boats in (6, 60, 300):
-        _, _, result = pooled(boats)
+        case, catalogue, group = club(boats, breakage=0.05, slip=0.02)
+        result = pool(case.fleet, catalogue, case.reports, member_prior(5), group)
         assert result.converged
         assert np.diff(result.bound).min() > -1e-8 * abs(result.bound[-1])
 

@@ -41,8 +41,8 @@ def test_the_catalogue_is_worth_50_observations_to_a_pool():
 def test_the_catalogue_is_worth_20_surveys_to_a_level():
     level, mean, sd = np.array([3, 4, 2]), np.full(3, 1.2), np.full(3, 0.9)
     kinds = np.ones((3, 1), dtype=bool)
-    stated = level_shifts(level, mean, sd, kinds, strength=20.0)
-    assert level_shifts(level, mean, sd, kinds).tolist() == stated.tolist()
+    stated = level_shifts(level, mean, sd, kinds, broken=0.0, strength=20.0)
+    assert level_shifts(level, mean, sd, kinds, broken=0.0).tolist() == stated.tolist()
 
 
 def test_care_takes_at_most_nine_tenths_of_what_is_learned_of_a_grader():
@@ -86,7 +86,9 @@ def test_a_report_differs_from_a_whole_level_on(apart, differs):
     here = np.zeros(2, dtype=np.intp)
     reports = Reports(here, here, np.arange(2), np.array([2, 2]), np.ones(2))
     steady = np.full(2, np.log(0.6))
-    graders = GraderPriors(np.array([0.0, -apart]), np.full(2, 1e-3), steady, np.full(2, 1e-3))
+    graders = GraderPriors(
+        np.array([0.0, -apart]), np.full(2, 1e-3), steady, np.full(2, 1e-3), slip=np.zeros(2)
+    )
     belief = fit(fleet, at_two, reports, graders, calibrate=False)
     assert report_gaps(belief, reports)[1] == pytest.approx(apart, abs=0.05)
     assert differing_reports(belief, reports).tolist() == [False, differs]

@@ -92,13 +92,16 @@ class BeliefSerializer(serializers.ModelSerializer[models.CheckpointVersion]):
 
     class Meta:
         model = models.CheckpointVersion
-        fields = ("mu", "age", "care", "sd", "ages_with")
+        fields = ("mu", "age", "care", "sd", "ages_with", "breakage")
         extra_kwargs = {
             "mu": {"help_text": "level of an ordinary boat of 30 years"},
             "age": {"help_text": "change of the level in ten years"},
             "care": {"help_text": "how much it follows the boat's general care"},
             "sd": {"help_text": "scatter between boats"},
             "ages_with": {"help_text": "whose age counts"},
+            "breakage": {
+                "help_text": "share of boats of 30 years on which it is broken, whatever their care"
+            },
         }
 
 

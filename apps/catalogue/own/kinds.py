@@ -7,7 +7,7 @@ is added to its words.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from apps.catalogue import content, reading, schema
@@ -83,8 +83,7 @@ def checkpoint_written(checkpoint: content.Checkpoint) -> Document:
         "professional": checkpoint.professional,
         "professional_from": checkpoint.professional_from,
         "professional_only": checkpoint.professional_only,
-        "belief": {name: getattr(checkpoint.belief, name) for name in ("mu", "age", "care", "sd")}
-        | {"ages_with": checkpoint.belief.ages_with},
+        "belief": asdict(checkpoint.belief),
         "source": checkpoint.source,
         **{name: getattr(checkpoint, name) for name in schema.WHERE_AND_WHEN},
         **known(

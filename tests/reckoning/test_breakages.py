@@ -1,0 +1,115 @@
+"""What is broken is believed when it is found: the breakage in the prior, and slips of the graders.
+
+Measured before there were any: on a boat of 32 years one member's sure "failed" left P(failed) at
+.13, two members' at .45 and a surveyor's at .22, and no walk-away checkpoint reached one half.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from django.conf import settings
+
+from apps.catalogue.reading import read_catalogue
+from apps.reckoning.arrays import Floats
+from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, broken_by, fit
+from apps.reckoning.graders import GraderPriors, member_prior, surveyor_prior
+from apps.reckoning.levels import level_prior
+from tests.reckoning.simulated import simulate
+
+CATALOGUE = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
+WALK_AWAY = [c for c in CATALOGUE.checkpoints.values() if c.walk_away_level is not None]
+FAILED = 4
+
+
+def believed(said: list[int], graders: GraderPriors) -> Floats:
+    """(J, 5): levels of each walk-away checkpoint, looked at on a boat of its own of 32 years."""
+    beliefs = [checkpoint.belief for checkpoint in WALK_AWAY]
+    levels = []
+    for belief in beliefs:
+        names = ("mu", "age", "care", "sd", "breakage")
+        looks = np.arange(len(said))
+        levels.append(
+            fit(
+                Fleet(np.full((1, 1), 32.0), np.ones((1, 1), dtype=bool)),
+                CheckpointPriors(*(np.array([getattr(belief, name)]) for name in names)),
+                Reports(
+                    0 * looks, 0 * looks, looks, np.array(said, dtype=np.intp), np.ones(len(said))
+                ),
+                graders,
+            ).level[0, 0]
+        )
+    return np.array(levels)
+
+
+def walk_away(level: Floats) -> Floats:
+    """(J,) chance of the level from which one should walk away."""
+    return np.array(
+        [row[c.walk_away_level :].sum() for row, c in zip(level, WALK_AWAY, strict=True)]
+    )
+
+
+def test_two_members_or_a_surveyor_make_a_reason_to_walk_away():
+    assert len(WALK_AWAY) >= 8
+    assert walk_away(believed([FAILED, FAILED], member_prior(2))).min() >= 0.5
+    assert walk_away(believed([FAILED], surveyor_prior())).min() >= 0.5
+
+
+def test_one_member_alone_makes_it_credible_and_no_more():
+    level = believed([FAILED], member_prior())
+    assert level[:, FAILED].min() >= 0.2
+    assert level[:, FAILED].max() < 0.6
+    assert believed([], member_prior())[:, FAILED].max() < 0.03
+
+
+def test_one_slip_does_not_hide_what_two_others_saw():
+    """In trouble all the same, if less surely failed."""
+    level = believed([FAILED, FAILED, 0], member_prior(3))
+    assert level[:, 3:].sum(axis=1).min() >= 0.6
+    assert level[:, FAILED].min() >= 0.2
+
+
+def test_one_slip_does_not_condemn_what_two_others_saw_sound():
+    assert walk_away(believed([0, 0, FAILED], member_prior(3))).max() < 0.05
+
+
+@pytest.fixture(scope="module")
+def trial():
+    """Lists of 8 boats, one thing in fifty broken at 30 years, and three people who look."""
+    cases = []
+    for seed in range(25):
+        draw = np.random.default_rng([98, seed])
+        limits = [(0.5, 1.6), (0.1, 0.4), (0.3, 0.9), (0.7, 0.9), (0.02, 0.02)]
+        priors = CheckpointPriors(*(draw.uniform(low, high, 60) for low, high in limits))
+        cases.append(simulate(draw, boats=8, checkpoints=60, graders=3, priors=priors))
+    return cases
+
+
+def outcome(trial, breakage: float) -> tuple[float, float]:
+    """Log loss where anybody looked, and the share of failed things seen that are believed so."""
+    loss, found = [], []
+    for case in trial:
+        priors = replace(case.priors, breakage=np.full_like(case.priors.mu, breakage))
+        level = fit(case.fleet, priors, case.reports, member_prior(3)).level
+        seen = np.zeros(case.level.shape, dtype=bool)
+        seen[case.reports.boat, case.reports.checkpoint] = True
+        truth = np.take_along_axis(level, case.level[..., None], axis=-1)[..., 0]
+        loss.append(-np.log(truth[seen]))
+        found.append(level[seen & (case.level == FAILED), FAILED] >= 0.5)
+    return float(np.concatenate(loss).mean()), float(np.concatenate(found).mean())
+
+
+def test_a_world_with_breakages_is_foretold_better_by_a_prior_with_them(trial):
+    with_them, without = outcome(trial, 0.02), outcome(trial, 0.0)
+    assert with_them[0] < without[0] - 0.01
+    assert with_them[1] > 2 * without[1]
+
+
+def test_what_is_new_is_not_broken_and_every_year_adds_the_same_chance():
+    share = broken_by(np.array([0.0, 15.0, 30.0, 60.0]), 0.02)
+    np.testing.assert_allclose(share, [0.0, 1 - 0.98**0.5, 0.02, 1 - 0.98**2])
+
+
+def test_the_prior_adds_up_to_the_share_that_breaks():
+    """Of what no wear gets to, as much is at 3 and 4 as breaks."""
+    assert level_prior(-5.0, 0.6, 0.02)[3:].sum() == pytest.approx(0.02)
