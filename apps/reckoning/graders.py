@@ -104,12 +104,12 @@ def surveyor_prior(count: int = 1) -> GraderPriors:
 
 
 def sound_prior(count: int = 1) -> GraderPriors:
-    """Taps measured from recordings: b ~ N(0, 0.5^2), ln s ~ N(ln 1.6, 0.25^2).
+    """Taps measured from recordings: b ~ N(0, 0.5^2), ln s ~ N(ln 1.7, 0.15^2).
 
     They tell of the places tapped, and no scale is published: so loose that they move what is
     believed by a third of a level at most. Own estimate, no source.
     """
-    return _same_prior(count, lean_sd=0.5, spread=1.6, log_spread_sd=0.25, slip=0.0)
+    return _same_prior(count, lean_sd=0.5, spread=1.7, log_spread_sd=0.15, slip=0.0)
 
 
 def _same_prior(
