@@ -17,7 +17,7 @@ from tests.bench.quick import Quick
 from tests.bench.seasons import season
 from tests.bench.worlds import ASSUMED, OTHERWISE
 
-FEW = range(3000, 3032)
+FEW = range(3016, 3048)
 
 
 @pytest.fixture(scope="module", params=[ASSUMED, OTHERWISE], ids=lambda world: world.name)
