@@ -1,12 +1,16 @@
 """Where archives are: beside the media, under names that the media's own sweep leaves alone."""
 
 import hashlib
+import shutil
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import IO
 
 from django.core.files import File
 from django.core.files.storage import Storage, storages
+
+from apps.exchange.errors import storage_at_work
 
 SPOOLED = 16 * 1024 * 1024  # bytes kept in memory before a temporary file is used
 
@@ -21,20 +25,37 @@ def spool() -> IO[bytes]:
 
 
 def file_store(key: str, file: IO[bytes]) -> tuple[int, str]:
-    """Write the file under this key, in place of another; returns size and SHA-256 (hex)."""
+    """Write the file under this key, in place of another; returns size and SHA-256 (hex).
+
+    Raises `StorageFailed`.
+    """
     digest, size = hashlib.sha256(), 0
     file.seek(0)
     while chunk := file.read(1024 * 1024):
         digest.update(chunk)
         size += len(chunk)
     file.seek(0)
-    if storage().save(key, File(file)) != key:
-        raise RuntimeError("the storage must overwrite, not rename")
+    with storage_at_work():
+        if storage().save(key, File(file)) != key:
+            raise RuntimeError("the storage must overwrite, not rename")
     return size, digest.hexdigest()
 
 
 def file_open(key: str) -> File:
     return storage().open(key, "rb")
+
+
+@contextmanager
+def file_fetched(key: str) -> Iterator[IO[bytes]]:
+    """A copy beside the worker: what goes wrong after that is not the storage's.
+
+    Raises `StorageFailed`.
+    """
+    with spool() as copy:
+        with storage_at_work(), file_open(key) as file:
+            shutil.copyfileobj(file, copy, 1024 * 1024)
+        copy.seek(0)
+        yield copy
 
 
 def files_remove(keys: Iterable[str]) -> None:

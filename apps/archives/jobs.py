@@ -15,21 +15,22 @@ from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
 from apps.archives.collecting import group_collect, person_collect
-from apps.archives.files import file_open, file_store, files_remove, spool
+from apps.archives.files import file_fetched, file_store, files_remove, spool
 from apps.archives.models import Export, Import
 from apps.archives.packing import Archive, ArchiveInvalid, archive_write
 from apps.archives.people import acquaintances
 from apps.archives.services import UPLOAD_WITHIN
 from apps.archives.storing import Imported
-from apps.exchange.errors import ServiceError
+from apps.exchange.errors import ServiceError, StorageFailed
 from apps.exchange.messages import broker
 from apps.groups.rules import Action, require
 
 log = logging.getLogger(__name__)
 
 LEASE = timedelta(minutes=6)  # longer than a task may take (CELERY_TASK_TIME_LIMIT)
-FIRST_RETRY = timedelta(seconds=10)
+FIRST_RETRY, LONGEST_WAIT = timedelta(seconds=10), timedelta(hours=1)
 MOST_ATTEMPTS = 4
+TOLD = ("state", "failing", "storage_failing_since")  # how it comes along
 MOST_SWEPT = 100
 
 
@@ -40,6 +41,8 @@ def export_make(*, export_id: uuid.UUID) -> None:
         return
     try:
         _export_make(export)
+    except StorageFailed:
+        _wait_for_storage(export)
     except ServiceError:  # the asker may not any more
         _give_up(export)
     except Exception:
@@ -47,6 +50,8 @@ def export_make(*, export_id: uuid.UUID) -> None:
 
 
 def _export_make(export: Export) -> None:
+    if not _attempt(export):
+        return
     if export.group is None:
         collected = person_collect(export.asked_by)
     else:
@@ -58,10 +63,9 @@ def _export_make(export: Export) -> None:
     export.state = Export.State.READY
     export.counts, export.left_out = counts, collected.left_out
     export.size_bytes, export.digest = size, digest
-    export.expires_at, export.failing = timezone.now() + settings.EXPORT_KEPT, False
-    export.save_changes(
-        fields=["state", "counts", "left_out", "size_bytes", "digest", "expires_at", "failing"]
-    )
+    export.expires_at = timezone.now() + settings.EXPORT_KEPT
+    export.failing, export.storage_failing_since = False, None
+    export.save_changes(fields=[*TOLD, "counts", "left_out", "size_bytes", "digest", "expires_at"])
 
 
 def import_take(*, import_id: uuid.UUID) -> None:
@@ -73,13 +77,17 @@ def import_take(*, import_id: uuid.UUID) -> None:
         _import_take(taken)
     except ArchiveInvalid as refused:
         _refuse(taken, refused)
+    except StorageFailed:
+        _wait_for_storage(taken)
     except Exception:
         _failed(taken)
 
 
 def _import_take(taken: Import) -> None:
     by = taken.asked_by
-    with file_open(taken.key) as file:
+    with file_fetched(taken.key) as file:
+        if not _attempt(taken):
+            return
         imported = Imported(Archive(file), by=by, candidates=acquaintances(by))
         with transaction.atomic():
             # Only the first of two workers finds it waiting once it has the lock.
@@ -89,16 +97,18 @@ def _import_take(taken: Import) -> None:
             if not waiting or not by.is_active:
                 return
             taken.group = imported.store(name=taken.name)
-            taken.state, taken.failing = Import.State.DONE, False
+            taken.state = Import.State.DONE
+            taken.failing, taken.storage_failing_since = False, None
             taken.notes, taken.counts = imported.notes, imported.counts
-            taken.save_changes(fields=["group", "state", "failing", "notes", "counts"])
+            taken.save_changes(fields=[*TOLD, "group", "notes", "counts"])
     files_remove([taken.key])
 
 
 def _refuse(taken: Import, refused: ArchiveInvalid) -> None:
-    taken.state, taken.failing = Import.State.REFUSED, False
+    taken.state = Import.State.REFUSED
+    taken.failing, taken.storage_failing_since = False, None
     taken.faults = [vars(fault) for fault in refused.faults]
-    taken.save_changes(fields=["state", "failing", "faults"])
+    taken.save_changes(fields=[*TOLD, "faults"])
     files_remove([taken.key])
 
 
@@ -113,13 +123,21 @@ def waiting(kind: type[Export] | type[Import]) -> QuerySet[Any]:
 
 def _claim(kind: type[Any], pk: uuid.UUID) -> Any | None:
     claimed = waiting(kind).filter(pk=pk)
-    if not claimed.update(leased_until=timezone.now() + LEASE, attempts=F("attempts") + 1):
+    if not claimed.update(leased_until=timezone.now() + LEASE):
         return None
-    job = kind._base_manager.select_related("asked_by").get(pk=pk)
-    if job.attempts > MOST_ATTEMPTS:  # every worker that tried died of it
+    return kind._base_manager.select_related("asked_by").get(pk=pk)
+
+
+def _attempt(job: Export | Import) -> bool:
+    """Counted before it is made. False, with the job given up: every worker that tried died of it.
+
+    To wait for a storage that does not answer is no attempt: whoever does may be killed.
+    """
+    type(job)._base_manager.filter(pk=job.pk).update(attempts=F("attempts") + 1)
+    job.attempts += 1
+    if job.attempts > MOST_ATTEMPTS:
         _give_up(job)
-        return None
-    return job
+    return job.attempts <= MOST_ATTEMPTS
 
 
 def _failed(job: Export | Import) -> None:
@@ -130,6 +148,20 @@ def _failed(job: Export | Import) -> None:
     wait = FIRST_RETRY * 4**job.attempts
     type(job)._base_manager.filter(pk=job.pk).update(
         leased_until=timezone.now() + wait, failing=True
+    )
+
+
+def _wait_for_storage(job: Export | Import) -> None:
+    """The storage is away or full: that is no attempt, and is tried for as long as it takes."""
+    now = timezone.now()
+    since = job.storage_failing_since or now
+    log.exception("the storage failed for %s %s, since %s", type(job).__name__, job.pk, since)
+    type(job)._base_manager.filter(pk=job.pk, state=job.State.WAITING).update(
+        leased_until=now + min(max(now - since, FIRST_RETRY), LONGEST_WAIT),
+        attempts=0,
+        failing=True,
+        storage_failing_since=since,
+        version=F("version") + int(job.storage_failing_since is None),  # it is shown
     )
 
 

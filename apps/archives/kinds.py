@@ -556,6 +556,17 @@ def _all_but(model: type[Model], *names: str) -> tuple[str, ...]:
     return tuple(field.name for field in there if field.name not in names)
 
 
+# A file from an archive is read anew, as if it had just been sent.
+MEDIA_AS_IT_CAME = (
+    "state",
+    "fault",
+    "storage_failing_since",
+    "made_from",
+    "leased_until",
+    "attempts",
+)
+
+
 # What a record may hold that no archive does: what only this service can use, or works out.
 NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
     {
@@ -580,8 +591,8 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
         Submission: ("made_from",),
         LookRequest: ("club", "yard_day", "subject", "offered_to"),
         Finding: ("id",),
-        Photo: ("state", "fault", "made_from", "leased_until", "attempts"),
-        Sound: ("state", "fault", "made_from", "leased_until", "attempts"),
+        Photo: MEDIA_AS_IT_CAME,
+        Sound: MEDIA_AS_IT_CAME,
     }
 )
 # Of every record: who it belongs to is said by the archive as a whole; the rest starts anew.

@@ -8,6 +8,14 @@ from apps.groups.models import Group
 LAST_FAILED = "the last attempt failed on the service's side; it is tried again"
 
 
+def storage_failing() -> models.DateTimeField:
+    return models.DateTimeField(
+        null=True,
+        editable=False,
+        help_text="the storage cannot be reached or is full since then; it is tried again",
+    )
+
+
 def leases() -> models.DateTimeField:
     """Whoever holds the lease works on it; it runs out if the worker died."""
     return models.DateTimeField(null=True, editable=False)
@@ -34,6 +42,7 @@ class Export(Versioned):
     size_bytes = models.PositiveBigIntegerField(null=True)
     digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the file")
     expires_at = models.DateTimeField(null=True, help_text="when the file is removed")
+    storage_failing_since = storage_failing()
     leased_until = leases()
     attempts = models.PositiveSmallIntegerField(default=0, editable=False)
     failing = models.BooleanField(default=False, editable=False, help_text=LAST_FAILED)
@@ -81,6 +90,7 @@ class Import(Versioned):
     faults = models.JSONField(default=list, help_text="file, line, field, code, detail")
     notes = models.JSONField(default=list, help_text="what is not as it was, in words")
     counts = models.JSONField(default=dict, help_text="rows of each kind")
+    storage_failing_since = storage_failing()
     leased_until = leases()
     attempts = models.PositiveSmallIntegerField(default=0, editable=False)
     failing = models.BooleanField(default=False, editable=False, help_text=LAST_FAILED)

@@ -10,7 +10,7 @@ from typing import IO, Any
 
 from apps.archives.collecting import Collected, Row, plain
 from apps.archives.kinds import KINDS, Kind
-from apps.exchange.errors import ServiceError
+from apps.exchange.errors import ServiceError, StorageFailed, storage_at_work
 from apps.viewings.media.files import file_open
 
 FORMAT = "hardstand archive"
@@ -99,11 +99,13 @@ def _files_write(
             file = file_open(media[row["id"]], kind.file)
         except (KeyError, FileNotFoundError):
             continue
+        except Exception as error:  # left out would be as if it had never been there
+            raise StorageFailed from error
         name, digest = kind.media_name(row), hashlib.sha256()
         # Pictures and recordings are packed already.
         entry = zipfile.ZipInfo(name)
         entry.compress_type = zipfile.ZIP_STORED
-        with file, packed.open(entry, "w") as written:
+        with storage_at_work(), file, packed.open(entry, "w") as written:
             while chunk := file.read(CHUNK):
                 digest.update(chunk)
                 written.write(chunk)

@@ -1,5 +1,7 @@
 """The files themselves, outside the API: whoever has the link needs no token."""
 
+import logging
+
 from django.conf import settings
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.csrf import csrf_exempt
@@ -9,19 +11,28 @@ from apps.archives.files import file_open, spool
 from apps.archives.links import export_behind, import_behind
 from apps.archives.selectors import may_fetch
 from apps.archives.services import import_upload
-from apps.exchange.errors import Conflict
+from apps.exchange.errors import Conflict, StorageFailed
 from apps.exchange.http.problems import CONTENT_TYPE, problem
+
+log = logging.getLogger(__name__)
 
 CHUNK = 1024 * 1024
 
 
 @require_http_methods(["GET", "HEAD"])
-def download(request: HttpRequest, token: str) -> FileResponse:
+def download(request: HttpRequest, token: str) -> FileResponse | JsonResponse:
     export = export_behind(token)
     if not may_fetch(export, export.asked_by):
         raise Http404
+    try:
+        file = file_open(export.key)
+    except FileNotFoundError as error:
+        raise Http404 from error
+    except Exception:
+        log.exception("the storage does not give %s", export.key)
+        return _away()
     answer = FileResponse(
-        file_open(export.key),
+        file,
         as_attachment=True,
         filename=f"hardstand-{export.created_at:%Y-%m-%d}.zip",
         content_type="application/zip",
@@ -48,7 +59,16 @@ def upload(request: HttpRequest, token: str) -> HttpResponse:
             import_upload(opened=opened, file=file)
         except Conflict as refused:
             return _refusal(409, refused.code, refused.detail)
+        except StorageFailed:
+            log.exception("an archive was not kept")
+            return _away()
     return HttpResponse(status=204)
+
+
+def _away() -> JsonResponse:
+    answer = _refusal(503, "storage_unavailable", "Files can be neither kept nor read right now.")
+    answer["Retry-After"] = "60"
+    return answer
 
 
 def _refusal(status: int, code: str, detail: str) -> JsonResponse:

@@ -68,6 +68,25 @@ class Gone(ServiceError):
     detail: str
 
 
+@dataclass(eq=False)
+class StorageFailed(ServiceError):
+    """The storage of files is away, full, or does not give what it was given.
+
+    Never the fault of a file: whatever was acknowledged is kept, and tried again.
+    """
+
+    file_missing: bool = False
+
+
+@contextmanager
+def storage_at_work() -> Iterator[None]:
+    """Whatever a storage raises (a full disk, a network, a client library) is one refusal."""
+    try:
+        yield
+    except Exception as error:
+        raise StorageFailed(file_missing=isinstance(error, FileNotFoundError)) from error
+
+
 @contextmanager
 def pointing_into(pointer: str) -> Iterator[None]:
     """What is refused inside lies under this pointer in the whole body."""

@@ -3,16 +3,20 @@
 from datetime import datetime
 
 import pytest
+from django.core.files.storage import FileSystemStorage
 from django.test import Client
 from django.utils import timezone
 
 from apps.archives import jobs
 from apps.archives.collecting import group_collect
+from apps.archives.files import file_open
 from apps.archives.kinds import KINDS, NEVER_TAKEN, NOT_TAKEN
 from apps.archives.models import Export
 from apps.archives.services import MOST_UNFINISHED
 from apps.exchange.models import Event
 from apps.groups.models import Membership
+from apps.viewings.media.models import Photo
+from apps.viewings.media.preparing import photo_prepare
 from tests.archives.conftest import archive_of, exported, fetched, unpacked
 from tests.conftest import speaker
 from tests.system.world import world_made
@@ -116,7 +120,7 @@ def test_the_file_goes_when_its_time_is_over(cast, path):
     jobs.sweep()
     assert cast.ola.get(f"/exports/{export['id']}").json()["state"] == "expired"
     with pytest.raises(FileNotFoundError):
-        jobs.file_open(Export.objects.get().key)
+        file_open(Export.objects.get().key)
 
 
 # --- The job -------------------------------------------------------------------------------------
@@ -143,6 +147,35 @@ def test_a_failure_is_tried_again_and_given_up_in_the_end(cast, path, monkeypatc
         assert Export.objects.get().leased_until > timezone.now()  # not at once again
         assert cast.ola.get(f"/exports/{asked['id']}").json()["failing"] is True
     assert cast.ola.get(f"/exports/{asked['id']}").json()["state"] == "failed"
+
+
+@pytest.mark.parametrize("what", ["_open", "_save"])
+def test_a_storage_that_fails_is_no_failure(full, cast, path, monkeypatch, what):
+    """Pictures cannot be read, or the archive cannot be kept: it goes on when they can."""
+    for photo in Photo.objects.all():
+        photo_prepare(photo_id=photo.pk)
+    asked = cast.ola.post(path).json()
+    with monkeypatch.context() as broken:
+        broken.setattr(FileSystemStorage, what, away)
+        for _ in range(jobs.MOST_ATTEMPTS + 3):
+            Export.objects.update(leased_until=None)
+            jobs.export_make(export_id=asked["id"])
+    shown = cast.ola.get(f"/exports/{asked['id']}").json()
+    assert (shown["state"], shown["failing"]) == ("waiting", True)
+    assert shown["storage_failing_since"] is not None
+    Export.objects.update(leased_until=None)
+    jobs.export_make(export_id=asked["id"])
+    shown = cast.ola.get(f"/exports/{asked['id']}").json()
+    assert (shown["state"], shown["failing"]) == ("ready", False)
+    assert shown["storage_failing_since"] is None
+    with monkeypatch.context() as broken:
+        broken.setattr(FileSystemStorage, "_open", away)
+        answer = Client().get(shown["download"]["url"])
+    assert (answer.status_code, answer.json()["code"]) == (503, "storage_unavailable")
+
+
+def away(*args):
+    raise ConnectionError("away")
 
 
 def test_what_was_made_after_a_failure_says_nothing_of_it(cast, path):

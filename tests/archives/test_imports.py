@@ -7,12 +7,14 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.core.files.storage import FileSystemStorage
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.archives import jobs
+from apps.archives.files import file_open
 from apps.archives.models import Import
 from apps.archives.packing import LARGEST_ROWS
 from apps.archives.reading import new_ids
@@ -53,7 +55,7 @@ def test_it_works(archive, cast):
     assert (change.by, change.created_at, change.reason) == (was.by, was.created_at, "Dry bilge")
     assert [row["id"] for row in cast.ola.get("/imports").json()["results"]] == [came["id"]]
     with pytest.raises(FileNotFoundError):
-        jobs.file_open(Import.objects.get().key)
+        file_open(Import.objects.get().key)
 
 
 def test_who_may(cast):
@@ -294,6 +296,41 @@ def test_whoever_waits_is_told_of_a_failed_attempt(archive, cast, monkeypatch):
     jobs.import_take(import_id=came["id"])
     came = cast.ola.get(f"/imports/{came['id']}").json()
     assert (came["state"], came["failing"]) == ("done", False)
+
+
+@pytest.mark.parametrize("what", ["_open", "_save"])
+def test_a_storage_that_fails_costs_no_archive(archive, cast, monkeypatch, what):
+    """What was sent cannot be read, or its pictures cannot be kept."""
+    opened = cast.ola.post("/imports").json()
+    sent = Client().put(opened["upload"]["url"], archive, content_type="application/zip")
+    assert sent.status_code == 204
+    groups = Group.objects.count()
+    with monkeypatch.context() as broken:
+        broken.setattr(FileSystemStorage, what, away)
+        for _ in range(jobs.MOST_ATTEMPTS + 3):
+            Import.objects.update(leased_until=None)
+            jobs.import_take(import_id=opened["id"])
+    came = cast.ola.get(f"/imports/{opened['id']}").json()
+    assert (came["state"], came["faults"]) == ("waiting", [])
+    assert came["storage_failing_since"] is not None
+    assert Group.objects.count() == groups
+    Import.objects.update(leased_until=None)
+    jobs.import_take(import_id=opened["id"])
+    came = cast.ola.get(f"/imports/{opened['id']}").json()
+    assert (came["state"], came["storage_failing_since"]) == ("done", None)
+
+
+def away(*args):
+    raise ConnectionError("away")
+
+
+def test_an_archive_that_cannot_be_kept_is_not_taken(cast, monkeypatch):
+    opened = cast.ola.post("/imports").json()
+    with monkeypatch.context() as broken:
+        broken.setattr(FileSystemStorage, "_save", away)
+        sent = Client().put(opened["upload"]["url"], b"any", content_type="application/zip")
+    assert (sent.status_code, sent.json()["code"]) == (503, "storage_unavailable")
+    assert cast.ola.get(f"/imports/{opened['id']}").json()["state"] == "upload"
 
 
 # --- An operator's way ---------------------------------------------------------------------------

@@ -10,12 +10,20 @@ import pytest
 from celery.schedules import crontab
 from django.core.files.base import ContentFile
 from django.core.management import CommandError, call_command
+from django.db import OperationalError
+from django.test import Client
 from django.utils import timezone
 from uuid_utils.compat import uuid7
 
 from apps.viewings import tasks
-from apps.viewings.media import preparing
-from apps.viewings.media.files import TooManyOrphans, file_open, files_sweep, storage
+from apps.viewings.media import pictures, preparing
+from apps.viewings.media.files import (
+    TooManyOrphans,
+    file_open,
+    files_remove,
+    files_sweep,
+    storage,
+)
 from apps.viewings.media.models import OrphanFile, Photo, Sound
 from apps.viewings.media.preparing import MOST_ATTEMPTS, media_sweep, photo_prepare
 from server.celery import app
@@ -217,6 +225,82 @@ def test_a_file_that_kills_its_readers_is_given_up_unread(photo, monkeypatch):
     assert storage().exists(photo.key("original")), "the reason may not lie in the file"
 
 
+def test_workers_that_die_of_a_storage_that_hangs_count_against_nobody(photo, monkeypatch):
+    """A worker that waits for too long is killed."""
+
+    class Killed(BaseException):
+        pass
+
+    def hang(*args, **kwargs):
+        raise Killed
+
+    for what in ("open", "save"):
+        with monkeypatch.context() as hanging:
+            hanging.setattr(type(storage()), what, hang)
+            for _ in range(MOST_ATTEMPTS + 1):
+                free(photo)
+                with pytest.raises(Killed):
+                    photo_prepare(photo_id=photo.pk)
+    free(photo)
+    photo_prepare(photo_id=photo.pk)
+    assert Photo.objects.get().state == "ready"
+
+
+def test_a_database_that_is_away_is_not_the_files_fault_either(photo, monkeypatch):
+    def locked(*args, **kwargs):
+        raise OperationalError("database is locked")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(preparing, "_store", locked)
+        for _ in range(MOST_ATTEMPTS + 1):
+            free(photo)
+            with pytest.raises(OperationalError):
+                photo_prepare(photo_id=photo.pk)
+    free(photo)
+    photo_prepare(photo_id=photo.pk)
+    assert Photo.objects.get().state == "ready"
+
+
+def test_half_a_file_from_the_storage_is_never_taken_for_a_damaged_one(photo, monkeypatch):
+    """A connection that breaks while a decoder reads looks to it like the end of the picture."""
+
+    class Breaking(ContentFile):
+        def read(self, *args):
+            raise ConnectionError("reset")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(type(storage()), "open", lambda *_: Breaking(picture()[:200]))
+        photo_prepare(photo_id=photo.pk)
+    assert Photo.objects.get().state == "processing"
+
+
+def test_a_machine_without_memory_says_nothing_of_the_file(photo, monkeypatch):
+    def failing(image, side):
+        raise MemoryError
+
+    with monkeypatch.context() as broken:
+        broken.setattr(pictures, "_fresh", failing)
+        photo_prepare(photo_id=photo.pk)
+    assert Photo.objects.get().state == "processing"
+
+
+@pytest.mark.parametrize("fails", [away, disk_full])
+def test_what_cannot_be_kept_is_not_acknowledged(scene, at, monkeypatch, fails):
+    monkeypatch.setattr(type(storage()), "save", lambda self, *args: fails())
+    answer = scene.cast.ben.send_form(f"{at}/photos", {"file": picture()})
+    assert (answer.status_code, answer.json()["code"]) == (503, "storage_unavailable")
+    assert int(answer["Retry-After"]) > 0
+    assert not Photo.objects.exists()
+
+
+def test_a_link_while_the_storage_is_away(scene, at, monkeypatch):
+    photo = sent_photo(scene.cast.ben, f"{at}/photos")
+    monkeypatch.setattr(type(storage()), "open", lambda self, *args: away())
+    answer = Client().get(photo["image"])
+    assert (answer.status_code, answer.json()["code"]) == (503, "storage_unavailable")
+    assert int(answer["Retry-After"]) > 0
+
+
 def test_the_sweep_finds_what_no_worker_heard_of(scene, at, photo, messages):
     read = sent_photo(scene.cast.ben, f"{at}/photos")
     busy = scene.cast.ben.send_form(f"{at}/photos", {"file": picture()}).json()
@@ -244,6 +328,7 @@ def folder(settings, tmp_path):
 
 def test_the_sweep_of_files_removes_what_no_record_needs(folder, scene, at):
     where, group = f"{at}/photos", str(scene.cast.group.id)
+    others = {name for _ in range(3) for name in kept_photo(scene, where)}
     waiting = scene.cast.ben.send_form(where, {"file": picture()}).json()
     ready, lost = sent_photo(scene.cast.ben, where), sent_photo(scene.cast.ben, where)
     storage().save(f"{group}/archive.zip", ContentFile(b"not one of ours"))
@@ -254,11 +339,19 @@ def test_the_sweep_of_files_removes_what_no_record_needs(folder, scene, at):
     quarantine_ends()
     assert files_sweep() == 4, "of the one that was read only what came, of the lost one all"
     assert set(storage().listdir(group)[1]) == {
+        *others,
         f"{waiting['id']}-original",
         f"{ready['id']}-image.jpg",
         f"{ready['id']}-thumbnail.jpg",
         "archive.zip",
     }
+
+
+def kept_photo(scene, where: str) -> list[str]:
+    """A photo that is ready, and the names of its files: what came went with the commit."""
+    photo = Photo.objects.get(pk=sent_photo(scene.cast.ben, where)["id"])
+    files_remove(photo.surplus_keys)
+    return [photo.key(form).rpartition("/")[2] for form in photo.forms_kept]
 
 
 def quarantine_ends():
@@ -276,6 +369,19 @@ def test_a_file_whose_record_comes_back_is_kept(folder, scene, at):
     files_sweep()
     assert storage().exists(record.key("image"))
     assert not OrphanFile.objects.filter(key=record.key("image")).exists()
+
+
+def test_half_of_a_few_files_are_too_many_too(folder, scene, at, caplog):
+    """A restore in the wrong order, of a group that has no more than five files."""
+    group = str(scene.cast.group.id)
+    for n in range(5):
+        storage().save(f"{group}/{uuid7()}-image{n}.jpg", ContentFile(b"a picture"))
+    files_sweep()
+    assert "5 of 5 files of photos and sounds have no record" in caplog.text, "said at once"
+    quarantine_ends()
+    with pytest.raises(TooManyOrphans, match="5 of 5 files"):
+        files_sweep()
+    assert len(storage().listdir(group)[1]) == 5
 
 
 def test_the_sweep_refuses_to_take_many_at_once(folder, scene, at, caplog, capsys):

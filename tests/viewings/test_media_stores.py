@@ -7,12 +7,15 @@ from datetime import timedelta
 
 import boto3
 import pytest
+from botocore.client import BaseClient
+from botocore.exceptions import EndpointConnectionError
 from django.test import Client
 from django.utils import timezone
 from moto import mock_aws
 
-from apps.viewings.media.files import files_remove, files_sweep
+from apps.viewings.media.files import TooManyOrphans, files_remove, files_sweep
 from apps.viewings.media.models import OrphanFile, Photo
+from apps.viewings.media.preparing import photo_prepare
 from tests.viewings.conftest import look
 from tests.viewings.media import picture, sent_photo, sent_sound
 
@@ -66,13 +69,50 @@ def test_a_file_that_is_gone_is_not_found(scene, bucket):
 
 
 def test_the_sweep_of_files_finds_what_is_left_behind(scene, bucket):
-    sent_photo(scene.cast.ben, f"/viewings/{scene.viewing.id}/photos")
-    Photo.objects.all().delete()
-    assert bucket()
+    at = f"/viewings/{scene.viewing.id}/photos"
+    for _ in range(3):
+        photo = sent_photo(scene.cast.ben, at)
+        files_remove(Photo.objects.get(pk=photo["id"]).surplus_keys)
+    lost = sent_photo(scene.cast.ben, at)
+    Photo.objects.filter(pk=lost["id"]).delete()
+    before = bucket()
     assert files_sweep() == 0
     OrphanFile.objects.update(found_at=timezone.now() - timedelta(days=31))
     assert files_sweep() == 3
-    assert bucket() == set()
+    assert bucket() == {key for key in before if lost["id"] not in key}
+    Photo.objects.all().delete()
+    files_sweep()
+    OrphanFile.objects.update(found_at=timezone.now() - timedelta(days=31))
+    with pytest.raises(TooManyOrphans):
+        files_sweep()
+    assert len(bucket()) == 6, "an empty database costs no file"
+
+
+@pytest.mark.parametrize("what", ["GetObject", "PutObject"])
+def test_a_bucket_that_is_away_holds_a_photo_up(scene, bucket, monkeypatch, what):
+    made = scene.cast.ben.send_form(f"/viewings/{scene.viewing.id}/photos", {"file": picture()})
+    photo = Photo.objects.get(pk=made.json()["id"])
+    original = next(iter(bucket()))
+    asked = BaseClient._make_api_call
+
+    def answer(client, operation, arguments):
+        if operation in (what, what.replace("Get", "Head")):
+            raise EndpointConnectionError(endpoint_url="https://store.example.org")
+        return asked(client, operation, arguments)
+
+    with monkeypatch.context() as broken:
+        broken.setattr(BaseClient, "_make_api_call", answer)
+        for _ in range(8):
+            Photo.objects.update(leased_until=None)
+            photo_prepare(photo_id=photo.pk)
+    photo.refresh_from_db()
+    assert (photo.state, photo.fault, photo.attempts) == ("processing", "", 0)
+    assert photo.storage_failing_since is not None
+    assert original in bucket()
+    Photo.objects.update(leased_until=None)
+    photo_prepare(photo_id=photo.pk)
+    photo.refresh_from_db()
+    assert (photo.state, photo.storage_failing_since) == ("ready", None)
 
 
 SAY_WHICH = """

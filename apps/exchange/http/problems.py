@@ -114,6 +114,13 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             return ProblemResponse(410, code, detail)
         case TooMany(wait_s=wait_s):
             return later(429, "too_many_requests", f"Ask again in {wait_s} seconds.", wait_s)
+        case errors.StorageFailed():
+            return later(
+                503,
+                "storage_unavailable",
+                "Files can be neither kept nor read at the moment. Nothing was stored.",
+                60,
+            )
         case Unavailable():
             return later(503, "unavailable", "This does not work at the moment. Try again.", 30)
         case ScopeMissing(scope=None):

@@ -1,5 +1,6 @@
 """The files behind signed links. No token is asked for: the link itself is one, for a while."""
 
+import logging
 import uuid
 
 from django.http import (
@@ -19,6 +20,8 @@ from apps.viewings.media.files import file_open
 from apps.viewings.media.links import link_open
 from apps.viewings.media.models import Media
 from apps.viewings.media.selectors import media_behind
+
+log = logging.getLogger(__name__)
 
 CONTENT_TYPES = {".jpg": "image/jpeg", ".flac": "audio/flac"}
 
@@ -53,6 +56,11 @@ def file_answer(request: HttpRequest, media: Media, form: str, *, kept: str) -> 
             file = file_open(media, form)
         except FileNotFoundError:
             return _refusal(404, "not_found", "There is no such thing, or not for you.")
+        except Exception:
+            log.exception("the storage does not give %s", media.key(form))
+            away = _refusal(503, "storage_unavailable", "The file cannot be read at the moment.")
+            away["Retry-After"] = "60"
+            return away
         answer = FileResponse(
             file, filename=f"{form}-{media.pk}{ending}", content_type=CONTENT_TYPES[ending]
         )

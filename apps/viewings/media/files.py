@@ -3,8 +3,7 @@
 import io
 import logging
 import uuid
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from datetime import timedelta
 from typing import IO
 
@@ -13,6 +12,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import Storage, storages
 from django.utils import timezone
 
+from apps.exchange.errors import storage_at_work
 from apps.viewings.media.models import Media, OrphanFile, Photo, Sound
 
 log = logging.getLogger(__name__)
@@ -24,13 +24,6 @@ QUARANTINE = timedelta(days=30)
 FEW_FILES, SMALL_SHARE = 20, 0.05
 
 
-class StorageFailed(Exception):
-    """The storage could not be written or read: never the fault of a file."""
-
-    def __init__(self, *, file_missing: bool) -> None:
-        self.file_missing = file_missing
-
-
 class TooManyOrphans(Exception):
     """Refused: so many files without a record look like records that were lost."""
 
@@ -39,27 +32,18 @@ def storage() -> Storage:
     return storages["media"]
 
 
-@contextmanager
-def _storage_at_work() -> Iterator[None]:
-    """Whatever a storage raises (a full disk, a network, a client library) is one refusal."""
-    try:
-        yield
-    except Exception as error:
-        raise StorageFailed(file_missing=isinstance(error, FileNotFoundError)) from error
-
-
 def file_store(media: Media, form: str, content: bytes | IO[bytes]) -> None:
     """Write the file in this form; writing it again replaces it. Raises `StorageFailed`."""
     file = ContentFile(content) if isinstance(content, bytes) else File(content)
     key = media.key(form)
-    with _storage_at_work():
+    with storage_at_work():
         if storage().save(key, file) != key:
             raise RuntimeError("the storage must overwrite, not rename")
 
 
 def file_read(media: Media, form: str) -> IO[bytes]:
     """The whole file in memory, so that nothing read later can fail. Raises `StorageFailed`."""
-    with _storage_at_work(), file_open(media, form) as file:
+    with storage_at_work(), file_open(media, form) as file:
         return io.BytesIO(file.read())
 
 
@@ -82,7 +66,8 @@ def files_sweep(*, however_many: bool = False) -> int:
 
     A file without a record is noted when it is first seen, and removed only if it is still without
     one when its quarantine ends. Raises `TooManyOrphans`, and removes nothing, where that would be
-    more than a few files and more than a small share of all, unless `however_many`.
+    more than a few files and more than a small share of all, or half of them, unless
+    `however_many`.
     """
     known, orphans = 0, set[str]()
     for folder in _folders():
@@ -94,9 +79,17 @@ def files_sweep(*, however_many: bool = False) -> int:
     OrphanFile.objects.bulk_create(
         [OrphanFile(key=key) for key in sorted(orphans)], ignore_conflicts=True
     )
+    if _too_many(len(orphans), known):
+        log.error(
+            "%s of %s files of photos and sounds have no record. Was the database restored from "
+            "before they were sent? None is removed before %s days are over.",
+            len(orphans),
+            known,
+            QUARANTINE.days,
+        )
     ended = OrphanFile.objects.filter(found_at__lte=timezone.now() - QUARANTINE)
     due = list(ended.values_list("key", flat=True))
-    if len(due) > max(FEW_FILES, SMALL_SHARE * known) and not however_many:
+    if _too_many(len(due), known) and not however_many:
         raise TooManyOrphans(
             f"{len(due)} of {known} files of photos and sounds have no record. Nothing was "
             "removed. If the database is the right one, run: manage.py sweep_media_files "
@@ -106,6 +99,11 @@ def files_sweep(*, however_many: bool = False) -> int:
         storage().delete(key)
     OrphanFile.objects.filter(key__in=due).delete()
     return len(due)
+
+
+def _too_many(number: int, files: int) -> bool:
+    """Half of all is too many, however few there are: a small group has no more than that."""
+    return number > max(FEW_FILES, SMALL_SHARE * files) or 0 < files <= 2 * number
 
 
 def _folders() -> list[str]:

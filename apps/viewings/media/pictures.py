@@ -53,6 +53,8 @@ def picture_read(file: IO[bytes]) -> Picture:
         raise
     except Image.DecompressionBombError as error:
         raise Unreadable(Media.Fault.TOO_MANY_PIXELS) from error
+    except MemoryError:  # of the machine, not of the file: its pixels were counted
+        raise
     except Exception as error:  # whatever a decoder trips over lies in the file
         raise Unreadable(Media.Fault.DAMAGED) from error
     return Picture(

@@ -15,14 +15,9 @@ from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
 from apps.boats.revisions import inputs_changed
+from apps.exchange.errors import StorageFailed
 from apps.exchange.messages import broker
-from apps.viewings.media.files import (
-    KINDS,
-    StorageFailed,
-    file_read,
-    file_store,
-    files_remove,
-)
+from apps.viewings.media.files import KINDS, file_read, file_store, files_remove
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.media.pictures import picture_read
 from apps.viewings.media.reading import Unreadable
@@ -63,59 +58,80 @@ def waiting(kind: type[Media]) -> QuerySet[Any]:
     return kind._base_manager.filter(free, state=Media.State.PROCESSING)
 
 
+class NotDecoded(Exception):
+    """A decoder failed in a way that says nothing of the file."""
+
+
 def _prepare(kind: type[Media], id: uuid.UUID) -> None:
-    claimed = waiting(kind).filter(pk=id)
-    if not claimed.update(leased_until=timezone.now() + LEASE, attempts=F("attempts") + 1):
+    if not waiting(kind).filter(pk=id).update(leased_until=timezone.now() + LEASE):
         return
     media = kind._base_manager.get(pk=id)
     try:
-        _store(media, **_read(media, file_read(media, "original")))
+        files, found = _decode(media, file_read(media, "original"))
+        for form, content in files.items():
+            file_store(media, form, content)
+        _store(media, state=Media.State.READY, **found)
     except StorageFailed as failed:
         _wait_for_storage(media, failed)
-    except Unreadable as found:
-        _store(media, state=Media.State.REJECTED, fault=found.fault)
-    except Exception:
-        log.exception("%s %s could not be read (attempt %s)", kind.__name__, id, media.attempts)
-        if media.attempts >= MOST_ATTEMPTS:
-            _store(media, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
-        else:
-            wait = FIRST_RETRY * 2**media.attempts
-            kind._base_manager.filter(pk=id).update(leased_until=timezone.now() + wait)
+    except Unreadable as refused:
+        _store(media, state=Media.State.REJECTED, fault=refused.fault)
+    except NotDecoded:
+        _try_again(media)
 
 
-def _read(media: Media, file: IO[bytes]) -> dict[str, Any]:
-    """Write the files to be shown, and return what is to be stored.
+def _decode(media: Media, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+    """The files to be shown, by form, and what is to be stored. Raises `Unreadable`, `NotDecoded`.
 
-    Raises `Unreadable`, and `StorageFailed` where the fault is not the file's.
+    An attempt is counted before it is made, for a file may kill whoever reads it, and taken back
+    after: whoever is killed waiting for the storage, or for the database, counts against nobody.
     """
+    rows = type(media)._base_manager.filter(pk=media.pk)
+    rows.update(attempts=F("attempts") + 1)
+    media.attempts += 1
     if media.attempts > MOST_ATTEMPTS:
         raise Unreadable(Media.Fault.GAVE_UP)  # every worker that tried died of it
-    if isinstance(media, Photo):
-        picture = picture_read(file)
-        file_store(media, "image", picture.image)
-        file_store(media, "thumbnail", picture.thumbnail)
-        return {
-            "state": Media.State.READY,
-            "width": picture.width,
-            "height": picture.height,
-            # What came with an archive was written anew once, and only its record says when.
-            "taken_at": picture.taken_at or media.taken_at,
-        }
-    found = recording_read(file)
-    file_store(media, "recording", found.recording)
-    return {
-        "state": Media.State.READY,
-        "duration_s": found.duration_s,
-        "rate_hz": found.rate_hz,
-        "taps": found.taps,
+    try:
+        decoded = _photo(media, file) if isinstance(media, Photo) else _sound(file)
+    except Unreadable:
+        raise
+    except Exception as error:
+        raise NotDecoded from error
+    rows.update(attempts=0)
+    return decoded
+
+
+def _photo(photo: Photo, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+    picture = picture_read(file)
+    found = {
+        "width": picture.width,
+        "height": picture.height,
+        # What came with an archive was written anew once, and only its record says when.
+        "taken_at": picture.taken_at or photo.taken_at,
     }
+    return {"image": picture.image, "thumbnail": picture.thumbnail}, found
+
+
+def _sound(file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+    heard = recording_read(file)
+    found = {"duration_s": heard.duration_s, "rate_hz": heard.rate_hz, "taps": heard.taps}
+    return {"recording": heard.recording}, found
+
+
+def _try_again(media: Media) -> None:
+    """After some attempts nobody tries any more; the file is kept."""
+    log.exception("%s %s was not decoded (attempt %s)", media._meta.label, media.pk, media.attempts)
+    if media.attempts >= MOST_ATTEMPTS:
+        _store(media, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
+        return
+    wait = FIRST_RETRY * 2**media.attempts
+    type(media)._base_manager.filter(pk=media.pk).update(leased_until=timezone.now() + wait)
 
 
 @transaction.atomic
 def _wait_for_storage(media: Media, failed: StorageFailed) -> None:
     """Keep what came and try again later: first soon, then after as long as it has failed so far.
 
-    This is no attempt at the file: it is not counted as one.
+    This is no attempt at the file.
     """
     stored = _still_processing(media)
     if stored is None:
@@ -131,9 +147,7 @@ def _wait_for_storage(media: Media, failed: StorageFailed) -> None:
         stored.storage_failing_since = now
         stored.save_changes(fields=["storage_failing_since"])
     wait = min(max(now - since, FIRST_RETRY), LONGEST_WAIT)
-    type(media)._base_manager.filter(pk=media.pk).update(
-        leased_until=now + wait, attempts=F("attempts") - 1
-    )
+    type(media)._base_manager.filter(pk=media.pk).update(leased_until=now + wait)
 
 
 def _still_processing(media: Media) -> Media | None:
