@@ -17,7 +17,7 @@ import numpy as np
 from apps.appraisal.inputs import Boat, Evidence
 from apps.appraisal.pooled import KnownGrader, Pooled
 from apps.appraisal.tapping import SCALE, tap_reports
-from apps.catalogue.ages import PartAge, ages_of, part_ages
+from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import Catalogue, Checkpoint
 from apps.memory.feeding import Remembered
@@ -186,6 +186,7 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
             part_age=part_ages(ages, checkpoints),
             applies=applying,
             shift=level_shifts(evidence, ages, checkpoints),
+            at_least=_at_least(ages, checkpoints, catalogue, said),
         ),
         priors=checkpoint_priors(checkpoints, pooled, evidence.remembered),
         reports=Reports(
@@ -216,6 +217,23 @@ def _with_what_counts(evidence: Evidence) -> Evidence:
         or counts(clearance, checkpoints[clearance.checkpoint])
     )
     return replace(evidence, clearances=kept)
+
+
+def _at_least(
+    ages: Sequence[tuple[PartAge, ...]],
+    checkpoints: Sequence[Checkpoint],
+    catalogue: Catalogue,
+    said: Sequence[Said],
+) -> Ints:
+    """(I, J): levels by the known years of parts, where no age was read on her nor work documented.
+
+    Those know better than the year that somebody entered.
+    """
+    levels = levels_by_year(ages, checkpoints, catalogue.scales)
+    for one in said:
+        if one.grader.kind in ("meter", "document"):
+            levels[one.boat, one.checkpoint] = 0
+    return levels
 
 
 def checkpoint_priors(

@@ -12,7 +12,7 @@ import numpy as np
 from apps.appraisal.inputs import Boat, Brief, Inputs
 from apps.catalogue import content
 from apps.catalogue.content import Catalogue, Enabling, Remedy
-from apps.memory.estimates import job_of, points_of
+from apps.memory.estimates import job_of, more_on, points_of
 from apps.memory.feeding import Remembered
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.arrays import Bools, Floats, Ints
@@ -54,6 +54,11 @@ class Jobs:
     link_remedy: Ints
     link_probability: Floats
     link_extent: Floats
+
+    def extent_on(self, loa_m: float) -> Floats:
+        """(T, 5) on a boat of this length; `link_extent` is that of the 10 m boat."""
+        more = np.array([more_on(remedy, loa_m) for remedy in self.remedies])
+        return more[self.link_remedy, None] * self.link_extent
 
 
 @dataclass(frozen=True)
@@ -164,7 +169,8 @@ def cost_of(
 
     def work_at(pricing: Pricing) -> Work:
         prices = _as_bills_came(pricing, jobs, inputs.remembered)
-        return _work(jobs, _quoted(prices, jobs, quotes, inputs.brief), enabling, quotes)
+        quoted = _quoted(prices, jobs, quotes, inputs.brief)
+        return _work(jobs, jobs.extent_on(size.loa_m), quoted, enabling, quotes)
 
     pricing = price_jobs(remedies, size, rates)
     if own.codes and own.hours:
@@ -244,7 +250,13 @@ def _quoted(prices: Prices, jobs: Jobs, quotes: Mapping[str, LiveQuote], brief: 
     return with_quotes(prices, known)
 
 
-def _work(jobs: Jobs, remedies: Prices, enabling: Prices, quotes: Mapping[str, LiveQuote]) -> Work:
+def _work(
+    jobs: Jobs,
+    extent: Floats,
+    remedies: Prices,
+    enabling: Prices,
+    quotes: Mapping[str, LiveQuote],
+) -> Work:
     needs = jobs.needs.copy()
     for k, remedy in enumerate(jobs.remedies):
         if remedy.code in quotes and quotes[remedy.code].includes_enabling:
@@ -257,5 +269,5 @@ def _work(jobs: Jobs, remedies: Prices, enabling: Prices, quotes: Mapping[str, L
         link_checkpoint=jobs.link_checkpoint,
         link_remedy=jobs.link_remedy,
         link_probability=jobs.link_probability,
-        link_extent=jobs.link_extent,
+        link_extent=extent,
     )

@@ -4,6 +4,7 @@ A part with a known renewal year is as old as that. Where nobody knows it, an ol
 to carry the rig, the sails and the engine she was built with: nobody would have sailed her so long.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -12,8 +13,8 @@ from typing import Protocol
 
 import numpy as np
 
-from apps.catalogue.content import Checkpoint
-from apps.reckoning.arrays import Floats
+from apps.catalogue.content import Checkpoint, Scale
+from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.belief import REFERENCE_AGE
 
 # Whose year counts for the age of what a checkpoint looks at.
@@ -31,6 +32,15 @@ RENEWED_IN: Mapping[str, str] = MappingProxyType(
 OLDEST_TAKEN: Mapping[str, float] = MappingProxyType(
     {"engine": 30.0, "standing_rigging": 20.0, "sails": 15.0}
 )
+
+
+# Parts whose year is that of the thing looked at: what the scale of its age says holds, whatever it
+# looks like. An engine's is not: hoses and seals are renewed apart from it.
+DECIDED_BY_YEAR = frozenset({"standing_rigging", "sails"})
+# A boat wears as she ages up to so many years; those that are still there at more have been
+# refitted again and again, and come up to so many years more however old they get. Common practice,
+# no source; the figures are the project's own estimate.
+WEARS_UNTIL, REFITTED_BY = 20.0, 15.0
 
 
 class Dated(Protocol):
@@ -64,8 +74,40 @@ def _age(part: str, year: float | None, own: float, today: date) -> PartAge:
     return PartAge(part, max(today.year - year, 0.0), known=True)
 
 
+def _counted(age: PartAge) -> float:
+    return effective_age(age.years) if age.part == "boat" else age.years
+
+
+def effective_age(years: float) -> float:
+    """The years that a boat of so many years looks like."""
+    past = years - WEARS_UNTIL
+    return years if past <= 0 else WEARS_UNTIL + REFITTED_BY * -math.expm1(-past / REFITTED_BY)
+
+
 def part_ages(ages: Sequence[tuple[PartAge, ...]], checkpoints: Sequence[Checkpoint]) -> Floats:
-    """(I, J) years, of what each checkpoint looks at on each boat."""
+    """(I, J) years, of what each checkpoint looks at on each boat; the boat's own as effective.
+
+    A part is as old as it is: what is renewed in a refit is a younger part.
+    """
     parts = list(RENEWED_IN)
-    by_part = np.array([[age.years for age in boat] for boat in ages]).reshape(-1, len(parts))
+    by_part = np.array([[_counted(age) for age in boat] for boat in ages]).reshape(-1, len(parts))
     return by_part[:, [parts.index(c.belief.ages_with) for c in checkpoints]]
+
+
+def levels_by_year(
+    ages: Sequence[tuple[PartAge, ...]],
+    checkpoints: Sequence[Checkpoint],
+    scales: Mapping[str, Scale],
+) -> Ints:
+    """(I, J): the level that a thing has at least, by the known year of its part; 0 elsewhere."""
+    known = [{age.part: age.years for age in boat if age.known} for boat in ages]
+    levels = np.zeros((len(ages), len(checkpoints)), dtype=np.intp)
+    for j, checkpoint in enumerate(checkpoints):
+        part, measure = checkpoint.belief.ages_with, checkpoint.measure
+        if part not in DECIDED_BY_YEAR or measure is None or measure.unit != "years":
+            continue
+        scale = scales[measure.scale]
+        for i, years in enumerate(known):
+            if part in years:
+                levels[i, j] = scale.level(min(years[part], scale.highest))
+    return levels

@@ -232,7 +232,7 @@ class Fee:
 
 @dataclass(frozen=True)
 class Belief:
-    """What is expected before anybody looked (levels, for a boat of 30 years): model.md 1.
+    """What is expected before anybody looked (levels, at 30 years of wear): model.md 1.
 
     breakage: share of boats of 30 years on which it is broken, whatever their care.
     """

@@ -10,7 +10,11 @@ from apps.catalogue.content import Catalogue, Enabling, Remedy, ThreePoints
 from apps.memory.gathering import Shared, SharedBoat
 from apps.purchase.facts import LiveBill
 from apps.reckoning.outcomes import FURTHEST
-from apps.reckoning.pricing import Job, Rates, Size, ThreePoint, price_jobs
+from apps.reckoning.pricing import REFERENCE_LOA_M, Job, Rates, Size, ThreePoint, price_jobs
+
+# With which power of her length there is more of what is counted on a boat (square feet of deck,
+# fittings, ports): as areas grow. Project's own estimate.
+COUNTS_GROW = 2.0
 
 
 @dataclass(frozen=True)
@@ -88,7 +92,8 @@ def estimate_of(
     size = Size(loa_m, boat.numbers.get("displacement_kg"))
     works = [catalogue.enabling[one] for one in remedy.enabling] if with_enabling else []
     price, *enabling = price_jobs([job_of(remedy), *map(job_of, works)], size, rates).prices.mean
-    return float(price * extent_at(catalogue, code, levels) + sum(enabling)) or None
+    extent = extent_at(catalogue, code, levels) * more_on(remedy, loa_m)
+    return float(price * extent + sum(enabling)) or None
 
 
 def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> float:
@@ -101,6 +106,11 @@ def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> flo
         if call.code == code and call.probability[levels[checkpoint]] > 0
     ]
     return max(asked, default=0.0) or 1.0
+
+
+def more_on(remedy: Remedy, loa_m: float) -> float:
+    """By how much more of what a remedy counts there is on a boat of this length than of 10 m."""
+    return (loa_m / REFERENCE_LOA_M) ** COUNTS_GROW if remedy.count else 1.0
 
 
 def job_of(entry: Remedy | Enabling) -> Job:

@@ -16,8 +16,8 @@ from typing import Any, TypedDict
 
 import numpy as np
 
-from apps.catalogue.ages import ages_of, part_ages
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.ages import ages_of, levels_by_year, part_ages
+from apps.catalogue.content import Checkpoint, Scale
 from apps.exchange.shapes import Id, found
 from apps.memory.estimates import bills_against_estimates
 from apps.memory.gathering import Shared, SharedBoat, Surveyed
@@ -92,7 +92,7 @@ def tables_of(shared: Shared) -> list[Table]:
         by_checkpoint.setdefault(one.checkpoint, []).append(one)
     tables: list[Table] = []
     for code, checkpoint in catalogue.checkpoints.items():
-        tables += _of_checkpoint(checkpoint, by_checkpoint.get(code, []))
+        tables += _of_checkpoint(checkpoint, by_checkpoint.get(code, []), catalogue.scales)
     by_remedy: dict[str, list[Contribution]] = {}
     for paid in bills_against_estimates(shared):
         boat = paid.boat
@@ -107,21 +107,25 @@ def tables_of(shared: Shared) -> list[Table]:
     return [table for table in tables if table.contributions]
 
 
-def _of_checkpoint(checkpoint: Checkpoint, surveyed: list[Surveyed]) -> Iterator[Table]:
+def _of_checkpoint(
+    checkpoint: Checkpoint, surveyed: list[Surveyed], scales: Mapping[str, Scale]
+) -> Iterator[Table]:
     counted: dict[Kind, list[Contribution]] = {}
     respects = divided_by(checkpoint)
     for one in surveyed:
         boat = one.boat
         cells = cells_of(boat.built_of, boat.age(one.seen_on), respects)
-        for kind, values in _values(checkpoint, one):
+        for kind, values in _values(checkpoint, one, scales):
             made = Contribution.of(boat, cells, values, said=values[0])
             counted.setdefault(kind, []).append(made)
     for kind in (Kind.FOUND, Kind.CAUGHT, Kind.CLEARED, Kind.DIFFERENCE):
         yield Table(kind, checkpoint.code, checkpoint.area, tuple(counted.get(kind, [])))
 
 
-def _values(checkpoint: Checkpoint, one: Surveyed) -> Iterator[tuple[Kind, tuple[float, ...]]]:
-    yield Kind.FOUND, (float(one.level), *expected_of(checkpoint, one))
+def _values(
+    checkpoint: Checkpoint, one: Surveyed, scales: Mapping[str, Scale]
+) -> Iterator[tuple[Kind, tuple[float, ...]]]:
+    yield Kind.FOUND, (float(one.level), *expected_of(checkpoint, one, scales))
     if not one.looks:
         return
     told = max(one.looks) >= TROUBLE
@@ -132,14 +136,18 @@ def _values(checkpoint: Checkpoint, one: Surveyed) -> Iterator[tuple[Kind, tuple
     yield Kind.DIFFERENCE, (sum(one.looks) / len(one.looks) - one.level,)
 
 
-def expected_of(checkpoint: Checkpoint, one: Surveyed) -> tuple[float, float, float]:
+def expected_of(
+    checkpoint: Checkpoint, one: Surveyed, scales: Mapping[str, Scale]
+) -> tuple[float, float, float]:
     """What the catalogue had expected: mean and spread before rounding, and chance of trouble."""
     belief = checkpoint.belief
-    age = part_ages([ages_of(one.boat, one.seen_on)], [checkpoint])[0]
+    ages = [ages_of(one.boat, one.seen_on)]
+    age = part_ages(ages, [checkpoint])[0]
     ordinary = belief.mu + belief.age * (age - REFERENCE_AGE) / 10.0
     mean, sd = expected_over_care(ordinary, np.array([belief.care]), np.array([belief.sd]))
     trouble = trouble_expected(mean, sd, broken_by(age, belief.breakage))
-    return float(mean[0]), float(sd[0]), float(trouble[0])
+    by_year = levels_by_year(ages, [checkpoint], scales)[0]
+    return float(mean[0]), float(sd[0]), float(np.where(by_year >= TROUBLE, 1.0, trouble)[0])
 
 
 # --- What may be told of it ----------------------------------------------------------------------

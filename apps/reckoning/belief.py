@@ -53,7 +53,7 @@ from apps.reckoning.graders import (
     GraderStep,
 )
 from apps.reckoning.information import Inferred
-from apps.reckoning.levels import LEVELS, level_prior
+from apps.reckoning.levels import LEVELS, level_prior, no_better_than
 from apps.reckoning.tally import Tally
 
 # Care classes, their prior and their shift in levels (times a checkpoint's `care`): model.md 1.
@@ -98,13 +98,19 @@ class Fleet:
     applies: (I, J), whether the checkpoint applies to the boat.
     shift: (I, J) levels, how much worse than others of her age such a boat is known to be; None
     where nothing is known of her kind.
+    at_least: (I, J), the level that the year of a part gives it, however good it looks; None where
+    none is known.
     """
 
     part_age: Floats
     applies: Bools
     shift: Floats | None = None
+    at_least: Ints | None = None
 
     def __post_init__(self) -> None:
+        if self.at_least is not None:
+            _check(self.at_least.shape == self.applies.shape, "at_least", "of the shape of applies")
+            _check((self.at_least >= 0) & (self.at_least < LEVELS), "at_least", "from 0 to 4")
         if self.shift is not None:
             _check(self.shift.shape == self.applies.shape, "shift", "of the shape of applies")
             _check(np.isfinite(self.shift), "shift", "a number of levels")
@@ -114,7 +120,8 @@ class Fleet:
     def part(self, boats: slice) -> "Fleet":
         """Some of the boats."""
         shift = None if self.shift is None else self.shift[boats]
-        return Fleet(self.part_age[boats], self.applies[boats], shift)
+        at_least = None if self.at_least is None else self.at_least[boats]
+        return Fleet(self.part_age[boats], self.applies[boats], shift, at_least)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -218,7 +225,10 @@ def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = N
     mean = expected_levels(fleet, priors)[boat, :, checkpoint]
     sd, broken = spread_about(fleet, priors, boat, checkpoint)
     prior = np.zeros((*fleet.applies.shape, len(CARE_CLASSES), LEVELS))
-    prior[boat, checkpoint] = level_prior(mean, sd, broken)
+    level = level_prior(mean, sd, broken)
+    if fleet.at_least is not None:
+        level = no_better_than(level, fleet.at_least[boat, checkpoint, None])
+    prior[boat, checkpoint] = level
     return prior.transpose(0, 2, 1, 3)
 
 

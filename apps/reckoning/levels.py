@@ -57,6 +57,19 @@ def level_prior(mean: ArrayLike, sd: ArrayLike, broken: ArrayLike) -> Floats:
     return np.asarray((1.0 - share) * worn + share * BROKEN, dtype=np.float64)
 
 
+def no_better_than(level: Floats, at_least: Ints) -> Floats:
+    """The same distribution where no level below `at_least` is possible.
+
+    level: (..., 5). at_least: (...), 0 to 4. What is worse keeps its proportions; where nothing is,
+    the level is `at_least` itself.
+    """
+    grades = np.arange(LEVELS)
+    possible = np.where(grades >= at_least[..., None], level, 0.0)
+    total = possible.sum(axis=-1, keepdims=True)
+    none = (grades == at_least[..., None]).astype(float)
+    return np.asarray(np.where(total > 1e-12, possible / np.maximum(total, 1e-12), none))
+
+
 def worn_share(mean: ArrayLike, sd: ArrayLike, broken: ArrayLike) -> Floats:
     """Chance that a part at each level is there by wear and did not break (Bayes' theorem).
 

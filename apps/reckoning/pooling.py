@@ -181,6 +181,10 @@ class _Base:
         self._strength = strength
         self._fleet = fleet
         self._offset = expected_levels(fleet, priors) - priors.mu  # (I, 3, J), age and care
+        # What its year decides says nothing of what the catalogue expects.
+        self._by_year = (
+            np.zeros_like(fleet.applies) if fleet.at_least is None else fleet.at_least > 0
+        )
         self.seen = np.zeros(fleet.applies.shape, dtype=bool)
         self.seen[reports.boat, reports.checkpoint] = True
         names, of_boat = np.unique(group, return_inverse=True)
@@ -207,7 +211,7 @@ class _Base:
             looks.batches, last.prior, last.round.estimates, strict=True
         ):
             # Of the cells that count: looked at, and of checkpoints that move.
-            counts = self.seen[batch.boats] & self.moves
+            counts = self.seen[batch.boats] & self.moves & ~self._by_year[batch.boats]
             boat, checkpoint = np.nonzero(counts)
             offset = self._offset[batch.boats][boat, :, checkpoint]
             mean = last.mu[checkpoint, None] + offset

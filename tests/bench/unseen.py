@@ -1,6 +1,6 @@
 """The work that a boat may need which nobody has looked at, by her age and length."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
@@ -9,7 +9,7 @@ import numpy as np
 
 from apps.appraisal.arrays import checkpoint_priors
 from apps.appraisal.costing import Jobs, jobs_of
-from apps.catalogue.ages import ages_of, part_ages
+from apps.catalogue.ages import ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import Catalogue
 from apps.memory.estimates import job_of
@@ -32,6 +32,17 @@ USUAL: Mapping[str, str] = MappingProxyType(
         "mast": "deck_stepped",
         "standing_rigging": "wire",
         "fuel": "diesel",
+    }
+)
+
+
+# Median work on a boat nobody looked at, in thousand USD of 2024, by length in m and age in years.
+# Project's own estimate.
+AGES = (2, 11, 21, 31, 41, 51, 61)
+WANTED: Mapping[float, tuple[float, ...]] = MappingProxyType(
+    {
+        10.0: (1.5, 7.0, 13.0, 18.0, 22.0, 25.0, 27.0),
+        8.0: (1.0, 4.5, 8.0, 11.0, 14.0, 15.5, 17.0),
     }
 )
 
@@ -60,6 +71,7 @@ class Unseen:
         fleet = Fleet(
             part_age=part_ages(ages, checkpoints),
             applies=np.array([[applies(c, self.built_of) for c in checkpoints]]),
+            at_least=levels_by_year(ages, checkpoints, self.catalogue.scales),
         )
         return prior_levels(fleet, checkpoint_priors(checkpoints))[0]
 
@@ -68,6 +80,10 @@ class Unseen:
         return simulate(
             np.array(CARE_PRIOR), level, self.work(loa_m), Purchase(0.0), seed=1, draws=draws
         )
+
+    def work_costs(self, age: float, loa_m: float, quantiles: Sequence[float]) -> Floats:
+        """Quantiles of all work, in the catalogue's money."""
+        return np.quantile(self.draws(age, loa_m).work_cost, quantiles)
 
     def work(self, loa_m: float) -> Work:
         jobs, size = self.jobs, Size(loa_m, price=10_000.0)
@@ -81,5 +97,5 @@ class Unseen:
             link_checkpoint=jobs.link_checkpoint,
             link_remedy=jobs.link_remedy,
             link_probability=jobs.link_probability,
-            link_extent=jobs.link_extent,
+            link_extent=jobs.extent_on(loa_m),
         )

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from django.conf import settings
 
+from apps.catalogue.ages import effective_age
 from apps.catalogue.reading import read_catalogue
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, broken_by, fit
@@ -31,7 +32,7 @@ def believed(said: list[int], graders: GraderPriors) -> Floats:
         looks = np.arange(len(said))
         levels.append(
             fit(
-                Fleet(np.full((1, 1), 32.0), np.ones((1, 1), dtype=bool)),
+                Fleet(np.full((1, 1), effective_age(32.0)), np.ones((1, 1), dtype=bool)),
                 CheckpointPriors(*(np.array([getattr(belief, name)]) for name in names)),
                 Reports(
                     0 * looks, 0 * looks, looks, np.array(said, dtype=np.intp), np.ones(len(said))
@@ -58,8 +59,8 @@ def test_two_members_or_a_surveyor_make_a_reason_to_walk_away():
 def test_one_member_alone_makes_it_credible_and_no_more():
     level = believed([FAILED], member_prior())
     assert level[:, FAILED].min() >= 0.2
-    assert level[:, FAILED].max() < 0.6
-    assert believed([], member_prior())[:, FAILED].max() < 0.03
+    assert level[:, FAILED].max() < 0.65
+    assert believed([], member_prior())[:, FAILED].max() < 0.06
 
 
 def test_one_slip_does_not_hide_what_two_others_saw():

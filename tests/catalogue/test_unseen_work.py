@@ -1,0 +1,82 @@
+"""What the shipped catalogue expects of boats nobody looked at (`tests.bench.bench_ages`)."""
+
+import numpy as np
+import pytest
+from django.conf import settings
+
+from apps.catalogue.ages import effective_age
+from apps.catalogue.reading import read_catalogue
+from apps.reckoning.belief import CARE_PRIOR
+from apps.reckoning.levels import mean_level
+from tests.bench.unseen import AGES, TODAY, WANTED, Unseen
+
+UNSEEN = Unseen(read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue"))
+CODES = list(UNSEEN.catalogue.checkpoints)
+
+
+def level(code: str, age: float, **years: float) -> np.ndarray:
+    """(5,), whatever the care class."""
+    return np.array(CARE_PRIOR) @ UNSEEN.levels(age, **years)[:, CODES.index(code)]
+
+
+@pytest.mark.parametrize("loa_m", WANTED)
+@pytest.mark.parametrize("age", AGES)
+def test_median_work_is_within_a_quarter_of_what_is_wanted(age, loa_m):
+    (median,) = UNSEEN.work_costs(age, loa_m, (0.5,)) / 1000
+    assert median == pytest.approx(WANTED[loa_m][AGES.index(age)], rel=0.25)
+
+
+@pytest.mark.parametrize("loa_m", WANTED)
+@pytest.mark.parametrize("age", [age for age in AGES if age > 20])
+def test_the_dear_end_is_about_2_2_times_the_median(age, loa_m):
+    """Of boats of an age to be looked at; of young ones, few have anything, and that is dear."""
+    median, high = UNSEEN.work_costs(age, loa_m, (0.5, 0.9))
+    assert high / median == pytest.approx(2.2, rel=0.15)
+
+
+def test_work_on_8_m_is_about_0_62_of_that_on_10_m():
+    shares = [
+        UNSEEN.work_costs(age, 8.0, (0.5,))[0] / UNSEEN.work_costs(age, 10.0, (0.5,))[0]
+        for age in AGES
+    ]
+    assert np.mean(shares) == pytest.approx(0.62, rel=0.15)
+
+
+def test_a_boat_that_is_still_there_was_refitted():
+    """Common practice, no source: from 20 years on she ages ever less, and to 35 at most."""
+    assert [effective_age(years) for years in (0, 7.5, 20)] == [0, 7.5, 20]
+    assert effective_age(35) == pytest.approx(20 + 15 * (1 - np.exp(-1)))
+    assert effective_age(200) == pytest.approx(35, abs=1e-3)
+
+
+def test_a_deck_of_30_years_is_defective_on_about_a_quarter_of_boats():
+    assert level("deck-tapping", 30)[3:].sum() == pytest.approx(0.25, abs=0.05)
+
+
+WIRE = "wire-age"
+
+
+def test_of_unknown_year_rigging_and_sails_are_tired_on_average():
+    for code in (WIRE, *(code for code in CODES if by_sails(code))):
+        assert mean_level(level(code, 35)) == pytest.approx(2.3, abs=0.1), code
+
+
+def by_sails(code: str) -> bool:
+    checkpoint = UNSEEN.catalogue.checkpoints[code]
+    return checkpoint.belief.ages_with == "sails" and checkpoint.measure is not None
+
+
+@pytest.mark.parametrize(("years", "at_least"), [(5, 0), (11, 1), (14, 2), (20, 3), (40, 3)])
+def test_a_known_year_decides_whatever_it_looks_like(years, at_least):
+    known = level(WIRE, 40, rigging_year=TODAY.year - years)
+    assert known[:at_least].sum() == 0
+    assert known.sum() == pytest.approx(1.0)
+
+
+def test_new_wire_is_new_on_an_old_boat():
+    assert mean_level(level(WIRE, 40, rigging_year=TODAY.year - 1)) < 0.4
+
+
+def test_an_engines_year_decides_nothing_by_itself():
+    """Its seals and hoses are renewed apart from it."""
+    assert (level("engine-oil", 40, engine_year=TODAY.year - 40) > 0).all()
