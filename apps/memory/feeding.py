@@ -22,7 +22,6 @@ from apps.reckoning.disclosure import FEWEST
 from apps.reckoning.outcomes import (
     Calls,
     CostFactor,
-    broken_expected,
     cost_factor,
     level_shifts,
     log_spread,
@@ -172,13 +171,11 @@ def _shifts(
         for cell in told
         if len({party[one.group] for one in others if cell in one.cells}) >= FEWEST
     ]
-    level, mean, sd, trouble = np.array([one.values for one in others]).reshape(-1, 4).T
     shifts = level_shifts(
-        level.astype(np.intp),
-        mean,
-        sd,
+        np.array([one.values[0] for one in others], dtype=np.intp),
+        np.array([one.values[1] for one in others]),
+        np.array([one.values[2] for one in others]),
         np.array([[cell in one.cells for cell in kinds] for one in others], dtype=np.bool_),
-        broken=broken_expected(mean, sd, trouble),
     )
     return [[*cell, round(float(shift), 4)] for cell, shift in zip(kinds, shifts, strict=True)]
 

@@ -145,8 +145,9 @@ def expected_of(
     age = part_ages(ages, [checkpoint])[0]
     ordinary = belief.mu + belief.age * (age - REFERENCE_AGE) / 10.0
     mean, sd = expected_over_care(ordinary, np.array([belief.care]), np.array([belief.sd]))
-    trouble = trouble_expected(mean, sd, broken_by(age, belief.breakage))
     by_year = levels_by_year(ages, [checkpoint], scales)[0]
+    mean = np.maximum(mean, by_year)
+    trouble = trouble_expected(mean, sd, broken_by(age, belief.breakage))
     return float(mean[0]), float(sd[0]), float(np.where(by_year >= TROUBLE, 1.0, trouble)[0])
 
 

@@ -16,7 +16,7 @@ from scipy import stats
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_PRIOR, CARE_SHIFT
 from apps.reckoning.estimates import within
-from apps.reckoning.levels import LEVELS, level_prior, mean_before_rounding, worn_share
+from apps.reckoning.levels import LEVELS, level_prior, mean_before_rounding
 from apps.reckoning.work import Prices, require
 
 MASS: Final = 0.80  # of the intervals, as everywhere in what people read
@@ -102,34 +102,25 @@ def trouble_expected(mean: Floats, sd: Floats, broken: Floats | float) -> Floats
     return np.asarray(level_prior(mean, sd, broken)[..., TROUBLE:].sum(axis=-1))
 
 
-def broken_expected(mean: Floats, sd: Floats, trouble: Floats) -> Floats:
-    """(N,) share that broke, where `trouble_expected` came to this much."""
-    worn = trouble_expected(mean, sd, 0.0)
-    share = np.divide(trouble - worn, 1 - worn, out=np.zeros_like(worn), where=worn < 1 - 1e-6)
-    return np.clip(share, 0.0, 0.99)
-
-
 def level_shifts(
     level: Ints,
     mean: Floats,
     sd: Floats,
     kinds: Bools,
     *,
-    broken: Floats | float,
     strength: float = SURVEYS_STRENGTH,
 ) -> Floats:
     """By how much boats of some kinds are worse than the catalogue has it, (P,), in levels.
 
-    level: (N,), as surveyed. mean, sd: (N,), before rounding, as the catalogue expects. broken:
-    share that broke whatever its care (`levels.level_prior`). kinds: (N, P), which kinds each boat
-    is of, the first commonly all; a boat's shift is the sum of those of its kinds.
-    Each kind's shift is normal about 0 beforehand, worth `strength` observations: what two kinds
-    share is laid to the wider one first, as in any multilevel model (Gelman et al., ch. 15).
-
-    A level by wear is a normal variable rounded. Which one within the level, and whether it was
-    wear at all, is filled in anew each round (expectation-maximisation; Dempster, Laird & Rubin,
-    1977, JRSS B 39, 1-38): a breakage says nothing of the shift. Without data 0, with ever more
-    the data's own. Raises ValueError.
+    level: (N,), as surveyed. mean, sd: (N,), before rounding, as the catalogue expects. kinds:
+    (N, P), which kinds each boat is of, the first commonly all; a boat's shift is the sum of those
+    of its kinds. Each kind's shift is normal about 0 beforehand, worth `strength` observations:
+    what two kinds share is laid to the wider one first, as in any multilevel model (Gelman et al.,
+    ch. 15). A level is a normal variable rounded, and which one within the level is filled in
+    anew each round (expectation-maximisation; Dempster, Laird & Rubin, 1977, JRSS B 39, 1-38).
+    What broke counts as worn: what breaks more often than the catalogue has it must move it too,
+    and the few that it expects move it by hundredths. Without data 0, with ever more the data's
+    own. Raises ValueError.
     """
     design = kinds.astype(float)
     count, of_kinds = design.shape
@@ -137,14 +128,12 @@ def level_shifts(
     for name, value in (("level", level), ("mean", mean), ("sd", sd)):
         require(value.shape == (count,), name, f"needs shape ({count},)")
     require(bool(((level >= 0) & (level < LEVELS)).all()), "level", "is not from 0 to 4")
+    held = design.T @ design + strength * np.eye(of_kinds)
     shifts = np.zeros(of_kinds)
     for _ in range(MAX_ROUNDS):
-        shifted = mean + design @ shifts
-        found = (np.arange(count), level)
-        residual = mean_before_rounding(shifted, sd)[found] - mean
-        worn = design * worn_share(shifted, sd, broken)[found][:, None]
-        held = worn.T @ design + strength * np.eye(of_kinds)
-        improved = np.linalg.solve(held, worn.T @ residual)
+        filled = mean_before_rounding(mean + design @ shifts, sd)
+        residual = np.take_along_axis(filled, level[:, None], axis=1)[:, 0] - mean
+        improved = np.linalg.solve(held, design.T @ residual)
         settled = within(improved - shifts, 1e-7)
         shifts = improved
         if settled:

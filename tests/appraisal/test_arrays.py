@@ -7,7 +7,9 @@ import pytest
 from django.utils import timezone
 
 from apps.appraisal.arrays import list_arrays
+from apps.appraisal.computing import believe
 from apps.appraisal.inputs import read_inputs
+from apps.catalogue.ages import effective_age
 from apps.reckoning.graders import WIDENING
 from apps.viewings.findings import FindingDraft
 from apps.viewings.measures import Measured
@@ -167,7 +169,7 @@ def test_parts_are_as_old_as_their_renewal(yard):
         checkpoint.belief.ages_with: age
         for checkpoint, age in zip(arrays.checkpoints, arrays.fleet.part_age[0], strict=True)
     }
-    assert ages["boat"] == year - 1990
+    assert ages["boat"] == pytest.approx(effective_age(year - 1990))
     assert ages["standing_rigging"] == year - 2020
     assert ages["engine"] == year - 2010
 
@@ -181,3 +183,29 @@ def test_order_makes_no_difference(yard, cast):
     again = arrays_of(yard)
     for name in arrays.reports.__slots__:
         np.testing.assert_array_equal(getattr(arrays.reports, name), getattr(again.reports, name))
+
+
+def test_a_known_year_decides_whatever_anybody_says(yard, cast):
+    """Wire of 20 years is at least defective; of an unknown year it may be anything."""
+    year = read_inputs(yard.list.pk).today.year
+    old = yard.boat("Petrel", build_year=1990, rigging_year=year - 20)
+    unknown = yard.boat("Fulmar", build_year=1990)
+    for boat in (old, unknown):
+        for who in (cast.ben, cast.bea):
+            yard.look(boat, who.person, {"wire-age": 0})
+    inputs = read_inputs(yard.list.pk)
+    believed = believe(inputs)
+    j = [one.code for one in believed.arrays.checkpoints].index("wire-age")
+    at = {boat.id: i for i, boat in enumerate(inputs.boats)}
+    assert believed.belief.level[at[old.pk], j, :3].max() < 1e-6
+    assert believed.belief.level[at[unknown.pk], j, :3].sum() > 0.9
+
+
+def test_an_age_that_was_read_on_her_knows_better_than_the_year(yard, cast):
+    year = read_inputs(yard.list.pk).today.year
+    boat = yard.boat("Petrel", build_year=1990, rigging_year=year - 20)
+    draft = FindingDraft("wire-age", "looked", level=0, measured=Measured(3.0, "years"))
+    submit(yard, boat, cast.ben.person, draft)
+    arrays = arrays_of(yard)
+    assert arrays.fleet.at_least is not None
+    assert not arrays.fleet.at_least.any()

@@ -11,6 +11,7 @@ from apps.appraisal.arrays import list_arrays
 from apps.appraisal.inputs import read_inputs
 from apps.appraisal.models import GroupPool
 from apps.boats.models import Candidate
+from apps.catalogue.ages import effective_age
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.models import Group
 from apps.memory.feeding import calls_of, reference_prices, remembered_for
@@ -192,7 +193,9 @@ def test_nothing_counts_twice_where_both_are_on(harbour, tern):
     assert expected(tern, boat) == pytest.approx(surveys_alone)
     # Who pools but does not share has the pool's figure.
     Group.objects.filter(pk=tern.group.pk).update(shares_surveys=False)
-    assert expected(tern, boat) == pytest.approx(pool.mu[CODE], abs=0.05)
+    belief = catalogue_snapshot().catalogue.checkpoints[CODE].belief
+    wear = belief.age * (effective_age(30) - 30) / 10  # mu is at 30 years of wear
+    assert expected(tern, boat) == pytest.approx(pool.mu[CODE] + wear, abs=0.05)
 
 
 def test_a_club_is_pooled_without_its_memory(harbour):

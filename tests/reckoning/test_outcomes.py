@@ -77,7 +77,6 @@ def shifts(levels, *, kinds=None, mean=1.2, sd=0.9, **options):
     level = np.asarray(levels, dtype=np.intp)
     kinds = np.ones((len(level), 1), dtype=bool) if kinds is None else np.asarray(kinds)
     full = np.full(len(level), mean)
-    options = {"broken": 0.0} | options
     return level_shifts(level, full, np.full(len(level), sd), kinds, **options)
 
 
@@ -141,7 +140,7 @@ def test_bad_shapes_and_levels_are_named():
         shifts([1], strength=0.0)
     level, one = np.zeros(1, dtype=np.intp), np.ones(1)
     with pytest.raises(ValueError, match="mean"):
-        level_shifts(level, np.ones(2), one, np.ones((1, 1), dtype=bool), broken=0.0)
+        level_shifts(level, np.ones(2), one, np.ones((1, 1), dtype=bool))
 
 
 def test_care_is_averaged_over():
@@ -159,23 +158,12 @@ def test_care_is_averaged_over():
     )
 
 
-def test_breakages_move_nothing():
-    """As many as expected leave the shift at 0; what only a breakage explains moves it little."""
-    expected = np.round(level_prior(0.8, 0.6, 0.05) * 10_000).astype(int)
-    assert shifts(np.repeat(np.arange(5), expected), mean=0.8, sd=0.6, broken=0.05)[
-        0
-    ] == pytest.approx(0.0, abs=0.002)
-    found = [1] * 18 + [4] * 2
-    by_wear, by_breakage = (shifts(found, mean=1.0, sd=0.5, broken=b)[0] for b in (0.0, 0.05))
-    assert by_breakage < 0.1 * by_wear
-
-
-def test_care_is_averaged_over_exactly():
-    """Mean and variance of the care class's shift: 0.25, 0.50, 0.25 of -0.6, 0.0, 0.8."""
-    of_shift = 0.25 * 0.6**2 + 0.25 * 0.8**2 - 0.05**2
-    mean, sd = expected_over_care(np.array([1.2]), np.array([0.7]), np.array([0.8]))
-    assert mean == pytest.approx([1.2 + 0.7 * 0.05], rel=1e-12)
-    assert sd**2 == pytest.approx([0.8**2 + 0.7**2 * of_shift], rel=1e-12)
+def test_what_breaks_more_often_than_expected_moves_the_shift_and_the_few_expected_hardly():
+    expected = np.round(level_prior(0.8, 0.6, 0.02) * 1_000).astype(int)
+    few = shifts(np.repeat(np.arange(5), expected), mean=0.8, sd=0.6)[0]
+    many = shifts([1] * 18 + [4] * 12, mean=0.8, sd=0.6)[0]
+    assert 0 < few < 0.1
+    assert many > 0.3
 
 
 # --- Costs ---------------------------------------------------------------------------------------

@@ -41,8 +41,8 @@ def test_the_catalogue_is_worth_50_observations_to_a_pool():
 def test_the_catalogue_is_worth_20_surveys_to_a_level():
     level, mean, sd = np.array([3, 4, 2]), np.full(3, 1.2), np.full(3, 0.9)
     kinds = np.ones((3, 1), dtype=bool)
-    stated = level_shifts(level, mean, sd, kinds, broken=0.0, strength=20.0)
-    assert level_shifts(level, mean, sd, kinds, broken=0.0).tolist() == stated.tolist()
+    stated = level_shifts(level, mean, sd, kinds, strength=20.0)
+    assert level_shifts(level, mean, sd, kinds).tolist() == stated.tolist()
 
 
 def test_care_takes_at_most_nine_tenths_of_what_is_learned_of_a_grader():

@@ -94,9 +94,7 @@ class BeliefSerializer(serializers.ModelSerializer[models.CheckpointVersion]):
         model = models.CheckpointVersion
         fields = ("mu", "age", "care", "sd", "ages_with", "breakage")
         extra_kwargs = {
-            "mu": {
-                "help_text": "level of an ordinary boat after 30 years of wear; a boat of more than 20 years was refitted and counts fewer"
-            },
+            "mu": {"help_text": "level of an ordinary boat after 30 years of wear"},
             "age": {"help_text": "change of the level in ten years"},
             "care": {"help_text": "how much it follows the boat's general care"},
             "sd": {"help_text": "scatter between boats"},
