@@ -82,7 +82,9 @@ class SellerQuestionSerializer(LookSerializer):
     subject = serializers.CharField(allow_blank=True)
     title = serializers.CharField(allow_blank=True)
     ask = serializers.CharField(
-        allow_blank=True, help_text="the catalogue's question for the seller; none for a price"
+        required=False,
+        allow_blank=True,
+        help_text="the catalogue's question for the seller; none for a price",
     )
 
 

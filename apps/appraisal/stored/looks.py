@@ -46,6 +46,7 @@ class YearQuestion(TypedDict):
     kind: Literal["year"]
     subject: Literal["engine_year", "rigging_year", "sails_year", "build_year"]
     title: str
+    ask: NotRequired[str]
     worth: Amount | None
 
 
@@ -54,6 +55,7 @@ class NotSeenQuestion(TypedDict):
     kind: Literal["not_seen"]
     subject: str
     title: str
+    ask: NotRequired[str]
     worth: Amount | None
 
 
@@ -62,6 +64,7 @@ class PriceQuestion(TypedDict):
     kind: Literal["price"]
     subject: str
     title: str
+    ask: NotRequired[str]
     price: Amount
     worth: Amount | None
 
@@ -99,6 +102,7 @@ class YearOfCosts(TypedDict):
     kind: Literal["year"]
     subject: Literal["engine_year", "rigging_year", "sails_year", "build_year"]
     title: str
+    ask: NotRequired[str]
     moves: Amount
 
 
@@ -107,6 +111,7 @@ class NotSeenOfCosts(TypedDict):
     kind: Literal["not_seen"]
     subject: str
     title: str
+    ask: NotRequired[str]
     moves: Amount
 
 
