@@ -12,6 +12,7 @@ from apps.appraisal.figures import Json
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.sentences import CAUTION
 from apps.appraisal.stored import Read, State
+from apps.appraisal.usual_figures import CatalogueMoney
 from apps.appraisal.waiting import wait_until_fresh
 from apps.boats.models import CandidateList
 from apps.exchange.warnings import Warned, warned
@@ -58,8 +59,10 @@ def envelope(
     read: Read,
     appraisal: ListAppraisal | None,
     behind: Behind,
+    money: CatalogueMoney | None = None,
 ) -> Json:
-    """What every derived answer says of itself. One query."""
+    """What every derived answer says of itself. Two queries, or one where `money` is known."""
+    money = money or CatalogueMoney.of(candidate_list)
     if read.state == State.UNREADABLE:
         origin = Origin()
     return {
@@ -71,7 +74,7 @@ def envelope(
         "caution": CAUTION,
         # Something is wrong on our side: it is tried again by itself.
         "failing": bool(appraisal and appraisal.attempts),
-        "warnings": [*reading_warnings(read), *method_warnings(origin)],
+        "warnings": [*money.warnings, *reading_warnings(read), *method_warnings(origin)],
     }
 
 

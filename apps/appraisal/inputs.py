@@ -15,11 +15,13 @@ from django.utils import timezone
 
 from apps.appraisal.opinions import NO_OPINIONS, Opinions, Reader
 from apps.appraisal.pooled import Pooled, pooled_for
+from apps.appraisal.usual_figures import amounts_of
+from apps.boats.exchange_rates import rate
 from apps.boats.models import Ballot, Candidate, CandidateList, Want
 from apps.boats.particulars import BUILDS, FIGURES, ratios_of
 from apps.boats.selectors import list_inputs
 from apps.boats.vocabulary import Stage
-from apps.catalogue.content import Snapshot
+from apps.catalogue.content import Catalogue, Snapshot
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.memory.feeding import Remembered, remembered_for
 from apps.purchase.facts import LiveQuote, list_quotes
@@ -208,7 +210,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
     return Inputs(
         list_id=list_id,
         today=timezone.localdate(),
-        brief=brief_of(facts.candidate_list),
+        brief=brief_of(facts.candidate_list, snapshot.catalogue),
         boats=tuple(boat_of(candidate) for candidate in facts.candidates),
         buyers=buyers_of(facts.shares),
         wants=tuple(want_of(want) for want in facts.wants),
@@ -230,8 +232,14 @@ def buyers_of(shares: Mapping[uuid.UUID, Decimal]) -> tuple[Buyer, ...]:
     return tuple(Buyer(person_id, float(share) / whole) for person_id, share in shares.items())
 
 
-def brief_of(candidate_list: CandidateList) -> Brief:
-    return Brief(**{f.name: plain(getattr(candidate_list, f.name)) for f in fields(Brief)})
+def brief_of(candidate_list: CandidateList, catalogue: Catalogue) -> Brief:
+    """Amounts that nobody gave are the catalogue's. Where there is no rate for its currency they
+    are 0: no boat can be priced there (`costing.missing_for_cost`).
+    """
+    said = {f.name: plain(getattr(candidate_list, f.name)) for f in fields(Brief)}
+    in_own = rate(candidate_list, catalogue.money.basis.currency) or Decimal(0)
+    usual = {name: float(amount * in_own) for name, amount in amounts_of(catalogue).items()}
+    return Brief(**{**said, **{name: usual[name] for name in usual if said[name] is None}})
 
 
 def plain(value: Any) -> Any:

@@ -16,12 +16,13 @@ from apps.appraisal.figures import Json, money
 from apps.appraisal.inputs import read_inputs
 from apps.appraisal.jobs import looks_behind
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.next_looks import TRIP_COST, visits_as_asked
+from apps.appraisal.next_looks import visits_as_asked
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import looks_seen
 from apps.appraisal.selectors import candidate_seen, names_of
 from apps.appraisal.sentences import Names, hidden
 from apps.appraisal.stored import Read, State, read
+from apps.appraisal.usual_figures import CatalogueMoney
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 
@@ -38,23 +39,25 @@ def next_looks_read(
 ) -> Json:
     """What to look at next. With conditions, what a visit in just those is worth is added.
 
-    trip_cost: in the list's currency; below it no single look is worth a trip.
+    trip_cost: in the list's currency; below it no single look is worth a trip. Left out: a usual
+    one, where the brief has a rate for the catalogue's currency.
     """
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, looks_behind)
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
     seen = looks_seen(reader, list_id)
     appraisal, stored = seen.appraisal, seen.results
-    trip = TRIP_COST if trip_cost is None else trip_cost
+    catalogue_money = CatalogueMoney.of(candidate_list)
+    trip = catalogue_money.trip_cost if trip_cost is None else trip_cost
     asked = visits_asked(list_id, reader, conditions) if conditions else VisitsAsked([], [])
     settled = seen.read.state == State.WHOLE and is_settled(stored, trip)
     return {
-        **looks_envelope(candidate_list, appraisal, seen.read),
+        **looks_envelope(candidate_list, appraisal, seen.read, catalogue_money),
         "list": {"id": str(list_id), "name": candidate_list.name},
         "currency": candidate_list.currency,
         "value": stored.get("value"),
         "ceiling": stored.get("ceiling"),
-        "trip_cost": money(trip, candidate_list.currency),
+        "trip_cost": None if trip is None else money(trip, candidate_list.currency),
         "settled": settled,
         "checks": told(stored.get("checks", ()), words.check, names),
         "visits": told([*asked.worth, *stored.get("visits", ())], words.visit, names),
@@ -115,9 +118,9 @@ def told(rows: Any, sentence: Any, names: Names) -> list[Json]:
     ]
 
 
-def is_settled(stored: Json, trip_cost: float) -> bool:
+def is_settled(stored: Json, trip_cost: float | None) -> bool:
     """Whether no check and no visit is worth a trip. Where not all is known, it is not settled."""
-    if not stored or stored["value"] is None or hidden_among(stored):
+    if not stored or stored["value"] is None or trip_cost is None or hidden_among(stored):
         return False
     worths = [float(one["worth"]["amount"]) for one in (*stored["checks"], *stored["visits"])]
     return max(worths, default=0.0) <= trip_cost
@@ -147,10 +150,14 @@ def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, An
 
 
 def looks_envelope(
-    candidate_list: CandidateList, appraisal: ListAppraisal | None, stored: Read
+    candidate_list: CandidateList,
+    appraisal: ListAppraisal | None,
+    stored: Read,
+    money: CatalogueMoney | None = None,
 ) -> Json:
     return envelope(
         candidate_list,
+        money=money,
         origin=Origin.of_looks(appraisal),
         read=stored,
         appraisal=appraisal,

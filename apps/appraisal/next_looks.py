@@ -33,9 +33,6 @@ MOST_CHECKS = Most(30, 30)
 MOST_QUESTIONS = Most(10, 10)
 # What rounds to nothing in money is worth no line.
 LEAST_WORTH = 1.0
-# Half a day of one person and the fuel, in the list's currency; project's own estimate. A reader
-# may give another figure.
-TRIP_COST = 100.0
 SEED = 5  # of what is drawn to tell visits apart: the same for all candidates
 
 # A year that nobody knows, what hangs on it, and the checkpoints whose question asks for it.

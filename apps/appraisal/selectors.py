@@ -45,7 +45,7 @@ def names_of(candidate_list: CandidateList) -> Names:
 
 
 def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
-    """The list's order with its reasons. Eight queries at any size."""
+    """The list's order with its reasons. Nine queries at any size."""
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, boards_behind)
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
@@ -170,7 +170,7 @@ class StoredCandidate:
         return self.row.list_appraisal if self.row else None
 
     def answer(self, stored: Read) -> Json:
-        """The beginning of every answer about it. One query."""
+        """The beginning of every answer about it. Two queries."""
         candidate = self.candidate
         return {
             **envelope(

@@ -1,45 +1,86 @@
-"""What a new list's brief starts from where the group's catalogue has its own figures for it."""
+"""Amounts of a brief that nobody gave: the catalogue's, in the list's currency.
+
+What is said in the catalogue's money is never read as if it were in the list's.
+"""
 
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from apps.catalogue.content import Snapshot
-from apps.catalogue.own.layers import layers_of_group
+from apps.boats.exchange_rates import brief_warnings, rate
+from apps.boats.models import CandidateList
+from apps.catalogue.content import Catalogue
+from apps.catalogue.models import Edition
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.exchange.warnings import Warned
 
 CENT = Decimal("0.01")
-SURVEY = "survey"
+SURVEY, REGISTRATION = "survey", "registration"
+# What the catalogue gives by the metre or not at all, for a usual boat, in its money: a lift for
+# the survey is about 39 a metre there. Project's own estimate.
+SURVEY_MINIMUM, SURVEY_LIFT_OUT = Decimal(500), Decimal(400)
+# Half a day of one person and the fuel, in the catalogue's money; project's own estimate.
+TRIP_COST = Decimal(100)
 
 
 def usual_figures(*, group_id: uuid.UUID, brief: Mapping[str, Any], **_: Any) -> dict[str, Decimal]:
-    """The yard's hour and the survey's fee as the club or the group says them, in list currency.
+    """Receiver of `boats.signals.brief_wanted`. Without an exchange rate there are none."""
+    if not Edition.objects.exists():
+        return {}
+    catalogue = catalogue_snapshot(group_id).catalogue
+    found = _rate(catalogue.money.basis.currency, brief)
+    if found is None:
+        return {}
+    return {name: (amount * found).quantize(CENT) for name, amount in amounts_of(catalogue).items()}
 
-    Receiver of `boats.signals.brief_wanted`. Without an exchange rate the usual values stay.
-    """
-    if not layers_of_group(group_id):
-        return {}
-    snapshot = catalogue_snapshot(group_id)
-    rate = _rate(snapshot.catalogue.money.basis.currency, brief)
-    if rate is None:
-        return {}
-    return {name: (amount * rate).quantize(CENT) for name, amount in _said(snapshot).items()}
+
+def amounts_of(catalogue: Catalogue) -> dict[str, Decimal]:
+    """By line of the brief, in the catalogue's money."""
+    amounts = {
+        "yard_hourly_rate": Decimal(str(catalogue.money.yard_rate.likely)),
+        "survey_fee_minimum": SURVEY_MINIMUM,
+        "survey_lift_out": SURVEY_LIFT_OUT,
+    }
+    for line, code, per in (
+        ("survey_fee_per_m", SURVEY, "m"),
+        ("registration", REGISTRATION, "boat"),
+    ):
+        fee = catalogue.fees.get(code)
+        known = fee is not None and fee.per == per
+        amounts[line] = Decimal(str(fee.cost.likely)) if fee and known else Decimal(0)
+    return amounts
 
 
 def _rate(currency: str, brief: Mapping[str, Any]) -> Decimal | None:
     if currency == brief["currency"]:
         return Decimal(1)
-    rate = brief.get("exchange_rates", {}).get(currency)
-    return None if rate is None else Decimal(str(rate))
+    found = brief.get("exchange_rates", {}).get(currency)
+    return None if found is None else Decimal(str(found))
 
 
-def _said(snapshot: Snapshot) -> dict[str, Decimal]:
-    """What somebody says otherwise than the base, in the catalogue's money."""
-    catalogue, found = snapshot.catalogue, {}
-    if ("rates", "yard-hour") in snapshot.own:
-        found["yard_hourly_rate"] = catalogue.money.yard_rate.likely
-    fee = catalogue.fees.get(SURVEY)
-    if ("fees", SURVEY) in snapshot.own and fee is not None and fee.per == "m":
-        found["survey_fee_per_m"] = fee.cost.likely
-    return {name: Decimal(str(amount)) for name, amount in found.items()}
+def on_catalogue_currency_wanted(**_: Any) -> str | None:
+    """Receiver of `boats.signals.catalogue_currency_wanted`. One query."""
+    return Edition.objects.order_by("-number").values_list("currency", flat=True).first()
+
+
+@dataclass(frozen=True)
+class CatalogueMoney:
+    """How the catalogue's money stands to that of one list; rate: None if nobody said."""
+
+    rate: Decimal | None
+    warnings: tuple[Warned, ...] = ()
+
+    @classmethod
+    def of(cls, candidate_list: CandidateList) -> "CatalogueMoney":
+        """One query."""
+        currency = on_catalogue_currency_wanted()
+        if currency is None:
+            return cls(None)
+        return cls(rate(candidate_list, currency), tuple(brief_warnings(candidate_list, currency)))
+
+    @property
+    def trip_cost(self) -> float | None:
+        """Of going to see a boat, in the list's currency, if nobody says another figure."""
+        return None if self.rate is None else round(float(TRIP_COST * self.rate))

@@ -3,7 +3,9 @@
 from decimal import Decimal
 
 from apps.boats.models import CandidateList
+from apps.boats.signals import catalogue_currency_wanted
 from apps.exchange.errors import FieldFault
+from apps.exchange.warnings import Warned, warned
 
 
 def rate(candidate_list: CandidateList, currency: str) -> Decimal | None:
@@ -20,6 +22,27 @@ def in_list_currency(candidate_list: CandidateList, amount: Decimal, currency: s
     if found is None:
         raise ValueError(f"{currency} has no exchange rate on list {candidate_list.pk}")
     return amount * found
+
+
+def catalogue_currency() -> str | None:
+    """In which the catalogue's figures are; None without a catalogue. One query."""
+    answers = catalogue_currency_wanted.send(CandidateList)
+    return next((currency for _, currency in answers), None)
+
+
+def brief_warnings(candidate_list: CandidateList, catalogue: str | None) -> list[Warned]:
+    """What the brief lacks to price any boat at all. catalogue: the currency of its figures."""
+    if catalogue is None or rate(candidate_list, catalogue) is not None:
+        return []
+    own = candidate_list.currency
+    return [
+        warned(
+            "no_exchange_rate",
+            f"No boat on this list can be priced: the catalogue's figures are in {catalogue}, and "
+            f"the brief has no exchange rate for it. Say what one {catalogue} is in {own}.",
+            f"/brief/exchange_rates/{catalogue}",
+        )
+    ]
 
 
 def currency_faults(candidate_list: CandidateList, currency: str, pointer: str) -> list[FieldFault]:

@@ -52,12 +52,13 @@ class CandidateList(Versioned):
     required_confidence = models.DecimalField(
         max_digits=3, decimal_places=2, default=Decimal("0.80")
     )
-    survey_fee_per_m = money(default=Decimal(85), help_text="per metre of LOA")
-    survey_fee_minimum = money(default=Decimal(500))
-    survey_lift_out = money(default=Decimal(400))
+    # Without an amount: that of the catalogue, once there is a rate for its currency.
+    survey_fee_per_m = money(null=True, blank=True, help_text="per metre of LOA")
+    survey_fee_minimum = money(null=True, blank=True)
+    survey_lift_out = money(null=True, blank=True)
     tax_rate = models.DecimalField(max_digits=5, decimal_places=4, default=Decimal(0))
     transport = money(default=Decimal(0))
-    registration = money(default=Decimal(500))
+    registration = money(null=True, blank=True)
     reserve_rate = models.DecimalField(
         max_digits=4, decimal_places=3, default=Decimal("0.100"), help_text="part of the price"
     )
@@ -67,7 +68,7 @@ class CandidateList(Versioned):
     expected_price_share_sd = models.DecimalField(
         max_digits=4, decimal_places=3, default=Decimal("0.050")
     )
-    yard_hourly_rate = money(default=Decimal(120))
+    yard_hourly_rate = money(null=True, blank=True)
     own_remedies = models.JSONField(
         default=list, blank=True, help_text="codes of remedies done by the group"
     )

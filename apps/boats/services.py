@@ -62,12 +62,11 @@ def list_create(
 ) -> CandidateList:
     """A new list with its brief; what the brief leaves out takes the usual value.
 
-    Usual is what the group's catalogue says, where it says anything of its own.
+    Usual is what the group's catalogue says, in the list's currency; where the brief has no rate
+    for the catalogue's, there is none until it has.
     """
     require(by, Action.MANAGE, group_id)
-    usual: dict[str, Any] = {}
-    for _, figures in brief_wanted.send(CandidateList, group_id=group_id, brief=brief):
-        usual |= figures
+    usual = usual_figures(group_id, brief)
     candidate_list = CandidateList(group_id=group_id, name=name, **{**usual, **brief})
     require_no_faults(_brief_faults(candidate_list))
     record_create(candidate_list, id)
@@ -94,6 +93,7 @@ def list_change(
     faults = _currency_stays(candidate_list, brief)
     for field, value in brief.items():
         setattr(candidate_list, field, value)
+    brief |= _filled_in(candidate_list, brief)
     require_no_faults(faults + _brief_faults(candidate_list))
     if name is not None:
         candidate_list.name = name
@@ -113,6 +113,25 @@ def list_change(
         kind = "list.opinions_opened" if candidate_list.opinions_open else "list.opinions_closed"
         _tell_of_list(candidate_list, by, kind)
     return candidate_list
+
+
+def usual_figures(group_id: uuid.UUID, brief: Mapping[str, Any]) -> dict[str, Any]:
+    usual: dict[str, Any] = {}
+    for _, figures in brief_wanted.send(CandidateList, group_id=group_id, brief=brief):
+        usual |= figures
+    return usual
+
+
+def _filled_in(candidate_list: CandidateList, changed: Mapping[str, Any]) -> dict[str, Any]:
+    """What was left out for want of an exchange rate, if there is one now."""
+    if "exchange_rates" not in changed:
+        return {}
+    known = {"currency": candidate_list.currency, "exchange_rates": candidate_list.exchange_rates}
+    usual = usual_figures(candidate_list.group_id, known)
+    filled = {n: value for n, value in usual.items() if getattr(candidate_list, n) is None}
+    for field, value in filled.items():
+        setattr(candidate_list, field, value)
+    return filled
 
 
 def _currency_stays(candidate_list: CandidateList, brief: dict[str, Any]) -> list[FieldFault]:

@@ -85,7 +85,7 @@ def estimate_of(
     if remedy.by_price:  # what she was bought for is told nowhere
         return None
     rates = Rates(
-        yard_hour=max(float(boat.list.yard_hourly_rate), 0.01),
+        yard_hour=max(_yard_hour(boat, catalogue, currency), 0.01),
         price_index=_price_index(catalogue, year),
         currency=currency,
     )
@@ -94,6 +94,12 @@ def estimate_of(
     price, *enabling = price_jobs([job_of(remedy), *map(job_of, works)], size, rates).prices.mean
     extent = extent_at(catalogue, code, levels) * more_on(remedy, loa_m)
     return float(price * extent + sum(enabling)) or None
+
+
+def _yard_hour(boat: SharedBoat, catalogue: Catalogue, currency: float) -> float:
+    """Of the list's brief; where nobody gave it the catalogue's, in the list's currency."""
+    said = boat.list.yard_hourly_rate
+    return catalogue.money.yard_rate.likely * currency if said is None else float(said)
 
 
 def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> float:

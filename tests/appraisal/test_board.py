@@ -345,7 +345,7 @@ def test_constant_queries(yard, cast, django_assert_num_queries):
     yard.boat("Petrel")
     yard.recompute()
     cast.ben.get(path)  # a token's first use is noted
-    with django_assert_num_queries(9) as few:
+    with django_assert_num_queries(10) as few:
         assert len(cast.ben.get(path).json()["candidates"]) == 1
     fill(yard, [cast.ben.person, cast.bea.person, cast.hal.person], 12, looked=0.1)
     yard.recompute()

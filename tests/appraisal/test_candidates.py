@@ -60,7 +60,7 @@ def test_constant_queries(yard, cast, what, django_assert_num_queries):
     path = f"/candidates/{boat.pk}/{what}"
     yard.recompute()
     cast.ben.get(path)
-    with django_assert_num_queries(9, exact=False) as few:
+    with django_assert_num_queries(10, exact=False) as few:
         cast.ben.get(path)
     fill(yard, [cast.ben.person, cast.bea.person], 8, looked=0.2)
     yard.look(boat, cast.hal.person, {"engine-oil": 2, "deck-cracks": 3})

@@ -35,7 +35,7 @@ def test_before_anything_was_worked_out(yard, cast, what):
 
 
 @pytest.mark.parametrize(
-    ("what", "queries", "for_some"), [("next-looks", 8, 2), ("inspectors", 6, 0)]
+    ("what", "queries", "for_some"), [("next-looks", 9, 2), ("inspectors", 7, 0)]
 )
 def test_constant_queries(yard, cast, what, queries, for_some, django_assert_num_queries):
     """for_some: how many more where not all opinions are the reader's to see."""

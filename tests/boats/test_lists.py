@@ -3,6 +3,7 @@
 import pytest
 
 from apps.boats.models import CandidateList
+from tests.appraisal.building import load_catalogue
 from tests.boats.conftest import BRIEF, events, queries_of, usd
 from tests.conftest import pointers
 
@@ -35,6 +36,7 @@ def test_it_works(cast):
 
 
 def test_the_usual_values_are_shown(cast):
+    load_catalogue()
     brief = post(cast).json()["brief"]
     assert brief["required_confidence"] == "0.80"
     assert brief["expected_price_share"] == "0.950"
@@ -125,4 +127,4 @@ def test_constant_queries(cast, list_id):
     one = queries_of(lambda: cast.ivy.get(path))
     for n in range(5):
         post(cast, name=f"List {n}")
-    assert queries_of(lambda: cast.ivy.get(path)) == one == 3  # token, membership, lists
+    assert queries_of(lambda: cast.ivy.get(path)) == one == 4  # token, membership, lists, catalogue

@@ -134,7 +134,10 @@ class NextLooksSerializer(DerivedSerializer):
     ceiling = AmountSerializer(
         allow_null=True, help_text="what knowing everything would be worth: no look is worth more"
     )
-    trip_cost = AmountSerializer()
+    trip_cost = AmountSerializer(
+        allow_null=True,
+        help_text="null: nobody said, and the brief has no exchange rate for the usual one",
+    )
     settled = serializers.BooleanField(help_text="no check and no visit is worth a trip")
     checks = CheckWorthSerializer(many=True)
     visits = VisitWorthSerializer(many=True)

@@ -1,12 +1,15 @@
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.boats.api.fields import AmountField, RatesField, StrictBody
+from apps.boats.exchange_rates import brief_warnings, catalogue_currency
 from apps.boats.models import CandidateList
-from apps.exchange.http.fields import CurrencyField, MoneyField
+from apps.exchange.http.fields import CurrencyField, MoneyField, WarningSerializer
 from apps.exchange.http.views import BringsId
+from apps.exchange.warnings import Warned
 
 # In the list's currency: the help text of each line of the brief that is an amount.
 AMOUNTS = {
@@ -19,6 +22,16 @@ AMOUNTS = {
     "yard_hourly_rate": "what an hour of a yard's work costs",
     "own_hour_worth": "what an hour of the group's own work is worth to it",
 }
+
+
+# Null while the brief has no rate for the catalogue's currency.
+FROM_THE_CATALOGUE = (
+    "survey_fee_per_m",
+    "survey_fee_minimum",
+    "survey_lift_out",
+    "registration",
+    "yard_hourly_rate",
+)
 
 
 def part(
@@ -35,7 +48,11 @@ def part(
 
 
 class BriefBody(StrictBody):
-    """What is left out takes the usual value. Amounts are in the list's currency."""
+    """What is left out takes the usual value. Amounts are in the list's currency.
+
+    Amounts that are left out come from the catalogue, turned into that currency by its rate among
+    `exchange_rates`; without one they stay null, and `warnings` of the answer says so.
+    """
 
     currency = CurrencyField(help_text="ISO 4217; stays what it is")
     pot = MoneyField(help_text=AMOUNTS["pot"])
@@ -142,7 +159,9 @@ class BriefSerializer(serializers.ModelSerializer[CandidateList]):
 
     def get_fields(self) -> dict[str, serializers.Field]:
         amounts = {
-            name: AmountField(name, "currency", help_text=help_text)
+            name: AmountField(
+                name, "currency", help_text=help_text, allow_null=name in FROM_THE_CATALOGUE
+            )
             for name, help_text in AMOUNTS.items()
         }
         return {**super().get_fields(), **amounts}
@@ -150,6 +169,14 @@ class BriefSerializer(serializers.ModelSerializer[CandidateList]):
 
 class ListSerializer(serializers.ModelSerializer[CandidateList]):
     brief = BriefSerializer(source="*")
+    warnings = serializers.SerializerMethodField(help_text="what the brief lacks")
+
+    @extend_schema_field(WarningSerializer(many=True))
+    def get_warnings(self, candidate_list: CandidateList) -> list[Warned]:
+        context = cast(dict[str, Any], self.context)  # asked once for all lists of an answer
+        if "catalogue_currency" not in context:
+            context["catalogue_currency"] = catalogue_currency()
+        return brief_warnings(candidate_list, context["catalogue_currency"])
 
     class Meta:
         model = CandidateList
@@ -160,6 +187,7 @@ class ListSerializer(serializers.ModelSerializer[CandidateList]):
             "name",
             "brief",
             "opinions_open",
+            "warnings",
             "created_at",
             "updated_at",
         )
