@@ -19,10 +19,10 @@ from apps.appraisal.pooled import KnownGrader, Pooled
 from apps.appraisal.tapping import SCALE, tap_reports
 from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies
-from apps.catalogue.content import Catalogue, Checkpoint
+from apps.catalogue.content import SAYS_OF_CARE, Catalogue, Checkpoint
 from apps.memory.feeding import Remembered
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Fleet, Reports
+from apps.reckoning.belief import CARE_CLASSES, CARE_PRIOR, CheckpointPriors, Fleet, Reports
 from apps.reckoning.graders import (
     WIDENING,
     GraderPriors,
@@ -187,6 +187,7 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
             applies=applying,
             shift=level_shifts(evidence, ages, checkpoints),
             at_least=_at_least(ages, checkpoints, catalogue, said),
+            care_likelihood=_care_likelihood(evidence.findings, places, len(evidence.boats)),
         ),
         priors=checkpoint_priors(checkpoints, pooled, evidence.remembered),
         reports=Reports(
@@ -234,6 +235,26 @@ def _at_least(
         if one.grader.kind in ("meter", "document"):
             levels[one.boat, one.checkpoint] = 0
     return levels
+
+
+def _care_likelihood(findings: Sequence[LiveFinding], places: Places, boats: int) -> Floats | None:
+    """(I, 3): what the reasons why people could not look say of each boat's care.
+
+    Each reason once a boat, however often it is given: one refusal covers a whole visit.
+    """
+    given = {
+        (places.boat[finding.candidate_id], finding.reason)
+        for finding in findings
+        if finding.kind == Finding.Kind.COULD_NOT_LOOK
+        and finding.reason in SAYS_OF_CARE
+        and finding.candidate_id in places.boat
+    }
+    if not given:
+        return None
+    likelihood = np.ones((boats, len(CARE_CLASSES)))
+    for boat, reason in sorted(given):
+        likelihood[boat] *= SAYS_OF_CARE[reason]
+    return likelihood
 
 
 def checkpoint_priors(

@@ -80,6 +80,14 @@ OBSTACLES: Mapping[str, str] = {
     "stowed_over": "gear is stowed over it",
 }
 REASONS: Mapping[str, str] = {**CONDITIONS, **OBSTACLES}
+# What a reason not to look says of how a boat was kept: how likely it is on a cherished, an
+# ordinary and a neglected boat, against the ordinary one. Who has something to hide refuses, locks
+# or stows over more often. Project's own estimate, kept small. Weather and covers say nothing.
+SAYS_OF_CARE: Mapping[str, tuple[float, float, float]] = {
+    "no_leave": (0.7, 1.0, 1.4),
+    "locked": (0.85, 1.0, 1.2),
+    "stowed_over": (0.75, 1.0, 1.3),
+}
 
 URGENCIES = ("now", "later")
 CONFIDENCES = ("firm", "fair", "rough")

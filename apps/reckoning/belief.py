@@ -100,14 +100,21 @@ class Fleet:
     where nothing is known of her kind.
     at_least: (I, J), the level that the year of a part gives it, however good it looks; None where
     none is known.
+    care_likelihood: (I, 3), chance of what else is known of each boat given her care class, up to a
+    factor, positive; None where nothing is.
     """
 
     part_age: Floats
     applies: Bools
     shift: Floats | None = None
     at_least: Ints | None = None
+    care_likelihood: Floats | None = None
 
     def __post_init__(self) -> None:
+        if self.care_likelihood is not None:
+            shape = (len(self.applies), len(CARE_CLASSES))
+            _check(self.care_likelihood.shape == shape, "care_likelihood", "one a boat and class")
+            _check(self.care_likelihood > 0, "care_likelihood", "positive")
         if self.at_least is not None:
             _check(self.at_least.shape == self.applies.shape, "at_least", "of the shape of applies")
             _check((self.at_least >= 0) & (self.at_least < LEVELS), "at_least", "from 0 to 4")
@@ -121,7 +128,8 @@ class Fleet:
         """Some of the boats."""
         shift = None if self.shift is None else self.shift[boats]
         at_least = None if self.at_least is None else self.at_least[boats]
-        return Fleet(self.part_age[boats], self.applies[boats], shift, at_least)
+        care = None if self.care_likelihood is None else self.care_likelihood[boats]
+        return Fleet(self.part_age[boats], self.applies[boats], shift, at_least, care)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -283,7 +291,7 @@ def fit(
     """
     looks = Looks(fleet, reports, grader_priors)
     prior = looks.prior(fleet, priors)
-    care = checked_care_prior(care_prior)
+    care = care_beforehand(fleet, care_prior)
 
     def improve(previous: Round) -> Round:
         return looks.round(prior, care, looks.model.update(previous.counts))
@@ -367,10 +375,14 @@ class Looks:
         return tuple(by_batch)
 
     def round(self, prior: tuple[Floats, ...], care_prior: Floats, graders: GraderStep) -> Round:
-        """Levels and care classes of every boat given the graders, and the evidence bound there."""
+        """Levels and care classes of every boat given the graders, and the evidence bound there.
+
+        care_prior: (3,) of every boat, or (I, 3).
+        """
         estimates, counts = [], np.zeros((self.model.codes, LEVELS))
+        by_boat = np.broadcast_to(care_prior, (self._shape[0], len(CARE_CLASSES)))
         for batch, of_batch in zip(self.batches, prior, strict=True):
-            estimate = batch.estimate(of_batch, care_prior, graders.table)
+            estimate = batch.estimate(of_batch, by_boat[batch.boats].T, graders.table)
             counts += batch.tally.expected_counts(estimate.level)
             estimates.append(estimate)
         evidence = sum(estimate.log_evidence for estimate in estimates)
@@ -387,7 +399,7 @@ class Looks:
     ) -> tuple[Floats, Floats]:
         """(I, 3), P(care class), and (I, 3, J, 5), P(level | care class), boats first."""
         boats, checkpoints = self._shape
-        care = np.tile(care_prior, (boats, 1))
+        care = np.array(np.broadcast_to(care_prior, (boats, len(CARE_CLASSES))))
         level = np.empty((boats, len(CARE_CLASSES), checkpoints, LEVELS))
         for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
             care[batch.boats] = estimate.care.T
@@ -395,6 +407,15 @@ class Looks:
             by_boat = cells_last.reshape(len(CARE_CLASSES), LEVELS, -1, checkpoints)
             level[batch.boats] = by_boat.transpose(2, 0, 3, 1)
         return care, level
+
+
+def care_beforehand(fleet: Fleet, care_prior: tuple[float, ...] | Floats) -> Floats:
+    """(I, 3): P(care class) of each boat before anybody looked. Raises ValueError."""
+    prior = np.tile(checked_care_prior(care_prior), (len(fleet.applies), 1))
+    if fleet.care_likelihood is not None:
+        prior *= fleet.care_likelihood
+        prior /= prior.sum(axis=1, keepdims=True)
+    return prior
 
 
 def checked_care_prior(care_prior: tuple[float, ...] | Floats) -> Floats:

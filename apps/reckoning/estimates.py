@@ -57,7 +57,7 @@ class Batch:
     def estimate(self, prior: Floats, care_prior: Floats, table: Floats) -> Estimate:
         """Weigh care classes and levels by the reports.
 
-        prior: (3, 5, S), P(level | care class), floored. care_prior: (3,). table: (codes, 5),
+        prior: (3, 5, S), P(level | care class), floored. care_prior: (3, B). table: (codes, 5),
         expected log-likelihoods of the reports.
 
         Given its care class a boat's levels are independent, so the weight of a class is the
@@ -67,7 +67,7 @@ class Batch:
         likelihood, peak = self._likelihood(table)
         normaliser = np.einsum("cts,ts->cs", prior, likelihood)
         log_joint = self._sum_by_boat(np.log(normaliser))
-        log_joint += np.log(np.maximum(care_prior, FLOOR))[:, None]
+        log_joint += np.log(np.maximum(care_prior, FLOOR))
         best = log_joint.max(axis=0)
         care = np.exp(np.maximum(log_joint - best, NOTHING))
         total = care.sum(axis=0)

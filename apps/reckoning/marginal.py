@@ -48,7 +48,10 @@ class Weighed:
 
 
 class Marginal:
-    """The posterior. `prior`: (I, 3, J, 5), P(level | care class) of the whole fleet."""
+    """The posterior. `prior`: (I, 3, J, 5), P(level | care class) of the whole fleet.
+
+    care_prior: (I, 3), P(care class) of each boat beforehand.
+    """
 
     def __init__(
         self,
@@ -129,7 +132,7 @@ class Marginal:
         normaliser = level.sum(axis=1)  # (C, K, S)
         level /= normaliser[:, None]
         log_joint = np.add.reduceat(np.log(normaliser), self._starts, axis=2)
-        log_joint += np.log(np.maximum(self.care_prior, FLOOR))[:, None, None]
+        log_joint += np.log(np.maximum(self.care_prior[self.boats], FLOOR)).T[:, None]
         best = log_joint.max(axis=0)
         care = np.exp(np.maximum(log_joint - best, NOTHING))
         total = care.sum(axis=0)

@@ -24,7 +24,7 @@ from apps.reckoning.belief import (
     Fleet,
     Mixture,
     Reports,
-    checked_care_prior,
+    care_beforehand,
     fit,
 )
 from apps.reckoning.graders import GraderDraws, GraderPriors
@@ -52,7 +52,7 @@ def fit_mixed(
     belief = fit(fleet, priors, reports, grader_priors, care_prior=care_prior)
     if not len(reports):
         return belief
-    marginal = Marginal(fleet, priors, reports, grader_priors, checked_care_prior(care_prior))
+    marginal = Marginal(fleet, priors, reports, grader_priors, care_beforehand(fleet, care_prior))
     start = np.stack([belief.graders.lean_mean, belief.graders.log_spread_mean])
     mode, axes = marginal.mode(grader_priors.free(start).ravel())
     normal = _normal_draws(draws, len(mode))
@@ -103,7 +103,7 @@ def _shares(log_weight: Floats) -> Floats:
 
 def _mixture(marginal: Marginal, free: Floats, share: Floats) -> Mixture:
     """The belief given each draw. Where nobody looked, the prior given the care class."""
-    care = np.tile(marginal.care_prior, (len(marginal.prior), len(free), 1))
+    care = np.repeat(marginal.care_prior[:, None], len(free), axis=1)
     level = np.repeat(marginal.prior[:, None], len(free), axis=1)  # (I, K, 3, J, 5)
     for of, part in marginal.weigh(free):
         care[marginal.boats, of] = part.care.transpose(2, 1, 0)

@@ -94,6 +94,8 @@ def pool(
         raise ValueError("group: need one for each boat")
     if not strength > 0:
         raise ValueError("strength: must be positive")
+    # Why people could not look is left to each list: here it would tell a group of its own boats.
+    fleet = replace(fleet, care_likelihood=None)
     if without is not None:
         reports = _reports_where(reports, group[reports.boat] != without)
     groups = len(np.unique(group[reports.boat]))

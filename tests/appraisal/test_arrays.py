@@ -10,6 +10,8 @@ from apps.appraisal.arrays import list_arrays
 from apps.appraisal.computing import believe
 from apps.appraisal.inputs import read_inputs
 from apps.catalogue.ages import effective_age
+from apps.catalogue.content import SAYS_OF_CARE
+from apps.reckoning.belief import CARE_PRIOR
 from apps.reckoning.graders import WIDENING
 from apps.viewings.findings import FindingDraft
 from apps.viewings.measures import Measured
@@ -58,10 +60,10 @@ def test_an_empty_list_has_arrays_too(yard):
 
 def test_a_professionals_report_is_another_and_a_tighter_grader(yard, cast):
     boat = yard.boat("Petrel")
-    yard.look(boat, cast.hal.person, {"engine-oil": 2})
+    yard.look(boat, cast.ben.person, {"engine-oil": 2})
     yard.look(
         boat,
-        cast.hal.person,
+        cast.ben.person,
         {"engine-oil": 1},
         capacity="professional",
         profession="engine mechanic",
@@ -209,3 +211,33 @@ def test_an_age_that_was_read_on_her_knows_better_than_the_year(yard, cast):
     arrays = arrays_of(yard)
     assert arrays.fleet.at_least is not None
     assert not arrays.fleet.at_least.any()
+
+
+def care_after(yard, cast, *reasons: str) -> np.ndarray:
+    """P(care class) of a boat that two people went to and could not look, each for all reasons."""
+    boat = yard.boat("Petrel")
+    codes = ("engine-oil", "deck-cracks", "blister-depth")
+    for who in (cast.ben, cast.bea):
+        given = dict(zip(codes, reasons, strict=False))
+        yard.look(boat, who.person, {}, not_looked=given)
+    return believe(read_inputs(yard.list.pk)).belief.care[0]
+
+
+@pytest.mark.parametrize("reason", ["no_leave", "locked", "stowed_over"])
+def test_what_was_refused_or_hidden_says_a_little_of_her_care(yard, cast, reason):
+    """As a likelihood ratio on the care class, once a boat however often it is said."""
+    care = care_after(yard, cast, reason)
+    weighed = np.array(CARE_PRIOR) * SAYS_OF_CARE[reason]
+    np.testing.assert_allclose(care, weighed / weighed.sum())
+    assert CARE_PRIOR[2] < care[2] < CARE_PRIOR[2] + 0.1
+
+
+@pytest.mark.parametrize("reasons", [("afloat",), ("covered", "frost"), ("no_access",), ()])
+def test_what_the_weather_forbade_or_nobody_explained_says_nothing(yard, cast, reasons):
+    np.testing.assert_allclose(care_after(yard, cast, *reasons), CARE_PRIOR)
+
+
+def test_reasons_of_several_kinds_come_together(yard, cast):
+    care = care_after(yard, cast, "no_leave", "locked", "stowed_over")
+    weighed = np.prod([CARE_PRIOR, *SAYS_OF_CARE.values()], axis=0)
+    np.testing.assert_allclose(care, weighed / weighed.sum())

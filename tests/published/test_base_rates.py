@@ -29,7 +29,7 @@ def chance_of_ill(*results, care=(0.25, 0.50, 0.25)):
         codes=2,
     )
     (batch,) = batches(tally, boats=1, checkpoints=1)
-    return batch.estimate(prior, np.array(care), table).level[ILL, 0]
+    return batch.estimate(prior, np.array(care)[:, None], table).level[ILL, 0]
 
 
 def test_one_positive_test():

@@ -45,7 +45,9 @@ def small():
 
 
 def marginal_of(fleet, priors, reports, grader_priors):
-    return Marginal(fleet, priors, reports, grader_priors, np.array(CARE_PRIOR))
+    return Marginal(
+        fleet, priors, reports, grader_priors, np.tile(CARE_PRIOR, (len(fleet.applies), 1))
+    )
 
 
 def case_of(seed, *, boats=6, checkpoints=12, graders=3, looked=0.5, **options):
@@ -290,3 +292,22 @@ class TestWhatIsMadeOfIt:
             draws = 8192 * belief.care[0, c]
             error = exact.all_in_sd / np.sqrt(draws)
             assert abs(table.all_in[checkpoint, c, t] - exact.all_in_mean) < 6 * error + 1
+
+
+def test_what_is_known_of_a_boats_care_counts_as_a_report_of_it_does():
+    """By Bayes' theorem; boats of which nothing more is known stay as they are, reports or none."""
+    _, (fleet, priors, reports, graders) = case_of(4, boats=4)
+    mine = reports.boat < 3  # nobody looked at the last
+    reports = Reports(*(getattr(reports, name)[mine] for name in Reports.__slots__))
+    told = np.ones((4, 3))
+    told[[0, 3]] = (0.5, 1.0, 2.0)
+    known = replace(fleet, care_likelihood=told)
+    before = fit(fleet, priors, reports, graders, calibrate=False)
+    after = fit(known, priors, reports, graders, calibrate=False)
+    expected = before.care * told
+    np.testing.assert_allclose(after.care, expected / expected.sum(axis=1, keepdims=True))
+    np.testing.assert_allclose(after.level_given_care, before.level_given_care)
+    mixed, plain = (fit_mixed(one, priors, reports, graders) for one in (known, fleet))
+    assert mixed.care[0, 2] > plain.care[0, 2]
+    weighed = np.array(CARE_PRIOR) * told[3]
+    np.testing.assert_allclose(mixed.care[3], weighed / weighed.sum())
