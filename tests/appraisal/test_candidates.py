@@ -221,7 +221,7 @@ def test_an_open_doubt_stands_at_its_own_level(spring, cast):
 def test_a_professional_clears_a_doubt(spring, cast):
     spring.yard.look(
         spring.fulmar,
-        cast.hal.person,
+        cast.bea.person,  # a buyer enters what the surveyor found
         {"keel-joint-line": 0},
         at=timezone.now(),
         capacity="professional",
