@@ -145,12 +145,13 @@ def borda(prefer: Floats, total_weight: float) -> Order:
     return Order("borda", rank, rank == 1, score)
 
 
-def kemeny(prefer: Floats) -> KemenyOrder:
+def kemeny(prefer: Floats, total_weight: float | None = None) -> KemenyOrder:
     """Rank by the strict orders that uphold the most pairwise weight, all of them at once.
 
     Source: Kemeny (1959), Daedalus 88, 577-591; Young (1988), American Political Science Review 82,
     1231-1244. Exact, by dynamic programming over the set of candidates already placed. Where
     several orders are best, candidates are ranked by their mean place over all of them.
+    total_weight: of all orders; where it is not given, the most that any pair has.
 
     Raises ValueError above `KEMENY_LIMIT` candidates.
     """
@@ -165,7 +166,11 @@ def kemeny(prefer: Floats) -> KemenyOrder:
     # gain[S, c]: weight upheld by placing c right after the set S, over all that come later.
     later = (sets[:, None] & bits == 0).astype(np.float64)
     gain = later @ prefer.T
-    same = SAME_WEIGHT * max(float(prefer.max(initial=0.0)), 1e-300) * count
+    # The weight of each pair was rounded: by up to five times SAME_WEIGHT of the total, and two
+    # orders may differ in all pairs.
+    if total_weight is None:
+        total_weight = float((prefer + prefer.T).max(initial=0.0))
+    same = 10 * SAME_WEIGHT * max(total_weight, 1e-300) * count * (count - 1) / 2
 
     # best[S]: most weight upheld when S takes the first places; ways[S]: in how many orders.
     best = np.zeros(1 << count)
@@ -210,7 +215,7 @@ def compare(ranks: ArrayLike, weights: ArrayLike | None = None) -> Comparison:
     prefer = pairwise(ranks, weights)
     by_schulze = schulze(prefer)
     by_borda = borda(prefer, float(weights.sum()))
-    by_kemeny = kemeny(prefer) if len(prefer) <= KEMENY_LIMIT else None
+    by_kemeny = kemeny(prefer, float(weights.sum())) if len(prefer) <= KEMENY_LIMIT else None
     orders = [order for order in (by_schulze, by_borda, by_kemeny) if order is not None]
 
     above = np.array([order.rank[:, None] < order.rank[None, :] for order in orders])

@@ -56,6 +56,15 @@ def test_what_is_level_stays_level_whatever_the_order_of_ballots(shuffled):
     np.testing.assert_allclose(by_points.score, np.array([13, 6, 13, 10]) / 6, atol=1e-8)
 
 
+@pytest.mark.parametrize("whole", [1.0, 2.0, 6.0])
+def test_orders_equally_good_by_kemeny_are_all_found_whatever_the_weights_sum_to(whole):
+    """Two thirds twice, rounded, were not four thirds, rounded: taken for a worse order."""
+    ranks = np.array([[NAN, 2, 1], [3, NAN, NAN], [1, NAN, 2], [3, 1, 2]])
+    found = compare(ranks, whole * np.array([1 / 3, 1 / 6, 1 / 3, 1 / 6])).kemeny
+    assert found.best_orders == 3
+    np.testing.assert_array_equal(found.rank, [1, 1, 1])
+
+
 @given(elections(), st.data())
 def test_order_of_ballots_does_not_matter(election, data):
     ranks, weights = election
