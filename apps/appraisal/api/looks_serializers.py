@@ -21,6 +21,9 @@ from apps.viewings.models import CONDITIONS, Submission
 
 # --- Next looks ----------------------------------------------------------------------------------
 
+VISIT_KINDS = ("as_before", "nothing_in_the_way", "as_asked")
+QUESTION_KINDS = ("year", "not_seen", "price")
+
 
 class NextLooksQuery(ConditionsSerializer, WaitQuery):
     """Conditions ask what a visit in just these is worth; that is worked out on the spot."""
@@ -52,7 +55,7 @@ class CheckSerializer(LookSerializer):
 
 
 class VisitSerializer(LookSerializer):
-    kind = serializers.ChoiceField(["as_before", "nothing_in_the_way", "as_asked"])
+    kind = serializers.ChoiceField(VISIT_KINDS)
     hindrances = serializers.ListField(child=serializers.CharField())
     checks = serializers.IntegerField(help_text="how many can be made")
 
@@ -78,7 +81,7 @@ class SurveyWorthSerializer(LookSerializer, WorthSerializer):
 
 
 class SellerQuestionSerializer(LookSerializer):
-    kind = serializers.ChoiceField(["year", "not_seen", "price"])
+    kind = serializers.ChoiceField(QUESTION_KINDS)
     subject = serializers.CharField(allow_blank=True)
     title = serializers.CharField(allow_blank=True)
     ask = serializers.CharField(
