@@ -196,6 +196,7 @@ def range_pictures(board: Json) -> Iterator[Picture]:
 
 
 DRAWN = (
+    "missing",
     "place",
     "name",
     "upfront",

@@ -56,13 +56,13 @@ def condition(worst):
 def test_the_worst_structural_level_stands_beside_the_score():
     broken = condition({"level": 4, "checkpoint": "grid", "title": "Floors and grid"})
     assert "Floors and grid, failed." in sentences.structure(broken)
-    assert sentences.structure_in_short(broken["worst_structural"]) == "structure failed"
+    assert sentences.structure_in_short(broken) == "structure failed"
 
 
 def test_nothing_wrong_seen_is_not_called_sound():
     fine = condition({"level": 0, "checkpoint": "grid", "title": "Floors and grid"})
     assert sentences.structure(fine) == "Nothing wrong was seen in anything structural."
-    assert "sound" not in sentences.structure_in_short(fine["worst_structural"])
+    assert "sound" not in sentences.structure_in_short(fine)
 
 
 def test_what_nobody_looked_at_is_said_so():

@@ -9,7 +9,7 @@ import numpy as np
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.costs import Purchase, Work, simulate
 from apps.reckoning.levels import LEVELS
-from apps.reckoning.utility import expected_regretted_surplus
+from apps.reckoning.utility import regretted_surplus
 
 DRAWS = 512
 
@@ -72,6 +72,5 @@ class Quick:
         later = np.einsum("kd,kd->d", extent, self._later_price)
         later += np.einsum("md,md->d", needed & ~needed_now, self._enabling_price)
         all_in = upfront + later
-        return float(
-            expected_regretted_surplus(self.worth, all_in, upfront, self.pot, self.penalty)
-        )
+        utility = regretted_surplus(self.worth, all_in, upfront, self.pot, self.penalty)
+        return float(utility.mean())
