@@ -110,8 +110,8 @@ def test_all_of_a_kind(changed):
     answer = changed.cast.ivy.get(f"{changed.of_tern}/checkpoints").json()
     rows = [(row["code"], row["whose"], row["state"]) for row in answer["results"]]
     assert rows == [
+        ("joint", "base", "as_beneath"),  # in walking order
         ("mainsail", "base", "as_beneath"),
-        ("joint", "base", "as_beneath"),
         ("club-worm", "club", "as_beneath"),
     ]
     left = changed.mia.get(f"{changed.of_club}/checkpoints").json()["results"][-1]
