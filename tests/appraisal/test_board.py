@@ -240,6 +240,8 @@ def test_what_a_receipt_settles_stops_nobody(yard, cast):
 
 
 def test_over_the_pot_is_a_reason(spring, cast):
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=84_000)
+    spring.yard.recompute()
     skua = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.skua)
     assert skua["within_pot"] < 0.2
     assert "over_pot" in codes(skua)

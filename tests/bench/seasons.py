@@ -23,7 +23,7 @@ from apps.appraisal.inputs import Boat, Brief, Buyer, Inputs
 from apps.catalogue.content import Snapshot
 from apps.catalogue.reading import read_catalogue
 from apps.reckoning.arrays import Ints
-from apps.reckoning.belief import CARE_PRIOR, expected_levels, prior_levels
+from apps.reckoning.belief import CARE_PRIOR, expected_levels, prior_levels, spread_about
 from tests.bench.seeing import first_looks
 from tests.bench.worlds import (
     ENGINE_AREAS,
@@ -165,7 +165,8 @@ def _priced(inputs: Inputs, care: Ints, rng: np.random.Generator) -> Inputs:
     boats, worths = [], {}
     for boat, by_care in zip(inputs.boats, kept, strict=True):
         in_order = 46_000 * (boat.numbers["loa_m"] / 9.4) ** 1.5 * rng.lognormal(0, 0.15)
-        asking = in_order * rng.uniform(0.3, 0.65) * by_care
+        # What she needs is commonly a quarter to a half of what she would be worth in order.
+        asking = in_order * rng.uniform(0.5, 0.85) * by_care
         boats.append(replace(boat, asking_amount=round(float(asking), -2)))
         for buyer in inputs.buyers:
             worth = in_order * rng.lognormal(0, 0.06)
@@ -207,7 +208,10 @@ def _levels(
         return np.where(arrays.fleet.applies, one_of_each(level, rng), 0)
     mean = expected_levels(arrays.fleet, arrays.priors)[boat, care_at, checkpoint]
     noise = heavy_tailed(world.tails, mean.shape, rng) * arrays.priors.sd
-    return np.where(arrays.fleet.applies, rounded(mean + noise), 0)
+    _, share = spread_about(arrays.fleet, arrays.priors, boat.ravel(), checkpoint.ravel())
+    broken = rng.random(mean.shape) < share.reshape(mean.shape)
+    level = np.where(broken, rng.choice([3, 4], mean.shape), rounded(mean + noise))
+    return np.where(arrays.fleet.applies, level, 0)
 
 
 def _one_of(rng: np.random.Generator, chances: Mapping[str, float]) -> str:

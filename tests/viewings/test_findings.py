@@ -64,7 +64,7 @@ def test_what_is_wrong_is_named(scene, finding, expected):
 
 def test_everything_wrong_is_told_at_once(scene):
     answer = scene.post(
-        scene.cast.ola,  # organises, and does not buy
+        scene.cast.ola,
         look("joint", 1),
         look("joint", 2),
         look("bowsprit", 1, reason="locked"),
@@ -72,7 +72,6 @@ def test_everything_wrong_is_told_at_once(scene):
         look("terminals", 1, measured={"value": 1, "unit": "mm"}),
         capacity="professional",
         supersedes="01920000-0000-7000-8000-000000000000",
-        call="keep",
     )
     assert faults(answer) == {
         "/findings/1/checkpoint": "named_twice",
@@ -82,8 +81,13 @@ def test_everything_wrong_is_told_at_once(scene):
         "/findings/4/measured": "no_measure",
         "/profession": "required",
         "/supersedes": "unknown",
-        "/call": "does_not_buy",
     }
+    assert not Finding.objects.exists()
+
+
+def test_a_call_of_who_does_not_buy_is_told_with_the_rest(scene):
+    answer = scene.post(scene.cast.hal, look("bowsprit", 1), call="keep")
+    assert faults(answer) == {"/findings/0/checkpoint": "unknown", "/call": "does_not_buy"}
     assert not Finding.objects.exists()
 
 
