@@ -29,7 +29,7 @@ find it sound on one and failed on the other. Nobody looks at the second checkpo
 ... )
 >>> belief = fit(fleet, priors, reports, member_prior(2))
 >>> belief.care.round(2)  # cherished, ordinary, neglected
-array([[0.51, 0.45, 0.04],
+array([[0.5 , 0.45, 0.04],
        [0.01, 0.2 , 0.79]])
 >>> mean_level(belief.level).round(1)  # the second column is inferred
 array([[0.1, 1. ],

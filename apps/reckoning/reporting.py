@@ -10,7 +10,7 @@ from apps.reckoning.levels import LEVELS, discretised_normal
 # The chance that a member's report has nothing to do with the truth (the wrong line, the wrong
 # boat, the wrong thing looked at). Project's own estimate. None for those who put their name to it,
 # and for scales: two members who missed a thing must not outvote the surveyor who found it.
-SLIP: Final = 0.01
+SLIP: Final = 0.015
 TINY: Final = float(np.finfo(float).tiny)
 
 

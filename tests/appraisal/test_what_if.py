@@ -4,6 +4,7 @@ import pytest
 from django.apps import apps
 
 from apps.appraisal import bounds
+from apps.boats.models import CandidateList
 from tests.conftest import pointers
 
 
@@ -22,6 +23,8 @@ def row(answer: dict, boat) -> dict:
 
 
 def test_it_works(spring, cast):
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=84_000)
+    spring.yard.recompute()
     answer = ask(spring, cast.ben, pot=usd(200_000))
     skua = row(answer, spring.skua)
     assert skua["now"]["within_pot"] < 0.2
