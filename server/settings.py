@@ -78,6 +78,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "apps.exchange.http.database.DatabaseAway",
 ]
 ROOT_URLCONF = "server.urls"
 WSGI_APPLICATION = "server.wsgi.application"
@@ -121,7 +122,9 @@ else:
     # Pooling and persistent connections exclude each other.
     _database["CONN_MAX_AGE"] = 0
     _database["OPTIONS"] = {
-        "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)}
+        "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)},
+        # As long as on SQLite: whoever waits for longer is told to come again.
+        "options": "-c lock_timeout=20s",
     }
 
 REDIS_URL = env.str("REDIS_URL", default="")

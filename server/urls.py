@@ -49,4 +49,4 @@ urlpatterns = [
 handler400 = "apps.exchange.http.problems.bad_request"
 handler403 = "apps.exchange.http.problems.forbidden"
 handler404 = "apps.exchange.http.problems.not_found"
-handler500 = "apps.exchange.http.problems.server_error"
+handler500 = "apps.exchange.http.database.server_error"

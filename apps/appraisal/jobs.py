@@ -73,7 +73,7 @@ def lists_due(now: datetime | None = None) -> QuerySet[CandidateList]:
     """Those behind that may be tried: what failed waits for its time, or for other inputs."""
     now = now or timezone.now()
     waiting = Q(appraisal__failed_revision=F("inputs_revision"), appraisal__retry_at__gt=now)
-    return lists_behind().exclude(waiting)
+    return lists_behind().exclude(waiting).filter(group__importing=False)
 
 
 def boards_behind() -> QuerySet[CandidateList]:

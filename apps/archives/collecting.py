@@ -103,6 +103,8 @@ def person_collect(person: Person) -> Collected:
                 own |= Q(**{lookup: person})
             if not kind.by_outsiders:
                 own &= Q(**{f"{kind.group}__in": belonged}) | Q(**{kind.group: None})
+            # What is half brought in is nobody's yet.
+            own &= ~Q(**{f"{kind.group}__importing": True})
             rows = kind.model._base_manager.filter(kind.kept, own).distinct()
             collected.rows[kind.name] = rows_of(kind, rows)
         return collected

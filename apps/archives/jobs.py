@@ -1,28 +1,31 @@
 """Making and reading archives, in a worker. The database is the record of what is not done yet.
 
 A message to a worker is only a hint. Whoever gets it claims the record's lease by one conditional
-update; an export written twice is the same file, and an import is stored by whoever locks it first.
+update; an export written twice is the same file, and an import is stored step by step, each by
+whoever comes from where it is.
 """
 
 import logging
 import uuid
+from collections.abc import Iterable
 from datetime import timedelta
-from typing import Any
+from typing import IO, Any
 
 from django.conf import settings
-from django.db import transaction
 from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
+from apps.accounts.models import Person
 from apps.archives.collecting import group_collect, person_collect
 from apps.archives.files import file_fetched, file_store, files_remove, spool
 from apps.archives.models import Export, Import
 from apps.archives.packing import Archive, ArchiveInvalid, archive_write
 from apps.archives.people import acquaintances
 from apps.archives.services import UPLOAD_WITHIN
-from apps.archives.storing import Imported
+from apps.archives.storing import Imported, Progress, group_discard
 from apps.exchange.errors import ServiceError, StorageFailed
 from apps.exchange.messages import broker
+from apps.groups.models import Group
 from apps.groups.rules import Action, require
 
 log = logging.getLogger(__name__)
@@ -79,37 +82,113 @@ def import_take(*, import_id: uuid.UUID) -> None:
         _refuse(taken, refused)
     except StorageFailed:
         _wait_for_storage(taken)
+    except Overtaken:
+        log.info("import %s is gone on with by somebody else", taken.pk)
     except Exception:
         _failed(taken)
 
 
 def _import_take(taken: Import) -> None:
-    by = taken.asked_by
     with file_fetched(taken.key) as file:
         if not _attempt(taken):
             return
-        imported = Imported(Archive(file), by=by, candidates=acquaintances(by))
-        with transaction.atomic():
-            # Only the first of two workers finds it waiting once it has the lock.
-            waiting = Import.objects.select_for_update(no_key=True, of=("self",)).filter(
-                pk=taken.pk, state=Import.State.WAITING
-            )
-            if not waiting or not by.is_active:
-                return
-            taken.group = imported.store(name=taken.name)
-            taken.state = Import.State.DONE
-            taken.failing, taken.storage_failing_since = False, None
-            taken.notes, taken.counts = imported.notes, imported.counts
-            taken.save_changes(fields=[*TOLD, "group", "notes", "counts"])
+        import_carry_out(taken, file, candidates=acquaintances(taken.asked_by))
+
+
+def import_carry_out(taken: Import, file: IO[bytes], *, candidates: Iterable[Person]) -> Imported:
+    """Store the archive step by step, from where it is. Raises `Overtaken`, `ArchiveInvalid`."""
+    progress = Progress(
+        begun_at=taken.begun_at or timezone.now(),
+        group_id=taken.group_id,
+        recognised=taken.recognised,
+        newcomers=taken.newcomers,
+        wordings=taken.wordings,
+        stored=taken.stored,
+    )
+    imported = Imported(Archive(file), by=taken.asked_by, candidates=candidates, progress=progress)
+    before = (taken.group_id, taken.stored)
+
+    def account(made: Progress) -> None:
+        nonlocal before
+        _advance(taken, before, made, imported)
+        before = (made.group_id, made.stored)
+
+    imported.store(name=taken.name, account=account)
     files_remove([taken.key])
+    return imported
+
+
+def import_now(
+    file: IO[bytes], *, by: Person, name: str, candidates: Iterable[Person]
+) -> tuple[Imported, Group]:
+    """The same at once, and whoever `candidates` are is recognised. Raises `ArchiveInvalid`.
+
+    If it is broken off, a worker goes on with it.
+    """
+    taken = Import.objects.create(
+        asked_by=by, name=name, state=Import.State.WAITING, leased_until=timezone.now() + LEASE
+    )
+    file_store(taken.key, file)
+    try:
+        imported = import_carry_out(taken, file, candidates=candidates)
+    except ArchiveInvalid as refused:
+        _refuse(taken, refused)
+        raise
+    return imported, Group.objects.get(pk=imported.progress.group_id)
+
+
+class Overtaken(Exception):
+    """Another worker went on with it, or nobody wants it any more."""
+
+
+def _advance(
+    taken: Import, before: tuple[uuid.UUID | None, int], made: Progress, imported: Imported
+) -> None:
+    """Only who comes from where it is may go on. A step that was made is no failed attempt."""
+    values: dict[str, Any] = {
+        "begun_at": made.begun_at,
+        "group_id": made.group_id,
+        "recognised": made.recognised,
+        "newcomers": made.newcomers,
+        "wordings": made.wordings,
+        "stored": made.stored,
+        "leased_until": timezone.now() + LEASE,
+        "attempts": 0,
+    }
+    if made.done:
+        values |= {
+            "state": Import.State.DONE,
+            "failing": False,
+            "storage_failing_since": None,
+            "notes": imported.notes,
+            "counts": imported.counts,
+            "version": F("version") + 1,
+        }
+    here = Import.objects.filter(
+        pk=taken.pk, state=Import.State.WAITING, group=before[0], stored=before[1]
+    )
+    if not taken.asked_by.is_active or not here.update(**values):
+        raise Overtaken
 
 
 def _refuse(taken: Import, refused: ArchiveInvalid) -> None:
+    taken.refresh_from_db()
     taken.state = Import.State.REFUSED
     taken.failing, taken.storage_failing_since = False, None
     taken.faults = [vars(fault) for fault in refused.faults]
     taken.save_changes(fields=[*TOLD, "faults"])
     files_remove([taken.key])
+    import_discard(taken)
+
+
+def import_discard(taken: Import) -> None:
+    """What was stored of it, which nobody has seen. The sweep finds what is left of that."""
+    if taken.group_id is not None:
+        group_discard(taken.group_id, taken.newcomers)
+
+
+def to_discard() -> QuerySet[Import]:
+    return Import.objects.filter(group__importing=True).exclude(state=Import.State.WAITING)
 
 
 # --- Whose turn ----------------------------------------------------------------------------------
@@ -141,6 +220,7 @@ def _attempt(job: Export | Import) -> bool:
 
 
 def _failed(job: Export | Import) -> None:
+    job.refresh_from_db(fields=["attempts"])  # steps that were made have set it back
     log.exception("%s %s failed (attempt %s)", type(job).__name__, job.pk, job.attempts)
     if job.attempts >= MOST_ATTEMPTS:
         _give_up(job)
@@ -170,6 +250,8 @@ def _give_up(job: Export | Import) -> None:
         state=job.State.FAILED, version=F("version") + 1
     )
     files_remove([job.key])
+    if isinstance(job, Import):
+        import_discard(Import.objects.get(pk=job.pk))
 
 
 def sweep() -> None:
@@ -177,6 +259,8 @@ def sweep() -> None:
     for kind, task in ((Export, "make_export"), (Import, "take_import")):
         for pk in waiting(kind).order_by("pk").values_list("pk", flat=True)[:MOST_SWEPT]:
             broker.send(f"apps.archives.tasks.{task}", str(pk))
+    for left in to_discard()[:MOST_SWEPT]:
+        import_discard(left)
     now = timezone.now()
     _expire(Export.objects.filter(state=Export.State.READY, expires_at__lte=now))
     _expire(Import.objects.filter(state=Import.State.UPLOAD, created_at__lte=now - UPLOAD_WITHIN))

@@ -87,6 +87,14 @@ class Import(Versioned):
     group = models.ForeignKey(
         Group, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
+    # How far it got: what decides ids and people is kept, so that it can go on after a crash.
+    begun_at = models.DateTimeField(null=True, editable=False)
+    recognised = models.JSONField(null=True, editable=False, help_text="ids here by theirs")
+    newcomers = models.JSONField(
+        default=list, editable=False, help_text="ids of who is only a name"
+    )
+    wordings = models.JSONField(default=list, editable=False, help_text="ids of those stored")
+    stored = models.PositiveIntegerField(default=0, editable=False, help_text="rows so far")
     faults = models.JSONField(default=list, help_text="file, line, field, code, detail")
     notes = models.JSONField(default=list, help_text="what is not as it was, in words")
     counts = models.JSONField(default=dict, help_text="rows of each kind")

@@ -1,8 +1,9 @@
 """Who the people in an archive are here: somebody with an account, or only a name."""
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from apps.accounts.models import Person
 from apps.archives.collecting import email_digest
@@ -21,6 +22,12 @@ class People:
     by_id: dict[str, Person] = field(default_factory=dict)
     placeholders: list[Person] = field(default_factory=list)
 
+    @property
+    def recognised(self) -> dict[str, str]:
+        """Ids here by ids in the archive, of those who have an account."""
+        new = {person.pk for person in self.placeholders}
+        return {old: str(one.pk) for old, one in self.by_id.items() if one.pk not in new}
+
 
 def acquaintances(person: Person) -> list[Person]:
     """The person and everybody they share a group with.
@@ -36,8 +43,17 @@ def acquaintances(person: Person) -> list[Person]:
     return [person, *found]
 
 
-def people_read(archive: Archive, candidates: Iterable[Person]) -> People:
-    """Everybody the archive names. Raises `ArchiveInvalid`."""
+def people_read(
+    archive: Archive,
+    candidates: Iterable[Person],
+    at: datetime,
+    recognised: Mapping[str, str] | None = None,
+) -> People:
+    """Everybody the archive names; ids of who is new are made at this time.
+
+    recognised: ids here by ids in the archive, if that was decided before. Raises `ArchiveInvalid`.
+    """
+    decided = people_by_old(recognised or {})
     salt = archive.manifest["email_salt"]
     by_digest = {email_digest(person.email, salt): person for person in candidates}
     people, faults, placeholders = People(), [], {}
@@ -47,7 +63,8 @@ def people_read(archive: Archive, candidates: Iterable[Person]) -> People:
             faults.append(Fault(FILE, line, "", "invalid", "Needed: its own id, name and kind."))
             continue
         old, name, kind = found
-        known = by_digest.get(str(row.get("email_digest")))
+        digest = str(row.get("email_digest"))
+        known = decided.get(old) if recognised is not None else by_digest.get(digest)
         person = known or Person(name=name, kind=kind, is_active=False)
         if known is None:
             placeholders[old] = person
@@ -56,13 +73,19 @@ def people_read(archive: Archive, candidates: Iterable[Person]) -> People:
             raise ArchiveInvalid.of(FILE, "too_many_rows", f"At most {MOST_PEOPLE} people.")
     if faults:
         raise ArchiveInvalid(faults)
-    for old, new in zip(sorted(placeholders), new_ids(sorted(placeholders)), strict=True):
+    for old, new in zip(sorted(placeholders), new_ids(sorted(placeholders), at), strict=True):
         person = placeholders[old]
         person.pk = new
         person.email = f"{new}@placeholder.invalid"  # RFC 2606: never an address
         person.set_unusable_password()
         people.placeholders.append(person)
     return people
+
+
+def people_by_old(recognised: Mapping[str, str]) -> dict[str, Person]:
+    people = Person.objects.in_bulk([uuid.UUID(pk) for pk in recognised.values()])
+    by_pk = {str(pk): person for pk, person in people.items()}
+    return {old: by_pk[pk] for old, pk in recognised.items() if pk in by_pk}
 
 
 def _checked(row: dict[str, object]) -> tuple[str, str, str] | None:

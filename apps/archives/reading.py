@@ -43,14 +43,18 @@ class Read:
     codes: dict[type[Model], set[str]] = field(default_factory=dict)
 
 
-def records_read(archive: Archive, people: Mapping[str, Person]) -> Read:
-    """All records of a group's archive. Raises `ArchiveInvalid` with up to `MOST_FAULTS` faults."""
-    return _Reader(archive, people).read()
+def records_read(archive: Archive, people: Mapping[str, Person], at: datetime) -> Read:
+    """All records of a group's archive, their ids made at this time.
+
+    Raises `ArchiveInvalid` with up to `MOST_FAULTS` faults.
+    """
+    return _Reader(archive, people, at).read()
 
 
 class _Reader:
-    def __init__(self, archive: Archive, people: Mapping[str, Person]) -> None:
+    def __init__(self, archive: Archive, people: Mapping[str, Person], at: datetime) -> None:
         self.archive = archive
+        self.at = at
         self.people = people
         self.faults: list[Fault] = []
         self.found = Read()
@@ -106,7 +110,7 @@ class _Reader:
                 self._fault(kind, line, "id", "invalid", "This is no id.")
         if len(old) < len(rows) and not self.faults:
             self._fault(kind, 0, "id", "named_twice", "Two rows have the same id.")
-        made = dict(zip(sorted(old), new_ids(sorted(old)), strict=True))
+        made = dict(zip(sorted(old), new_ids(sorted(old), self.at), strict=True))
         self.known[kind.model] = {one: kind.model(pk=made[one]) for one in old}
 
     # --- One row -----------------------------------------------------------------------------
@@ -273,14 +277,14 @@ def _value(of: Any, value: Any) -> Any:
     return found
 
 
-def new_ids(old: Iterable[str]) -> list[uuid.UUID]:
-    """Fresh UUIDv7s (RFC 9562) in the order of the old ids.
+def new_ids(old: Iterable[str], at: datetime) -> list[uuid.UUID]:
+    """Fresh UUIDv7s (RFC 9562) in the order of the old ids: the same again at the same time.
 
-    The time is now, the twelve bits after it count within the millisecond (method 1 of section
-    6.2). The lower half stays: a boat's draws are seeded by it, and an imported group's figures
-    are to be the same.
+    The time is the import's, the twelve bits after it count within the millisecond (method 1 of
+    section 6.2). The lower half stays: a boat's draws are seeded by it, and an imported group's
+    figures are to be the same.
     """
-    now_ms = int(timezone.now().timestamp() * 1000)
+    now_ms = int(at.timestamp() * 1000)
     made = []
     for count, one in enumerate(old):
         upper = (now_ms + (count >> 12)) << 16 | 0x7000 | (count & 0xFFF)

@@ -1,11 +1,20 @@
-"""A new group from an archive: everything in one transaction, or nothing."""
+"""A new group from an archive: in small steps, so that others can write meanwhile, and unseen.
+
+Each step is a transaction of its own, and whoever keeps account of them does so within it: after a
+crash the next worker goes on where the last one was. Until the last step nobody belongs to the
+group, and every scope is built on who belongs; so it is there as a whole, or not at all.
+"""
 
 import io
-from collections.abc import Iterable
+import time
+import uuid
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from django.conf import settings
-from django.db import DatabaseError, transaction
+from django.db import DataError, IntegrityError, transaction
 from django.db.models import ManyToManyField
 from django.utils import timezone
 
@@ -15,27 +24,64 @@ from apps.archives.packing import Archive, ArchiveInvalid
 from apps.archives.people import People, people_read
 from apps.archives.reading import Read, records_read
 from apps.boats.revisions import inputs_changed
+from apps.catalogue.models import CheckpointVersion
 from apps.exchange.services import event_record
 from apps.groups.models import Group, Membership
 from apps.viewings.media.files import file_store
 from apps.viewings.media.models import Media
 from apps.viewings.media.services import send_later
 
-BATCH = 500
+BATCH = 200  # rows of one step: some hundredths of a second
+# Between two steps, so that who waits for the only writer of SQLite gets a turn.
+BREATH_SECONDS = 0.02
+# Stored first, for others refer to them and they have no ids of their own; and last.
+FIRST, LAST = CheckpointVersion, Membership
+
+
+@dataclass
+class Progress:
+    """How far an import got.
+
+    recognised: ids here by ids in the archive, None: not decided yet. newcomers: ids of those who
+    have no account. wordings: of the first step, in the archive's order. stored: rows after it, in
+    the order of `KINDS`.
+    """
+
+    begun_at: datetime = field(default_factory=timezone.now)
+    group_id: uuid.UUID | None = None
+    recognised: dict[str, str] | None = None
+    newcomers: list[str] = field(default_factory=list)
+    wordings: list[int] = field(default_factory=list)
+    stored: int = 0
+    done: bool = False
+
+
+# Called within each step's transaction with the progress it makes.
+Account = Callable[[Progress], None]
 
 
 class Imported:
     """An archive that was read and checked, ready to be stored."""
 
-    def __init__(self, archive: Archive, *, by: Person, candidates: Iterable[Person]) -> None:
+    def __init__(
+        self,
+        archive: Archive,
+        *,
+        by: Person,
+        candidates: Iterable[Person],
+        progress: Progress | None = None,
+    ) -> None:
         """`candidates`: who may be recognised. Raises `ArchiveInvalid` with all that is wrong."""
         if archive.manifest["of"] != "group":
             raise ArchiveInvalid.of("manifest.json", "no_group", "This is no group's archive.")
         self.archive = archive
         self.by = by
-        self.people: People = people_read(archive, candidates)
-        self.read: Read = records_read(archive, self.people.by_id)
+        self.progress = progress or Progress()
+        at = self.progress.begun_at
+        self.people: People = people_read(archive, candidates, at, self.progress.recognised)
+        self.read: Read = records_read(archive, self.people.by_id, at)
         self.notes = [*self.read.notes, *self._people_notes()]
+        self.files = {media.pk: name for _, media, name in self.read.files}
 
     @property
     def counts(self) -> dict[str, int]:
@@ -46,47 +92,97 @@ class Imported:
         names = [person.name for person in self.people.placeholders]
         return [f"Only by name, without an account: {', '.join(names)}."] if names else []
 
-    @transaction.atomic
-    def store(self, *, name: str = "") -> Group:
-        """The new group with `by` as an organiser. Raises `ArchiveInvalid`."""
-        group = Group(name=(name or self.archive.subject_name)[:120] or "Imported group")
+    def store(self, *, name: str = "", account: Account = lambda _: None) -> Group:
+        """The new group with `by` as an organiser, from where `progress` is. Raises
+        `ArchiveInvalid`; what was stored until then is for `group_discard`.
+        """
+        for step in self._steps(name):
+            with transaction.atomic():
+                step()
+                account(self.progress)
+            time.sleep(BREATH_SECONDS)
+        return Group.objects.get(pk=self.progress.group_id)
+
+    def _steps(self, name: str) -> Iterator[Callable[[], None]]:
+        if self.progress.group_id is None:
+            yield lambda: self._found(name)
+        self.group = Group(pk=self.progress.group_id)
+        wordings = self.read.records.get("wordings", [])
+        for record, pk in zip(wordings, self.progress.wordings, strict=True):
+            record.pk, record._state.adding = pk, False
+        at = 0
+        for kind in KINDS:
+            if kind.model in (FIRST, LAST):
+                continue
+            records = self.read.records.get(kind.name, [])
+            for start in range(0, len(records), BATCH):
+                batch = records[start : start + BATCH]
+                at += len(batch)
+                if at > self.progress.stored:
+                    self._store_files(kind, batch)
+                    yield lambda kind=kind, batch=batch, at=at: self._store(kind, batch, at)
+        yield self._open
+
+    # --- Steps -------------------------------------------------------------------------------
+
+    def _found(self, name: str) -> None:
+        """The group that nobody belongs to yet, and what the rest refers to."""
+        group = Group(
+            name=(name or self.archive.subject_name)[:120] or "Imported group", importing=True
+        )
         group.save(force_insert=True)
-        self._members_fit(group)
-        for person in self.people.placeholders:
-            person.save(force_insert=True)
+        Person.objects.bulk_create(self.people.placeholders, batch_size=BATCH)
         for model, codes in self.read.codes.items():
             names = [model(code=code) for code in sorted(codes)]
             model._base_manager.bulk_create(names, ignore_conflicts=True)
+        self.progress.group_id = group.pk
+        self.progress.recognised = self.people.recognised
+        self.progress.newcomers = [str(person.pk) for person in self.people.placeholders]
+        self.group = group
         for kind in KINDS:
-            self._store(kind, group)
-        self._organise(group)
-        for kind, media, file_name in self.read.files:
-            self._store_file(kind, media, file_name)
+            if kind.model is FIRST:
+                records = self.read.records.get(kind.name, [])
+                self._insert(kind, records)
+                self.progress.wordings = [record.pk for record in records]
+
+    def _store(self, kind: Kind, batch: Sequence[Any], at: int) -> None:
+        self._insert(kind, batch)
+        self.progress.stored = at
+
+    def _open(self) -> None:
+        """Its members belong to it: now it is there."""
+        for kind in KINDS:
+            if kind.model is LAST:
+                self._members_fit()
+                self._insert(kind, self.read.records.get(kind.name, []))
+        self._organise()
+        self.progress.done = True
+        Group.objects.filter(pk=self.group.pk).update(importing=False)
+        for _, media, _ in self.read.files:
+            send_later(media)
         for one in sorted(self.read.records["lists"], key=lambda one: one.pk):
             inputs_changed(one.pk)
         event_record(
-            group_id=group.pk,
+            group_id=self.group.pk,
             kind="group.imported",
             thing="group",
-            thing_id=group.pk,
+            thing_id=self.group.pk,
             by_id=self.by.pk,
             facts={"counts": self.counts},
         )
-        return group
 
-    def _store(self, kind: Kind, group: Group) -> None:
-        records = self.read.records.get(kind.name, [])
+    def _insert(self, kind: Kind, records: Sequence[Any]) -> None:
         for record in records:
             if kind.group == "group":
-                record.group = group
+                record.group = self.group
         made = [getattr(record, "created_at", None) for record in records]
         try:
             with transaction.atomic():
                 kind.model._base_manager.bulk_create(records, batch_size=BATCH)
                 self._keep_dates(kind, records, made)
-                for field in kind.model._meta.local_many_to_many:
-                    self._link(field)
-        except DatabaseError as error:
+                for link in kind.model._meta.local_many_to_many:
+                    self._link(link, {record.pk for record in records})
+        except (IntegrityError, DataError) as error:
             # The constraints' names say what must hold; which row broke it, databases do not tell.
             raise ArchiveInvalid.of(
                 kind.file_name,
@@ -94,18 +190,19 @@ class Imported:
                 f"A row contradicts itself or others: {broken(error, kind)}.",
             ) from error
 
-    def _link(self, field: ManyToManyField) -> None:
-        through: Any = field.remote_field.through
-        ends = (f"{field.m2m_field_name()}_id", f"{field.m2m_reverse_field_name()}_id")
+    def _link(self, link: ManyToManyField, records: set[Any]) -> None:
+        through: Any = link.remote_field.through
+        ends = (f"{link.m2m_field_name()}_id", f"{link.m2m_reverse_field_name()}_id")
         through._base_manager.bulk_create(
             [
                 through(**dict(zip(ends, pair, strict=True)))
-                for pair in self.read.links.get(field, ())
+                for pair in self.read.links.get(link, ())
+                if pair[0] in records
             ],
             batch_size=BATCH,
         )
 
-    def _keep_dates(self, kind: Kind, records: list[Any], made: list[Any]) -> None:
+    def _keep_dates(self, kind: Kind, records: Sequence[Any], made: list[Any]) -> None:
         """When a record was made is part of the record; storing it anew has set it to now."""
         if "created_at" not in kind.fields or not records:
             return
@@ -113,31 +210,67 @@ class Imported:
             record.created_at = at
         kind.model._base_manager.bulk_update(records, ["created_at"], batch_size=BATCH)
 
-    def _members_fit(self, group: Group) -> None:
+    def _members_fit(self) -> None:
         """A program's key does not travel: here it does nothing and is a member no more."""
         for membership in self.read.records["memberships"]:
             if membership.person.kind == Person.Kind.PROGRAM and membership.ended_at is None:
                 membership.ended_at = timezone.now()
 
-    def _organise(self, group: Group) -> None:
+    def _organise(self) -> None:
         """Whoever brings the group is an organiser of it, whatever they were."""
-        own = Membership.objects.filter(group=group, person=self.by, ended_at=None)
+        own = Membership.objects.filter(group=self.group, person=self.by, ended_at=None)
         if not own.update(role=Membership.Role.ORGANISER):
             Membership.objects.create(
-                group=group, person=self.by, role=Membership.Role.ORGANISER, buys=False
+                group=self.group, person=self.by, role=Membership.Role.ORGANISER, buys=False
             )
 
-    def _store_file(self, kind: Kind, media: Media, file_name: str) -> None:
-        """As if it had just been sent: a file from elsewhere is read and written anew by a job."""
+    def _store_files(self, kind: Kind, batch: Sequence[Media]) -> None:
+        """As if they had just been sent: a file from elsewhere is read and written anew by a job.
+
+        Before their records: a file too much is swept, one too few would be missed.
+        """
+        if not kind.file:
+            return
         largest = (
             settings.PHOTO_LARGEST_BYTES if kind.name == "photos" else settings.SOUND_LARGEST_BYTES
         )
-        file_store(media, "original", io.BytesIO(self.archive.read(file_name, largest)))
-        send_later(media)
+        for media in batch:
+            media.group_id = self.group.pk
+            content = self.archive.read(self.files[media.pk], largest)
+            file_store(media, "original", io.BytesIO(content))
 
 
-def broken(error: DatabaseError, kind: Kind) -> str:
+def broken(error: Exception, kind: Kind) -> str:
     """What the records of this kind have to keep to and some row does not, in words."""
     said = str(error)
     named = (rule.name for rule in kind.model._meta.constraints if rule.name in said)
     return next(named, "two rows are where only one may be").replace("_", " ")
+
+
+# --- What came to nothing ------------------------------------------------------------------------
+
+
+def group_discard(group_id: uuid.UUID, newcomers: Iterable[str]) -> None:
+    """Take back what was stored of a group that is being brought in, in small steps too.
+
+    newcomers: the people who came with it and have no account.
+    """
+    if not Group.objects.filter(pk=group_id, importing=True).exists():
+        return
+    for kind in reversed(KINDS):
+        rows = kind.model._base_manager.filter(**{kind.group: group_id}).order_by("pk")
+        while pks := list(rows.values_list("pk", flat=True)[:BATCH]):
+            with transaction.atomic():
+                for own in _to_itself(kind):
+                    kind.model._base_manager.filter(**{f"{own}__in": pks}).update(**{own: None})
+                kind.model._base_manager.filter(pk__in=pks).delete()
+            time.sleep(BREATH_SECONDS)
+    with transaction.atomic():
+        Group.objects.filter(pk=group_id, importing=True).delete()
+        Person.objects.filter(pk__in=list(newcomers), is_active=False).delete()
+
+
+def _to_itself(kind: Kind) -> list[str]:
+    """Fields by which a row refers to another of its kind, such as to what it supersedes."""
+    fields = kind.model._meta.concrete_fields
+    return [one.name for one in fields if one.related_model is kind.model]

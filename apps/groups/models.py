@@ -59,6 +59,12 @@ class Group(Versioned):
         help_text="what surveys found on its boats, and bills, are in the club's memory, summed up",
     )
 
+    importing = models.BooleanField(
+        default=False,
+        editable=False,
+        help_text="it is being brought in: nobody belongs to it yet, and nothing is worked out",
+    )
+
     class Meta:
         constraints = [
             models.CheckConstraint(

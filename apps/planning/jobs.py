@@ -38,7 +38,7 @@ def trips_due(now: datetime | None = None) -> QuerySet[Trip]:
     free = Q(leased_until=None) | Q(leased_until__lte=now)
     resting = Q(failed_revision=F("revision"), retry_at__gt=now)
     due = upcoming().filter(free, asked=True, planned_revision__lt=F("revision"))
-    return due.exclude(resting)
+    return due.exclude(resting).exclude(group__importing=True)
 
 
 def trip_plan(*, trip_id: uuid.UUID, now: datetime | None = None) -> int:

@@ -88,6 +88,7 @@ class ImportSerializer(serializers.ModelSerializer[Import]):
     notes = serializers.ListField(
         child=serializers.CharField(), help_text="what is not as it was, in sentences"
     )
+    group = serializers.SerializerMethodField(help_text="the new group, once it is done")
     upload = serializers.SerializerMethodField(
         help_text="where to PUT the file as it is (application/zip)"
     )
@@ -109,6 +110,10 @@ class ImportSerializer(serializers.ModelSerializer[Import]):
             "created_at",
         )
         read_only_fields = fields
+
+    @extend_schema_field(serializers.UUIDField(allow_null=True))
+    def get_group(self, opened: Import) -> Any:
+        return opened.group_id if opened.state == Import.State.DONE else None
 
     @extend_schema_field(LinkSerializer(allow_null=True))
     def get_upload(self, opened: Import) -> dict[str, Any] | None:

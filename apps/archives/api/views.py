@@ -96,8 +96,9 @@ class ImportsView(View):
     def post(self, request: Request) -> Response:
         """Bring a group's archive in as a new group, with you as its organiser.
 
-        PUT the file to the `upload` address of the answer; a job then reads it. Everything is
-        stored or nothing. People you share a group with are recognised by their email; the others
+        PUT the file to the `upload` address of the answer; a job then reads it, and goes on after
+        a crash. Everything is stored or nothing, and nobody sees it before all of it is
+        there. People you share a group with are recognised by their email; the others
         stay as names.
         """
         opened = services.import_open(by=request.user, **self.read_body(ImportBody))

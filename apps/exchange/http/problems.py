@@ -209,7 +209,3 @@ def forbidden(request: HttpRequest, exception: Exception | None = None) -> JsonR
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> JsonResponse:
     return _page(404, "not_found", "There is no such thing, or not for you.")
-
-
-def server_error(request: HttpRequest) -> JsonResponse:
-    return _page(500, "server_error", "Something went wrong here. It has been logged.")

@@ -75,8 +75,21 @@ REFUSALS = {
     "429": "Too many requests; Retry-After says when.",
     "503": "This does not work at the moment; Retry-After says when to try again.",
 }
-READ_REFUSALS = ("401", "403", "404", "406", "422", "429")
-WRITE_REFUSALS = ("400", "401", "403", "404", "406", "409", "411", "413", "415", "422", "429")
+READ_REFUSALS = ("401", "403", "404", "406", "422", "429", "503")
+WRITE_REFUSALS = (
+    "400",
+    "401",
+    "403",
+    "404",
+    "406",
+    "409",
+    "411",
+    "413",
+    "415",
+    "422",
+    "429",
+    "503",
+)
 
 
 class Schema(AutoSchema):

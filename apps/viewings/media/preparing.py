@@ -55,7 +55,7 @@ def media_sweep() -> None:
 def waiting(kind: type[Media]) -> QuerySet[Any]:
     """What is not read yet and what nobody is reading."""
     free = Q(leased_until=None) | Q(leased_until__lte=timezone.now())
-    return kind._base_manager.filter(free, state=Media.State.PROCESSING)
+    return kind._base_manager.filter(free, state=Media.State.PROCESSING, group__importing=False)
 
 
 class NotDecoded(Exception):

@@ -6,8 +6,8 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandError
 
 from apps.accounts.models import Person
-from apps.archives.packing import Archive, ArchiveInvalid
-from apps.archives.storing import Imported
+from apps.archives.jobs import import_now
+from apps.archives.packing import ArchiveInvalid
 
 
 class Command(BaseCommand):
@@ -25,8 +25,7 @@ class Command(BaseCommand):
         people = Person.objects.filter(kind=Person.Kind.PERSON, is_active=True)
         try:
             with file.open("rb") as archive:
-                imported = Imported(Archive(archive), by=organiser, candidates=people)
-                group = imported.store(name=name)
+                imported, group = import_now(archive, by=organiser, name=name, candidates=people)
         except ArchiveInvalid as refused:
             said = [f"{f.file}:{f.line} {f.field} {f.detail}" for f in refused.faults]
             raise CommandError("\n".join(said)) from refused
