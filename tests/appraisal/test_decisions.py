@@ -17,6 +17,8 @@ from tests.bench.quick import Quick
 from tests.bench.seasons import season
 from tests.bench.worlds import ASSUMED, OTHERWISE
 
+# These were chosen after 3000 to 3015 and 3000 to 3031 had failed, so they are no evidence that the
+# board chooses well: they only hold what it does now. To be replaced by seasons nobody has seen.
 FEW = range(3016, 3048)
 
 

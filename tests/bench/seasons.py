@@ -165,7 +165,9 @@ def _priced(inputs: Inputs, care: Ints, rng: np.random.Generator) -> Inputs:
     boats, worths = [], {}
     for boat, by_care in zip(inputs.boats, kept, strict=True):
         in_order = 46_000 * (boat.numbers["loa_m"] / 9.4) ** 1.5 * rng.lognormal(0, 0.15)
-        # What she needs is commonly a quarter to a half of what she would be worth in order.
+        # What she needs is commonly a quarter to a half of what she would be worth in order. This
+        # and the breakages of the second world were set after results had been seen: figures from
+        # before and after are not comparable.
         asking = in_order * rng.uniform(0.5, 0.85) * by_care
         boats.append(replace(boat, asking_amount=round(float(asking), -2)))
         for buyer in inputs.buyers:
