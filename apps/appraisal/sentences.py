@@ -321,7 +321,7 @@ def structure(figures: Json) -> str:
     if worst["level"] == 0:
         return "Nothing wrong was seen in anything structural."
     return (
-        f"Her average hides the worst that is likely enough of anything structural: "
+        f"The worst credible level of anything structural, which the average hides: "
         f"{worst['title'].rstrip('?')}, {LEVELS[worst['level']]}."
     )
 

@@ -52,11 +52,13 @@ def memory_picture(memory: Json, picture: str) -> bytes:
     return drawn(FIGURES[picture](memory), "svg")
 
 
-def memory_page(memory: Json) -> str:
+def memory_page(memory: Json, zone: str) -> str:
+    """zone: the time zone of its moments, of the IANA database."""
     return render_to_string(
         "memory/memory.html",
         {
             "memory": memory,
+            "zone": zone,
             "pictures": [_picture(memory, name) for name in CAPTIONS if described(memory, name)],
             "checkpoints": [{**one, "lines": _lines(one)} for one in memory["checkpoints"]],
             "respects": TITLES,

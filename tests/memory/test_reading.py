@@ -1,5 +1,6 @@
 """What a club's members read: as data, as pictures, as a page."""
 
+import re
 import xml.etree.ElementTree as ET
 from datetime import timedelta
 from html.parser import HTMLParser
@@ -7,6 +8,7 @@ from html.parser import HTMLParser
 import pytest
 from django.utils import timezone
 
+from apps.boats.yards.models import Yard
 from apps.memory import selectors
 from apps.memory.models import MemoryFigure
 from tests.conftest import Speaker, pointers, speaker
@@ -212,6 +214,23 @@ def test_the_page_can_be_read_by_everybody(told):
     assert "not a survey" in content
     assert "keel: full length" in content
     assert not [mark for mark in ("{{", "{%") if mark in content]
+
+
+def test_figures_name_their_column_where_a_telephone_shows_no_heads(told):
+    """There a row becomes a card (exchange/narrow_tables.css)."""
+    content = told.sally.get(f"{told.path}.html").content.decode()
+    assert '<td class="figure" data-column="Defective or worse">' in content
+    assert '<td class="figure">' not in content
+
+
+def test_the_page_goes_by_the_clock_of_the_clubs_yard(told):
+    assert " UTC." in told.sally.get(f"{told.path}.html").content.decode()
+    Yard.objects.create(
+        club=told.club, name="Quay", latitude=44, longitude=-69, time_zone="America/New_York"
+    )
+    content = told.sally.get(f"{told.path}.html").content.decode()
+    assert " UTC." not in content
+    assert re.search(r"Worked out [^<]* E[SD]T\.", content)
 
 
 def test_the_page_of_one_kind_says_so(told):

@@ -47,5 +47,11 @@ def time_zone_of(candidate_list: CandidateList) -> str:
     return yards.values_list("time_zone", flat=True).first() or "UTC"
 
 
+def time_zone_of_club(person: Person, club_id: uuid.UUID) -> str:
+    """Of the club's first yard, else UTC."""
+    zones = yards_of_club(person, club_id).order_by("pk").values_list("time_zone", flat=True)
+    return zones.first() or "UTC"
+
+
 def usable_yards(group: Group) -> QuerySet[Yard]:
     return Yard.objects.filter(Q(group=group) | Q(club__isnull=False, club=group.club_id))

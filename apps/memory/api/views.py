@@ -8,6 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
+from apps.boats.yards.selectors import time_zone_of_club
 from apps.exchange.http.derived import as_file, derived
 from apps.exchange.http.renderers import HtmlPage, SvgPicture
 from apps.exchange.http.views import View
@@ -87,7 +88,7 @@ class MemoryPageView(View):
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """The memory as one page to read or to print, with its pictures in it."""
         memory = selectors.memory_read(request.user, club_id, **self.query)
-        page = documents.memory_page(memory)
+        page = documents.memory_page(memory, time_zone_of_club(request.user, club_id))
         return as_file(page, "text/html; charset=utf-8", "memory.html")
 
 
