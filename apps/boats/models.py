@@ -155,6 +155,11 @@ class Candidate(Versioned):
         max_length=15, blank=True, choices=words.StandingRigging.choices
     )
     fuel = models.CharField(max_length=15, blank=True, choices=words.Fuel.choices)
+    steering = models.CharField(max_length=15, blank=True, choices=words.Steering.choices)
+    windlass = models.CharField(max_length=15, blank=True, choices=words.Windlass.choices)
+    holding_tank = models.CharField(max_length=15, blank=True, choices=words.HoldingTank.choices)
+    teak_deck = models.CharField(max_length=15, blank=True, choices=words.TeakDeck.choices)
+    heater = models.CharField(max_length=15, blank=True, choices=words.Heater.choices)
     build_year = models.PositiveSmallIntegerField(null=True, blank=True)
     engine_year = models.PositiveSmallIntegerField(null=True, blank=True)
     engine_hours = models.PositiveIntegerField(null=True, blank=True)

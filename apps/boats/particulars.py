@@ -40,6 +40,11 @@ BUILDS: Mapping[str, type[TextChoices]] = MappingProxyType(
         "mast": words.Mast,
         "standing_rigging": words.StandingRigging,
         "fuel": words.Fuel,
+        "steering": words.Steering,
+        "windlass": words.Windlass,
+        "holding_tank": words.HoldingTank,
+        "teak_deck": words.TeakDeck,
+        "heater": words.Heater,
     }
 )
 YEARS = ("build_year", "engine_year", "rigging_year", "sails_year")

@@ -67,6 +67,40 @@ class Fuel(TextChoices):
     ELECTRIC = "electric", "electric"
 
 
+class Steering(TextChoices):
+    TILLER = "tiller", "tiller"
+    WHEEL = "wheel", "wheel"
+
+
+# What a boat may not have at all.
+
+
+class Windlass(TextChoices):
+    NONE = "none", "none"
+    MANUAL = "manual", "by hand"
+    ELECTRIC = "electric", "electric"
+
+
+class HoldingTank(TextChoices):
+    NONE = "none", "none"
+    FITTED = "fitted", "fitted"
+
+
+class TeakDeck(TextChoices):
+    NONE = "none", "none"
+    LAID = "laid", "laid"
+
+
+class Heater(TextChoices):
+    """What heats the cabin: all but electricity burn something."""
+
+    NONE = "none", "none"
+    DIESEL = "diesel", "diesel"
+    GAS = "gas", "gas"
+    SOLID_FUEL = "solid_fuel", "wood or coal"
+    ELECTRIC = "electric", "electric"
+
+
 class SellerKind(TextChoices):
     PRIVATE = "private", "private owner"
     BROKER = "broker", "broker"

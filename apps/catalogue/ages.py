@@ -34,9 +34,8 @@ OLDEST_TAKEN: Mapping[str, float] = MappingProxyType(
 )
 
 
-# Parts whose year is that of the thing looked at: what the scale of its age says holds, whatever it
-# looks like. An engine's is not: hoses and seals are renewed apart from it.
-DECIDED_BY_YEAR = frozenset({"standing_rigging", "sails"})
+# What ages with a part and is renewed apart from it: the part's year says nothing of its age.
+RENEWED_APART = frozenset({"saildrive-seal-age-years"})
 # A boat wears as she ages up to so many years; those that are still there at more have been
 # refitted again and again, and come up to so many years more however old they get. Common practice,
 # no source; the figures are the project's own estimate.
@@ -99,12 +98,18 @@ def levels_by_year(
     checkpoints: Sequence[Checkpoint],
     scales: Mapping[str, Scale],
 ) -> Ints:
-    """(I, J): the level that a thing has at least, by the known year of its part; 0 elsewhere."""
+    """(I, J): the level that a thing has at least, by the known year of its part; 0 elsewhere.
+
+    What the scale of its age says holds, whatever it looks like. The boat's own year decides
+    nothing: what ages with her is renewed piece by piece.
+    """
     known = [{age.part: age.years for age in boat if age.known} for boat in ages]
     levels = np.zeros((len(ages), len(checkpoints)), dtype=np.intp)
     for j, checkpoint in enumerate(checkpoints):
         part, measure = checkpoint.belief.ages_with, checkpoint.measure
-        if part not in DECIDED_BY_YEAR or measure is None or measure.unit != "years":
+        if part == "boat" or measure is None or measure.unit != "years":
+            continue
+        if measure.scale in RENEWED_APART:
             continue
         scale = scales[measure.scale]
         for i, years in enumerate(known):

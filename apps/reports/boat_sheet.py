@@ -107,8 +107,13 @@ def particulars(boat: Candidate) -> str:
         f"keel {boat.get_keel_display()}" if boat.keel else "",
         f"rudder {boat.get_rudder_display()}" if boat.rudder else "",
         boat.get_drive_display(),
+        boat.get_steering_display(),
         f"built {boat.build_year}" if boat.build_year else "",
         f"engine of {boat.engine_year}" if boat.engine_year else "",
+        f"windlass: {boat.get_windlass_display()}" if boat.windlass else "",
+        f"holding tank: {boat.get_holding_tank_display()}" if boat.holding_tank else "",
+        f"teak deck: {boat.get_teak_deck_display()}" if boat.teak_deck else "",
+        f"heater: {boat.get_heater_display()}" if boat.heater else "",
         f"hull number {boat.hull_number}" if boat.hull_number else "",
     ]
     return ", ".join(one for one in told if one) or "nothing said"

@@ -32,7 +32,7 @@ def valued(spring):
 
 
 def test_who_sees_valuations_gets_what_is_worth_most(valued, cast):
-    assert {"winches", "furler", "first-smell"} <= set(codes(cast.ben, valued.petrel))
+    assert {"winches", "furler", "smell-of-gas"} <= set(codes(cast.ben, valued.petrel))
 
 
 def test_who_sees_none_gets_it_by_priority(valued, cast):

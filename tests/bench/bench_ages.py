@@ -1,10 +1,14 @@
 """The work that a boat may need which nobody looked at: by age and length, against what is wanted.
 
-Run by name: python -m tests.bench.bench_ages. Thousand USD of 2024. `wanted` is the project's own
-estimate of what such boats need; `tests/catalogue/test_unseen_work.py` holds the catalogue to it.
+Run by name: python -m tests.bench.bench_ages [AGE]. Thousand USD of 2024. `wanted` is the
+project's own estimate of what such boats need; `tests/catalogue/test_unseen_work.py` holds the
+catalogue to it.
+With an age it tells too what the work on a boat of 10 m and that age consists of: the figures by
+which the catalogue's beliefs and probabilities were set.
 """
 
 import os
+import sys
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 
@@ -12,6 +16,7 @@ import django
 
 django.setup()
 
+import numpy as np  # noqa: E402
 from django.conf import settings  # noqa: E402
 
 from apps.catalogue.reading import read_catalogue  # noqa: E402
@@ -28,6 +33,22 @@ def main() -> None:
                 f"{loa_m:4.0f} m  {age:3d}  {likely:7.1f}  {median:7.1f}  {median / likely:6.2f}"
                 f"  {low:6.1f}  {high:6.1f}  {high / median:6.2f}"
             )
+    if len(sys.argv) > 1:
+        works(unseen, float(sys.argv[1]))
+
+
+def works(unseen: Unseen, age: float, most: int = 25) -> None:
+    """The remedies that the dearest tenth of boats pay most for."""
+    draws = unseen.draws(age, 10.0)
+    cost = draws.remedy_price * draws.extent
+    dearest = draws.work_cost >= np.quantile(draws.work_cost, 0.9)
+    among_them = cost[:, dearest].mean(axis=1)
+    print(f"\nat {age:g} years{'':18s}  on the dearest tenth  on average  share of boats")
+    for k in np.argsort(-among_them)[:most]:
+        print(
+            f"{unseen.jobs.remedies[k].code:30s}  {among_them[k] / 1000:20.2f}"
+            f"  {cost[k].mean() / 1000:10.2f}  {(cost[k] > 0).mean():14.3f}"
+        )
 
 
 if __name__ == "__main__":

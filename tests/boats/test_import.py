@@ -47,6 +47,15 @@ def test_it_works(cast, list_id):
     assert events(cast.group.id)[-2:] == ["candidate.added", "candidate.added"]
 
 
+def test_what_she_has_at_all_is_a_column_too(cast, list_id):
+    table = "name,steering,windlass,heater\nPlover,tiller,none,solid_fuel\nKnot,,,steam\n"
+    assert faults(send(cast.ben, list_id, table)) == {(3, "heater", "invalid_choice")}
+    row = send(cast.ben, list_id, table.replace("steam", ""), dry_run=False).json()["rows"][0]
+    boat = cast.ben.get(f"/candidates/{row['candidate']}").json()
+    assert (boat["steering"], boat["windlass"], boat["heater"]) == ("tiller", "none", "solid_fuel")
+    assert (boat["holding_tank"], boat["teak_deck"]) == (None, None)
+
+
 def test_a_dry_run_is_the_usual_and_stores_nothing(cast, list_id):
     answer = send(cast.ben, list_id)
     assert answer.status_code == 200

@@ -106,6 +106,27 @@ def test_afloat_nothing_under_water_can_be_graded():
     assert {"deck", "engine", "papers"} <= possible
 
 
+@pytest.mark.parametrize(
+    ("has", "gone", "left"),
+    [
+        ({"windlass": "none"}, {"windlass"}, {"anchor-and-chain"}),
+        ({"holding_tank": "none"}, {"holding-tank"}, {"holding-tank-required"}),
+        ({"holding_tank": "fitted"}, {"holding-tank-required"}, {"holding-tank"}),
+        ({"teak_deck": "none"}, {"teak-overlay"}, {"deck-tapping"}),
+        ({"heater": "none"}, {"cabin-heater"}, {"stove-and-alarms"}),
+        ({"heater": "electric"}, {"cabin-heater"}, {"stove-and-alarms"}),
+        ({"steering": "tiller"}, {"emergency-tiller"}, {"steering-run"}),
+    ],
+)
+def test_what_she_does_not_have_falls_away(has, gone, left):
+    def codes(particulars):
+        found = checklist(REAL, particulars=particulars, conditions=())
+        return {check.checkpoint.code for check in found.possible}
+
+    assert codes({}) >= gone | left, "where nobody said, she may have it"
+    assert codes(has) & (gone | left) == left
+
+
 def test_the_words_for_particulars_are_those_of_the_boats():
     spoken = {
         "hull_material": vocabulary.HullMaterial,
@@ -117,5 +138,10 @@ def test_the_words_for_particulars_are_those_of_the_boats():
         "mast": vocabulary.Mast,
         "standing_rigging": vocabulary.StandingRigging,
         "fuel": vocabulary.Fuel,
+        "steering": vocabulary.Steering,
+        "windlass": vocabulary.Windlass,
+        "holding_tank": vocabulary.HoldingTank,
+        "teak_deck": vocabulary.TeakDeck,
+        "heater": vocabulary.Heater,
     }
     assert {name: tuple(words.values) for name, words in spoken.items()} == PARTICULARS

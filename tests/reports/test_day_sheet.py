@@ -168,7 +168,7 @@ def test_a_first_look_is_marked(visit, cast):
         th["text"] for th in page.all("th") if th["at"]["scope"] == "row" and "*" in th["text"]
     ]
     assert 5 <= len(marked) <= 15
-    assert any(name.startswith("Smell on opening up") for name in marked)
+    assert any(name.startswith("Smell of gas") for name in marked)
 
 
 def test_what_one_would_pay_stays_at_home(visit, spring, cast):

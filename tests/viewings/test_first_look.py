@@ -26,7 +26,8 @@ TYPICAL = Candidate(**PARTICULARS)
 BY_TELEPHONE = {
     "ownership-and-debts",
     "tax-and-conformity",
-    "past-harm-and-insurance",
+    "past-accidents",
+    "insurance-terms",
     "wire-age",
     "engine-record",
     "saildrive-seal",
@@ -146,14 +147,14 @@ def test_in_winter_it_takes_what_is_possible():
 def test_what_looking_is_worth_comes_before_priority():
     worths = {"winches": 900.0, "furler": 400.0, "keel-joint-line": 1.0}
     look = checklist().first_look(15, worths)
-    assert {"winches", "furler", "keel-joint-line", "first-smell"} <= set(codes(look.possible))
+    assert {"winches", "furler", "keel-joint-line", "smell-of-gas"} <= set(codes(look.possible))
     assert look.minutes <= 15
 
 
 def test_the_nose_is_never_left_out():
-    worths = dict.fromkeys(CATALOGUE.checkpoints, 1_000.0) | {"first-smell": 0.0}
+    worths = dict.fromkeys(CATALOGUE.checkpoints, 1_000.0) | {"smell-of-gas": 0.0}
     for minutes in (1, 2, 5, 30):
-        assert "first-smell" in codes(checklist().first_look(minutes, worths).possible)
+        assert "smell-of-gas" in codes(checklist().first_look(minutes, worths).possible)
 
 
 def made(code: str, minutes: int, *, place: str = "deck", priority: int = 2, weight: float = 1.0):
