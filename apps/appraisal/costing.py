@@ -123,23 +123,13 @@ def missing_for_cost(boat: Boat, inputs: Inputs) -> tuple[str, ...]:
     return tuple(dict.fromkeys(missing))
 
 
-def price_index(catalogue: Catalogue, year: int) -> tuple[float, int]:
-    """Prices of the year over the base year's, and the year that the index really has.
-
-    Beyond its last year the index says nothing: the last one is used, and shown.
-    """
-    nearest = catalogue.money.nearest_year(year)
-    return catalogue.money.price_ratio(nearest), nearest
-
-
 def rates_of(inputs: Inputs) -> Rates:
     """Raises ValueError where `missing_for_cost` names an exchange rate."""
     catalogue = inputs.snapshot.catalogue
     currency = inputs.brief.in_own_currency(1.0, catalogue.money.basis.currency)
-    index, _ = price_index(catalogue, inputs.brief.price_year)
     return Rates(
         yard_hour=max(inputs.brief.yard_hourly_rate, 0.01),
-        price_index=index,
+        price_index=catalogue.money.price_ratio(inputs.brief.price_year),
         currency=currency or 0.0,
     )
 

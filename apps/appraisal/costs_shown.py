@@ -3,9 +3,9 @@
 import numpy as np
 
 from apps.appraisal.computing import BoatCost, Computed
-from apps.appraisal.costing import fees_of, price_index, rates_of
+from apps.appraisal.costing import fees_of, rates_of
 from apps.appraisal.figures import Json, chance, estimate, money, number
-from apps.appraisal.inputs import Boat
+from apps.appraisal.inputs import Boat, Inputs
 from apps.memory.feeding import Remembered
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.costs import CAUSES
@@ -63,19 +63,29 @@ def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
 
 def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
     """What had to be taken for granted, by code, so that nobody thinks it was known."""
-    brief, catalogue = computed.inputs.brief, computed.inputs.snapshot.catalogue
-    _, index_year = price_index(catalogue, brief.price_year)
     assumed: list[Json] = []
     assumed += [
         {"code": "age_unknown", "part": age.part, "years": round(age.years)}
         for age in computed.arrays.ages_on(i)
         if not age.known
     ]
-    if index_year != brief.price_year:
-        assumed.append({"code": "price_index_year", "year": index_year})
+    assumed += price_index_year(computed.inputs)
     assumed += [{"code": "own_work_refused", "remedy": code} for code in cost.costing.refused]
     assumed += [{"code": "own_hours_used_up", "remedy": code} for code in cost.costing.beyond_hours]
     return assumed
+
+
+def price_index_year(inputs: Inputs) -> list[Json]:
+    """Where the price index does not have the brief's year: the year it has, and how far prices
+    are carried from there."""
+    wanted, prices = inputs.brief.price_year, inputs.snapshot.catalogue.money
+    year = prices.indexed(wanted)
+    if year == wanted:
+        return []
+    rate = prices.last_rate if wanted > year else 0.0
+    return [
+        {"code": "price_index_year", "year": year, "carried_to": wanted, "rate": number(rate, 4)}
+    ]
 
 
 def by_area(computed: Computed, cost: BoatCost) -> list[Json]:

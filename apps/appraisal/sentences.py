@@ -419,7 +419,7 @@ def assumption(one: Json, titles: Mapping[str, str]) -> str:
         case "age_unknown":
             return f"{AGES_TAKEN[one['part']]} taken for {one['years']} years old."
         case "price_index_year":
-            return f"Prices are those of {one['year']}: there is no later index."
+            return price_index_year(one)
         case "own_work_refused":
             remedy = titles.get(one["remedy"], one["remedy"])
             return f"{remedy} is for professionals: the yard is reckoned with."
@@ -427,6 +427,18 @@ def assumption(one: Json, titles: Mapping[str, str]) -> str:
             remedy = titles.get(one["remedy"], one["remedy"])
             return f"The group has no hours left for: {remedy}. The yard does it."
     raise ValueError(f"no words for {one['code']!r}")
+
+
+def price_index_year(one: Json) -> str:
+    """What an earlier method stored was not carried forward."""
+    if "carried_to" not in one:
+        return f"Prices are those of {one['year']}: there is no later index."
+    if one["carried_to"] < one["year"]:
+        return f"Prices are those of {one['year']}: the price index does not go back further."
+    return (
+        f"The price index has no figure after {one['year']}: prices are carried forward to "
+        f"{one['carried_to']} by its last yearly rate, {one['rate']:.1%} a year."
+    )
 
 
 # --- What was stored by an earlier version of the service ----------------------------------------

@@ -346,13 +346,28 @@ class Money:
     yard_rate: ThreePoints
     price_index: Mapping[int, float]
 
-    def nearest_year(self, year: int) -> int:
-        """The year of the index that stands for this one: beyond its ends, the last it has."""
-        return min(self.price_index, key=lambda known: abs(known - year))
+    def indexed(self, year: int) -> int:
+        """The last year of the index that is not after this one; its first for one before it."""
+        first = min(self.price_index)
+        return max((known for known in self.price_index if known <= year), default=first)
+
+    @property
+    def last_rate(self) -> float:
+        """By what part prices rose a year at the end of the index; 0 where it has one year."""
+        if len(self.price_index) < 2:
+            return 0.0
+        before, last = sorted(self.price_index)[-2:]
+        return (self.price_index[last] / self.price_index[before]) ** (1 / (last - before)) - 1
 
     def price_ratio(self, year: int) -> float:
-        """By how much prices of `year` differ from the base year's. KeyError for a year without."""
-        return self.price_index[year] / self.price_index[self.basis.base_year]
+        """Prices of `year` over the base year's.
+
+        A year without a figure is carried forward from the last before it by `last_rate`; one
+        before the index has the first year's.
+        """
+        known = self.indexed(year)
+        ratio = self.price_index[known] / self.price_index[self.basis.base_year]
+        return ratio * (1 + self.last_rate) ** max(year - known, 0)
 
 
 @dataclass(frozen=True)

@@ -56,10 +56,8 @@ class Changes:
     more: bool
 
 
-def changes_for(
-    person: Person, since: Mapping[uuid.UUID, int], *, limit: int, access: Access
-) -> Changes:
-    """The next changes that the person may see, by way of this access. Four queries.
+def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -> Changes:
+    """The next changes that the person may see, by what they came with. Four queries.
 
     A group that the positions do not hold yet shows as access gained; its changes follow from
     then on, so that whoever reads the group after this answer misses none. A group held that the
@@ -79,15 +77,15 @@ def changes_for(
         added = {event.group: event.number for event in gained if event.group not in over}
         return Changes(told, kept | added, more=True)
     batch = events_after(
-        positions, reader=person.pk, limit=limit - len(told), things=things_opened(access)
+        positions, reader=person.pk, limit=limit - len(told), things=things_opened(person.via)
     )
     added = {event.group: event.number for event in gained}
     return Changes([*told, *batch.events], batch.positions | added, batch.more)
 
 
-def things_opened(access: Access) -> list[str] | None:
+def things_opened(access: Access | None) -> list[str] | None:
     """The kinds of record this access may read; None for all."""
-    if access.scopes is None:
+    if access is None or access.scopes is None:
         return None
     return [thing for thing, scope in SCOPE_OF_THING.items() if access.allows(scope)]
 

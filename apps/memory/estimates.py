@@ -86,7 +86,7 @@ def estimate_of(
         return None
     rates = Rates(
         yard_hour=max(_yard_hour(boat, catalogue, currency), 0.01),
-        price_index=_price_index(catalogue, year),
+        price_index=catalogue.money.price_ratio(year),
         currency=currency,
     )
     size = Size(loa_m, boat.numbers.get("displacement_kg"))
@@ -134,11 +134,6 @@ def job_of(entry: Remedy | Enabling) -> Job:
 
 def points_of(points: ThreePoints) -> ThreePoint:
     return points.low, points.likely, points.high
-
-
-def _price_index(catalogue: Catalogue, year: int) -> float:
-    """Prices of the year over the base year's; beyond its ends the index stays as it is there."""
-    return catalogue.money.price_ratio(catalogue.money.nearest_year(year))
 
 
 def _rate(boat: SharedBoat, currency: str) -> float | None:

@@ -154,11 +154,28 @@ def test_unknown_age_is_said_to_be_taken_for_granted(yard, cast):
     assert "Nobody knows when she was built" in assumed[0]["sentence"]
 
 
-def test_prices_of_a_year_without_an_index_are_those_of_the_last(yard, cast):
+@pytest.mark.parametrize(
+    ("year", "said"),
+    [
+        (2024, None),
+        (
+            2035,
+            "The price index has no figure after 2024: prices are carried forward to 2035 by its "
+            "last yearly rate, 2.9% a year.",
+        ),
+        (1999, "Prices are those of 2000: the price index does not go back further."),
+    ],
+)
+def test_a_year_beyond_the_price_index_is_carried_forward_and_said(yard, cast, year, said):
     boat = yard.boat("Petrel")
-    type(yard.list).objects.filter(pk=yard.list.pk).update(price_year=2035)
+    type(yard.list).objects.filter(pk=yard.list.pk).update(price_year=year)
     yard.recompute()
-    assert "price_index_year" in {one["code"] for one in rollup(cast, boat)["assumed"]}
+    found = [
+        one["sentence"]
+        for one in rollup(cast, boat)["assumed"]
+        if one["code"] == "price_index_year"
+    ]
+    assert found == ([said] if said else [])
 
 
 def test_it_says_what_is_missing(spring, cast):

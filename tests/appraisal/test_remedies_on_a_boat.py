@@ -34,7 +34,7 @@ def test_keel_bolts_cost_by_what_the_keel_is_made_of(yard, cast, ballast, points
     boat = yard.boat("Petrel", keel_ballast=ballast)
     yard.look(boat, cast.ben.person, FAILED_BOLTS)
     yard.recompute()
-    expected = three_points(*points) * LENGTH**1.5
+    expected = three_points(*points) * LENGTH**2.5
     assert price(cast, boat, "renew-keel-bolts") == pytest.approx(expected, rel=0.01)
 
 

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.memory.estimates import estimate_of
+from apps.memory.estimates import COUNTS_GROW, estimate_of
 from apps.memory.gathering import shared_in
 from apps.memory.models import MemoryFigure
 from apps.memory.services import Done
@@ -112,7 +112,8 @@ def test_the_estimate_is_scaled_to_the_boat_and_the_money(harbour):
     yard = float(group.yard.list.yard_hourly_rate)
     by_hand = remedy.hours.mean * yard + remedy.parts.mean * basis.price_ratio(2024)
     assert estimate(harbour, boat) == pytest.approx(by_hand)
-    assert estimate(harbour, longer) == pytest.approx(by_hand * 1.2**remedy.loa_exponent)
+    longer_costs = 1.2 ** (remedy.loa_exponent + COUNTS_GROW)  # a bulkhead is counted
+    assert estimate(harbour, longer) == pytest.approx(by_hand * longer_costs)
     index = remedy.hours.mean * yard + remedy.parts.mean * basis.price_ratio(2020)
     assert estimate(harbour, boat, year=2020) == pytest.approx(index)
     assert estimate(harbour, boat, with_enabling=True) >= by_hand

@@ -28,7 +28,7 @@ class TokensView(View):
     @extend_schema(operation_id="tokens_list", responses=page_of(TokenSerializer))
     def get(self, request: Request) -> Response:
         """Your tokens for scripts that still open something."""
-        tokens = own_tokens(request.user, Token.Kind.PERSONAL)
+        tokens = own_tokens(self.person, Token.Kind.PERSONAL)
         return page(request, tokens, self.query, TokenSerializer)
 
     @extend_schema(
@@ -40,7 +40,7 @@ class TokensView(View):
         Only a signed-in person makes one: a token cannot make another.
         """
         token, secret = services.personal_token_create(
-            person=request.user, **self.read_body(TokenBody)
+            person=self.person, **self.read_body(TokenBody)
         )
         token.token = secret
         return Response(NewTokenSerializer(token).data, status=201)
@@ -52,7 +52,7 @@ class TokenView(View):
     @extend_schema(operation_id="tokens_revoke", request=None, responses={204: None})
     def delete(self, request: Request, token_id: uuid.UUID) -> Response:
         """The token opens nothing from now on."""
-        tokens = own_tokens(request.user, Token.Kind.PERSONAL)
+        tokens = own_tokens(self.person, Token.Kind.PERSONAL)
         services.token_revoke(token=get_object_or_404(tokens, pk=token_id))
         return nothing()
 
@@ -63,7 +63,7 @@ class GrantsView(View):
     @extend_schema(operation_id="grants_list", responses=page_of(GrantSerializer))
     def get(self, request: Request) -> Response:
         """Other people's programs that you let in to act as you."""
-        return page(request, grants_of(request.user), self.query, GrantSerializer)
+        return page(request, grants_of(self.person), self.query, GrantSerializer)
 
 
 class GrantView(View):
@@ -72,6 +72,6 @@ class GrantView(View):
     @extend_schema(operation_id="grants_revoke", request=None, responses={204: None})
     def delete(self, request: Request, program_id: uuid.UUID) -> Response:
         """Let the program in no longer: all its tokens for you end now."""
-        program = get_object_or_404(grants_of(request.user), pk=program_id)
-        grant_revoke(person=request.user, program=program)
+        program = get_object_or_404(grants_of(self.person), pk=program_id)
+        grant_revoke(person=self.person, program=program)
         return nothing()

@@ -34,7 +34,7 @@ class SessionsView(View):
     @extend_schema(operation_id="sessions_list", responses=page_of(SessionSerializer))
     def get(self, request: Request) -> Response:
         """Where you are signed in."""
-        sessions = own_tokens(request.user, Token.Kind.SESSION)
+        sessions = own_tokens(self.person, Token.Kind.SESSION)
         return page(request, sessions, self.query, SessionSerializer)
 
     @extend_schema(
@@ -63,7 +63,7 @@ class SessionView(View):
     @extend_schema(operation_id="sessions_close", request=None, responses={204: None})
     def delete(self, request: Request, token_id: uuid.UUID) -> Response:
         """Sign out: the token opens nothing from now on."""
-        sessions = own_tokens(request.user, Token.Kind.SESSION)
+        sessions = own_tokens(self.person, Token.Kind.SESSION)
         services.token_revoke(token=get_object_or_404(sessions, pk=token_id))
         return nothing()
 
@@ -76,13 +76,13 @@ class MeView(View):
     @extend_schema(operation_id="people_me", responses=PersonSerializer)
     def get(self, request: Request) -> Response:
         """Who you are here."""
-        return shown(request.user, PersonSerializer(request.user).data)
+        return shown(self.person, PersonSerializer(self.person).data)
 
     @extend_schema(operation_id="people_rename_me", request=RenameBody, responses=PersonSerializer)
     def patch(self, request: Request) -> Response:
         """Change your name."""
-        expected = self.expected_version(request.user)
+        expected = self.expected_version(self.person)
         person = services.person_rename(
-            person=request.user, expected_version=expected, **self.read_body(RenameBody)
+            person=self.person, expected_version=expected, **self.read_body(RenameBody)
         )
         return shown(person, PersonSerializer(person).data)

@@ -160,7 +160,11 @@ class AssumedSerializer(serializers.Serializer):
     sentence = serializers.CharField()
     part = serializers.ChoiceField(AGES_WITH, required=False)
     years = serializers.IntegerField(required=False)
-    year = serializers.IntegerField(required=False)
+    year = serializers.IntegerField(required=False, help_text="last that the price index has")
+    carried_to = serializers.IntegerField(
+        required=False, help_text="year that prices are carried forward to from there"
+    )
+    rate = serializers.FloatField(required=False, help_text="by how much a year")
     remedy = serializers.SlugField(required=False)
 
 

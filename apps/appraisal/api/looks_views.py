@@ -35,7 +35,7 @@ class NextLooksView(DerivedView):
         Worths of looks follow what buyers think of the boats, so they are worked out from what you
         may see of that. `of_costs` says what looks would tell of costs, whatever anybody thinks.
         """
-        return derived(looks_selectors.next_looks_read(request.user, list_id, **self.query))
+        return derived(looks_selectors.next_looks_read(self.person, list_id, **self.query))
 
 
 class InspectorsView(DerivedView):
@@ -45,7 +45,7 @@ class InspectorsView(DerivedView):
 
         A lean is no fault: the results allow for it. This is to know of, not to rank people by.
         """
-        return derived(looks_selectors.inspectors_read(request.user, list_id, self.query["wait"]))
+        return derived(looks_selectors.inspectors_read(self.person, list_id, self.query["wait"]))
 
 
 class ExplanationView(DerivedView):
@@ -53,7 +53,7 @@ class ExplanationView(DerivedView):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Where her cost comes from, and the few facts that would change where she stands."""
         return derived(
-            looks_selectors.explanation_read(request.user, candidate_id, self.query["wait"])
+            looks_selectors.explanation_read(self.person, candidate_id, self.query["wait"])
         )
 
 
@@ -66,7 +66,7 @@ class ExplanationSvgView(DerivedView):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """From the asking price to the all-in cost, step by step, as a picture."""
         explanation = looks_selectors.explanation_read(
-            request.user, candidate_id, self.query["wait"]
+            self.person, candidate_id, self.query["wait"]
         )
         picture = documents.waterfall_picture(explanation)
         return as_file(picture, SvgPicture.media_type, "explanation.svg")
@@ -84,4 +84,4 @@ class WhatIfView(View):
         Opinions that are hidden from you are left out of it, as they are of your board.
         """
         changes = changes_of(self.read_body(WhatIfBody))
-        return Response(what_if(request.user, list_id, changes))
+        return Response(what_if(self.person, list_id, changes))

@@ -39,35 +39,35 @@ class BoardView(DerivedView):
         the organiser opened the list's opinions. Your board is what comes out of the opinions that
         you may see: all readers who may see the same are told the same.
         """
-        return derived(selectors.board_read(request.user, list_id, self.query["wait"]))
+        return derived(selectors.board_read(self.person, list_id, self.query["wait"]))
 
 
 class OrderView(DerivedView):
     @extend_schema(operation_id="order_read", responses=OrderSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The buyers' own orders and what they come to together, by three methods of counting."""
-        return derived(selectors.order_read(request.user, list_id, self.query["wait"]))
+        return derived(selectors.order_read(self.person, list_id, self.query["wait"]))
 
 
 class RollupView(DerivedView):
     @extend_schema(operation_id="rollup_read", responses=RollupAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What she would cost all-in, where it comes from, and what keeping her costs."""
-        return derived(selectors.rollup_read(request.user, candidate_id, self.query["wait"]))
+        return derived(selectors.rollup_read(self.person, candidate_id, self.query["wait"]))
 
 
 class ConsensusView(DerivedView):
     @extend_schema(operation_id="consensus_read", responses=ConsensusAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What everybody's findings on her add up to, checkpoint by checkpoint."""
-        return derived(selectors.consensus_read(request.user, candidate_id, self.query["wait"]))
+        return derived(selectors.consensus_read(self.person, candidate_id, self.query["wait"]))
 
 
 class ReasonsView(DerivedView):
     @extend_schema(operation_id="reasons_read", responses=ReasonsAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Why she stands where she does, in full: for programs and in sentences."""
-        return derived(selectors.reasons_read(request.user, candidate_id, self.query["wait"]))
+        return derived(selectors.reasons_read(self.person, candidate_id, self.query["wait"]))
 
 
 # --- The board in other forms --------------------------------------------------------------------
@@ -81,7 +81,7 @@ class BoardCsvView(DerivedView):
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The board as a table (RFC 4180), one row a boat."""
-        board = selectors.board_read(request.user, list_id, self.query["wait"])
+        board = selectors.board_read(self.person, list_id, self.query["wait"])
         return as_file(documents.board_csv(board), "text/csv; charset=utf-8", "board.csv")
 
 
@@ -93,7 +93,7 @@ class BoardSvgView(DerivedView):
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The all-in ranges against the pot, as a picture."""
-        board = selectors.board_read(request.user, list_id, self.query["wait"])
+        board = selectors.board_read(self.person, list_id, self.query["wait"])
         return as_file(documents.board_picture(board, "svg"), SvgPicture.media_type, "board.svg")
 
 
@@ -105,7 +105,7 @@ class BoardPngView(DerivedView):
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The all-in ranges against the pot, as a picture."""
-        board = selectors.board_read(request.user, list_id, self.query["wait"])
+        board = selectors.board_read(self.person, list_id, self.query["wait"])
         return as_file(documents.board_picture(board, "png"), PngPicture.media_type, "board.png")
 
 
@@ -117,6 +117,6 @@ class BoardPageView(DerivedView):
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The board as one page to print or to send round, picture and reasons in it."""
-        board = selectors.board_read(request.user, list_id, self.query["wait"])
-        zone = time_zone_of(list_for(request.user, list_id))
+        board = selectors.board_read(self.person, list_id, self.query["wait"])
+        zone = time_zone_of(list_for(self.person, list_id))
         return as_file(documents.board_page(board, zone), "text/html; charset=utf-8", "board.html")

@@ -17,6 +17,8 @@ class AgeUnknown(TypedDict):
 class PriceIndexYear(TypedDict):
     code: Literal["price_index_year"]
     year: int
+    carried_to: NotRequired[int]
+    rate: NotRequired[float]
 
 
 class OwnWork(TypedDict):

@@ -2,11 +2,13 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
+from rest_framework.request import Request
 
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.archives import links
 from apps.archives.models import Export, Import
 from apps.boats.api.fields import StrictBody
+from apps.exchange.http.views import person_of
 
 
 class LinkSerializer(serializers.Serializer):
@@ -60,8 +62,8 @@ class ExportSerializer(serializers.ModelSerializer[Export]):
 
     @extend_schema_field(LinkSerializer(allow_null=True))
     def get_download(self, export: Export) -> dict[str, Any] | None:
-        request = self.context["request"]
-        if export.state != Export.State.READY or export.asked_by_id != request.user.pk:
+        request: Request = self.context["request"]
+        if export.state != Export.State.READY or export.asked_by_id != person_of(request).pk:
             return None
         return link(links.download_link(request, export))
 

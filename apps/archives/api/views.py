@@ -39,7 +39,7 @@ class GroupExportsView(View):
     @extend_schema(operation_id="group_exports_list", responses=page_of(ExportSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """The archives of the group that its organisers asked for."""
-        exports = selectors.exports_of_group(request.user, group_id)
+        exports = selectors.exports_of_group(self.person, group_id)
         return page(request, exports, self.query, ExportSerializer)
 
     @extend_schema(
@@ -51,7 +51,7 @@ class GroupExportsView(View):
         It holds what you may see. Where others' worths, orders and calls are still hidden from
         you they are left out and counted: to have all of it, open the lists' opinions first.
         """
-        export = services.group_export_ask(group_id=group_id, by=request.user)
+        export = services.group_export_ask(group_id=group_id, by=self.person)
         return shown_export(request, export, 201)
 
 
@@ -62,14 +62,14 @@ class OwnExportsView(View):
     @extend_schema(operation_id="own_exports_list", responses=page_of(ExportSerializer))
     def get(self, request: Request) -> Response:
         """The archives of your own data that you asked for."""
-        return page(request, selectors.exports_of_self(request.user), self.query, ExportSerializer)
+        return page(request, selectors.exports_of_self(self.person), self.query, ExportSerializer)
 
     @extend_schema(
         operation_id="own_exports_create", request=None, responses={201: ExportSerializer}
     )
     def post(self, request: Request) -> Response:
         """Have all that is kept of you put into one archive, drafts included; a job makes it."""
-        return shown_export(request, services.person_export_ask(by=request.user), 201)
+        return shown_export(request, services.person_export_ask(by=self.person), 201)
 
 
 class ExportView(View):
@@ -78,7 +78,7 @@ class ExportView(View):
     @extend_schema(operation_id="exports_read", responses=ExportSerializer)
     def get(self, request: Request, export_id: uuid.UUID) -> Response:
         """How an archive comes along, and a link to it once it is ready."""
-        return shown_export(request, selectors.export_for(request.user, export_id))
+        return shown_export(request, selectors.export_for(self.person, export_id))
 
 
 class ImportsView(View):
@@ -88,7 +88,7 @@ class ImportsView(View):
     @extend_schema(operation_id="imports_list", responses=page_of(ImportSerializer))
     def get(self, request: Request) -> Response:
         """The archives that you sent, or were to send."""
-        return page(request, selectors.imports_of(request.user), self.query, ImportSerializer)
+        return page(request, selectors.imports_of(self.person), self.query, ImportSerializer)
 
     @extend_schema(
         operation_id="imports_create", request=ImportBody, responses={201: ImportSerializer}
@@ -101,7 +101,7 @@ class ImportsView(View):
         there. People you share a group with are recognised by their email; the others
         stay as names.
         """
-        opened = services.import_open(by=request.user, **self.read_body(ImportBody))
+        opened = services.import_open(by=self.person, **self.read_body(ImportBody))
         return shown_import(request, opened, 201)
 
 
@@ -111,7 +111,7 @@ class ImportView(View):
     @extend_schema(operation_id="imports_read", responses=ImportSerializer)
     def get(self, request: Request, import_id: uuid.UUID) -> Response:
         """How an archive comes along: the new group, or why it was refused."""
-        return shown_import(request, selectors.import_for(request.user, import_id))
+        return shown_import(request, selectors.import_for(self.person, import_id))
 
 
 class DeletionsView(View):
@@ -130,7 +130,7 @@ class DeletionsView(View):
         secretary, hands that over first (409).
         """
         person_leave(
-            person=request.user,
+            person=self.person,
             password=self.read_body(DeletionBody)["password"],
             address=address_of(request),
         )

@@ -27,7 +27,7 @@ from apps.boats.api.fields import UnitsQuery
 from apps.boats.quantities import pointer_as_sent
 from apps.exchange.errors import Invalid
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, shown
+from apps.exchange.http.views import View, person_of, shown
 from apps.groups.needs import in_group_of_candidate, in_group_of_list
 from apps.groups.rules import Action
 
@@ -46,7 +46,7 @@ def pointers_as_sent(body: Any) -> Iterator[None]:
 def shown_candidate(
     request: Request, candidate_id: uuid.UUID, *, units: str = "si", status: int = 200
 ) -> Response:
-    candidate = selectors.candidate_for(request.user, candidate_id)
+    candidate = selectors.candidate_for(person_of(request), candidate_id)
     return shown(candidate, SERIALIZERS[units](candidate).data, status=status)
 
 
@@ -66,7 +66,7 @@ class CandidatesView(View):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The boats on the list, in any of the stages asked for."""
         candidates = selectors.candidates_of(
-            selectors.list_for(request.user, list_id),
+            selectors.list_for(self.person, list_id),
             stages=self.query.get("stage", ()),
             text=self.query.get("text", ""),
         )
@@ -79,14 +79,14 @@ class CandidatesView(View):
     )
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
         """Put a boat on the list, with whatever is known of her. The answer is in SI."""
-        candidate_list = selectors.list_for(request.user, list_id)
+        candidate_list = selectors.list_for(self.person, list_id)
         facts = self.read_body(CandidateBody)
         asking = facts.pop("asking", None)
         with pointers_as_sent(request.data):
             candidate = services.candidate_create(
                 id=facts.pop("id", None),
                 candidate_list=candidate_list,
-                by=request.user,
+                by=self.person,
                 facts=facts,
                 asking=asking and (asking.amount, asking.currency),
             )
@@ -117,13 +117,13 @@ class CandidateView(View):
     )
     def patch(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Say more, or something else, of a boat. Only what is sent changes; answers in SI."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
+        candidate = selectors.candidate_for(self.person, candidate_id)
         expected_version = self.expected_version(candidate)
         facts = self.read_body(CandidateChangeBody, partial=True)
         with pointers_as_sent(request.data):
             services.candidate_change(
                 candidate=candidate,
-                by=request.user,
+                by=self.person,
                 facts=facts,
                 expected_version=expected_version,
             )
@@ -138,7 +138,7 @@ class StageChangesView(View):
     @extend_schema(operation_id="stage_changes_list", responses=page_of(StageChangeSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Every stage the boat went through: who moved her, when and why."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
+        candidate = selectors.candidate_for(self.person, candidate_id)
         changes = selectors.stage_changes_of(candidate)
         return page(request, changes, self.query, StageChangeSerializer)
 
@@ -150,8 +150,8 @@ class StageChangesView(View):
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Move the boat to another stage; strike her off with a reason, or reinstate her."""
         change = services.stage_change(
-            candidate=selectors.candidate_for(request.user, candidate_id),
-            by=request.user,
+            candidate=selectors.candidate_for(self.person, candidate_id),
+            by=self.person,
             **self.read_body(StageChangeBody),
         )
         return Response(StageChangeSerializer(change).data, status=201)
@@ -165,7 +165,7 @@ class PricesView(View):
     @extend_schema(operation_id="prices_list", responses=page_of(PriceSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What was asked for the boat, and since when."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
+        candidate = selectors.candidate_for(self.person, candidate_id)
         return page(request, selectors.prices_of(candidate), self.query, PriceSerializer)
 
     @extend_schema(
@@ -173,12 +173,12 @@ class PricesView(View):
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Note an asking price. The one of the newest day is the current one."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
+        candidate = selectors.candidate_for(self.person, candidate_id)
         body = self.read_body(PriceBody)
         asking = body.pop("asking")
         record = services.price_add(
             candidate=candidate,
-            by=request.user,
+            by=self.person,
             amount=asking.amount,
             currency=asking.currency,
             **body,

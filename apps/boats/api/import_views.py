@@ -41,8 +41,8 @@ class ImportsView(View):
         Without `"dry_run": false` it only says what is wrong with each row (200). A refusal lists
         the same rows as `rows` beside its `errors`.
         """
-        candidate_list = selectors.list_for(request.user, list_id)
-        require(request.user, Action.ADD, candidate_list.group_id)
+        candidate_list = selectors.list_for(self.person, list_id)
+        require(self.person, Action.ADD, candidate_list.group_id)
         body = self.read_body(CandidateImportBody)
         dry_run = body["dry_run"]
         try:
@@ -52,7 +52,7 @@ class ImportsView(View):
         boats, faults = _checked(rows)
         added = services.candidates_create(
             candidate_list=candidate_list,
-            by=request.user,
+            by=self.person,
             boats=[boat for _, boat in boats],
             dry_run=dry_run or bool(faults),
         )

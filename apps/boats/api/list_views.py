@@ -22,14 +22,14 @@ class ListsView(View):
     @extend_schema(operation_id="lists_list", responses=page_of(ListSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """The group's lists, each with its brief."""
-        lists = selectors.lists_of(request.user, group_id)
+        lists = selectors.lists_of(self.person, group_id)
         return page(request, lists, self.query, ListSerializer)
 
     @extend_schema(operation_id="lists_create", request=ListBody, responses={201: ListSerializer})
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
         """Start a list with its brief: the money, the rates and the rules."""
         candidate_list = services.list_create(
-            group_id=group_id, by=request.user, **self.read_body(ListBody)
+            group_id=group_id, by=self.person, **self.read_body(ListBody)
         )
         return shown(candidate_list, ListSerializer(candidate_list).data, status=201)
 
@@ -41,16 +41,16 @@ class ListView(View):
     @extend_schema(operation_id="lists_read", responses=ListSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """One list with its brief."""
-        candidate_list = selectors.list_for(request.user, list_id)
+        candidate_list = selectors.list_for(self.person, list_id)
         return shown(candidate_list, ListSerializer(candidate_list).data)
 
     @extend_schema(operation_id="lists_change", request=ListChangeBody, responses=ListSerializer)
     def patch(self, request: Request, list_id: uuid.UUID) -> Response:
         """Change the name, lines of the brief, or whether opinions are open to everybody."""
-        candidate_list = selectors.list_for(request.user, list_id)
+        candidate_list = selectors.list_for(self.person, list_id)
         services.list_change(
             candidate_list=candidate_list,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(candidate_list),
             **self.read_body(
                 ListChangeBody, partial=True, context={"currency": candidate_list.currency}

@@ -45,16 +45,16 @@ class WantsView(View):
     @extend_schema(operation_id="wants_list", responses=page_of(WantSerializer))
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """What each member wants of a boat on this list."""
-        wants = selectors.wants_of(selectors.list_for(request.user, list_id))
+        wants = selectors.wants_of(selectors.list_for(self.person, list_id))
         return page(request, wants, self.query, WantSerializer, units=self.query["units"])
 
     @extend_schema(operation_id="wants_create", request=WantBody, responses={201: WantSerializer})
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
         """Say one thing that you want of a boat. The answer is in SI."""
-        candidate_list = selectors.list_for(request.user, list_id)
+        candidate_list = selectors.list_for(self.person, list_id)
         facts = self.read_body(WantBody)
         want = services.want_create(
-            id=facts.pop("id", None), candidate_list=candidate_list, by=request.user, facts=facts
+            id=facts.pop("id", None), candidate_list=candidate_list, by=self.person, facts=facts
         )
         return shown(want, WantSerializer(want).data, status=201)
 
@@ -67,16 +67,16 @@ class WantView(View):
     @extend_schema(operation_id="wants_read", responses=WantSerializer)
     def get(self, request: Request, want_id: uuid.UUID) -> Response:
         """One want of one member."""
-        want = selectors.want_for(request.user, want_id)
+        want = selectors.want_for(self.person, want_id)
         return shown(want, WantSerializer(want, context={"units": self.query["units"]}).data)
 
     @extend_schema(operation_id="wants_change", request=WantChangeBody, responses=WantSerializer)
     def patch(self, request: Request, want_id: uuid.UUID) -> Response:
         """Change a want of yours. Only what is sent changes; the answer is in SI."""
-        want = selectors.want_for(request.user, want_id)
+        want = selectors.want_for(self.person, want_id)
         services.want_change(
             want=want,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(want),
             facts=self.read_body(WantChangeBody, partial=True),
         )
@@ -85,9 +85,9 @@ class WantView(View):
     @extend_schema(operation_id="wants_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, want_id: uuid.UUID) -> Response:
         """Take back a want of yours, with its judgements."""
-        want = selectors.want_for(request.user, want_id)
+        want = selectors.want_for(self.person, want_id)
         services.want_withdraw(
-            want=want, by=request.user, expected_version=self.expected_version(want)
+            want=want, by=self.person, expected_version=self.expected_version(want)
         )
         return nothing()
 
@@ -99,7 +99,7 @@ class JudgementsView(View):
     @extend_schema(operation_id="judgements_list", responses=page_of(JudgementSerializer))
     def get(self, request: Request, want_id: uuid.UUID) -> Response:
         """Which candidates meet a free want, as its owner judged them."""
-        want = selectors.want_for(request.user, want_id)
+        want = selectors.want_for(self.person, want_id)
         return page(request, selectors.judgements_of(want), self.query, JudgementSerializer)
 
 
@@ -109,7 +109,7 @@ class JudgementView(OwnThingView):
     @extend_schema(operation_id="judgements_read", responses=JudgementSerializer)
     def get(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
         """Whether one candidate meets a free want."""
-        want = selectors.want_for(request.user, want_id)
+        want = selectors.want_for(self.person, want_id)
         judgement = selectors.judgement_of(want, candidate_id)
         if judgement is None:
             raise NotVisible
@@ -122,13 +122,13 @@ class JudgementView(OwnThingView):
     )
     def put(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
         """Judge whether a candidate meets a free want of yours. The first needs no If-Match."""
-        want = selectors.want_for(request.user, want_id)
+        want = selectors.want_for(self.person, want_id)
         candidate = selectors.candidate_on(want.list, candidate_id)
         own = selectors.judgement_of(want, candidate_id)
         judgement = services.judgement_give(
             want=want,
             candidate=candidate,
-            by=request.user,
+            by=self.person,
             judgement=own,
             expected_version=self.expected_of(own),
             **self.read_body(JudgementBody),
@@ -138,14 +138,14 @@ class JudgementView(OwnThingView):
     @extend_schema(operation_id="judgements_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
         """Take a judgement of yours back: not judged is neither met nor not met."""
-        want = selectors.want_for(request.user, want_id)
+        want = selectors.want_for(self.person, want_id)
         own = selectors.judgement_of(want, candidate_id)
         if own is None:
             raise NotVisible
         services.judgement_withdraw(
             want=want,
             judgement=own,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(own),
         )
         return nothing()
@@ -157,8 +157,8 @@ class WorthView(OwnThingView):
     @extend_schema(operation_id="worths_read", responses=WorthSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What you would pay for her if everything were right."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
-        worth = selectors.worth_by(request.user, candidate)
+        candidate = selectors.candidate_for(self.person, candidate_id)
+        worth = selectors.worth_by(self.person, candidate)
         if worth is None:
             raise NotVisible
         return shown(worth, WorthSerializer(worth).data)
@@ -170,13 +170,13 @@ class WorthView(OwnThingView):
     )
     def put(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Say what you would pay for her if everything were right. The first needs no If-Match."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
-        own = selectors.worth_by(request.user, candidate)
+        candidate = selectors.candidate_for(self.person, candidate_id)
+        own = selectors.worth_by(self.person, candidate)
         expected_version = self.expected_of(own)
         money = self.read_body(WorthBody)["worth"]
         worth = services.worth_give(
             candidate=candidate,
-            by=request.user,
+            by=self.person,
             amount=money.amount,
             currency=money.currency,
             worth=own,
@@ -187,14 +187,14 @@ class WorthView(OwnThingView):
     @extend_schema(operation_id="worths_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Take it back."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
-        own = selectors.worth_by(request.user, candidate)
+        candidate = selectors.candidate_for(self.person, candidate_id)
+        own = selectors.worth_by(self.person, candidate)
         if own is None:
             raise NotVisible
         services.worth_withdraw(
             worth=own,
             candidate=candidate,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(own),
         )
         return nothing()
@@ -207,8 +207,8 @@ class WorthsView(View):
     @extend_schema(operation_id="worths_list", responses=WorthPageSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Everybody's worths, once you gave yours or the organiser opened opinions."""
-        candidate = selectors.candidate_for(request.user, candidate_id)
-        worths, hidden = selectors.worths_seen(request.user, candidate)
+        candidate = selectors.candidate_for(self.person, candidate_id)
+        worths, hidden = selectors.worths_seen(self.person, candidate)
         answer = page(request, worths, self.query, WorthSerializer)
         answer.data["hidden"] = hidden
         return answer
@@ -220,8 +220,8 @@ class BallotView(OwnThingView):
     @extend_schema(operation_id="ballots_read", responses=BallotSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """Your order of the list."""
-        candidate_list = selectors.list_for(request.user, list_id)
-        ballot = selectors.ballot_by(request.user, candidate_list)
+        candidate_list = selectors.list_for(self.person, list_id)
+        ballot = selectors.ballot_by(self.person, candidate_list)
         if ballot is None:
             raise NotVisible
         return shown(ballot, BallotSerializer(ballot).data)
@@ -233,11 +233,11 @@ class BallotView(OwnThingView):
     )
     def put(self, request: Request, list_id: uuid.UUID) -> Response:
         """Put the candidates in the order you want. The first ballot needs no If-Match."""
-        candidate_list = selectors.list_for(request.user, list_id)
-        own = selectors.ballot_by(request.user, candidate_list)
+        candidate_list = selectors.list_for(self.person, list_id)
+        own = selectors.ballot_by(self.person, candidate_list)
         ballot = services.ballot_give(
             candidate_list=candidate_list,
-            by=request.user,
+            by=self.person,
             ballot=own,
             expected_version=self.expected_of(own),
             **self.read_body(BallotBody),
@@ -247,14 +247,14 @@ class BallotView(OwnThingView):
     @extend_schema(operation_id="ballots_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, list_id: uuid.UUID) -> Response:
         """Take your ballot back: your order is worked out from your worths and wants again."""
-        candidate_list = selectors.list_for(request.user, list_id)
-        own = selectors.ballot_by(request.user, candidate_list)
+        candidate_list = selectors.list_for(self.person, list_id)
+        own = selectors.ballot_by(self.person, candidate_list)
         if own is None:
             raise NotVisible
         services.ballot_withdraw(
             ballot=own,
             candidate_list=candidate_list,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(own),
         )
         return nothing()
@@ -267,8 +267,8 @@ class BallotsView(View):
     @extend_schema(operation_id="ballots_list", responses=BallotPageSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """Everybody's ballots, once you gave yours or the organiser opened opinions."""
-        candidate_list = selectors.list_for(request.user, list_id)
-        ballots, hidden = selectors.ballots_seen(request.user, candidate_list)
+        candidate_list = selectors.list_for(self.person, list_id)
+        ballots, hidden = selectors.ballots_seen(self.person, candidate_list)
         answer = page(request, ballots, self.query, BallotSerializer)
         answer.data["hidden"] = hidden
         return answer

@@ -46,7 +46,7 @@ class ClubYardsView(View):
     @extend_schema(operation_id="club_yards_list", responses=page_of(YardSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """The club's yards, which all its groups may use."""
-        yards = selectors.yards_of_club(request.user, club_id)
+        yards = selectors.yards_of_club(self.person, club_id)
         return page(request, yards, self.query, YardSerializer)
 
     @extend_schema(
@@ -59,7 +59,7 @@ class ClubYardsView(View):
         """Note a yard for all groups of the club. Its secretary and advisers keep them."""
         facts = self.read_body(YardBody)
         yard = services.yard_add(
-            id=facts.pop("id", None), by=request.user, club_id=club_id, facts=facts
+            id=facts.pop("id", None), by=self.person, club_id=club_id, facts=facts
         )
         return shown_yard(yard, status=201)
 
@@ -72,7 +72,7 @@ class GroupYardsView(View):
     @extend_schema(operation_id="group_yards_list", responses=page_of(YardSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """The yards the group may use: its own and its club's."""
-        yards = selectors.yards_of_group(request.user, group_id)
+        yards = selectors.yards_of_group(self.person, group_id)
         return page(request, yards, self.query, YardSerializer)
 
     @extend_schema(
@@ -85,7 +85,7 @@ class GroupYardsView(View):
         """Note a yard for the group alone."""
         facts = self.read_body(YardBody)
         yard = services.yard_add(
-            id=facts.pop("id", None), by=request.user, group_id=group_id, facts=facts
+            id=facts.pop("id", None), by=self.person, group_id=group_id, facts=facts
         )
         return shown_yard(yard, status=201)
 
@@ -97,15 +97,15 @@ class YardView(View):
     @extend_schema(operation_id="yards_read", responses=YardSerializer)
     def get(self, request: Request, yard_id: uuid.UUID) -> Response:
         """One yard."""
-        return shown_yard(selectors.yard_for(request.user, yard_id))
+        return shown_yard(selectors.yard_for(self.person, yard_id))
 
     @extend_schema(operation_id="yards_change", request=YardChangeBody, responses=YardSerializer)
     def patch(self, request: Request, yard_id: uuid.UUID) -> Response:
         """Change what is sent; opening hours are sent as a whole."""
-        yard = selectors.yard_for(request.user, yard_id)
+        yard = selectors.yard_for(self.person, yard_id)
         services.yard_change(
             yard=yard,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(yard),
             facts=self.read_body(YardChangeBody, partial=True),
         )
@@ -114,8 +114,8 @@ class YardView(View):
     @extend_schema(operation_id="yards_remove", request=None, responses={204: None})
     def delete(self, request: Request, yard_id: uuid.UUID) -> Response:
         """Take a yard away. Boats that lie there keep its name and place as their own words."""
-        yard = selectors.yard_for(request.user, yard_id)
+        yard = selectors.yard_for(self.person, yard_id)
         services.yard_remove(
-            yard=yard, by=request.user, expected_version=self.expected_version(yard)
+            yard=yard, by=self.person, expected_version=self.expected_version(yard)
         )
         return nothing()

@@ -82,7 +82,7 @@ class OwnView(View):
 class CatalogueView(OwnView):
     def get(self, request: Request, **_: Any) -> Response:
         """What holds here, in figures, and which entries fit no more."""
-        held = selectors.held(self.owner, request.user)
+        held = selectors.held(self.owner, self.person)
         said = {
             "editions": held.holds.editions,
             "money": held.holds.catalogue.money.basis,
@@ -99,7 +99,7 @@ class EntriesView(OwnView):
 
         A checkpoint with its cautions is for a screening, which is not a survey.
         """
-        held = selectors.held(self.owner, request.user)
+        held = selectors.held(self.owner, self.person)
         said = {
             "editions": held.holds.editions,
             "money": held.holds.catalogue.money.basis,
@@ -123,32 +123,32 @@ class EntryView(OwnView):
         is about structure, safety or flooding can be said more sharply, never less (`safety_kept`).
         """
         owner = self.owner
-        owner.require_curator(request.user)
+        owner.require_curator(self.person)
         counts = selectors.counting(owner, known(kind), code)
         self.expected_of(counts)
         said = self.read_body(EntryBody)
         target = {"kind": kind, "code": code, "note": said["note"], "replacing": counts}
         if "own" in said:
-            services.entry_say(owner=owner, by=request.user, own=said["own"], **target)
+            services.entry_say(owner=owner, by=self.person, own=said["own"], **target)
         else:
-            services.entry_leave_out(owner=owner, by=request.user, **target)
+            services.entry_leave_out(owner=owner, by=self.person, **target)
         return self.shown(kind, code, status=200 if counts else 201)
 
     def delete(self, request: Request, kind: str, code: str, **_: Any) -> Response:
         """Take back what is said here: what lies beneath holds again, what was added is gone."""
         owner = self.owner
-        owner.require_curator(request.user)
+        owner.require_curator(self.person)
         counts = selectors.counting(owner, known(kind), code)
         if counts is None:
             raise NotVisible
         self.expected_version(counts)
         services.entry_take_back(
-            owner=owner, by=request.user, kind=kind, code=code, replacing=counts
+            owner=owner, by=self.person, kind=kind, code=code, replacing=counts
         )
         return nothing()
 
     def shown(self, kind: str, code: str, *, status: int = 200) -> Response:
-        held = selectors.held(self.owner, self.request.user)
+        held = selectors.held(self.owner, self.person)
         entry = held.entry(known(kind), code)
         data = CatalogueEntrySerializer(entry).data
         if entry.change is None:
@@ -162,7 +162,7 @@ class EditionsView(OwnView):
     def get(self, request: Request, **_: Any) -> Response:
         """Every change ever made here, each the beginning of an edition."""
         only = {name: self.query[name] for name in ("kind", "code") if name in self.query}
-        changes = selectors.history(self.owner, request.user, **only)
+        changes = selectors.history(self.owner, self.person, **only)
         return page(request, changes, self.query, CatalogueChangeSerializer)
 
 
@@ -173,7 +173,7 @@ class DifferencesView(OwnView):
         """What differs, field by field: from what lies beneath, or between two editions."""
         later, found = selectors.differences_between(
             self.owner,
-            request.user,
+            self.person,
             first=self.query["from_edition"],
             last=self.query.get("to_edition"),
             against=self.query["against"],

@@ -30,7 +30,7 @@ class ClubDeskView(View):
     @extend_schema(operation_id="club_desk_read", responses=ClubDeskSerializer)
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """How the club's desk works. Version 0: as the service has it."""
-        require_in_club(request.user, ClubAction.READ, club_id)
+        require_in_club(self.person, ClubAction.READ, club_id)
         desk = settings.club_desk(club_id)
         return shown(desk, ClubDeskSerializer(desk).data)
 
@@ -39,11 +39,11 @@ class ClubDeskView(View):
     )
     def patch(self, request: Request, club_id: uuid.UUID) -> Response:
         """Set how many requests an adviser may have, and in which currency looks are compared."""
-        require_in_club(request.user, ClubAction.READ, club_id)
+        require_in_club(self.person, ClubAction.READ, club_id)
         desk = settings.club_desk(club_id)
         settings.club_desk_change(
             desk=desk,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(desk),
             **self.read_body(ClubDeskChange, partial=True),
         )
@@ -75,7 +75,7 @@ class AskedLooksView(View):
         query = dict(self.query)
         place = (query.pop("latitude", None), query.pop("longitude", None))
         found = queue.asked_looks(
-            request.user, club_id, here=None if place[0] is None else place, **query
+            self.person, club_id, here=None if place[0] is None else place, **query
         )
         return asked_page(request, found)
 
@@ -86,8 +86,8 @@ class AskedLookTakesView(View):
     @extend_schema(operation_id="asked_looks_take", request=None, responses={201: TakeSerializer})
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """Take a request on. From here on you see that boat, by the take's own addresses."""
-        take = taking.look_take(request_id=request_id, by=request.user)
-        return shown_take(request.user, take.pk, status=201)
+        take = taking.look_take(request_id=request_id, by=self.person)
+        return shown_take(self.person, take.pk, status=201)
 
 
 class AskedLookDeclinesView(View):
@@ -96,7 +96,7 @@ class AskedLookDeclinesView(View):
     @extend_schema(operation_id="asked_looks_decline", request=DeclineBody, responses={204: None})
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """Say that you do not take it. You are not asked for this boat again."""
-        taking.look_decline(request_id=request_id, by=request.user, **self.read_body(DeclineBody))
+        taking.look_decline(request_id=request_id, by=self.person, **self.read_body(DeclineBody))
         return nothing()
 
 
@@ -108,11 +108,11 @@ class AskedLookOffersView(View):
     )
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """As the secretary, ask one adviser for it. Until they decline, nobody else can take it."""
-        waiting = queue.waiting_for_secretary(request.user, request_id)
+        waiting = queue.waiting_for_secretary(self.person, request_id)
         taking.look_offer(
-            request=waiting, by=request.user, adviser_id=self.read_body(OfferBody)["adviser"]
+            request=waiting, by=self.person, adviser_id=self.read_body(OfferBody)["adviser"]
         )
-        row = queue.row_for_secretary(request.user, request_id)
+        row = queue.row_for_secretary(self.person, request_id)
         return Response(AskedLookSerializer(row).data, status=201)
 
 
@@ -124,7 +124,7 @@ class WorkloadView(View):
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """Each adviser with what they have now, and took and answered in a period."""
         advisers = workload.workload(
-            request.user,
+            self.person,
             club_id,
             since=self.query.get("since"),
             until=self.query.get("until"),

@@ -33,7 +33,7 @@ class CandidateLookRequestsView(View):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The looks at this boat that the group asked others of its club for."""
         requests = selectors.requests_of_candidate(
-            request.user, candidate_id, state=self.query.get("state")
+            self.person, candidate_id, state=self.query.get("state")
         )
         return page(request, requests, self.query, LookRequestSerializer)
 
@@ -50,11 +50,11 @@ class CandidateLookRequestsView(View):
         is a screening by a volunteer, not a survey.
         """
         made = asking.look_ask(
-            candidate=candidate_for(request.user, candidate_id),
-            by=request.user,
+            candidate=candidate_for(self.person, candidate_id),
+            by=self.person,
             **self.read_body(LookRequestBody),
         )
-        return shown_request(request.user, made.pk, status=201)
+        return shown_request(self.person, made.pk, status=201)
 
 
 class GroupLookRequestsView(View):
@@ -66,9 +66,7 @@ class GroupLookRequestsView(View):
     )
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """All looks that the group asked for."""
-        requests = selectors.requests_of_group(
-            request.user, group_id, state=self.query.get("state")
-        )
+        requests = selectors.requests_of_group(self.person, group_id, state=self.query.get("state"))
         return page(request, requests, self.query, LookRequestSerializer)
 
 
@@ -79,14 +77,14 @@ class LookRequestView(View):
     @extend_schema(operation_id="look_requests_read", responses=LookRequestSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
         """One request, who has it now, and what came of it."""
-        return shown_request(request.user, request_id)
+        return shown_request(self.person, request_id)
 
     @extend_schema(operation_id="look_requests_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:
         """Withdraw it. Whoever has it sees the boat no longer; what they submitted stays."""
-        asked = selectors.request_for(request.user, request_id)
+        asked = selectors.request_for(self.person, request_id)
         asking.look_withdraw(
-            request=asked, by=request.user, expected_version=self.expected_version(asked)
+            request=asked, by=self.person, expected_version=self.expected_version(asked)
         )
         return nothing()
 
@@ -105,7 +103,7 @@ class LookRequestStepsView(View):
     @extend_schema(operation_id="look_request_steps_list", responses=page_of(LookStepSerializer))
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
         """Everything that happened to a request: who did what and when."""
-        steps = selectors.steps_of(request.user, request_id)
+        steps = selectors.steps_of(self.person, request_id)
         return page(request, steps, self.query, LookStepSerializer)
 
 
@@ -116,7 +114,7 @@ class LookRequestTakeView(View):
     @extend_schema(operation_id="look_request_take_read", responses=GroupTakeSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
         """Who sees the boat now, because they took the request on; 404 if nobody does."""
-        take = selectors.group_take_for(request.user, request_id)
+        take = selectors.group_take_for(self.person, request_id)
         return shown(take, GroupTakeSerializer(take).data)
 
     @extend_schema(operation_id="look_request_take_end", request=None, responses={204: None})
@@ -124,6 +122,6 @@ class LookRequestTakeView(View):
         """End their access, at once: also to links to pictures given out before, and to drafts,
         which are thrown away. What they submitted stays. The request waits for another adviser;
         withdraw it too if none is to have it."""
-        take = selectors.group_take_for(request.user, request_id)
-        asking.access_end(take=take, by=request.user, expected_version=self.expected_version(take))
+        take = selectors.group_take_for(self.person, request_id)
+        asking.access_end(take=take, by=self.person, expected_version=self.expected_version(take))
         return nothing()

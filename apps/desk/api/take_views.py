@@ -55,10 +55,10 @@ class TakesView(View):
         """The requests that you took on. Of those that are over it says nothing but when."""
         return page(
             request,
-            taken.takes_of(request.user),
+            taken.takes_of(self.person),
             self.query,
             TakeSerializer,
-            live=taken.live_ids(request.user),
+            live=taken.live_ids(self.person),
         )
 
 
@@ -68,7 +68,7 @@ class TakeView(View):
     @extend_schema(operation_id="takes_read", responses=TakeSerializer)
     def get(self, request: Request, take_id: uuid.UUID) -> Response:
         """One request that you took on: the question while it runs, and how it ended."""
-        return shown_take(request.user, take_id)
+        return shown_take(self.person, take_id)
 
 
 def shown_take(person: Person, take_id: uuid.UUID, *, status: int = 200) -> Response:
@@ -84,7 +84,7 @@ class TakeCandidateView(View):
     @extend_schema(operation_id="take_candidate_read", responses=TakenBoatSerializer)
     def get(self, request: Request, take_id: uuid.UUID) -> Response:
         """The boat: particulars, asking price and place. Nothing that anybody found or thinks."""
-        candidate = take_opened(request.user, take_id).request.candidate
+        candidate = take_opened(self.person, take_id).request.candidate
         yard = candidate.at_yard
         said = TakenBoatSerializer(candidate).data
         return shown(candidate, said, variant=str(yard.version) if yard else "")
@@ -101,7 +101,7 @@ class TakeChecklistView(View):
         The cautions come first. The words are those of the group's catalogue. With `minutes` it is
         a first look, by what matters most; what the seller is asked, the group asks itself.
         """
-        take = take_opened(request.user, take_id)
+        take = take_opened(self.person, take_id)
         own = take.viewing.conditions if take.viewing else {}
         conditions = {**own, **self.query}
         minutes = conditions.pop("minutes", None)
@@ -120,7 +120,7 @@ class TakeVisitView(View):
     @extend_schema(operation_id="take_visit_read", responses=VisitSerializer)
     def get(self, request: Request, take_id: uuid.UUID) -> Response:
         """When you look at her; 404 until you said so."""
-        return shown_visit(take_opened(request.user, take_id))
+        return shown_visit(take_opened(self.person, take_id))
 
     @extend_schema(
         operation_id="take_visit_set",
@@ -132,7 +132,7 @@ class TakeVisitView(View):
 
         Needed before findings can be posted. Handed back, a visit still to come is called off.
         """
-        take = take_opened(request.user, take_id)
+        take = take_opened(self.person, take_id)
         is_new = take.viewing is None
         if is_new and "If-Match" in request.headers:
             raise Stale
@@ -140,12 +140,12 @@ class TakeVisitView(View):
         body = self.read_body(VisitBody)
         looking.visit_set(
             take_id=take_id,
-            by=request.user,
+            by=self.person,
             expected_version=expected,
             starts_at=body["starts_at"],
             conditions=body.get("conditions", {}),
         )
-        return shown_visit(take_opened(request.user, take_id), status=201 if is_new else 200)
+        return shown_visit(take_opened(self.person, take_id), status=201 if is_new else 200)
 
 
 def shown_visit(take: Take, *, status: int = 200) -> Response:
@@ -166,7 +166,7 @@ class TakeSubmissionsView(View):
     )
     def get(self, request: Request, take_id: uuid.UUID) -> Response:
         """What you found on your visit, drafts included. Nobody else's."""
-        take = take_opened(request.user, take_id)
+        take = take_opened(self.person, take_id)
         return page(request, taken.submissions_for(take), self.query, TakenSubmissionSerializer)
 
     @extend_schema(
@@ -182,9 +182,9 @@ class TakeSubmissionsView(View):
         """
         body = self.read_body(SubmissionBody)
         submission, is_new = looking.submission_create(
-            take_id=take_id, by=request.user, id=body.pop("id", None), content=content_of(body)
+            take_id=take_id, by=self.person, id=body.pop("id", None), content=content_of(body)
         )
-        return shown_submission(request.user, take_id, submission.pk, status=201 if is_new else 200)
+        return shown_submission(self.person, take_id, submission.pk, status=201 if is_new else 200)
 
 
 class TakeSubmissionView(View):
@@ -193,7 +193,7 @@ class TakeSubmissionView(View):
     @extend_schema(operation_id="take_submissions_read", responses=TakenSubmissionSerializer)
     def get(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
         """One of your own."""
-        return shown_submission(request.user, take_id, submission_id)
+        return shown_submission(self.person, take_id, submission_id)
 
     @extend_schema(
         operation_id="take_submissions_replace",
@@ -202,24 +202,24 @@ class TakeSubmissionView(View):
     )
     def put(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
         """Replace a draft, findings and all; with `state` submitted it is submitted."""
-        submission = own_draft(request.user, take_id, submission_id)
+        submission = own_draft(self.person, take_id, submission_id)
         looking.submission_replace(
             take_id=take_id,
             submission=submission,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(submission),
             content=content_of(self.read_body(SubmissionFields)),
         )
-        return shown_submission(request.user, take_id, submission_id)
+        return shown_submission(self.person, take_id, submission_id)
 
     @extend_schema(operation_id="take_submissions_discard", request=None, responses={204: None})
     def delete(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
         """Throw a draft away. What was submitted stays."""
-        submission = own_draft(request.user, take_id, submission_id)
+        submission = own_draft(self.person, take_id, submission_id)
         looking.submission_discard(
             take_id=take_id,
             submission=submission,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(submission),
         )
         return nothing()
@@ -251,7 +251,7 @@ class TakePhotosView(UploadView):
     @extend_schema(operation_id="take_photos_list", responses=page_of(TakenPhotoSerializer))
     def get(self, request: Request, take_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
         """Your own pictures that go with a submission of yours."""
-        take = take_opened(request.user, take_id)
+        take = take_opened(self.person, take_id)
         submission = taken.submission_for(take, submission_id)
         photos = taken.photos_for(take).filter(submission=submission)
         return page(request, photos, self.query, TakenPhotoSerializer, take=take)
@@ -267,11 +267,11 @@ class TakePhotosView(UploadView):
         The rest is as for a member's pictures, but a link to one opens only as long as the boat is
         open to you.
         """
-        take = take_opened(request.user, take_id)
+        take = take_opened(self.person, take_id)
         photo, is_new = looking.photo_add(
             take_id=take_id,
             submission=taken.submission_for(take, submission_id),
-            by=request.user,
+            by=self.person,
             **self.read_body(PhotoBody),
         )
         return shown_photo(request, take, photo.pk, status=201 if is_new else 200)
@@ -283,16 +283,16 @@ class TakePhotoView(View):
     @extend_schema(operation_id="take_photos_read", responses=TakenPhotoSerializer)
     def get(self, request: Request, take_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
         """One of your own pictures: its state, and where it can be opened for a while."""
-        return shown_photo(request, take_opened(request.user, take_id), photo_id)
+        return shown_photo(request, take_opened(self.person, take_id), photo_id)
 
     @extend_schema(operation_id="take_photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, take_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
         """Take your own picture back while its submission is open."""
-        photo = taken.photo_for(take_opened(request.user, take_id), photo_id)
+        photo = taken.photo_for(take_opened(self.person, take_id), photo_id)
         looking.photo_remove(
             take_id=take_id,
             photo=photo,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(photo),
         )
         return nothing()
@@ -331,9 +331,9 @@ class TakeAnswersView(View):
     @extend_schema(operation_id="takes_answer", request=AnswerBody, responses={201: TakeSerializer})
     def post(self, request: Request, take_id: uuid.UUID) -> Response:
         """Done: answer in words, by what you submitted, or both. The boat is closed to you then."""
-        take = taken.take_for(request.user, take_id)
-        taking.look_answer(take=take, by=request.user, **self.read_body(AnswerBody))
-        return shown_take(request.user, take_id, status=201)
+        take = taken.take_for(self.person, take_id)
+        taking.look_answer(take=take, by=self.person, **self.read_body(AnswerBody))
+        return shown_take(self.person, take_id, status=201)
 
 
 class TakeHandBacksView(View):
@@ -344,6 +344,6 @@ class TakeHandBacksView(View):
     )
     def post(self, request: Request, take_id: uuid.UUID) -> Response:
         """Not done, and why: another adviser is asked. Your drafts go, the boat is closed."""
-        take = taken.take_for(request.user, take_id)
-        taking.look_hand_back(take=take, by=request.user, **self.read_body(HandBackBody))
-        return shown_take(request.user, take_id, status=201)
+        take = taken.take_for(self.person, take_id)
+        taking.look_hand_back(take=take, by=self.person, **self.read_body(HandBackBody))
+        return shown_take(self.person, take_id, status=201)

@@ -37,7 +37,7 @@ class GroupDeskView(View):
     @extend_schema(operation_id="group_desk_read", responses=GroupDeskSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """What the group lets its club know of its own accord. Version 0: nothing."""
-        require(request.user, Action.READ, group_id)
+        require(self.person, Action.READ, group_id)
         desk = settings.group_desk(group_id)
         return shown(desk, GroupDeskSerializer(desk).data)
 
@@ -46,11 +46,11 @@ class GroupDeskView(View):
     )
     def put(self, request: Request, group_id: uuid.UUID) -> Response:
         """Open every planned visit of the group to its club, or close those opened so."""
-        require(request.user, Action.READ, group_id)
+        require(self.person, Action.READ, group_id)
         desk = settings.group_desk(group_id)
         yard_days.group_desk_set(
             desk=desk,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(desk),
             **self.read_body(GroupDeskBody),
         )
@@ -65,7 +65,7 @@ class ViewingYardDayView(View):
     @extend_schema(operation_id="viewing_yard_day_read", responses=OwnYardDaySerializer)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """What your club knows of this visit of your group; 404 if nothing."""
-        day = yard_days.own_day_for(request.user, viewing_id)
+        day = yard_days.own_day_for(self.person, viewing_id)
         return shown(day, OwnYardDaySerializer(day).data)
 
     @extend_schema(
@@ -77,13 +77,13 @@ class ViewingYardDayView(View):
         """Let your club know that somebody goes there on that day, and for how many boats there is
         room. Told are the place and the day; who and which group only with `says_who`; the boat
         never."""
-        viewing = viewing_for(request.user, viewing_id)
+        viewing = viewing_for(self.person, viewing_id)
         day = yard_days.own_day_of(viewing)
         if day is None and "If-Match" in request.headers:
             raise Stale
         opened = yard_days.yard_day_open(
             viewing=viewing,
-            by=request.user,
+            by=self.person,
             expected_version=None if day is None else self.expected_version(day),
             **self.read_body(YardDayBody),
         )
@@ -93,9 +93,9 @@ class ViewingYardDayView(View):
     @extend_schema(operation_id="viewing_yard_day_close", request=None, responses={204: None})
     def delete(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """Tell nobody any more. What waits there is declined; what somebody took on goes on."""
-        day = yard_days.own_day_for(request.user, viewing_id)
+        day = yard_days.own_day_for(self.person, viewing_id)
         yard_days.yard_day_close(
-            day=day, by=request.user, expected_version=self.expected_version(day)
+            day=day, by=self.person, expected_version=self.expected_version(day)
         )
         return nothing()
 
@@ -108,7 +108,7 @@ class ClubYardDaysView(View):
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """Where somebody of the club's other groups goes, and for how many boats there is room."""
         days = yard_days.open_days(
-            request.user,
+            self.person,
             club_id,
             since=self.query.get("since"),
             until=self.query.get("until"),
@@ -122,7 +122,7 @@ class YardDayView(View):
     @extend_schema(operation_id="yard_days_read", responses=YardDaySerializer)
     def get(self, request: Request, yard_day_id: uuid.UUID) -> Response:
         """One of them."""
-        day = yard_days.open_day_for(request.user, yard_day_id)
+        day = yard_days.open_day_for(self.person, yard_day_id)
         said = YardDaySerializer(day).data
         return shown(day, said, variant=f"{said['on']}.{said['room']}")
 
@@ -140,13 +140,13 @@ class YardDayRequestsView(View):
 
         Whoever accepts sees that boat as an adviser would who took a request on.
         """
-        day = yard_days.open_day_for(request.user, yard_day_id)
+        day = yard_days.open_day_for(self.person, yard_day_id)
         body = self.read_body(DayRequestBody)
-        candidate = candidates_visible(request.user).filter(pk=body.pop("candidate")).first()
+        candidate = candidates_visible(self.person).filter(pk=body.pop("candidate")).first()
         if candidate is None:
             raise Invalid.at("/candidate", "unknown", "There is no such boat in your groups.")
-        made = yard_days.look_ask_on_day(day=day, candidate=candidate, by=request.user, **body)
-        return shown_request(request.user, made.pk, status=201)
+        made = yard_days.look_ask_on_day(day=day, candidate=candidate, by=self.person, **body)
+        return shown_request(self.person, made.pk, status=201)
 
 
 class YardDayAskedLooksView(View):
@@ -162,7 +162,7 @@ class YardDayAskedLooksView(View):
         return asked_page(
             request,
             queue.asked_on_day(
-                request.user,
+                self.person,
                 yard_day_id,
                 limit=self.query["limit"],
                 cursor=self.query.get("cursor", ""),

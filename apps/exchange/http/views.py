@@ -5,12 +5,13 @@ import logging
 import re
 import uuid
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
+from django.contrib.auth.models import AnonymousUser
 from django.db import transaction
 from django.http import HttpRequest, HttpResponseBase
 from rest_framework import serializers
-from rest_framework.exceptions import APIException, MethodNotAllowed
+from rest_framework.exceptions import APIException, MethodNotAllowed, NotAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.encoders import JSONEncoder
@@ -32,6 +33,10 @@ from apps.exchange.http.problems import (
 from apps.exchange.models import RememberedAnswer, Versioned
 from apps.exchange.services import answer_recall
 
+if TYPE_CHECKING:
+    # To mypy this is AUTH_USER_MODEL, which lives in a room above this one.
+    from django.contrib.auth.models import _User as Person
+
 log = logging.getLogger(__name__)
 
 SAFE = ("GET", "HEAD", "OPTIONS")
@@ -43,6 +48,23 @@ class Replayed(Exception):
 
     def __init__(self, answer: RememberedAnswer) -> None:
         self.answer = answer
+
+
+def person_of(request: Request) -> "Person":
+    """Who asks. Raises `NotAuthenticated` where nobody signed in."""
+    if isinstance(request.user, AnonymousUser):
+        raise NotAuthenticated
+    return request.user
+
+
+class Access(Protocol):
+    """What a token opens (apps/accounts/access.py)."""
+
+    @property
+    def id(self) -> uuid.UUID: ...
+    @property
+    def requests_per_minute(self) -> int | None: ...
+    def allows(self, scope: str | None, /) -> bool: ...
 
 
 class View(APIView):
@@ -57,18 +79,28 @@ class View(APIView):
     scopes: ClassVar[Mapping[str, str]] = {}
     # What a method needs of whoever asks, whatever they sent (apps/groups/needs.py): called with
     # the person and what the address names, raises for who may not.
-    needs: ClassVar[Mapping[str, Callable[[Any, Mapping[str, Any]], object]]] = {}
+    needs: ClassVar[Mapping[str, Callable[["Person", Mapping[str, Any]], object]]] = {}
     # Secrets in an answer: they are not remembered, so a repeat gets null in their place.
     shown_once: ClassVar[tuple[str, ...]] = ()
     counts: Sequence[limits.Count] = ()
     # What a GET may carry in its query string; anything else is refused by name.
-    query_serializer: ClassVar[type[serializers.Serializer] | None] = None
+    query_serializer: ClassVar[type[serializers.Serializer[Any]] | None] = None
     # A PUT may make what is not there yet, and then names no version.
     put_makes: ClassVar[bool] = False
     # Whether somebody looked at what was sent.
     body_read: bool = False
     # Reading that takes long (a bounded wait) or writing that hashes passwords opts out.
     atomic_writes: ClassVar[bool] = True
+
+    @property
+    def person(self) -> "Person":
+        return person_of(self.request)
+
+    @property
+    def access(self) -> Access | None:
+        """With what they came; None for who sent no token."""
+        user = self.request.user
+        return None if isinstance(user, AnonymousUser) else user.via
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if request.method in SAFE or not self.atomic_writes:
@@ -81,27 +113,28 @@ class View(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
-        if not hasattr(self, request.method.lower()):
-            raise MethodNotAllowed(request.method)
-        self.require_scope(request)
-        if request.user.is_authenticated and (need := self.needs.get(request.method or "")):
-            need(request.user, kwargs)
+        method = method_of(request)
+        if not hasattr(self, method.lower()):
+            raise MethodNotAllowed(method)
+        self.require_scope(method)
+        if request.user.is_authenticated and (need := self.needs.get(method)):
+            need(self.person, kwargs)
         self.answer: RememberedAnswer | None = None
         key = request.headers.get("Idempotency-Key", "").strip().strip('"')
         self.query = self.read_query(request)
         self.require_length(request)
         # Only what runs in one transaction with its answer can be remembered.
-        remembers = request.method == "POST" and self.atomic_writes
+        remembers = method == "POST" and self.atomic_writes
         if key and remembers and request.user.is_authenticated:
             answer = answer_recall(
-                principal=request.user.pk,
+                principal=self.person.pk,
                 key=key,
-                method=request.method,
+                method=method,
                 path=request.path,
                 body=self.sent(request),
             )
             if answer.status is not None:
-                doors_try(request.user, answer.doors)
+                doors_try(self.person, answer.doors)
                 raise Replayed(answer)
             self.answer = answer
 
@@ -128,18 +161,19 @@ class View(APIView):
             raise TooMany(wait_s)
 
     def rates(self, request: Request) -> list[tuple[limits.Policy, str]]:
-        if not request.user.is_authenticated:
+        access = self.access
+        if access is None:
             return [(limits.Policy.of("address"), limits.address_of(request))]
         client = limits.Policy.of("client")
-        if request.auth.requests_per_minute is not None:
-            client = limits.Policy("client", request.auth.requests_per_minute, 60)
-        return [(limits.Policy.of("person"), str(request.user.pk)), (client, str(request.auth.id))]
+        if access.requests_per_minute is not None:
+            client = limits.Policy("client", access.requests_per_minute, 60)
+        return [(limits.Policy.of("person"), str(self.person.pk)), (client, str(access.id))]
 
-    def require_scope(self, request: Request) -> None:
-        if request.auth is None:
+    def require_scope(self, method: str) -> None:
+        if self.access is None:
             return  # anonymous where that is allowed
-        scope = self.scopes.get("GET" if request.method == "HEAD" else request.method)
-        if not request.auth.allows(scope):
+        scope = self.scopes.get("GET" if method == "HEAD" else method)
+        if not self.access.allows(scope):
             raise ScopeMissing(scope)
 
     def read_query(self, request: Request) -> dict[str, Any]:
@@ -209,7 +243,7 @@ class View(APIView):
         if self.shown_once:
             data = {**data, **dict.fromkeys(self.shown_once)}
         answer.body = json.dumps(data, cls=JSONEncoder)
-        answer.doors = list(dict.fromkeys(self.request.user.doors))
+        answer.doors = list(dict.fromkeys(self.person.doors))
         answer.save(update_fields=["status", "headers", "body", "doors"])
 
     def read_body(self, serializer_class: type[StrictBody], **options: Any) -> dict[str, Any]:
@@ -243,6 +277,11 @@ class View(APIView):
         if self.request.headers.get("If-None-Match", "").strip() == "*":
             raise Stale
         return self.expected_version(own)
+
+
+def method_of(request: HttpRequest) -> str:
+    """The method as text, which the stubs do not promise."""
+    return request.method or ""
 
 
 def matches(header: str, etag: str, *, weak: bool) -> bool:
@@ -285,4 +324,4 @@ class BringsId(StrictBody):
         return value
 
 
-__all__ = ["BringsId", "ProblemResponse", "View", "nothing", "shown"]
+__all__ = ["BringsId", "ProblemResponse", "View", "nothing", "person_of", "shown"]

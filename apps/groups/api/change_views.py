@@ -71,7 +71,7 @@ class ChangesView(View):
         what you hold of it. A cursor too old is answered by 410: begin again.
         """
         since = positions_of(self.query["since"]) if "since" in self.query else {}
-        changes = changes_for(request.user, since, limit=self.query["limit"], access=request.auth)
+        changes = changes_for(self.person, since, limit=self.query["limit"])
         answer = {
             "results": changes.events,
             "cursor": cursor_of(changes.positions),

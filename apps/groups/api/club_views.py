@@ -7,7 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups import selectors, services
 from apps.groups.api.serializers import (
     ClubBody,
@@ -29,17 +29,17 @@ class ClubsView(View):
     @extend_schema(operation_id="clubs_list", responses=page_of(ClubSerializer))
     def get(self, request: Request) -> Response:
         """The clubs you belong to."""
-        return page(request, selectors.clubs_for(request.user), self.query, ClubSerializer)
+        return page(request, selectors.clubs_for(self.person), self.query, ClubSerializer)
 
     @extend_schema(operation_id="clubs_create", request=ClubBody, responses={201: ClubSerializer})
     def post(self, request: Request) -> Response:
         """Found a club; you become its secretary."""
-        club = services.club_create(by=request.user, **self.read_body(ClubBody))
+        club = services.club_create(by=self.person, **self.read_body(ClubBody))
         return shown_club(request, club.id, status=201)
 
 
 def shown_club(request: Request, club_id: uuid.UUID, *, status: int = 200) -> Response:
-    club = selectors.club_for(request.user, club_id)
+    club = selectors.club_for(person_of(request), club_id)
     return shown(club, ClubSerializer(club).data, status=status)
 
 
@@ -54,10 +54,10 @@ class ClubView(View):
     @extend_schema(operation_id="clubs_rename", request=NameBody, responses=ClubSerializer)
     def patch(self, request: Request, club_id: uuid.UUID) -> Response:
         """Rename the club."""
-        club = selectors.club_for(request.user, club_id)
+        club = selectors.club_for(self.person, club_id)
         services.club_rename(
             club=club,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(club),
             **self.read_body(NameBody),
         )
@@ -71,7 +71,7 @@ class ClubMembersView(View):
     @extend_schema(operation_id="club_members_list", responses=page_of(ClubMembershipSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """Who belongs to the club."""
-        members = selectors.club_members_of(request.user, club_id)
+        members = selectors.club_members_of(self.person, club_id)
         return page(request, members, self.query, ClubMembershipSerializer)
 
 
@@ -81,7 +81,7 @@ class ClubMembershipView(View):
     @extend_schema(operation_id="club_members_read", responses=ClubMembershipSerializer)
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
         """One member of the club."""
-        membership = selectors.club_membership_for(request.user, membership_id)
+        membership = selectors.club_membership_for(self.person, membership_id)
         return shown(membership, ClubMembershipSerializer(membership).data)
 
     @extend_schema(
@@ -91,10 +91,10 @@ class ClubMembershipView(View):
     )
     def put(self, request: Request, membership_id: uuid.UUID) -> Response:
         """Give a member of the club another role."""
-        membership = selectors.club_membership_for(request.user, membership_id)
+        membership = selectors.club_membership_for(self.person, membership_id)
         services.club_membership_change(
             membership=membership,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(membership),
             **self.read_body(ClubMembershipBody),
         )
@@ -103,10 +103,10 @@ class ClubMembershipView(View):
     @extend_schema(operation_id="club_members_end", request=None, responses={204: None})
     def delete(self, request: Request, membership_id: uuid.UUID) -> Response:
         """Leave the club, or remove a member."""
-        membership = selectors.club_membership_for(request.user, membership_id)
+        membership = selectors.club_membership_for(self.person, membership_id)
         services.club_membership_end(
             membership=membership,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(membership),
         )
         return nothing()
@@ -120,7 +120,7 @@ class ClubInvitationsView(View):
     @extend_schema(operation_id="club_invitations_list", responses=page_of(InvitationSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """The club's invitations, used ones included."""
-        invitations = selectors.club_invitations_of(request.user, club_id)
+        invitations = selectors.club_invitations_of(self.person, club_id)
         return page(request, invitations, self.query, InvitationSerializer)
 
     @extend_schema(
@@ -131,6 +131,6 @@ class ClubInvitationsView(View):
     def post(self, request: Request, club_id: uuid.UUID) -> Response:
         """Make a one-use link into the club."""
         invitation, token = services.club_invitation_create(
-            club_id=club_id, by=request.user, **self.read_body(ClubInvitationBody)
+            club_id=club_id, by=self.person, **self.read_body(ClubInvitationBody)
         )
         return shown_with_token(invitation, token)

@@ -28,7 +28,7 @@ class ProgramsView(View):
     @extend_schema(operation_id="programs_list", responses=page_of(ProgramSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Other programs in the group: its own, and those that members let in to act for them."""
-        found = programs.programs_of(request.user, group_id)
+        found = programs.programs_of(self.person, group_id)
         return page(request, found, self.query, ProgramSerializer)
 
     @extend_schema(
@@ -40,9 +40,9 @@ class ProgramsView(View):
         It gets its tokens from POST /oauth/token with the grant type client_credentials.
         """
         added, secret = programs.program_add(
-            group_id=group_id, by=request.user, **self.read_body(ProgramBody)
+            group_id=group_id, by=self.person, **self.read_body(ProgramBody)
         )
-        added = programs.program_for(request.user, added.pk)
+        added = programs.program_for(self.person, added.pk)
         added.client_secret = secret
         return shown(added, NewProgramSerializer(added).data, status=201)
 
@@ -57,7 +57,7 @@ class ProgramView(View):
     @extend_schema(operation_id="programs_read", responses=ProgramSerializer)
     def get(self, request: Request, program_id: uuid.UUID) -> Response:
         """One program in one group."""
-        found = programs.program_for(request.user, program_id)
+        found = programs.program_for(self.person, program_id)
         return shown(found, ProgramSerializer(found).data)
 
     @extend_schema(
@@ -68,23 +68,23 @@ class ProgramView(View):
 
         A program that acts for members can only be shut out of the group or let in again.
         """
-        found = programs.program_for(request.user, program_id)
+        found = programs.program_for(self.person, program_id)
         programs.program_change(
             group_program=found,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(found),
             changes=self.read_body(ProgramChange, partial=True),
         )
-        found = programs.program_for(request.user, program_id)
+        found = programs.program_for(self.person, program_id)
         return shown(found, ProgramSerializer(found).data)
 
     @extend_schema(operation_id="programs_retire", request=None, responses={204: None})
     def delete(self, request: Request, program_id: uuid.UUID) -> Response:
         """End a program of the group for good. What it posted stays on record."""
-        found = programs.program_for(request.user, program_id)
+        found = programs.program_for(self.person, program_id)
         programs.program_retire(
             group_program=found,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(found),
         )
         return nothing()

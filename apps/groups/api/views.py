@@ -7,7 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups import selectors, services
 from apps.groups.api.serializers import (
     AcceptanceBody,
@@ -33,19 +33,19 @@ class GroupsView(View):
     @extend_schema(operation_id="groups_list", responses=page_of(GroupSerializer))
     def get(self, request: Request) -> Response:
         """The groups you belong to."""
-        return page(request, selectors.groups_for(request.user), self.query, GroupSerializer)
+        return page(request, selectors.groups_for(self.person), self.query, GroupSerializer)
 
     @extend_schema(
         operation_id="groups_create", request=GroupBody, responses={201: GroupSerializer}
     )
     def post(self, request: Request) -> Response:
         """Found a group; you become its organiser."""
-        group = services.group_create(by=request.user, **self.read_body(GroupBody))
+        group = services.group_create(by=self.person, **self.read_body(GroupBody))
         return shown_group(request, group.id, status=201)
 
 
 def shown_group(request: Request, group_id: uuid.UUID, *, status: int = 200) -> Response:
-    group = selectors.group_for(request.user, group_id)
+    group = selectors.group_for(person_of(request), group_id)
     return shown(group, GroupSerializer(group).data, status=status)
 
 
@@ -61,10 +61,10 @@ class GroupView(View):
     @extend_schema(operation_id="groups_change", request=GroupChangeBody, responses=GroupSerializer)
     def patch(self, request: Request, group_id: uuid.UUID) -> Response:
         """Rename the group, or say what it agrees to share with its club."""
-        group = selectors.group_for(request.user, group_id)
+        group = selectors.group_for(self.person, group_id)
         services.group_change(
             group=group,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(group),
             **self.read_body(GroupChangeBody),
         )
@@ -78,7 +78,7 @@ class MembersView(View):
     @extend_schema(operation_id="members_list", responses=page_of(MembershipSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Who belongs to the group."""
-        members = selectors.members_of(request.user, group_id)
+        members = selectors.members_of(self.person, group_id)
         return page(request, members, self.query, MembershipSerializer)
 
 
@@ -92,7 +92,7 @@ class MembershipView(View):
     @extend_schema(operation_id="members_read", responses=MembershipSerializer)
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
         """One member."""
-        membership = selectors.membership_for(request.user, membership_id)
+        membership = selectors.membership_for(self.person, membership_id)
         return shown(membership, MembershipSerializer(membership).data)
 
     @extend_schema(
@@ -100,10 +100,10 @@ class MembershipView(View):
     )
     def put(self, request: Request, membership_id: uuid.UUID) -> Response:
         """Give a member another role."""
-        membership = selectors.membership_for(request.user, membership_id)
+        membership = selectors.membership_for(self.person, membership_id)
         services.membership_change(
             membership=membership,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(membership),
             **self.read_body(MembershipBody),
         )
@@ -112,10 +112,10 @@ class MembershipView(View):
     @extend_schema(operation_id="members_end", request=None, responses={204: None})
     def delete(self, request: Request, membership_id: uuid.UUID) -> Response:
         """Leave the group, or remove a member. What they found stays on record."""
-        membership = selectors.membership_for(request.user, membership_id)
+        membership = selectors.membership_for(self.person, membership_id)
         services.membership_end(
             membership=membership,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(membership),
         )
         return nothing()
@@ -128,17 +128,17 @@ class SharesView(View):
     @extend_schema(operation_id="shares_read", responses=SharesSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Who pays which part of the purchase."""
-        group = selectors.group_for(request.user, group_id)
+        group = selectors.group_for(self.person, group_id)
         return shown(group, shares_shown(group_id))
 
     @extend_schema(operation_id="shares_set", request=SharesSerializer, responses=SharesSerializer)
     def put(self, request: Request, group_id: uuid.UUID) -> Response:
         """Set all shares at once: every buyer once, together 1. The ETag is the group's."""
-        group = selectors.group_for(request.user, group_id)
+        group = selectors.group_for(self.person, group_id)
         rows = self.read_body(SharesSerializer)["shares"]
         services.shares_set(
             group=group,
-            by=request.user,
+            by=self.person,
             shares={row["person"]: row["share"] for row in rows},
             expected_version=self.expected_version(group),
         )
@@ -160,7 +160,7 @@ class InvitationsView(View):
     @extend_schema(operation_id="invitations_list", responses=page_of(InvitationSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """The group's invitations, used ones included."""
-        invitations = selectors.invitations_of(request.user, group_id)
+        invitations = selectors.invitations_of(self.person, group_id)
         return page(request, invitations, self.query, InvitationSerializer)
 
     @extend_schema(
@@ -171,7 +171,7 @@ class InvitationsView(View):
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
         """Make a one-use link into the group."""
         invitation, token = services.invitation_create(
-            group_id=group_id, by=request.user, **self.read_body(InvitationBody)
+            group_id=group_id, by=self.person, **self.read_body(InvitationBody)
         )
         return shown_with_token(invitation, token)
 
@@ -187,16 +187,16 @@ class InvitationView(View):
     @extend_schema(operation_id="invitations_read", responses=InvitationSerializer)
     def get(self, request: Request, invitation_id: uuid.UUID) -> Response:
         """One invitation, into a group or a club that you manage; without its token."""
-        invitation = selectors.invitation_for(request.user, invitation_id)
+        invitation = selectors.invitation_for(self.person, invitation_id)
         return shown(invitation, InvitationSerializer(invitation).data)
 
     @extend_schema(operation_id="invitations_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, invitation_id: uuid.UUID) -> Response:
         """Withdraw an invitation that nobody used yet."""
-        invitation = selectors.invitation_for(request.user, invitation_id)
+        invitation = selectors.invitation_for(self.person, invitation_id)
         services.invitation_withdraw(
             invitation=invitation,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(invitation),
         )
         return nothing()
@@ -215,6 +215,6 @@ class AcceptancesView(View):
     )
     def post(self, request: Request) -> Response:
         """Join a group or club: signed in as yourself, or with a new account made here."""
-        by = request.user if request.user.is_authenticated else None
+        by = None if self.access is None else self.person
         invitation = services.invitation_accept(by=by, **self.read_body(AcceptanceBody))
         return Response(InvitationSerializer(invitation).data, status=201)

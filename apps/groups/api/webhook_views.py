@@ -34,7 +34,7 @@ class WebhooksView(View):
     @extend_schema(operation_id="webhooks_list", responses=page_of(WebhookSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Where the group's events are sent. Organisers only."""
-        found = webhooks.webhooks_of(request.user, group_id)
+        found = webhooks.webhooks_of(self.person, group_id)
         return page(request, found, self.query, WebhookSerializer)
 
     @extend_schema(
@@ -48,8 +48,8 @@ class WebhooksView(View):
         three days. A message says what happened; read the record itself by the API.
         """
         body = self.read_body(WebhookBody)
-        webhooks.webhooks_of(request.user, group_id)
-        webhook, secret = services.webhook_create(group_id=group_id, by_id=request.user.pk, **body)
+        webhooks.webhooks_of(self.person, group_id)
+        webhook, secret = services.webhook_create(group_id=group_id, by_id=self.person.pk, **body)
         return shown_with_secret(webhook, secret)
 
 
@@ -63,7 +63,7 @@ class WebhookView(View):
     @extend_schema(operation_id="webhooks_read", responses=WebhookSerializer)
     def get(self, request: Request, webhook_id: uuid.UUID) -> Response:
         """One webhook, and how sending to it goes."""
-        webhook = webhooks.webhook_for(request.user, webhook_id)
+        webhook = webhooks.webhook_for(self.person, webhook_id)
         return shown(webhook, WebhookSerializer(webhook).data)
 
     @extend_schema(
@@ -71,10 +71,10 @@ class WebhookView(View):
     )
     def patch(self, request: Request, webhook_id: uuid.UUID) -> Response:
         """Another address, other kinds of event, or stop and start it."""
-        webhook = webhooks.webhook_for(request.user, webhook_id)
+        webhook = webhooks.webhook_for(self.person, webhook_id)
         services.webhook_change(
             webhook=webhook,
-            by_id=request.user.pk,
+            by_id=self.person.pk,
             expected_version=self.expected_version(webhook),
             facts=self.read_body(WebhookChangeBody),
         )
@@ -83,10 +83,10 @@ class WebhookView(View):
     @extend_schema(operation_id="webhooks_delete", request=None, responses={204: None})
     def delete(self, request: Request, webhook_id: uuid.UUID) -> Response:
         """Take it away, with the messages that wait for it."""
-        webhook = webhooks.webhook_for(request.user, webhook_id)
+        webhook = webhooks.webhook_for(self.person, webhook_id)
         services.webhook_delete(
             webhook=webhook,
-            by_id=request.user.pk,
+            by_id=self.person.pk,
             expected_version=self.expected_version(webhook),
         )
         return nothing()
@@ -103,9 +103,9 @@ class RotationsView(View):
     )
     def post(self, request: Request, webhook_id: uuid.UUID) -> Response:
         """A new secret. The old one signs beside it for a while, so that no message is refused."""
-        webhook = webhooks.webhook_for(request.user, webhook_id)
+        webhook = webhooks.webhook_for(self.person, webhook_id)
         keep_old = timedelta(hours=self.read_body(RotationBody)["keep_old_hours"])
-        secret = services.secret_rotate(webhook=webhook, by_id=request.user.pk, keep_old=keep_old)
+        secret = services.secret_rotate(webhook=webhook, by_id=self.person.pk, keep_old=keep_old)
         return shown_with_secret(webhook, secret)
 
 
@@ -115,7 +115,7 @@ class TrialsView(View):
     @extend_schema(operation_id="webhooks_try", request=None, responses={201: DeliverySerializer})
     def post(self, request: Request, webhook_id: uuid.UUID) -> Response:
         """Send a message of the kind `webhook.trial`; read the delivery to see what came of it."""
-        webhook = webhooks.webhook_for(request.user, webhook_id)
+        webhook = webhooks.webhook_for(self.person, webhook_id)
         delivery = services.trial_send(webhook=webhook)
         return Response(DeliverySerializer(delivery).data, status=201)
 
@@ -127,7 +127,7 @@ class DeliveriesView(View):
     @extend_schema(operation_id="deliveries_list", responses=page_of(DeliverySerializer))
     def get(self, request: Request, webhook_id: uuid.UUID) -> Response:
         """Messages to this webhook, each with every attempt to send it."""
-        found = webhooks.deliveries_of(request.user, webhook_id, self.query.get("state"))
+        found = webhooks.deliveries_of(self.person, webhook_id, self.query.get("state"))
         return page(request, found, self.query, DeliverySerializer)
 
 
@@ -137,7 +137,7 @@ class DeliveryView(View):
     @extend_schema(operation_id="deliveries_read", responses=DeliverySerializer)
     def get(self, request: Request, delivery_id: uuid.UUID) -> Response:
         """One message, with every attempt to send it."""
-        delivery = webhooks.delivery_for(request.user, delivery_id)
+        delivery = webhooks.delivery_for(self.person, delivery_id)
         return Response(DeliverySerializer(delivery).data)
 
 
@@ -149,6 +149,6 @@ class ResendsView(View):
     )
     def post(self, request: Request, delivery_id: uuid.UUID) -> Response:
         """Send it once more, under the same id: a receiver that took it already can tell."""
-        delivery = webhooks.delivery_for(request.user, delivery_id)
+        delivery = webhooks.delivery_for(self.person, delivery_id)
         services.delivery_resend(delivery=delivery)
         return Response(DeliverySerializer(delivery).data, status=201)

@@ -74,7 +74,7 @@ class MemoryView(View):
         follows from several by adding and subtracting, rests on at least three groups beside your
         own; what would not is left out. Groups with a person in common count as one.
         """
-        return derived(selectors.memory_read(request.user, club_id, **self.query))
+        return derived(selectors.memory_read(self.person, club_id, **self.query))
 
 
 class MemoryPageView(View):
@@ -87,8 +87,8 @@ class MemoryPageView(View):
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """The memory as one page to read or to print, with its pictures in it."""
-        memory = selectors.memory_read(request.user, club_id, **self.query)
-        page = documents.memory_page(memory, time_zone_of_club(request.user, club_id))
+        memory = selectors.memory_read(self.person, club_id, **self.query)
+        page = documents.memory_page(memory, time_zone_of_club(self.person, club_id))
         return as_file(page, "text/html; charset=utf-8", "memory.html")
 
 
@@ -103,6 +103,6 @@ class MemorySvgView(View):
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """One of the memory's pictures."""
         picture = self.query.pop("picture")
-        memory = selectors.memory_read(request.user, club_id, **self.query)
+        memory = selectors.memory_read(self.person, club_id, **self.query)
         drawn = documents.memory_picture(memory, picture)
         return as_file(drawn, SvgPicture.media_type, f"memory-{picture}.svg")

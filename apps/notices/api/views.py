@@ -39,12 +39,12 @@ class NoticesView(View):
         """
         chosen = {name: self.query.get(name) for name in ("kind", "group", "read", "open")}
         # Before the rows: nothing that comes in between is ever marked unseen.
-        last = selectors.inbox_of(request.user).last
+        last = selectors.inbox_of(self.person).last
         answer = page(
-            request, selectors.notices_of(request.user, **chosen), self.query, NoticeSerializer
+            request, selectors.notices_of(self.person, **chosen), self.query, NoticeSerializer
         )
         answer.data |= {
-            "unread": selectors.unread_count(request.user),
+            "unread": selectors.unread_count(self.person),
             "last": last,
             "caution": CAUTION,
         }
@@ -57,7 +57,7 @@ class NoticeView(View):
     @extend_schema(operation_id="notices_read", responses=NoticeSerializer)
     def get(self, request: Request, notice_id: uuid.UUID) -> Response:
         """One notice. Reading it here does not mark it as read."""
-        notice = selectors.notice_for(request.user, notice_id)
+        notice = selectors.notice_for(self.person, notice_id)
         return shown(notice, NoticeSerializer(notice, context={"request": request}).data)
 
     @extend_schema(operation_id="notices_mark", request=NoticeMarkBody, responses=NoticeSerializer)
@@ -66,7 +66,7 @@ class NoticeView(View):
 
         Refused by 412 if something was added to it since you read it.
         """
-        notice = selectors.notice_for(request.user, notice_id)
+        notice = selectors.notice_for(self.person, notice_id)
         notice = services.notice_mark(
             notice=notice,
             expected_version=self.expected_version(notice),
@@ -81,8 +81,8 @@ class MarksView(View):
     @extend_schema(operation_id="notices_mark_all", request=MarksBody, responses=MarkedSerializer)
     def post(self, request: Request) -> Response:
         """Mark all open notices up to a point as read, or as done; later ones stay as they are."""
-        marked = services.notices_mark(person=request.user, **self.read_body(MarksBody))
-        unread = selectors.unread_count(request.user)
+        marked = services.notices_mark(person=self.person, **self.read_body(MarksBody))
+        unread = selectors.unread_count(self.person)
         return Response(MarkedSerializer({"marked": marked, "unread": unread}).data)
 
 
@@ -92,7 +92,7 @@ class InboxView(View):
     @extend_schema(operation_id="notice_settings_read", responses=InboxSerializer)
     def get(self, request: Request) -> Response:
         """Which notices you get, and how they are mailed to you."""
-        inbox = selectors.inbox_of(request.user)
+        inbox = selectors.inbox_of(self.person)
         return shown(inbox, InboxSerializer(inbox).data)
 
     @extend_schema(
@@ -100,9 +100,9 @@ class InboxView(View):
     )
     def patch(self, request: Request) -> Response:
         """Choose kinds, how often digests come, and at which hour of your clock."""
-        expected = self.expected_version(selectors.inbox_of(request.user))
+        expected = self.expected_version(selectors.inbox_of(self.person))
         inbox = services.inbox_change(
-            person=request.user, expected_version=expected, facts=self.read_body(InboxBody)
+            person=self.person, expected_version=expected, facts=self.read_body(InboxBody)
         )
         return shown(inbox, InboxSerializer(inbox).data)
 
@@ -118,7 +118,7 @@ class ConfirmationsView(View):
 
         Nothing else is mailed to an address that was not confirmed.
         """
-        letter = services.confirmation_ask(person=request.user)
+        letter = services.confirmation_ask(person=self.person)
         return Response(ConfirmationSerializer(letter).data, status=201)
 
 
@@ -128,7 +128,7 @@ class GroupChoiceView(View):
     @extend_schema(operation_id="group_notice_settings_read", responses=GroupChoiceSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """What you want otherwise for this group; null is as in general."""
-        choice = selectors.choice_for(request.user, group_id)
+        choice = selectors.choice_for(self.person, group_id)
         return shown(choice, GroupChoiceSerializer(choice).data)
 
     @extend_schema(
@@ -138,9 +138,9 @@ class GroupChoiceView(View):
     )
     def patch(self, request: Request, group_id: uuid.UUID) -> Response:
         """Choose otherwise for this group, or null to have it as in general again."""
-        expected = self.expected_version(selectors.choice_for(request.user, group_id))
+        expected = self.expected_version(selectors.choice_for(self.person, group_id))
         choice = services.choice_change(
-            person=request.user,
+            person=self.person,
             group_id=group_id,
             expected_version=expected,
             facts=self.read_body(GroupChoiceBody),

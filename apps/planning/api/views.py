@@ -67,7 +67,7 @@ class GroupTripsView(View):
     @extend_schema(operation_id="group_trips_list", responses=page_of(TripRowSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """The group's trips."""
-        trips = selectors.trips_of_group(request.user, group_id)
+        trips = selectors.trips_of_group(self.person, group_id)
         return page(request, trips, self.query, TripRowSerializer)
 
     @extend_schema(
@@ -82,8 +82,8 @@ class GroupTripsView(View):
         It has no plan until you ask for one.
         """
         said = self.read_body(TripBody)
-        trip = services.trip_add(by=request.user, group_id=group_id, **said)
-        return shown_trip(selectors.trip_seen(request.user, trip.pk), status=201)
+        trip = services.trip_add(by=self.person, group_id=group_id, **said)
+        return shown_trip(selectors.trip_seen(self.person, trip.pk), status=201)
 
 
 class ClubTripsView(View):
@@ -93,7 +93,7 @@ class ClubTripsView(View):
     @extend_schema(operation_id="club_trips_list", responses=page_of(TripRowSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """Your own trips as a member of the club, and those you go on."""
-        trips = selectors.trips_of_club(request.user, club_id)
+        trips = selectors.trips_of_club(self.person, club_id)
         return page(request, trips, self.query, TripRowSerializer)
 
     @extend_schema(
@@ -109,8 +109,8 @@ class ClubTripsView(View):
         a party only if somebody in it may look at her.
         """
         said = self.read_body(TripBody)
-        trip = services.trip_add(by=request.user, club_id=club_id, **said)
-        return shown_trip(selectors.trip_seen(request.user, trip.pk), status=201)
+        trip = services.trip_add(by=self.person, club_id=club_id, **said)
+        return shown_trip(selectors.trip_seen(self.person, trip.pk), status=201)
 
 
 class TripView(View):
@@ -121,7 +121,7 @@ class TripView(View):
     @extend_schema(operation_id="trips_read", responses=TripSerializer)
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
         """One trip with its plan: which boats in which order by whom, and why not the others."""
-        seen = selectors.trip_seen(request.user, trip_id, wait=self.query["wait"])
+        seen = selectors.trip_seen(self.person, trip_id, wait=self.query["wait"])
         return shown_trip(seen)
 
     @extend_schema(operation_id="trips_change", request=TripChangeBody, responses=TripSerializer)
@@ -130,15 +130,15 @@ class TripView(View):
 
         What was agreed or made stays. Once a plan was asked for it is kept up.
         """
-        trip = selectors.trip_for(request.user, trip_id)
+        trip = selectors.trip_for(self.person, trip_id)
         expected_version = self.expected_version(trip)
         services.trip_change(
             trip=trip,
-            by=request.user,
+            by=self.person,
             expected_version=expected_version,
             **self.read_body(TripChangeBody, partial=True),
         )
-        return shown_trip(selectors.trip_seen(request.user, trip_id))
+        return shown_trip(selectors.trip_seen(self.person, trip_id))
 
 
 class PlansView(View):
@@ -151,9 +151,9 @@ class PlansView(View):
         From then on the plan is kept up by itself when something falls out: a visit called off, a
         boat struck off, a yard that is closed. What was agreed, made or begun stays.
         """
-        trip = selectors.trip_for(request.user, trip_id)
-        services.trip_ask_for_plan(trip=trip, by=request.user)
-        return shown_trip(selectors.trip_seen(request.user, trip_id), status=202)
+        trip = selectors.trip_for(self.person, trip_id)
+        services.trip_ask_for_plan(trip=trip, by=self.person)
+        return shown_trip(selectors.trip_seen(self.person, trip_id), status=202)
 
 
 class StopsView(View):
@@ -166,10 +166,10 @@ class StopsView(View):
 
         From then on plans keep them, until they are called off or moved.
         """
-        trip = selectors.trip_for(request.user, trip_id)
+        trip = selectors.trip_for(self.person, trip_id)
         body = self.read_body(StopsBody)
-        agreeing.stops_agree(trip=trip, by=request.user, candidates=body.get("boats"))
-        return shown_trip(selectors.trip_seen(request.user, trip_id), status=201)
+        agreeing.stops_agree(trip=trip, by=self.person, candidates=body.get("boats"))
+        return shown_trip(selectors.trip_seen(self.person, trip_id), status=201)
 
 
 class MapView(View):
@@ -179,7 +179,7 @@ class MapView(View):
     @extend_schema(operation_id="trips_map", responses={(200, GEOJSON): MapSerializer})
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
         """The plan as a map (GeoJSON, RFC 7946): starts, stops, and straight lines between them."""
-        seen = selectors.trip_seen(request.user, trip_id)
+        seen = selectors.trip_seen(self.person, trip_id)
         content = plan_geojson(seen)
         response = Response(content, content_type=GEOJSON)
         response["ETag"] = f'"{digest_of(content)}"'
@@ -198,7 +198,7 @@ class CalendarView(View):
         An event keeps its UID through all plans, and SEQUENCE goes up with each that is another
         one; what fell out is there as cancelled.
         """
-        seen = selectors.trip_seen(request.user, trip_id)
+        seen = selectors.trip_seen(self.person, trip_id)
         content = plan_calendar(seen, self.query.get("party"))
         response = Response(content, content_type=f"{ICALENDAR}; charset=utf-8")
         response["ETag"] = f'"{digest_of(content.decode())}"'

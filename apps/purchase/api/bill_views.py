@@ -36,7 +36,7 @@ class BillsView(View):
     @extend_schema(operation_id="bills_list", responses=page_of(BillSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What remedies came to on this boat, withdrawn bills included."""
-        bills = selectors.bills_of(request.user, candidate_id, live_only=self.query["live"])
+        bills = selectors.bills_of(self.person, candidate_id, live_only=self.query["live"])
         return page(request, bills, self.query, BillSerializer)
 
     @extend_schema(
@@ -52,8 +52,8 @@ class BillsView(View):
         shares what surveys found, the club's memory holds it against the estimate.
         """
         bill = bill_services.bill_add(
-            candidate=candidate_for(request.user, candidate_id),
-            by=request.user,
+            candidate=candidate_for(self.person, candidate_id),
+            by=self.person,
             **self.read_body(BillBody),
         )
         return shown(bill, BillSerializer(bill).data, status=201)
@@ -66,16 +66,16 @@ class BillView(View):
     @extend_schema(operation_id="bills_read", responses=BillSerializer)
     def get(self, request: Request, bill_id: uuid.UUID) -> Response:
         """One bill."""
-        bill = selectors.bill_for(request.user, bill_id)
+        bill = selectors.bill_for(self.person, bill_id)
         return shown(bill, BillSerializer(bill).data)
 
     @extend_schema(operation_id="bills_change", request=BillChangeBody, responses=BillSerializer)
     def patch(self, request: Request, bill_id: uuid.UUID) -> Response:
         """Put a bill right."""
-        bill = selectors.bill_for(request.user, bill_id)
+        bill = selectors.bill_for(self.person, bill_id)
         bill = bill_services.bill_change(
             bill=bill,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(bill),
             **self.read_body(BillChangeBody, partial=True),
         )
@@ -84,8 +84,8 @@ class BillView(View):
     @extend_schema(operation_id="bills_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, bill_id: uuid.UUID) -> Response:
         """Withdraw a bill: it counts no more, and stays on record."""
-        bill = selectors.bill_for(request.user, bill_id)
+        bill = selectors.bill_for(self.person, bill_id)
         bill_services.bill_withdraw(
-            bill=bill, by=request.user, expected_version=self.expected_version(bill)
+            bill=bill, by=self.person, expected_version=self.expected_version(bill)
         )
         return nothing()

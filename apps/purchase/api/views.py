@@ -23,7 +23,7 @@ class QuotesView(View):
     @extend_schema(operation_id="quotes_list", responses=page_of(QuoteSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What yards and trades quoted for this boat, withdrawn ones included."""
-        quotes = selectors.quotes_of(request.user, candidate_id, live_only=self.query["live"])
+        quotes = selectors.quotes_of(self.person, candidate_id, live_only=self.query["live"])
         return page(request, quotes, self.query, QuoteSerializer)
 
     @extend_schema(
@@ -37,8 +37,8 @@ class QuotesView(View):
         body = self.read_body(QuoteBody)
         price = body.pop("price")
         quote = services.quote_add(
-            candidate=candidate_for(request.user, candidate_id),
-            by=request.user,
+            candidate=candidate_for(self.person, candidate_id),
+            by=self.person,
             amount=price.amount,
             currency=price.currency,
             **body,
@@ -53,14 +53,14 @@ class QuoteView(View):
     @extend_schema(operation_id="quotes_read", responses=QuoteSerializer)
     def get(self, request: Request, quote_id: uuid.UUID) -> Response:
         """One quote."""
-        quote = selectors.quote_for(request.user, quote_id)
+        quote = selectors.quote_for(self.person, quote_id)
         return shown(quote, QuoteSerializer(quote).data)
 
     @extend_schema(operation_id="quotes_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, quote_id: uuid.UUID) -> Response:
         """Withdraw a quote: it counts no more, and stays on record."""
-        quote = selectors.quote_for(request.user, quote_id)
+        quote = selectors.quote_for(self.person, quote_id)
         services.quote_withdraw(
-            quote=quote, by=request.user, expected_version=self.expected_version(quote)
+            quote=quote, by=self.person, expected_version=self.expected_version(quote)
         )
         return nothing()

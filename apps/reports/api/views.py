@@ -65,7 +65,7 @@ class DecisionBriefPageView(PageView):
         them, what would change it, what to look at next. Others' opinions that are hidden from you
         are hidden in it.
         """
-        brief = decision_brief(request.user, list_id, self.query["wait"])
+        brief = decision_brief(self.person, list_id, self.query["wait"])
         return self.printed(brief, "decision-brief")
 
 
@@ -75,7 +75,7 @@ class DecisionBriefPaperView(PaperView):
     @extend_schema(operation_id="decision_brief_paper", responses=PAPER)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The decision brief as a tagged PDF (PDF/UA-1); it says the same as the page."""
-        brief = decision_brief(request.user, list_id, self.query["wait"])
+        brief = decision_brief(self.person, list_id, self.query["wait"])
         return self.printed(brief, "decision-brief")
 
 
@@ -90,14 +90,14 @@ class ViewingSheetPageView(PageView):
         Where and when, the cautions, what to look at first, doubts to settle, questions to ask, and
         the checks that are possible in the conditions known, with boxes to tick.
         """
-        return self.printed(viewing_sheet(request.user, viewing_id), "day-sheet")
+        return self.printed(viewing_sheet(self.person, viewing_id), "day-sheet")
 
 
 class ViewingSheetPaperView(PaperView):
     @extend_schema(operation_id="viewing_sheet_paper", responses=PAPER)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """The day sheet of a visit as a tagged PDF (PDF/UA-1); it says the same as the page."""
-        return self.printed(viewing_sheet(request.user, viewing_id), "day-sheet")
+        return self.printed(viewing_sheet(self.person, viewing_id), "day-sheet")
 
 
 class TripSheetPageView(PageView):
@@ -107,11 +107,11 @@ class TripSheetPageView(PageView):
 
         Of a boat that you look at for others it has the particulars, the place and the checklist.
         """
-        return self.printed(trip_sheet(request.user, trip_id), "day-sheet")
+        return self.printed(trip_sheet(self.person, trip_id), "day-sheet")
 
 
 class TripSheetPaperView(PaperView):
     @extend_schema(operation_id="trip_sheet_paper", responses=PAPER)
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
         """The day sheet of a trip as a tagged PDF (PDF/UA-1); it says the same as the page."""
-        return self.printed(trip_sheet(request.user, trip_id), "day-sheet")
+        return self.printed(trip_sheet(self.person, trip_id), "day-sheet")

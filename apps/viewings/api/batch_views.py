@@ -52,12 +52,12 @@ class SubmissionBatchesView(View):
         two looks of yours at one thing on one visit the later counts, by `observed_at`.
         """
         received_at = timezone.now()
-        require(request.user, Action.SUBMIT, group_id)
+        require(self.person, Action.SUBMIT, group_id)
         body = self.read_body(Envelope)
         clock_ahead = ahead(body.get("sent_at"), received_at)
         batch = batches.batch_begin(
             group_id=group_id,
-            by=request.user,
+            by=self.person,
             ids=[id for sent in body["submissions"] if (id := id_of(sent))],
             clock_ahead=clock_ahead,
         )

@@ -4,12 +4,13 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
+from rest_framework.request import Request
 
 from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import StrictBody
 from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
+from apps.exchange.http.views import BringsId, person_of
 from apps.reckoning.sound import compare
 from apps.viewings.media.links import link
 from apps.viewings.media.models import Media, Photo, Sound
@@ -38,7 +39,7 @@ class FaultSerializer(serializers.Serializer):
     detail = serializers.CharField()
 
 
-class MediaSerializer(serializers.ModelSerializer):
+class MediaSerializer(serializers.ModelSerializer[Media]):
     """What photos and sounds have in common. The context holds the `request`."""
 
     candidate = serializers.UUIDField(source="viewing.candidate_id")
@@ -53,8 +54,8 @@ class MediaSerializer(serializers.ModelSerializer):
     def address(self, media: Media, form: str) -> str | None:
         if media.state != Media.State.READY:
             return None
-        request = self.context["request"]
-        return request.build_absolute_uri(link(media, form, request.user))
+        request: Request = self.context["request"]
+        return request.build_absolute_uri(link(media, form, person_of(request)))
 
 
 COMMON = (

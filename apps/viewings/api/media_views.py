@@ -17,7 +17,7 @@ from rest_framework.response import Response
 
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups.needs import (
     in_group_of_photo,
     in_group_of_sound,
@@ -109,8 +109,8 @@ class SubmissionPhotosView(UploadView):
     @extend_schema(operation_id="submission_photos_list", responses=page_of(PhotoSerializer))
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
         """The pictures that go with a submission and its findings."""
-        submission = submission_for(request.user, submission_id)
-        photos = selectors.photos_visible(request.user).filter(submission=submission)
+        submission = submission_for(self.person, submission_id)
+        photos = selectors.photos_visible(self.person).filter(submission=submission)
         photos = selectors.narrowed(photos, self.query, "checkpoint")
         return page(request, photos, self.query, PhotoSerializer)
 
@@ -129,11 +129,11 @@ class SubmissionPhotosView(UploadView):
         The body is a form; pointers in a refusal name its fields. Sent again under the same
         client-made id it answers 200 with what is stored.
         """
-        submission = submission_for(request.user, submission_id)
+        submission = submission_for(self.person, submission_id)
         photo, is_new = services.photo_add(
             viewing=submission.viewing,
             submission=submission,
-            by=request.user,
+            by=self.person,
             **self.read_body(PhotoBody),
         )
         return shown_photo(request, photo.pk, status=201 if is_new else 200)
@@ -148,8 +148,8 @@ class ViewingPhotosView(UploadView):
     @extend_schema(operation_id="viewing_photos_list", responses=page_of(PhotoSerializer))
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """The pictures of a visit, with or without a submission."""
-        viewing = viewing_for(request.user, viewing_id)
-        photos = selectors.photos_visible(request.user).filter(viewing=viewing)
+        viewing = viewing_for(self.person, viewing_id)
+        photos = selectors.photos_visible(self.person).filter(viewing=viewing)
         photos = selectors.narrowed(photos, self.query, "checkpoint")
         return page(request, photos, self.query, PhotoSerializer)
 
@@ -164,8 +164,8 @@ class ViewingPhotosView(UploadView):
         The rest is as for a submission's pictures.
         """
         photo, is_new = services.photo_add(
-            viewing=viewing_for(request.user, viewing_id),
-            by=request.user,
+            viewing=viewing_for(self.person, viewing_id),
+            by=self.person,
             **self.read_body(VisitPhotoBody),
         )
         return shown_photo(request, photo.pk, status=201 if is_new else 200)
@@ -178,8 +178,8 @@ class CandidatePhotosView(View):
     @extend_schema(operation_id="candidate_photos_list", responses=page_of(PhotoSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The pictures of a candidate from all visits."""
-        candidate = candidate_for(request.user, candidate_id)
-        photos = selectors.photos_visible(request.user).filter(viewing__candidate=candidate)
+        candidate = candidate_for(self.person, candidate_id)
+        photos = selectors.photos_visible(self.person).filter(viewing__candidate=candidate)
         photos = selectors.narrowed(photos, self.query, "checkpoint")
         return page(request, photos, self.query, PhotoSerializer)
 
@@ -196,15 +196,15 @@ class PhotoView(View):
     @extend_schema(operation_id="photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, photo_id: uuid.UUID) -> Response:
         """Take your own picture back while its submission is open; an organiser at any time."""
-        photo = selectors.photo_for(request.user, photo_id)
+        photo = selectors.photo_for(self.person, photo_id)
         services.media_remove(
-            media=photo, by=request.user, expected_version=self.expected_version(photo)
+            media=photo, by=self.person, expected_version=self.expected_version(photo)
         )
         return nothing()
 
 
 def shown_photo(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
-    photo = selectors.photo_for(request.user, photo_id)
+    photo = selectors.photo_for(person_of(request), photo_id)
     said = PhotoSerializer(photo, context={"request": request}).data
     return shown(photo, said, status=status, variant=link_variant(photo))
 
@@ -226,14 +226,14 @@ class SubmissionSoundsView(UploadView):
     @extend_schema(operation_id="submission_sounds_list", responses=page_of(SoundSerializer))
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
         """The recorded taps that go with a submission's findings."""
-        submission = submission_for(request.user, submission_id)
-        sounds = selectors.sounds_visible(request.user).filter(submission=submission)
+        submission = submission_for(self.person, submission_id)
+        sounds = selectors.sounds_visible(self.person).filter(submission=submission)
         return page(
             request,
             selectors.narrowed(sounds, self.query, "checkpoint", "purpose"),
             self.query,
             SoundSerializer,
-            references=selectors.reference_rings(request.user, submission.viewing.candidate_id),
+            references=selectors.reference_rings(self.person, submission.viewing.candidate_id),
         )
 
     @extend_schema(
@@ -248,9 +248,9 @@ class SubmissionSoundsView(UploadView):
         same boat that gives a measured value, from a grader of its own and a rough one; it is
         never a verdict, raises no doubt and clears none. The rest is as for pictures.
         """
-        submission = submission_for(request.user, submission_id)
+        submission = submission_for(self.person, submission_id)
         sound, is_new = services.sound_add(
-            submission=submission, by=request.user, **self.read_body(SoundBody)
+            submission=submission, by=self.person, **self.read_body(SoundBody)
         )
         return shown_sound(request, sound.pk, status=201 if is_new else 200)
 
@@ -262,14 +262,14 @@ class CandidateSoundsView(View):
     @extend_schema(operation_id="candidate_sounds_list", responses=page_of(SoundSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The recorded taps on a candidate from all visits."""
-        candidate = candidate_for(request.user, candidate_id)
-        sounds = selectors.sounds_visible(request.user).filter(viewing__candidate=candidate)
+        candidate = candidate_for(self.person, candidate_id)
+        sounds = selectors.sounds_visible(self.person).filter(viewing__candidate=candidate)
         return page(
             request,
             selectors.narrowed(sounds, self.query, "checkpoint", "purpose"),
             self.query,
             SoundSerializer,
-            references=selectors.reference_rings(request.user, candidate.pk),
+            references=selectors.reference_rings(self.person, candidate.pk),
         )
 
 
@@ -285,16 +285,16 @@ class SoundView(View):
     @extend_schema(operation_id="sounds_remove", request=None, responses={204: None})
     def delete(self, request: Request, sound_id: uuid.UUID) -> Response:
         """Take your own recording back while its submission is open; an organiser at any time."""
-        sound = selectors.sound_for(request.user, sound_id)
+        sound = selectors.sound_for(self.person, sound_id)
         services.media_remove(
-            media=sound, by=request.user, expected_version=self.expected_version(sound)
+            media=sound, by=self.person, expected_version=self.expected_version(sound)
         )
         return nothing()
 
 
 def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> Response:
-    sound = selectors.sound_for(request.user, sound_id)
-    references = selectors.reference_rings(request.user, sound.viewing.candidate_id)
+    sound = selectors.sound_for(person_of(request), sound_id)
+    references = selectors.reference_rings(person_of(request), sound.viewing.candidate_id)
     said = SoundSerializer(sound, context={"request": request, "references": references}).data
     # With other reference taps it compares otherwise.
     compared = digest_of(said["comparison"])

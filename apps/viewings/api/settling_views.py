@@ -33,7 +33,7 @@ class FollowUpsView(View):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The questions about a candidate, settled ones included."""
         follow_ups = selectors.follow_ups_of(
-            request.user,
+            self.person,
             candidate_id,
             state=self.query.get("state"),
             assignee=self.query.get("assignee"),
@@ -46,8 +46,8 @@ class FollowUpsView(View):
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Note a question to settle."""
         follow_up = services.follow_up_add(
-            candidate=candidate_for(request.user, candidate_id),
-            by=request.user,
+            candidate=candidate_for(self.person, candidate_id),
+            by=self.person,
             **self.read_body(FollowUpBody),
         )
         return shown_follow_up(follow_up, status=201)
@@ -60,21 +60,21 @@ class FollowUpView(View):
     @extend_schema(operation_id="follow_ups_read", responses=FollowUpSerializer)
     def get(self, request: Request, follow_up_id: uuid.UUID) -> Response:
         """One question."""
-        return shown_follow_up(selectors.follow_up_for(request.user, follow_up_id))
+        return shown_follow_up(selectors.follow_up_for(self.person, follow_up_id))
 
     @extend_schema(
         operation_id="follow_ups_change", request=FollowUpChange, responses=FollowUpSerializer
     )
     def patch(self, request: Request, follow_up_id: uuid.UUID) -> Response:
         """Change what is sent: hand it on, answer it (state and answer together), or drop it."""
-        follow_up = selectors.follow_up_for(request.user, follow_up_id)
+        follow_up = selectors.follow_up_for(self.person, follow_up_id)
         services.follow_up_change(
             follow_up=follow_up,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(follow_up),
             **self.read_body(FollowUpChange, partial=True),
         )
-        return shown_follow_up(selectors.follow_up_for(request.user, follow_up_id))
+        return shown_follow_up(selectors.follow_up_for(self.person, follow_up_id))
 
 
 def shown_follow_up(follow_up: FollowUp, *, status: int = 200) -> Response:
@@ -90,7 +90,7 @@ class ClearancesView(View):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What closes doubts about a candidate, withdrawn ones included."""
         clearances = selectors.clearances_of(
-            request.user, candidate_id, live_only=self.query["live"]
+            self.person, candidate_id, live_only=self.query["live"]
         )
         return page(request, clearances, self.query, ClearanceSerializer)
 
@@ -108,8 +108,8 @@ class ClearancesView(View):
         things.
         """
         clearance = services.clearance_add(
-            candidate=candidate_for(request.user, candidate_id),
-            by=request.user,
+            candidate=candidate_for(self.person, candidate_id),
+            by=self.person,
             **self.read_body(ClearanceBody),
         )
         return shown(clearance, ClearanceSerializer(clearance).data, status=201)
@@ -122,16 +122,16 @@ class ClearanceView(View):
     @extend_schema(operation_id="clearances_read", responses=ClearanceSerializer)
     def get(self, request: Request, clearance_id: uuid.UUID) -> Response:
         """One clearance."""
-        clearance = selectors.clearance_for(request.user, clearance_id)
+        clearance = selectors.clearance_for(self.person, clearance_id)
         return shown(clearance, ClearanceSerializer(clearance).data)
 
     @extend_schema(operation_id="clearances_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, clearance_id: uuid.UUID) -> Response:
         """Withdraw a clearance: the doubts it closed are open again. It stays on record."""
-        clearance = selectors.clearance_for(request.user, clearance_id)
+        clearance = selectors.clearance_for(self.person, clearance_id)
         services.clearance_withdraw(
             clearance=clearance,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(clearance),
         )
         return nothing()

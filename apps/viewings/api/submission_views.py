@@ -34,14 +34,14 @@ class ViewingSubmissionsView(View):
     @extend_schema(operation_id="viewing_submissions_list", responses=page_of(SubmissionSerializer))
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """What was found on this visit: all that was submitted, and your own drafts."""
-        viewing = selectors.viewing_for(request.user, viewing_id)
+        viewing = selectors.viewing_for(self.person, viewing_id)
         return page(
             request,
-            selectors.submissions_of_viewing(request.user, viewing),
+            selectors.submissions_of_viewing(self.person, viewing),
             self.query,
             SubmissionSerializer,
-            reader=request.user,
-            calls_open=selectors.calls_open_to(request.user, viewing.candidate),
+            reader=self.person,
+            calls_open=selectors.calls_open_to(self.person, viewing.candidate),
         )
 
     @extend_schema(
@@ -57,12 +57,12 @@ class ViewingSubmissionsView(View):
         """
         body = self.read_body(SubmissionBody)
         submission, is_new = submitting.submission_create(
-            viewing=selectors.viewing_for(request.user, viewing_id),
-            by=request.user,
+            viewing=selectors.viewing_for(self.person, viewing_id),
+            by=self.person,
             id=body.pop("id", None),
             content=content_of(body),
         )
-        return shown_submission(request.user, submission.pk, status=201 if is_new else 200)
+        return shown_submission(self.person, submission.pk, status=201 if is_new else 200)
 
 
 class CandidateSubmissionsView(View):
@@ -74,16 +74,16 @@ class CandidateSubmissionsView(View):
     )
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What was found on all visits to a candidate, and your own drafts."""
-        candidate = candidate_for(request.user, candidate_id)
+        candidate = candidate_for(self.person, candidate_id)
         return page(
             request,
             selectors.submissions_of_candidate(
-                request.user, candidate, live_only=self.query["live"]
+                self.person, candidate, live_only=self.query["live"]
             ),
             self.query,
             SubmissionSerializer,
-            reader=request.user,
-            calls_open=selectors.calls_open_to(request.user, candidate),
+            reader=self.person,
+            calls_open=selectors.calls_open_to(self.person, candidate),
         )
 
 
@@ -93,7 +93,7 @@ class SubmissionView(View):
     @extend_schema(operation_id="submissions_read", responses=SubmissionSerializer)
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
         """One submission with its findings."""
-        return shown_submission(request.user, submission_id)
+        return shown_submission(self.person, submission_id)
 
     @extend_schema(
         operation_id="submissions_replace",
@@ -102,22 +102,22 @@ class SubmissionView(View):
     )
     def put(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Replace an own draft, findings and all; with `state` submitted it is submitted."""
-        submission = own_draft(request.user, submission_id)
+        submission = own_draft(self.person, submission_id)
         submitting.submission_replace(
             submission=submission,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(submission),
             content=content_of(self.read_body(SubmissionFields)),
         )
-        return shown_submission(request.user, submission_id)
+        return shown_submission(self.person, submission_id)
 
     @extend_schema(operation_id="submissions_discard", request=None, responses={204: None})
     def delete(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Throw an own draft away. What was submitted stays."""
-        submission = own_draft(request.user, submission_id)
+        submission = own_draft(self.person, submission_id)
         submitting.submission_discard(
             submission=submission,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(submission),
         )
         return nothing()

@@ -36,7 +36,7 @@ class ViewingsView(View):
     @extend_schema(operation_id="viewings_list", responses=page_of(ViewingSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The visits to a candidate, planned and made."""
-        viewings = selectors.viewings_of(request.user, candidate_id, state=self.query.get("state"))
+        viewings = selectors.viewings_of(self.person, candidate_id, state=self.query.get("state"))
         return page(request, viewings, self.query, ViewingSerializer)
 
     @extend_schema(
@@ -48,8 +48,8 @@ class ViewingsView(View):
         Its conditions say beforehand what cannot be looked at: see the checklist.
         """
         viewing = services.viewing_add(
-            candidate=candidate_for(request.user, candidate_id),
-            by=request.user,
+            candidate=candidate_for(self.person, candidate_id),
+            by=self.person,
             **self.read_body(ViewingBody),
         )
         return shown_viewing(viewing, status=201)
@@ -62,7 +62,7 @@ class ViewingView(View):
     @extend_schema(operation_id="viewings_read", responses=ViewingSerializer)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """One visit."""
-        return shown_viewing(selectors.viewing_for(request.user, viewing_id))
+        return shown_viewing(selectors.viewing_for(self.person, viewing_id))
 
     @extend_schema(
         operation_id="viewings_change", request=ViewingChange, responses=ViewingSerializer
@@ -73,14 +73,14 @@ class ViewingView(View):
         Once findings were submitted from the visit, its time, its state and the conditions known
         are on record; conditions that are not known can still be filled in.
         """
-        viewing = selectors.viewing_for(request.user, viewing_id)
+        viewing = selectors.viewing_for(self.person, viewing_id)
         services.viewing_change(
             viewing=viewing,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(viewing),
             **self.read_body(ViewingChange, partial=True),
         )
-        return shown_viewing(selectors.viewing_for(request.user, viewing_id))
+        return shown_viewing(selectors.viewing_for(self.person, viewing_id))
 
 
 def shown_viewing(viewing: Viewing, *, status: int = 200) -> Response:
@@ -101,7 +101,7 @@ class ChecklistView(View):
         most on comes in, as far as that is known and for you to see, and else what matters most;
         `later` names what stays unseen.
         """
-        candidate = candidate_for(request.user, candidate_id)
+        candidate = candidate_for(self.person, candidate_id)
         conditions = dict(self.query)
         viewing_id, minutes = conditions.pop("viewing", None), conditions.pop("minutes", None)
         if viewing_id is not None:
@@ -109,7 +109,7 @@ class ChecklistView(View):
             conditions = {**viewing.conditions, **conditions}
         found = candidate_checklist(candidate, conditions)
         if minutes is not None:
-            may_see = request.auth.allows("results:read")
-            worths = worths_of_looking(request.user, candidate) if may_see else {}
+            may_see = self.access is not None and self.access.allows("results:read")
+            worths = worths_of_looking(self.person, candidate) if may_see else {}
             found = found.first_look(minutes, worths)
         return Response(checklist_shown(found, candidate.pk, viewing_id, conditions))
