@@ -64,17 +64,33 @@ def visit_of_costs(one: Json, names: Names) -> str:
     return f"{whose_visit(one, names)}: moves her cost by about {about(one['moves'])}."
 
 
+SURVEY_ANYWAY = "Survey whichever boat you buy; insurers usually ask for it."
+# What is less likely to change which boat comes first is said not to.
+LEAST_CHANCE = 0.005
+
+
 def survey(one: Json, names: Names) -> str:
-    boat = names.boat(one["candidate_id"])
-    against = f"about {about(one['worth'])} to the choice, against {about(one['fee'])}"
-    if one["worth_it"]:
-        return f"A survey of {boat} is worth it: {against}."
-    if one["change_needed"] is None:
-        return f"A survey of {boat} is not worth it: {against}, and no price would change that."
-    change = float(one["change_needed"]["amount"])
-    way = "less" if change < 0 else "more"
-    shown = about({**one["change_needed"], "amount": str(abs(change))})
-    return f"Not yet a survey of {boat}: {against}. It would pay if she cost about {shown} {way}."
+    """What an earlier method stored set the whole fee against it: of that nothing is said."""
+    if "changes_first" not in one:
+        return SURVEY_ANYWAY
+    now = f"{SURVEY_ANYWAY} A survey of {names.boat(one['candidate_id'])} now would"
+    if one["changes_first"] < LEAST_CHANCE:
+        return f"{now} not change which boat comes first."
+    often, than = ("", "more") if one["worth_it"] else (" often enough to pay", "less")
+    said = (
+        f"{now}{' not' if often else ''} change which boat comes first{often} "
+        f"({percent(one['changes_first'])} likely): worth about {about(one['worth'])} to the "
+        f"choice, {than} than the {about(one['cost_now'])} that it costs now, her fee of "
+        f"{about(one['fee'])} if you do not buy her after it."
+    )
+    cut = one["change_needed"]
+    if one["worth_it"] or cut is None:
+        return said
+    return f"{said} It would pay if she cost about {about(without_sign(cut))} less."
+
+
+def without_sign(figure: Json) -> Json:
+    return {**figure, "amount": str(abs(float(figure["amount"])))}
 
 
 def question(one: Json, names: Names) -> str:

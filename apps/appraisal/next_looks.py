@@ -14,10 +14,10 @@ import numpy as np
 from apps.appraisal.computing import Computed
 from apps.appraisal.costing import purchase_of
 from apps.appraisal.deciding import Deciding, lookers_of, surveyor_reports, taking_part
-from apps.appraisal.figures import Json, money
+from apps.appraisal.figures import Json, chance, money
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
-from apps.reckoning.looking import survey_advice
+from apps.reckoning.surveying import survey_advice
 from apps.viewings.checklists import hindrances_in
 
 
@@ -143,15 +143,12 @@ def members_may(computed: Computed, deciding: Deciding) -> Bools:
 
 def visits(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Json]:
     """A second visit to each boat: as she lay last time, and with nothing in the way."""
+    last = last_conditions(computed)
     rows = []
-    report, conditions = usual_reports(computed), last_conditions(computed)
     for n, i in enumerate(deciding.boats):
         pulse()
-        kinds = {"as_before": conditions.get(i, frozenset()), "nothing_in_the_way": frozenset()}
-        for kind, hindrances in kinds.items():
-            if kind == "as_before" and i not in conditions:
-                continue
-            rows.append(visit(computed, deciding, n, kind, hindrances, report))
+        before = {"as_before": last[i]} if i in last else {}
+        rows += visits_to(computed, deciding, n, {**before, "nothing_in_the_way": frozenset()})
     return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
 
 
@@ -159,10 +156,9 @@ def visits_as_asked(
     computed: Computed, deciding: Deciding, conditions: Mapping[str, Any]
 ) -> list[Json]:
     """A visit to each boat in the conditions of a viewing that somebody asks about."""
-    hindrances, report = hindrances_in(conditions), usual_reports(computed)
+    kinds = {"as_asked": hindrances_in(conditions)}
     rows = [
-        visit(computed, deciding, n, "as_asked", hindrances, report)
-        for n in range(len(deciding.boats))
+        row for n in range(len(deciding.boats)) for row in visits_to(computed, deciding, n, kinds)
     ]
     return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
 
@@ -173,25 +169,27 @@ def usual_reports(computed: Computed) -> Floats:
     return mean
 
 
-def visit(
-    computed: Computed,
-    deciding: Deciding,
-    n: int,
-    kind: str,
-    hindrances: Collection[str],
-    report: Floats,
-) -> Json:
-    possible = possible_checks(computed, deciding, n, hindrances)
+def visits_to(
+    computed: Computed, deciding: Deciding, n: int, kinds: Mapping[str, Collection[str]]
+) -> list[Json]:
+    """kinds: what stands in the way on each kind of visit."""
+    decision, report = deciding.decision, usual_reports(computed)
+    possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])
     # Where knowing everything is worth nothing, a visit is worth nothing: no need to work it out.
-    matters = deciding.decision.everything(n) >= LEAST_WORTH
-    worth = deciding.decision.visit(n, possible, report, seed=SEED) if matters else 0.0
-    return {
-        "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
-        "kind": kind,
-        "hindrances": sorted(hindrances),
-        "checks": int(possible.sum()),
-        "worth": money(worth, computed.inputs.brief.currency),
-    }
+    matters = decision.everything(n) >= LEAST_WORTH
+    worths = decision.visits(n, possible, report, seed=SEED) if matters else np.zeros(len(kinds))
+    return [
+        {
+            "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
+            "kind": kind,
+            "hindrances": sorted(hindrances),
+            "checks": int(checks.sum()),
+            "worth": money(worth, computed.inputs.brief.currency),
+        }
+        for (kind, hindrances), checks, worth in zip(
+            kinds.items(), possible, worths.tolist(), strict=True
+        )
+    ]
 
 
 def possible_checks(
@@ -217,22 +215,28 @@ def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
 
 
 def surveys(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Json]:
-    """A professional survey of each boat against its fee, lift-out included."""
+    """A professional survey of each boat now; its fee, lift-out included, counts if she is not
+    bought after it."""
     brief, report = computed.inputs.brief, surveyor_reports()
     rows = []
     for n, i in enumerate(deciding.boats):
         pulse()
-        _, fees = purchase_of(computed.inputs.boats[i], brief)
+        purchase, fees = purchase_of(computed.inputs.boats[i], brief)
         fee = fees["survey"] + fees["survey_lift_out"]
-        found = survey_advice(deciding.decision, n, report, fee=fee, seed=SEED)
-        change = found.change_needed
+        advice = survey_advice(deciding.decision, n, report, fee=fee, seed=SEED)
+        weighed, cut = advice.weighed, advice.cut_needed
+        if cut is not None and not purchase.may_be_cut_by(cut):
+            cut = None
         rows.append(
             {
                 "candidate_id": str(computed.inputs.boats[i].id),
-                "worth": money(found.worth, brief.currency),
+                "worth": money(weighed.worth, brief.currency),
                 "fee": money(fee, brief.currency),
-                "worth_it": found.worth_it,
-                "change_needed": None if change is None else money(change, brief.currency),
+                "not_bought": chance(weighed.not_bought),
+                "cost_now": money(weighed.cost, brief.currency),
+                "changes_first": chance(weighed.changes_first),
+                "worth_it": weighed.worth_it,
+                "change_needed": None if cut is None else money(-cut, brief.currency),
             }
         )
     return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))

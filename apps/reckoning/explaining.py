@@ -203,7 +203,7 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
 def _asking(
     decision: Decision, candidate: int, cost: Cost, draws: Draws, purchase: Purchase, goal: _Goal
 ) -> Iterator[Change]:
-    """The asking price that reaches the goal, if any does."""
+    """The asking price that reaches the goal, if any does that a seller could be asked for."""
     if purchase.asking <= 0:
         return
     paid = 1 + purchase.tax_rate
@@ -217,7 +217,7 @@ def _asking(
         mean_rate=purchase.expected_share * paid + kept,
     )
     then = _solve(decision, candidate, moved, goal)
-    if then is not None:
+    if then is not None and purchase.may_be_cut_by(purchase.asking - then):
         yield Change("asking", 0, purchase.asking, then, goal.effect, goal.other)
 
 

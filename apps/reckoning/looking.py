@@ -25,7 +25,7 @@ indexed t, k, each row summing to 1, or (J, 5, 5), or (I, J, 5, 5); None is a lo
 level as it is.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -231,129 +231,6 @@ class Decision:
         known = float(np.maximum(self.utility.max(axis=0), 0.0).mean())
         parts = (self.everything(candidate) for candidate in range(len(self.prospects)))
         return max(known - self.value, *parts)
-
-
-@dataclass(frozen=True, slots=True)
-class SurveyAdvice:
-    """Whether a survey pays for itself in a better choice between the candidates.
-
-    worth: EVSI, also the fee up to which it pays. worth_it: whether that is at least the fee.
-    change_needed: by how much the candidate's all-in cost would have to change (in money, negative
-    is cheaper) for the survey to pay; 0 if it does, None if no price makes it pay.
-    """
-
-    worth: float
-    fee: float
-    worth_it: bool
-    change_needed: float | None
-
-
-def survey_advice(
-    decision: Decision, candidate: int, report: Floats | None, *, fee: float, seed: int
-) -> SurveyAdvice:
-    """Weigh a survey of every checkpoint that applies against its fee.
-
-    report: table of the surveyor. Worth most where the candidate and the next best are level: far
-    behind or far ahead, no finding changes the choice. Raises ValueError for a negative fee.
-    """
-    require(fee >= 0, "fee", "is negative or not a number")
-    every = np.ones(decision.perfect.shape[1], dtype=bool)
-    findings = decision.findings(candidate, every, report, seed=seed)
-    gain = findings.gain(decision.utility[candidate], float(decision.other[candidate]))
-    worth = max(gain, float(decision.checks(report)[candidate].max(initial=0.0)))
-    needed = 0.0 if worth >= fee else _change_needed(decision, candidate, findings, fee)
-    return SurveyAdvice(worth, fee, worth >= fee, needed)
-
-
-def _change_needed(
-    decision: Decision, candidate: int, findings: Groups, fee: float
-) -> float | None:
-    """Smallest change of all-in cost that makes the survey worth its fee; None if none does.
-
-    A survey gains worth on the way to the price at which its candidate and the next best are level.
-    E[U] falls by 1 or more for each unit dearer, so that price is no further off than the lead.
-    """
-    each, other = decision.prospects[candidate], float(decision.other[candidate])
-    lead = float(decision.expected[candidate]) - other
-
-    def utility(dearer: float) -> Floats:
-        return each.cost.dearer(dearer).utility(each.worth, decision.pot, decision.penalty)
-
-    def caught_up(part: float) -> bool:
-        return (float(utility(part * lead).mean()) - other) * lead <= 0
-
-    def pays(part: float) -> bool:
-        return findings.gain(utility(part * lead), other) >= fee
-
-    level = _first(caught_up, 1.0)
-    return lead * _first(pays, level) if pays(level) else None
-
-
-def _first(holds: Callable[[float], bool], top: float) -> float:
-    """Least part in 0..top from which a condition holds, to a thousandth; it holds at the top."""
-    low = 0.0
-    for _ in range(10):
-        middle = (low + top) / 2
-        low, top = (low, middle) if holds(middle) else (middle, top)
-    return top
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class NextLooks:
-    """What looking further is worth, in money; see next_looks.
-
-    value: V as it stands. ceiling: EVPI. perfect, checks: (I, J) of one check seen as it is, and
-    seen by a real grader. visits: (I, V). surveys: one a candidate. settled: no check and no visit
-    is worth more than a trip costs.
-    """
-
-    value: float
-    ceiling: float
-    perfect: Floats
-    checks: Floats
-    visits: Floats
-    surveys: tuple[SurveyAdvice, ...]
-    settled: bool
-
-
-def next_looks(
-    decision: Decision,
-    *,
-    report: Floats | None,
-    visits: Bools,
-    survey_report: Floats | None,
-    survey_fees: Floats,
-    trip_cost: float,
-    seed: int,
-) -> NextLooks:
-    """All that one may do next, with one ceiling over it.
-
-    report: table of who would look. visits: (I, V, J) checkpoints possible on V kinds of visit, V
-    may be 0. survey_report: table of a surveyor. survey_fees: (I,). trip_cost: of going to see a
-    boat, in money. Deterministic. Raises ValueError naming the field.
-    """
-    candidates = range(len(decision.prospects))
-    shape = (len(candidates), visits.shape[1] if visits.ndim == 3 else 0, decision.perfect.shape[1])
-    require(visits.shape == shape, "visits", f"needs shape (I, V, J), has {visits.shape}")
-    require(survey_fees.shape == shape[:1], "survey_fees", "needs one a candidate")
-    checks = decision.checks(report)
-    worth = np.stack(
-        [decision.visits(each, visits[each], report, seed=seed) for each in candidates]
-    )
-    surveys = tuple(
-        survey_advice(decision, candidate, survey_report, fee=float(fee), seed=seed)
-        for candidate, fee in zip(candidates, survey_fees, strict=True)
-    )
-    best = max(float(checks.max(initial=0.0)), float(worth.max(initial=0.0)))
-    return NextLooks(
-        value=decision.value,
-        ceiling=decision.ceiling,
-        perfect=decision.perfect,
-        checks=checks,
-        visits=worth,
-        surveys=surveys,
-        settled=best <= trip_cost,
-    )
 
 
 def _best_other(expected: Floats) -> Floats:

@@ -40,10 +40,18 @@ class Groups:
 
         utility: (D,) of the draws. other: what one would go on with instead.
         """
-        mean = np.add.reduceat(utility[self._order], self._starts) / self._sizes
-        fitted = isotonic_regression(mean, weights=self._sizes).x
-        told = float(np.maximum(fitted, other) @ self._sizes) / len(utility)
+        told = float(np.maximum(self._fitted(utility), other) @ self._sizes) / len(utility)
         return max(0.0, told - max(float(utility.mean()), other))
+
+    def behind(self, utility: Floats, other: float) -> float:
+        """Chance of a score after which the other is better, 0..1."""
+        return float(self._sizes[self._fitted(utility) < other].sum()) / len(utility)
+
+    def _fitted(self, utility: Floats) -> Floats:
+        """E[U | group] of each group, rising."""
+        mean = np.add.reduceat(utility[self._order], self._starts) / self._sizes
+        fitted: Floats = isotonic_regression(mean, weights=self._sizes).x
+        return fitted
 
 
 def foretold(

@@ -16,6 +16,8 @@ from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.levels import LEVELS
 
+# No seller is asked for more than this part of the asking price off; project's own estimate.
+MOST_OFF = 0.30
 YARD_RATE_SD = 0.15  # of the factor on all labour, whose mean is 1 (model section 3)
 MOST_REMEDIES = 10  # a checkpoint may call for; next looks walk through all their combinations
 
@@ -211,6 +213,10 @@ class Purchase:
     @property
     def expected_price(self) -> float:
         return self.asking * self.expected_share
+
+    def may_be_cut_by(self, amount: float) -> bool:
+        """Whether anybody would ask the seller for so much off."""
+        return amount <= MOST_OFF * self.asking
 
     @property
     def reserve(self) -> float:

@@ -7,6 +7,7 @@ from math import ceil
 from apps.accounts.models import Person
 from apps.appraisal import sentences
 from apps.appraisal.figures import Json
+from apps.appraisal.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.sentences import money, percent
 from apps.reports import words
 from apps.reports.brief_boats import boat_section, doubts_section
@@ -127,9 +128,11 @@ def in_short(found: ListRead) -> Iterator[Line]:
     surveyed = [one["name"] for one in surveys if one["worth_it"]]
     if surveys:
         yield Line(
-            f"worth its fee for {words.listed(surveyed)}."
+            f"{SURVEY_ANYWAY} A survey now of {words.listed(surveyed)} may change which boat "
+            "comes first."
             if surveyed
-            else "not yet worth its fee for any of them, as far as the choice between them goes.",
+            else f"{SURVEY_ANYWAY} A survey of any of them now would not change which boat "
+            "comes first often enough to pay.",
             lead="A survey:",
         )
     if found.looks["settled"]:
@@ -325,14 +328,16 @@ def survey_section(found: ListRead) -> Section:
     lines = [Line(one["sentence"]) for one in telling]
     if others := len(surveys) - len(telling):
         lines.append(
-            Line(f"Of {words.count(others, 'other boat')} it would not change the choice.")
+            Line(f"Of {words.count(others, 'other boat')} it would not change which comes first.")
         )
     return Section(
         "A survey",
         (
             Paragraph(
-                "What a professional's survey is worth to the choice, against its fee with the "
-                "lift-out for it. Whoever buys without one takes on what nobody has seen."
+                "What a professional's survey now is worth to the choice between them. Its fee, "
+                "with the lift-out for it, is spent on the boat you buy anyway: it is lost only if "
+                "you do not buy her after it. Whoever buys without one takes on what nobody has "
+                "seen."
             ),
             Bullets(tuple(lines)),
         ),

@@ -83,12 +83,59 @@ def test_looks_are_ranked_in_money_and_never_worth_more_than_knowing_everything(
     assert all(one["sentence"] for kind in ("checks", "visits", "surveys") for one in looks[kind])
 
 
-def test_a_survey_stands_against_its_fee(close, cast):
+def test_the_fee_of_a_survey_counts_only_if_she_is_not_bought_after_it(close, cast):
     looks = cast.ben.get(f"{close.path}/next-looks").json()
+    assert len(looks["surveys"]) == 3
     for survey in looks["surveys"]:
         # 85 a metre for 9.6 m, and 400 for the lift-out.
         assert amount(survey["fee"]) == 1216
-        assert survey["worth_it"] == (amount(survey["worth"]) >= 1216)
+        cost = amount(survey["cost_now"])
+        assert cost == pytest.approx(1216 * survey["not_bought"], abs=1)
+        changes = survey["changes_first"] > 0
+        assert survey["worth_it"] == (changes and amount(survey["worth"]) >= cost)
+    leader = close.yard.list.candidates.get(
+        pk=cast.ben.get(f"{close.path}/board").json()["candidates"][0]["candidate_id"]
+    )
+    (first,) = [one for one in looks["surveys"] if one["candidate_id"] == str(leader.pk)]
+    assert first["changes_first"] == first["not_bought"] < 1
+
+
+def test_nobody_is_talked_out_of_a_survey_of_the_boat_they_buy(close, cast):
+    looks = cast.ben.get(f"{close.path}/next-looks").json()
+    for survey in looks["surveys"]:
+        said = survey["sentence"]
+        assert said.startswith("Survey whichever boat you buy; insurers usually ask for it.")
+        never = survey["changes_first"] < 0.005
+        would = " now would not change which boat comes first."
+        assert (f"{survey['name']}{would}" in said) is never
+        assert ("often enough to pay" in said) is (not never and not survey["worth_it"])
+
+
+def test_no_seller_is_asked_for_more_off_than_anybody_would_take(close, cast):
+    """Three tenths of the asking price: neither by questions, nor by surveys, nor by reasons."""
+    yard = close.yard
+    for boat in (close.petrel, close.fulmar):
+        type(boat).objects.filter(pk=boat.pk).update(asking_amount=3_000)
+        for buyer in (cast.ben, cast.bea):
+            yard.worth(boat, buyer.person, 30_000)
+    yard.recompute()
+    looks = cast.ben.get(f"{close.path}/next-looks").json()
+    asking = {str(boat.pk): 3_000 for boat in (close.petrel, close.fulmar)}
+    asking[str(close.skua.pk)] = float(close.skua.asking_amount)
+    tried = 0
+    for survey in looks["surveys"]:
+        tried += 1
+        if survey["change_needed"]:
+            cut = -amount(survey["change_needed"])
+            assert 0 <= cut <= 0.3 * asking[survey["candidate_id"]]
+    for question in looks["questions"]:
+        if question["kind"] == "price":
+            assert amount(question["price"]) >= 0.7 * asking[question["candidate_id"]]
+    for boat, price in asking.items():
+        for change in cast.ben.get(f"/candidates/{boat}/explanation").json()["changes"]:
+            if change["fact"] == "asking" and change["effect"] in ("passes", "within_pot"):
+                assert amount(change["then_amount"]) >= 0.7 * price - 1
+    assert tried == 3
 
 
 def test_what_it_leaves_out_is_said(close, cast):

@@ -37,7 +37,7 @@ from apps.appraisal.deciding import (
 from apps.appraisal.next_looks import usual_reports
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
-from apps.reckoning.looking import survey_advice
+from apps.reckoning.surveying import survey_advice
 from tests.bench.boards import Board, State, deciding_at
 from tests.bench.brute_force import worth_by_trying
 from tests.bench.seasons import season
@@ -194,7 +194,8 @@ class Trial:
         """Whatever it costs: the fee of the boat that is bought is paid anyway."""
         report, predicted = surveyor_reports(), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
-            predicted[i] = survey_advice(deciding.decision, n, report, fee=0.0, seed=SEED).worth
+            advice = survey_advice(deciding.decision, n, report, fee=0.0, seed=SEED)
+            predicted[i] = advice.weighed.worth
         boats = {"advised": int(predicted.argmax()), **self.rules(self.before, 0)}
         return {
             rule: Made(predicted[boat], self.saved(self.surveyed(boat)))

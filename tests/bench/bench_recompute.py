@@ -16,9 +16,10 @@ import numpy as np
 from apps.reckoning.costs import DRAWS, Draws, expected_costs, rollup, simulate
 from apps.reckoning.graders import member_prior, surveyor_prior
 from apps.reckoning.levels import discretised_normal
-from apps.reckoning.looking import Decision, next_looks, prospect
+from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.ranking import Evidence, group_standing, member_orders, strike_off_advice
+from apps.reckoning.surveying import survey_advice
 from apps.reckoning.utility import overrun_penalty
 from tests.bench.fleet import (
     BOATS,
@@ -32,7 +33,7 @@ from tests.bench.fleet import (
 )
 
 WANTED_RATIO, CONFIDENCE, REPEATS = 5.0, 0.80, 5
-FEES, TRIP = 900.0, 100.0
+FEES = 900.0
 
 
 class Clock:
@@ -96,15 +97,13 @@ def recompute(case: Case) -> Clock:
     group_standing(member_orders(utility, np.ones_like(utility, dtype=bool)))
     clock.mark("order")
 
-    next_looks(
-        Decision(prospects, pot=case.pot, penalty=penalty),
-        report=belief.graders.report_probabilities()[0],
-        visits=np.repeat(case.fleet.applies[:, None], 1, axis=1),
-        survey_report=surveyor_table(),
-        survey_fees=np.full(BOATS, FEES),
-        trip_cost=TRIP,
-        seed=1,
-    )
+    decision = Decision(prospects, pot=case.pot, penalty=penalty)
+    report = belief.graders.report_probabilities()[0]
+    decision.checks(report)
+    for boat in range(BOATS):
+        decision.visits(boat, case.fleet.applies[boat][None], report, seed=1)
+        survey_advice(decision, boat, surveyor_table(), fee=FEES, seed=1)
+    decision.ceiling  # noqa: B018
     clock.mark("next looks")
     return clock
 

@@ -12,7 +12,8 @@ from scipy.special import ndtri
 from apps.reckoning.conditional import by_level
 from apps.reckoning.costs import Purchase, expected_costs, moments, simulate
 from apps.reckoning.levels import discretised_normal
-from apps.reckoning.looking import Decision, next_looks, prospect, survey_advice
+from apps.reckoning.looking import Decision, prospect
+from apps.reckoning.surveying import survey_advice
 from apps.reckoning.utility import regretted_surplus
 from apps.reckoning.visits import Groups
 from tests.reckoning.cost_cases import (
@@ -258,18 +259,13 @@ class TestRulesThatAlwaysHold:
         generator = np.random.default_rng(seed)
         some = generator.random((3, 1, 5)) < 0.4
         more = some | (generator.random((3, 1, 5)) < 0.4)
-        looks = next_looks(
-            choice,
-            report=BLUNT,
-            visits=np.concatenate([some, more, np.ones((3, 1, 5), bool)], axis=1),
-            survey_report=SHARP,
-            survey_fees=np.full(3, 500.0),
-            trip_cost=50.0,
-            seed=seed,
-        )
-        assert np.all(np.diff(looks.visits, axis=1) >= 0)
-        assert looks.visits.max() <= looks.ceiling + 1e-6
-        assert max(survey.worth for survey in looks.surveys) <= looks.ceiling + 1e-6
+        for candidate in range(3):
+            kinds = np.concatenate([some[candidate], more[candidate], np.ones((1, 5), bool)])
+            worth = choice.visits(candidate, kinds, BLUNT, seed=seed)
+            assert np.all(np.diff(worth) >= 0)
+            assert worth.max() <= choice.ceiling + 1e-6
+            survey = survey_advice(choice, candidate, SHARP, fee=500.0, seed=seed).weighed
+            assert survey.worth <= choice.ceiling + 1e-6
 
     @given(seeds, st.floats(-5_000, 5_000))
     @settings(max_examples=30, deadline=None)
@@ -432,84 +428,18 @@ class TestVisit:
         assert choice.visit(1, every, SHARP, seed=3) == choice.visit(1, every, SHARP, seed=3)
 
 
-class TestSurvey:
-    def survey(self, lead, fee, seed=1):
-        """One boat that is ahead of buying none by `lead` on average."""
-        generator = np.random.default_rng(seed)
-        care, level, draws, case, purchase = boat(generator, checkpoints=8)
-        worth = float(draws.all_in.mean()) + lead
-        choice = Decision(
-            [candidate(care, level, draws, case, purchase, worth=worth, pot=1e9)],
-            pot=1e9,
-            penalty=0.0,
-        )
-        return choice, survey_advice(choice, 0, SHARP, fee=fee, seed=5)
-
-    def test_worth_it_where_the_choice_hangs_in_the_balance(self):
-        _, advice = self.survey(lead=0.0, fee=100.0)
-        assert advice.worth_it
-        assert advice.worth > 100
-        assert advice.change_needed == 0
-
-    @pytest.mark.parametrize("lead", [-9_000.0, 9_000.0])
-    def test_not_yet_where_it_is_decided_anyway_and_what_would_have_to_change(self, lead):
-        choice, advice = self.survey(lead=lead, fee=150.0)
-        assert not advice.worth_it
-        assert advice.change_needed is not None
-        assert advice.change_needed * lead > 0  # dearer if far ahead, cheaper if far behind
-        assert abs(advice.change_needed) < abs(lead)
-        findings = choice.findings(0, np.ones(8, bool), SHARP, seed=5)
-        assert findings.gain(choice.utility[0] - advice.change_needed, 0.0) >= 150.0
-        nearer = choice.utility[0] - 0.98 * advice.change_needed
-        assert findings.gain(nearer, 0.0) < 150.0
-
-    def test_no_price_makes_a_fee_beyond_all_findings_pay(self):
-        _, advice = self.survey(lead=500.0, fee=1e6)
-        assert advice.change_needed is None
-        assert not advice.worth_it
-
-    def test_a_fee_that_is_none_is_refused(self):
-        with pytest.raises(ValueError, match="fee: is negative"):
-            self.survey(lead=0.0, fee=-1.0)
-
-
-class TestNextLooks:
-    def looks(self, choice, **change):
-        options = {
-            "report": BLUNT,
-            "visits": np.ones((3, 1, 5), dtype=bool),
-            "survey_report": SHARP,
-            "survey_fees": np.full(3, 500.0),
-            "trip_cost": 50.0,
-            "seed": 1,
-        }
-        return next_looks(choice, **options | change)
-
-    def test_settled_when_nothing_is_worth_a_trip(self):
-        choice = decision(21)
-        best = max(self.looks(choice).checks.max(), self.looks(choice).visits.max())
-        assert best > 0
-        assert not self.looks(choice, trip_cost=best * 0.99).settled
-        assert self.looks(choice, trip_cost=best).settled
-
-    def test_without_any_kind_of_visit_checks_remain(self):
-        looks = self.looks(decision(21), visits=np.zeros((3, 0, 5), dtype=bool))
-        assert looks.visits.shape == (3, 0)
-        assert looks.checks.shape == (3, 5)
-
+class TestBadInput:
     @pytest.mark.parametrize(
-        ("change", "message"),
+        ("report", "message"),
         [
-            ({"visits": np.ones((2, 1, 5), bool)}, r"visits: needs shape \(I, V, J\)"),
-            ({"survey_fees": np.ones(2)}, "survey_fees: needs one a candidate"),
-            ({"report": np.eye(4)}, r"report: needs \(..., 5, 5\)"),
-            ({"report": np.full((5, 5), 0.3)}, r"report\[0\]: does not sum to 1"),
-            ({"survey_report": -np.eye(5)}, r"report\[0, 0\]: is negative"),
+            (np.eye(4), r"report: needs \(..., 5, 5\)"),
+            (np.full((5, 5), 0.3), r"report\[0\]: does not sum to 1"),
+            (-np.eye(5), r"report\[0, 0\]: is negative"),
         ],
     )
-    def test_bad_input_is_named(self, change, message):
+    def test_a_table_that_is_none_is_named(self, report, message):
         with pytest.raises(ValueError, match=message):
-            self.looks(decision(21), **change)
+            decision(21).checks(report)
 
     def test_a_decision_needs_candidates_that_fit_together(self):
         with pytest.raises(ValueError, match="prospects: needs at least one"):

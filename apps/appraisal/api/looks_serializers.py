@@ -73,10 +73,26 @@ class VisitWorthSerializer(VisitSerializer, WorthSerializer):
 
 
 class SurveyWorthSerializer(LookSerializer, WorthSerializer):
-    fee = AmountSerializer(help_text="with the lift-out for it")
-    worth_it = serializers.BooleanField()
+    fee = AmountSerializer(
+        help_text="with the lift-out for it; whoever buys her pays it anyway, now or later"
+    )
+    not_bought = serializers.FloatField(
+        required=False, help_text="chance that after it another boat or none is better"
+    )
+    cost_now = AmountSerializer(
+        required=False, help_text="the fee times the chance that she is not bought after it"
+    )
+    changes_first = serializers.FloatField(
+        required=False, help_text="chance that after it another comes first than before"
+    )
+    worth_it = serializers.BooleanField(
+        help_text="now, for the choice: it may change which comes first, and is worth what it "
+        "costs now. The boat that is bought is surveyed anyway."
+    )
     change_needed = AmountSerializer(
-        allow_null=True, help_text="of her all-in cost for it to pay; null if none makes it pay"
+        allow_null=True,
+        help_text="of her price for it to pay, below 0; null if no price makes it pay that a "
+        "seller could be asked for",
     )
 
 

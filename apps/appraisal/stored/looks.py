@@ -37,6 +37,9 @@ class Survey(TypedDict):
     candidate_id: Id
     worth: Amount
     fee: Amount
+    not_bought: NotRequired[float]
+    cost_now: NotRequired[Amount]
+    changes_first: NotRequired[float]
     worth_it: bool
     change_needed: Amount | None
 

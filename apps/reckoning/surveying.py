@@ -1,0 +1,121 @@
+"""Whether a survey of one candidate now would help the choice between them (model section 5).
+
+Whichever boat is bought is surveyed first: insurers usually ask for it, and the fee is part of her
+all-in cost. So a survey of a candidate now costs nothing more if she is bought after it. What it
+costs is the fee times the chance that she is not. Left out: a fee that is spent already speaks for
+buying her, where she and the next best are less than the fee apart.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.reckoning.arrays import Floats
+from apps.reckoning.looking import Decision
+from apps.reckoning.visits import Groups
+from apps.reckoning.work import require
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A survey's worth to the choice against what it costs now.
+
+    worth: EVSI, in money. fee: of the surveyor. not_bought: chance that after it another candidate
+    or none is better. comes_first: whether the candidate is the best before it.
+    """
+
+    worth: float
+    fee: float
+    not_bought: float
+    comes_first: bool
+
+    @property
+    def cost(self) -> float:
+        return self.fee * self.not_bought
+
+    @property
+    def changes_first(self) -> float:
+        """Chance that another comes first after the survey than before it."""
+        return self.not_bought if self.comes_first else 1 - self.not_bought
+
+    @property
+    def worth_it(self) -> bool:
+        """A survey after which the same always comes first is worth nothing."""
+        return self.changes_first > 0 and self.worth >= self.cost
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyAdvice:
+    """Whether a survey now pays for itself in a better choice between the candidates.
+
+    cut_needed: how much less the candidate would have to cost for the survey to pay, in money; 0 if
+    it does, None where no lower price makes it pay.
+    """
+
+    weighed: Weighed
+    cut_needed: float | None
+
+
+def survey_advice(
+    decision: Decision, candidate: int, report: Floats | None, *, fee: float, seed: int
+) -> SurveyAdvice:
+    """Weigh a survey of every checkpoint that applies.
+
+    report: table of the surveyor. Worth most where the candidate and the next best are level: far
+    behind or far ahead, no finding changes the choice. Raises ValueError for a negative fee.
+    """
+    require(fee >= 0, "fee", "is negative or not a number")
+    every = np.ones(decision.perfect.shape[1], dtype=bool)
+    findings = decision.findings(candidate, every, report, seed=seed)
+    best_check = float(decision.checks(report)[candidate].max(initial=0.0))
+    other = float(decision.other[candidate])
+    weighed = _weighed(findings, decision.utility[candidate], other, fee, best_check)
+    needed = 0.0 if weighed.worth_it else _cut_needed(decision, candidate, findings, fee)
+    return SurveyAdvice(weighed, needed)
+
+
+def _weighed(
+    findings: Groups, utility: Floats, other: float, fee: float, at_least: float = 0.0
+) -> Weighed:
+    """at_least: what the survey is known to be worth whatever its groups of draws say."""
+    return Weighed(
+        worth=max(findings.gain(utility, other), at_least),
+        fee=fee,
+        not_bought=findings.behind(utility, other),
+        comes_first=float(utility.mean()) >= other,
+    )
+
+
+def _cut_needed(decision: Decision, candidate: int, findings: Groups, fee: float) -> float | None:
+    """Smallest cut of the price of a candidate behind that makes the survey pay; None if none does.
+
+    A survey gains worth on the way to the price at which its candidate and the next best are level.
+    E[U] rises by 1 or more for each unit cheaper, so that price is no further off than the gap.
+    """
+    each, other = decision.prospects[candidate], float(decision.other[candidate])
+    gap = other - float(decision.expected[candidate])
+    if gap <= 0:
+        return None
+
+    def utility(part: float) -> Floats:
+        cheaper = each.cost.dearer(-part * gap)
+        return cheaper.utility(each.worth, decision.pot, decision.penalty)
+
+    def caught_up(part: float) -> bool:
+        return float(utility(part).mean()) >= other
+
+    def pays(part: float) -> bool:
+        return _weighed(findings, utility(part), other, fee).worth_it
+
+    level = _first(caught_up, 1.0)
+    return gap * _first(pays, level) if pays(level) else None
+
+
+def _first(holds: Callable[[float], bool], top: float) -> float:
+    """Least part in 0..top from which a condition holds, to a thousandth; it holds at the top."""
+    low = 0.0
+    for _ in range(10):
+        middle = (low + top) / 2
+        low, top = (low, middle) if holds(middle) else (middle, top)
+    return top
