@@ -24,3 +24,8 @@ def on_list_inputs_changed(*, list_id: uuid.UUID, **_: Any) -> None:
 def on_catalogue_changed(*, group_ids: Collection[uuid.UUID], **_: Any) -> None:
     """Receiver of `catalogue.signals.catalogue_changed`, in the transaction of the change."""
     groups_inputs_changed(group_ids)
+
+
+def on_club_changed(*, group_id: uuid.UUID, **_: Any) -> None:
+    """Receiver of `groups.signals.club_joined` and `club_left`: another catalogue holds now."""
+    groups_inputs_changed([group_id])

@@ -22,6 +22,7 @@ from django.utils import timezone
 
 from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.inputs import Evidence, boat_of
+from apps.appraisal.messages import send_pool
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooled import KnownGrader, pool_figures
 from apps.boats.models import Candidate, CandidateList
@@ -90,7 +91,7 @@ def _group_pool(club: "ClubFindings", group: uuid.UUID) -> str:
         return "too_few"
     if not found.converged:
         log.warning("the pool for group %s had not settled after %s rounds", group, found.rounds)
-    pool_store(group_id=group, pool=club.record(group, digest, found))
+    pool_store(group_id=group, club_id=club.club_id, pool=club.record(group, digest, found))
     return "given"
 
 
@@ -259,12 +260,13 @@ def digest_of(parts: Iterable[Any]) -> str:
 
 
 @transaction.atomic
-def pool_store(*, group_id: uuid.UUID, pool: GroupPool) -> bool:
+def pool_store(*, group_id: uuid.UUID, club_id: uuid.UUID, pool: GroupPool) -> bool:
     """Give the group its pool. What moved too little is left as the group's lists use it.
 
-    False, with nothing stored, if the group stopped pooling meanwhile.
+    False, with nothing stored, if the group stopped pooling with this club meanwhile.
     """
-    group = Group.objects.select_for_update().filter(pk=group_id, pools_with_club=True).first()
+    pooling = Group.objects.filter(pk=group_id, club=club_id, pools_with_club=True)
+    group = pooling.select_for_update(of=("self",)).first()
     if group is None:
         return False
     stored = GroupPool.objects.filter(pk=group_id).first()
@@ -285,9 +287,13 @@ def pool_drop(*, group_id: uuid.UUID) -> None:
         _tell(group_id, "pool.dropped", deleted=True)
 
 
-def on_pooling_ended(*, group_id: uuid.UUID, **_: Any) -> None:
-    """Receiver of `groups.signals.pooling_ended`, in the transaction of the group's decision."""
+def on_pooling_ended(*, group_id: uuid.UUID, club_id: uuid.UUID, **_: Any) -> None:
+    """Receiver of `groups.signals.pooling_ended`, in the transaction of the group's decision.
+
+    The others are pooled again without what it found.
+    """
     pool_drop(group_id=group_id)
+    transaction.on_commit(lambda: send_pool(club_id), robust=True)
 
 
 def _tell(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:

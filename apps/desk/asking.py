@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
@@ -19,6 +20,7 @@ from apps.desk.steps import step_note
 from apps.exchange.errors import Conflict, FieldFault, require_no_faults
 from apps.exchange.services import record_create
 from apps.groups.rules import Action, require
+from apps.groups.selectors import group_locked
 from apps.viewings.findings import missing_checkpoints
 
 State = LookRequest.State
@@ -42,7 +44,8 @@ def look_ask(
     Raises `Conflict` in no club, for a boat that nobody looks for any more, and where the same is
     asked already; `Invalid` at /checkpoints/N and /wanted_by.
     """
-    group = require(by, Action.ASK, candidate.list.group_id).group
+    require(by, Action.ASK, candidate.list.group_id)
+    group = group_locked(candidate.list.group_id)
     if group.club_id is None:
         raise Conflict("no_club", "The group belongs to no club that could be asked.")
     if candidate.stage in SETTLED:
@@ -112,6 +115,14 @@ def request_withdraw(
     if take is not None:
         take_end(take, Take.Ending.WITHDRAWN)
     step_note(request, Step.Kind.WITHDRAWN, by=by, whom=take.person if take else None)
+
+
+def requests_withdraw(which: Q, *, by: Person | None) -> None:
+    """All that are open of these, whoever has them at this moment."""
+    asked = LookRequest.objects.filter(which, state__in=LookRequest.OPEN)
+    locked = asked.select_for_update(of=("self",), no_key=True).order_by("pk")
+    for request in locked.select_related("candidate__list", "yard_day"):
+        request_withdraw(request, by=by)
 
 
 @transaction.atomic

@@ -1,24 +1,27 @@
 """What happens elsewhere that opens or ends something here, in the same transaction."""
 
+import uuid
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.signals import m2m_changed, post_save
 from django.dispatch import receiver
 
 from apps.accounts.models import Person
 from apps.desk.access import ADVISING, GOING, request_locked, yard_days_of
-from apps.desk.asking import request_withdraw
+from apps.desk.asking import requests_withdraw
 from apps.desk.models import GroupDesk, LookRequest, Take, YardDay
 from apps.desk.taking import take_lapse
 from apps.desk.yard_days import (
     yard_day_falls_out,
     yard_day_open_by_setting,
+    yard_days_of_group_fall_out,
     yard_days_without_anybody_fall_out,
 )
 from apps.groups.models import ClubMembership, Membership
 from apps.groups.selectors import live_members
+from apps.groups.signals import club_left
 from apps.viewings.models import Viewing
 
 
@@ -52,11 +55,17 @@ def membership_saved(instance: Membership, raw: bool, **_: Any) -> None:
     people = live_members(group).filter(person__kind=Person.Kind.PERSON, person__is_active=True)
     if people.exists():
         return
-    asked = LookRequest.objects.filter(
-        candidate__list__group=group, state__in=LookRequest.OPEN
-    ).select_related("candidate__list", "yard_day")
-    for request in asked.order_by("pk"):
-        request_withdraw(request, by=None)
+    requests_withdraw(Q(candidate__list__group=group), by=None)
+
+
+@receiver(club_left)
+def group_left(group_id: uuid.UUID, by: Person, **_: Any) -> None:
+    """Nobody of the club looks at the group's boats, nor the group at others': all of it ends."""
+    GroupDesk.objects.filter(group=group_id, opens_yard_days=True).update(
+        opens_yard_days=False, version=F("version") + 1
+    )
+    requests_withdraw(Q(candidate__list__group=group_id), by=by)
+    yard_days_of_group_fall_out(group_id)
 
 
 def lapse(which: Q) -> None:

@@ -27,7 +27,7 @@ from apps.exchange.errors import Conflict, Invalid, NotVisible, Stale
 from apps.exchange.services import record_create
 from apps.groups.models import Group
 from apps.groups.rules import Action, ClubAction, require, require_in_club, visible_groups
-from apps.groups.selectors import live_members
+from apps.groups.selectors import group_locked, live_members
 from apps.viewings.models import Viewing
 from apps.viewings.telling import tell
 
@@ -51,8 +51,8 @@ def yard_day_open(
     expected_version: None for one that is not open. Raises `Conflict` in no club, for a visit that
     is not to come or a boat that is nowhere; `Stale` if somebody opened it meanwhile.
     """
-    group = require(by, Action.PLAN, viewing.candidate.list.group_id).group
-    _require_can_open(viewing, group)
+    require(by, Action.PLAN, viewing.candidate.list.group_id)
+    _require_can_open(viewing, group_locked(viewing.candidate.list.group_id))
     day = _locked(viewing=viewing)
     if day is None:
         day = YardDay(viewing=viewing, room=room, says_who=says_who, opened_by=by)
@@ -133,6 +133,14 @@ def yard_day_falls_out(day: YardDay) -> None:
         step_note(request, Step.Kind.LAPSED, by=None, whom=take.person if take else None)
 
 
+def yard_days_of_group_fall_out(group_id: uuid.UUID) -> None:
+    """Nobody else is told of any, nor goes for anybody: the group has left the club."""
+    open_ones = Q(closed_at=None) | Q(requests__state__in=LookRequest.OPEN)
+    days = YardDay.objects.filter(open_ones, **{GROUP: group_id}).distinct().order_by("pk")
+    for day in days.select_related("viewing__candidate__list"):
+        yard_day_falls_out(day)
+
+
 def yard_days_without_anybody_fall_out(group_id: uuid.UUID) -> None:
     """The days to come on which nobody of the group goes any more who may."""
     going = set(live_members(group_id).filter(role__in=GOING).values_list("person_id", flat=True))
@@ -154,8 +162,8 @@ def group_desk_set(
     *, desk: GroupDesk, by: Person, expected_version: int, opens_yard_days: bool
 ) -> GroupDesk:
     """Whether every planned visit of the group is opened; those opened so close with it."""
-    group = require(by, Action.MANAGE, desk.group_id).group
-    if opens_yard_days and group.club_id is None:
+    require(by, Action.MANAGE, desk.group_id)
+    if opens_yard_days and group_locked(desk.group_id).club_id is None:
         raise Invalid.at("/opens_yard_days", "no_club", "The group belongs to no club.")
     settings_store(desk, expected_version, {"opens_yard_days": opens_yard_days})
     if opens_yard_days:

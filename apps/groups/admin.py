@@ -1,6 +1,17 @@
-from django.contrib import admin
+from typing import Any
 
-from apps.groups.models import Club, ClubMembership, Group, GroupProgram, Invitation, Membership
+from django.contrib import admin
+from django.http import HttpRequest
+
+from apps.groups.models import (
+    AdmissionRequest,
+    Club,
+    ClubMembership,
+    Group,
+    GroupProgram,
+    Invitation,
+    Membership,
+)
 
 
 class MembershipInline(admin.TabularInline):
@@ -22,6 +33,10 @@ class GroupAdmin(admin.ModelAdmin):
     search_fields = ("name",)
     inlines = (MembershipInline,)
 
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """Joining and leaving a club ends and begins much else: through the API only."""
+        return ("club",) if obj else ()
+
 
 @admin.register(Club)
 class ClubAdmin(admin.ModelAdmin):
@@ -35,6 +50,23 @@ class InvitationAdmin(admin.ModelAdmin):
     list_display = ("role", "group", "club", "note", "created_by", "expires_at", "used_at")
     list_select_related = ("group", "club", "created_by")
     readonly_fields = ("created_by", "used_by", "used_at")
+
+
+@admin.register(AdmissionRequest)
+class AdmissionRequestAdmin(admin.ModelAdmin):
+    """Asked and decided through the API: much else follows from it."""
+
+    list_display = ("group", "club", "state", "asked_by", "created_at", "settled_at")
+    list_filter = ("state",)
+    list_select_related = ("group", "club", "asked_by")
+    search_fields = ("group__name", "club__name")
+    readonly_fields = (
+        *("group", "club", "state", "asked_by", "note"),
+        *("reason", "settled_at", "settled_by"),
+    )
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
 
 
 @admin.register(GroupProgram)

@@ -19,6 +19,7 @@ from apps.groups.rules import shut_to
 SCOPE_OF_THING = {
     "group": "lists:read",
     "membership": "lists:read",
+    "admission_request": "lists:read",
     "program": "lists:read",
     "list": "lists:read",
     "candidate": "lists:read",

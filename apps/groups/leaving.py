@@ -10,7 +10,14 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.exchange.errors import Conflict
 from apps.groups import services
-from apps.groups.models import ClubMembership, GroupProgram, Invitation, Membership
+from apps.groups.admissions import request_settle
+from apps.groups.models import (
+    AdmissionRequest,
+    ClubMembership,
+    GroupProgram,
+    Invitation,
+    Membership,
+)
 from apps.groups.programs import program_retire
 
 Member = Membership | ClubMembership
@@ -81,5 +88,9 @@ def _leave_alone(membership: Membership) -> None:
     for one in programs:
         if membership.role == Membership.Role.ORGANISER:
             program_retire(group_program=one, by=membership.person, expected_version=one.version)
+    # Nobody would be left to be taken in.
+    waiting = AdmissionRequest.objects.filter(group=membership.group_id, state="waiting")
+    for request in waiting:
+        request_settle(request, AdmissionRequest.State.WITHDRAWN, membership.person)
     membership.ended_at, membership.share = timezone.now(), None
     membership.save_changes(fields=["ended_at", "share"])

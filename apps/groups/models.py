@@ -170,6 +170,58 @@ class Invitation(Versioned):
         return f"invitation as {self.role}"
 
 
+class AdmissionRequest(Versioned):
+    """A group that exists asks to be taken into a club. One is open at a time."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "nobody of the club has decided"
+        ACCEPTED = "accepted", "the group was taken in"
+        DECLINED = "declined", "declined by the club"
+        WITHDRAWN = "withdrawn", "withdrawn by the group"
+
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="admission_requests")
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="admission_requests")
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="admissions_asked"
+    )
+    note = models.TextField(blank=True, max_length=1000, help_text="to the club's secretaries")
+    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
+    reason = models.TextField(blank=True, max_length=1000, help_text="why it was declined")
+    settled_at = models.DateTimeField(null=True, blank=True)
+    settled_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="admissions_settled",
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["group"],
+                condition=Q(state="waiting"),
+                name="one_open_admission_request_per_group",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=("waiting", "accepted", "declined", "withdrawn")),
+                name="admission_request_in_a_known_state",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="waiting", settled_at=None, settled_by=None)
+                | (~Q(state="waiting") & ~Q(settled_at=None) & ~Q(settled_by=None)),
+                name="settled_admission_request_says_by_whom",
+            ),
+            models.CheckConstraint(
+                condition=Q(reason="") | Q(state="declined"),
+                name="only_a_declined_admission_has_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.group_id} to {self.club_id}: {self.state}"
+
+
 class GroupProgram(Versioned):
     """Another program in a group: one of its own, or one that acts for a member of it."""
 

@@ -3,13 +3,20 @@
 So who may not is told so (403) whatever is wrong with the body or the version. Services ask again.
 """
 
+import uuid
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.apps import apps
 
 from apps.accounts.models import Person
-from apps.groups.rules import Action, require
+from apps.groups.rules import (
+    Action,
+    ClubAction,
+    require,
+    require_decider,
+    require_in_club,
+)
 
 Need = Callable[[Person, Mapping[str, Any]], object]
 
@@ -22,8 +29,7 @@ def through(model: str, kwarg: str, path: str) -> Callable[[Action], Need]:
 
     def needing(action: Action) -> Need:
         def need(person: Person, named: Mapping[str, Any]) -> None:
-            things = apps.get_model(model)._base_manager.filter(pk=named[kwarg])
-            group_id = things.values_list(path, flat=True).first()
+            group_id = _at(model, named[kwarg], path)
             if group_id is not None:
                 require(person, action, group_id)
 
@@ -32,10 +38,34 @@ def through(model: str, kwarg: str, path: str) -> Callable[[Action], Need]:
     return needing
 
 
+def through_club(model: str, kwarg: str, path: str) -> Callable[[ClubAction], Need]:
+    """The same in the club of a thing."""
+
+    def needing(action: ClubAction) -> Need:
+        def need(person: Person, named: Mapping[str, Any]) -> None:
+            club_id = _at(model, named[kwarg], path)
+            if club_id is not None:
+                require_in_club(person, action, club_id)
+
+        return need
+
+    return needing
+
+
+def _at(model: str, id: uuid.UUID, path: str) -> uuid.UUID | None:
+    return apps.get_model(model)._base_manager.filter(pk=id).values_list(path, flat=True).first()
+
+
 def in_group(action: Action) -> Need:
     return lambda person, named: require(person, action, named["group_id"])
 
 
+def in_club(action: ClubAction) -> Need:
+    return lambda person, named: require_in_club(person, action, named["club_id"])
+
+
+in_club_of_member = through_club("groups.ClubMembership", "membership_id", "club_id")
+in_group_of_admission = through("groups.AdmissionRequest", "request_id", "group_id")
 in_group_of_member = through("groups.Membership", "membership_id", "group_id")
 in_group_of_program = through("groups.GroupProgram", "program_id", "group_id")
 in_group_of_list = through("boats.CandidateList", "list_id", "group_id")
@@ -56,11 +86,18 @@ in_group_of_request = through("desk.LookRequest", "request_id", "candidate__list
 in_group_of_trip = through("planning.Trip", "trip_id", "group_id")
 
 
-def own_or(need: Need) -> Need:
+def to_decide(person: Person, named: Mapping[str, Any]) -> None:
+    """Of a request to be taken into a club."""
+    request = apps.get_model("groups.AdmissionRequest")._base_manager.filter(pk=named["request_id"])
+    if (found := request.first()) is not None:
+        require_decider(person, found)
+
+
+def own_or(need: Need, model: str = "groups.Membership") -> Need:
     """Whoever leaves needs nothing; whoever ends somebody else's membership does."""
 
     def own(person: Person, named: Mapping[str, Any]) -> None:
-        theirs = apps.get_model("groups.Membership")._base_manager.filter(person=person)
+        theirs = apps.get_model(model)._base_manager.filter(person=person)
         if not theirs.filter(pk=named["membership_id"]).exists():
             need(person, named)
 

@@ -13,7 +13,14 @@ from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
 from apps.exchange.doors import door_note, door_register
 from apps.exchange.errors import NotAllowed, NotVisible
-from apps.groups.models import Club, ClubMembership, Group, GroupProgram, Membership
+from apps.groups.models import (
+    AdmissionRequest,
+    Club,
+    ClubMembership,
+    Group,
+    GroupProgram,
+    Membership,
+)
 
 Role = Membership.Role
 ClubRole = ClubMembership.Role
@@ -125,6 +132,15 @@ def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> C
         )
     door_note(person, "club", club_id, action.name)
     return membership
+
+
+def require_decider(by: Person, request: AdmissionRequest) -> None:
+    """May `by` take a group into the club? Its own people see the request, and may not."""
+    try:
+        require_in_club(by, ClubAction.MANAGE, request.club_id)
+    except NotVisible:
+        membership_of(by, request.group_id)
+        raise NotAllowed("Only a secretary of the club decides.", ["secretary"]) from None
 
 
 door_register("group", lambda person, id, wanted: require(person, Action[wanted], id))

@@ -10,7 +10,14 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.accounts.secrets import digest
-from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
+from apps.groups.models import (
+    AdmissionRequest,
+    Club,
+    ClubMembership,
+    Group,
+    Invitation,
+    Membership,
+)
 from apps.groups.rules import (
     Action,
     ClubAction,
@@ -35,6 +42,11 @@ def groups_for(person: Person) -> QuerySet[Group]:
 
 def group_for(person: Person, group_id: uuid.UUID) -> Group:
     return get_object_or_404(groups_for(person), pk=group_id)
+
+
+def group_locked(group_id: uuid.UUID) -> Group:
+    """The group as it is; until the transaction ends it neither joins nor leaves a club."""
+    return Group.objects.select_for_update(of=("self",), no_key=True).get(pk=group_id)
 
 
 def members_of(person: Person, group_id: uuid.UUID) -> QuerySet[Membership]:
@@ -124,6 +136,17 @@ def club_members_of(person: Person, club_id: uuid.UUID) -> QuerySet[ClubMembersh
     return ClubMembership.objects.filter(club_id=club_id, ended_at=None).select_related("person")
 
 
+def secretaries_of(clubs: Iterable[uuid.UUID | str]) -> QuerySet[ClubMembership]:
+    """Those who are people and have an account that can be used."""
+    return ClubMembership.objects.filter(
+        club__in=clubs,
+        role=ClubMembership.Role.SECRETARY,
+        ended_at=None,
+        person__kind=Person.Kind.PERSON,
+        person__is_active=True,
+    )
+
+
 def club_membership_for(person: Person, membership_id: uuid.UUID) -> ClubMembership:
     return get_object_or_404(
         ClubMembership.objects.select_related("person", "club").filter(
@@ -131,3 +154,64 @@ def club_membership_for(person: Person, membership_id: uuid.UUID) -> ClubMembers
         ),
         pk=membership_id,
     )
+
+
+# --- Groups of a club ----------------------------------------------------------------------------
+
+
+def group_in_club(person: Person, group_id: uuid.UUID) -> Group:
+    """A group of the reader's with its club, or 404 if it belongs to none."""
+    groups = visible_groups(person).select_related("club").exclude(club=None)
+    return get_object_or_404(groups, pk=group_id)
+
+
+def groups_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Group]:
+    """The club's groups with `organisers`, for its secretaries. Nothing else is told of them."""
+    require_in_club(person, ClubAction.MANAGE, club_id)
+    organisers = Membership.objects.filter(role=Membership.Role.ORGANISER, ended_at=None)
+    return Group.objects.filter(club=club_id).prefetch_related(
+        Prefetch(
+            "memberships",
+            organisers.select_related("person").order_by("pk"),
+            to_attr="organisers",
+        )
+    )
+
+
+def group_of_club(person: Person, club_id: uuid.UUID, group_id: uuid.UUID) -> Group:
+    return get_object_or_404(groups_of_club(person, club_id), pk=group_id)
+
+
+ADMISSIONS = AdmissionRequest.objects.select_related("group", "club", "asked_by", "settled_by")
+
+
+def admissions_of_group(
+    person: Person, group_id: uuid.UUID, *, state: str | None = None
+) -> QuerySet[AdmissionRequest]:
+    """Which clubs a group of the reader's asked, and what they said."""
+    membership_of(person, group_id)
+    return _in_state(ADMISSIONS.filter(group=group_id), state)
+
+
+def admissions_of_club(
+    person: Person, club_id: uuid.UUID, *, state: str | None = None
+) -> QuerySet[AdmissionRequest]:
+    require_in_club(person, ClubAction.MANAGE, club_id)
+    return _in_state(ADMISSIONS.filter(club=club_id), state)
+
+
+def _in_state(
+    requests: QuerySet[AdmissionRequest], state: str | None
+) -> QuerySet[AdmissionRequest]:
+    return requests.filter(state=state) if state else requests.all()
+
+
+def admission_for(person: Person, request_id: uuid.UUID) -> AdmissionRequest:
+    """A request of the reader's group, or one that the reader decides as a club's secretary."""
+    groups = visible_groups(person)
+    request = get_object_or_404(
+        ADMISSIONS.filter(Q(group__in=groups) | Q(club__in=visible_clubs(person))), pk=request_id
+    )
+    if not groups.filter(pk=request.group_id).exists():
+        require_in_club(person, ClubAction.MANAGE, request.club_id)
+    return request

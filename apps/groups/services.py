@@ -85,10 +85,10 @@ def group_change(
     group.save_changes(expected_version=expected_version, fields=["name", *changed])
     for field, agrees in changed.items():
         if not agrees:
-            AGREEMENTS[field].ended.send(Group, group_id=group.id)
+            AGREEMENTS[field].ended.send(Group, group_id=group.id, club_id=group.club_id)
     kinds = [AGREEMENTS[field].kind(agrees) for field, agrees in changed.items()]
     for kind in kinds or ["group.changed"]:
-        _tell(group.id, kind, "group", group.id, group.version, by)
+        tell(group.id, kind, "group", group.id, group.version, by)
     return group
 
 
@@ -175,7 +175,7 @@ def _join(invitation: Invitation, person: Person) -> None:
     # Agreed shares no longer sum to 1 once somebody joins: back to equal parts until set again.
     if buys:
         live_members(invitation.group_id).update(share=None)
-    _tell(invitation.group_id, "member.joined", "membership", membership.id, 1, person)
+    tell(invitation.group_id, "member.joined", "membership", membership.id, 1, person)
 
 
 @transaction.atomic
@@ -194,9 +194,7 @@ def membership_change(
         membership.share = None
     membership.role, membership.buys = role, buys
     membership.save_changes(expected_version=expected_version, fields=["role", "buys", "share"])
-    _tell(
-        membership.group_id, "member.changed", "membership", membership.id, membership.version, by
-    )
+    tell(membership.group_id, "member.changed", "membership", membership.id, membership.version, by)
     return membership
 
 
@@ -211,7 +209,7 @@ def membership_end(*, membership: Membership, by: Person, expected_version: int)
     membership.save_changes(expected_version=expected_version, fields=["ended_at", "share"])
     if membership.buys:
         live_members(membership.group_id).update(share=None)
-    _tell(
+    tell(
         membership.group_id,
         "member.left",
         "membership",
@@ -261,7 +259,7 @@ def shares_set(
     for person, share in shares.items():
         buyers[person].share = share
         buyers[person].save_changes(fields=["share"])
-    _tell(group.id, "group.shares_set", "group", group.id, group.version, by)
+    tell(group.id, "group.shares_set", "group", group.id, group.version, by)
     return group
 
 
@@ -308,7 +306,7 @@ def _keep_a_secretary(membership: ClubMembership) -> None:
         raise Conflict("last_secretary", "A club keeps at least one secretary.")
 
 
-def _tell(
+def tell(
     group_id: uuid.UUID,
     kind: str,
     thing: str,
@@ -317,6 +315,7 @@ def _tell(
     by: Person,
     *,
     deleted: bool = False,
+    **facts: str,
 ) -> None:
     event_record(
         group_id=group_id,
@@ -326,4 +325,5 @@ def _tell(
         thing_version=version,
         by_id=by.id,
         deleted=deleted,
+        facts=facts,
     )

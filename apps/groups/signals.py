@@ -1,8 +1,15 @@
-"""What the groups tell to whoever listens, in the transaction of the change."""
+"""What the groups tell to whoever listens, in the transaction of the change.
+
+A receiver that raises undoes the change.
+"""
 
 from django.dispatch import Signal
 
-# Sent with `group_id` when a group no longer pools with its club; a receiver that raises undoes it.
+# Sent with `group_id` and `club_id` when a group no longer pools with its club.
 pooling_ended = Signal()
 # The same when it no longer shares what surveys found.
 sharing_ended = Signal()
+# Sent with `group_id`, `club_id` and `by` when a group was taken into a club.
+club_joined = Signal()
+# The same when a group belongs to the club no more, after its agreements with it were ended.
+club_left = Signal()

@@ -281,10 +281,9 @@ def _moving(memory: GroupMemory) -> dict[tuple[str, ...], float] | None:
 
 
 @transaction.atomic
-def sharing_end(*, group_id: uuid.UUID) -> None:
+def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
     """Its values go, and every figure that they are behind; the rest is worked out again soon."""
     group_take(group_id=group_id)
-    club_id = Group.objects.values_list("club_id", flat=True).get(pk=group_id)
     for table in MemoryTable.objects.filter(club=club_id):
         basis = _basis_of(table)
         if basis is None:  # it may be behind any figure
@@ -294,13 +293,12 @@ def sharing_end(*, group_id: uuid.UUID) -> None:
             table.save(update_fields=["basis", "told_at"])
             table.figures.all().delete()
     ClubMemory.objects.filter(pk=club_id).update(digest="")
-    if club_id is not None:
-        transaction.on_commit(lambda: send_remember(club_id), robust=True)
+    transaction.on_commit(lambda: send_remember(club_id), robust=True)
 
 
-def on_sharing_ended(*, group_id: uuid.UUID, **_: Any) -> None:
+def on_sharing_ended(*, group_id: uuid.UUID, club_id: uuid.UUID, **_: Any) -> None:
     """Receiver of `groups.signals.sharing_ended`, in the transaction of the group's decision."""
-    sharing_end(group_id=group_id)
+    sharing_end(group_id=group_id, club_id=club_id)
 
 
 def _tell(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:

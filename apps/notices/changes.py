@@ -7,109 +7,21 @@ somebody. Nobody is told of their own doings, nor of what was before they joined
 import uuid
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import UTC
-from functools import cached_property
 
 from django.utils import timezone
 
 from apps.boats.models import PriceRecord
-from apps.desk.models import LookRequest
 from apps.exchange.models import Event
+from apps.groups.rules import Action
+from apps.notices.background import Background
 from apps.notices.drafts import Draft, Fold, Json, from_first, joined, newest
 from apps.notices.matters import MATTERS
 from apps.notices.state import Member
-from apps.planning.models import Trip, TripParty
-from apps.viewings.models import LIVE, Clearance, Finding, FollowUp, Submission, Viewing
+from apps.viewings.models import FollowUp, Viewing
 
 Ids = Iterable[uuid.UUID]
-
-
-@dataclass
-class Background:
-    """What has to be looked up to tell of these events: only what is asked for, once for all."""
-
-    events: Sequence[Event]
-    members: Mapping[uuid.UUID, Member]
-
-    def ids(self, *kinds: str) -> list[uuid.UUID]:
-        return [event.thing_id for event in self.events if event.kind in kinds]
-
-    @cached_property
-    def prices(self) -> dict[uuid.UUID, list[PriceRecord]]:
-        """By candidate, in the order in which they were noted."""
-        found = defaultdict(list)
-        for one in PriceRecord.objects.filter(
-            candidate__in=self.ids("candidate.price_noted")
-        ).order_by("pk"):
-            found[one.candidate_id].append(one)
-        return found
-
-    @cached_property
-    def viewings(self) -> dict[uuid.UUID, Viewing]:
-        return Viewing.objects.prefetch_related("people").in_bulk(self.ids("viewing.changed"))
-
-    @cached_property
-    def questions(self) -> dict[uuid.UUID, FollowUp]:
-        return FollowUp.objects.in_bulk(self.ids("follow_up.changed"))
-
-    @cached_property
-    def looks(self) -> dict[uuid.UUID, uuid.UUID]:
-        """Who asked for each look."""
-        ids = [event.thing_id for event in self.events if event.thing == "look_request"]
-        return dict(LookRequest.objects.filter(pk__in=ids).values_list("pk", "asked_by_id"))
-
-    @cached_property
-    def travellers(self) -> dict[uuid.UUID, set[uuid.UUID]]:
-        """Who is on each trip, and who made it."""
-        ids = [event.thing_id for event in self.events if event.thing == "trip"]
-        found = {
-            pk: {made_by}
-            for pk, made_by in Trip.objects.filter(pk__in=ids).values_list("pk", "made_by")
-        }
-        for trip, person in TripParty.people.through.objects.filter(
-            tripparty__trip__in=ids
-        ).values_list("tripparty__trip_id", "person_id"):
-            found.setdefault(trip, set()).add(person)
-        return found
-
-    @cached_property
-    def clearances(self) -> dict[uuid.UUID, Clearance]:
-        return Clearance.objects.in_bulk(self.ids("clearance.added"))
-
-    @cached_property
-    def professional(self) -> dict[uuid.UUID, dict[str, int]]:
-        """Levels by checkpoint, by submission, of what professionals found."""
-        found: dict[uuid.UUID, dict[str, int]] = defaultdict(dict)
-        for submission, checkpoint, level in Finding.objects.filter(
-            submission__in=self.ids("submission.submitted"),
-            submission__capacity=Submission.Capacity.PROFESSIONAL,
-            kind=Finding.Kind.LOOKED,
-        ).values_list("submission_id", "checkpoint_id", "level"):
-            found[submission][checkpoint] = level or 0  # there is one
-        return found
-
-    @cached_property
-    def looked(self) -> dict[uuid.UUID, list[tuple[uuid.UUID, str, int]]]:
-        """By candidate: whose own look at which checkpoint stands at which level."""
-        boats = {
-            event.facts["candidate"]
-            for event in self.events
-            if event.kind.startswith("submission.") and "candidate" in event.facts
-        }
-        live = Submission.objects.filter(
-            LIVE, viewing__candidate__in=boats, capacity=Submission.Capacity.MEMBER
-        )
-        found = defaultdict(list)
-        for boat, author, checkpoint, level in Finding.objects.filter(
-            submission__in=live, kind=Finding.Kind.LOOKED
-        ).values_list(
-            "submission__viewing__candidate_id", "submission__author_id", "checkpoint_id", "level"
-        ):
-            found[boat].append((author, checkpoint, level or 0))  # there is one
-        return found
-
-
 Telling = Callable[[Event, Background], Iterator[Draft]]
 Facts = Callable[[Event, Background], Json | None]
 To = Callable[[Event, Background], Ids]
@@ -125,9 +37,12 @@ def changed(events: Sequence[Event], members: Mapping[uuid.UUID, Member]) -> lis
         for draft in CHANGES[event.kind](event, background)
         if draft.person_id != event.by_id
         and event.only_for in (None, draft.person_id)
-        and draft.person_id in members
-        and members[draft.person_id].joined_at <= event.created_at
+        and (draft.club_id is not None or _belonged(draft.person_id, event, members))
     ]
+
+
+def _belonged(person: uuid.UUID, event: Event, members: Mapping[uuid.UUID, Member]) -> bool:
+    return person in members and members[person].joined_at <= event.created_at
 
 
 def list_of(event: Event) -> uuid.UUID | None:
@@ -189,6 +104,10 @@ def who_travels(event: Event, background: Background) -> Ids:
 def who_asked_for_it(event: Event, background: Background) -> Ids:
     asked_by = background.looks.get(event.thing_id)
     return [asked_by] if asked_by else ()
+
+
+def who_manages(_: Event, background: Background) -> Ids:
+    return [one.id for one in background.members.values() if one.may(Action.MANAGE)]
 
 
 # --- What ----------------------------------------------------------------------------------------
@@ -256,6 +175,10 @@ def the_clearance(event: Event, background: Background) -> Json | None:
     return {"checkpoints": [clearance.checkpoint_id]} if clearance else None
 
 
+def the_decision(event: Event, _: Background) -> Json:
+    return {"accepted": event.kind == "admission_request.accepted"}
+
+
 def the_plan(event: Event, _: Background) -> Json | None:
     """None where no boat came in or fell out: when they are looked at is in the calendar."""
     said = {name: event.facts.get(name, []) for name in ("came_in", "fell_out")}
@@ -281,6 +204,16 @@ def tell(
                 yield draft_of(event, matter, person, said, fold)
 
     return telling
+
+
+def left_club(event: Event, background: Background) -> Iterator[Draft]:
+    """To all of the group; to the club's secretaries as the club's, which names no group."""
+    for person in background.members:
+        yield draft_of(event, "club_left", person, {}, newest)
+    club = event.facts["club"]
+    for person in background.secretaries[club]:
+        draft = draft_of(event, "group_gone", person, {}, newest)
+        yield replace(draft, club_id=uuid.UUID(club), facts={})
 
 
 def professional_found(event: Event, background: Background) -> Iterator[Draft]:
@@ -318,5 +251,8 @@ CHANGES: dict[str, Telling] = {
     "look_request.declined": tell("look_given_back", to=who_asked_for_it),
     "look_request.access_lapsed": tell("look_given_back", to=who_asked_for_it),
     "look_request.answered": tell("look_answered"),
+    "admission_request.accepted": tell("admission_answered", the_decision, to=who_manages),
+    "admission_request.declined": tell("admission_answered", the_decision, to=who_manages),
+    "group.left_club": left_club,
     "member.joined": tell("member_joined"),
 }

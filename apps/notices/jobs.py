@@ -21,6 +21,7 @@ from django.utils import timezone
 from apps.boats.models import CandidateList
 from apps.exchange.models import Event, GroupClock
 from apps.groups.models import Group
+from apps.notices.admissions import Admissions, admissions_read
 from apps.notices.changes import changed, list_of
 from apps.notices.disagreements import disagreements
 from apps.notices.drafts import Condition, Draft
@@ -37,7 +38,10 @@ from apps.viewings.models import FollowUp, Submission, Viewing
 log = logging.getLogger(__name__)
 
 # Kinds of record that results do not depend on.
-NO_INPUTS = ("viewing", "follow_up", "photo", "sound", "look_request", "yard_day", "trip")
+NO_INPUTS = (
+    *("viewing", "follow_up", "photo", "sound", "trip"),
+    *("look_request", "yard_day", "admission_request"),
+)
 MOST_EVENTS = 500
 MOST_ROUNDS = 20
 MOST_SWEPT = 500
@@ -94,6 +98,7 @@ class Work:
     waiting: list[Condition] = field(default_factory=list)
     disputed: list[Condition] = field(default_factory=list)
     looks: Looks = field(default_factory=lambda: Looks([], set()))
+    admissions: Admissions = field(default_factory=Admissions)
     touched: set[uuid.UUID] = field(default_factory=set)  # lists on which something may wait
     looked_at: set[uuid.UUID] = field(default_factory=set)  # lists with new looks
     standings: list[ToldStanding] = field(default_factory=list)
@@ -127,6 +132,8 @@ def work_read(group_id: uuid.UUID) -> Work:
     work.looked_at = {event.thing_id for event in events if event.kind == "looks.ready"}
     work.disputed = disagreements(sorted(work.looked_at), work.members)
     work.touched = lists_touched(work)
+    if work.timed or any(event.thing == "admission_request" for event in events):
+        work.admissions = admissions_read(group_id)
     if work.waits:
         work.waiting = waiting(state_read(group_id, work.touched, work.members))
         work.looks = looks_read(work.touched, work.members)
@@ -253,7 +260,12 @@ def work_store(work: Work) -> bool:
         changes=work.changes,
         holding=[
             condition.draft
-            for condition in (*work.waiting, *work.disputed, *work.looks.conditions)
+            for condition in (
+                *work.waiting,
+                *work.disputed,
+                *work.looks.conditions,
+                *work.admissions.conditions,
+            )
             if condition.holds(now)
         ],
         scope=scope_of(work),
@@ -270,7 +282,8 @@ def scope_of(work: Work) -> Q:
         scope |= Q(kind=Kind.WAITING) & here & ~Q(matter__in=MATTERS_OF_LOOKS)
     if work.looked_at:
         scope |= Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
-    return scope & Q(group=work.watch.group_id) | looks_scope(work.looks.things)
+    own = scope & Q(group=work.watch.group_id)
+    return own | looks_scope(work.looks.things) | work.admissions.scope
 
 
 def next_time(work: Work, now: datetime) -> datetime:

@@ -61,6 +61,9 @@ MATTERS: dict[str, Matter] = {
     "trip_impossible": Matter(
         CHANGED, "trip", "results:read", "no plan of a trip you are on keeps what was agreed"
     ),
+    "admission_asked": Matter(
+        WAITING, "admission_request", "group:manage", "a group asks to be taken into your club"
+    ),
     "look_to_take": Matter(
         WAITING, "look_request", "desk:read", "a group asks your club for a look at a boat"
     ),
@@ -111,6 +114,11 @@ MATTERS: dict[str, Matter] = {
     "doubt_cleared": Matter(
         CHANGED, "candidate", "findings:read", "a document was given that clears a doubt"
     ),
+    "admission_answered": Matter(
+        CHANGED, "admission_request", "lists:read", "a club decided whether it takes the group in"
+    ),
+    "club_left": Matter(CHANGED, "group", "lists:read", "the group belongs to its club no more"),
+    "group_gone": Matter(CHANGED, "group", "group:manage", "a group left your club"),
     "member_joined": Matter(CHANGED, "group", "lists:read", "somebody joined the group"),
     "levels_apart": Matter(
         DISAGREEMENT, "candidate", "results:read", "you and others saw a checkpoint differently"

@@ -205,6 +205,23 @@ def club_name(notice: Notice) -> str:
     return line(notice.club.name) if notice.club else group_name(notice)
 
 
+def admission_asked(notice: Notice, _: Words) -> str:
+    return f"{club_name(notice)}: a group asks to be taken in."
+
+
+def admission_answered(notice: Notice, words: Words) -> str:
+    said = "took the group in" if notice.facts["accepted"] else "declined to take the group in"
+    return f"{group_name(notice)}: {words.by(notice.facts)} {said}, for the club that you asked."
+
+
+def club_left(notice: Notice, words: Words) -> str:
+    return f"{group_name(notice)} belongs to its club no more: {words.by(notice.facts)} ended it."
+
+
+def group_gone(notice: Notice, _: Words) -> str:
+    return f"{club_name(notice)}: a group belongs to the club no more."
+
+
 def look_to_take(notice: Notice, _: Words) -> str:
     asked = "you are asked to take on" if notice.facts["offered"] else "a group asks for"
     return f"{club_name(notice)}: {asked} a look at a boat{wanted_by(notice)}."
@@ -361,6 +378,10 @@ SENTENCES: dict[str, Callable[[Notice, Words], str]] = {
         trip_ahead,
         trip_planned,
         trip_impossible,
+        admission_asked,
+        admission_answered,
+        club_left,
+        group_gone,
         look_to_take,
         look_on_the_way,
         look_to_answer,

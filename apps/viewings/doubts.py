@@ -11,12 +11,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from apps.boats.models import CandidateList
+from apps.boats.models import Candidate, CandidateList
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.rows import checkpoint_of
 from apps.catalogue.selectors import catalogue_snapshot, stored_checkpoints
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
-from apps.viewings.models import Clearance
+from apps.viewings.models import Clearance, Finding, Submission
 
 # Looks at the whole boat: closes what a specialist would be asked about (common practice, no
 # source). Where the catalogue names nobody, the surveyor is who must judge.
@@ -69,6 +69,21 @@ def checkpoints_behind(findings: Iterable[LiveFinding], group_id: uuid.UUID) -> 
     }
     versions = stored_checkpoints().filter(pk__in=retired.values()) if retired else []
     return [*current.values(), *map(checkpoint_of, versions)]
+
+
+def checkpoint_doubted(candidate: Candidate, code: str) -> Checkpoint | None:
+    """The checkpoint as the catalogue has it; of one that left it, as somebody last found by it.
+
+    Two queries, four for one that left.
+    """
+    current = catalogue_snapshot(candidate.list.group_id).catalogue.checkpoints
+    if code in current:
+        return current[code]
+    of_her = Finding.objects.filter(checkpoint=code, submission__viewing__candidate=candidate)
+    last = of_her.exclude(submission__state=Submission.State.DRAFT).order_by("pk").last()
+    if last is None:
+        return None
+    return checkpoint_of(stored_checkpoints().get(pk=last.checkpoint_version_id))
 
 
 def doubts_left(

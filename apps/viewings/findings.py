@@ -1,16 +1,13 @@
 """Whether findings can be accepted for a boat: all checked together, faults with pointers."""
 
 import uuid
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import Catalogue, Checkpoint, Snapshot
-from apps.catalogue.selectors import (
-    catalogue_snapshot,
-    checkpoints_once_known,
-)
+from apps.catalogue.selectors import catalogue_snapshot, checkpoints_once_known
 from apps.exchange.errors import FieldFault, require_no_faults
 from apps.viewings.checklists import particulars_of
 from apps.viewings.measures import CannotRead, Measured, level_on
@@ -76,7 +73,7 @@ def missing_checkpoints(
     missing = set(codes) - snapshot.catalogue.checkpoints.keys()
     if not missing:
         return {}
-    retired = checkpoints_once_known(missing, group_id)
+    retired = checkpoints_once_known(missing, group_id) | found_before(missing, group_id)
     return {
         code: (
             Fault("checkpoint", "retired", f"{code!r} has left the catalogue.")
@@ -85,6 +82,14 @@ def missing_checkpoints(
         )
         for code in missing
     }
+
+
+def found_before(codes: Collection[str], group_id: uuid.UUID) -> set[str]:
+    """Which of these codes the group has findings on, in whose words ever. One query."""
+    findings = Finding.objects.filter(
+        checkpoint__in=codes, submission__viewing__candidate__list__group=group_id
+    )
+    return set(findings.values_list("checkpoint", flat=True))
 
 
 def _checkpoint_faults(

@@ -19,6 +19,7 @@ from apps.groups.models import Membership
 from apps.groups.rules import Action, require
 from apps.groups.selectors import live_members
 from apps.viewings.authority import Authority, authority_over
+from apps.viewings.doubts import checkpoint_doubted
 from apps.viewings.findings import missing_checkpoints
 from apps.viewings.models import Clearance, FollowUp, Submission, Viewing
 from apps.viewings.telling import tell
@@ -202,11 +203,14 @@ def clearance_add(
     note: str = "",
     id: uuid.UUID | None = None,
 ) -> Clearance:
-    """Record what closes the doubts about a guarded checkpoint raised up to its document's date."""
+    """Record what closes the doubts about a guarded checkpoint raised up to its document's date.
+
+    Also of a checkpoint that has left the catalogue since: the doubt did not go with it.
+    """
     require(by, Action.CLEAR, candidate.list.group_id)
-    faults = _checkpoint_faults(checkpoint, candidate)
-    catalogue = catalogue_snapshot(candidate.list.group_id).catalogue
-    if not faults and not catalogue.checkpoints[checkpoint].guarded:
+    doubted = checkpoint_doubted(candidate, checkpoint)
+    faults = [] if doubted else _checkpoint_faults(checkpoint, candidate)
+    if doubted and not doubted.guarded:
         faults.append(
             FieldFault(
                 "/checkpoint",
@@ -214,8 +218,8 @@ def clearance_add(
                 "Only doubts about structure, safety or flooding wait for a clearance.",
             )
         )
-    if not faults and basis == Clearance.Basis.RECEIPT:
-        faults += receipt_faults(catalogue.checkpoints[checkpoint])
+    if doubted and basis == Clearance.Basis.RECEIPT:
+        faults += receipt_faults(doubted)
     faults += profession_faults(profession, needed=basis == Clearance.Basis.PROFESSIONAL)
     faults += future_faults("/dated_on", dated_on)
     require_no_faults(faults)

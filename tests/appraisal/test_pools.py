@@ -589,3 +589,63 @@ def test_nothing_of_another_group_is_in_any_answer(harbour):
     assert [event.facts for event in events] == [{"groups": 4, "boats": 20}]
     stored = json.dumps(GroupPool.objects.filter(pk=tern.group.pk).values().get(), default=str)
     assert [word for word in hidden if word in stored] == []
+
+
+# --- Leaving the club ----------------------------------------------------------------------------
+
+
+def leaves(one: Buyers) -> None:
+    left = one.organiser.change("DELETE", f"/groups/{one.group.pk}/club")
+    assert left.status_code == 204, left.content
+
+
+def test_who_leaves_the_club_loses_the_pool_at_once(harbour):
+    for one in harbour.others:
+        one.looked(5, {**USUAL, CODE: 3})
+    harbour.pooled()
+    harbour.tern.recompute()
+    leaves(harbour.tern)
+    assert (harbour.tern.pool, harbour.tern.is_due) == (None, True)
+    group = Group.objects.get(pk=harbour.tern.group.pk)
+    assert (group.club, group.pools_with_club) == (None, False)
+    kinds = Event.objects.filter(group=group.pk).order_by("-number")
+    assert list(kinds.values_list("kind", flat=True)[:3]) == [
+        "group.left_club",
+        "group.pooling_ended",
+        "pool.dropped",
+    ]
+
+
+def test_what_a_group_that_left_gave_goes_from_the_others(
+    harbour, monkeypatch, django_capture_on_commit_callbacks
+):
+    """And who would be left with fewer than three others is given nothing."""
+    sent = []
+    monkeypatch.setattr(pools, "send_pool", sent.append)
+    for one in harbour.others:
+        one.looked(3, USUAL)
+    harbour.pooled()
+    with django_capture_on_commit_callbacks(execute=True):
+        leaves(harbour.others[0])
+    assert sent == [harbour.club.pk]
+    harbour.pooled()
+    assert (harbour.tern.pool.groups, harbour.tern.pool.boats) == (3, 9)
+    leaves(harbour.others[1])
+    harbour.pooled()
+    assert harbour.tern.pool is None
+
+
+def test_who_goes_over_to_another_club_is_given_nothing_of_the_first(harbour, monkeypatch):
+    """Also where that club pools too, and the first was being pooled meanwhile."""
+    roads = Club.objects.create(name="Roads")
+    for one in harbour.others:
+        one.looked(2, USUAL)
+
+    def meanwhile(*given, **options):
+        Group.objects.filter(pk=harbour.tern.group.pk).update(club=roads)
+        return real(*given, **options)
+
+    real = pools.pool
+    monkeypatch.setattr(pools, "pool", meanwhile)
+    harbour.pooled()
+    assert harbour.tern.pool is None

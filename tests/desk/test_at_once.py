@@ -131,3 +131,22 @@ def test_closed_while_somebody_takes_a_boat_on(desk, turn):
     assert taken.status_code in (201, 404, 409), taken.content
     assert asked.status_code in (201, 404), asked.content
     assert not LookRequest.objects.filter(state="waiting").exists()
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_taken_and_asked_while_the_group_leaves_the_club(desk, turn):
+    """Whichever comes first, nothing is open and nobody has her once the group has left."""
+    request = desk.asked()
+    at = f"/groups/{desk.cast.group.pk}/club"
+    version = desk.cast.ola.get(at)["ETag"]
+    desk.abe.get("/people/me")
+    taken, left, asked = at_once(
+        lambda: desk.take(desk.abe, request),
+        lambda: desk.cast.ola.delete(at, If_Match=version),
+        lambda: desk.ask(question="And her deck?"),
+    )
+    assert left.status_code == 204, left.content
+    assert taken.status_code in (201, 404, 409)
+    assert asked.status_code in (201, 409)
+    assert not LookRequest.objects.filter(state__in=LookRequest.OPEN).exists()
+    assert not Take.objects.filter(ended_at=None).exists()

@@ -188,7 +188,9 @@ ENDINGS: dict[str, Callable[[World], None]] = {
     "handed back": lambda w: done(w, "hand-backs", {"reason": "Shut."}),
     "no adviser any more": lambda w: role(w, role="member"),
     "left the club": lambda w: role(w, ended_at="2025-01-01T00:00Z"),
-    "the club lost the group": lambda w: (
+    "the group left the club": lambda w: end(w, f"/groups/{w['group_id']}/club"),
+    "the club let the group go": lambda w: end(w, f"/clubs/{w['club_id']}/groups/{w['group_id']}"),
+    "it is in another club": lambda w: (
         type(w.group).objects.filter(pk=w.group.pk).update(club=w["second_club_id"])
     ),
     "the group lost everybody": lambda w: Membership.objects.filter(group=w.group).update(
@@ -202,6 +204,7 @@ ENDINGS: dict[str, Callable[[World], None]] = {
 WALKED = {
     "the group ends it": ("take_id", "look_request_id"),
     "answered": ("take_id",),
+    "the group left the club": ("take_id",),
     "no adviser any more": ("take_id",),
 }
 

@@ -230,6 +230,29 @@ def test_who_stops_sharing_is_behind_nothing_at_once(harbour):
     ]
 
 
+def test_who_leaves_the_club_is_behind_nothing_at_once(harbour):
+    everybody_surveyed(harbour)
+    for group in harbour.groups[1:]:
+        group.surveyed(2, code="engine-oil")
+    harbour.remembered()
+    gone = harbour.groups[0]
+    left = gone.organiser.change("DELETE", f"/groups/{gone.group.pk}/club")
+    assert left.status_code == 204, left.content
+    subjects = MemoryFigure.objects.values_list("table__subject", flat=True)
+    assert set(subjects) == {"engine-oil"}  # it had nothing in that
+    assert gone.memory is None
+    group = Group.objects.get(pk=gone.group.pk)
+    assert (group.club, group.shares_surveys) == (None, False)
+    harbour.remembered()
+    assert harbour.figure() is None  # with it and without it would tell it
+    assert str(gone.group.pk) not in {
+        one["group"]
+        for table in MemoryTable.objects.all()
+        for one in table.basis["boats"]
+        if one["values"]
+    }
+
+
 def test_what_it_left_is_told_again_only_once_nothing_of_it_follows(harbour):
     everybody_surveyed(harbour)
     harbour.remembered()

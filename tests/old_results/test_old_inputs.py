@@ -169,7 +169,8 @@ def test_nothing_is_told_against_what_cannot_be_read(db):
     before = list(MemoryFigure.objects.order_by("pk").values())
     club_remember(club_id=harbour.club.pk)
     assert list(MemoryFigure.objects.order_by("pk").values()) == before
-    sharing_end(group_id=harbour.groups[1].group.pk)
+    group = harbour.groups[1].group
+    sharing_end(group_id=group.pk, club_id=group.club_id)
     assert not MemoryFigure.objects.exists(), "it may have been behind any of them"
 
 

@@ -149,10 +149,15 @@ def test_a_boat_goes_to_whoever_may_look_at_her(desk, take):  # noqa: F811
     assert [row["why"] for row in without["plan"]["left_out"]] == ["nobody_may"]
 
 
-def test_when_the_access_ends_she_falls_out_and_is_not_shown(desk, take):  # noqa: F811
+@pytest.mark.parametrize("ending", ["handed back", "the group left the club"])
+def test_when_the_access_ends_she_falls_out_and_is_not_shown(desk, take, ending):  # noqa: F811
     trip_id = post(desk).json()["id"]
     planned_by(desk.abe, trip_id)
-    assert desk.abe.post(f"{take}/hand-backs", {"reason": "No time"}).status_code < 300
+    if ending == "handed back":
+        ended = desk.abe.post(f"{take}/hand-backs", {"reason": "No time"})
+    else:
+        ended = desk.cast.ola.change("DELETE", f"/groups/{desk.cast.group.pk}/club")
+    assert ended.status_code < 300, ended.content
     seen = desk.abe.get(f"/trips/{trip_id}").json()
     assert (seen["boats"], seen["hidden_boats"]) == ([], 1)
     assert Trip.objects.get().stale

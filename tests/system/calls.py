@@ -16,6 +16,8 @@ from uuid_utils.compat import uuid7
 
 from apps.accounts.program_services import program_register
 from apps.exchange.models import Delivery
+from apps.groups.admissions import request_settle
+from apps.groups.models import AdmissionRequest
 from apps.notices.jobs import group_tell
 from apps.notices.models import Notice
 from apps.planning.jobs import trip_plan
@@ -89,6 +91,20 @@ def twice(given: Given) -> Given:
 
 def soon() -> str:
     return (timezone.now() + timedelta(days=30)).isoformat()
+
+
+def admission(world: World) -> None:
+    """The organiser's other group asks the club; what it asked before was withdrawn."""
+    at = f"/groups/{world['other_group_id']}/admission-requests"
+    for settled in AdmissionRequest.objects.filter(group=world["other_group_id"], state="waiting"):
+        request_settle(settled, AdmissionRequest.State.WITHDRAWN, world.organiser.person)
+    body = {"club_id": world["club_id"], "note": world.text("We sail there")}
+    world.add("admission_id", world.organiser, at, body)
+
+
+def club_group(world: World) -> None:
+    body = {"name": world.text("Third group"), "club_id": world["club_id"]}
+    world.made(world.organiser, "POST", "/groups", body)
 
 
 def token(world: World) -> None:
@@ -303,6 +319,8 @@ ASKED = {"request_id": "look_request_id"}
 OWN_DRAFT = {"submission_id": "take_submission_id"}
 OWN_PHOTO = {"photo_id": "take_photo_id"}
 PLANNED = {"viewing_id": "planned_id"}
+# The group that is in no club yet.
+ASKING, ADMISSION = {"group_id": "other_group_id"}, {"request_id": "admission_id"}
 CLUB_MEMBER = {"membership_id": "club_membership_id"}
 CHECKPOINT, REMEDY = {"code": "checkpoint"}, {"code": "remedy"}
 ENTRY = {"kind": "own_kind", "code": "remedy"}
@@ -401,6 +419,23 @@ CALLS: dict[str, Call] = {
     "club_members_end": Call(at=CLUB_MEMBER, observer=404),
     "club_invitations_list": Call(observer=404),
     "club_invitations_create": Call(says(role="member", note="For a friend"), observer=404),
+    "group_club_read": Call(),
+    "group_club_leave": Call(),
+    "club_groups_list": Call(given=club_group, observer=404),
+    "club_groups_read": Call(observer=404),
+    "club_groups_let_go": Call(observer=404),
+    "group_admission_requests_list": Call(at=ASKING, given=twice(admission), observer=404),
+    "club_admission_requests_list": Call(given=twice(admission), observer=404),
+    "admission_requests_create": Call(
+        lambda w: {"club_id": w["club_id"], "note": w.text("We sail there")},
+        at=ASKING,
+        observer=404,
+    ),
+    "admission_requests_read": Call(at=ADMISSION, given=admission, observer=404),
+    "admission_requests_decide": Call(
+        says(state="declined", reason="We are full"), at=ADMISSION, given=admission, observer=404
+    ),
+    "admission_requests_withdraw": Call(at=ADMISSION, given=admission, observer=404),
     "memory_read": Call(observer=404),
     "memory_page": Call(observer=404),
     "memory_svg": Call(observer=404),

@@ -62,6 +62,10 @@ def _leave(candidate: Candidate, yard: Yard, by: Person) -> None:
     if candidate.latitude is None:
         candidate.latitude, candidate.longitude = yard.place
     candidate.save_changes(fields=["at_yard", "yard", "latitude", "longitude"])
+    _tell_of_boat(candidate, by, ["at_yard", "latitude", "longitude"])
+
+
+def _tell_of_boat(candidate: Candidate, by: Person, fields: list[str]) -> None:
     inputs_changed(candidate.list_id)
     event_record(
         group_id=candidate.list.group_id,
@@ -70,8 +74,42 @@ def _leave(candidate: Candidate, yard: Yard, by: Person) -> None:
         thing_id=candidate.pk,
         thing_version=candidate.version,
         by_id=by.pk,
-        facts={"list": str(candidate.list_id), "fields": ["at_yard", "latitude", "longitude"]},
+        facts={"list": str(candidate.list_id), "fields": fields},
     )
+
+
+# --- A group leaves its club ---------------------------------------------------------------------
+
+OF_A_YARD = ("name", "latitude", "longitude", "time_zone", "opening_hours", "closed_on", "note")
+
+
+@transaction.atomic
+def yards_keep(*, group_id: uuid.UUID, club_id: uuid.UUID, by: Person) -> None:
+    """The club's yards where boats of the group lie become yards of the group's own.
+
+    With all that the group read of them: hours, clock and note. Plans and visits go on by these.
+    Of a yard that the group has like that already it makes no second one.
+    """
+    boats = Candidate.objects.filter(list__group=group_id, at_yard__club=club_id)
+    lying = list(
+        boats.select_related("list", "at_yard")
+        .select_for_update(of=("self",), no_key=True)
+        .order_by("list", "pk")
+    )
+    own = {_said_of(yard): yard for yard in Yard.objects.filter(group=group_id).order_by("pk")}
+    for candidate in lying:
+        said = _said_of(candidate.at_yard)
+        if said not in own:
+            facts = {name: getattr(candidate.at_yard, name) for name in OF_A_YARD}
+            own[said] = record_create(Yard(group_id=group_id, **facts))
+            _tell(own[said], by, "yard.added")
+        candidate.at_yard = own[said]
+        candidate.save_changes(fields=["at_yard"])
+        _tell_of_boat(candidate, by, ["at_yard"])
+
+
+def _said_of(yard: Yard | None) -> str:
+    return repr([getattr(yard, name) for name in OF_A_YARD])
 
 
 def require_keeper(by: Person, yard: Yard) -> None:

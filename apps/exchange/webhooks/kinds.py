@@ -31,6 +31,8 @@ KINDS: dict[str, str] = {
     "look_request.access_lapsed": "their access lapsed, for they are no adviser any more, say",
     "look_request.withdrawn": "the request was withdrawn",
     "catalogue.changed": "the group or its club says something otherwise in its catalogue",
+    "group.joined_club": "a club took the group in: its catalogue and its yards are for the group",
+    "group.left_club": "the group belongs to its club no more",
     "member.joined": "somebody joined the group",
     "member.changed": "a member got another role",
     "member.left": "somebody left the group",

@@ -9,6 +9,18 @@ from apps.exchange.http.views import BringsId
 from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
 
 
+class ClubRefSerializer(serializers.ModelSerializer[Club]):
+    class Meta:
+        model = Club
+        fields = ("id", "name")
+
+
+class GroupRefSerializer(serializers.ModelSerializer[Group]):
+    class Meta:
+        model = Group
+        fields = ("id", "name")
+
+
 class GroupSerializer(serializers.ModelSerializer[Group]):
     own_role = serializers.SerializerMethodField(help_text="what you are in it")
 

@@ -1,10 +1,11 @@
 from typing import Any
 
-from drf_spectacular.utils import extend_schema_serializer, inline_serializer
+from drf_spectacular.utils import extend_schema_serializer
 from rest_framework import serializers
 
 from apps.boats.vocabulary import Drive, HullMaterial, Keel, Rudder
 from apps.exchange.http.fields import WarningSerializer
+from apps.groups.api.serializers import ClubRefSerializer
 from apps.memory.kinds import AGE_WORDS, ALL, TITLES
 
 PICTURES = ("found", "told", "cost")
@@ -136,9 +137,7 @@ class AreaMemorySerializer(serializers.Serializer):
 
 @extend_schema_serializer(component_name="ClubMemory")
 class MemoryAnswerSerializer(serializers.Serializer):
-    club = inline_serializer(
-        "ClubRef", {"id": serializers.UUIDField(), "name": serializers.CharField()}
-    )
+    club = ClubRefSerializer()
     computed_at = serializers.DateTimeField(allow_null=True, help_text="null: never yet")
     method = serializers.CharField(help_text="the model's version")
     caution = serializers.CharField()

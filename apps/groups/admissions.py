@@ -1,0 +1,152 @@
+"""A group that exists is taken into a club, and leaves it.
+
+The group's organiser asks, a secretary of the club decides. Either side may end it at any time. All
+of it locks the club first: who joins or leaves is then seen by whoever changes the club's
+catalogue, and groups that leave at once wait for one another.
+"""
+
+import uuid
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.exchange.errors import Conflict
+from apps.exchange.services import record_create
+from apps.groups.models import AdmissionRequest, Club, Group
+from apps.groups.rules import Action, ClubAction, require, require_decider, require_in_club
+from apps.groups.selectors import group_locked
+from apps.groups.services import AGREEMENTS, tell
+from apps.groups.signals import club_joined, club_left
+
+State = AdmissionRequest.State
+FIELDS_OF_DECISION = ["state", "reason", "settled_at", "settled_by"]
+
+
+@transaction.atomic
+def admission_ask(
+    *,
+    group_id: uuid.UUID,
+    by: Person,
+    club_id: uuid.UUID,
+    note: str = "",
+    id: uuid.UUID | None = None,
+) -> AdmissionRequest:
+    """Ask a club that `by` belongs to for the group to be taken in.
+
+    Raises `NotVisible` for another club, `Conflict` in a club or where a request is open already.
+    """
+    require(by, Action.MANAGE, group_id)
+    require_in_club(by, ClubAction.READ, club_id)
+    if group_locked(group_id).club_id is not None:
+        raise Conflict("in_a_club", "The group belongs to a club: leave that one first.")
+    request = AdmissionRequest(group_id=group_id, club_id=club_id, asked_by=by, note=note)
+    try:
+        record_create(request, id)
+    except IntegrityError as error:
+        raise Conflict(
+            "open_already", "The group has asked a club, which has not decided."
+        ) from error
+    _tell(request, "asked", by)
+    return request
+
+
+@transaction.atomic
+def admission_withdraw(*, request: AdmissionRequest, by: Person, expected_version: int) -> None:
+    require(by, Action.MANAGE, request.group_id)
+    request_settle(request, State.WITHDRAWN, by, expected_version=expected_version)
+
+
+@transaction.atomic
+def admission_decide(
+    *, request: AdmissionRequest, by: Person, expected_version: int, state: str, reason: str = ""
+) -> AdmissionRequest:
+    """Take the group in, or decline. state: "accepted" or "declined".
+
+    Nothing of the group's is told to the club by it, and it agrees to nothing yet.
+    """
+    require_decider(by, request)
+    club_lock(request.club_id)
+    group = group_locked(request.group_id)
+    request_settle(request, state, by, reason=reason, expected_version=expected_version)
+    if state == State.ACCEPTED:
+        if group.club_id is not None:
+            raise Conflict("in_a_club", "The group belongs to a club meanwhile.")
+        group.club_id = request.club_id
+        group.save_changes(fields=["club"])
+        club_joined.send(Group, group_id=group.pk, club_id=request.club_id, by=by)
+        _tell_of_group(group, "group.joined_club", request.club_id, by)
+    return request
+
+
+def request_settle(
+    request: AdmissionRequest,
+    state: str,
+    by: Person,
+    *,
+    reason: str = "",
+    expected_version: int | None = None,
+) -> None:
+    """Raises `Conflict` if it was settled before, `Stale` if it is meanwhile."""
+    if request.state != State.WAITING:
+        raise Conflict("not_open", f"It is {request.state} already.")
+    request.state, request.reason = state, reason
+    request.settled_at, request.settled_by = timezone.now(), by
+    request.save_changes(expected_version=expected_version, fields=FIELDS_OF_DECISION)
+    _tell(request, state, by)
+
+
+@transaction.atomic
+def club_leave(*, group: Group, by: Person, expected_version: int) -> None:
+    """The group leaves its club. Raises `Conflict` in no club."""
+    require(by, Action.MANAGE, group.pk)
+    _part(group, by, expected_version)
+
+
+@transaction.atomic
+def club_let_go(*, group: Group, by: Person, expected_version: int) -> None:
+    """The club lets a group go, whatever the group says."""
+    require_in_club(by, ClubAction.MANAGE, group.club_id)
+    _part(group, by, expected_version)
+
+
+def _part(group: Group, by: Person, expected_version: int) -> None:
+    """What the group agreed to with its club ends with it; what was found stays on record.
+
+    Whoever listens ends, or keeps as the group's own, what else came of the club.
+    """
+    club_id = group.club_id
+    if club_id is None:
+        raise Conflict("no_club", "The group belongs to no club.")
+    club_lock(club_id)
+    agreed = [field for field in AGREEMENTS if getattr(group, field)]
+    group.club = None
+    for field in agreed:
+        setattr(group, field, False)
+    group.save_changes(expected_version=expected_version, fields=["club", *agreed])
+    for field in agreed:
+        AGREEMENTS[field].ended.send(Group, group_id=group.pk, club_id=club_id)
+    club_left.send(Group, group_id=group.pk, club_id=club_id, by=by)
+    for field in agreed:
+        tell(group.pk, AGREEMENTS[field].kind(False), "group", group.pk, group.version, by)
+    _tell_of_group(group, "group.left_club", club_id, by)
+
+
+def club_lock(club_id: uuid.UUID) -> None:
+    Club.objects.select_for_update(no_key=True).get(pk=club_id)
+
+
+def _tell_of_group(group: Group, kind: str, club_id: uuid.UUID, by: Person) -> None:
+    tell(group.pk, kind, "group", group.pk, group.version, by, club=str(club_id))
+
+
+def _tell(request: AdmissionRequest, step: str, by: Person) -> None:
+    tell(
+        request.group_id,
+        f"admission_request.{step}",
+        "admission_request",
+        request.pk,
+        request.version,
+        by,
+        club=str(request.club_id),
+    )

@@ -1,0 +1,80 @@
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.exchange.http.bodies import StrictBody
+from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import BringsId
+from apps.groups.api.serializers import ClubRefSerializer, GroupRefSerializer
+from apps.groups.models import AdmissionRequest, Group
+
+State = AdmissionRequest.State
+DECISIONS = [choice for choice in State.choices if choice[0] in (State.ACCEPTED, State.DECLINED)]
+
+
+class ClubGroupSerializer(serializers.ModelSerializer[Group]):
+    """All that a club's secretary is told of a group."""
+
+    organisers = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Group
+        fields = ("id", "version", "name", "organisers", "created_at")
+
+    @extend_schema_field(PersonRefSerializer(many=True))
+    def get_organisers(self, group: Group) -> Any:
+        return PersonRefSerializer([one.person for one in group.organisers], many=True).data
+
+
+class AdmissionRequestSerializer(serializers.ModelSerializer[AdmissionRequest]):
+    group = GroupRefSerializer()
+    club = ClubRefSerializer()
+    asked_by = PersonRefSerializer()
+    settled_by = PersonRefSerializer(allow_null=True)
+
+    class Meta:
+        model = AdmissionRequest
+        fields = (
+            "id",
+            "version",
+            "group",
+            "club",
+            "asked_by",
+            "note",
+            "state",
+            "reason",
+            "settled_by",
+            "settled_at",
+            "created_at",
+        )
+
+
+class AdmissionRequestQuery(PageQuery):
+    state = serializers.ChoiceField(State.choices, required=False)
+
+
+class AdmissionRequestBody(BringsId):
+    club_id = serializers.UUIDField(help_text="a club you belong to")
+    note = serializers.CharField(
+        max_length=1000, required=False, allow_blank=True, help_text="to the club's secretaries"
+    )
+
+
+class AdmissionDecisionBody(StrictBody):
+    state = serializers.ChoiceField(DECISIONS)
+    reason = serializers.CharField(
+        max_length=1000, required=False, allow_blank=True, help_text="why it is declined"
+    )
+
+    def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
+        if facts.get("reason") and facts["state"] != State.DECLINED:
+            raise serializers.ValidationError(
+                {
+                    "reason": serializers.ErrorDetail(
+                        "Only what is declined has a reason.", code="not_declined"
+                    )
+                }
+            )
+        return facts

@@ -1,0 +1,164 @@
+"""Groups that are taken into a club, and that leave it: translation only."""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.exchange.http.pages import PageQuery, page, page_of
+from apps.exchange.http.views import View, nothing, shown
+from apps.groups import admissions, selectors
+from apps.groups.api.admission_serializers import (
+    AdmissionDecisionBody,
+    AdmissionRequestBody,
+    AdmissionRequestQuery,
+    AdmissionRequestSerializer,
+    ClubGroupSerializer,
+)
+from apps.groups.api.serializers import ClubRefSerializer
+from apps.groups.needs import in_club, in_group, in_group_of_admission, to_decide
+from apps.groups.rules import Action, ClubAction
+
+
+class GroupAdmissionRequestsView(View):
+    scopes = {"GET": "lists:read", "POST": "group:manage"}
+    needs = {"POST": in_group(Action.MANAGE)}
+    query_serializer = AdmissionRequestQuery
+
+    @extend_schema(
+        operation_id="group_admission_requests_list", responses=page_of(AdmissionRequestSerializer)
+    )
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Which clubs the group asked to be taken in, and what they said."""
+        asked = selectors.admissions_of_group(request.user, group_id, state=self.query.get("state"))
+        return page(request, asked, self.query, AdmissionRequestSerializer)
+
+    @extend_schema(
+        operation_id="admission_requests_create",
+        request=AdmissionRequestBody,
+        responses={201: AdmissionRequestSerializer},
+    )
+    def post(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Ask a club that you belong to whether it takes the group in. One request at a time.
+
+        Its secretaries read the group's name, the note and who asks; nothing else is told to the
+        club, now or when the group is taken in. What the group shares with it the group says then.
+        """
+        asked = admissions.admission_ask(
+            group_id=group_id, by=request.user, **self.read_body(AdmissionRequestBody)
+        )
+        return shown_admission(request, asked.pk, status=201)
+
+
+class ClubAdmissionRequestsView(View):
+    scopes = {"GET": "group:manage"}
+    query_serializer = AdmissionRequestQuery
+
+    @extend_schema(
+        operation_id="club_admission_requests_list", responses=page_of(AdmissionRequestSerializer)
+    )
+    def get(self, request: Request, club_id: uuid.UUID) -> Response:
+        """Which groups asked to be taken into the club; for its secretaries."""
+        asked = selectors.admissions_of_club(request.user, club_id, state=self.query.get("state"))
+        return page(request, asked, self.query, AdmissionRequestSerializer)
+
+
+def shown_admission(request: Request, request_id: uuid.UUID, *, status: int = 200) -> Response:
+    asked = selectors.admission_for(request.user, request_id)
+    return shown(asked, AdmissionRequestSerializer(asked).data, status=status)
+
+
+class AdmissionRequestView(View):
+    scopes = {"GET": "lists:read", "PATCH": "group:manage", "DELETE": "group:manage"}
+    needs = {"PATCH": to_decide, "DELETE": in_group_of_admission(Action.MANAGE)}
+
+    @extend_schema(operation_id="admission_requests_read", responses=AdmissionRequestSerializer)
+    def get(self, request: Request, request_id: uuid.UUID) -> Response:
+        """One request: of your group, or to the club whose secretary you are."""
+        return shown_admission(request, request_id)
+
+    @extend_schema(
+        operation_id="admission_requests_decide",
+        request=AdmissionDecisionBody,
+        responses=AdmissionRequestSerializer,
+    )
+    def patch(self, request: Request, request_id: uuid.UUID) -> Response:
+        """Take the group in, or decline; by a secretary of the club.
+
+        From then on the club's catalogue and its yards are the group's too, and its results are
+        worked out anew by them.
+        """
+        asked = selectors.admission_for(request.user, request_id)
+        admissions.admission_decide(
+            request=asked,
+            by=request.user,
+            expected_version=self.expected_version(asked),
+            **self.read_body(AdmissionDecisionBody),
+        )
+        return shown_admission(request, request_id)
+
+    @extend_schema(operation_id="admission_requests_withdraw", request=None, responses={204: None})
+    def delete(self, request: Request, request_id: uuid.UUID) -> Response:
+        """Withdraw a request that the club has not decided; by an organiser of the group."""
+        asked = selectors.admission_for(request.user, request_id)
+        admissions.admission_withdraw(
+            request=asked, by=request.user, expected_version=self.expected_version(asked)
+        )
+        return nothing()
+
+
+class GroupClubView(View):
+    scopes = {"GET": "lists:read", "DELETE": "group:manage"}
+    needs = {"DELETE": in_group(Action.MANAGE)}
+
+    @extend_schema(operation_id="group_club_read", responses=ClubRefSerializer)
+    def get(self, request: Request, group_id: uuid.UUID) -> Response:
+        """The club that the group belongs to. The ETag is the group's."""
+        group = selectors.group_in_club(request.user, group_id)
+        return shown(group, ClubRefSerializer(group.club).data)
+
+    @extend_schema(operation_id="group_club_leave", request=None, responses={204: None})
+    def delete(self, request: Request, group_id: uuid.UUID) -> Response:
+        """Leave the club, at once; by an organiser.
+
+        Looks that were asked of its advisers end, with their access, and so do yard days and what
+        the group agreed to share. Findings keep their words; yards of the club where boats lie
+        become yards of the group's own. The club's catalogue holds for the group no more.
+        """
+        group = selectors.group_in_club(request.user, group_id)
+        admissions.club_leave(
+            group=group, by=request.user, expected_version=self.expected_version(group)
+        )
+        return nothing()
+
+
+class ClubGroupsView(View):
+    scopes = {"GET": "group:manage"}
+    query_serializer = PageQuery
+
+    @extend_schema(operation_id="club_groups_list", responses=page_of(ClubGroupSerializer))
+    def get(self, request: Request, club_id: uuid.UUID) -> Response:
+        """The groups of the club, and who organises them; for its secretaries."""
+        groups = selectors.groups_of_club(request.user, club_id)
+        return page(request, groups, self.query, ClubGroupSerializer)
+
+
+class ClubGroupView(View):
+    scopes = {"GET": "group:manage", "DELETE": "group:manage"}
+    needs = {"DELETE": in_club(ClubAction.MANAGE)}
+
+    @extend_schema(operation_id="club_groups_read", responses=ClubGroupSerializer)
+    def get(self, request: Request, club_id: uuid.UUID, group_id: uuid.UUID) -> Response:
+        """One group of the club."""
+        group = selectors.group_of_club(request.user, club_id, group_id)
+        return shown(group, ClubGroupSerializer(group).data)
+
+    @extend_schema(operation_id="club_groups_let_go", request=None, responses={204: None})
+    def delete(self, request: Request, club_id: uuid.UUID, group_id: uuid.UUID) -> Response:
+        """Let a group go, at once; by a secretary. It keeps and loses what it would by leaving."""
+        group = selectors.group_of_club(request.user, club_id, group_id)
+        admissions.club_let_go(
+            group=group, by=request.user, expected_version=self.expected_version(group)
+        )
+        return nothing()
