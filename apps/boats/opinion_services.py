@@ -48,7 +48,7 @@ def want_create(
 
 @transaction.atomic
 def want_change(*, want: Want, by: Person, facts: Mapping[str, Any], expected_version: int) -> Want:
-    _require_own(want, by)
+    require_own(want, by)
     for field, value in facts.items():
         setattr(want, field, value)
     require_no_faults(list(want_faults(want)))
@@ -60,16 +60,16 @@ def want_change(*, want: Want, by: Person, facts: Mapping[str, Any], expected_ve
 
 @transaction.atomic
 def want_withdraw(*, want: Want, by: Person, expected_version: int) -> None:
-    _require_own(want, by)
+    require_own(want, by)
     _delete(want, expected_version)
     inputs_changed(want.list_id)
     _tell(want.list, by, "want.withdrawn", "want", want, deleted=True)
 
 
-def _require_own(want: Want, by: Person) -> None:
+def require_own(want: Want, by: Person) -> None:
     require(by, Action.OPINE, want.list.group_id)
     if want.person_id != by.pk:
-        raise NotAllowed("Only the one who wants it may change this.")
+        raise NotAllowed("Only the one who wants it may change this.", ["author"])
 
 
 def want_faults(want: Want) -> Iterator[FieldFault]:
@@ -151,7 +151,7 @@ def judgement_give(
     expected_version: int | None = None,
 ) -> Judgement:
     """Whether a candidate meets a free want: a first judgement, or in place of `judgement`."""
-    _require_own(want, by)
+    require_own(want, by)
     if want.subject != Want.Subject.FREE:
         raise Conflict("not_a_free_want", "Only free wants are judged; others are worked out.")
     judgement = _keep(
@@ -168,7 +168,7 @@ def judgement_give(
 def judgement_withdraw(
     *, want: Want, judgement: Judgement, by: Person, expected_version: int
 ) -> None:
-    _require_own(want, by)
+    require_own(want, by)
     _delete(judgement, expected_version)
     inputs_changed(want.list_id)
     _tell(want.list, by, "judgement.withdrawn", "judgement", judgement, deleted=True)

@@ -21,7 +21,7 @@ from apps.desk.yard_days import (
 )
 from apps.groups.models import ClubMembership, Membership
 from apps.groups.selectors import live_members
-from apps.groups.signals import club_left
+from apps.groups.signals import club_access_ended
 from apps.viewings.models import Viewing
 
 
@@ -58,7 +58,7 @@ def membership_saved(instance: Membership, raw: bool, **_: Any) -> None:
     requests_withdraw(Q(candidate__list__group=group), by=None)
 
 
-@receiver(club_left)
+@receiver(club_access_ended)
 def group_left(group_id: uuid.UUID, by: Person, **_: Any) -> None:
     """Nobody of the club looks at the group's boats, nor the group at others': all of it ends."""
     GroupDesk.objects.filter(group=group_id, opens_yard_days=True).update(

@@ -2,7 +2,9 @@
 
 import hashlib
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any, TypeVar
 
 from django.db import IntegrityError, transaction
@@ -29,6 +31,27 @@ def record_create(thing: Record, id: uuid.UUID | None = None) -> Record:
     return thing
 
 
+# Events that wait for the end of a block, oldest first; None outside of any.
+_waiting: ContextVar[list[Event] | None] = ContextVar("events_waiting", default=None)
+
+
+@contextmanager
+def events_at_the_end() -> Iterator[None]:
+    """Events of this block are written when it ends, group by group.
+
+    For what changes many things at once: a clock is locked until commit, so whoever takes it early
+    waits for rows that another, who waits for the clock, has locked.
+    """
+    waiting: list[Event] = []
+    token = _waiting.set(waiting)
+    try:
+        yield
+    finally:
+        _waiting.reset(token)
+    for event in sorted(waiting, key=lambda event: event.group):
+        _write(event)
+
+
 def event_record(
     *,
     group_id: uuid.UUID,
@@ -49,12 +72,8 @@ def event_record(
     """
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError("an event belongs to the transaction that made the change")
-    GroupClock.objects.get_or_create(group=group_id)
-    GroupClock.objects.filter(group=group_id).update(last=F("last") + 1)
-    number = GroupClock.objects.values_list("last", flat=True).get(group=group_id)
-    event = Event.objects.create(
+    event = Event(
         group=group_id,
-        number=number,
         kind=kind,
         thing=thing,
         thing_id=thing_id,
@@ -64,8 +83,20 @@ def event_record(
         only_for=only_for,
         facts=dict(facts or {}),
     )
-    event_send(event)
+    waiting = _waiting.get()
+    if waiting is None:
+        _write(event)
+    else:
+        waiting.append(event)
     return event
+
+
+def _write(event: Event) -> None:
+    GroupClock.objects.get_or_create(group=event.group)
+    GroupClock.objects.filter(group=event.group).update(last=F("last") + 1)
+    event.number = GroupClock.objects.values_list("last", flat=True).get(group=event.group)
+    event.save(force_insert=True)
+    event_send(event)
 
 
 def answer_recall(

@@ -12,12 +12,12 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.exchange.errors import Conflict
-from apps.exchange.services import record_create
+from apps.exchange.services import events_at_the_end, record_create
 from apps.groups.models import AdmissionRequest, Club, Group
 from apps.groups.rules import Action, ClubAction, require, require_decider, require_in_club
 from apps.groups.selectors import group_locked
 from apps.groups.services import AGREEMENTS, tell
-from apps.groups.signals import club_joined, club_left
+from apps.groups.signals import club_access_ended, club_joined, club_left
 
 State = AdmissionRequest.State
 FIELDS_OF_DECISION = ["state", "reason", "settled_at", "settled_by"]
@@ -100,14 +100,16 @@ def request_settle(
 def club_leave(*, group: Group, by: Person, expected_version: int) -> None:
     """The group leaves its club. Raises `Conflict` in no club."""
     require(by, Action.MANAGE, group.pk)
-    _part(group, by, expected_version)
+    with events_at_the_end():
+        _part(group, by, expected_version)
 
 
 @transaction.atomic
 def club_let_go(*, group: Group, by: Person, expected_version: int) -> None:
     """The club lets a group go, whatever the group says."""
     require_in_club(by, ClubAction.MANAGE, group.club_id)
-    _part(group, by, expected_version)
+    with events_at_the_end():
+        _part(group, by, expected_version)
 
 
 def _part(group: Group, by: Person, expected_version: int) -> None:
@@ -124,10 +126,10 @@ def _part(group: Group, by: Person, expected_version: int) -> None:
     for field in agreed:
         setattr(group, field, False)
     group.save_changes(expected_version=expected_version, fields=["club", *agreed])
-    for field in agreed:
-        AGREEMENTS[field].ended.send(Group, group_id=group.pk, club_id=club_id)
+    club_access_ended.send(Group, group_id=group.pk, by=by)
     club_left.send(Group, group_id=group.pk, club_id=club_id, by=by)
     for field in agreed:
+        AGREEMENTS[field].ended.send(Group, group_id=group.pk, club_id=club_id)
         tell(group.pk, AGREEMENTS[field].kind(False), "group", group.pk, group.version, by)
     _tell_of_group(group, "group.left_club", club_id, by)
 

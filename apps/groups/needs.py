@@ -1,6 +1,8 @@
 """What whoever writes must be allowed to do, asked before anything that they sent is looked at.
 
 So who may not is told so (403) whatever is wrong with the body or the version. Services ask again.
+Where a rule is about the thing itself (only its author, say), the view asks the service's own check
+of what the reader can see.
 """
 
 import uuid
@@ -70,20 +72,11 @@ in_group_of_member = through("groups.Membership", "membership_id", "group_id")
 in_group_of_program = through("groups.GroupProgram", "program_id", "group_id")
 in_group_of_list = through("boats.CandidateList", "list_id", "group_id")
 in_group_of_candidate = through("boats.Candidate", "candidate_id", "list__group_id")
-in_group_of_want = through("boats.Want", "want_id", "list__group_id")
-in_group_of_yard = through("boats.Yard", "yard_id", "group_id")
 in_group_of_viewing = through("viewings.Viewing", "viewing_id", "candidate__list__group_id")
-in_group_of_submission = through(
-    "viewings.Submission", "submission_id", "viewing__candidate__list__group_id"
-)
-in_group_of_photo = through("viewings.Photo", "photo_id", "group_id")
-in_group_of_sound = through("viewings.Sound", "sound_id", "group_id")
 in_group_of_follow_up = through("viewings.FollowUp", "follow_up_id", "candidate__list__group_id")
-in_group_of_clearance = through("viewings.Clearance", "clearance_id", "candidate__list__group_id")
 in_group_of_quote = through("purchase.Quote", "quote_id", "candidate__list__group_id")
 in_group_of_bill = through("purchase.Bill", "bill_id", "candidate__list__group_id")
 in_group_of_request = through("desk.LookRequest", "request_id", "candidate__list__group_id")
-in_group_of_trip = through("planning.Trip", "trip_id", "group_id")
 
 
 def to_decide(person: Person, named: Mapping[str, Any]) -> None:

@@ -42,6 +42,11 @@ def trip_for(person: Person, trip_id: uuid.UUID) -> Trip:
     return get_object_or_404(trips_visible(person), pk=trip_id)
 
 
+def trip_alone_for(person: Person, trip_id: uuid.UUID) -> Trip:
+    """The same without parties and boats. One query."""
+    return get_object_or_404(trips_visible(person).prefetch_related(None), pk=trip_id)
+
+
 def trips_of_group(person: Person, group_id: uuid.UUID) -> QuerySet[Trip]:
     membership_of(person, group_id)
     return trips_visible(person).filter(group_id=group_id).prefetch_related(None)

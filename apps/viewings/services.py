@@ -243,17 +243,21 @@ def clearance_add(
 @transaction.atomic
 def clearance_withdraw(*, clearance: Clearance, by: Person, expected_version: int) -> None:
     """The doubts it closed are open again. By whoever added it, or an organiser."""
-    membership = require(by, Action.SUBMIT, clearance.candidate.list.group_id)
-    if clearance.added_by_id != by.id and membership.role != Membership.Role.ORGANISER:
-        raise NotAllowed(
-            "Only who added a clearance, or an organiser, withdraws it.", ["organiser"]
-        )
+    require_withdrawer(clearance, by)
     if clearance.withdrawn_at is not None:
         raise Conflict("withdrawn", "It was withdrawn already.")
     clearance.withdrawn_at = timezone.now()
     clearance.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
     inputs_changed(clearance.candidate.list_id)
     tell("clearance.withdrawn", clearance, clearance.candidate, by)
+
+
+def require_withdrawer(clearance: Clearance, by: Person) -> None:
+    membership = require(by, Action.SUBMIT, clearance.candidate.list.group_id)
+    if clearance.added_by_id != by.id and membership.role != Membership.Role.ORGANISER:
+        raise NotAllowed(
+            "Only who added a clearance, or an organiser, withdraws it.", ["organiser"]
+        )
 
 
 # --- Shared checks -------------------------------------------------------------------------------

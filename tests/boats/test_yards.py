@@ -105,6 +105,16 @@ def test_a_clubs_yards_are_kept_by_its_secretary_and_advisers(cast, club):
     assert len(cast.bea.get(path).json()["results"]) == 2
 
 
+def test_a_plain_member_of_the_club_is_told_so_whatever_they_send(cast, club_yard_id):
+    path = f"/yards/{club_yard_id}"
+    for answer in (
+        cast.bea.patch(path, {"nonsense": 1}),
+        cast.bea.patch(path, [], If_Match='"another"'),
+        cast.bea.delete(path),
+    ):
+        assert (answer.status_code, answer.json()["roles"]) == (403, ["adviser", "secretary"])
+
+
 def test_a_clubs_yard_is_told_to_each_of_its_groups(cast, club, club_yard_id):
     for group in (cast.group, cast.other_group):
         assert events(group.id) == ["yard.added"]

@@ -14,7 +14,7 @@ from apps.accounts.scopes import SCOPES
 from apps.accounts.services import token_create
 from apps.exchange.feed import cursor_of, positions_of
 from apps.exchange.models import Event, GroupClock
-from apps.exchange.services import event_record
+from apps.exchange.services import event_record, events_at_the_end
 from apps.groups.changes import SCOPE_OF_THING
 from apps.groups.models import Group, Membership
 from tests.conftest import Speaker, pointers
@@ -245,7 +245,7 @@ def test_every_kind_of_record_that_is_told_of_has_its_scope():
     named = (
         re.findall(r'\bthing ?= ?"(\w+)"', source)
         + re.findall(r'\btell\(\s*"(\w+)\.', source)
-        + re.findall(r'_tell\([^"]*"[\w.]+", "(\w+)"', source)
+        + re.findall(r'tell\([^"]*"\w+\.[\w.]+", "(\w+)"', source)
     )
     assert {"submission", "worth", "membership", "quote"} <= set(named) <= SCOPE_OF_THING.keys()
     assert set(SCOPE_OF_THING.values()) <= SCOPES.keys()
@@ -264,3 +264,28 @@ def test_the_queries_do_not_grow(cast, django_assert_num_queries):
             happen(membership.group)
     with django_assert_num_queries(4):
         assert len(ask(cast.ben, cursor)["results"]) == 80
+
+
+def test_events_of_a_block_are_written_when_it_ends(cast):
+    """Group by group, each in the order in which things happened; none if the block fails."""
+
+    def record(group, kind):
+        event_record(group_id=group.pk, kind=kind, thing="list", thing_id=group.pk)
+
+    def fail():
+        record(cast.group, "c")
+        raise LookupError
+
+    groups = (cast.group, cast.other_group)
+    with transaction.atomic():
+        with events_at_the_end():
+            for kind in ("a", "b"):
+                for group in groups:
+                    record(group, kind)
+            assert not Event.objects.exists()
+        with pytest.raises(LookupError), events_at_the_end():
+            fail()
+        record(cast.group, "d")
+    for group, kinds in zip(groups, ("abd", "ab"), strict=True):
+        found = Event.objects.filter(group=group.pk).values_list("number", "kind")
+        assert list(found) == list(enumerate(kinds, start=1))

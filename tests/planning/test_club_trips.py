@@ -98,6 +98,20 @@ def test_whoever_goes_along_is_not_told_which_boat(desk, take):  # noqa: F811
     assert desk.amy.change("PATCH", f"/trips/{trip_id}", {"name": "Mine"}).status_code == 403
 
 
+def test_only_who_made_it_changes_it_and_is_told_so_first(desk, take):  # noqa: F811
+    """Whatever else is wrong with what is sent."""
+    path = f"/trips/{post(desk).json()['id']}"
+    for answer in (
+        desk.amy.patch(path, {"nonsense": 1}),
+        desk.amy.patch(path, {"name": "Mine"}, If_Match='"another"'),
+        desk.amy.post(f"{path}/plans", {"nonsense": 1}),
+        desk.amy.post(f"{path}/viewings", []),
+    ):
+        assert (answer.status_code, answer.json()["code"]) == (403, "not_allowed")
+    for answer in (desk.mo.patch(path, {}), desk.mo.post(f"{path}/plans")):
+        assert answer.status_code == 404  # of the club, and not on the trip
+
+
 def test_another_car_does_not_tell_where_it_stops(desk, take):  # noqa: F811
     """Nor how far it drives to and from there: two legs would be as good as the place."""
     trip_id = post(desk, [desk.abe], [desk.amy]).json()["id"]

@@ -62,6 +62,8 @@ class Call:
     nobody: int = 401
     outsider: int = 404
     observer: int | None = None
+    # Who sees it too and may not, whatever else is wrong: no author of it, or only a club's member.
+    refused: tuple[str, ...] = ()
     # A key to it is in the body: whoever holds that gets in, there is no group to be outside of.
     keyed: bool = False
 
@@ -314,6 +316,10 @@ def asked_on_day(world: World) -> None:
 ALL = {"outsider": 200}  # open to everybody who is signed in
 OWN = {"outsider": 200, "observer": 200}  # about whoever asks
 
+# Of the group, and a plain member of the club; none of it is theirs.
+NOT_BUYER = {"refused": ("buyer",)}
+# Only the club's secretary may.
+SECRETARY = {"observer": 404, "refused": ("buyer", "adviser")}
 ADVISER = {"by": "adviser"}
 ASKED = {"request_id": "look_request_id"}
 OWN_DRAFT = {"submission_id": "take_submission_id"}
@@ -412,18 +418,18 @@ CALLS: dict[str, Call] = {
     "clubs_list": Call(**ALL),
     "clubs_create": Call(says(name="New club"), outsider=201, observer=201),
     "clubs_read": Call(observer=404),
-    "clubs_rename": Call(says(name="Renamed"), observer=404),
+    "clubs_rename": Call(says(name="Renamed"), **SECRETARY),
     "club_members_list": Call(observer=404),
     "club_members_read": Call(at=CLUB_MEMBER, observer=404),
-    "club_members_change": Call(says(role="adviser"), at=CLUB_MEMBER, observer=404),
-    "club_members_end": Call(at=CLUB_MEMBER, observer=404),
+    "club_members_change": Call(says(role="adviser"), at=CLUB_MEMBER, **SECRETARY),
+    "club_members_end": Call(at=CLUB_MEMBER, observer=404, refused=("adviser",)),
     "club_invitations_list": Call(observer=404),
-    "club_invitations_create": Call(says(role="member", note="For a friend"), observer=404),
+    "club_invitations_create": Call(says(role="member", note="For a friend"), **SECRETARY),
     "group_club_read": Call(),
     "group_club_leave": Call(),
     "club_groups_list": Call(given=club_group, observer=404),
     "club_groups_read": Call(observer=404),
-    "club_groups_let_go": Call(observer=404),
+    "club_groups_let_go": Call(**SECRETARY),
     "group_admission_requests_list": Call(at=ASKING, given=twice(admission), observer=404),
     "club_admission_requests_list": Call(given=twice(admission), observer=404),
     "admission_requests_create": Call(
@@ -433,7 +439,7 @@ CALLS: dict[str, Call] = {
     ),
     "admission_requests_read": Call(at=ADMISSION, given=admission, observer=404),
     "admission_requests_decide": Call(
-        says(state="declined", reason="We are full"), at=ADMISSION, given=admission, observer=404
+        says(state="declined", reason="We are full"), at=ADMISSION, given=admission, **SECRETARY
     ),
     "admission_requests_withdraw": Call(at=ADMISSION, given=admission, observer=404),
     "memory_read": Call(observer=404),
@@ -441,7 +447,7 @@ CALLS: dict[str, Call] = {
     "memory_svg": Call(observer=404),
     # yards
     "club_yards_list": Call(observer=404),
-    "club_yards_create": Call(yard, observer=404),
+    "club_yards_create": Call(yard, observer=404, **NOT_BUYER),
     "group_yards_list": Call(),
     "group_yards_create": Call(yard, by="buyer"),
     "yards_read": Call(),
@@ -472,12 +478,12 @@ CALLS: dict[str, Call] = {
     "wants_list": Call(),
     "wants_create": Call(says(kind="must", subject="free", text="Headroom"), by="buyer"),
     "wants_read": Call(),
-    "wants_change": Call(says(text="A bigger galley")),
-    "wants_withdraw": Call(),
+    "wants_change": Call(says(text="A bigger galley"), **NOT_BUYER),
+    "wants_withdraw": Call(**NOT_BUYER),
     "judgements_list": Call(),
     "judgements_read": Call(),
-    "judgements_give": Call(says(met=False, note="Too small")),
-    "judgements_withdraw": Call(),
+    "judgements_give": Call(says(met=False, note="Too small"), **NOT_BUYER),
+    "judgements_withdraw": Call(**NOT_BUYER),
     "worths_read": Call(observer=404),
     "worths_give": Call(says(worth=money("23000.00"))),
     "worths_withdraw": Call(observer=404),
@@ -497,8 +503,8 @@ CALLS: dict[str, Call] = {
     "club_catalogue_read": Call(observer=404),
     "club_catalogue_entries_list": Call(at=ENTRY, observer=404),
     "club_catalogue_entries_read": Call(at=ENTRY, observer=404),
-    "club_catalogue_entries_say": Call(entry, at=ENTRY, observer=404),
-    "club_catalogue_entries_take_back": Call(at=ENTRY, observer=404),
+    "club_catalogue_entries_say": Call(entry, at=ENTRY, observer=404, **NOT_BUYER),
+    "club_catalogue_entries_take_back": Call(at=ENTRY, observer=404, **NOT_BUYER),
     "club_catalogue_editions_list": Call(observer=404),
     "club_catalogue_differences_list": Call(observer=404),
     "group_catalogue_read": Call(),
@@ -549,19 +555,22 @@ CALLS: dict[str, Call] = {
     ),
     "submissions_discard": Call(by="buyer", at={"submission_id": "draft_id"}, observer=404),
     "submission_photos_list": Call(),
-    "submission_photos_create": Call(says(file="photo.jpg", checkpoint="joint", note="Astern")),
+    "submission_photos_create": Call(
+        says(file="photo.jpg", checkpoint="joint", note="Astern"), **NOT_BUYER
+    ),
     "viewing_photos_list": Call(),
     "viewing_photos_create": Call(says(file="photo.jpg", note="In the yard")),
     "candidate_photos_list": Call(),
     "photos_read": Call(),
-    "photos_remove": Call(),
+    "photos_remove": Call(**NOT_BUYER),
     "submission_sounds_list": Call(),
     "submission_sounds_create": Call(
-        says(file="taps.wav", checkpoint="joint", purpose="reference", note="By the hatch")
+        says(file="taps.wav", checkpoint="joint", purpose="reference", note="By the hatch"),
+        **NOT_BUYER,
     ),
     "candidate_sounds_list": Call(),
     "sounds_read": Call(),
-    "sounds_remove": Call(),
+    "sounds_remove": Call(**NOT_BUYER),
     # what settles it
     "follow_ups_list": Call(),
     "follow_ups_create": Call(
@@ -577,7 +586,7 @@ CALLS: dict[str, Call] = {
     "clearances_list": Call(),
     "clearances_create": Call(clearance),
     "clearances_read": Call(),
-    "clearances_withdraw": Call(),
+    "clearances_withdraw": Call(**NOT_BUYER),
     "quotes_list": Call(),
     "quotes_create": Call(quote),
     "quotes_read": Call(),
@@ -607,7 +616,7 @@ CALLS: dict[str, Call] = {
     "look_request_take_read": Call(at=ASKED, given=take),
     "look_request_take_end": Call(at=ASKED, given=take),
     "club_desk_read": Call(observer=404),
-    "club_desk_change": Call(says(most_taken=2, currency="EUR"), observer=404),
+    "club_desk_change": Call(says(most_taken=2, currency="EUR"), **SECRETARY),
     "club_desk_workload": Call(observer=404, **ADVISER),
     "asked_looks_list": Call(given=twice(look_request), observer=404, **ADVISER),
     "asked_looks_take": Call(at=ASKED, given=look_request, observer=404, **ADVISER),
@@ -615,7 +624,11 @@ CALLS: dict[str, Call] = {
         says(reason="Too far off"), at=ASKED, given=look_request, observer=404, **ADVISER
     ),
     "asked_looks_offer": Call(
-        lambda w: {"adviser": w["adviser"]}, at=ASKED, given=look_request, observer=404
+        lambda w: {"adviser": w["adviser"]},
+        at=ASKED,
+        given=look_request,
+        observer=404,
+        refused=("adviser",),
     ),
     "takes_list": Call(given=takes, by="adviser", **OWN),
     "takes_read": Call(given=take, observer=404, **ADVISER),

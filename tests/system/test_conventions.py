@@ -8,6 +8,7 @@ asked, no answer may hold a word or an id of the other group's, nor anything und
 import json
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -116,6 +117,7 @@ def expected(operation: Operation, call: Call) -> dict[str, int]:
         "revoked": 401,
         **dict.fromkeys(OUTSIDERS, call.outsider),
         "observer": call.observer or (403 if operation.writes else 200),
+        **dict.fromkeys(call.refused, 403),
     }
 
 
@@ -130,25 +132,41 @@ def tried(walk: Walk, operation: Operation, who: str) -> int:
 
 
 def test_who_may_not_is_told_so_whatever_is_wrong_beside(walk):
-    """An observer with a body that nobody could read, or a version that is missing or old."""
+    """With a body that nobody could read, or a version that is missing or old.
+
+    An observer, a club's plain member or adviser, and whoever is not the author of the thing.
+    """
     for operation in those(lambda o: o.writes):
-        if CALLS[operation.id].observer not in (None, 403):
-            continue
-        with walk.trial(operation) as call:
-            body = call.body(walk.here) if call.body else None
-            version = walk.version(operation, "observer")
-            answers = {}
-            if operation.takes_form:
-                answers["bad body"] = walk.ask(operation, "observer", body={"nonsense": "1"})
-            elif operation.takes_body:
-                for bad in ({"nonsense": 1}, []):
-                    answers[f"body {bad}"] = walk.ask(operation, "observer", body=bad, **version)
-            if operation.takes_version:
-                answers["no version"] = walk.ask(operation, "observer", body=body)
-                answers["old"] = walk.ask(operation, "observer", body=body, If_Match='"another"')
-            assert {how: answer.status_code for how, answer in answers.items()} == dict.fromkeys(
-                answers, 403
-            )
+        call = CALLS[operation.id]
+        observer = ("observer",) if call.observer in (None, 403) else ()
+        for who in (*observer, *call.refused):
+            with walk.trial(operation):
+                answers = asked_wrongly(walk, operation, who)
+                found = {how: answer.status_code for how, answer in answers.items()}
+                assert found == dict.fromkeys(answers, 403), who
+
+
+def asked_wrongly(walk: Walk, operation: Operation, who: str) -> dict[str, Any]:
+    """What is answered to everything that could be wrong with what they send."""
+    call = CALLS[operation.id]
+    body = call.body(walk.here) if call.body else None
+    version = walk.version(operation, who)
+    answers = {}
+    if operation.takes_form:
+        answers["bad body"] = walk.ask(operation, who, body={"nonsense": "1"})
+    elif operation.takes_body:
+        for bad in ({"nonsense": 1}, []):
+            answers[f"body {bad}"] = walk.ask(operation, who, body=bad, **version)
+    if operation.takes_version:
+        answers["no version"] = walk.ask(operation, who, body=body)
+        answers["old"] = walk.ask(operation, who, body=body, If_Match='"another"')
+    return answers
+
+
+def test_of_every_write_in_a_club_it_is_said_who_of_the_club_may_not():
+    """Else the walk above would pass by a club's plain member. A trip of their own anybody may."""
+    in_clubs = {o.id for o in those(lambda o: o.writes and o.path.startswith("/api/v1/clubs/{"))}
+    assert {id for id in in_clubs if not CALLS[id].refused} == {"club_trips_create"}
 
 
 def test_a_token_limited_to_everything_else_opens_nothing(walk):

@@ -1,11 +1,14 @@
 """Wants and their judgements, worths and ballots: translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.boats import opinion_services as services
 from apps.boats import selectors
 from apps.boats.api.fields import UnitsQuery
@@ -26,8 +29,12 @@ from apps.boats.api.opinion_serializers import (
 from apps.exchange.errors import NotVisible
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
-from apps.groups.needs import in_group_of_candidate, in_group_of_list, in_group_of_want
+from apps.groups.needs import in_group_of_candidate, in_group_of_list
 from apps.groups.rules import Action
+
+
+def own_want(person: Person, named: Mapping[str, Any]) -> None:
+    services.require_own(selectors.want_for(person, named["want_id"]), person)
 
 
 class OwnThingView(View):
@@ -61,7 +68,7 @@ class WantsView(View):
 
 class WantView(View):
     scopes = {"GET": "opinions:read", "PATCH": "opinions:write", "DELETE": "opinions:write"}
-    needs = {"PATCH": in_group_of_want(Action.OPINE), "DELETE": in_group_of_want(Action.OPINE)}
+    needs = {"PATCH": own_want, "DELETE": own_want}
     query_serializer = UnitsQuery
 
     @extend_schema(operation_id="wants_read", responses=WantSerializer)
@@ -104,7 +111,7 @@ class JudgementsView(View):
 
 
 class JudgementView(OwnThingView):
-    needs = {"PUT": in_group_of_want(Action.OPINE), "DELETE": in_group_of_want(Action.OPINE)}
+    needs = {"PUT": own_want, "DELETE": own_want}
 
     @extend_schema(operation_id="judgements_read", responses=JudgementSerializer)
     def get(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:

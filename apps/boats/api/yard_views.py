@@ -1,18 +1,21 @@
 """Yards of clubs and groups: translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.boats.api.yard_serializers import YardBody, YardChangeBody, YardSerializer
 from apps.boats.yards import selectors, services
 from apps.boats.yards.models import Yard
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.views import View, nothing, shown
-from apps.groups.needs import in_group, in_group_of_yard
-from apps.groups.rules import Action
+from apps.groups.needs import in_club, in_group
+from apps.groups.rules import Action, ClubAction
 
 EXAMPLE = OpenApiExample(
     "Open mornings and afternoons, closed on Sundays",
@@ -41,6 +44,7 @@ def shown_yard(yard: Yard, *, status: int = 200) -> Response:
 
 class ClubYardsView(View):
     scopes = {"GET": "lists:read", "POST": "group:manage"}
+    needs = {"POST": in_club(ClubAction.KEEP_YARDS)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="club_yards_list", responses=page_of(YardSerializer))
@@ -90,9 +94,13 @@ class GroupYardsView(View):
         return shown_yard(yard, status=201)
 
 
+def keeper(person: Person, named: Mapping[str, Any]) -> None:
+    services.require_keeper(person, selectors.yard_for(person, named["yard_id"]))
+
+
 class YardView(View):
     scopes = {"GET": "lists:read", "PATCH": "lists:write", "DELETE": "lists:write"}
-    needs = {"PATCH": in_group_of_yard(Action.ADD), "DELETE": in_group_of_yard(Action.ADD)}
+    needs = {"PATCH": keeper, "DELETE": keeper}
 
     @extend_schema(operation_id="yards_read", responses=YardSerializer)
     def get(self, request: Request, yard_id: uuid.UUID) -> Response:

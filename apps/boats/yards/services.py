@@ -62,11 +62,11 @@ def _leave(candidate: Candidate, yard: Yard, by: Person) -> None:
     if candidate.latitude is None:
         candidate.latitude, candidate.longitude = yard.place
     candidate.save_changes(fields=["at_yard", "yard", "latitude", "longitude"])
+    inputs_changed(candidate.list_id)
     _tell_of_boat(candidate, by, ["at_yard", "latitude", "longitude"])
 
 
 def _tell_of_boat(candidate: Candidate, by: Person, fields: list[str]) -> None:
-    inputs_changed(candidate.list_id)
     event_record(
         group_id=candidate.list.group_id,
         kind="candidate.changed",
@@ -88,7 +88,8 @@ def yards_keep(*, group_id: uuid.UUID, club_id: uuid.UUID, by: Person) -> None:
     """The club's yards where boats of the group lie become yards of the group's own.
 
     With all that the group read of them: hours, clock and note. Plans and visits go on by these.
-    Of a yard that the group has like that already it makes no second one.
+    Of a yard that the group has like that already it makes no second one. All of the group's lists
+    are out of date for other reasons too.
     """
     boats = Candidate.objects.filter(list__group=group_id, at_yard__club=club_id)
     lying = list(

@@ -21,11 +21,13 @@ from apps.desk.api.take_serializers import TakeSerializer
 from apps.desk.api.take_views import shown_take
 from apps.exchange.http.pages import next_link, page, page_of
 from apps.exchange.http.views import View, nothing, shown
+from apps.groups.needs import in_club
 from apps.groups.rules import ClubAction, require_in_club
 
 
 class ClubDeskView(View):
     scopes = {"GET": "desk:read", "PATCH": "desk:write"}
+    needs = {"PATCH": in_club(ClubAction.MANAGE)}
 
     @extend_schema(operation_id="club_desk_read", responses=ClubDeskSerializer)
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
@@ -39,7 +41,6 @@ class ClubDeskView(View):
     )
     def patch(self, request: Request, club_id: uuid.UUID) -> Response:
         """Set how many requests an adviser may have, and in which currency looks are compared."""
-        require_in_club(self.person, ClubAction.READ, club_id)
         desk = settings.club_desk(club_id)
         settings.club_desk_change(
             desk=desk,

@@ -20,6 +20,8 @@ from apps.groups.api.serializers import (
     NewInvitationSerializer,
 )
 from apps.groups.api.views import shown_with_token
+from apps.groups.needs import in_club, in_club_of_member, own_or
+from apps.groups.rules import ClubAction
 
 
 class ClubsView(View):
@@ -45,6 +47,7 @@ def shown_club(request: Request, club_id: uuid.UUID, *, status: int = 200) -> Re
 
 class ClubView(View):
     scopes = {"GET": "lists:read", "PATCH": "group:manage"}
+    needs = {"PATCH": in_club(ClubAction.MANAGE)}
 
     @extend_schema(operation_id="clubs_read", responses=ClubSerializer)
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
@@ -77,6 +80,10 @@ class ClubMembersView(View):
 
 class ClubMembershipView(View):
     scopes = {"GET": "lists:read", "PUT": "group:manage", "DELETE": "group:manage"}
+    needs = {
+        "PUT": in_club_of_member(ClubAction.MANAGE),
+        "DELETE": own_or(in_club_of_member(ClubAction.MANAGE), "groups.ClubMembership"),
+    }
 
     @extend_schema(operation_id="club_members_read", responses=ClubMembershipSerializer)
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
@@ -114,6 +121,7 @@ class ClubMembershipView(View):
 
 class ClubInvitationsView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
+    needs = {"POST": in_club(ClubAction.MANAGE)}
     shown_once = ("token",)
     query_serializer = PageQuery
 

@@ -1,6 +1,8 @@
 """Trips and their plans: translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiExample, extend_schema
@@ -8,10 +10,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
+from apps.accounts.models import Person
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.renderers import Made
 from apps.exchange.http.views import View
-from apps.groups.needs import in_group, in_group_of_trip
+from apps.groups.needs import in_group
 from apps.groups.rules import Action
 from apps.planning import agreeing, selectors, services
 from apps.planning.api.serializers import (
@@ -113,9 +116,13 @@ class ClubTripsView(View):
         return shown_trip(selectors.trip_seen(self.person, trip.pk), status=201)
 
 
+def planner(person: Person, named: Mapping[str, Any]) -> None:
+    services.require_planner(person, selectors.trip_alone_for(person, named["trip_id"]))
+
+
 class TripView(View):
     scopes = {"GET": "results:read", "PATCH": "plans:write"}
-    needs = {"PATCH": in_group_of_trip(Action.PLAN)}
+    needs = {"PATCH": planner}
     query_serializer = TripQuery
 
     @extend_schema(operation_id="trips_read", responses=TripSerializer)
@@ -143,6 +150,7 @@ class TripView(View):
 
 class PlansView(View):
     scopes = {"POST": "plans:write"}
+    needs = {"POST": planner}
 
     @extend_schema(operation_id="trips_plan", request=None, responses={202: TripSerializer})
     def post(self, request: Request, trip_id: uuid.UUID) -> Response:
@@ -158,7 +166,7 @@ class PlansView(View):
 
 class StopsView(View):
     scopes = {"POST": "plans:write"}
-    needs = {"POST": in_group_of_trip(Action.PLAN)}
+    needs = {"POST": planner}
 
     @extend_schema(operation_id="trips_agree", request=StopsBody, responses={201: TripSerializer})
     def post(self, request: Request, trip_id: uuid.UUID) -> Response:

@@ -2,6 +2,7 @@
 
 import hashlib
 import uuid
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from django.conf import settings
@@ -15,16 +16,12 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, nothing, person_of, shown
-from apps.groups.needs import (
-    in_group_of_photo,
-    in_group_of_sound,
-    in_group_of_submission,
-    in_group_of_viewing,
-)
-from apps.groups.rules import Action
+from apps.groups.needs import in_group_of_viewing
+from apps.groups.rules import Action, require
 from apps.viewings.api.media_serializers import (
     MediaQuery,
     PhotoBody,
@@ -97,12 +94,26 @@ def content_of(value: Any) -> str:
     return digest
 
 
+def own_submission(person: Person, named: Mapping[str, Any]) -> None:
+    submission = submission_for(person, named["submission_id"])
+    require(person, Action.SUBMIT, submission.viewing.candidate.list.group_id)
+    services.require_author(submission, person)
+
+
+def remover_of_photo(person: Person, named: Mapping[str, Any]) -> None:
+    services.require_remover(selectors.photo_for(person, named["photo_id"]), person)
+
+
+def remover_of_sound(person: Person, named: Mapping[str, Any]) -> None:
+    services.require_remover(selectors.sound_for(person, named["sound_id"]), person)
+
+
 # --- Photos --------------------------------------------------------------------------------------
 
 
 class SubmissionPhotosView(UploadView):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
-    needs = {"POST": in_group_of_submission(Action.SUBMIT)}
+    needs = {"POST": own_submission}
     query_serializer = MediaQuery
     largest_bytes = "PHOTO_LARGEST_BYTES"
 
@@ -186,7 +197,7 @@ class CandidatePhotosView(View):
 
 class PhotoView(View):
     scopes = {"GET": "findings:read", "DELETE": "findings:write"}
-    needs = {"DELETE": in_group_of_photo(Action.SUBMIT)}
+    needs = {"DELETE": remover_of_photo}
 
     @extend_schema(operation_id="photos_read", responses=PhotoSerializer)
     def get(self, request: Request, photo_id: uuid.UUID) -> Response:
@@ -219,7 +230,7 @@ def link_variant(media: Media) -> str:
 
 class SubmissionSoundsView(UploadView):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
-    needs = {"POST": in_group_of_submission(Action.SUBMIT)}
+    needs = {"POST": own_submission}
     query_serializer = SoundQuery
     largest_bytes = "SOUND_LARGEST_BYTES"
 
@@ -275,7 +286,7 @@ class CandidateSoundsView(View):
 
 class SoundView(View):
     scopes = {"GET": "findings:read", "DELETE": "findings:write"}
-    needs = {"DELETE": in_group_of_sound(Action.SUBMIT)}
+    needs = {"DELETE": remover_of_sound}
 
     @extend_schema(operation_id="sounds_read", responses=SoundSerializer)
     def get(self, request: Request, sound_id: uuid.UUID) -> Response:

@@ -1,15 +1,18 @@
 """Follow-ups and clearances, which settle what was left open: translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.exchange.http.pages import page, page_of
 from apps.exchange.http.views import View, nothing, shown
-from apps.groups.needs import in_group_of_candidate, in_group_of_clearance, in_group_of_follow_up
+from apps.groups.needs import in_group_of_candidate, in_group_of_follow_up
 from apps.groups.rules import Action
 from apps.viewings import selectors, services
 from apps.viewings.api.serializers import (
@@ -115,9 +118,14 @@ class ClearancesView(View):
         return shown(clearance, ClearanceSerializer(clearance).data, status=201)
 
 
+def withdrawer(person: Person, named: Mapping[str, Any]) -> None:
+    clearance = selectors.clearance_for(person, named["clearance_id"])
+    services.require_withdrawer(clearance, person)
+
+
 class ClearanceView(View):
     scopes = {"GET": "findings:read", "DELETE": "findings:write"}
-    needs = {"DELETE": in_group_of_clearance(Action.SUBMIT)}
+    needs = {"DELETE": withdrawer}
 
     @extend_schema(operation_id="clearances_read", responses=ClearanceSerializer)
     def get(self, request: Request, clearance_id: uuid.UUID) -> Response:

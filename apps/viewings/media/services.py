@@ -154,12 +154,16 @@ def _require_open(media: Photo | Sound, by: Person) -> None:
         sent = type(media).objects.filter(viewing=media.viewing, submission=None)
     else:
         sent = type(media).objects.filter(submission=submission)
-        if submission.author_id != by.id:
-            raise NotAllowed("Only its author adds to a submission.", ["author"])
+        require_author(submission, by)
         if not is_open(submission):
             raise Conflict("closed", "It was submitted too long ago to add to it.")
     if sent.count() >= MOST_TO_ONE:
         raise Conflict("too_many", f"There are {MOST_TO_ONE} here already.")
+
+
+def require_author(submission: Submission, by: Person) -> None:
+    if submission.author_id != by.id:
+        raise NotAllowed("Only its author adds to a submission.", ["author"])
 
 
 def is_open(submission: Submission) -> bool:
@@ -193,6 +197,16 @@ def _require_accepted(file: UploadedFile, accepted: Accepted) -> None:
         raise Invalid([fault])
 
 
+def require_remover(media: Photo | Sound, by: Person, given: Authority | None = None) -> bool:
+    """Whoever sent it, or an organiser; whether they may at any time."""
+    if not given and membership_of(by, media.group_id).role in ALLOWED[Action.MANAGE]:
+        return True
+    authority_over(media.viewing.candidate, by, Action.SUBMIT, given)
+    if media.added_by_id != by.id:
+        raise NotAllowed("Whoever sent it removes it, or an organiser.", ["organiser"])
+    return False
+
+
 @transaction.atomic
 def media_remove(
     *,
@@ -205,12 +219,9 @@ def media_remove(
 
     Somebody may be seen or heard who does not want to be. That it was there stays on record.
     """
-    if given or membership_of(by, media.group_id).role not in ALLOWED[Action.MANAGE]:
-        authority_over(media.viewing.candidate, by, Action.SUBMIT, given)
-        if media.added_by_id != by.id:
-            raise NotAllowed("Whoever sent it removes it, or an organiser.", ["organiser"])
-        if media.submission and not is_open(media.submission):
-            raise Conflict("closed", "It was submitted too long ago; an organiser can remove it.")
+    at_any_time = require_remover(media, by, given)
+    if not at_any_time and media.submission and not is_open(media.submission):
+        raise Conflict("closed", "It was submitted too long ago; an organiser can remove it.")
     media.save_changes(expected_version=expected_version, fields=[])
     if isinstance(media, Sound):
         inputs_changed(media.viewing.candidate.list_id)
