@@ -18,13 +18,18 @@ PROGRAMS = (ClientKind.GROUP_PROGRAM, ClientKind.MEMBER_PROGRAM)
 
 @dataclass(frozen=True)
 class Access:
-    """What stands behind one request; `id` is that of the token or of the program."""
+    """What stands behind one request; `id` is that of the token or of the program.
+
+    token: what names the very token, for what is given out by it and ends with it
+    (`selectors.token_lives`).
+    """
 
     kind: ClientKind
     id: uuid.UUID
     name: str
     scopes: frozenset[str] | None = None  # None: all that the person may do
     requests_per_minute: int | None = None  # None: as many as the service allows to all
+    token: str = ""
 
     def allows(self, scope: str | None) -> bool:
         """Whether it opens what needs this scope; what has none is for signed-in people only."""

@@ -57,7 +57,7 @@ def by_program(secret: str, uri: str) -> tuple[Person, Access] | None:
     person = asked.user or asked.client.account
     if not is_active(person):
         return None
-    return person, asked.client.access(set(asked.scopes))
+    return person, asked.client.access(set(asked.scopes), asked.access_token.pk)
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]

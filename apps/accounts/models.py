@@ -94,7 +94,13 @@ class Token(models.Model):
     @property
     def access(self) -> Access:
         scopes = None if self.scopes is None else frozenset(self.scopes)
-        return Access(kind=ClientKind(self.kind), id=self.pk, name=self.name, scopes=scopes)
+        return Access(
+            kind=ClientKind(self.kind),
+            id=self.pk,
+            name=self.name,
+            scopes=scopes,
+            token=f"own {self.pk}",
+        )
 
 
 class Program(Versioned, AbstractApplication):
@@ -138,7 +144,7 @@ class Program(Versioned, AbstractApplication):
     def kind(self) -> ClientKind:
         return ClientKind.MEMBER_PROGRAM if self.account is None else ClientKind.GROUP_PROGRAM
 
-    def access(self, scopes: set[str]) -> Access:
+    def access(self, scopes: set[str], token_id: int | None = None) -> Access:
         """What a token with these scopes opens now: the program may have been limited since."""
         return Access(
             kind=self.kind,
@@ -146,6 +152,7 @@ class Program(Versioned, AbstractApplication):
             name=self.name,
             scopes=frozenset(scopes.intersection(self.allowed_scopes)),
             requests_per_minute=self.requests_per_minute,
+            token="" if token_id is None else f"program {token_id}",
         )
 
 

@@ -23,6 +23,28 @@ def live_token(secret: str) -> Token | None:
     )
 
 
+def token_behind(person: Person) -> str:
+    """The token by which the person asks in this request (`Access.token`); empty outside of any."""
+    return person.via.token if person.via else ""
+
+
+def token_word(person: Person) -> str:
+    """Tells one token's answers from another's, and tells nothing of the token."""
+    return digest(token_behind(person))[:12]
+
+
+def token_lives(token: str) -> bool:
+    """Whether what was given out by this token (`Access.token`) still holds: it was neither
+    revoked, by signing out for one, nor has it run out. One query."""
+    whose, _, pk = token.partition(" ")
+    now = timezone.now()
+    if whose == "own":
+        return Token.objects.filter(pk=pk, revoked_at=None, expires_at__gt=now).exists()
+    if whose == "program":
+        return AccessToken.objects.filter(pk=pk, expires__gt=now).exists()
+    return False
+
+
 def own_tokens(person: Person, kind: Token.Kind) -> QuerySet[Token]:
     """The person's sessions, or their scripts' tokens, that still open something."""
     return Token.objects.filter(

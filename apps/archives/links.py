@@ -1,4 +1,7 @@
-"""Addresses of archives' files that are good for a while, to be opened without a token."""
+"""Addresses of archives' files that are good for a while, to be opened without a token.
+
+They end with the token by which they were given.
+"""
 
 import time
 import uuid
@@ -11,6 +14,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.accounts.selectors import token_behind, token_lives
 from apps.archives.models import Export, Import
 from apps.archives.services import UPLOAD_WITHIN
 
@@ -35,7 +39,7 @@ def upload_link(request: HttpRequest, opened: Import) -> tuple[str, datetime]:
 
 
 def _link(request: HttpRequest, name: str, pk: uuid.UUID, ends: int) -> tuple[str, datetime]:
-    token = Signer(salt=name).sign_object([str(pk), ends])
+    token = Signer(salt=name).sign_object([str(pk), token_behind(request.user), ends])
     address = request.build_absolute_uri(reverse(name, kwargs={"token": token}))
     return address, datetime.fromtimestamp(ends, UTC)
 
@@ -53,7 +57,7 @@ def import_behind(token: str) -> Import:
 
 def _id_in(token: str, name: str) -> str | None:
     try:
-        pk, ends = Signer(salt=name).unsign_object(token)
+        pk, by, ends = Signer(salt=name).unsign_object(token)
     except (BadSignature, ValueError):
         return None
-    return pk if time.time() < ends else None
+    return pk if time.time() < ends and token_lives(by) else None

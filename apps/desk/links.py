@@ -1,5 +1,6 @@
 """Links to the pictures of a take. Each time one is opened, the access it was given for is asked
-for again: it ends with that, and nobody may keep what stands under it."""
+for again, and whether the token is good by which it was given: it ends with either, and nobody may
+keep what stands under it."""
 
 import time
 import uuid
@@ -7,18 +8,21 @@ import uuid
 from django.core.signing import BadSignature, Signer
 from django.urls import reverse
 
+from apps.accounts.models import Person
+from apps.accounts.selectors import token_behind, token_lives
 from apps.desk.access import live_takes
 from apps.desk.models import Take
 from apps.exchange.errors import Gone, NotVisible
 from apps.viewings.media.links import slot
 from apps.viewings.media.models import Media, Photo
 
-SALT = "take link"
+SALT = "take link 2"
 
 
-def link(take: Take, photo: Photo, form: str) -> str:
-    """The path and query of a link to a picture in one form."""
-    token = Signer(salt=SALT).sign_object([str(take.pk), str(photo.pk), form, slot()])
+def link(take: Take, photo: Photo, form: str, reader: Person) -> str:
+    """The path and query of a link to a picture in one form, given to whoever took it."""
+    said = [str(take.pk), token_behind(reader), str(photo.pk), form, slot()]
+    token = Signer(salt=SALT).sign_object(said)
     return f"{reverse('take-media', args=[photo.pk, form])}?token={token}"
 
 
@@ -26,7 +30,7 @@ def link_open(*, photo_id: uuid.UUID, form: str, token: str) -> Photo:
     """Raises `NotVisible` for a token that is not for this or whose access has ended, `Gone` for
     one that has run out."""
     try:
-        take_id, *signed, ends = Signer(salt=SALT).unsign_object(token)
+        take_id, by, *signed, ends = Signer(salt=SALT).unsign_object(token)
     except (BadSignature, ValueError) as error:
         raise NotVisible from error
     if signed != [str(photo_id), form] or form not in Photo.FORMS:
@@ -34,6 +38,8 @@ def link_open(*, photo_id: uuid.UUID, form: str, token: str) -> Photo:
     if ends <= time.time():
         raise Gone("link_ended", "This link has run out. Read the photo again.")
     # Nobody signs in here: whether the account is still open is asked here too.
+    if not token_lives(by):
+        raise NotVisible
     takes = Take.objects.select_related("person").filter(person__is_active=True)
     take = takes.filter(pk=take_id).first()
     if take is None or not live_takes(take.person).filter(pk=take_id).exists():

@@ -7,6 +7,7 @@ from django.core.files.storage import FileSystemStorage
 from django.test import Client
 from django.utils import timezone
 
+from apps.accounts.models import Token
 from apps.archives import jobs
 from apps.archives.collecting import group_collect
 from apps.archives.files import file_open
@@ -103,6 +104,14 @@ def test_a_link_closes_with_the_office_of_whoever_asked(cast, path):
     url = exported(cast.ola, path)["download"]["url"]
     Membership.objects.filter(person=cast.ola.person).update(role="buyer")
     assert Client().get(url).status_code == 404
+
+
+def test_a_link_ends_with_the_session_in_which_it_was_given(cast, path):
+    url = exported(cast.ola, path)["download"]["url"]
+    upload = cast.ola.post("/imports").json()["upload"]["url"]
+    Token.objects.filter(person=cast.ola.person).update(revoked_at=timezone.now())
+    assert Client().get(url).status_code == 404
+    assert Client().put(upload, b"zip").status_code == 404
 
 
 def test_another_organiser_sees_that_it_was_asked_for_but_gets_no_link(cast, path):

@@ -14,8 +14,9 @@ from uuid import UUID
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
-from apps.accounts.models import Person
+from apps.accounts.models import Person, Token
 from apps.archives import jobs as archive_jobs
 from apps.desk.models import LookRequest
 from apps.exchange.models import Webhook
@@ -258,6 +259,15 @@ def test_a_link_opens_nothing_once_the_operator_shut_the_account(spy):
         photo = f"/takes/{spy.world['take_id']}/photos/{spy.world['take_photo_id']}"
         link = spy.who.get(photo).json()["image"]
         Person.objects.filter(pk=spy.who.person.pk).update(is_active=False)
+        assert Client().get(link).status_code == 404
+
+
+def test_a_link_opens_nothing_once_its_holder_signed_out(spy):
+    with undone():
+        with_findings(spy.world)
+        photo = f"/takes/{spy.world['take_id']}/photos/{spy.world['take_photo_id']}"
+        link = spy.who.get(photo).json()["image"]
+        Token.objects.filter(person=spy.who.person).update(revoked_at=timezone.now())
         assert Client().get(link).status_code == 404
 
 

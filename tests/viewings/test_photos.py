@@ -13,7 +13,7 @@ from django.utils import timezone
 from PIL import Image
 from uuid_utils.compat import uuid7
 
-from apps.accounts.models import Person, Program
+from apps.accounts.models import Person, Program, Token
 from apps.exchange.models import Event
 from apps.groups.models import GroupProgram, Membership
 from apps.viewings.media.files import storage
@@ -22,6 +22,7 @@ from apps.viewings.media.preparing import photo_prepare
 from apps.viewings.models import Submission, Viewing
 from tests.accounts.oauth import gauge, with_password
 from tests.conftest import Speaker, pointers
+from tests.system.walk import with_token
 from tests.viewings.conftest import could_not, look
 from tests.viewings.media import DEVICE, PLACE, exif, picture, sent_photo
 
@@ -558,6 +559,48 @@ def test_a_programs_link_ends_when_the_group_shuts_it_out(scene, at):
     assert Client().get(of_program).status_code == 200
     Program.objects.filter(pk=app.program.pk).update(enabled=False)
     assert Client().get(of_program).status_code == 404
+
+
+def test_a_link_ends_with_the_session_in_which_it_was_given(scene, at):
+    photo = sent_photo(scene.cast.ben, at)
+    again = with_token(scene.cast.ben.person)
+    by_script = again.get(f"/photos/{photo['id']}").json()
+    (session,) = Token.objects.filter(person=scene.cast.ben.person, kind="session")
+    assert scene.cast.ben.delete(f"/sessions/{session.pk}").status_code == 204
+    for form in ("image", "thumbnail"):
+        answer = Client().get(photo[form])
+        assert (answer.status_code, answer.json()["code"]) == (404, "not_found")
+        assert Client().get(by_script[form]).status_code == 200
+    Token.objects.filter(kind="personal").update(revoked_at=timezone.now())
+    assert Client().get(by_script["image"]).status_code == 404
+
+
+def test_a_link_ends_with_the_time_of_its_token(scene, at):
+    photo = sent_photo(scene.cast.ben, at)
+    early = timezone.now() - timedelta(days=3)
+    Token.objects.update(created_at=early, expires_at=timezone.now() - timedelta(seconds=1))
+    assert Client().get(photo["image"]).status_code == 404
+
+
+def test_a_programs_link_ends_with_its_token(scene, at):
+    photo = sent_photo(scene.cast.ben, at)
+    with_password(scene.cast.ben)
+    app = gauge(("findings:read",))
+    tokens = app.tokens(scene.cast.ben.person.email, scope="findings:read")
+    of_program = Speaker(None, tokens["access_token"]).get(f"/photos/{photo['id']}").json()["image"]
+    assert Client().get(of_program).status_code == 200
+    assert scene.cast.ben.delete(f"/grants/{app.program.pk}").status_code == 204
+    assert Client().get(of_program).status_code == 404
+    assert Client().get(photo["image"]).status_code == 200
+
+
+def test_a_held_answer_of_another_session_is_another_answer(scene, at):
+    """Or a client would be told that the links it holds, which ended, are what there is."""
+    photo = sent_photo(scene.cast.ben, at)
+    where = f"/photos/{photo['id']}"
+    held = scene.cast.ben.get(where)["ETag"]
+    again = with_token(scene.cast.ben.person)
+    assert again.get(where, If_None_Match=held).status_code == 200
 
 
 def test_a_link_runs_out(scene, at, monkeypatch):

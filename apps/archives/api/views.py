@@ -6,6 +6,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.selectors import token_word
 from apps.archives import links, selectors, services
 from apps.archives.api.serializers import (
     DeletionBody,
@@ -23,13 +24,13 @@ from apps.exchange.http.views import View, nothing, shown
 def shown_export(request: Request, export: Export, status: int = 200) -> Response:
     """Its link is another one from time to time, and only for whoever asked for it."""
     data = ExportSerializer(export, context={"request": request}).data
-    variant = f"{links.slot()}" if data["download"] else ""
+    variant = f"{links.slot()}{token_word(request.user)}" if data["download"] else ""
     return shown(export, data, status=status, variant=variant)
 
 
 def shown_import(request: Request, opened: Import, status: int = 200) -> Response:
     data = ImportSerializer(opened, context={"request": request}).data
-    return shown(opened, data, status=status)
+    return shown(opened, data, status=status, variant=token_word(request.user))
 
 
 class GroupExportsView(View):

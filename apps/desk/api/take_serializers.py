@@ -208,8 +208,9 @@ class TakenPhotoSerializer(serializers.ModelSerializer[Photo]):
     def _address(self, photo: Photo, form: str) -> str | None:
         if photo.state != Media.State.READY:
             return None
-        path = link(self.context["take"], photo, form)
-        return self.context["request"].build_absolute_uri(path)
+        request = self.context["request"]
+        path = link(self.context["take"], photo, form, request.user)
+        return request.build_absolute_uri(path)
 
 
 class AnswerBody(StrictBody):

@@ -303,7 +303,7 @@ def shown_photo(
 ) -> Response:
     photo = taken.photo_for(take, photo_id)
     said = TakenPhotoSerializer(photo, context={"request": request, "take": take}).data
-    return shown(photo, said, status=status, variant=link_variant(photo))
+    return shown(photo, said, status=status, variant=link_variant(photo, request.user))
 
 
 @require_safe

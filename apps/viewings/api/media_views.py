@@ -217,12 +217,12 @@ class PhotoView(View):
 def shown_photo(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
     photo = selectors.photo_for(person_of(request), photo_id)
     said = PhotoSerializer(photo, context={"request": request}).data
-    return shown(photo, said, status=status, variant=link_variant(photo))
+    return shown(photo, said, status=status, variant=link_variant(photo, request.user))
 
 
-def link_variant(media: Media) -> str:
+def link_variant(media: Media, reader: Person) -> str:
     """With other links in it, it is another answer."""
-    return str(links.slot()) if media.state == Media.State.READY else ""
+    return links.variant(reader) if media.state == Media.State.READY else ""
 
 
 # --- Sounds --------------------------------------------------------------------------------------
@@ -309,7 +309,9 @@ def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> 
     said = SoundSerializer(sound, context={"request": request, "references": references}).data
     # With other reference taps it compares otherwise.
     compared = digest_of(said["comparison"])
-    return shown(sound, said, status=status, variant=f"{link_variant(sound)}{compared}")
+    return shown(
+        sound, said, status=status, variant=f"{link_variant(sound, request.user)}{compared}"
+    )
 
 
 def digest_of(said: Any) -> str:

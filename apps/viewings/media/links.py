@@ -1,6 +1,7 @@
 """Links to files that may be opened without signing in, for a while: a page cannot send a token.
 
-A link names whom it was given to, and opens what that person may still see when it is opened.
+A link names whom it was given to and by which token, and opens what that person may still see when
+it is opened, as long as the token is good.
 """
 
 import time
@@ -13,18 +14,20 @@ from django.urls import reverse
 
 from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
+from apps.accounts.selectors import token_behind, token_word
 from apps.exchange.errors import Gone, NotVisible
 from apps.viewings.media.models import Media, Photo, Sound
 
 KINDS: dict[str, type[Media]] = {"photos": Photo, "sounds": Sound}
-SIGNER_SALT = "media link 2"
+SIGNER_SALT = "media link 3"
 
 
 @dataclass(frozen=True)
 class Opened:
     """What a link opens: one form of a file, for so many seconds still.
 
-    person: whom it was given to. program: the one through which they asked for it, if any.
+    person: whom it was given to. program: the one through which they asked for it, if any. token:
+    by which they did.
     """
 
     kind: type[Media]
@@ -32,6 +35,7 @@ class Opened:
     form: str
     person: uuid.UUID
     program: uuid.UUID | None
+    token: str
     seconds_left: int
 
 
@@ -49,14 +53,20 @@ def link(media: Media, form: str, person: Person) -> str:
     """The path and query of a link to a file in one form, given to this person."""
     kind = f"{media._meta.model_name}s"
     program = str(person.via.id) if person.via and person.via.kind in PROGRAMS else None
-    token = _signer().sign_object([kind, str(media.pk), form, str(person.pk), program, slot()])
+    by = token_behind(person)
+    token = _signer().sign_object([kind, str(media.pk), form, str(person.pk), program, by, slot()])
     return f"{reverse('media', args=[kind, media.pk, form])}?token={token}"
+
+
+def variant(person: Person) -> str:
+    """What tells apart answers of the same version that hold other links."""
+    return f"{slot()}{token_word(person)}"
 
 
 def link_open(*, kind: str, id: uuid.UUID, form: str, token: str) -> Opened:
     """Raises `NotVisible` for a token that is not for this, `Gone` for one that has run out."""
     try:
-        *signed, person, program, ends = _signer().unsign_object(token)
+        *signed, person, program, by, ends = _signer().unsign_object(token)
     except (BadSignature, ValueError) as error:
         raise NotVisible from error
     if signed != [kind, str(id), form] or form not in KINDS[kind].FORMS:
@@ -65,7 +75,7 @@ def link_open(*, kind: str, id: uuid.UUID, form: str, token: str) -> Opened:
     if seconds_left <= 0:
         raise Gone("link_ended", "This link has run out. Read the photo or the sound again.")
     through = program and uuid.UUID(program)
-    return Opened(KINDS[kind], id, form, uuid.UUID(person), through, seconds_left)
+    return Opened(KINDS[kind], id, form, uuid.UUID(person), through, by, seconds_left)
 
 
 def _signer() -> Signer:

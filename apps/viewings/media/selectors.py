@@ -7,9 +7,11 @@ from typing import Any
 
 import numpy as np
 from django.db.models import Q, QuerySet
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person, Program
+from apps.accounts.selectors import token_lives
 from apps.groups.rules import visible_groups
 from apps.reckoning.sound import Rings
 from apps.viewings.media.links import Opened
@@ -47,7 +49,12 @@ def narrowed(media: QuerySet[Any], query: Mapping[str, Any], *names: str) -> Que
 
 
 def media_behind(opened: Opened) -> Media:
-    """What a link opens, for as long as whoever it was given to may see it. Raises 404."""
+    """What a link opens, for as long as whoever it was given to is signed in and may see it.
+
+    Raises 404.
+    """
+    if not token_lives(opened.token):
+        raise Http404
     person = get_object_or_404(Person, pk=opened.person, is_active=True)
     if opened.program is not None:
         program = get_object_or_404(Program, pk=opened.program, enabled=True)
