@@ -9,14 +9,15 @@ from datetime import UTC, datetime
 
 from django.conf import settings
 from django.core.signing import BadSignature, Signer
-from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
+from rest_framework.request import Request
 
 from apps.accounts.selectors import token_behind, token_lives
 from apps.archives.models import Export, Import
 from apps.archives.services import UPLOAD_WITHIN
+from apps.exchange.http.views import person_of
 
 DOWNLOAD, UPLOAD = "archive-download", "archive-upload"  # names of the addresses
 
@@ -27,19 +28,19 @@ def slot() -> int:
     return (int(time.time()) // stretch + 2) * stretch
 
 
-def download_link(request: HttpRequest, export: Export) -> tuple[str, datetime]:
+def download_link(request: Request, export: Export) -> tuple[str, datetime]:
     """Where to fetch the file, and until when."""
     return _link(request, DOWNLOAD, export.pk, slot())
 
 
-def upload_link(request: HttpRequest, opened: Import) -> tuple[str, datetime]:
+def upload_link(request: Request, opened: Import) -> tuple[str, datetime]:
     """Where to send the file, and until when."""
     ends = int((opened.created_at + UPLOAD_WITHIN).timestamp())
     return _link(request, UPLOAD, opened.pk, ends)
 
 
-def _link(request: HttpRequest, name: str, pk: uuid.UUID, ends: int) -> tuple[str, datetime]:
-    token = Signer(salt=name).sign_object([str(pk), token_behind(request.user), ends])
+def _link(request: Request, name: str, pk: uuid.UUID, ends: int) -> tuple[str, datetime]:
+    token = Signer(salt=name).sign_object([str(pk), token_behind(person_of(request)), ends])
     address = request.build_absolute_uri(reverse(name, kwargs={"token": token}))
     return address, datetime.fromtimestamp(ends, UTC)
 

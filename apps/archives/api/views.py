@@ -18,19 +18,19 @@ from apps.archives.leaving import person_leave
 from apps.archives.models import Export, Import
 from apps.exchange.http.limits import address_of
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.http.views import View, nothing, person_of, shown
 
 
 def shown_export(request: Request, export: Export, status: int = 200) -> Response:
     """Its link is another one from time to time, and only for whoever asked for it."""
     data = ExportSerializer(export, context={"request": request}).data
-    variant = f"{links.slot()}{token_word(request.user)}" if data["download"] else ""
+    variant = f"{links.slot()}{token_word(person_of(request))}" if data["download"] else ""
     return shown(export, data, status=status, variant=variant)
 
 
 def shown_import(request: Request, opened: Import, status: int = 200) -> Response:
     data = ImportSerializer(opened, context={"request": request}).data
-    return shown(opened, data, status=status, variant=token_word(request.user))
+    return shown(opened, data, status=status, variant=token_word(person_of(request)))
 
 
 class GroupExportsView(View):

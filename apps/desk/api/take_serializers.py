@@ -20,6 +20,7 @@ from apps.boats.quantities import Units
 from apps.boats.vocabulary import SellerKind, Source
 from apps.desk.links import link
 from apps.desk.models import Take
+from apps.exchange.http.views import person_of
 from apps.viewings.api.media_serializers import ADDRESS, FaultSerializer
 from apps.viewings.api.serializers import ConditionsSerializer
 from apps.viewings.api.submission_serializers import FindingSerializer
@@ -209,7 +210,7 @@ class TakenPhotoSerializer(serializers.ModelSerializer[Photo]):
         if photo.state != Media.State.READY:
             return None
         request = self.context["request"]
-        path = link(self.context["take"], photo, form, request.user)
+        path = link(self.context["take"], photo, form, person_of(request))
         return request.build_absolute_uri(path)
 
 

@@ -27,7 +27,7 @@ from apps.desk.models import Take
 from apps.exchange.errors import Gone, NotVisible, Stale
 from apps.exchange.http.pages import PageQuery, page, page_of
 from apps.exchange.http.problems import CONTENT_TYPE, problem
-from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.viewings.api.checklist_serializers import (
     ChecklistSerializer,
     ConditionsQuery,
@@ -303,7 +303,7 @@ def shown_photo(
 ) -> Response:
     photo = taken.photo_for(take, photo_id)
     said = TakenPhotoSerializer(photo, context={"request": request, "take": take}).data
-    return shown(photo, said, status=status, variant=link_variant(photo, request.user))
+    return shown(photo, said, status=status, variant=link_variant(photo, person_of(request)))
 
 
 @require_safe

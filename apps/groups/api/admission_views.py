@@ -7,7 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups import admissions, selectors
 from apps.groups.api.admission_serializers import (
     AdmissionDecisionBody,
@@ -31,7 +31,7 @@ class GroupAdmissionRequestsView(View):
     )
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Which clubs the group asked to be taken in, and what they said."""
-        asked = selectors.admissions_of_group(request.user, group_id, state=self.query.get("state"))
+        asked = selectors.admissions_of_group(self.person, group_id, state=self.query.get("state"))
         return page(request, asked, self.query, AdmissionRequestSerializer)
 
     @extend_schema(
@@ -46,7 +46,7 @@ class GroupAdmissionRequestsView(View):
         club, now or when the group is taken in. What the group shares with it the group says then.
         """
         asked = admissions.admission_ask(
-            group_id=group_id, by=request.user, **self.read_body(AdmissionRequestBody)
+            group_id=group_id, by=self.person, **self.read_body(AdmissionRequestBody)
         )
         return shown_admission(request, asked.pk, status=201)
 
@@ -60,12 +60,12 @@ class ClubAdmissionRequestsView(View):
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """Which groups asked to be taken into the club; for its secretaries."""
-        asked = selectors.admissions_of_club(request.user, club_id, state=self.query.get("state"))
+        asked = selectors.admissions_of_club(self.person, club_id, state=self.query.get("state"))
         return page(request, asked, self.query, AdmissionRequestSerializer)
 
 
 def shown_admission(request: Request, request_id: uuid.UUID, *, status: int = 200) -> Response:
-    asked = selectors.admission_for(request.user, request_id)
+    asked = selectors.admission_for(person_of(request), request_id)
     return shown(asked, AdmissionRequestSerializer(asked).data, status=status)
 
 
@@ -89,10 +89,10 @@ class AdmissionRequestView(View):
         From then on the club's catalogue and its yards are the group's too, and its results are
         worked out anew by them.
         """
-        asked = selectors.admission_for(request.user, request_id)
+        asked = selectors.admission_for(self.person, request_id)
         admissions.admission_decide(
             request=asked,
-            by=request.user,
+            by=self.person,
             expected_version=self.expected_version(asked),
             **self.read_body(AdmissionDecisionBody),
         )
@@ -101,9 +101,9 @@ class AdmissionRequestView(View):
     @extend_schema(operation_id="admission_requests_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:
         """Withdraw a request that the club has not decided; by an organiser of the group."""
-        asked = selectors.admission_for(request.user, request_id)
+        asked = selectors.admission_for(self.person, request_id)
         admissions.admission_withdraw(
-            request=asked, by=request.user, expected_version=self.expected_version(asked)
+            request=asked, by=self.person, expected_version=self.expected_version(asked)
         )
         return nothing()
 
@@ -115,7 +115,7 @@ class GroupClubView(View):
     @extend_schema(operation_id="group_club_read", responses=ClubRefSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """The club that the group belongs to. The ETag is the group's."""
-        group = selectors.group_in_club(request.user, group_id)
+        group = selectors.group_in_club(self.person, group_id)
         return shown(group, ClubRefSerializer(group.club).data)
 
     @extend_schema(operation_id="group_club_leave", request=None, responses={204: None})
@@ -126,9 +126,9 @@ class GroupClubView(View):
         the group agreed to share. Findings keep their words; yards of the club where boats lie
         become yards of the group's own. The club's catalogue holds for the group no more.
         """
-        group = selectors.group_in_club(request.user, group_id)
+        group = selectors.group_in_club(self.person, group_id)
         admissions.club_leave(
-            group=group, by=request.user, expected_version=self.expected_version(group)
+            group=group, by=self.person, expected_version=self.expected_version(group)
         )
         return nothing()
 
@@ -140,7 +140,7 @@ class ClubGroupsView(View):
     @extend_schema(operation_id="club_groups_list", responses=page_of(ClubGroupSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """The groups of the club, and who organises them; for its secretaries."""
-        groups = selectors.groups_of_club(request.user, club_id)
+        groups = selectors.groups_of_club(self.person, club_id)
         return page(request, groups, self.query, ClubGroupSerializer)
 
 
@@ -151,14 +151,14 @@ class ClubGroupView(View):
     @extend_schema(operation_id="club_groups_read", responses=ClubGroupSerializer)
     def get(self, request: Request, club_id: uuid.UUID, group_id: uuid.UUID) -> Response:
         """One group of the club."""
-        group = selectors.group_of_club(request.user, club_id, group_id)
+        group = selectors.group_of_club(self.person, club_id, group_id)
         return shown(group, ClubGroupSerializer(group).data)
 
     @extend_schema(operation_id="club_groups_let_go", request=None, responses={204: None})
     def delete(self, request: Request, club_id: uuid.UUID, group_id: uuid.UUID) -> Response:
         """Let a group go, at once; by a secretary. It keeps and loses what it would by leaving."""
-        group = selectors.group_of_club(request.user, club_id, group_id)
+        group = selectors.group_of_club(self.person, club_id, group_id)
         admissions.club_let_go(
-            group=group, by=request.user, expected_version=self.expected_version(group)
+            group=group, by=self.person, expected_version=self.expected_version(group)
         )
         return nothing()

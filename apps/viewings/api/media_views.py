@@ -217,7 +217,7 @@ class PhotoView(View):
 def shown_photo(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
     photo = selectors.photo_for(person_of(request), photo_id)
     said = PhotoSerializer(photo, context={"request": request}).data
-    return shown(photo, said, status=status, variant=link_variant(photo, request.user))
+    return shown(photo, said, status=status, variant=link_variant(photo, person_of(request)))
 
 
 def link_variant(media: Media, reader: Person) -> str:
@@ -310,7 +310,7 @@ def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> 
     # With other reference taps it compares otherwise.
     compared = digest_of(said["comparison"])
     return shown(
-        sound, said, status=status, variant=f"{link_variant(sound, request.user)}{compared}"
+        sound, said, status=status, variant=f"{link_variant(sound, person_of(request))}{compared}"
     )
 
 
