@@ -586,7 +586,7 @@ CALLS: dict[str, Call] = {
     "clearances_list": Call(),
     "clearances_create": Call(clearance),
     "clearances_read": Call(),
-    "clearances_withdraw": Call(**NOT_BUYER),
+    "clearances_withdraw": Call(refused=("helper",)),
     "quotes_list": Call(),
     "quotes_create": Call(quote),
     "quotes_read": Call(),
