@@ -10,7 +10,7 @@ from apps.appraisal.consensus import condition, judged_by
 from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
 from apps.appraisal.pooled import memory_shown, priors_shown
 from apps.appraisal.standing import hidden_orders
-from apps.reckoning import ranking
+from apps.reckoning import advice as reasons
 from apps.reckoning.voting import Comparison
 
 
@@ -56,20 +56,20 @@ def row(computed: Computed, i: int, place: int | None) -> Json:
     }
 
 
-def advice(computed: Computed, one: ranking.Advice) -> Json:
+def advice(computed: Computed, one: reasons.Advice) -> Json:
     """A reason to strike off, with the numbers behind it."""
-    boats, currency = computed.inputs.boats, computed.inputs.brief.currency
+    boats = computed.inputs.boats
     match one:
-        case ranking.MustBroken():
+        case reasons.MustBroken():
             return {"code": one.code, **must_broken(computed, one)}
-        case ranking.WalkAwayFinding():
+        case reasons.WalkAwayFinding():
             return {
                 "code": one.code,
                 **checkpoint_named(computed, one.checkpoint, one.walk_away_level),
                 "level": one.walk_away_level,
                 "probability": chance(one.probability),
             }
-        case ranking.OpenDoubt():
+        case reasons.OpenDoubt():
             return {
                 "code": one.code,
                 **checkpoint_named(computed, one.checkpoint, one.level),
@@ -77,18 +77,20 @@ def advice(computed: Computed, one: ranking.Advice) -> Json:
                 "probability": chance(one.probability),
                 "seen_by": one.seen_by,
             }
-        case ranking.OverPot():
+        case reasons.OverPot():
             return {
                 "code": one.code,
                 "within_pot": chance(one.chance_within_pot),
                 "least": chance(one.least_chance),
             }
-        case ranking.Dominated():
+        case reasons.CostsMore():
+            return {"code": one.code, "probability": chance(one.probability)}
+        case reasons.Dominated():
             return {
                 "code": one.code,
                 "by": str(boats[one.by].id),
-                "low": money(one.low_all_in, currency),
-                "high_of_other": money(one.high_all_in_of_other, currency),
+                "probability": chance(one.probability),
+                "also": [str(boats[other].id) for other in one.also],
             }
 
 
@@ -120,7 +122,7 @@ def checkpoint_named(computed: Computed, j: int, level: int) -> Json:
     }
 
 
-def must_broken(computed: Computed, one: ranking.MustBroken) -> Json:
+def must_broken(computed: Computed, one: reasons.MustBroken) -> Json:
     want = next(want for want in computed.inputs.wants if str(want.id) == one.want)
     return {
         "want_id": one.want,

@@ -28,7 +28,7 @@ from apps.reckoning.costs import (
     simulate,
 )
 from apps.reckoning.mixture import fit_mixed
-from apps.reckoning.utility import Cost, Regretted, overrun_penalty
+from apps.reckoning.utility import Cost, Outcomes, Regretted, overrun_penalty
 
 # Raised whenever the same inputs would give other results: stored ones are then worked out anew.
 METHOD = "4"
@@ -44,6 +44,7 @@ class BoatCost:
     expected: Expected
     rollup: Rollup
     regretted: Regretted
+    outcomes: Outcomes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,6 +127,7 @@ def compute(
     table = CostTable.of(
         [cost and cost.rollup for cost in costs],
         [cost and cost.regretted for cost in costs],
+        [cost and cost.outcomes for cost in costs],
     )
     return Computed(
         inputs=inputs,
@@ -168,9 +170,16 @@ def boat_cost(
         area=jobs.area,
         cause=cause,
     )
-    cost = Cost(draws.upfront, draws.all_in, expected.upfront, expected.all_in)
-    penalty = overrun_penalty(inputs.brief.required_confidence)
-    return BoatCost(costing, expected, figures, cost.regretted(inputs.brief.pot, penalty))
+    cost = Cost(
+        draws.by_outcome(draws.upfront),
+        draws.by_outcome(draws.all_in),
+        expected.upfront,
+        expected.all_in,
+    )
+    pot, penalty = inputs.brief.pot, overrun_penalty(inputs.brief.required_confidence)
+    return BoatCost(
+        costing, expected, figures, cost.regretted(pot, penalty), cost.outcomes(pot, penalty)
+    )
 
 
 def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosting) -> Draws:

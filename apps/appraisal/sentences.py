@@ -87,14 +87,24 @@ def advice(one: Json, names: Names) -> str:
                 f"The chance of staying within the pot is {percent(one['within_pot'])}, under your "
                 f"limit of {percent(one['least'])}."
             )
-        case "dominated":
+        case "costs_more":
             return (
-                f"She stands behind {names.boat(one['by'])}, who is better for every buyer and "
-                f"costs less, with all work, even if she turns out dear "
-                f"({about(one['high_of_other'])}) than this one if she turns out cheap "
-                f"({about(one['low'])})."
+                f"She is {percent(one['probability'])} likely to cost more, with all work, than "
+                f"she is worth to you."
             )
+        case "dominated":
+            return stands_behind(one, names)
     raise ValueError(f"no words for {one['code']!r}")
+
+
+def stands_behind(one: Json, names: Names) -> str:
+    """The better one may be sold meanwhile. What an earlier method stored names one boat alone."""
+    likely, also = one.get("probability"), len(one.get("also", ()))
+    sure = "" if likely is None else f"{percent(likely)} likely to be "
+    said = f"She stands behind {names.boat(one['by'])}, who is {sure}better for every buyer"
+    if also:
+        said += f"; {counted(also)} other{'s' if also > 1 else ''} would be as well"
+    return f"{said}."
 
 
 def open_doubt(one: Json) -> str:

@@ -14,23 +14,22 @@ import numpy as np
 from apps.appraisal.arrays import ListArrays
 from apps.appraisal.inputs import Boat, Inputs, WantFact
 from apps.boats.models import Want
-from apps.reckoning.arrays import Bools, Floats
-from apps.reckoning.levels import mean_level
-from apps.reckoning.ranking import (
+from apps.reckoning.advice import (
     Advice,
     Evidence,
-    GroupStanding,
-    Must,
     MustBroken,
     ToBeJudged,
-    group_standing,
-    member_orders,
+    chance_better,
     strike_off_advice,
     to_be_judged,
-    within_musts,
 )
+from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.levels import mean_level
+from apps.reckoning.musts import Must, within_musts
+from apps.reckoning.ranking import GroupStanding, group_standing, member_orders
 from apps.reckoning.rollup import Rollup
-from apps.reckoning.utility import Regretted, weighted_median
+from apps.reckoning.simulation import Singles
+from apps.reckoning.utility import Outcomes, Regretted, weighted_median
 from apps.reckoning.voting import ranks_from_tiers
 
 Test = Want.Test
@@ -41,33 +40,50 @@ Subject = Want.Subject
 class CostTable:
     """What the orders need of all boats' costs, (I,) each; nan where a boat cannot be priced.
 
-    low, high, mean: of the all-in cost. within_pot: chance that what is paid up front is within it.
-    regretted: E[all-in + lambda * overrun of the pot], so that E[U] = worth - regretted for any
-    worth. error: the standard error that drawing leaves in it.
+    mean: of the all-in cost. within_pot: chance that what is paid up front is within it. regretted:
+    E[all-in + lambda * overrun of the pot], so that E[U] = worth - regretted for any worth. error:
+    the standard error that drawing leaves in it. all_in, regretted_drawn: (I, D) in the outcomes
+    common to all boats (`Outcomes`).
     """
 
-    low: Floats
-    high: Floats
     mean: Floats
     within_pot: Floats
     regretted: Floats
     error: Floats
+    all_in: Singles
+    regretted_drawn: Singles
 
     @classmethod
     def of(
-        cls, rollups: Sequence[Rollup | None], regretted: Sequence[Regretted | None]
+        cls,
+        rollups: Sequence[Rollup | None],
+        regretted: Sequence[Regretted | None],
+        outcomes: Sequence[Outcomes | None],
     ) -> "CostTable":
         def column(read: Callable[[Rollup], float]) -> Floats:
             return np.array([np.nan if r is None else read(r) for r in rollups], dtype=np.float64)
 
+        def drawn(read: Callable[[Outcomes], Singles]) -> Singles:
+            draws = next((len(read(one)) for one in outcomes if one is not None), 1)
+            table = np.full((len(outcomes), draws), np.nan, dtype=np.float32)
+            for row, one in zip(table, outcomes, strict=True):
+                if one is not None:
+                    row[:] = read(one)
+            return table
+
         return cls(
-            low=column(lambda r: r.all_in.low),
-            high=column(lambda r: r.all_in.high),
             mean=column(lambda r: r.all_in.mean),
             within_pot=column(lambda r: r.within_pot),
             regretted=np.array([np.nan if one is None else one.mean for one in regretted]),
             error=np.array([np.nan if one is None else one.error for one in regretted]),
+            all_in=drawn(lambda one: one.all_in),
+            regretted_drawn=drawn(lambda one: one.regretted),
         )
+
+    def chance_above(self, worth: Floats) -> Floats:
+        """(I,): that the all-in cost is above a worth; nan where either is not known."""
+        above = (self.all_in > worth[:, None]).mean(axis=1)
+        return np.where(np.isnan(worth) | ~self.priced, np.nan, above)
 
     @property
     def priced(self) -> Bools:
@@ -110,7 +126,7 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
     live = tuple(i for i, boat in enumerate(inputs.boats) if not boat.struck_off)
     group_utility = group_worth - costs.regretted
     voted, ranks = _ranks(inputs, utility, musts, live)
-    evidence = _evidence(inputs, arrays, level, costs, utility, musts, live)
+    evidence = _evidence(inputs, arrays, level, costs, worth, group_worth, musts, live)
     return Standing(
         worth=worth,
         group_worth=group_worth,
@@ -277,10 +293,12 @@ def _evidence(
     arrays: ListArrays,
     level: Floats,
     costs: CostTable,
-    utility: Floats,
+    worth: Floats,
+    group_worth: Floats,
     musts: Sequence[Must],
     live: Sequence[int],
 ) -> Evidence:
+    utility = worth - costs.regretted
     # One that is struck off beats nobody: it is no longer there to be chosen.
     in_play = np.zeros(len(inputs.boats), dtype=np.bool_)
     in_play[list(live)] = True
@@ -291,8 +309,8 @@ def _evidence(
     )
     return Evidence(
         expected_utility=np.where(in_play & heard, utility, np.nan),
-        low_all_in=costs.low,
-        high_all_in=costs.high,
+        chance_better=chance_better(worth, costs.regretted_drawn),
+        chance_costs_more=costs.chance_above(group_worth),
         chance_within_pot=costs.within_pot,
         required_confidence=inputs.brief.required_confidence,
         musts=musts,

@@ -267,7 +267,8 @@ ADVICE = {
     "walk_away_finding": "a finding is reason to walk away",
     "open_doubt": "a doubt is open that a professional must judge",
     "over_pot": "the chance of staying within the pot is too small",
-    "dominated": "she stands behind another boat on every count",
+    "costs_more": "she is likely to cost more than she is worth to you",
+    "dominated": "she stands behind another boat for every buyer",
 }
 
 

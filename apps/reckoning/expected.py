@@ -11,6 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.levels import LEVELS
 from apps.reckoning.work import Purchase, Work, check_belief
 
 
@@ -88,17 +89,20 @@ def _extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
 def _passed(care: Floats, level_given_care: Floats, work: Work, floor: float) -> Floats:
     """Chance that each remedy's extent is above the floor, (K,)."""
     chance = np.where(work.extent > floor, work.chance, 0.0)
-    called = np.einsum("ctl,tl->ct", level_given_care[:, work.link_checkpoint], chance)
+    asks = chance.any(axis=1)  # few links do once the floor is above the usual extent
+    level = level_given_care[:, work.link_checkpoint[asks]]
+    called = np.einsum("ctl,tl->ct", level, chance[asks])
     none = np.ones((len(work.remedies), len(care)))
-    np.multiply.at(none, work.link_remedy, 1 - called.T)
+    np.multiply.at(none, work.link_remedy[asks], 1 - called.T)
     passed: Floats = np.maximum(1 - none, 0.0) @ care
     return passed
 
 
 def _any_called(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
     """Chance that any of some links calls for its remedy. among: (T,)."""
-    uncalled = np.ones(level_given_care.shape[1:])  # (J, 5) that none of them does, at each level
-    np.multiply.at(uncalled, work.link_checkpoint[among], 1 - work.chance[among])
+    asked, at = np.unique(work.link_checkpoint[among], return_inverse=True)
+    uncalled = np.ones((len(asked), LEVELS))  # that none of them does, at each level
+    np.multiply.at(uncalled, at, 1 - work.chance[among])
     # A checkpoint that does not apply has no probability anywhere, and calls for nothing.
-    called = np.einsum("cjl,jl->cj", level_given_care, 1 - uncalled)
+    called = np.einsum("cjl,jl->cj", level_given_care[:, asked], 1 - uncalled)
     return float(np.maximum(1 - (1 - called).prod(axis=1), 0.0) @ care)

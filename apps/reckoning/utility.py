@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from apps.reckoning.arrays import Floats
+from apps.reckoning.simulation import Singles
 
 
 def overrun_penalty(confidence: float) -> float:
@@ -58,6 +59,17 @@ class Regretted:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Outcomes:
+    """What one candidate costs in the outcomes common to all, (D,) each, in money.
+
+    all_in: as drawn. regretted: with lambda times the overrun, so that U is a worth less that.
+    """
+
+    all_in: Singles
+    regretted: Singles
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Cost:
     """What one candidate may cost, in money.
 
@@ -98,6 +110,10 @@ class Cost:
             mean=self.mean_all_in + penalty * expected,
             error=penalty * float(left.std()) / float(np.sqrt(len(left))),
         )
+
+    def outcomes(self, pot: float, penalty: float) -> Outcomes:
+        regretted = -self.utility(0.0, pot, penalty)
+        return Outcomes(self.all_in.astype(np.float32), regretted.astype(np.float32))
 
     def utility(self, worth: float, pot: float, penalty: float) -> Floats:
         """U of every draw, (D,), moved together so that their mean is as `regretted` has it."""

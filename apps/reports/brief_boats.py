@@ -39,11 +39,8 @@ def boat_section(row: Json, found: ListRead) -> Section:
 def why(row: Json) -> Iterator[Line]:
     for sentence in row["sentences"]:
         yield Line(sentence)
-    beaten = [one for one in row["advice"] if one["code"] == "dominated"]
-    for one in [one for one in row["advice"] if one["code"] != "dominated"] + beaten[:1]:
+    for one in row["advice"]:
         yield Line(one["sentence"], lead="Reason to strike off:")
-    if beaten[1:]:
-        yield Line(f"{words.count(len(beaten) - 1, 'other boat')} beat her likewise.")
 
 
 def before_buying(row: Json) -> Iterator[Line]:

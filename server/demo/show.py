@@ -105,7 +105,6 @@ def table_line(row: Json, scale: Scale) -> str:
 
 def reasons(found: Reading) -> Iterator[str]:
     yield from titled("Why")
-    names = {boat.row["candidate_id"]: boat.row["name"] for boat in found.boats}
     for boat in found.boats:
         yield f"{boat.row['place'] or '-':>2} {boat.row['name']}: {who_she_is(boat.candidate)}"
         if "stage_reason" in boat.row:
@@ -116,7 +115,7 @@ def reasons(found: Reading) -> Iterator[str]:
         yield from paragraph(doubts(boat))
         for one in boat.row["before_buying"]:
             yield from paragraph(one["sentence"], bullet="- ")
-        yield from advice(boat, names)
+        yield from advice(boat)
 
 
 def who_she_is(candidate: Json) -> str:
@@ -164,19 +163,15 @@ def gravity(doubt: Json) -> tuple[int, bool]:
     return -doubt["level"], "structural" not in doubt["concerns"]
 
 
-def advice(boat: Boat, names: dict[str, str]) -> Iterator[str]:
-    """The reasons to strike her off; of several boats that beat her one in full."""
+def advice(boat: Boat) -> Iterator[str]:
+    """The reasons to strike her off."""
     found = boat.row["advice"]
     if not found:
         yield from paragraph("No reason found to strike her off.")
         return
     yield from paragraph("Strike her off:")
-    beaten = [one for one in found if one["code"] == "dominated"]
-    for one in [*(one for one in found if one not in beaten), *beaten[:1]]:
+    for one in found:
         yield from paragraph(one["sentence"], bullet="- ")
-    if beaten[1:]:
-        also = ", ".join(names[one["by"]] for one in beaten[1:])
-        yield from paragraph(f"The same holds for {also}.", bullet="- ")
 
 
 # --- Between people ------------------------------------------------------------------------------

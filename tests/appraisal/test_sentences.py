@@ -36,16 +36,20 @@ def test_over_the_pot_names_the_groups_own_limit():
 
 def test_a_boat_stands_behind_a_better_one():
     """The better one may be sold meanwhile: the sentence says who, and nothing final."""
-    one = {
-        "code": "dominated",
-        "by": "k",
-        "low": {"amount": "42490.00", **USD},
-        "high_of_other": {"amount": "41341.00", **USD},
-    }
-    told = sentences.advice(one, Names(boats={"k": "Kittiwake"}))
-    assert told.startswith("She stands behind Kittiwake")
-    assert "41,300 USD" in told
-    assert "42,500 USD" in told
+    names = Names(boats={"k": "Kittiwake"})
+    one = {"code": "dominated", "by": "k", "probability": 0.94, "also": ["t", "s"]}
+    told = sentences.advice(one, names)
+    assert told == (
+        "She stands behind Kittiwake, who is 94% likely to be better for every buyer; two others "
+        "would be as well."
+    )
+    earlier = sentences.advice({"code": "dominated", "by": "k"}, names)
+    assert earlier == "She stands behind Kittiwake, who is better for every buyer."
+
+
+def test_what_costs_more_than_it_is_worth():
+    told = sentences.advice({"code": "costs_more", "probability": 0.93}, Names())
+    assert told == "She is 93% likely to cost more, with all work, than she is worth to you."
 
 
 def condition(worst):

@@ -13,12 +13,13 @@ import time
 
 import numpy as np
 
+from apps.reckoning.advice import Evidence, chance_better, strike_off_advice
 from apps.reckoning.costs import DRAWS, Draws, expected_costs, rollup, simulate
 from apps.reckoning.graders import member_prior, surveyor_prior
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.mixture import fit_mixed
-from apps.reckoning.ranking import Evidence, group_standing, member_orders, strike_off_advice
+from apps.reckoning.ranking import group_standing, member_orders
 from apps.reckoning.surveying import survey_advice
 from apps.reckoning.utility import overrun_penalty
 from tests.bench.fleet import (
@@ -59,7 +60,8 @@ def recompute(case: Case) -> Clock:
     belief = fit_mixed(case.fleet, case.priors, case.reports, member_prior(GRADERS))
     clock.mark("fit")
 
-    prospects, figures, utility = [], [], np.empty((GRADERS, BOATS))
+    prospects, figures, worths = [], [], case.worth * np.linspace([0.9], [1.1], GRADERS)
+    outcomes, regretted = [], []
     penalty = overrun_penalty(CONFIDENCE)
     for boat, purchase in enumerate(case.purchases):
         care, level = belief.of_boat(boat)
@@ -74,15 +76,16 @@ def recompute(case: Case) -> Clock:
         worth = float(case.worth[boat])
         prospects.append(prospect(care, level, draws, case.work, exact, worth=worth, pot=case.pot))
         clock.mark("table by level")
-        worths = worth * np.linspace(0.9, 1.1, GRADERS)
-        cost = prospects[-1].cost.regretted(case.pot, penalty)
-        utility[:, boat] = worths - cost.mean
+        regretted.append(prospects[-1].cost.regretted(case.pot, penalty).mean)
+        outcomes.append(prospects[-1].cost.outcomes(case.pot, penalty))
         clock.mark("order")
 
+    utility = worths - np.array(regretted)
+    all_in = np.stack([each.all_in for each in outcomes])
     evidence = Evidence(
         expected_utility=utility,
-        low_all_in=np.array([each.all_in.low for each in figures]),
-        high_all_in=np.array([each.all_in.high for each in figures]),
+        chance_better=chance_better(worths, np.stack([each.regretted for each in outcomes])),
+        chance_costs_more=(all_in > case.worth[:, None]).mean(axis=1),
         chance_within_pot=np.array([each.within_pot for each in figures]),
         required_confidence=CONFIDENCE,
         musts=[],

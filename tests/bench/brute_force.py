@@ -73,7 +73,7 @@ def _after_a_visit(
     true = one_of_each(level[rng.choice(3, p=care / care.sum()), among], rng)
     widening = rng.choice(list(WIDENING.values()), len(among))
     table = report_chances(
-        np.arange(LEVELS)[:, None] + rater.lean, rater.whole_spread * widening
+        np.arange(LEVELS)[:, None] + rater.lean, rater.whole_spread * widening, rater.slip
     )  # (5, A, 5) chance of each report of each true level
     said = one_of_each(table[true, np.arange(len(among))], rng)
     likelihood = table[:, np.arange(len(among)), said].T  # (A, 5)

@@ -9,6 +9,7 @@ import numpy as np
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.graders import WIDENING
 from apps.reckoning.levels import discretised_normal
+from apps.reckoning.reporting import with_slips
 from apps.viewings.facts import ConditionsMet, LiveFinding
 from tests.bench.worlds import (
     FIRST_VISIT,
@@ -68,6 +69,7 @@ def looks_of(
         played.truth.level[i, checkpoints],
         rater.lean + rater.by_area[played.area[checkpoints]],
         rater.spread * np.array([WIDENING[how] for how in sureness])[sure],
+        rater.slip,
         played.world,
         rng,
     )
@@ -98,17 +100,17 @@ def looks_of(
 
 
 def reported(
-    true: Ints, lean: Floats, spread: Floats, world: World, rng: np.random.Generator
+    true: Ints, lean: Floats, spread: Floats, slip: float, world: World, rng: np.random.Generator
 ) -> Ints:
-    """(N,) levels that are reported of true ones."""
+    """(N,) levels that are reported of true ones. Heavy tails have their slips in them."""
     if world.tails is None:
-        return one_of_each(report_chances(true + lean, spread), rng)
+        return one_of_each(report_chances(true + lean, spread, slip), rng)
     return rounded(true + lean + spread * heavy_tailed(world.tails, true.shape, rng))
 
 
-def report_chances(meant: Floats, spread: Floats | float) -> Floats:
+def report_chances(meant: Floats, spread: Floats | float, slip: float) -> Floats:
     """(..., 5) chance of each report, as the model has it. meant: true level and lean."""
-    return discretised_normal(meant, spread)
+    return with_slips(discretised_normal(meant, spread), slip)
 
 
 def visit_of(
@@ -128,6 +130,7 @@ def survey_of(played: Season, i: int, rng: np.random.Generator) -> list[LiveFind
         lean=float(rng.normal(0, 0.15)),
         spread=float(np.clip(0.3 * rng.lognormal(0, 0.25), 0.2, 1.8)),
         by_area=np.zeros_like(played.truth.raters[0].by_area),
+        slip=0.0,
     )
     every, at = np.flatnonzero(played.arrays.fleet.applies[i]), FIRST_VISIT + timedelta(days=60)
     found = looks_of(played, i, surveyor, every, at, rng, sureness=("sure",))

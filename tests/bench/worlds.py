@@ -11,6 +11,7 @@ from apps.appraisal.arrays import ListArrays
 from apps.appraisal.inputs import Inputs
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.levels import LEVELS
+from apps.reckoning.reporting import SLIP
 from apps.viewings.facts import LiveFinding
 
 TODAY = date(2026, 3, 1)
@@ -46,12 +47,16 @@ WORLDS = {world.name: world for world in (ASSUMED, OTHERWISE)}
 
 @dataclass(frozen=True, eq=False)
 class Rater:
-    """How one person sees: lean and spread in levels, and lean by area on top, (areas,)."""
+    """How one person sees: lean and spread in levels, and lean by area on top, (areas,).
+
+    slip: the chance that a report has nothing to do with the truth, as members' are assumed to.
+    """
 
     person_id: uuid.UUID
     lean: float
     spread: float
     by_area: Floats
+    slip: float = SLIP
 
     @property
     def whole_spread(self) -> float:

@@ -129,9 +129,14 @@ class AdviceSerializer(serializers.Serializer):
     """A reason to strike off: the code, the sentence, and the numbers that belong to the code."""
 
     code = serializers.ChoiceField(
-        ["must_broken", "walk_away_finding", "open_doubt", "over_pot", "dominated"]
+        ["must_broken", "walk_away_finding", "open_doubt", "over_pot", "costs_more", "dominated"]
     )
     sentence = serializers.CharField()
+    probability = serializers.FloatField(
+        required=False,
+        help_text="of what the code says: of the level to walk away from; that she costs more than "
+        "she is worth; that the other is better for every buyer",
+    )
     # Of walk_away_finding and open_doubt:
     checkpoint = serializers.SlugField(required=False)
     title = serializers.CharField(required=False)
@@ -139,7 +144,6 @@ class AdviceSerializer(serializers.Serializer):
     judged_by = serializers.CharField(
         required=False, allow_blank=True, help_text="the professional who must judge it"
     )
-    probability = serializers.FloatField(required=False)
     seen_by = serializers.IntegerField(
         required=False, help_text="how many people saw it so, each on their own"
     )
@@ -147,9 +151,12 @@ class AdviceSerializer(serializers.Serializer):
     within_pot = serializers.FloatField(required=False)
     least = serializers.FloatField(required=False)
     # Of dominated:
-    by = serializers.UUIDField(required=False, help_text="the candidate that beats this one")
-    low = AmountSerializer(required=False)
-    high_of_other = AmountSerializer(required=False)
+    by = serializers.UUIDField(
+        required=False, help_text="the candidate that beats this one, by most of all that do"
+    )
+    also = serializers.ListField(
+        child=serializers.UUIDField(), required=False, help_text="the others that beat her as well"
+    )
     # Of must_broken:
     want_id = serializers.UUIDField(required=False)
     person_id = serializers.UUIDField(required=False)

@@ -114,11 +114,16 @@ class OverPot(TypedDict):
     least: float
 
 
+class CostsMore(TypedDict):
+    code: Literal["costs_more"]
+    probability: float
+
+
 class Dominated(TypedDict):
     code: Literal["dominated"]
     by: Id
-    low: Amount
-    high_of_other: Amount
+    probability: NotRequired[float]
+    also: NotRequired[list[Id]]
 
 
 class ToBeJudged(TypedDict):
@@ -133,4 +138,4 @@ class ToBeJudged(TypedDict):
     judged: bool
 
 
-Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverPot | Dominated
+Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverPot | CostsMore | Dominated

@@ -1,0 +1,338 @@
+"""Which candidates to strike off and why, and who is beaten (model.md section 4).
+
+B members (buyers), I candidates, J checkpoints, D outcomes. E[U] is the expected regretted utility,
+(B, I), in the list's currency; nan where a member put no worth on a candidate.
+
+Advice is never action: people strike off. And a screening is not a survey: where an open doubt is
+the reason, a professional's finding settles it, not this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.musts import Must, check_musts, within_musts
+
+# model.md section 4: a walk-away finding counts when it is more likely true than not.
+WALK_AWAY_PROBABILITY = 0.5
+# A doubt of this level, or of the walk-away level where there is one, is to be judged by a
+# professional before anybody buys (model.md, agreed 7).
+DOUBT_LEVEL = 4
+# It is a reason to strike off where the walk-away level is believed with this probability, or so
+# many people saw it on their own (model.md, agreed 7).
+DOUBT_PROBABILITY = 1 / 3
+DOUBT_PEOPLE = 2
+# How likely a candidate has to come to more than she is worth, or another has to be better for
+# every buyer, for that to be a reason. Own choice: on simulated seasons one that was almost surely
+# dearer and better on average was the better one in barely half of them.
+SURE = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class MustBroken:
+    """The candidate's `value` is below `least` or above `most` of a member's must."""
+
+    code: ClassVar[str] = "must_broken"
+    want: str
+    member: int
+    value: float
+    least: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class WalkAwayFinding:
+    """A checkpoint that was looked at has reached its walk-away level with this probability."""
+
+    code: ClassVar[str] = "walk_away_finding"
+    checkpoint: int
+    walk_away_level: int
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class OpenDoubt:
+    """A doubt at the walk-away level is believed, or several people raised it on their own.
+
+    level: of the doubt. probability: of the walk-away level. seen_by: people who saw it so bad.
+    """
+
+    code: ClassVar[str] = "open_doubt"
+    checkpoint: int
+    level: int
+    probability: float
+    seen_by: int
+
+
+@dataclass(frozen=True, slots=True)
+class ToBeJudged:
+    """A grave doubt that is no reason to strike off yet: a professional judges it before anybody
+    buys.
+
+    probability: of the walk-away level, None where the checkpoint has none.
+    """
+
+    code: ClassVar[str] = "to_be_judged"
+    checkpoint: int
+    level: int
+    probability: float | None
+    seen_by: int
+
+
+@dataclass(frozen=True, slots=True)
+class OverPot:
+    """The chance of staying within the pot is below `least_chance` = 1 - required confidence."""
+
+    code: ClassVar[str] = "over_pot"
+    chance_within_pot: float
+    least_chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class CostsMore:
+    """She comes to more, with all work, than she is worth to the group, with this probability."""
+
+    code: ClassVar[str] = "costs_more"
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dominated:
+    """Candidate `by` is better for every buyer, in expectation and with this probability.
+
+    also: the other candidates of which that holds. `by` is the one with the most to gain: the gain
+    in E[U] that every buyer would have is largest.
+    """
+
+    code: ClassVar[str] = "dominated"
+    by: int
+    probability: float
+    also: tuple[int, ...] = ()
+
+
+Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverPot | CostsMore | Dominated
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """All that strike-off advice rests on.
+
+    `chance_better`: that the column candidate is better than the row one for every buyer
+    (`chance_better`); `chance_costs_more`: that one costs more than the group's worth of her; nan
+    where there is no worth. `level` (I, J, 5) is the belief; `looked` (I, J) whether anybody could
+    look; `walk_away_level` (J,) from the catalogue, -1 where the checkpoint has none; `doubt_level`
+    (I, J) the highest doubt raised and not cleared by a professional's finding or a document, -1
+    for none;
+    `doubt_seen_by` (I, J) how many people saw it at the walk-away level, or failed where there is
+    none; `grave` (J,) whether the checkpoint is structural, safety or flooding, and no small thing
+    that a receipt settles.
+    """
+
+    expected_utility: Floats  # (B, I), money
+    chance_better: Floats  # (I, I)
+    chance_costs_more: Floats  # (I,)
+    chance_within_pot: Floats  # (I,)
+    required_confidence: float  # of staying within the pot, from 0.5 to below 1
+    musts: Sequence[Must]
+    level: Floats
+    looked: Bools
+    walk_away_level: Ints
+    doubt_level: Ints
+    doubt_seen_by: Ints
+    grave: Bools
+
+    def __post_init__(self) -> None:
+        members, candidates = self.expected_utility.shape
+        checkpoints = len(self.grave)
+        expected = {
+            "chance_better": (candidates, candidates),
+            "chance_costs_more": (candidates,),
+            "chance_within_pot": (candidates,),
+            "level": (candidates, checkpoints, 5),
+            "looked": (candidates, checkpoints),
+            "walk_away_level": (checkpoints,),
+            "doubt_level": (candidates, checkpoints),
+            "doubt_seen_by": (candidates, checkpoints),
+        }
+        for name, shape in expected.items():
+            if getattr(self, name).shape != shape:
+                raise ValueError(f"{name} must have shape {shape}, got {getattr(self, name).shape}")
+        # Below one half, 1 - confidence would exceed the chance that the group is content with.
+        if not 0.5 <= self.required_confidence < 1.0:
+            raise ValueError(
+                f"required_confidence must be from 0.5 to below 1, got {self.required_confidence!r}"
+            )
+        check_musts(self.musts, members, candidates)
+
+    def walk_away_reached(self, i: int) -> Floats:
+        """(J,): belief that a checkpoint has reached its walk-away level; nan where it has none.
+
+        Probabilities are sums of floats: a belief of exactly one half must not miss by a last bit.
+        """
+        threshold = self.walk_away_level
+        reached = (self.level[i] * (np.arange(5) >= threshold[:, None])).sum(axis=1)
+        return np.where(threshold >= 0, np.round(reached, 12), np.nan)
+
+
+def chance_better(worth: Floats, regretted: Floats) -> Floats:
+    """Return (I, I): the chance that the column candidate is better than the row one for everybody.
+
+    Better: U is higher in the same outcome, for every buyer. worth: (B, I), nan where a buyer gave
+    none. regretted: (I, D) all-in and lambda times the overrun, of the same D outcomes for all. nan
+    where some buyer's worth of either is not known, or nobody gave any; a buyer who put a worth on
+    nothing is not asked.
+    """
+    asked = worth[~np.all(np.isnan(worth), axis=1)]
+    chance = np.full((worth.shape[1], worth.shape[1]), np.nan)
+    if len(asked) == 0:
+        return chance
+    # By how much more than the other each may cost and still be better for the one who cares most.
+    margin = (asked[:, None, :] - asked[:, :, None]).min(axis=0)  # (I, I), column over row
+    known = ~np.isnan(margin) & ~np.isnan(regretted).any(axis=1)
+    for i, row in enumerate(known):
+        chance[i, row] = (regretted[row] - regretted[i] < margin[i, row, None]).mean(axis=1)
+    return chance
+
+
+def dominance(expected_utility: Floats, within: Bools, better: Floats) -> Bools:
+    """Return (I, I): whether the row candidate is beaten by the column one.
+
+    Beaten means: the other has the higher E[U] for every buyer, is better for every buyer with a
+    probability of at least `SURE` (better: (I, I), see `chance_better`), and breaks nobody's must.
+    An unknown E[U] beats nothing and is not beaten; a buyer who put a worth on nothing is not
+    asked.
+    """
+    asked = expected_utility[~np.all(np.isnan(expected_utility), axis=1)]
+    if len(asked) == 0:
+        return np.zeros(better.shape, dtype=np.bool_)
+    ahead: Bools = np.all(asked[:, None, :] > asked[:, :, None], axis=0)
+    beaten: Bools = ahead & (np.round(better - SURE, 12) >= 0) & np.all(within, axis=0)
+    return beaten
+
+
+def strike_off_advice(evidence: Evidence) -> tuple[tuple[Advice, ...], ...]:
+    """Return for each candidate the reasons to strike it off, with the numbers behind them.
+
+    No reason, no advice. Reasons come in a fixed order: broken musts, walk-away findings, open
+    doubts, the pot, the worth, dominance.
+    """
+    candidates = range(len(evidence.chance_costs_more))
+    return tuple(
+        (
+            *_musts_broken(evidence, i),
+            *_walk_away_findings(evidence, i),
+            *_open_doubts(evidence, i),
+            *_over_pot(evidence, i),
+            *_costs_more(evidence, i),
+            *dominated,
+        )
+        for i, dominated in zip(candidates, _dominated(evidence), strict=True)
+    )
+
+
+def _musts_broken(evidence: Evidence, i: int) -> list[Advice]:
+    return [
+        MustBroken(must.want, must.member, float(must.value[i]), must.least, must.most)
+        for must in evidence.musts
+        if must.broken[i]
+    ]
+
+
+def to_be_judged(evidence: Evidence) -> tuple[tuple[ToBeJudged, ...], ...]:
+    """Return for each candidate what a professional must judge before anybody buys her.
+
+    Grave doubts that are a reason to strike off are not among them.
+    """
+    return tuple(
+        tuple(
+            ToBeJudged(
+                checkpoint=int(j),
+                level=int(evidence.doubt_level[i, j]),
+                probability=None if np.isnan(reached[j]) else float(reached[j]),
+                seen_by=int(evidence.doubt_seen_by[i, j]),
+            )
+            for j in np.flatnonzero(_grave_doubts(evidence, i) & ~_agreed(evidence, i, reached))
+        )
+        for i in range(len(evidence.chance_costs_more))
+        for reached in [evidence.walk_away_reached(i)]
+    )
+
+
+def _walk_away_findings(evidence: Evidence, i: int) -> list[Advice]:
+    reached = evidence.walk_away_reached(i)
+    return [
+        WalkAwayFinding(int(j), int(evidence.walk_away_level[j]), float(reached[j]))
+        for j in np.flatnonzero(_found(evidence, i))
+    ]
+
+
+def _found(evidence: Evidence, i: int) -> Bools:
+    """(J,): walk-away findings. A doubt about the same thing is the same reason."""
+    reached = evidence.walk_away_reached(i)
+    return np.asarray((reached >= WALK_AWAY_PROBABILITY) & evidence.looked[i])
+
+
+def _open_doubts(evidence: Evidence, i: int) -> list[Advice]:
+    reached = evidence.walk_away_reached(i)
+    return [
+        OpenDoubt(
+            checkpoint=int(j),
+            level=int(evidence.doubt_level[i, j]),
+            probability=float(reached[j]),
+            seen_by=int(evidence.doubt_seen_by[i, j]),
+        )
+        for j in np.flatnonzero(
+            _grave_doubts(evidence, i) & _agreed(evidence, i, reached) & ~_found(evidence, i)
+        )
+    ]
+
+
+def _grave_doubts(evidence: Evidence, i: int) -> Bools:
+    """(J,): doubts at the walk-away level, or failed where there is none."""
+    threshold = evidence.walk_away_level
+    grave = evidence.doubt_level[i] >= np.where(threshold >= 0, threshold, DOUBT_LEVEL)
+    return np.asarray(grave & evidence.grave)
+
+
+def _agreed(evidence: Evidence, i: int, reached: Floats) -> Bools:
+    """(J,): whether a doubt at the walk-away level is believed, or was raised by several people.
+
+    Where the checkpoint has no walk-away level, nobody walks away from it.
+    """
+    believed = np.round(reached - DOUBT_PROBABILITY, 12) >= 0
+    several = evidence.doubt_seen_by[i] >= DOUBT_PEOPLE
+    return np.asarray((evidence.walk_away_level >= 0) & (believed | several))
+
+
+def _over_pot(evidence: Evidence, i: int) -> list[Advice]:
+    chance = float(evidence.chance_within_pot[i])
+    least = 1.0 - evidence.required_confidence
+    # 1 - 0.8 is a last bit above 0.2, and a chance of 0.2 must pass.
+    return [OverPot(chance, least)] if round(chance - least, 12) < 0 else []
+
+
+def _costs_more(evidence: Evidence, i: int) -> list[Advice]:
+    chance = float(evidence.chance_costs_more[i])
+    return [CostsMore(chance)] if round(chance - SURE, 12) >= 0 else []
+
+
+def _dominated(evidence: Evidence) -> list[list[Advice]]:
+    utility = evidence.expected_utility
+    within = within_musts(evidence.musts, *utility.shape)
+    beaten = dominance(utility, within, evidence.chance_better)
+    return [_beaten_by(evidence, i, np.flatnonzero(row)) for i, row in enumerate(beaten)]
+
+
+def _beaten_by(evidence: Evidence, i: int, others: Ints) -> list[Advice]:
+    """One reason, however many beat her."""
+    if not len(others):
+        return []
+    utility = evidence.expected_utility
+    least_gain = np.nanmin(utility[:, others] - utility[:, [i]], axis=0)
+    by, *also = (int(k) for k in others[np.argsort(-least_gain, kind="stable")])
+    return [Dominated(by, float(evidence.chance_better[i, by]), tuple(also))]

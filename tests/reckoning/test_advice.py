@@ -1,0 +1,284 @@
+"""Dominance and strike-off advice."""
+
+from dataclasses import asdict, replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
+
+from apps.reckoning import advice
+from apps.reckoning.advice import (
+    CostsMore,
+    Dominated,
+    Evidence,
+    MustBroken,
+    OpenDoubt,
+    OverPot,
+    ToBeJudged,
+    WalkAwayFinding,
+    chance_better,
+    dominance,
+    strike_off_advice,
+    to_be_judged,
+)
+from apps.reckoning.musts import Must, within_musts
+
+NAN = np.nan
+
+
+def evidence(**changes):
+    """Two buyers, three candidates, two checkpoints, nothing to complain of."""
+    sound = np.zeros((3, 2, 5))
+    sound[..., 0] = 1.0
+    quiet = Evidence(
+        expected_utility=np.array([[3000.0, 2000.0, 1000.0], [1000.0, 2000.0, 3000.0]]),
+        chance_better=np.full((3, 3), 0.5),
+        chance_costs_more=np.array([0.1, 0.2, 0.899]),
+        chance_within_pot=np.array([0.9, 0.8, 0.5]),
+        required_confidence=0.8,
+        musts=(),
+        level=sound,
+        looked=np.ones((3, 2), dtype=bool),
+        walk_away_level=np.array([3, -1]),
+        doubt_level=np.full((3, 2), -1),
+        doubt_seen_by=np.zeros((3, 2), dtype=int),
+        grave=np.array([True, False]),
+    )
+    return replace(quiet, **changes)
+
+
+class TestMusts:
+    def test_each_member_has_its_own(self):
+        draught = Must("draught", member=0, value=np.array([1.5, 1.9, NAN]), most=1.6)
+        engine = Must("engine access", member=1, value=np.array([0.0, 1.0, 1.0]), least=1.0)
+        within = within_musts([draught, engine], members=2, candidates=3)
+        assert within.tolist() == [[True, False, True], [False, True, True]]
+
+    @pytest.mark.parametrize(
+        ("member", "value", "said"), [(2, [1.0] * 3, "no member 2"), (0, [1.0] * 2, "shape")]
+    )
+    def test_errors_name_the_want(self, member, value, said):
+        with pytest.raises(ValueError, match=f"'draught'.*{said}"):
+            within_musts([Must("draught", member, np.array(value))], members=2, candidates=3)
+
+
+class TestChanceBetter:
+    def test_it_counts_the_outcomes_in_which_everybody_would_be_better_off(self):
+        worth = np.array([[50.0, 60.0], [50.0, 55.0]])  # the second is worth 5 more at least
+        regretted = np.array([[40.0, 40.0, 40.0, 40.0], [44.0, 45.0, 46.0, 30.0]])
+        chance = chance_better(worth, regretted)
+        assert chance[0, 1] == 0.5
+        assert chance[1, 0] == 0.0  # for the first buyer she would have to cost 10 less, 5 + 10
+        assert chance[0, 0] == chance[1, 1] == 0.0
+
+    def test_unknown_worths_and_costs_are_unknown_chances(self):
+        regretted = np.zeros((2, 8))
+        assert np.isnan(chance_better(np.array([[1.0, NAN], [1.0, 2.0]]), regretted)[0, 1])
+        assert np.isnan(chance_better(np.full((2, 2), NAN), regretted)).all()
+        unpriced = np.array([[0.0] * 8, [NAN] * 8])
+        assert np.isnan(chance_better(np.ones((1, 2)), unpriced)[0, 1])
+
+    def test_a_buyer_with_no_worths_at_all_is_not_asked(self):
+        worth = np.array([[1.0, 9.0], [NAN, NAN]])
+        assert chance_better(worth, np.zeros((2, 8)))[0, 1] == 1.0
+
+    @given(st.data())
+    def test_two_cannot_both_be_better(self, data):
+        count = data.draw(st.integers(1, 5))
+        money = st.integers(-5, 5).map(float)
+        worth = data.draw(hnp.arrays(float, (2, count), elements=money))
+        regretted = data.draw(hnp.arrays(float, (count, 7), elements=money))
+        chance = chance_better(worth, regretted)
+        assert (chance + chance.T <= 1.0).all()
+        cheaper = regretted.copy()
+        cheaper[0] -= 1.0
+        assert (chance_better(worth, cheaper)[:, 0] >= chance[:, 0])[1:].all()
+
+
+class TestDominance:
+    utility = np.array([[100.0, 300.0], [50.0, 60.0]])
+    within = np.ones((2, 2), dtype=bool)
+    better = np.array([[0.0, 0.9], [0.1, 0.0]])
+
+    def test_it_works(self):
+        beaten = dominance(self.utility, self.within, self.better)
+        assert beaten.tolist() == [[False, True], [False, False]]
+
+    def test_one_buyer_who_likes_it_as_well_is_enough_to_keep_it(self):
+        utility = np.array([[100.0, 300.0], [60.0, 60.0]])
+        assert not dominance(utility, self.within, self.better).any()
+
+    def test_one_that_is_not_surely_better_beats_nobody(self):
+        assert not dominance(self.utility, self.within, self.better - 0.001).any()
+
+    def test_one_that_breaks_a_must_beats_nobody(self):
+        within = np.array([[True, True], [True, False]])
+        assert not dominance(self.utility, within, self.better).any()
+
+    def test_an_unknown_utility_neither_beats_nor_is_beaten(self):
+        for utility in ([[NAN, 300.0], [50, 60]], [[100.0, NAN], [50, 60]]):
+            assert not dominance(np.array(utility), self.within, self.better).any()
+        assert not dominance(self.utility, self.within, np.full((2, 2), NAN)).any()
+
+    def test_a_buyer_with_no_worths_at_all_is_not_asked(self):
+        utility = np.array([[100.0, 300.0], [NAN, NAN]])
+        assert dominance(utility, self.within, self.better)[0, 1]
+        assert not dominance(utility[1:], self.within[1:], self.better).any()
+
+    @given(st.data())
+    def test_no_two_beat_one_another_and_somebody_is_beaten_by_none(self, data):
+        members, count = data.draw(st.integers(1, 3)), data.draw(st.integers(1, 6))
+        money = st.integers(0, 5).map(float)
+        worth = data.draw(hnp.arrays(float, (members, count), elements=money))
+        regretted = data.draw(hnp.arrays(float, (count, 5), elements=money))
+        beaten = dominance(
+            worth - regretted.mean(axis=1),
+            np.ones((members, count), dtype=bool),
+            chance_better(worth, regretted),
+        )
+        assert not (beaten & beaten.T).any()
+        assert not beaten.any(axis=1).all()
+
+
+class TestAdvice:
+    def test_no_reason_no_advice(self):
+        assert strike_off_advice(evidence()) == ((), (), ())
+
+    def test_broken_must_gives_the_value_and_the_limit(self):
+        must = Must("draught", member=1, value=np.array([1.5, 1.9, NAN]), most=1.6)
+        advice = strike_off_advice(evidence(musts=(must,)))
+        assert advice == ((), (MustBroken("draught", 1, 1.9, -np.inf, 1.6),), ())
+        assert advice[1][0].code == "must_broken"
+
+    def test_walk_away_finding_at_one_half(self):
+        level = evidence().level
+        level[0, 0] = [0.2, 0.2, 0.1, 0.2, 0.3]  # sums to one half with a rounding error
+        level[1, 0] = [0.2, 0.2, 0.11, 0.19, 0.3]
+        level[2, 1] = [0, 0, 0, 0, 1.0]  # has no walk-away level
+        advice = strike_off_advice(evidence(level=level))
+        assert advice == ((WalkAwayFinding(0, 3, pytest.approx(0.5)),), (), ())
+
+    def test_what_nobody_looked_at_is_no_finding(self):
+        level = evidence().level
+        level[0, 0] = [0, 0, 0, 0, 1.0]
+        looked = np.array([[False, True], [True, True], [True, True]])
+        assert strike_off_advice(evidence(level=level, looked=looked)) == ((), (), ())
+
+    def test_one_persons_doubt_is_to_be_judged_and_no_reason(self):
+        found = evidence(
+            doubt_level=np.array([[4, -1], [2, -1], [-1, 4]]),  # below it, and on what is not grave
+            doubt_seen_by=np.array([[1, 0], [0, 0], [0, 1]]),
+        )
+        assert strike_off_advice(found) == ((), (), ())
+        assert to_be_judged(found) == ((ToBeJudged(0, 4, 0.0, 1),), (), ())
+        assert to_be_judged(found)[0][0].code == "to_be_judged"
+
+    def test_a_doubt_that_is_believed_is_a_reason(self):
+        level = evidence().level
+        level[0, 0] = [0.3, 0.2, 0.5 - 1 / 3, 0.1, 1 / 3 - 0.1]  # a third with a rounding error
+        level[1, 0] = [0.3, 0.2, 0.168, 0.1, 0.232]
+        doubts = {
+            "doubt_level": np.array([[3, -1], [3, -1], [-1, -1]]),
+            "doubt_seen_by": np.array([[1, 0], [1, 0], [0, 0]]),
+        }
+        found = evidence(level=level, **doubts)
+        third = pytest.approx(1 / 3)
+        assert strike_off_advice(found) == ((OpenDoubt(0, 3, third, 1),), (), ())
+        assert to_be_judged(found) == ((), (ToBeJudged(0, 3, pytest.approx(0.332), 1),), ())
+
+    def test_a_doubt_of_two_people_is_a_reason_whatever_the_belief(self):
+        found = evidence(
+            doubt_level=np.array([[4, -1], [-1, -1], [-1, -1]]),
+            doubt_seen_by=np.array([[2, 0], [0, 0], [0, 0]]),
+        )
+        assert strike_off_advice(found) == ((OpenDoubt(0, 4, 0.0, 2),), (), ())
+        assert to_be_judged(found) == ((), (), ())
+
+    def test_nobody_walks_away_from_what_has_no_walk_away_level(self):
+        found = evidence(
+            walk_away_level=np.array([-1, -1]),
+            doubt_level=np.array([[4, -1], [3, -1], [-1, -1]]),
+            doubt_seen_by=np.array([[3, 0], [0, 0], [0, 0]]),
+        )
+        assert strike_off_advice(found) == ((), (), ())
+        assert to_be_judged(found) == ((ToBeJudged(0, 4, None, 3),), (), ())
+
+    def test_over_pot_below_what_the_confidence_leaves(self):
+        advice = strike_off_advice(evidence(chance_within_pot=np.array([0.2, 0.199, 1.0])))
+        assert advice == ((), (OverPot(0.199, pytest.approx(0.2)),), ())
+
+    def test_costs_more_where_that_is_sure(self):
+        advice = strike_off_advice(evidence(chance_costs_more=np.array([0.899, 0.9, NAN])))
+        assert advice == ((), (CostsMore(0.9),), ())
+
+    def test_dominated_names_the_one_with_the_most_to_gain_and_counts_the_others(self):
+        better = np.full((3, 3), 0.5)
+        better[2, :2] = 0.97, 0.92
+        utility = np.array([[3000.0, 2000.0, 1000.0], [2800.0, 2900.0, 2500.0]])
+        advice = strike_off_advice(evidence(expected_utility=utility, chance_better=better))
+        # By 2,000 and 300 from the first, by 1,000 and 400 from the second.
+        assert advice == ((), (), (Dominated(1, 0.92, (0,)),))
+
+    def test_several_reasons_in_a_fixed_order(self):
+        level = evidence().level
+        level[0, 0] = [0, 0, 0, 0.5, 0.5]
+        level[0, 1] = [0.6, 0, 0, 0, 0.4]
+        found = strike_off_advice(
+            evidence(
+                level=level,
+                walk_away_level=np.array([3, 4]),
+                grave=np.array([True, True]),
+                musts=(Must("beam", 0, np.array([2.0, 3.0, 3.0]), least=2.5),),
+                doubt_level=np.array([[-1, 4], [-1, -1], [-1, -1]]),
+                doubt_seen_by=np.array([[0, 1], [0, 0], [0, 0]]),
+                chance_within_pot=np.array([0.1, 0.9, 0.9]),
+                expected_utility=np.array([[0.0, 2000.0, 1.0], [0.0, 2000.0, 1.0]]),
+                chance_better=np.array([[0.0, 1.0, 1.0], [0.0] * 3, [0.0] * 3]),
+                chance_costs_more=np.array([1.0, 0.0, 0.0]),
+            )
+        )
+        codes = [reason.code for reason in found[0]]
+        expected = "must_broken walk_away_finding open_doubt over_pot costs_more dominated"
+        assert codes == expected.split()
+        assert asdict(found[0][2]) == {
+            "checkpoint": 1,
+            "level": 4,
+            "probability": 0.4,
+            "seen_by": 1,
+        }
+
+    def test_one_thing_is_said_once(self):
+        """A doubt about what was found to be at the walk-away level is no second reason."""
+        level = evidence().level
+        level[0, 0] = [0, 0, 0, 0, 1.0]
+        found = evidence(
+            level=level,
+            doubt_level=np.array([[4, -1], [-1, -1], [-1, -1]]),
+            doubt_seen_by=np.array([[2, 0], [0, 0], [0, 0]]),
+        )
+        assert strike_off_advice(found) == ((WalkAwayFinding(0, 3, 1.0),), (), ())
+        assert to_be_judged(found) == ((), (), ())
+
+    @pytest.mark.parametrize(
+        ("field", "value"),
+        [
+            ("chance_better", np.zeros((3, 2))),
+            ("chance_costs_more", np.zeros(2)),
+            ("level", np.zeros((3, 2, 4))),
+            ("looked", np.ones((2, 2), bool)),
+            ("doubt_seen_by", np.ones((2, 2), int)),
+            ("required_confidence", 1.0),
+            ("required_confidence", 0.4),
+        ],
+    )
+    def test_wrong_evidence_is_refused_by_name(self, field, value):
+        with pytest.raises(ValueError, match=field):
+            evidence(**{field: value})
+
+
+def test_constants_are_the_models():
+    # model.md section 4, and what was agreed since, 7.
+    assert (advice.WALK_AWAY_PROBABILITY, advice.DOUBT_LEVEL) == (0.5, 4)
+    assert (advice.DOUBT_PROBABILITY, advice.DOUBT_PEOPLE) == (1 / 3, 2)
