@@ -7,7 +7,7 @@ looks are worth for the choice, and where a plan is shared by people who may see
 from collections.abc import Callable
 
 from apps.appraisal.computing import Computed
-from apps.appraisal.deciding import Deciding
+from apps.appraisal.deciding import Deciding, visitor_of
 from apps.appraisal.figures import Json, money
 from apps.appraisal.next_looks import (
     Most,
@@ -15,7 +15,6 @@ from apps.appraisal.next_looks import (
     each_once,
     members_may,
     not_seen,
-    usual_reports,
     visits,
     years_unknown,
 )
@@ -46,7 +45,7 @@ def cost_looks_of(computed: Computed, alone: Deciding | None, pulse: Callable[[]
 
 
 def by_check(computed: Computed, alone: Deciding) -> dict[str, dict[str, int]]:
-    moves = 2 * alone.decision.checks(usual_reports(computed)) * members_may(computed, alone)
+    moves = 2 * alone.decision.checks(visitor_of(computed).report) * members_may(computed, alone)
     codes = [checkpoint.code for checkpoint in computed.arrays.checkpoints]
     return {
         str(computed.inputs.boats[i].id): {

@@ -17,6 +17,7 @@ from apps.reckoning.costs import Draws
 from apps.reckoning.graders import (
     LEANS,
     SPREADS,
+    GraderDraws,
     GraderModel,
     GraderPriors,
     member_prior,
@@ -26,6 +27,7 @@ from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.looking import Decision, Prospect, prospect
 from apps.reckoning.reporting import with_slips
 from apps.reckoning.utility import overrun_penalty
+from apps.reckoning.visits import Visitor
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,6 +129,19 @@ def lookers_of(computed: Computed) -> tuple[Looker, ...]:
         if is_member(grader)
     ]
     return tuple(known) or (Looker(None, expected_reports(member_prior())),)
+
+
+def visitor_of(computed: Computed) -> Visitor:
+    """Somebody who goes and looks at many things: a member as they are on average, lean and all.
+
+    Of people whose lean is not known at all, before anybody looked, only the average is.
+    """
+    graders = computed.belief.graders
+    members = [is_member(grader) for grader in computed.arrays.graders]
+    if not isinstance(graders, GraderDraws) or not any(members):
+        report = np.mean([looker.report for looker in lookers_of(computed)], axis=0)
+        return Visitor(report[None], np.ones(1))
+    return Visitor(graders.reports_by_draw()[:, members].mean(axis=1), graders.share)
 
 
 def is_member(grader: Grader) -> bool:

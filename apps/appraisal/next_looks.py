@@ -13,7 +13,13 @@ import numpy as np
 
 from apps.appraisal.computing import Computed
 from apps.appraisal.costing import purchase_of
-from apps.appraisal.deciding import Deciding, lookers_of, surveyor_reports, taking_part
+from apps.appraisal.deciding import (
+    Deciding,
+    lookers_of,
+    surveyor_reports,
+    taking_part,
+    visitor_of,
+)
 from apps.appraisal.figures import Json, chance, money
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
@@ -163,21 +169,15 @@ def visits_as_asked(
     return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
 
 
-def usual_reports(computed: Computed) -> Floats:
-    """(5, 5): of somebody who goes and looks at many things, as the members are on average."""
-    mean: Floats = np.mean([looker.report for looker in lookers_of(computed)], axis=0)
-    return mean
-
-
 def visits_to(
     computed: Computed, deciding: Deciding, n: int, kinds: Mapping[str, Collection[str]]
 ) -> list[Json]:
     """kinds: what stands in the way on each kind of visit."""
-    decision, report = deciding.decision, usual_reports(computed)
+    decision, visitor = deciding.decision, visitor_of(computed)
     possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])
     # Where knowing everything is worth nothing, a visit is worth nothing: no need to work it out.
     matters = decision.everything(n) >= LEAST_WORTH
-    worths = decision.visits(n, possible, report, seed=SEED) if matters else np.zeros(len(kinds))
+    worths = decision.visits(n, possible, visitor, seed=SEED) if matters else np.zeros(len(kinds))
     return [
         {
             "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),

@@ -93,7 +93,10 @@ def _passed(care: Floats, level_given_care: Floats, work: Work, floor: float) ->
     level = level_given_care[:, work.link_checkpoint[asks]]
     called = np.einsum("ctl,tl->ct", level, chance[asks])
     none = np.ones((len(work.remedies), len(care)))
-    np.multiply.at(none, work.link_remedy[asks], 1 - called.T)
+    order = np.argsort(work.link_remedy[asks], kind="stable")
+    remedies, starts = np.unique(work.link_remedy[asks][order], return_index=True)
+    if len(remedies):
+        none[remedies] = np.multiply.reduceat(1 - called.T[order], starts, axis=0)
     passed: Floats = np.maximum(1 - none, 0.0) @ care
     return passed
 

@@ -228,10 +228,14 @@ class GraderDraws:
 
     def report_probabilities(self, widening: float = 1.0) -> Floats:
         """(R, 5, 5): P(grader r reports k | true level t), indexed r, t, k."""
+        return np.asarray(np.einsum("d,drtk->rtk", self.share, self.reports_by_draw(widening)))
+
+    def reports_by_draw(self, widening: float = 1.0) -> Floats:
+        """(K, R, 5, 5): the same given each draw."""
         sd = np.exp(self.log_spread)[..., None] * widening
         slip = self.priors.slip[:, None]
         report = np.exp(log_report(self.lean[..., None], sd, slip))[:, :, 0]  # (K, R, k, t)
-        return np.asarray(np.einsum("k,krut->rtu", self.share, report))
+        return np.asarray(report.swapaxes(-1, -2))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

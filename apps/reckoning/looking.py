@@ -31,14 +31,14 @@ from functools import cached_property
 
 import numpy as np
 
-from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import averaged
 from apps.reckoning.conditional import ByLevel, by_level
 from apps.reckoning.expected import Expected
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Draws, Levels
 from apps.reckoning.utility import Cost
-from apps.reckoning.visits import Groups, foretold
+from apps.reckoning.visits import Groups, Visitor, foretold, reports_by, reports_of
 from apps.reckoning.work import Work, require, require_all
 
 
@@ -48,14 +48,15 @@ class Prospect:
 
     care: (3,), level_given_care: (3, J, 5): the belief it was simulated from, averaged over the
     graders. table: see by_level.
-    level: (J, D), cost: of its draws, in the order of the outcomes common to all boats. worth: to
-    the group, in money.
+    level: (J, D), graders: (D,), cost: of its draws, in the order of the outcomes common to all
+    boats. worth: to the group, in money.
     """
 
     care: Floats
     level_given_care: Floats
     table: ByLevel
     level: Levels
+    graders: Ints
     cost: Cost
     worth: float
 
@@ -83,6 +84,7 @@ def prospect(
         level_given_care=mean_level,
         table=by_level(draws, level_given_care, work, pot),
         level=draws.by_outcome(draws.level),
+        graders=draws.by_outcome(draws.graders),
         cost=Cost(
             draws.by_outcome(draws.upfront),
             draws.by_outcome(draws.all_in),
@@ -170,42 +172,48 @@ class Decision:
         return gain
 
     def findings(
-        self, candidate: int, checkpoints: Bools, report: Floats | None, *, seed: int
+        self, candidate: int, checkpoints: Bools, report: Floats | Visitor | None, *, seed: int
     ) -> Groups:
         """What reports on some checkpoints of one candidate, together, would tell apart.
 
-        checkpoints: (J,) which can be looked at. Reports are taken as independent given the levels:
-        that one grader's lean runs through all of them is left out.
+        checkpoints: (J,) which can be looked at. report: a table, whose reports are independent
+        given the levels, or one visitor.
         """
         each = self.prospects[candidate]
         among = checkpoints & each.level_given_care.any(axis=(0, 2))
-        table = np.eye(LEVELS) if report is None else _checked_report(report)
-        tables = np.broadcast_to(table, (*self.perfect.shape, LEVELS, LEVELS))[candidate]
+        table = _table(report)
+        table = np.eye(LEVELS) if table is None else _checked_report(table)
+        tables = np.broadcast_to(table, (*self.perfect.shape, LEVELS, LEVELS))[candidate, among]
+        if isinstance(report, Visitor):
+            reports = reports_by(report, each.level[among], each.graders, seed=seed)
+        else:
+            reports = reports_of(each.level[among], tables, seed=seed)
         return Groups(
             foretold(
                 each.care,
                 each.level_given_care[:, among],
                 self.by_level[candidate, among],
-                each.level[among],
-                tables[among],
-                seed=seed,
+                reports,
+                tables,
             )
         )
 
     def visit(
-        self, candidate: int, checkpoints: Bools, report: Floats | None, *, seed: int
+        self, candidate: int, checkpoints: Bools, report: Floats | Visitor | None, *, seed: int
     ) -> float:
         """EVSI of looking at several checkpoints of one candidate, in money.
 
-        checkpoints: (J,). report: table of who goes. At least the worth of the best check among
-        them. Raises ValueError for a table that is not one.
+        checkpoints: (J,). report: of who goes, see findings. At least the worth of the best check
+        among them. Raises ValueError for a table that is not one.
         """
         findings = self.findings(candidate, checkpoints, report, seed=seed)
         gain = findings.gain(self.utility[candidate], float(self.other[candidate]))
-        best_check = self.checks(report)[candidate, checkpoints].max(initial=0.0)
+        best_check = self.checks(_table(report))[candidate, checkpoints].max(initial=0.0)
         return max(gain, float(best_check))
 
-    def visits(self, candidate: int, kinds: Bools, report: Floats | None, *, seed: int) -> Floats:
+    def visits(
+        self, candidate: int, kinds: Bools, report: Floats | Visitor | None, *, seed: int
+    ) -> Floats:
         """EVSI of each of V kinds of visit to one candidate, (V,), in money.
 
         kinds: (V, J) checkpoints that each allows (as the boat lies, mast up, cover off). One that
@@ -238,6 +246,10 @@ def _best_other(expected: Floats) -> Floats:
     without = np.where(np.eye(len(expected), dtype=bool), -np.inf, expected)
     best: Floats = np.maximum(without.max(axis=1), 0.0)
     return best
+
+
+def _table(report: Floats | Visitor | None) -> Floats | None:
+    return report.report if isinstance(report, Visitor) else report
 
 
 def _checked_report(report: Floats) -> Floats:

@@ -9,6 +9,7 @@ fits stray far less than fixed narrow groups). Deciding by group is something th
 really do, so the estimate is never much above the true worth.
 """
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -22,6 +23,23 @@ from apps.reckoning.simulation import Levels, Singles
 # Draws that are never told apart, at least: narrower groups fit noise and cost time.
 SMALLEST_GROUP = 16
 TINY = 1e-30  # in place of a probability of 0, whose report is never drawn
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Visitor:
+    """Who goes and looks at many things: how they lean runs through all that they report.
+
+    by_draw: (K, 5, 5) P(report k | true level t) given each draw of the graders of the list. share:
+    (K,), what each counts, summing to 1.
+    """
+
+    by_draw: Floats
+    share: Floats
+
+    @property
+    def report(self) -> Floats:
+        """(5, 5): of one report, however they lean."""
+        return np.asarray(np.einsum("d,dtk->tk", self.share, self.by_draw))
 
 
 class Groups:
@@ -58,19 +76,18 @@ def foretold(
     care: Floats,
     level_given_care: Floats,
     utility_by_level: Floats,
-    level: Levels,
+    reports: Levels,
     report: Floats,
-    *,
-    seed: int,
 ) -> Singles:
     """Expected outcome given the reports that a visit would bring home, up to a constant, (D,).
 
     care: (3,), level_given_care: (3, A, 5): belief about the A checkpoints visited.
-    utility_by_level: (A, 3, 5) E[U | care class, level]. level: (A, D) of the draws.
+    utility_by_level: (A, 3, 5) E[U | care class, level]. reports: (A, D) of the draws.
     report: (A, 5, 5) P(report k | true level t). Deterministic.
-    Exact if what a level of one checkpoint does to the outcome did not hang on the others.
+    Exact if what a level of one checkpoint does to the outcome did not hang on the others, and
+    reports were independent given the levels. Where a lean runs through all of them, that makes the
+    order of the draws, and with it the worth, somewhat worse than it could be.
     """
-    reports = _reports(level, report, np.random.default_rng(seed))
     levels = level_given_care.transpose(1, 0, 2)  # (A, 3, 5)
     chance = np.einsum("act,atk->ack", levels, report)  # P(report | care class)
     weighted = np.einsum("act,act,atk->ack", levels, utility_by_level, report)
@@ -94,15 +111,32 @@ def foretold(
     return score
 
 
-def _reports(level: Levels, report: Floats, generator: np.random.Generator) -> Levels:
-    """A report on each checkpoint in each draw (A, D), from its true level."""
-    chance = generator.random(level.shape, dtype=np.float32)
-    edges = np.cumsum(report, axis=2)[:, :, : LEVELS - 1].astype(np.float32)
-    reports = np.zeros(level.shape, dtype=np.int8)
-    edge = np.empty(level.shape[1], dtype=np.float32)
-    for row, true, place, below in zip(reports, level, chance, edges, strict=True):
-        index = true.astype(np.intp)
+def reports_of(level: Levels, report: Floats, *, seed: int) -> Levels:
+    """A report on each checkpoint in each draw, (A, D), from its true level alone.
+
+    level: (A, D). report: (A, 5, 5).
+    """
+    edges = np.cumsum(report, axis=2)[:, :, : LEVELS - 1]
+    return _drawn(level.astype(np.intp), edges, seed)
+
+
+def reports_by(visitor: Visitor, level: Levels, graders: Ints, *, seed: int) -> Levels:
+    """The same by one visitor. graders: (D,), which draw of them goes with each draw."""
+    edges = np.cumsum(visitor.by_draw, axis=2).reshape(-1, LEVELS)[:, : LEVELS - 1]
+    return _drawn(
+        level + LEVELS * graders, np.broadcast_to(edges, (len(level), *edges.shape)), seed
+    )
+
+
+def _drawn(row_of_edges: Ints, edges: Floats, seed: int) -> Levels:
+    """(A, D) reports. row_of_edges: (A, D) into edges (A, N, 4), chances of each level or lower."""
+    chance = np.random.default_rng(seed).random(row_of_edges.shape, dtype=np.float32)
+    reports = np.zeros(row_of_edges.shape, dtype=np.int8)
+    edge = np.empty(row_of_edges.shape[1], dtype=np.float32)
+    for told, at, place, below in zip(
+        reports, row_of_edges, chance, edges.astype(np.float32), strict=True
+    ):
         for edge_at in below.T:
-            np.take(edge_at, index, out=edge, mode="clip")
-            row += place >= edge
+            np.take(edge_at, at, out=edge, mode="clip")
+            told += place >= edge
     return reports

@@ -205,10 +205,11 @@ def test_what_two_people_saw_as_failed_is_a_reason_to_strike_off(spring, cast):
     spring.yard.look(spring.fulmar, cast.hal.person, {"keel-joint-line": 4})
     spring.yard.recompute()
     fulmar = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.fulmar)
-    doubt = next(one for one in fulmar["advice"] if one["code"] == "open_doubt")
-    assert (doubt["checkpoint"], doubt["seen_by"]) == ("keel-joint-line", 2)
-    assert "two people saw it as failed" in doubt["sentence"]
-    assert "a surveyor must judge it" in doubt["sentence"]
+    # Said once: as a finding, for it is believed more likely than not, and not as a doubt again.
+    (keel,) = [one for one in fulmar["advice"] if one.get("checkpoint") == "keel-joint-line"]
+    assert (keel["code"], keel["level"]) == ("walk_away_finding", 4)
+    assert keel["probability"] > 1 / 2
+    assert "a surveyor must judge it" in keel["sentence"]
     assert fulmar["before_buying"] == []
 
 

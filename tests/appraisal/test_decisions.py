@@ -17,9 +17,12 @@ from tests.bench.quick import Quick
 from tests.bench.seasons import season
 from tests.bench.worlds import ASSUMED, OTHERWISE
 
-# These were chosen after 3000 to 3015 and 3000 to 3031 had failed, so they are no evidence that the
-# board chooses well: they only hold what it does now. To be replaced by seasons nobody has seen.
-FEW = range(3016, 3048)
+# Decided before anybody had played them. Bounds are what is wanted (`bench_decisions`) and 2.5
+# standard errors of so few seasons: of 24 in which 5% of the best boats are advised off, one in a
+# hundred has more than four; of their boats not worth having, about 115, the share that is advised
+# off strays by 5% (they come together: some seasons hold many).
+FEW = range(7000, 7024)
+MOST_BEST, LEAST_BAD = 0.05 + 2.5 * 0.045, 0.70 - 2.5 * 0.05
 
 
 @pytest.fixture(scope="module", params=[ASSUMED, OTHERWISE], ids=lambda world: world.name)
@@ -46,8 +49,8 @@ def test_no_choice_is_better_than_knowing_everything(few):
 
 
 def test_the_best_boats_are_not_advised_off_and_the_worthless_are(few):
-    assert bench_decisions.best_advised_off(few).value <= 0.25
-    assert bench_decisions.bad_advised_off(few).value >= 0.5
+    assert bench_decisions.best_advised_off(few).value <= MOST_BEST
+    assert bench_decisions.bad_advised_off(few).value >= LEAST_BAD
 
 
 def test_a_season_is_the_same_each_time_and_differs_by_number_and_world():

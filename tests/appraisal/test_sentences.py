@@ -47,6 +47,21 @@ def test_a_boat_stands_behind_a_better_one():
     assert earlier == "She stands behind Kittiwake, who is better for every buyer."
 
 
+def test_a_doubt_says_who_saw_it_how_likely_it_is_and_who_must_judge_it():
+    one = {
+        "code": "open_doubt",
+        "title": "Line where keel meets hull",
+        "level": 4,
+        "seen_by": 2,
+        "probability": 0.41,
+        "judged_by": "surveyor",
+    }
+    told = sentences.advice(one, Names())
+    assert told.startswith("Line where keel meets hull: two people saw it as failed")
+    assert "that is 41% likely" in told
+    assert told.endswith("a surveyor must judge it.")
+
+
 def test_what_costs_more_than_it_is_worth():
     told = sentences.advice({"code": "costs_more", "probability": 0.93}, Names())
     assert told == "She is 93% likely to cost more, with all work, than she is worth to you."

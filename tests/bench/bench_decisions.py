@@ -31,6 +31,7 @@ import numpy as np
 
 django.setup()
 
+from apps.appraisal import computing  # noqa: E402
 from apps.appraisal.computing import Believed, Computed, boat_cost, compute  # noqa: E402
 from apps.appraisal.pooled import KnownGrader, Pooled  # noqa: E402
 from apps.reckoning.arrays import Floats  # noqa: E402
@@ -136,12 +137,13 @@ def knowing_levels(played: Season, believed: Believed) -> Believed:
     return replace(believed, belief=sure)
 
 
-def play_all(numbers: Iterable[int], world: World) -> list[Played]:
-    numbers = list(numbers)
-    if len(numbers) < 4:
-        return [play(number, world) for number in numbers]
-    with ProcessPoolExecutor(PROCESSES) as pool:
+def play_all(numbers: Iterable[int], world: World, draws: int) -> list[Played]:
+    with ProcessPoolExecutor(PROCESSES, initializer=draw_so_many, initargs=(draws,)) as pool:
         return list(pool.map(partial(play, world=world), numbers, chunksize=4))
+
+
+def draw_so_many(draws: int) -> None:
+    computing.DRAWS = draws
 
 
 # --- What came of it -----------------------------------------------------------------------------
@@ -240,13 +242,14 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--seasons", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="number of the first season")
+    parser.add_argument("--draws", type=int, default=computing.DRAWS, help="of each boat")
     parser.add_argument("--world", choices=WORLDS, action="append")
     options = parser.parse_args()
     reached = True
     for name in options.world or WORLDS:
         world = WORLDS[name]
         numbers = range(options.first, options.first + options.seasons)
-        reached &= report(play_all(numbers, world), world)
+        reached &= report(play_all(numbers, world, options.draws), world)
     return int(not reached)
 
 

@@ -19,22 +19,16 @@ import argparse
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
 # The first sets Django up, without a database.
-from tests.bench.bench_decisions import PROCESSES, Mean, knowing_raters, ratio, true_worth
+from tests.bench.bench_decisions import PROCESSES, Mean, draw_so_many, ratio, true_worth
 
-from apps.appraisal import computing  # isort: skip
-from apps.appraisal.computing import compute
-from apps.appraisal.deciding import (
-    Deciding,
-    lookers_of,
-    surveyor_reports,
-)
-from apps.appraisal.next_looks import usual_reports
+from apps.appraisal.deciding import Deciding, lookers_of  # isort: skip
+from apps.appraisal.deciding import surveyor_reports, visitor_of  # isort: skip
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.surveying import survey_advice
@@ -143,7 +137,7 @@ class Trial:
     def tried(self, deciding: Deciding) -> Floats:
         """(2, I) worth of a visit to each boat by trying, from two halves of the tries."""
         played = self.before.played
-        told = compute(replace(played.inputs, pooled=knowing_raters(played)))
+        told = self.board.told(played)
         rater = played.truth.raters[int(self.person[0])]
         may_matter = [
             i for n, i in enumerate(deciding.boats) if deciding.decision.everything(n) >= 1.0
@@ -152,16 +146,17 @@ class Trial:
         for i in may_matter:
             rng = np.random.default_rng([5, self.number, i])
             worth[:, i] = worth_by_trying(
-                told, i, rater, self.possible[i], self.board.quick[i], rng
-            )
+                told.believed.belief, told.utility, i, rater, self.possible[i],
+                self.board.quick[i], rng,
+            )  # fmt: skip
         return worth
 
     def predicted(self, state: State, deciding: Deciding) -> Floats:
         """(I,) as the service works it out."""
-        report, worth = usual_reports(state.computed), np.zeros(len(self.utility))
+        visitor, worth = visitor_of(state.computed), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             if deciding.decision.everything(n) >= 1.0:
-                worth[i] = deciding.decision.visit(n, self.possible[i], report, seed=SEED)
+                worth[i] = deciding.decision.visit(n, self.possible[i], visitor, seed=SEED)
         return worth
 
     def rules(self, state: State, turn: int) -> dict[str, int]:
@@ -250,10 +245,6 @@ def play_all(numbers: Iterable[int], world: World, draws: int) -> list[Kinds]:
     with ProcessPoolExecutor(PROCESSES, initializer=draw_so_many, initargs=(draws,)) as pool:
         played = pool.map(partial(play_looks, world=world), numbers, chunksize=2)
         return [kinds for kinds in played if kinds]
-
-
-def draw_so_many(draws: int) -> None:
-    computing.DRAWS = draws
 
 
 # --- What came of it -----------------------------------------------------------------------------

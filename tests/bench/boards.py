@@ -1,6 +1,6 @@
 """The board of a simulated season, and quickly again after one more look (`bench_looking`)."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -8,6 +8,7 @@ import numpy as np
 from apps.appraisal.computing import Believed, Computed, believe, compute
 from apps.appraisal.deciding import Deciding, deciding_of, prospects_of
 from apps.reckoning.arrays import Floats
+from tests.bench.bench_decisions import knowing_raters
 from tests.bench.brute_force import quick_of
 from tests.bench.worlds import Season
 
@@ -45,6 +46,11 @@ class Board:
         self.quick = quick_of(computed)
         self.begins = State(played, computed.believed, computed.standing.group_utility)
         self.base = self._quickly(computed.believed)
+
+    def told(self, played: Season) -> State:
+        """What a group would know that is told how everybody leans and spreads."""
+        known = replace(played.inputs, pooled=knowing_raters(played))
+        return self.again(replace(played, inputs=known))
 
     def again(self, played: Season) -> State:
         """By how much the expected utility moves is worked out quickly, on the same few draws."""

@@ -10,6 +10,7 @@ import numpy as np
 
 from apps.appraisal.computing import Computed
 from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.belief import Belief
 from apps.reckoning.graders import WIDENING
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.utility import overrun_penalty
@@ -40,7 +41,8 @@ def quick_of(computed: Computed) -> list[Quick]:
 
 
 def worth_by_trying(
-    told: Computed,
+    told: Belief,
+    utility: Floats,
     i: int,
     rater: Rater,
     possible: Bools,
@@ -50,14 +52,15 @@ def worth_by_trying(
     """What a visit to boat i is worth, in money, by each half of the tries.
 
     Who chooses by one half and counts the other is not flattered by chance. told: worked out with
-    everybody's lean and spread known. possible: (J,) what can be looked at.
+    everybody's lean and spread known; utility: (I,) E[U] by it. possible: (J,) what can be looked
+    at.
     """
-    utility = told.standing.group_utility
     other = max(0.0, float(np.delete(utility, i).max(initial=0.0)))
-    care, level = told.belief.care[i], told.belief.level_given_care[i]
-    tries = (_after_a_visit(care, level, rater, possible, rng) for _ in range(TRIES))
+    state, level = told.of_boat(i)
+    state, level = state.ravel(), level.reshape(-1, *level.shape[-2:])  # (C,), (C, J, 5)
+    tries = (_after_a_visit(state, level, rater, possible, rng) for _ in range(TRIES))
     # Errors of so few draws are the same for all tries: they go with the difference to no visit.
-    after = np.array([quick(*one) for one in tries]) - quick(care, level) + utility[i]
+    after = np.array([quick(*one) for one in tries]) - quick(state, level) + utility[i]
     first, second = (
         float(np.maximum(half, other).mean() - max(half.mean(), other))
         for half in (after[::2], after[1::2])
@@ -66,11 +69,14 @@ def worth_by_trying(
 
 
 def _after_a_visit(
-    care: Floats, level: Floats, rater: Rater, possible: Bools, rng: np.random.Generator
+    state: Floats, level: Floats, rater: Rater, possible: Bools, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
-    """The belief after one visit: care (3,), level given care (3, J, 5)."""
+    """The belief after one visit: P(state) (C,), of care class and graders, and levels (C, J, 5).
+
+    What is left unknown of the graders is part of the state, so that nothing is averaged.
+    """
     among = np.flatnonzero(possible)
-    true = one_of_each(level[rng.choice(3, p=care / care.sum()), among], rng)
+    true = one_of_each(level[rng.choice(len(state), p=state / state.sum()), among], rng)
     widening = rng.choice(list(WIDENING.values()), len(among))
     table = report_chances(
         np.arange(LEVELS)[:, None] + rater.lean, rater.whole_spread * widening, rater.slip
@@ -78,9 +84,9 @@ def _after_a_visit(
     said = one_of_each(table[true, np.arange(len(among))], rng)
     likelihood = table[:, np.arange(len(among)), said].T  # (A, 5)
     joint = level[:, among] * likelihood
-    evidence = joint.sum(axis=2)  # (3, A)
+    evidence = joint.sum(axis=2)  # (C, A)
     after = level.copy()
     after[:, among] = joint / np.maximum(evidence, 1e-300)[:, :, None]
-    weight = np.log(np.maximum(care, 1e-300)) + np.log(np.maximum(evidence, 1e-300)).sum(axis=1)
+    weight = np.log(np.maximum(state, 1e-300)) + np.log(np.maximum(evidence, 1e-300)).sum(axis=1)
     posterior = np.exp(weight - weight.max())
     return posterior / posterior.sum(), after

@@ -44,6 +44,7 @@ def candidate(prior, payoff):
         level_given_care=level,
         table=ByLevel(all_in=table, overrun=np.zeros_like(table), within=np.ones_like(table)),
         level=states.astype(np.int8)[None],
+        graders=np.zeros_like(states),
         cost=Cost.as_drawn(cost[states], cost[states]),
         worth=0.0,
     )
@@ -55,7 +56,13 @@ def without_checkpoints(all_in, worth=0.0):
     level = np.eye(5)[None, None, 0].repeat(3, 0)
     none = np.zeros((1, len(all_in)), np.int8)
     return Prospect(
-        CARE, level, ByLevel(empty, empty, empty), none, Cost.as_drawn(all_in, all_in), worth
+        care=CARE,
+        level_given_care=level,
+        table=ByLevel(empty, empty, empty),
+        level=none,
+        graders=np.zeros(len(all_in), np.intp),
+        cost=Cost.as_drawn(all_in, all_in),
+        worth=worth,
     )
 
 

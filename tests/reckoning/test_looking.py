@@ -15,7 +15,7 @@ from apps.reckoning.levels import discretised_normal
 from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.surveying import survey_advice
 from apps.reckoning.utility import regretted_surplus
-from apps.reckoning.visits import Groups
+from apps.reckoning.visits import Groups, Visitor, reports_by
 from tests.reckoning.cost_cases import (
     CARE,
     NO_ENABLING,
@@ -426,6 +426,44 @@ class TestVisit:
         choice = decision(12)
         every = np.ones(5, bool)
         assert choice.visit(1, every, SHARP, seed=3) == choice.visit(1, every, SHARP, seed=3)
+
+
+class TestVisitor:
+    """Somebody whose lean nobody knows, and who has it in all that they report."""
+
+    every = np.ones(30, bool)
+
+    @pytest.fixture
+    def one_boat(self):
+        """Thirty small jobs, each for a checkpoint of its own, and no other candidate.
+
+        The draws of the graders say nothing of her levels, only of how the visitor leans.
+        """
+        jobs = [(j, j, (0, 0, 0.5, 1, 1), 1) for j in range(30)]
+        case = work(fixed(*[1_000] * 30), NO_ENABLING, jobs)
+        mixed = np.tile(CARE / 2, (2, 1)), np.tile(levels(np.full(30, 1.7), care=0), (2, 1, 1, 1))
+        drawn = simulate(*mixed, case, CHEAP, seed=3)
+        each = candidate(*mixed, drawn, case, CHEAP, worth=float(drawn.all_in.mean()), pot=POT)
+        return Decision([each], pot=POT, penalty=0.0)
+
+    def test_one_who_is_known_reports_as_the_table_has_it(self, one_boat):
+        known = Visitor(np.stack([BLUNT, BLUNT]), np.full(2, 0.5))
+        by_table = one_boat.visit(0, self.every, BLUNT, seed=1)
+        assert one_boat.visit(0, self.every, known, seed=1) == by_table
+
+    def test_a_lean_in_common_tells_less_than_as_much_noise_apart(self, one_boat):
+        leans = [discretised_normal(np.arange(5.0) + lean, 0.5) for lean in (-0.6, 0.6)]
+        leaning = Visitor(np.stack(leans), np.full(2, 0.5))
+        together, apart = (
+            one_boat.visit(0, self.every, report, seed=1) for report in (leaning, leaning.report)
+        )
+        assert 0 < together < 0.8 * apart
+
+    def test_reports_follow_the_draw_of_the_graders(self):
+        tables = np.stack([np.eye(5), np.eye(5)[:, ::-1]])  # sees it as it is, or upside down
+        level, graders = np.array([[0, 1, 4, 3]], dtype=np.int8), np.array([0, 0, 1, 1])
+        reports = reports_by(Visitor(tables, np.full(2, 0.5)), level, graders, seed=2)
+        assert reports.tolist() == [[0, 1, 0, 1]]
 
 
 class TestBadInput:

@@ -100,8 +100,8 @@ def test_what_one_report_foretells_is_the_expected_outcome_given_it():
     level = discretised_normal(np.array([[0.8], [1.5], [2.6]]), 0.9)  # (3, 1, 5)
     outcome = np.arange(15.0).reshape(1, 3, 5) ** 1.5
     report = discretised_normal(np.arange(5) + 0.2, 0.7)
-    draws = np.repeat(np.arange(5), 400).astype(np.int8)[None]
-    score = foretold(care, level, outcome, draws, report[None], seed=3)
+    reports = np.repeat(np.arange(5), 400).astype(np.int8)[None]
+    score = foretold(care, level, outcome, reports, report[None])
     joint = care[:, None] * level[:, 0]  # (3, 5)
     given = [
         (joint * report[:, k] * outcome[0]).sum() / (joint * report[:, k]).sum() for k in range(5)
