@@ -12,6 +12,7 @@ from django.conf import settings
 
 from apps.catalogue.ages import effective_age
 from apps.catalogue.reading import read_catalogue
+from apps.reckoning.advice import Evidence, strike_off_advice, to_be_judged
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, broken_by, fit
 from apps.reckoning.graders import GraderPriors, member_prior, surveyor_prior
@@ -61,6 +62,43 @@ def test_one_member_alone_makes_it_credible_and_no_more():
     assert level[:, FAILED].min() >= 0.2
     assert level[:, FAILED].max() < 0.65
     assert believed([], member_prior())[:, FAILED].max() < 0.06
+
+
+def found_on(level: Floats, people: int) -> Evidence:
+    """A boat for each walk-away checkpoint, on which so many members saw just that as failed."""
+    count = len(WALK_AWAY)
+    here = np.eye(count, dtype=bool)
+    unseen = np.zeros((count, count, 5))
+    unseen[..., 0] = 1.0
+    return Evidence(
+        expected_utility=np.full((1, count), np.nan),
+        chance_better=np.full((count, count), np.nan),
+        chance_costs_more=np.full(count, np.nan),
+        chance_within_pot=np.ones(count),
+        required_confidence=0.8,
+        musts=(),
+        level=np.where(here[..., None], level, unseen),
+        looked=here,
+        walk_away_level=np.array([c.walk_away_level for c in WALK_AWAY]),
+        doubt_level=np.where(here, FAILED, -1),
+        doubt_seen_by=np.where(here, people, 0),
+        grave=np.ones(count, dtype=bool),
+    )
+
+
+def test_one_members_failed_is_a_reason_only_where_it_is_believed_by_a_third():
+    level = believed([FAILED], member_prior())
+    found, reached = found_on(level, 1), walk_away(level)
+    reasons, judged = strike_off_advice(found), to_be_judged(found)
+    assert [len(one) for one in reasons] == (reached >= 1 / 3).astype(int).tolist()
+    assert [len(one) for one in judged] == (reached < 1 / 3).astype(int).tolist()
+    assert any(reasons)
+    assert any(judged)
+
+
+def test_two_members_who_saw_it_on_their_own_are_a_reason_whatever_is_believed():
+    disbelieved = np.tile([0.9, 0.1, 0.0, 0.0, 0.0], (len(WALK_AWAY), 1))
+    assert all(len(one) == 1 for one in strike_off_advice(found_on(disbelieved, 2)))
 
 
 def test_one_slip_does_not_hide_what_two_others_saw():
