@@ -18,7 +18,7 @@ from apps.appraisal.inputs import Boat, Evidence
 from apps.appraisal.pooled import KnownGrader, Pooled
 from apps.appraisal.tapping import SCALE, tap_reports
 from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
-from apps.catalogue.applicability import applies
+from apps.catalogue.applicability import applies, hampered
 from apps.catalogue.content import SAYS_OF_CARE, Catalogue, Checkpoint
 from apps.memory.feeding import Remembered
 from apps.reckoning.arrays import Bools, Floats, Ints
@@ -30,6 +30,7 @@ from apps.reckoning.graders import (
     sound_prior,
     surveyor_prior,
 )
+from apps.viewings.checklists import hindrances_in
 from apps.viewings.doubts import OpenDoubt, counts, doubts_left
 from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
 from apps.viewings.measures import CannotRead, Measured, level_on
@@ -323,17 +324,29 @@ def _reports(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[S
         if metered is not None:
             said.append(metered)
         if metered is None or metered.level != finding.level:
-            said.append(_told(finding, at))
+            said.append(_told(finding, at, catalogue))
     return said
 
 
-def _told(finding: LiveFinding, at: tuple[int, int]) -> Said:
+def _told(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Said:
     grader = Grader(
         kind="professional" if finding.professional else "member",
         person_id=finding.author_id,
         name=finding.profession,
     )
-    return Said(*at, grader, finding.level, finding.sureness, finding=finding)
+    sureness = _how_sure(finding, finding.sureness, catalogue)
+    return Said(*at, grader, finding.level, sureness, finding=finding)
+
+
+def _how_sure(finding: LiveFinding, said: str, catalogue: Catalogue) -> str:
+    """A guess where something hampered the look, however sure somebody was of it.
+
+    A professional takes what the look needs, and says how sure he is.
+    """
+    hindrances = hindrances_in(vars(finding.conditions))
+    if finding.professional or not hampered(catalogue.checkpoints[finding.checkpoint], hindrances):
+        return said
+    return Finding.Sureness.GUESS
 
 
 def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Said | None:
@@ -346,7 +359,8 @@ def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) ->
         level = level_on(scale, Measured(finding.measured_value, finding.measured_unit))
     except CannotRead:  # the scale changed since the finding was accepted
         return None
-    return Said(*at, Grader(kind="meter", name=scale.code), level, "sure", finding=finding)
+    sureness = _how_sure(finding, Finding.Sureness.SURE, catalogue)
+    return Said(*at, Grader(kind="meter", name=scale.code), level, sureness, finding=finding)
 
 
 def _tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Said]:

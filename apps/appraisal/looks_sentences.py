@@ -46,7 +46,17 @@ def whose_visit(one: Json, names: Names) -> str:
     hindered = ", ".join(CONDITIONS[code] for code in one["hindrances"] if code in CONDITIONS)
     while_ = f" ({hindered})" if hindered else ""
     boat = names.boat(one["candidate_id"])
-    return f"A visit to {boat} {KINDS[one['kind']]}{while_}, {one['checks']} checks"
+    return f"A visit to {boat} {KINDS[one['kind']]}{while_}, {one['checks']} checks{guesses(one)}"
+
+
+def guesses(one: Json) -> str:
+    """', of which 9 are a guess (the light is poor)'; empty where nothing hampers a look."""
+    told = [
+        f"{row['checks']} are a guess ({CONDITIONS[row['reason']]})"
+        for row in one["hampered"]
+        if row["reason"] in CONDITIONS
+    ]
+    return f", of which {', '.join(told)}" if told else ""
 
 
 OF_COSTS = (

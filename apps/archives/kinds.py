@@ -474,7 +474,6 @@ KINDS = (
             "currency",
             "speed_kmh",
             "road_factor",
-            "minutes_per_check",
             "minutes_per_boat",
             "note",
             "state",

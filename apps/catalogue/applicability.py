@@ -4,7 +4,7 @@ What is not known never rules anything out: a particular without a value may hav
 condition that nobody stated is not met.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from apps.catalogue.content import CONDITIONS, Catalogue, Caution, Checkpoint
@@ -15,8 +15,11 @@ IMPLIED: Mapping[str, tuple[str, ...]] = {"mast_elsewhere": ("mast_down",)}
 
 @dataclass(frozen=True)
 class PossibleCheck:
+    """hampered: the conditions, as codes of `content.CONDITIONS`, that make a guess of the look."""
+
     checkpoint: Checkpoint
     cautions: tuple[Caution, ...]
+    hampered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,10 +51,23 @@ def prevented(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str,
 
     Raises ValueError for a word that is no condition.
     """
+    return _holding(checkpoint.prevented_by, conditions)
+
+
+def hampered(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str, ...]:
+    """The conditions, of those that hold, in which a look at it is no better than a guess.
+
+    Raises ValueError for a word that is no condition.
+    """
+    return _holding(checkpoint.hampered_by, conditions)
+
+
+def _holding(reasons: Sequence[str], conditions: Collection[str]) -> tuple[str, ...]:
+    """The reasons that hold, in their order."""
     if unknown := set(conditions) - CONDITIONS.keys():
         raise ValueError(f"no such conditions: {', '.join(sorted(unknown))}")
     hold = set(conditions).union(*(IMPLIED.get(condition, ()) for condition in conditions))
-    return tuple(reason for reason in checkpoint.prevented_by if reason in hold)
+    return tuple(reason for reason in reasons if reason in hold)
 
 
 def checklist(
@@ -60,7 +76,7 @@ def checklist(
     particulars: Mapping[str, str | None],
     conditions: Collection[str],
 ) -> Checklist:
-    """What can be looked at on this boat in these conditions, and what cannot and why.
+    """What can be looked at on this boat in these conditions, how well, and what cannot and why.
 
     A check that may hurt somebody carries its cautions.
     """
@@ -73,5 +89,6 @@ def checklist(
             not_possible.append(PreventedCheck(checkpoint, reasons))
         else:
             cautions = tuple(catalogue.cautions[code] for code in checkpoint.cautions)
-            possible.append(PossibleCheck(checkpoint, cautions))
+            guess = () if checkpoint.place == "ask" else hampered(checkpoint, conditions)
+            possible.append(PossibleCheck(checkpoint, cautions, guess))
     return Checklist(tuple(possible), tuple(not_possible))

@@ -60,11 +60,12 @@ PARTICULARS: Mapping[str, tuple[str, ...]] = {
     "heater": ("none", "diesel", "gas", "solid_fuel", "electric"),
 }
 
-# Conditions of a viewing that are known beforehand and rule out checkpoints.
+# Conditions of a viewing that are known beforehand, and rule out a look or make a guess of it.
 CONDITIONS: Mapping[str, str] = {
     "afloat": "the boat is afloat",
     "ashore": "the boat is ashore",
-    "covered": "a cover is on",
+    "covered": "a tight cover is on",
+    "walk_under_cover": "she stands under a cover to walk under",
     "mast_down": "the mast is not stepped",
     "mast_elsewhere": "the mast is somewhere else",
     "engine_winterised": "the engine is laid up",

@@ -7,7 +7,6 @@ of a visit with nothing in the way; else of the best single check. Worths of sev
 simply added up, though each was worked out as if it were the only one.
 """
 
-import math
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -18,11 +17,21 @@ from apps.appraisal.models import ListAppraisal
 from apps.appraisal.stored import value_read
 from apps.boats.exchange_rates import rate
 from apps.boats.models import Candidate, CandidateList
+from apps.catalogue.selectors import catalogue_snapshot
 from apps.planning.models import Basis, Trip, TripBoat
-from apps.viewings.checklists import candidate_checklist
+from apps.viewings.checklists import checklist_from
+from apps.viewings.models import Conditions
 
 LONGEST_LOOK = 480  # minutes
 CENT = Decimal("0.01")
+
+
+@dataclass(frozen=True)
+class Checks:
+    """How many can be made on the spot, and how many minutes they take."""
+
+    checks: int
+    minutes: int
 
 
 @dataclass(frozen=True)
@@ -53,23 +62,22 @@ def look_kept(boat: TripBoat) -> Look | None:
 
 
 def _look(trip: Trip, boat: TripBoat, cost_looks: Mapping[str, Any]) -> Look:
-    worth, basis, checks = _stored(boat.candidate, cost_looks)
+    worth, basis, seen = _stored(boat.candidate, cost_looks)
     why = "" if worth is not None else "no_worth_known"
     if worth is not None:
         worth = in_trip_currency(trip, boat.candidate.list, worth)
         why = "" if worth is not None else "no_exchange_rate"
     if boat.said_worth is not None:
         worth, basis, why = boat.said_worth, Basis.SAID, ""
-    if checks is None:
-        checks = possible_checks(boat.candidate)
-    minutes = boat.said_minutes or minutes_for(trip, checks)
-    return Look(worth, basis, checks, minutes, why)
+    found = seen or possible_checks(boat.candidate)
+    minutes = boat.said_minutes or minutes_for(trip, found)
+    return Look(worth, basis, found.checks, minutes, why)
 
 
 def _stored(
     candidate: Candidate, cost_looks: Mapping[str, Any]
-) -> tuple[Decimal | None, str, int | None]:
-    """Worth in the list's currency, what it rests on, and how many checks can be made."""
+) -> tuple[Decimal | None, str, Checks | None]:
+    """Worth in the list's currency, what it rests on, and what can be looked at, if known."""
     visits = {
         row["kind"]: row
         for row in cost_looks.get("visits", ())
@@ -80,13 +88,17 @@ def _stored(
         ("nothing_in_the_way", Basis.NOTHING_IN_THE_WAY),
     ):
         if kind in visits:
-            return _amount(visits[kind]), basis, visits[kind]["checks"]
+            return _amount(visits[kind]), basis, _checks(visits[kind])
     checks = [
         _amount(row)
         for row in cost_looks.get("checks", ())
         if row["candidate_id"] == str(candidate.pk)
     ]
     return (max(checks), Basis.BEST_CHECK, None) if checks else (None, "", None)
+
+
+def _checks(row: Mapping[str, Any]) -> Checks | None:
+    return None if row["minutes"] is None else Checks(row["checks"], row["minutes"])
 
 
 def _amount(row: Mapping[str, Any]) -> Decimal:
@@ -99,11 +111,14 @@ def in_trip_currency(trip: Trip, candidate_list: CandidateList, amount: Decimal)
     return None if found is None else (amount / found).quantize(CENT)
 
 
-def possible_checks(candidate: Candidate) -> int:
-    """How many checks can be made on her where no condition is known."""
-    return len(candidate_checklist(candidate, {}).possible)
+def possible_checks(candidate: Candidate) -> Checks:
+    """What can be looked at on her as she lies, ashore or afloat, whichever takes longer."""
+    snapshot = catalogue_snapshot(candidate.list.group_id)
+    lying = (checklist_from(snapshot, candidate, {"where": lies}) for lies in Conditions.Where)
+    longest = max(lying, key=lambda found: found.minutes)
+    return Checks(len(longest.possible), longest.minutes)
 
 
-def minutes_for(trip: Trip, checks: int) -> int:
-    """So long for each check, and so long for everything else (common practice, no source)."""
-    return min(math.ceil(trip.minutes_per_boat + checks * trip.minutes_per_check), LONGEST_LOOK)
+def minutes_for(trip: Trip, found: Checks) -> int:
+    """What the checks take by the catalogue, and so long for everything else."""
+    return min(trip.minutes_per_boat + found.minutes, LONGEST_LOOK)

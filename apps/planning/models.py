@@ -1,5 +1,3 @@
-from decimal import Decimal
-
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -12,9 +10,8 @@ from apps.planning.distances import ROAD_FACTOR, SPEED_KMH
 from apps.planning.problem import Why
 from apps.viewings.models import Viewing
 
-# What a look takes: so long for each check that can be made, and so long for everything else: to
-# find her, set a ladder, open up and close again. Common practice, no source.
-MINUTES_PER_CHECK = Decimal("0.50")
+# What a look takes beside its checks: to find her, set a ladder, open up and close again. Common
+# practice, no source.
 MINUTES_PER_BOAT = 15
 
 # Why a boat is not in the plan: what the solver says, and what keeps it from being asked.
@@ -89,9 +86,6 @@ class Trip(Versioned):
     currency = models.CharField(max_length=3, help_text="of worths")
     speed_kmh = models.FloatField(default=SPEED_KMH, help_text="assumed on the road")
     road_factor = models.FloatField(default=ROAD_FACTOR, help_text="road over geodesic")
-    minutes_per_check = models.DecimalField(
-        max_digits=5, decimal_places=2, default=MINUTES_PER_CHECK
-    )
     minutes_per_boat = models.PositiveSmallIntegerField(default=MINUTES_PER_BOAT)
 
     revision = models.PositiveIntegerField(default=1, editable=False)
@@ -124,7 +118,6 @@ class Trip(Versioned):
             models.CheckConstraint(
                 condition=Q(speed_kmh__gte=5, speed_kmh__lte=150)
                 & Q(road_factor__gte=1, road_factor__lte=5)
-                & Q(minutes_per_check__gte=0, minutes_per_check__lte=30)
                 & Q(minutes_per_boat__gte=1, minutes_per_boat__lte=480),
                 name="trip_assumptions_sensible",
             ),

@@ -69,8 +69,8 @@ def _about(seen: TripSeen) -> Iterator[str]:
     )
     yield (
         f"Roads are taken as {trip.road_factor:g} times the line on the map, driven at "
-        f"{trip.speed_kmh:g} km/h; a look as {trip.minutes_per_boat} minutes and "
-        f"{trip.minutes_per_check.normalize():f} for each check (common practice, no source)."
+        f"{trip.speed_kmh:g} km/h; a look as {trip.minutes_per_boat} minutes and what the checks "
+        "take that can be made (project's own estimate)."
     )
     for day in seen.days:
         if day.stops and len(day.party.people.all()) < 2:

@@ -31,8 +31,9 @@ LEVEL_NAMES = ("nothing wrong seen", *LEVELS[1:])
 SAID = {
     ("where", "ashore"): "ashore",
     ("where", "afloat"): "afloat",
-    ("covered", True): "under a cover",
-    ("covered", False): "no cover on",
+    ("covered", True): "under a tight cover",
+    ("covered", False): "no tight cover on",
+    ("walk_under_cover", True): "under a cover to walk under",
     ("mast_state", "stepped"): "mast stepped",
     ("mast_state", "on_deck"): "mast down, on deck",
     ("mast_state", "elsewhere"): "mast down, elsewhere",
@@ -248,13 +249,16 @@ def part_of(checks: Sequence[PossibleCheck], *, title: str, first: Collection[st
     return Part(
         tuple((check_title(check.checkpoint, first), *ticks, WRITE) for check in checks),
         title=f"{title} (about {minutes} min)",
-        notes=tuple(notes_on(check.checkpoint) for check in checks),
+        notes=tuple(notes_on(check) for check in checks),
     )
 
 
-def notes_on(checkpoint: Checkpoint) -> str:
+def notes_on(check: PossibleCheck) -> str:
+    checkpoint = check.checkpoint
     asked = f"Ask: {checkpoint.ask} " if checkpoint.place == "ask" else ""
-    return f"{asked}{levels_in_words(checkpoint)}"
+    why = words.listed(CONDITIONS[code] for code in check.hampered)
+    guess = f"Counts as a guess: {why}. " if why else ""
+    return f"{asked}{guess}{levels_in_words(checkpoint)}"
 
 
 def check_title(checkpoint: Checkpoint, first: Collection[str]) -> str:

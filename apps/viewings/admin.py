@@ -37,7 +37,15 @@ class FindingInline(ReadOnly, admin.TabularInline):
 
 @admin.register(Viewing)
 class ViewingAdmin(ReadOnly, admin.ModelAdmin):
-    list_display = ("candidate", "starts_at", "state", "where", "covered", "mast_state")
+    list_display = (
+        "candidate",
+        "starts_at",
+        "state",
+        "where",
+        "covered",
+        "walk_under_cover",
+        "mast_state",
+    )
     list_select_related = ("candidate",)
     list_filter = ("state",)
     search_fields = ("id", "candidate__name")

@@ -17,11 +17,13 @@ SCREENING = (
     "do safely; yard rules, local codes and licensed practice outrank this list."
 )
 
-# What the conditions of a viewing are called where the catalogue says what prevents a check.
+# What the conditions of a viewing are called where the catalogue says what prevents a check or
+# hampers it.
 HINDRANCES: Mapping[tuple[str, Any], str] = {
     ("where", "afloat"): "afloat",
     ("where", "ashore"): "ashore",
     ("covered", True): "covered",
+    ("walk_under_cover", True): "walk_under_cover",
     ("mast_state", "on_deck"): "mast_down",
     ("mast_state", "elsewhere"): "mast_elsewhere",
     ("engine_winterised", True): "engine_winterised",

@@ -24,6 +24,7 @@ class ConditionsMet:
     seller_present: bool | None
     weather: str
     light: str
+    walk_under_cover: bool | None = None
 
 
 @dataclass(frozen=True)

@@ -43,7 +43,8 @@ class Conditions(models.Model):
         POOR = "poor", "poor"
 
     where = models.CharField(max_length=10, blank=True, choices=Where.choices)
-    covered = models.BooleanField(null=True, blank=True)
+    covered = models.BooleanField(null=True, blank=True, help_text="a tight cover is on")
+    walk_under_cover = models.BooleanField(null=True, blank=True)
     mast_state = models.CharField(max_length=10, blank=True, choices=MastState.choices)
     engine_winterised = models.BooleanField(null=True, blank=True)
     batteries_connected = models.BooleanField(null=True, blank=True)

@@ -1,8 +1,13 @@
 """Next looks, inspectors, explanations."""
 
+from collections import Counter
+
 import pytest
 
 from apps.appraisal.models import ListAppraisal
+from apps.boats.models import Candidate
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.viewings.checklists import checklist_from
 from tests.appraisal.building import fill
 from tests.conftest import pointers
 
@@ -177,6 +182,24 @@ def test_a_visit_in_given_conditions_is_worked_out_on_the_spot(close, cast):
     for visit in asked:
         assert visit["checks"] < free[visit["candidate_id"]]["checks"]
     assert ListAppraisal.objects.values().get() == before
+
+
+def test_a_visit_says_how_long_it_takes_and_what_is_a_guess_there(close, cast):
+    at = f"{close.path}/next-looks?where=ashore&walk_under_cover=true&light=poor"
+    visits = cast.ben.get(at).json()["visits"]
+    asked = [visit for visit in visits if visit["kind"] == "as_asked"]
+    assert asked
+    for visit in asked:
+        boat = Candidate.objects.get(pk=visit["candidate_id"])
+        conditions = {"where": "ashore", "walk_under_cover": True, "light": "poor"}
+        found = checklist_from(catalogue_snapshot(boat.list.group_id), boat, conditions)
+        may = [one for one in found.possible if not one.checkpoint.professional_only]
+        assert visit["checks"] == len(may), "calls are apart"
+        assert visit["minutes"] == sum(one.checkpoint.minutes for one in may)
+        told = {row["reason"]: row["checks"] for row in visit["hampered"]}
+        assert told == Counter(reason for one in may for reason in one.hampered)
+        assert told["walk_under_cover"] > 3
+        assert "are a guess (she stands under a cover to walk under)" in visit["sentence"]
 
 
 @pytest.mark.parametrize(

@@ -237,7 +237,7 @@ class Trial:
 def possible(played: Season, i: int, rng: np.random.Generator) -> Bools:
     """(J,): what can be looked at on a boat ashore as she happens to lie."""
     lies = {"ashore", *(word for word, chance in LIES.items() if rng.random() < chance)}
-    open_to_view = [not prevented(c, lies) for c in played.arrays.checkpoints]
+    open_to_view = [c.place != "ask" and not prevented(c, lies) for c in played.arrays.checkpoints]
     return visible(played, i) & np.array(open_to_view)
 
 

@@ -85,6 +85,9 @@ def test_every_checkpoint_that_applies_is_possible_or_has_a_reason(known, hold):
     assert sorted(codes) == sorted(walk)
     possible = [check.checkpoint.code for check in found.possible]
     assert possible == [code for code in walk if code in possible], "in walking order"
+    for check in found.possible:
+        assert set(check.hampered) <= set(check.checkpoint.hampered_by)
+        assert not set(check.hampered) & set(check.checkpoint.prevented_by)
     for check in found.not_possible:
         assert check.reasons
         assert set(check.reasons) <= set(check.checkpoint.prevented_by)
@@ -104,6 +107,36 @@ def test_afloat_nothing_under_water_can_be_graded():
     possible = {check.checkpoint.area for check in found.possible}
     assert "underbody" not in possible
     assert {"deck", "engine", "papers"} <= possible
+
+
+@pytest.mark.parametrize(
+    ("code", "tight", "walk_under"),
+    [
+        ("stanchions", "prevented", "hampered"),
+        ("topside-finish", "prevented", "hampered"),
+        ("deck-tapping", "prevented", "free"),
+        ("ports-and-leaks", "hampered", "hampered"),
+        ("bilge-marks", "free", "free"),
+    ],
+)
+def test_a_tight_cover_and_one_to_walk_under(code, tight, walk_under):
+    """Common practice, no source: under a tent one walks the deck; what it hangs on is hidden."""
+
+    def answer(condition):
+        found = checklist(REAL, particulars={}, conditions={condition})
+        if code in {check.checkpoint.code for check in found.not_possible}:
+            return "prevented"
+        (check,) = (one for one in found.possible if one.checkpoint.code == code)
+        return "hampered" if check.hampered == (condition,) else "free"
+
+    assert (answer("covered"), answer("walk_under_cover")) == (tight, walk_under)
+
+
+def test_what_is_asked_by_telephone_is_never_hampered():
+    found = checklist(REAL, particulars={}, conditions=CONDITIONS.keys())
+    asked = [check for check in found.possible if check.checkpoint.place == "ask"]
+    assert len(asked) > 5
+    assert not any(check.hampered for check in asked)
 
 
 @pytest.mark.parametrize(

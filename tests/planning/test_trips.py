@@ -38,7 +38,7 @@ def test_it_works(cast, boats):
     assert [boat["name"] for boat in trip["boats"]] == ["Plover", "Skua", "Fulmar", "Petrel"]
     assert trip["boats"][0]["worth"] == usd("400.00")
     assert (trip["speed_kmh"], trip["road_factor"]) == (60, 1.3)
-    assert (trip["minutes_per_check"], trip["minutes_per_boat"]) == ("0.50", 15)
+    assert trip["minutes_per_boat"] == 15
     assert trip["plan"]["outcome"] == "none"
     assert trip["plan"]["routes"] == []
     assert any("alone" in caution for caution in trip["plan"]["cautions"])
@@ -125,7 +125,6 @@ def party(cast, **said):
         ({"currency": "ZZZ"}, "/currency"),
         ({"speed_kmh": 500}, "/speed_kmh"),
         ({"road_factor": 0.5}, "/road_factor"),
-        ({"minutes_per_check": "31"}, "/minutes_per_check"),
         ({"minutes_per_boat": 0}, "/minutes_per_boat"),
         ({"parties": []}, "/parties"),
         ({"colour": "blue"}, "/colour"),

@@ -161,6 +161,13 @@ def test_they_stand_in_walking_order_with_what_a_call_settles_first(visit, cast)
     assert "Ask: Are you her only owner" in said
 
 
+def test_what_hampers_a_check_stands_under_it(visit, cast):
+    found = candidate_checklist(visit.candidate, visit.conditions)
+    hampered = [check for check in found.possible if check.hampered]
+    said = said_to(visit, cast.ben)
+    assert said.count("Counts as a guess:") == len(hampered) > 0
+
+
 def test_a_first_look_is_marked(visit, cast):
     """The same as over the API for whoever may see nothing of what looks are worth."""
     page = Page(sheet(visit, cast.ben).content.decode())

@@ -33,6 +33,7 @@ concerns = ["safety"]
 weight = 4
 cautions = ["stands"]
 prevented_by = ["mast_elsewhere", "poor_light"]
+hampered_by = ["wet", "walk_under_cover"]
 professional = "rigger"
 professional_from = 2
 professional_only = false

@@ -35,7 +35,7 @@ def test_it_works(scene):
     assert codes(found, "possible") == ["joint", "iron", "terminals"]
     assert (found["minutes"], found["to_ask"], found["later"]) == (2 + 1 + 2, [], [])
     assert reasons(found) == {"mainsail": ["covered"]}
-    assert found["places"][1]["not_possible"][0]["reasons"][0]["detail"] == "a cover is on"
+    assert found["places"][1]["not_possible"][0]["reasons"][0]["detail"] == "a tight cover is on"
     assert found["conditions"]["covered"] is True
     assert "not a survey" in found["caution"]
     joint = found["places"][0]["possible"][0]
@@ -57,6 +57,24 @@ def test_it_works(scene):
         True,
     )
     assert joint["measure"] == {"name": "gap", "unit": "mm", "scale": "gap-mm"}
+
+
+def test_a_cover_to_walk_under_hampers_what_a_tight_one_prevents(scene):
+    tight = read(scene, "?covered=true")
+    assert codes(tight, "not_possible") == ["mainsail"]
+    found = read(scene, "?walk_under_cover=true&weather=wet")
+    assert codes(found, "possible") == ["joint", "iron", "mainsail", "terminals"]
+    told = {c["code"]: c["hampered"] for place in found["places"] for c in place["possible"]}
+    assert told == {
+        "joint": [],
+        "iron": [],
+        "terminals": [
+            {"code": "wet", "detail": "it is wet"},
+            {"code": "walk_under_cover", "detail": "she stands under a cover to walk under"},
+        ],
+        "mainsail": [],
+    }
+    assert found["conditions"]["walk_under_cover"] is True
 
 
 def test_what_she_cannot_have_is_left_out(scene):

@@ -26,6 +26,7 @@ def test_it_works(scene):
     assert made.json()["conditions"] == {
         "where": "ashore",
         "covered": None,
+        "walk_under_cover": None,
         "mast_state": "elsewhere",
         "engine_winterised": True,
         "batteries_connected": None,

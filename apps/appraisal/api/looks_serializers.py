@@ -54,10 +54,19 @@ class CheckSerializer(LookSerializer):
     looked_before = serializers.BooleanField()
 
 
+class HamperedSerializer(serializers.Serializer):
+    reason = serializers.CharField(help_text="a condition of the visit")
+    checks = serializers.IntegerField(help_text="how many it makes a guess of")
+
+
 class VisitSerializer(LookSerializer):
     kind = serializers.ChoiceField(VISIT_KINDS)
     hindrances = serializers.ListField(child=serializers.CharField())
-    checks = serializers.IntegerField(help_text="how many can be made")
+    checks = serializers.IntegerField(help_text="how many can be made on the spot; calls are apart")
+    minutes = serializers.IntegerField(allow_null=True, help_text="that the checks take")
+    hampered = HamperedSerializer(
+        many=True, help_text="of the checks, those that are no better than a guess, and why"
+    )
 
 
 class WorthSerializer(serializers.Serializer):

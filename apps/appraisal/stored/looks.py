@@ -22,11 +22,18 @@ class Check(AnyCheck):
     at_most: Amount
 
 
+class Hampered(TypedDict):
+    reason: str
+    checks: int
+
+
 class AnyVisit(TypedDict):
     candidate_id: Id
     kind: Literal["as_before", "nothing_in_the_way", "as_asked"]
     hindrances: list[str]
     checks: int
+    minutes: int | None
+    hampered: Lines[Hampered]
 
 
 class Visit(AnyVisit):

@@ -98,9 +98,6 @@ class TripChangeBody(StrictBody):
     road_factor = FigureField(
         min_value=1, max_value=5, required=False, help_text="the road over the line on the map"
     )
-    minutes_per_check = serializers.DecimalField(
-        max_digits=5, decimal_places=2, min_value=0, max_value=30, required=False
-    )
     minutes_per_boat = serializers.IntegerField(
         min_value=1, max_value=480, required=False, help_text="beside the checks"
     )
@@ -296,7 +293,6 @@ class TripSerializer(TripRowSerializer):
             "currency",
             "speed_kmh",
             "road_factor",
-            "minutes_per_check",
             "minutes_per_boat",
             "parties",
             "boats",

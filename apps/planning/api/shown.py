@@ -41,7 +41,6 @@ def trip_said(seen: TripSeen) -> Json:
         "currency": trip.currency,
         "speed_kmh": trip.speed_kmh,
         "road_factor": trip.road_factor,
-        "minutes_per_check": f"{trip.minutes_per_check:.2f}",
         "minutes_per_boat": trip.minutes_per_boat,
         "parties": PartySerializer(trip.parties.all(), many=True).data,
         "boats": [boat_said(trip, boat) for boat in seen.boats],

@@ -1,7 +1,7 @@
 """A candidate's checklist as the API shows it."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -37,6 +37,15 @@ class ChecklistQuery(ConditionsQuery):
     viewing = serializers.UUIDField(
         required=False, help_text="a viewing of this candidate, for its conditions"
     )
+
+
+class HindranceSerializer(serializers.Serializer):
+    code = serializers.ChoiceField(list(content.CONDITIONS))
+    detail = serializers.CharField()
+
+
+def hindrances_told(codes: Sequence[str]) -> list[dict[str, str]]:
+    return [{"code": code, "detail": content.CONDITIONS[code]} for code in codes]
 
 
 class CheckSerializer(serializers.Serializer):
@@ -85,6 +94,13 @@ class CheckSerializer(serializers.Serializer):
         source="checkpoint.measure", allow_null=True, help_text="what can be measured here"
     )
     tags = serializers.ListField(source="checkpoint.tags", child=serializers.CharField())
+    hampered = serializers.SerializerMethodField(
+        help_text="what makes a guess of a member's look here, however sure it is; mostly empty"
+    )
+
+    @extend_schema_field(HindranceSerializer(many=True))
+    def get_hampered(self, check: PossibleCheck) -> list[dict[str, str]]:
+        return hindrances_told(check.hampered)
 
     @extend_schema_field(LevelSerializer(many=True))
     def get_levels(self, check: PossibleCheck) -> list[dict[str, Any]]:
@@ -92,11 +108,6 @@ class CheckSerializer(serializers.Serializer):
             {"level": level, "name": content.LEVELS[level], "description": description}
             for level, description in enumerate(check.checkpoint.levels)
         ]
-
-
-class HindranceSerializer(serializers.Serializer):
-    code = serializers.ChoiceField(list(content.CONDITIONS))
-    detail = serializers.CharField()
 
 
 class PreventedSerializer(serializers.Serializer):
@@ -110,7 +121,7 @@ class PreventedSerializer(serializers.Serializer):
 
     @extend_schema_field(HindranceSerializer(many=True))
     def get_reasons(self, check: PreventedCheck) -> list[dict[str, str]]:
-        return [{"code": code, "detail": content.CONDITIONS[code]} for code in check.reasons]
+        return hindrances_told(check.reasons)
 
 
 class PlaceChecklistSerializer(serializers.Serializer):

@@ -21,7 +21,16 @@ class ConditionsSerializer(StrictBody):
     """How the boat lies and what works aboard; null where nobody knows."""
 
     where = OptionalWord(Conditions.Where.choices)
-    covered = serializers.BooleanField(required=False, allow_null=True, help_text="a cover is on")
+    covered = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text="a tight cover is on, which hides what is under it",
+    )
+    walk_under_cover = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text="she stands under a cover to walk under: much can be seen, some less well",
+    )
     mast_state = OptionalWord(Conditions.MastState.choices)
     engine_winterised = serializers.BooleanField(
         required=False, allow_null=True, help_text="the engine is laid up"
