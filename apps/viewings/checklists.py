@@ -6,7 +6,7 @@ from typing import Any
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck, checklist
-from apps.catalogue.content import PARTICULARS, PLACES, Snapshot
+from apps.catalogue.content import PARTICULARS, PLACES, Caution, Snapshot
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.viewings.first_look import picked
 
@@ -42,6 +42,12 @@ class PlaceChecklist:
     place: str
     possible: tuple[PossibleCheck, ...]
     not_possible: tuple[PreventedCheck, ...]
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Those of all its checks, each once: to be read before the first of them."""
+        told = {caution.code: caution for check in self.possible for caution in check.cautions}
+        return tuple(told.values())
 
 
 @dataclass(frozen=True)

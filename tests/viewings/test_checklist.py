@@ -59,6 +59,22 @@ def test_it_works(scene):
     assert joint["measure"] == {"name": "gap", "unit": "mm", "scale": "gap-mm"}
 
 
+def test_a_place_tells_its_cautions_before_its_first_check(scene):
+    catalogue_load(folder=settings.BASE_DIR / "fixtures" / "catalogue")
+    for query in ("?where=ashore", "?where=ashore&minutes=15"):
+        places = {place["place"]: place for place in read(scene, query)["places"]}
+        told = {at: [one["code"] for one in place["cautions"]] for at, place in places.items()}
+        for at, place in places.items():
+            carried = {c["code"] for check in place["possible"] for c in check["cautions"]}
+            assert set(told[at]) == carried
+            assert len(told[at]) == len(carried)
+        assert "stands" in told["ground"]
+        assert {"ladders", "gas-petrol-co"} <= set(told["deck"])
+        assert {"ladders", "gas-petrol-co", "closed-spaces"} <= set(told["hatch"])
+        assert {"open-boards", "consent"} <= set(told["below"])
+        assert "engine-shaft" in told["engine"]
+
+
 def test_a_cover_to_walk_under_hampers_what_a_tight_one_prevents(scene):
     tight = read(scene, "?covered=true")
     assert codes(tight, "not_possible") == ["mainsail"]

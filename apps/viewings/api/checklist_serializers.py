@@ -127,6 +127,9 @@ class PreventedSerializer(serializers.Serializer):
 class PlaceChecklistSerializer(serializers.Serializer):
     place = serializers.ChoiceField([place for place in content.PLACES if place != "ask"])
     title = serializers.SerializerMethodField()
+    cautions = CautionSerializer(
+        many=True, help_text="of all its checks: read them before the first, on the way there"
+    )
     possible = CheckSerializer(many=True)
     not_possible = PreventedSerializer(many=True)
 
