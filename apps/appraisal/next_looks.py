@@ -21,7 +21,8 @@ from apps.appraisal.deciding import (
     visitor_of,
 )
 from apps.appraisal.figures import Json, chance, money
-from apps.catalogue.applicability import hampered, prevented
+from apps.appraisal.visit_checks import hampered_on, minutes_of
+from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.surveying import survey_advice
 from apps.viewings.checklists import hindrances_in
@@ -37,7 +38,6 @@ class Most:
 
 MOST_CHECKS = Most(30, 30)
 MOST_QUESTIONS = Most(10, 10)
-LIES = ("ashore", "afloat")  # conditions that exclude one another
 # What rounds to nothing in money is worth no line.
 LEAST_WORTH = 1.0
 SEED = 5  # of what is drawn to tell visits apart: the same for all candidates
@@ -185,8 +185,8 @@ def visits_to(
             "kind": kind,
             "hindrances": sorted(hindrances),
             "checks": int(checks.sum()),
-            "minutes": minutes_of(computed, checks),
-            "hampered": hampered_on(computed, checks, hindrances),
+            "minutes": minutes_of(computed.arrays.checkpoints, checks),
+            "hampered": hampered_on(computed.arrays.checkpoints, checks, hindrances),
             "worth": money(worth, computed.inputs.brief.currency),
         }
         for (kind, hindrances), checks, worth in zip(
@@ -206,19 +206,6 @@ def possible_checks(
         ]
     )
     return members_may(computed, deciding)[n] & open_to_view
-
-
-def minutes_of(computed: Computed, possible: Bools) -> int:
-    """What the checks take, ashore or afloat, whichever is longer: she does not lie in both."""
-    checks = [c for c, may in zip(computed.arrays.checkpoints, possible, strict=True) if may]
-    return max(sum(c.minutes for c in checks if not prevented(c, {lies})) for lies in LIES)
-
-
-def hampered_on(computed: Computed, possible: Bools, hindrances: Collection[str]) -> list[Json]:
-    """What makes a guess of how many of the checks, the worst first."""
-    checks = [c for c, may in zip(computed.arrays.checkpoints, possible, strict=True) if may]
-    found = Counter(reason for c in checks for reason in hampered(c, hindrances))
-    return [{"reason": reason, "checks": count} for reason, count in found.most_common()]
 
 
 def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:

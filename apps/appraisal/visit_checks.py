@@ -1,0 +1,26 @@
+"""What the checks of a visit take, and which of them are a guess as she lies."""
+
+from collections import Counter
+from collections.abc import Collection, Sequence
+
+from apps.appraisal.figures import Json
+from apps.catalogue.applicability import hampered, prevented
+from apps.catalogue.content import Checkpoint
+from apps.reckoning.arrays import Bools
+
+LIES = ("ashore", "afloat")  # conditions that exclude one another
+
+
+def minutes_of(checkpoints: Sequence[Checkpoint], possible: Bools) -> int:
+    """What the checks take, ashore or afloat, whichever is longer: she does not lie in both."""
+    checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]
+    return max(sum(c.minutes for c in checks if not prevented(c, {lies})) for lies in LIES)
+
+
+def hampered_on(
+    checkpoints: Sequence[Checkpoint], possible: Bools, hindrances: Collection[str]
+) -> list[Json]:
+    """What makes a guess of how many of the checks, the worst first."""
+    checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]
+    found = Counter(reason for c in checks for reason in hampered(c, hindrances))
+    return [{"reason": reason, "checks": count} for reason, count in found.most_common()]
