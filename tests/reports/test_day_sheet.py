@@ -84,7 +84,7 @@ def test_it_works(visit, cast):
         "09:30 EST",
         "Quillcove Yard, 44.2100 N, 68.9300 W. Ask at the red shed",
         "08:00 EST to 12:00 EST",
-        "ashore, under a cover, mast down, elsewhere",
+        "ashore, under a tight cover, mast down, elsewhere",
         "Bring the long ladder",
         "Emergency number there",
         "A surveyor must judge: Line where keel meets hull (failed; Ben,",
@@ -119,13 +119,14 @@ def test_the_checks_are_those_of_the_checklist(visit, cast):
     """Each possible one has its five levels and 'could not look' to tick; others say why not."""
     page = Page(sheet(visit, cast.ben).content.decode())
     found = candidate_checklist(visit.candidate, visit.conditions)
-    possible = [check.checkpoint for check in (*found.to_ask, *found.possible)]
+    possible = (*found.to_ask, *found.possible)
     notes = [td["text"] for td in page.all("td") if "colspan" in td["at"]]
     names = [th["text"] for th in page.all("th") if th["at"]["scope"] == "row"]
-    for checkpoint in possible:
+    for check in possible:
+        checkpoint = check.checkpoint
         assert any(name.startswith(checkpoint.title) for name in names), checkpoint.title
-        assert notes_on(checkpoint) in notes
-        assert levels_in_words(checkpoint) in notes_on(checkpoint)
+        assert notes_on(check) in notes
+        assert levels_in_words(checkpoint) in notes_on(check)
     boxes = [td for td in page.all("td") if td["text"] == TICK]
     assert len(boxes) == 6 * len(possible)
     bullets = [line["text"] for line in page.all("li")]
@@ -207,7 +208,7 @@ def test_where_nobody_said_how_she_lies_the_last_visit_tells(spring, cast):
     made = Viewing.objects.create(
         candidate=spring.fulmar, starts_at=STARTS_AT, added_by=cast.ben.person
     )
-    assert "ashore, under a cover (as she lay on" in said_to(made, cast.ben)
+    assert "ashore, under a tight cover (as she lay on" in said_to(made, cast.ben)
 
 
 def test_of_a_boat_that_nobody_visited_everything_is_on_the_list(spring, cast):
