@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+from apps.catalogue.checking import reference_price
 from apps.catalogue.content import Enabling, Fee, Remedy, ThreePoints
 from apps.catalogue.reading import read_catalogue
 
@@ -167,7 +168,15 @@ def test_tax_owed_is_a_share_of_the_price():
 def test_a_missing_spare_tiller_is_no_overhaul_of_the_steering():
     run = CATALOGUE.checkpoints["steering-run"]
     assert "overhaul-steering" in {call.code for call in run.remedies}
-    assert not [words for words in (*run.levels, *run.tags) if "tiller" in words]
+    told = (*run.levels, *run.tags)
+    assert not [words for words in told if "spare" in words or "emergency" in words]
+    spare = CATALOGUE.checkpoints["emergency-tiller"]
+    assert {call.code for call in spare.remedies} == {"make-emergency-tiller"}
+    made, overhaul = (
+        reference_price(CATALOGUE.remedies[code], CATALOGUE)
+        for code in ("make-emergency-tiller", "overhaul-steering")
+    )
+    assert made < overhaul / 2
 
 
 def test_the_yard_rate_spans_published_lists():

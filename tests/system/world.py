@@ -188,6 +188,9 @@ def _boat(world: World, nth: str) -> None:
             "hull_material": "grp",
             "keel": "bolted_fin",
             "keel_ballast": "iron",
+            "steering": "wheel",
+            "windlass": "electric",
+            "heater": "diesel",
             "build_year": 1984,
             "asking": money("20000.00"),
             "note": world.text("Under a cover"),
@@ -242,7 +245,7 @@ def _visits(world: World) -> None:
     for name in ("second_viewing_id", "viewing_id"):
         visit = {
             "starts_at": "2025-03-01T10:00:00Z",
-            "conditions": {"where": "ashore", "covered": True},
+            "conditions": {"where": "ashore", "covered": True, "walk_under_cover": False},
             "people": [world["buyer"]],
             "note": world.text("Ask for the ladder"),
         }
