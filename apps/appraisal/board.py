@@ -3,6 +3,8 @@
 Of some of the opinions only, for readers who may not see the others, the same is stored again.
 """
 
+from itertools import combinations
+
 import numpy as np
 
 from apps.appraisal.computing import Computed
@@ -16,14 +18,13 @@ from apps.reckoning.voting import Comparison
 
 def standing_shown(computed: Computed) -> Json:
     brief, boats = computed.inputs.brief, computed.inputs.boats
-    order = computed.standing.order
     return {
         "rests_on": computed.inputs.opinions.stored,
         "currency": brief.currency,
         "pot": money(brief.pot, brief.currency),
         "required_confidence": brief.required_confidence,
-        "rows": [row(computed, i, place) for place, i in enumerate(order, start=1)],
-        "struck_off": [row(computed, i, None) for i, boat in enumerate(boats) if boat.struck_off],
+        "rows": [row(computed, i) for i in computed.standing.order],
+        "struck_off": [row(computed, i) for i, boat in enumerate(boats) if boat.struck_off],
         "members": members(computed),
         "votes": votes(computed),
         "priors": priors_shown(computed.inputs.pooled),
@@ -32,13 +33,13 @@ def standing_shown(computed: Computed) -> Json:
     }
 
 
-def row(computed: Computed, i: int, place: int | None) -> Json:
+def row(computed: Computed, i: int) -> Json:
     currency, cost = computed.inputs.brief.currency, computed.costs[i]
     standing, boat = computed.standing, computed.inputs.boats[i]
     hidden = boat.id in computed.inputs.hidden.boats
     return {
         "candidate_id": str(boat.id),
-        "place": place,
+        "place": place_of(computed, i),
         "upfront": cost and estimate(cost.rollup.upfront, currency),
         "later": cost and estimate(cost.rollup.later, currency),
         "all_in": cost and estimate(cost.rollup.all_in, currency),
@@ -54,6 +55,12 @@ def row(computed: Computed, i: int, place: int | None) -> Json:
         "advice": [advice(computed, one) for one in standing.advice[i]],
         "before_buying": before_buying(computed, i),
     }
+
+
+def place_of(computed: Computed, i: int) -> int | None:
+    """None of a boat that is struck off."""
+    place = computed.standing.place[i]
+    return None if np.isnan(place) else int(place)
 
 
 def advice(computed: Computed, one: reasons.Advice) -> Json:
@@ -217,7 +224,9 @@ def differs_from_board(computed: Computed) -> list[Json]:
     rank = dict(zip(standing.voted, standing.votes.methods.schulze.rank.tolist(), strict=True))
     return [
         {"board": str(boats[first].id), "votes": str(boats[second].id)}
-        for place, first in enumerate(standing.order)
-        for second in standing.order[place + 1 :]
-        if first in rank and second in rank and rank[second] < rank[first]
+        for first, second in combinations(standing.order, 2)
+        if first in rank
+        and second in rank
+        and standing.place[first] < standing.place[second]
+        and rank[second] < rank[first]
     ]

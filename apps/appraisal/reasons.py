@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from apps.appraisal.board import advice, before_buying
+from apps.appraisal.board import advice, before_buying, place_of
 from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import judged_by, open_doubts
 from apps.appraisal.figures import Json, chance, money_or_none, number
@@ -37,11 +37,10 @@ ON_NO_OPINION = ("before_buying", "doubts", "walk_away", "wants", "wants_met", "
 
 def stands_of(computed: Computed) -> list[Json]:
     """Where each boat stands, advice included: what of the reasons may rest on hidden opinions."""
-    place = {i: n for n, i in enumerate(computed.standing.order, start=1)}
     return [
         {
-            "place": place.get(i),
-            "of": len(place),
+            "place": place_of(computed, i),
+            "of": len(computed.standing.order),
             "advice": [advice(computed, one) for one in computed.standing.advice[i]],
             "compared": compared(computed, i),
         }
@@ -64,7 +63,8 @@ def compared(computed: Computed, i: int) -> list[Json]:
     return [
         {
             "candidate_id": str(boats[other].id),
-            "ahead": standing.order.index(other) < at,
+            "ahead": bool(standing.place[other] < standing.place[i]),
+            "level": bool(standing.place[other] == standing.place[i]),
             "apart": money_or_none(
                 abs(standing.group_utility[i] - standing.group_utility[other]), currency
             ),

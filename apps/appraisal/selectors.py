@@ -68,6 +68,7 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
         "converged": stored.get("converged"),
         "sentences": [
             *sentences.hidden(hidden_boats(stored), hidden_ballots(stored), names),
+            *sentences.level(stored.get("rows", [])),
             *sentences.rests_on(stored),
         ],
         "candidates": [row_read(row, names) for row in stored.get("rows", ())],

@@ -367,7 +367,21 @@ def walk_away(one: Json) -> str:
     )
 
 
+LEVEL = (
+    "Boats that share a place are level: what lies between them is no more than the draws of the "
+    "simulation leave open."
+)
+
+
+def level(rows: list[Json]) -> list[str]:
+    """Said where boats share a place."""
+    taken = [row["place"] for row in rows]
+    return [LEVEL] if len(set(taken)) < len(taken) else []
+
+
 def compared(one: Json, names: Names) -> str:
+    if one.get("level"):
+        return f"{names.boat(one['candidate_id'])} is level with her: nothing that counts between."
     side = "ahead of her" if one["ahead"] else "behind her"
     if one["apart"] is None:
         return f"{names.boat(one['candidate_id'])} is next, {side}."

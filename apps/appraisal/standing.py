@@ -26,6 +26,7 @@ from apps.reckoning.advice import (
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.levels import mean_level
 from apps.reckoning.musts import Must, within_musts
+from apps.reckoning.ordering import places
 from apps.reckoning.ranking import GroupStanding, group_standing, member_orders
 from apps.reckoning.rollup import Rollup
 from apps.reckoning.simulation import Singles
@@ -86,6 +87,11 @@ class CostTable:
         return np.where(np.isnan(worth) | ~self.priced, np.nan, above)
 
     @property
+    def within_pot_error(self) -> Floats:
+        """The standard error that drawing leaves in the chance, (I,)."""
+        return np.sqrt(self.within_pot * (1 - self.within_pot) / self.all_in.shape[1])
+
+    @property
     def priced(self) -> Bools:
         return ~np.isnan(self.mean)
 
@@ -96,6 +102,7 @@ class Standing:
 
     worth: (B, I) nan where not given. group_worth, group_utility: (I,) nan likewise.
     utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
+    place: (I,) 1 is best, the level share one; nan of candidates struck off.
     voted: those of `live` that some buyer orders. ranks: (B, V) each buyer's order of them, nan for
     none. votes: what the orders come to, None where nobody orders two or some are hidden.
     advice, to_be_judged: for every candidate.
@@ -108,6 +115,7 @@ class Standing:
     group_utility: Floats
     live: tuple[int, ...]
     order: tuple[int, ...]
+    place: Floats
     voted: tuple[int, ...]
     ranks: Floats
     votes: GroupStanding | None
@@ -125,7 +133,8 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
     musts = musts_of(inputs, arrays, level)
     live = tuple(i for i, boat in enumerate(inputs.boats) if not boat.struck_off)
     group_utility = group_worth - costs.regretted
-    voted, ranks = _ranks(inputs, utility, musts, live)
+    voted, ranks = _ranks(inputs, utility, costs.error, musts, live)
+    place = _places(live, group_utility, costs)
     evidence = _evidence(inputs, arrays, level, costs, worth, group_worth, musts, live)
     return Standing(
         worth=worth,
@@ -133,7 +142,8 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
         utility=utility,
         group_utility=group_utility,
         live=live,
-        order=_order(live, group_utility, costs),
+        order=_order(live, place, group_utility, costs),
+        place=place,
         voted=voted,
         ranks=ranks,
         votes=None if hidden_orders(inputs) else _votes(inputs, ranks),
@@ -163,25 +173,38 @@ def _median(worth: Floats, shares: Floats) -> float:
     return weighted_median(worth[given], shares[given]) if given.any() else float("nan")
 
 
-def _order(live: Sequence[int], utility: Floats, costs: CostTable) -> tuple[int, ...]:
-    def place(i: int) -> tuple[float, ...]:
-        if not costs.priced[i]:
-            return (2, 0.0, 0.0)
-        if np.isnan(utility[i]):
-            return (1, -costs.within_pot[i], costs.mean[i])
-        return (0, -utility[i], costs.mean[i])
+def _places(live: Sequence[int], utility: Floats, costs: CostTable) -> Floats:
+    """(I,): first those with a worth, by what they leave; then the others that can be priced, by
+    the chance of staying within the pot and, of those level in it, by their expected cost, which is
+    exact. Those that cannot be priced share the last place. nan of those struck off."""
+    among = np.isin(np.arange(len(utility)), live)
+    valued, priced = among & costs.priced & ~np.isnan(utility), among & costs.priced
+    place = places(np.where(valued, utility, np.nan), costs.error)
+    chance = np.where(priced & ~valued, costs.within_pot, np.nan)
+    by_chance = places(chance, costs.within_pot_error, unit=0.0)
+    for shared in np.unique(by_chance[~np.isnan(by_chance)]):
+        level = by_chance == shared
+        by_cost = places(np.where(level, -costs.mean, np.nan), np.zeros_like(utility))
+        place[level] = valued.sum() + shared + by_cost[level] - 1
+    place[among & ~priced] = priced.sum() + 1
+    return place
 
-    return tuple(sorted(live, key=place))
+
+def _order(
+    live: Sequence[int], place: Floats, utility: Floats, costs: CostTable
+) -> tuple[int, ...]:
+    """Best first. Those that share a place stand by what the draws say, then as they were added."""
+    return tuple(sorted(live, key=lambda i: (place[i], -np.nan_to_num(utility[i]), costs.mean[i])))
 
 
 def _ranks(
-    inputs: Inputs, utility: Floats, musts: Sequence[Must], live: Sequence[int]
+    inputs: Inputs, utility: Floats, error: Floats, musts: Sequence[Must], live: Sequence[int]
 ) -> tuple[tuple[int, ...], Floats]:
     """Which candidates some buyer orders, and how. An order by a hidden ballot is not known."""
     if not inputs.buyers:
         return (), np.empty((0, 0))
     within = within_musts(musts, len(inputs.buyers), len(inputs.boats))
-    ranks = member_orders(utility, within, ballots_of(inputs))
+    ranks = member_orders(utility, error, within, ballots_of(inputs))
     ranks[[buyer.person_id in inputs.hidden.ballots for buyer in inputs.buyers]] = np.nan
     # One that nobody has an order for is not compared: it must not seem to be beaten by none.
     voted = tuple(i for i in live if not np.isnan(ranks[:, i]).all())

@@ -79,17 +79,15 @@ def what_if(person: Person, list_id: uuid.UUID, changes: Changes) -> Json:
 
 def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
     """In the order as it would be; struck-off ones last."""
-    place_now = {i: n for n, i in enumerate(now.standing.order, start=1)}
-    place_then = {i: n for n, i in enumerate(then.standing.order, start=1)}
-    order = sorted(range(len(now.inputs.boats)), key=lambda i: place_then.get(i, 10**6))
+    struck_off = [i for i, boat in enumerate(then.inputs.boats) if boat.struck_off]
     return [
         {
             "candidate_id": str(now.inputs.boats[i].id),
             "name": names.boat(str(now.inputs.boats[i].id)),
-            "now": shown(now, i, place_now.get(i), names),
-            "then": shown(then, i, place_then.get(i), names),
+            "now": shown(now, i, names),
+            "then": shown(then, i, names),
         }
-        for i in order
+        for i in (*then.standing.order, *struck_off)
     ]
 
 
@@ -105,9 +103,9 @@ SHOWN = (
 )
 
 
-def shown(computed: Computed, i: int, place: int | None, names: Names) -> Json:
+def shown(computed: Computed, i: int, names: Names) -> Json:
     """A row of the board without what buyers think, which may be hidden from the reader."""
-    full = row(computed, i, place)
+    full = row(computed, i)
     return {
         **{key: full[key] for key in SHOWN},
         "strike_off_advised": bool(full["advice"]),

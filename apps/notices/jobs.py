@@ -211,7 +211,7 @@ def standings_work_out(work: Work) -> None:
         if now is not None:
             if before is not None:
                 work.changes += moved(list_id, before, now, doings, ready[list_id])
-            work.standings.append(told_of(list_id, now))
+            work.standings.append(told_of(list_id, before, now, doings))
         elif before is not None and events[list_id]:
             before.by, before.in_secret = sorted(doings.by), sorted(doings.in_secret)
             work.standings.append(before)

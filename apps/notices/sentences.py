@@ -257,7 +257,9 @@ def look_answered(notice: Notice, words: Words) -> str:
 def order_changed(notice: Notice, words: Words) -> str:
     before, now = ([words.boat(one) for one in notice.facts[at]] for at in ("before", "now"))
     if before[0] != now[0]:
-        return f"{list_name(notice)}: {now[0]} is in front now, it was {before[0]}."
+        level = now[: notice.facts.get("level", 1)]
+        are = "is in front" if len(level) == 1 else "are level in front"
+        return f"{list_name(notice)}: {listed(level)} {are} now, it was {before[0]}."
     return f"{list_name(notice)}: in front are now {listed(now)}; it was {listed(before)}."
 
 

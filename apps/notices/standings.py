@@ -1,14 +1,16 @@
 """Whether a list's results changed so much that its members are told, and what.
 
-Materially: another boat in front, others among the first three, advice to strike off that comes or
+Materially: others in front, where those that share the first place are all in front; another boat
+among the first three that has got ahead of one that was; advice to strike off that comes or
 goes, a new finding or doubt behind it, or something new that must be judged before anybody buys.
+What was last told is what changes are measured from, so that small steps add up.
 What people did themselves (a boat struck off, one taken out) is told as such and moves nobody else.
 Each is told of the results that they may see.
 """
 
 import uuid
 from collections.abc import Collection, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 
 from apps.appraisal.figures import Json
 from apps.appraisal.seen import boards_seen
@@ -26,10 +28,12 @@ class Stand:
     """Where boats stand, by the id of each as text.
 
     advice: codes of reasons to strike off, and of what must be judged before anybody buys.
+    place: 1 is best, the level share one; empty where it was told before places were kept.
     """
 
     order: list[str]
     advice: dict[str, list[str]]
+    place: dict[str, int] = field(default_factory=dict)
 
     @classmethod
     def of(cls, standing: Json) -> "Stand":
@@ -42,7 +46,22 @@ class Stand:
                 )
                 for row in rows
             },
+            place={row["candidate_id"]: row["place"] for row in rows},
         )
+
+    def without(self, boats: Collection[str]) -> "Stand":
+        """As if these were not on the list."""
+        return replace(self, order=[boat for boat in self.order if boat not in boats])
+
+    @property
+    def leaders(self) -> list[str]:
+        """Those that share the first place, of those in `order`."""
+        return [boat for boat in self.order if not self.ahead(self.order[0], boat)]
+
+    def ahead(self, first: str, second: str) -> bool:
+        if not self.place:
+            return self.order.index(first) < self.order.index(second)
+        return self.place[first] < self.place[second]
 
 
 Stands = dict[uuid.UUID, Stand]  # by person
@@ -79,12 +98,17 @@ def told_read(list_ids: list[uuid.UUID]) -> dict[uuid.UUID, ToldStanding]:
     return ToldStanding.objects.in_bulk(list_ids)
 
 
-def told_of(list_id: uuid.UUID, stands: Stands) -> ToldStanding:
-    """What is remembered once they are told."""
-    return ToldStanding(
-        list_id=list_id,
-        stands={str(person): asdict(stand) for person, stand in stands.items()},
-    )
+def told_of(
+    list_id: uuid.UUID, before: ToldStanding | None, now: Stands, doings: Doings
+) -> ToldStanding:
+    """What is remembered: the order as each was last told of it, and the advice as it is."""
+    stands = {}
+    for person, stand in now.items():
+        told = before and before.stands.get(str(person))
+        knows = told is None or doings.by == {str(person)} or order_change(Stand(**told), stand)
+        kept = stand if knows else replace(Stand(**told), advice=stand.advice)
+        stands[str(person)] = asdict(kept)
+    return ToldStanding(list_id=list_id, stands=stands)
 
 
 def moved(
@@ -101,13 +125,13 @@ def moved(
 def _moved_for(
     list_id: uuid.UUID, person: uuid.UUID, before: Stand, now: Stand, by: list[str], event: int
 ) -> Iterator[Draft]:
-    if change := order_change(before.order, now.order):
+    if change := order_change(before, now):
         yield Draft(
             person_id=person,
             matter="order_changed",
             thing_id=list_id,
             cause=f"event {event}",
-            facts={"before": change[0], "now": change[1], "by": by},
+            facts={"before": change.before, "now": change.now, "level": change.level, "by": by},
             list_id=list_id,
             fold=from_first("before", "now"),
             event=event,
@@ -129,13 +153,37 @@ def _moved_for(
             )
 
 
-def order_change(before: list[str], now: list[str]) -> tuple[list[str], list[str]] | None:
-    """The boats in front then and now, if they are others; what people took out does not count."""
-    there = set(now)
-    front, front_now = [boat for boat in before if boat in there][:SHOWN], now[:SHOWN]
-    if not front or (front[0] == front_now[0] and set(front) == set(front_now)):
+@dataclass(frozen=True)
+class OrderChange:
+    """The boats in front then and now. level: how many now share the first place."""
+
+    before: list[str]
+    now: list[str]
+    level: int
+
+
+def order_change(before: Stand, now: Stand) -> OrderChange | None:
+    """If others are in front; what people took out does not count, nor who is but level."""
+    was = before.without(set(before.order) - set(now.order))
+    if not was.order or not now.order:
         return None
-    return front, front_now
+    front, front_now = was.order[:SHOWN], now.order[:SHOWN]
+    stay = [boat for boat in was.leaders if boat in now.leaders]
+    if not stay:
+        return OrderChange(front, front_now, len(now.leaders))
+    overtaken = any(
+        now.ahead(new, old) and (new not in was.order or not was.ahead(new, old))
+        for new in set(front_now) - set(front)
+        for old in set(front) - set(front_now)
+    )
+    if not overtaken:
+        return None
+    return OrderChange(first(stay[0], front), first(stay[0], front_now), len(now.leaders))
+
+
+def first(leader: str, boats: list[str]) -> list[str]:
+    """With one that leads as before named first, whichever of the level ones stands before it."""
+    return [leader, *(boat for boat in boats if boat != leader)][:SHOWN]
 
 
 def advice_differs(before: list[str], now: list[str]) -> bool:

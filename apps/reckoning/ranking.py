@@ -15,11 +15,8 @@ from scipy.stats import rankdata
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.bootstrap import Estimate, Resampling
 from apps.reckoning.concordance import kendall_w
+from apps.reckoning.ordering import places
 from apps.reckoning.voting import Comparison, compare
-
-# Utilities within half a unit of money round to the same figure and rank equal: finer differences
-# are noise of the simulation.
-MONEY_UNIT = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,9 +51,12 @@ class GroupStanding:
     members: tuple[MemberView, ...]
 
 
-def member_orders(expected_utility: Floats, within: Bools, ballots: Floats | None = None) -> Floats:
+def member_orders(
+    expected_utility: Floats, error: Floats, within: Bools, ballots: Floats | None = None
+) -> Floats:
     """Return ranks (B, I) of each member's order: own E[U] within own musts, or the ballot.
 
+    error: (I,) standard error of E[U], the same for every worth; the level rank equal.
     Candidates that break a member's must come last, tied: no price makes up for them. A candidate
     without E[U] is nan, no opinion. A row of `ballots` (B, I) that ranks anything replaces that
     member's order as a whole; a row of nan leaves it.
@@ -67,9 +67,8 @@ def member_orders(expected_utility: Floats, within: Bools, ballots: Floats | Non
         raise ValueError(f"within must have shape {expected_utility.shape}, got {within.shape}")
     if ballots is not None and ballots.shape != expected_utility.shape:
         raise ValueError(f"ballots must have shape {expected_utility.shape}, got {ballots.shape}")
-    # A larger key ranks later; -inf utility puts the broken ones behind every finite one.
-    key = np.where(within, -np.round(expected_utility / MONEY_UNIT), np.inf)
-    ranks: Floats = rankdata(key, method="min", axis=1, nan_policy="omit")
+    figures = np.where(within, expected_utility, -np.inf)
+    ranks = np.array([places(row, error) for row in figures]).reshape(figures.shape)
     if ballots is None:
         return ranks
     voted: Bools = ~np.all(np.isnan(ballots), axis=1, keepdims=True)

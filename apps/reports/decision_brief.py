@@ -165,9 +165,8 @@ def chunks(rows: list[Json]) -> Iterator[list[Json]]:
 
 
 def which(rows: list[Json]) -> str:
-    if len(rows) == 1:
-        return f"place {rows[0]['place']}"
-    return f"places {rows[0]['place']} to {rows[-1]['place']}"
+    first, last = rows[0]["place"], rows[-1]["place"]
+    return f"place {first}" if first == last else f"places {first} to {last}"
 
 
 def range_pictures(board: Json) -> Iterator[Picture]:

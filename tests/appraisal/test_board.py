@@ -1,5 +1,7 @@
 """The board: the list's order with its reasons."""
 
+from uuid import UUID
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -383,3 +385,31 @@ def test_the_worst_structural_level_is_beside_the_condition(spring, cast):
     }
     assert any("Line where keel meets hull, failed" in one for one in fulmar["sentences"])
     assert spring.row(board, spring.petrel)["condition"]["worst_structural"]["level"] < 3
+
+
+@pytest.mark.parametrize("worth", [70_000, None])
+def test_equal_boats_share_a_place(yard, cast, worth):
+    """Nothing but the draws tells them apart; the pot is near enough for those to matter."""
+    # Ids of their own, since draws hang on them.
+    boats = [yard.boat(f"Boat {n}", id=UUID(int=n)) for n in range(1, 5)]
+    for boat in boats[: 4 if worth else 0]:
+        yard.worth(boat, cast.ben.person, worth)
+    yard.recompute()
+    likely = yard.list.appraisal.standing["rows"][0]["upfront"]["likely"]
+    type(yard.list).objects.filter(pk=yard.list.pk).update(pot=likely)
+    yard.recompute()
+    board = cast.ben.get(f"/lists/{yard.list.pk}/board").json()
+    rows = board["candidates"]
+    assert len({row["within_pot"] for row in rows}) > 1, "the draws do differ"
+    assert [row["place"] for row in rows] == [1, 1, 1, 1]
+    assert any("share a place are level" in sentence for sentence in board["sentences"])
+    assert not any(one["code"] == "dominated" for row in rows for one in row["advice"])
+    if worth:
+        (ben,) = [one for one in board["members"] if one["name"] == "Ben"]
+        assert [one["place"] for one in ben["places"]] == [1, 1, 1, 1]
+        assert board["votes"]["differs_from_board"] == []
+    compared = cast.ben.get(f"/candidates/{boats[0].pk}/reasons").json()["reasons"]["compared"]
+    assert all(one["level"] and not one["ahead"] for one in compared)
+    assert "is level with her" in compared[0]["sentence"]
+    csv = cast.ben.get(f"/lists/{yard.list.pk}/board.csv").content.decode()
+    assert [line.split(",")[0] for line in csv.splitlines()[1:5]] == ["1"] * 4

@@ -76,11 +76,11 @@ def recompute(case: Case) -> Clock:
         worth = float(case.worth[boat])
         prospects.append(prospect(care, level, draws, case.work, exact, worth=worth, pot=case.pot))
         clock.mark("table by level")
-        regretted.append(prospects[-1].cost.regretted(case.pot, penalty).mean)
+        regretted.append(prospects[-1].cost.regretted(case.pot, penalty))
         outcomes.append(prospects[-1].cost.outcomes(case.pot, penalty))
         clock.mark("order")
 
-    utility = worths - np.array(regretted)
+    utility = worths - np.array([each.mean for each in regretted])
     all_in = np.stack([each.all_in for each in outcomes])
     evidence = Evidence(
         expected_utility=utility,
@@ -97,7 +97,8 @@ def recompute(case: Case) -> Clock:
         grave=np.zeros(CHECKPOINTS, dtype=bool),
     )
     strike_off_advice(evidence)
-    group_standing(member_orders(utility, np.ones_like(utility, dtype=bool)))
+    error = np.array([each.error for each in regretted])
+    group_standing(member_orders(utility, error, np.ones_like(utility, dtype=bool)))
     clock.mark("order")
 
     decision = Decision(prospects, pot=case.pot, penalty=penalty)

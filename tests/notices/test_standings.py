@@ -8,7 +8,14 @@ from django.db import transaction
 from apps.appraisal.models import ListAppraisal
 from apps.exchange.services import event_record
 from apps.notices.models import ToldStanding
-from apps.notices.standings import advice_differs, order_change
+from apps.notices.standings import (
+    Doings,
+    Stand,
+    advice_differs,
+    moved,
+    order_change,
+    told_of,
+)
 from tests.notices.conftest import everything_read, inbox, matters, told
 
 
@@ -77,6 +84,7 @@ def test_who_alone_did_it_is_not_told(known, cast, tell):
     stored = ToldStanding.objects.get(pk=known.yard.list.pk)
     for stand in stored.stands.values():
         stand["order"] = [*stand["order"][1:], stand["order"][0]]
+        stand["place"] = {boat: n for n, boat in enumerate(stand["order"], start=1)}
     stored.save()
     cast.ben.post(f"/candidates/{known.tern.pk}/prices", price(30_000))
     known.yard.recompute()
@@ -146,8 +154,58 @@ def price(amount):
     ],
 )
 def test_which_changes_of_order_matter(before, now, told_of):
-    expected = told_of and (list(told_of[0]), list(told_of[1]))
-    assert order_change(list(before), list(now)) == expected
+    found = order_change(Stand(list(before), {}), Stand(list(now), {}))
+    assert (found and ("".join(found.before), "".join(found.now))) == told_of
+
+
+def standing(order, *places):
+    return Stand(list(order), {}, dict(zip(order, places, strict=True)))
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "news"),
+    [
+        # Level in front: whichever stands first of them.
+        (standing("abc", 1, 1, 3), standing("bac", 1, 1, 3), None),
+        (standing("abc", 1, 2, 3), standing("bac", 1, 1, 3), None),
+        (standing("abc", 1, 1, 3), standing("bac", 1, 2, 3), None),  # b led before too
+        (standing("abc", 1, 2, 3), standing("bac", 1, 2, 3), ("abc", "bac", 1)),
+        (standing("abc", 1, 2, 3), standing("bca", 1, 1, 3), ("abc", "bca", 2)),
+        # Among the first three: only who got ahead of one that was.
+        (standing("abcd", 1, 2, 3, 4), standing("abdc", 1, 2, 3, 3), None),
+        (standing("abcd", 1, 2, 3, 4), standing("abdc", 1, 2, 3, 4), ("abc", "abd", 1)),
+        (standing("abcd", 1, 2, 3, 3), standing("abdc", 1, 2, 3, 4), ("abc", "abd", 1)),
+        # Named after the one that leads as before.
+        (standing("abcd", 1, 2, 3, 4), standing("badc", 1, 1, 3, 4), ("abc", "abd", 2)),
+        (standing(""), standing("a", 1), None),
+    ],
+)
+def test_who_is_but_level_is_no_change(before, now, news):
+    found = order_change(before, now)
+    assert (found and ("".join(found.before), "".join(found.now), found.level)) == news
+
+
+def test_small_steps_add_up():
+    """Each step is no news; measured from what was last told, they are."""
+    person, others = uuid.uuid4(), Doings(frozenset({"x"}))
+    steps = [
+        (standing("abc", 1, 1, 3), False),
+        (standing("bac", 1, 2, 3), True),
+    ]
+    told = told_of(uuid.uuid4(), None, {person: standing("abc", 1, 2, 3)}, others)
+    for step, news in steps:
+        drafts = list(moved(told.list_id, told, {person: step}, others, 1))
+        assert bool(drafts) is news
+        told = told_of(told.list_id, told, {person: step}, others)
+    assert told.stands[str(person)]["order"] == list("bac")
+
+
+def test_who_did_it_alone_knows_it():
+    person = uuid.uuid4()
+    told = told_of(uuid.uuid4(), None, {person: standing("abc", 1, 2, 3)}, Doings())
+    alone = Doings(frozenset({str(person)}))
+    told = told_of(told.list_id, told, {person: standing("abc", 1, 1, 3)}, alone)
+    assert told.stands[str(person)]["place"] == {"a": 1, "b": 1, "c": 3}
 
 
 @pytest.mark.parametrize(

@@ -10,31 +10,39 @@ from apps.reckoning.bootstrap import Resampling
 from apps.reckoning.ranking import group_standing, member_orders
 
 NAN = np.nan
+NO_ERROR = np.zeros(3)
 
 
 class TestMemberOrders:
     def test_it_works(self):
         utility = np.array([[500.0, -200.0, 900.0], [100.0, 300.0, 200.0]])
-        orders = member_orders(utility, np.ones((2, 3), dtype=bool))
+        orders = member_orders(utility, NO_ERROR, np.ones((2, 3), dtype=bool))
         assert orders.tolist() == [[2, 3, 1], [3, 1, 2]]
 
     def test_a_broken_must_comes_last_whatever_the_utility_and_ties_with_the_like(self):
         within = np.array([[False, True, True, False]])
-        orders = member_orders(np.array([[9000.0, -500.0, 10.0, NAN]]), within)
+        orders = member_orders(np.array([[9000.0, -500.0, 10.0, NAN]]), np.zeros(4), within)
         assert orders.tolist() == [[3, 2, 1, 3]]
 
     def test_no_worth_is_no_opinion(self):
-        orders = member_orders(np.array([[500.0, NAN, 900.0], [NAN] * 3]), np.ones((2, 3), bool))
+        orders = member_orders(
+            np.array([[500.0, NAN, 900.0], [NAN] * 3]), NO_ERROR, np.ones((2, 3), bool)
+        )
         np.testing.assert_array_equal(orders, [[2, NAN, 1], [NAN] * 3])
 
     def test_less_than_a_unit_of_money_ties(self):
-        orders = member_orders(np.array([[100.2, 100.4, 101.4]]), np.ones((1, 3), bool))
+        orders = member_orders(np.array([[100.2, 100.5, 101.6]]), NO_ERROR, np.ones((1, 3), bool))
         assert orders.tolist() == [[2, 2, 1]]
 
+    def test_what_is_within_the_noise_ties(self):
+        utility = np.array([[5_000.0, 4_800.0, 4_000.0], [1_000.0, 2_000.0, 2_150.0]])
+        orders = member_orders(utility, np.full(3, 50.0), np.ones((2, 3), bool))
+        assert orders.tolist() == [[1, 1, 3], [3, 1, 1]]
+
     def test_a_ballot_replaces_the_whole_order(self):
-        utility = np.array([[3.0, 2.0, 1.0], [3.0, 2.0, 1.0]])
+        utility = np.array([[30.0, 20.0, 10.0], [30.0, 20.0, 10.0]])
         ballots = np.array([[NAN, 1.0, 1.0], [NAN] * 3])
-        orders = member_orders(utility, np.ones((2, 3), bool), ballots)
+        orders = member_orders(utility, NO_ERROR, np.ones((2, 3), bool), ballots)
         np.testing.assert_array_equal(orders, [[NAN, 1, 1], [1, 2, 3]])
 
     @pytest.mark.parametrize("wrong", ["within", "ballots"])
@@ -42,7 +50,7 @@ class TestMemberOrders:
         shapes = {"within": np.ones((2, 3), bool), "ballots": np.ones((2, 3))}
         shapes[wrong] = shapes[wrong][:1]
         with pytest.raises(ValueError, match=wrong):
-            member_orders(np.zeros((2, 3)), **shapes)
+            member_orders(np.zeros((2, 3)), NO_ERROR, **shapes)
 
 
 class TestGroupStanding:

@@ -17,7 +17,9 @@ from apps.appraisal.api.shapes import (
 class BoardRowSerializer(serializers.Serializer):
     candidate_id = serializers.UUIDField()
     name = serializers.CharField()
-    place = serializers.IntegerField(allow_null=True, help_text="1 is best; null if struck off")
+    place = serializers.IntegerField(
+        allow_null=True, help_text="1 is best, the level share one; null if struck off"
+    )
     upfront = RangeSerializer(
         allow_null=True,
         help_text="what is paid before she sails: price, tax, fees, reserve, and the work that "

@@ -313,7 +313,8 @@ class ConsensusAnswerSerializer(CandidateAnswerSerializer):
 
 class NeighbourSerializer(serializers.Serializer):
     candidate_id = serializers.UUIDField()
-    ahead = serializers.BooleanField()
+    ahead = serializers.BooleanField(help_text="stands before her")
+    level = serializers.BooleanField(required=False, help_text="shares her place")
     apart = AmountSerializer(allow_null=True, help_text="null if hidden or not known")
     against = AmountSerializer(
         allow_null=True,
@@ -357,7 +358,9 @@ class WantsShareSerializer(serializers.Serializer):
 
 
 class ReasonsSerializer(serializers.Serializer):
-    place = serializers.IntegerField(allow_null=True)
+    place = serializers.IntegerField(
+        allow_null=True, help_text="1 is best, the level share one; null if struck off"
+    )
     of = serializers.IntegerField()
     stage = serializers.CharField()
     stage_reason = serializers.CharField(allow_blank=True)

@@ -347,7 +347,9 @@ def changes_of(sent: dict[str, Any]) -> Changes:
 
 
 class StandingSerializer(serializers.Serializer):
-    place = serializers.IntegerField(allow_null=True)
+    place = serializers.IntegerField(
+        allow_null=True, help_text="1 is best, the level share one; null if struck off"
+    )
     upfront = RangeSerializer(allow_null=True, help_text="as on the board")
     later = RangeSerializer(allow_null=True)
     all_in = RangeSerializer(allow_null=True)

@@ -99,6 +99,7 @@ class Standing(TypedDict):
 class Neighbour(TypedDict):
     candidate_id: Id
     ahead: bool
+    level: NotRequired[bool]
     apart: Amount | None
     against: Amount | None
 
