@@ -1,13 +1,17 @@
 """Why one candidate costs what she costs, and which facts would change where she stands."""
 
+import math
 import uuid
 from collections.abc import Callable, Sequence
+
+import numpy as np
 
 from apps.appraisal.computing import BoatCost, Computed
 from apps.appraisal.deciding import Deciding, draws_of
 from apps.appraisal.figures import Json, chance, money
 from apps.reckoning.costs import Draws
-from apps.reckoning.explaining import NONE, Change, Step, waterfall, what_would_change
+from apps.reckoning.explaining import FALLS_BEHIND, NONE, Change, what_would_change
+from apps.reckoning.waterfall import Step, waterfall
 
 Explanations = dict[uuid.UUID, Json]
 
@@ -94,6 +98,7 @@ def changes_of(
         cost.costing.purchase,
         cost.expected,
         least_chance=least,
+        with_price=np.array([remedy.by_price for remedy in computed.jobs.remedies]),
     )
     return [change(computed, deciding, one) for one in changes]
 
@@ -125,5 +130,12 @@ def change(computed: Computed, deciding: Deciding, one: Change) -> Json:
         "subject": remedy.code if remedy else "asking_price",
         "title": remedy.title if remedy else "Asking price",
         "now_amount": money(one.now, currency),
-        "then_amount": money(one.then, currency),
+        "then_amount": money(just_past(one), currency),
     }
+
+
+def just_past(one: Change) -> int:
+    """The first whole price that has the effect."""
+    if one.effect in (FALLS_BEHIND, "over_pot"):
+        return math.floor(one.then) + 1
+    return math.ceil(one.then) - 1

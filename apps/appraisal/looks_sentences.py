@@ -3,7 +3,7 @@
 import math
 
 from apps.appraisal.figures import Json
-from apps.appraisal.sentences import LEVELS, Names, about, percent
+from apps.appraisal.sentences import LEVELS, Names, about, at_least_money, at_most, percent
 from apps.catalogue.content import CONDITIONS
 
 LEFT_OUT = (
@@ -110,7 +110,7 @@ def question(one: Json, names: Names) -> str:
         return f"{boat}: {one.get('ask') or one['title'] or one['subject']}"
     other = names.boat(one["subject"]) if one["subject"] else "buying none"
     return (
-        f"{boat}: would the seller take {about(one['price'])}? At that she would go ahead of "
+        f"{boat}: would the seller take {at_most(one['price'])}? At that she would go ahead of "
         f"{other}."
     )
 
@@ -186,12 +186,18 @@ def condition_of(one: Json) -> str:
                 f"rather than {LEVELS[one['now_level']]}{likely}"
             )
         case "asking":
-            return f"At an asking price of {about(one['then_amount'])}"
+            return f"At an asking price of {limit(one)}"
         case _:
             return (
-                f"With a fixed quote of {about(one['then_amount'])} for "
+                f"With a fixed quote of {limit(one)} for "
                 f"“{one['title']}”, reckoned at {about(one['now_amount'])}"
             )
+
+
+def limit(one: Json) -> str:
+    """A price rounded so that what is said of it still holds."""
+    dearer = one["effect"] in ("falls_behind", "over_pot")
+    return (at_least_money if dearer else at_most)(one["then_amount"])
 
 
 def effect(one: Json, boat: str, names: Names) -> str:

@@ -4,7 +4,7 @@ Each takes what is stored and the names of people and boats as they are today.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -50,12 +50,22 @@ def about(figure: Json) -> str:
     return money({**figure, "amount": rounded(float(figure["amount"]))})
 
 
-def rounded(amount: float) -> float:
+def at_most(figure: Json) -> str:
+    """As `about`, but never more: a limit that is rounded up would not hold."""
+    return money({**figure, "amount": rounded(float(figure["amount"]), math.floor)})
+
+
+def at_least_money(figure: Json) -> str:
+    return money({**figure, "amount": rounded(float(figure["amount"]), math.ceil)})
+
+
+def rounded(amount: float, to: Callable[[float], int] = round) -> float:
     """As `about` says it."""
     if amount == 0:
         return amount
     digits = 3 if abs(amount) >= 10_000 else 2
-    return round(amount, digits - 1 - math.floor(math.log10(abs(amount))))
+    step = 10.0 ** (math.floor(math.log10(abs(amount))) + 1 - digits)
+    return to(amount / step) * step
 
 
 def percent(chance: float) -> str:

@@ -1,16 +1,17 @@
-"""Why a candidate stands where it does: where its cost comes from, and what would move it.
+"""What would move a candidate from where it stands.
 
 A counterfactual is worked out, not read off a threshold: the level of one checkpoint, the asking
 price or one remedy's quote is set otherwise, everything that hangs on it is reckoned again, and the
 smallest change is sought that moves the candidate past its neighbour in the order of E[U], or that
-takes the strike-off advice "over the pot" away or brings it on (model section 4).
+takes the strike-off advice "over the pot" away or brings it on (model section 4). It passes another
+where its lead is more than the noise of drawing (`ordering`).
 
 Buying none of the candidates stands in the order too, at 0, and has the index NONE.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import Literal, NamedTuple
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy.optimize import brentq
@@ -19,7 +20,8 @@ from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.expected import Expected
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.looking import Decision
-from apps.reckoning.rollup import CAUSES, Rollup
+from apps.reckoning.ordering import noise_of, places
+from apps.reckoning.repricing import Moved, Moving, last_within
 from apps.reckoning.simulation import Draws
 from apps.reckoning.utility import Cost
 from apps.reckoning.work import Purchase, Work, require
@@ -34,49 +36,8 @@ DEAREST_REMEDIES = 12
 LEAST_CHANCE = 0.05
 
 Effect = Literal["passes", "falls_behind", "within_pot", "over_pot"]
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One step of the way from the asking price to the all-in cost, in money.
-
-    of: what it adds; `later` is work that can wait. area, cause: of work, an area's index and one
-    of CAUSES. total: so far.
-    """
-
-    of: Literal["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"]
-    amount: float
-    area: int | None = None
-    cause: str | None = None
-    total: float = 0.0
-
-
-def waterfall(rollup: Rollup, purchase: Purchase) -> tuple[Step, ...]:
-    """From the asking price to the mean all-in cost. Steps of 0 are left out.
-
-    First what is to be paid before she sails: the purchase, the work that cannot wait by area, each
-    area by what was seen, is disputed and was not seen, and the reserve. Then the work that can.
-    """
-    parts = rollup.parts
-    added = [
-        Step("expected_price", parts.price - purchase.asking),
-        Step("tax", parts.tax),
-        Step("purchase_costs", parts.purchase_costs),
-        *_work_steps("work", rollup.now_by_area_and_cause),
-        Step("reserve", parts.reserve),
-        *_work_steps("later", rollup.later_by_area_and_cause),
-    ]
-    steps = [Step("asking", purchase.asking, total=purchase.asking)]
-    for step in added:
-        if step.amount:
-            steps.append(replace(step, total=steps[-1].total + step.amount))
-    return tuple(steps)
-
-
-def _work_steps(of: Literal["work", "later"], by_area_and_cause: Floats) -> Iterator[Step]:
-    for area, by_cause in enumerate(by_area_and_cause):
-        for cause, amount in zip(CAUSES, by_cause.tolist(), strict=True):
-            yield Step(of, amount, area, cause)
+PASSES: Effect = "passes"
+FALLS_BEHIND: Effect = "falls_behind"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,25 +63,35 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class _Goal:
-    """Something to reach: E[U] of a neighbour, or the least chance of staying within the pot.
+    """Something to reach: a place beyond a rival, or the least chance of staying within the pot.
 
-    up: whether the candidate has to become cheaper or sounder to get there.
+    up: whether the candidate has to become cheaper or sounder to get there. value: E[U] of the
+    rival with its standard error, or the chance. other: the rival.
     """
 
     effect: Effect
     up: bool
     value: float
-    other: int | None
+    error: float = 0.0
+    other: int | None = None
 
     @property
     def of_utility(self) -> bool:
         return self.other is not None
 
-    def reached(self, figure: Floats) -> Bools:
-        """Strictly past a neighbour; at the least chance of staying within the pot."""
+    def threshold(self, error: float) -> float:
+        """What a figure with this standard error has to pass."""
+        if not self.of_utility:
+            return self.value
+        noise = float(noise_of(np.array(error), self.error))
+        return self.value + noise if self.up else self.value - noise
+
+    def reached(self, figure: Floats, error: float) -> Bools:
+        """Strictly past a rival; at the least chance of staying within the pot."""
+        threshold = self.threshold(error)
         if self.up:
-            return figure > self.value if self.of_utility else figure >= self.value
-        return figure < self.value
+            return figure > threshold if self.of_utility else figure >= threshold
+        return figure < threshold
 
 
 def what_would_change(
@@ -132,47 +103,75 @@ def what_would_change(
     expected: Expected,
     *,
     least_chance: float,
+    with_price: Bools | None = None,
     levels_each: int = 3,
     quotes_each: int = 2,
 ) -> tuple[Change, ...]:
     """The few facts that would change a candidate's place or advice if they were otherwise.
 
     draws, work, purchase, expected: of this candidate. least_chance: of staying within the pot,
-    below which the advice is to strike off (1 less the required confidence). levels_each,
+    below which the advice is to strike off (1 less the required confidence). with_price: (K,)
+    remedies whose cost is in proportion to the boat's price; none if left out. levels_each,
     quotes_each: most to tell for each effect: levels likeliest to be there first, quotes nearest to
     the estimate first. Raises ValueError naming the field.
     """
     require(0 <= candidate < len(decision.prospects), "candidate", "is not one of the candidates")
     require(0 <= least_chance <= 1, "least_chance", "is not in 0..1")
     cost = Cost(draws.upfront, draws.all_in, expected.upfront, expected.all_in)
+    none = np.zeros(len(work.remedies), dtype=bool)
+    known = _Known(
+        cost, draws, work, purchase, expected, none if with_price is None else with_price
+    )
     changes: list[Change] = []
     for goal in _goals(decision, candidate, least_chance):
         levels = sorted(
             _levels(decision, candidate, goal), key=lambda change: -(change.chance or 0)
         )
         changes += levels[:levels_each]
-        changes += _asking(decision, candidate, cost, draws, purchase, goal)
-        quotes = _quotes(decision, candidate, cost, draws, work, expected, goal)
+        changes += _asking(decision, candidate, known, goal)
+        quotes = _quotes(decision, candidate, known, goal)
         changes += sorted(quotes, key=_distance)[:quotes_each]
     return tuple(changes)
 
 
 def _goals(decision: Decision, candidate: int, least_chance: float) -> Iterator[_Goal]:
-    own = float(decision.expected[candidate])
-    rivals = {index: float(value) for index, value in enumerate(decision.expected)}
-    del rivals[candidate]
-    rivals[NONE] = 0.0
-    above = [index for index, value in rivals.items() if value > own]
-    below = [index for index, value in rivals.items() if value < own]
-    if above:
-        nearest = min(above, key=lambda index: rivals[index])
-        yield _Goal("passes", True, rivals[nearest], nearest)
-    if below:
-        nearest = max(below, key=lambda index: rivals[index])
-        yield _Goal("falls_behind", False, rivals[nearest], nearest)
+    """The nearest place up and down, and the advice on the pot."""
+    own, error = float(decision.expected[candidate]), float(decision.error[candidate])
+    for up, effect in ((True, PASSES), (False, FALLS_BEHIND)):
+        rivals = [_rival(decision, candidate, up=up), NONE]
+        goals = [
+            _Goal(effect, up, *_figure(decision, rival), rival)
+            for rival in rivals
+            if rival is not None
+        ]
+        ahead = [goal for goal in goals if not goal.reached(np.array(own), error)]
+        if ahead:
+            yield min(ahead, key=lambda goal: abs(goal.threshold(error) - own))
     within = float((decision.prospects[candidate].cost.upfront <= decision.pot).mean())
     over = within < least_chance
-    yield _Goal("within_pot" if over else "over_pot", over, least_chance, None)
+    yield _Goal("within_pot" if over else "over_pot", over, least_chance)
+
+
+def _figure(decision: Decision, rival: int) -> tuple[float, float]:
+    """E[U] and its standard error."""
+    if rival == NONE:
+        return 0.0, 0.0
+    return float(decision.expected[rival]), float(decision.error[rival])
+
+
+def _rival(decision: Decision, candidate: int, *, up: bool) -> int | None:
+    """Whom to pass for another place: the best of those level, else of the next place."""
+    place = places(decision.expected, decision.error)
+    own = place[candidate]
+    others = np.arange(len(place)) != candidate
+    beyond = others & (place < own if up else place > own)
+    if (others & (place == own)).any():
+        among = others & (place == own)
+    elif beyond.any():
+        among = others & (place == (place[beyond].max() if up else place[beyond].min()))
+    else:
+        return None
+    return int(np.where(among, decision.expected, -np.inf).argmax())
 
 
 def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]:
@@ -189,7 +188,7 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
     # Against the table's own mean, so that draws which fell high or low move nothing by themselves.
     figure += now - joint.sum(axis=1, keepdims=True)
     likeliest = level.argmax(axis=1)
-    reached = goal.reached(figure) & (level > 0)
+    reached = goal.reached(figure, float(decision.error[candidate])) & (level > 0)
     reached[np.arange(len(level)), likeliest] = False  # that one is what is believed already
     for checkpoint in np.flatnonzero(reached.any(axis=1)):
         likely = float(level[checkpoint, reached[checkpoint]].sum())
@@ -200,125 +199,93 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
             yield Change("level", int(checkpoint), now_at, nearest, goal.effect, goal.other, likely)
 
 
-def _asking(
-    decision: Decision, candidate: int, cost: Cost, draws: Draws, purchase: Purchase, goal: _Goal
-) -> Iterator[Change]:
+def _asking(decision: Decision, candidate: int, known: "_Known", goal: _Goal) -> Iterator[Change]:
     """The asking price that reaches the goal, if any does that a seller could be asked for."""
+    purchase, draws, work, expected = known.purchase, known.draws, known.work, known.expected
     if purchase.asking <= 0:
         return
+    moves = known.with_price & ~work.remedies.quoted
+
+    def by_price(among: Bools) -> Moving:
+        """Work whose cost grows with her price."""
+        cost = np.einsum("kd,kd->d", draws.remedy_price[among], draws.extent[among], dtype=float)
+        return Moving.in_proportion(cost, float(expected.remedy_cost[among].sum()), purchase)
+
     paid = 1 + purchase.tax_rate
-    share = draws.price / purchase.asking  # of the asking price that is paid
-    kept = purchase.reserve_rate * purchase.expected_share
-    moved = _Moved(
-        cost,
-        now=purchase.asking * (share * paid + kept),
-        mean_now=purchase.asking * (purchase.expected_share * paid + kept),
-        rate=share * paid + kept,
-        mean_rate=purchase.expected_share * paid + kept,
+    bought = Moving.in_proportion(
+        draws.price * paid + purchase.reserve, expected.price * paid + purchase.reserve, purchase
     )
+    moved = Moved(known.cost, bought.with_(by_price(moves & work.now)), by_price(moves & ~work.now))
     then = _solve(decision, candidate, moved, goal)
     if then is not None and purchase.may_be_cut_by(purchase.asking - then):
         yield Change("asking", 0, purchase.asking, then, goal.effect, goal.other)
 
 
-def _quotes(
-    decision: Decision,
-    candidate: int,
-    cost: Cost,
-    draws: Draws,
-    work: Work,
-    expected: Expected,
-    goal: _Goal,
-) -> Iterator[Change]:
+def _quotes(decision: Decision, candidate: int, known: "_Known", goal: _Goal) -> Iterator[Change]:
     """For each of the dearest remedies the fixed quote that reaches the goal, if any does."""
+    draws, expected = known.draws, known.expected
     for remedy in np.argsort(-expected.remedy_cost, kind="stable")[:DEAREST_REMEDIES]:
         mean, chance = float(expected.remedy_cost[remedy]), float(expected.remedy_needed[remedy])
         if mean <= 0:
             return
         now = mean / chance
-        moved = _Moved(
-            cost,
+        quoted = Moving(
             now=(draws.remedy_price[remedy] * draws.extent[remedy]).astype(float),
             mean_now=mean,
             rate=(draws.extent[remedy] > 0).astype(float),
             mean_rate=chance,
-            upfront=bool(work.now[remedy]),
         )
+        nothing = Moving.nothing(len(draws))
+        urgent = bool(known.work.now[remedy])
+        moved = Moved(known.cost, quoted if urgent else nothing, nothing if urgent else quoted)
         reach = (now / FURTHEST_QUOTE, now * FURTHEST_QUOTE)
         then = _solve(decision, candidate, moved, goal, reach)
         if then is not None:
             yield Change("quote", int(remedy), now, then, goal.effect, goal.other)
 
 
-class _Moved(NamedTuple):
-    """A candidate's cost as one price moves it.
-
-    now, mean_now: (D,) what the price comes to as it is, and its mean. rate, mean_rate: the same of
-    one unit of it. upfront: whether it is paid before she sails.
-    """
+@dataclass(frozen=True, slots=True, eq=False)
+class _Known:
+    """What is known of the candidate; with_price: see `what_would_change`."""
 
     cost: Cost
-    now: Floats
-    mean_now: float
-    rate: Floats
-    mean_rate: float
-    upfront: bool = True
-
-    def at(self, x: float) -> Cost:
-        more, mean = self.rate * x - self.now, self.mean_rate * x - self.mean_now
-        cost = self.cost
-        return Cost(
-            upfront=cost.upfront + more if self.upfront else cost.upfront,
-            all_in=cost.all_in + more,
-            mean_upfront=cost.mean_upfront + mean if self.upfront else cost.mean_upfront,
-            mean_all_in=cost.mean_all_in + mean,
-        )
+    draws: Draws
+    work: Work
+    purchase: Purchase
+    expected: Expected
+    with_price: Bools
 
 
 def _solve(
     decision: Decision,
     candidate: int,
-    moved: _Moved,
+    moved: Moved,
     goal: _Goal,
     reach: tuple[float, float] | None = None,
 ) -> float | None:
-    """The price x that just reaches the goal.
+    """The price x at which the goal is just not reached yet, but for any further step.
 
     None where no price of 0 or more (or none within reach) does. Both the expected utility and the
     chance of staying within the pot only fall as x rises.
     """
     if not goal.of_utility:
         room = decision.pot - moved.at(0.0).upfront
-        rate = moved.rate if moved.upfront else np.zeros_like(moved.rate)
-        return _last_within(room, rate, goal.value, reach)
+        return last_within(room, moved.upfront.rate, goal.value, reach)
     worth = decision.prospects[candidate].worth
 
     def short(x: float) -> float:
-        return worth - moved.at(x).regretted(decision.pot, decision.penalty).mean - goal.value
+        regretted = moved.at(x).regretted(decision.pot, decision.penalty)
+        return worth - regretted.mean - goal.threshold(regretted.error)
 
     low = reach[0] if reach else 0.0
-    # E[U] falls by at least the mean rate per unit of x, so this is far enough to lose any lead.
     spare = short(low)
     if spare < 0:
         return None
-    high = reach[1] if reach else low + (spare + 1) / moved.mean_rate
+    # E[U] falls by at least the mean rate per unit of x; the noise may grow a little meanwhile.
+    high = reach[1] if reach else low + 2 * (spare + 1) / moved.mean_rate
     if short(high) > 0:
         return None
-    return float(brentq(short, low, high, xtol=0.5))
-
-
-def _last_within(
-    room: Floats, rate: Floats, chance: float, reach: tuple[float, float] | None
-) -> float | None:
-    """The highest x for which rate * x <= room holds with at least this chance."""
-    moved = rate > 0
-    limit = np.where(moved, np.divide(room, rate, out=np.zeros_like(room), where=moved), np.inf)
-    limit[~moved & (room < 0)] = -np.inf
-    ordered = np.sort(limit)[::-1]
-    count = int(np.ceil(chance * len(ordered) - 1e-9))
-    last = float(ordered[count - 1]) if count else np.inf
-    low, high = reach or (0.0, np.inf)
-    return last if low <= last <= high and np.isfinite(last) else None
+    return float(brentq(short, low, high, xtol=0.01))
 
 
 def _distance(change: Change) -> float:

@@ -98,8 +98,9 @@ def prospect(
 class Decision:
     """The choice between candidates, as it stands.
 
-    utility: (I, D) U of every draw. expected: (I,) its mean. other: (I,) what one would go on with
-    if this candidate were not there: the best of the others, or 0 for none. value: V.
+    utility: (I, D) U of every draw. expected: (I,) its mean. error: (I,) the standard error that
+    drawing leaves in it. other: (I,) what one would go on with if this candidate were not there:
+    the best of the others, or 0 for none. value: V.
     """
 
     def __init__(self, prospects: Sequence[Prospect], *, pot: float, penalty: float) -> None:
@@ -118,6 +119,7 @@ class Decision:
         self.pot, self.penalty = pot, penalty
         self.utility = np.stack([each.cost.utility(each.worth, pot, penalty) for each in prospects])
         self.expected = self.utility.mean(axis=1)
+        self.error = np.array([each.cost.regretted(pot, penalty).error for each in prospects])
         self.other = _best_other(self.expected)
         self.value = max(0.0, float(self.expected.max()))
 

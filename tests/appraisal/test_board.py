@@ -392,6 +392,7 @@ def test_equal_boats_share_a_place(yard, cast, worth):
     """Nothing but the draws tells them apart; the pot is near enough for those to matter."""
     # Ids of their own, since draws hang on them.
     boats = [yard.boat(f"Boat {n}", id=UUID(int=n)) for n in range(1, 5)]
+    assert [boat.pk.int for boat in boats] == [1, 2, 3, 4]
     for boat in boats[: 4 if worth else 0]:
         yard.worth(boat, cast.ben.person, worth)
     yard.recompute()

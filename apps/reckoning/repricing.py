@@ -1,0 +1,75 @@
+"""A candidate's cost as one price moves it: the asking price, or a quote for one remedy."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from apps.reckoning.arrays import Floats
+from apps.reckoning.utility import Cost
+from apps.reckoning.work import Purchase
+
+
+class Moving(NamedTuple):
+    """What hangs on one price: now (D,), what it comes to, with its mean; rate (D,), the same of
+    one unit of the price."""
+
+    now: Floats
+    mean_now: float
+    rate: Floats
+    mean_rate: float
+
+    @classmethod
+    def nothing(cls, draws: int) -> "Moving":
+        return cls(np.zeros(draws), 0.0, np.zeros(draws), 0.0)
+
+    @classmethod
+    def in_proportion(cls, now: Floats, mean_now: float, purchase: Purchase) -> "Moving":
+        """What is in proportion to the asking price."""
+        return cls(now, mean_now, now / purchase.asking, mean_now / purchase.asking)
+
+    def with_(self, other: "Moving") -> "Moving":
+        return Moving(
+            self.now + other.now,
+            self.mean_now + other.mean_now,
+            self.rate + other.rate,
+            self.mean_rate + other.mean_rate,
+        )
+
+    def more(self, x: float) -> tuple[Floats, float]:
+        return self.rate * x - self.now, self.mean_rate * x - self.mean_now
+
+
+class Moved(NamedTuple):
+    """A candidate's cost as one price moves what is paid up front, and what later."""
+
+    cost: Cost
+    upfront: Moving
+    later: Moving
+
+    def at(self, x: float) -> Cost:
+        (now, mean_now), (later, mean_later) = self.upfront.more(x), self.later.more(x)
+        cost = self.cost
+        return Cost(
+            upfront=cost.upfront + now,
+            all_in=cost.all_in + now + later,
+            mean_upfront=cost.mean_upfront + mean_now,
+            mean_all_in=cost.mean_all_in + mean_now + mean_later,
+        )
+
+    @property
+    def mean_rate(self) -> float:
+        return self.upfront.mean_rate + self.later.mean_rate
+
+
+def last_within(
+    room: Floats, rate: Floats, chance: float, reach: tuple[float, float] | None
+) -> float | None:
+    """The highest x for which rate * x <= room holds with at least this chance."""
+    moved = rate > 0
+    limit = np.where(moved, np.divide(room, rate, out=np.zeros_like(room), where=moved), np.inf)
+    limit[~moved & (room < 0)] = -np.inf
+    ordered = np.sort(limit)[::-1]
+    count = int(np.ceil(chance * len(ordered) - 1e-9))
+    last = float(ordered[count - 1]) if count else np.inf
+    low, high = reach or (0.0, np.inf)
+    return last if low <= last <= high and np.isfinite(last) else None

@@ -1,0 +1,52 @@
+"""Where a candidate's cost comes from, step by step, from the asking price to the all-in cost."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from apps.reckoning.arrays import Floats
+from apps.reckoning.rollup import CAUSES, Rollup
+from apps.reckoning.work import Purchase
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the way from the asking price to the all-in cost, in money.
+
+    of: what it adds; `later` is work that can wait. area, cause: of work, an area's index and one
+    of CAUSES. total: so far.
+    """
+
+    of: Literal["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"]
+    amount: float
+    area: int | None = None
+    cause: str | None = None
+    total: float = 0.0
+
+
+def waterfall(rollup: Rollup, purchase: Purchase) -> tuple[Step, ...]:
+    """From the asking price to the mean all-in cost. Steps of 0 are left out.
+
+    First what is to be paid before she sails: the purchase, the work that cannot wait by area, each
+    area by what was seen, is disputed and was not seen, and the reserve. Then the work that can.
+    """
+    parts = rollup.parts
+    added = [
+        Step("expected_price", parts.price - purchase.asking),
+        Step("tax", parts.tax),
+        Step("purchase_costs", parts.purchase_costs),
+        *_work_steps("work", rollup.now_by_area_and_cause),
+        Step("reserve", parts.reserve),
+        *_work_steps("later", rollup.later_by_area_and_cause),
+    ]
+    steps = [Step("asking", purchase.asking, total=purchase.asking)]
+    for step in added:
+        if step.amount:
+            steps.append(replace(step, total=steps[-1].total + step.amount))
+    return tuple(steps)
+
+
+def _work_steps(of: Literal["work", "later"], by_area_and_cause: Floats) -> Iterator[Step]:
+    for area, by_cause in enumerate(by_area_and_cause):
+        for cause, amount in zip(CAUSES, by_cause.tolist(), strict=True):
+            yield Step(of, amount, area, cause)
