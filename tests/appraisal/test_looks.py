@@ -312,7 +312,7 @@ def places_at(close, cast, boat, asking) -> dict[str, int]:
 
 
 @pytest.mark.parametrize("unpaid", [0, 4])
-@pytest.mark.parametrize("name", ["petrel", "fulmar", "skua"])
+@pytest.mark.parametrize("name", ["petrel", "fulmar"])
 def test_a_price_that_is_said_to_change_her_place_does(close, cast, name, unpaid):
     """What the explanations claim is checked with what-if, to the unit: there, and not before.
 
