@@ -1,0 +1,213 @@
+"""The tables of appraisal. Every change from here on is a migration of its own.
+
+What came before was squashed into this one before the first release.
+"""
+
+import django.db.models.deletion
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    initial = True
+
+    dependencies = [
+        ("boats", "0001_initial"),
+        ("groups", "0001_initial"),
+    ]
+
+    operations = [
+        migrations.CreateModel(
+            name="ListAppraisal",
+            fields=[
+                (
+                    "list",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="appraisal",
+                        serialize=False,
+                        to="boats.candidatelist",
+                    ),
+                ),
+                (
+                    "revision",
+                    models.PositiveBigIntegerField(
+                        default=0,
+                        help_text="of the inputs these results were worked out from; 0: none yet",
+                    ),
+                ),
+                (
+                    "edition",
+                    models.PositiveIntegerField(
+                        default=0,
+                        help_text="of the catalogue's base these results were worked out with",
+                    ),
+                ),
+                (
+                    "club_edition",
+                    models.PositiveIntegerField(
+                        default=0, help_text="of what the club laid over it; 0: nothing"
+                    ),
+                ),
+                (
+                    "group_edition",
+                    models.PositiveIntegerField(
+                        default=0, help_text="of what the group laid over both; 0: nothing"
+                    ),
+                ),
+                (
+                    "method",
+                    models.CharField(blank=True, help_text="the model's version", max_length=40),
+                ),
+                ("computed_at", models.DateTimeField(null=True)),
+                ("seconds", models.FloatField(help_text="how long the work took", null=True)),
+                ("standing", models.JSONField(default=dict)),
+                ("looks_revision", models.PositiveBigIntegerField(default=0)),
+                ("looks_edition", models.PositiveIntegerField(default=0, help_text="as `edition`")),
+                (
+                    "looks_method",
+                    models.CharField(blank=True, help_text="as `method`", max_length=40),
+                ),
+                ("looks_computed_at", models.DateTimeField(null=True)),
+                ("next_looks", models.JSONField(default=dict)),
+                ("inspectors", models.JSONField(default=dict)),
+                (
+                    "cost_looks",
+                    models.JSONField(
+                        default=dict,
+                        help_text="what looks would tell of costs, whatever anybody thinks of a boat",
+                    ),
+                ),
+                ("leased_until", models.DateTimeField(db_index=True, null=True)),
+                ("leased_by", models.UUIDField(null=True)),
+                (
+                    "attempts",
+                    models.PositiveSmallIntegerField(default=0, help_text="that failed in a row"),
+                ),
+                ("failed_revision", models.PositiveBigIntegerField(default=0)),
+                ("retry_at", models.DateTimeField(null=True)),
+                ("last_error", models.TextField(blank=True)),
+            ],
+        ),
+        migrations.CreateModel(
+            name="GroupPool",
+            fields=[
+                (
+                    "group",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="pool",
+                        serialize=False,
+                        to="groups.group",
+                    ),
+                ),
+                (
+                    "digest",
+                    models.CharField(
+                        help_text="of what it was last worked out from", max_length=64
+                    ),
+                ),
+                (
+                    "sources",
+                    models.CharField(
+                        help_text="digest of which groups are behind it", max_length=64
+                    ),
+                ),
+                ("edition", models.PositiveIntegerField(help_text="of the catalogue's base")),
+                (
+                    "club_edition",
+                    models.PositiveIntegerField(
+                        default=0, help_text="of what the club laid over it; 0: nothing"
+                    ),
+                ),
+                ("method", models.CharField(max_length=40)),
+                ("computed_at", models.DateTimeField()),
+                ("groups", models.PositiveIntegerField(help_text="how many others are behind it")),
+                ("boats", models.PositiveIntegerField(help_text="how many of theirs")),
+                ("converged", models.BooleanField()),
+                ("care_prior", models.JSONField(help_text="of the three care classes")),
+                ("mu", models.JSONField(help_text="by checkpoint, where it left the catalogue's")),
+                (
+                    "graders",
+                    models.JSONField(
+                        help_text="lean and spread by person, of this group's people only"
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("groups__gte", 3)),
+                        name="pool_from_three_groups_at_least",
+                    )
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="CandidateAppraisal",
+            fields=[
+                (
+                    "candidate",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="appraisal",
+                        serialize=False,
+                        to="boats.candidate",
+                    ),
+                ),
+                ("revision", models.PositiveBigIntegerField()),
+                ("rollup", models.JSONField(default=dict)),
+                ("consensus", models.JSONField(default=dict)),
+                ("reasons", models.JSONField(default=dict)),
+                ("explained_revision", models.PositiveBigIntegerField(default=0)),
+                ("explanation", models.JSONField(default=dict)),
+                (
+                    "list_appraisal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="candidates",
+                        to="appraisal.listappraisal",
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
+            name="NarrowerResults",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "of",
+                    models.CharField(
+                        choices=[
+                            ("board", "standing, and reasons"),
+                            ("looks", "next looks, and explanations"),
+                        ],
+                        max_length=5,
+                    ),
+                ),
+                (
+                    "rests_on",
+                    models.JSONField(
+                        help_text="boats whose valuations are in it, and whether ballots"
+                    ),
+                ),
+                ("results", models.JSONField()),
+                ("boats", models.JSONField()),
+                (
+                    "list_appraisal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="narrower",
+                        to="appraisal.listappraisal",
+                    ),
+                ),
+            ],
+        ),
+    ]

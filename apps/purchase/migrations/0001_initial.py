@@ -1,0 +1,235 @@
+"""The tables of purchase. Every change from here on is a migration of its own.
+
+What came before was squashed into this one before the first release.
+"""
+
+import django.db.models.deletion
+import uuid_utils.compat
+from django.conf import settings
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    initial = True
+
+    dependencies = [
+        ("accounts", "__first__"),
+        ("boats", "0001_initial"),
+        ("catalogue", "0001_initial"),
+    ]
+
+    operations = [
+        migrations.CreateModel(
+            name="Bill",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid_utils.compat.uuid7,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("updated_at", models.DateTimeField(auto_now=True)),
+                (
+                    "client_kind",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("session", "a sign-in"),
+                            ("personal", "a person's own script"),
+                            ("group_program", "a program of a group"),
+                            ("member_program", "a program acting for a member"),
+                        ],
+                        max_length=14,
+                    ),
+                ),
+                (
+                    "client_id",
+                    models.UUIDField(
+                        blank=True, help_text="of the program, if it was one", null=True
+                    ),
+                ),
+                ("client_name", models.CharField(blank=True, max_length=120)),
+                (
+                    "amount",
+                    models.DecimalField(
+                        decimal_places=2,
+                        help_text="all that was paid for the remedy",
+                        max_digits=14,
+                    ),
+                ),
+                ("currency", models.CharField(max_length=3)),
+                (
+                    "done_by",
+                    models.CharField(
+                        choices=[
+                            ("professional", "a yard or a trade"),
+                            (
+                                "own",
+                                "the group itself: what it paid for, its own hours are not in it",
+                            ),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "includes_enabling",
+                    models.BooleanField(
+                        default=False,
+                        help_text="lift-out, mast down and the like are in the amount",
+                    ),
+                ),
+                (
+                    "document",
+                    models.CharField(
+                        help_text="the invoice or receipt that says so", max_length=300
+                    ),
+                ),
+                ("dated_on", models.DateField()),
+                ("note", models.CharField(blank=True, max_length=500)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "added_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bills_added",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "candidate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="bills",
+                        to="boats.candidate",
+                    ),
+                ),
+                (
+                    "remedy",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bills",
+                        to="catalogue.remedy",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("amount__gte", 0), ("amount", None), _connector="OR"),
+                        name="bill_at_least_0",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("done_by__in", ("professional", "own"))),
+                        name="bill_says_who_did_it",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Quote",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid_utils.compat.uuid7,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("updated_at", models.DateTimeField(auto_now=True)),
+                (
+                    "client_kind",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("session", "a sign-in"),
+                            ("personal", "a person's own script"),
+                            ("group_program", "a program of a group"),
+                            ("member_program", "a program acting for a member"),
+                        ],
+                        max_length=14,
+                    ),
+                ),
+                (
+                    "client_id",
+                    models.UUIDField(
+                        blank=True, help_text="of the program, if it was one", null=True
+                    ),
+                ),
+                ("client_name", models.CharField(blank=True, max_length=120)),
+                ("amount", models.DecimalField(decimal_places=2, max_digits=14)),
+                ("currency", models.CharField(max_length=3)),
+                (
+                    "firmness",
+                    models.CharField(
+                        choices=[("fixed", "a fixed price"), ("estimate", "an estimate")],
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "includes_enabling",
+                    models.BooleanField(
+                        default=False, help_text="lift-out, mast down and the like are in the price"
+                    ),
+                ),
+                (
+                    "from_whom",
+                    models.CharField(
+                        help_text="the yard or trade, as the group calls it", max_length=120
+                    ),
+                ),
+                ("scope", models.CharField(blank=True, max_length=500)),
+                ("dated_on", models.DateField()),
+                ("valid_until", models.DateField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "added_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="quotes_added",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "candidate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="quotes",
+                        to="boats.candidate",
+                    ),
+                ),
+                (
+                    "remedy",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="quotes",
+                        to="catalogue.remedy",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("amount__gte", 0), ("amount", None), _connector="OR"),
+                        name="quote_at_least_0",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("valid_until", None),
+                            ("valid_until__gte", models.F("dated_on")),
+                            _connector="OR",
+                        ),
+                        name="quote_valid_from_its_date",
+                    ),
+                ],
+            },
+        ),
+    ]
