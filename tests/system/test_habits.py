@@ -1,0 +1,80 @@
+"""What is written twice for people's sake is the same: settings, checks, commands, decisions."""
+
+import json
+import os
+import re
+import subprocess
+import sys
+from typing import Any
+
+import pytest
+import yaml
+from django.conf import settings
+
+ROOT = settings.BASE_DIR
+EXAMPLE = (ROOT / ".env.example").read_text()
+# Read by the shell and by the commands that start it, not by the service.
+FOR_COMPOSE = {"POSTGRES_PASSWORD", "PORT"}
+SAID = """
+import json
+from server import settings
+print(json.dumps({k: v for k, v in vars(settings).items() if k.isupper()}, default=repr))
+"""
+
+
+def example() -> dict[str, str]:
+    found = re.findall(r"^#?([A-Z][A-Z0-9_]+)=(.*)$", EXAMPLE, re.MULTILINE)
+    names = [name for name, _ in found]
+    assert len(set(names)) == len(names)
+    return {name: value.strip('"') for name, value in found}
+
+
+def test_the_example_of_settings_names_every_setting_and_no_other():
+    source = (ROOT / "server/settings.py").read_text()
+    named = set(re.findall(r'\benv\.\w+\(\s*"([A-Z0-9_]+)"', source))
+    named |= {"REDIS_URL"} | {f"RATE_{name.upper()}" for name in settings.RATES}
+    assert example().keys() == named | FOR_COMPOSE
+    compose = (ROOT / "docker-compose.yml").read_text()
+    assert set(re.findall(r"\$\{([A-Z0-9_]+)", compose)) <= example().keys()
+
+
+@pytest.mark.parametrize("more", [{}, {"REDIS_URL": "redis://127.0.0.1/1", "SECRET_KEY": "x"}])
+def test_its_values_are_the_defaults(more, tmp_path):
+    """Set as they stand there, they change nothing, embedded or served."""
+    given = {name: value for name, value in example().items() if value}
+    plain = {k: v for k, v in os.environ.items() if k not in example()} | more
+    plain["HARDSTAND_DATA_DIR"] = str(tmp_path)
+    assert settings_with(plain | given) == settings_with(plain)
+
+
+def settings_with(environment: dict[str, str]) -> dict[str, Any]:
+    said = subprocess.run(
+        [sys.executable, "-c", SAID],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    found: dict[str, Any] = json.loads(said)
+    return found
+
+
+def test_before_a_commit_runs_what_ci_checks():
+    run = (ROOT / "server/run").read_text()
+    checks = run.partition("<<'CHECKS'\n")[2].partition("CHECKS\n")[0].splitlines()
+    (local,) = yaml.safe_load((ROOT / ".pre-commit-config.yaml").read_text())["repos"]
+    assert local["repo"] == "local"
+    assert [hook["entry"] for hook in local["hooks"]] == checks
+    assert "sh server/run checks" in (ROOT / ".ci/run").read_text()
+
+
+def test_without_a_command_all_are_listed():
+    listed = subprocess.run(
+        ["sh", "server/run"], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout
+    source = (ROOT / "server/run").read_text()
+    cases = re.findall(r"^    ([a-z]+)\)$", source, re.MULTILINE)
+    assert cases == re.findall(r"sh server/run ([a-z]+)", listed)
+    wrong = subprocess.run(["sh", "server/run", "nonsense"], cwd=ROOT, capture_output=True)
+    assert wrong.returncode == 2
