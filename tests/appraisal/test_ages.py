@@ -92,9 +92,10 @@ def test_knowing_a_recent_year_makes_her_cheaper_and_an_old_one_dearer(inputs):
         assert (
             work_of(inputs, **{year: taken + 10}) < unknown < work_of(inputs, **{year: taken - 9})
         )
+    # Of rigging a known year decides, of an engine what there is of spare parts: what is only taken
+    # for old may be better than that.
     taken = TODAY.year - OLDEST_TAKEN["engine"]
-    assert work_of(inputs, engine_year=taken) == pytest.approx(unknown)
-    # Of rigging a known year decides: what is only taken for old may be better than that.
+    assert unknown < work_of(inputs, engine_year=taken) < 1.01 * unknown
     assert work_of(inputs, rigging_year=TODAY.year - OLDEST_TAKEN["standing_rigging"]) > unknown
 
 
