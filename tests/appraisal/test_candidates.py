@@ -134,7 +134,7 @@ def test_own_work_within_what_owners_may_do_and_the_hours_they_have(spring, cast
     own = ["renew-gas-installation", "antifoul", "barrier-coat"]
     brief = type(yard.list).objects.filter(pk=yard.list.pk)
     before = rollup(cast, spring.fulmar)
-    brief.update(own_remedies=own, own_hours=8)
+    brief.update(own_remedies=own, own_hours=7)
     yard.recompute()
     after = rollup(cast, spring.fulmar)
     assumed = {(one["code"], one.get("remedy")) for one in after["assumed"]}
