@@ -103,7 +103,9 @@ def _checkpoint_faults(
         yield Fault("checkpoint", "named_twice", f"{draft.checkpoint!r} has a finding already.")
     elif draft.checkpoint in missing:
         yield missing[draft.checkpoint]
-    elif not applies(checkpoint := catalogue.checkpoints[draft.checkpoint], particulars):
+    elif draft.kind != Kind.DOES_NOT_APPLY and not applies(
+        checkpoint := catalogue.checkpoints[draft.checkpoint], particulars
+    ):
         yield Fault(
             "checkpoint",
             "does_not_apply",

@@ -91,13 +91,19 @@ def test_a_call_of_who_does_not_buy_is_told_with_the_rest(scene):
     assert not Finding.objects.exists()
 
 
-@pytest.mark.parametrize("kind", ["looked", "could_not_look", "does_not_apply"])
+@pytest.mark.parametrize("kind", ["looked", "could_not_look"])
 def test_what_she_cannot_have_is_refused(scene, kind):
     finding = {"checkpoint": "joint", "kind": kind}
-    finding |= {"looked": {"level": 1}, "could_not_look": {"reason": "growth"}}.get(kind, {})
+    finding |= {"looked": {"level": 1}, "could_not_look": {"reason": "growth"}}[kind]
     dunlin = scene.visit(scene.dunlin)
     assert refused(scene, finding, viewing=dunlin) == {"/findings/0/checkpoint": "does_not_apply"}
     assert scene.post(scene.cast.ben, finding).status_code == 201, "on Heron it is accepted"
+
+
+def test_that_she_does_not_have_it_agrees_with_her_particulars(scene):
+    """Somebody says it on a phone without signal while somebody else sets her particulars."""
+    finding = {"checkpoint": "joint", "kind": "does_not_apply"}
+    scene.posted(scene.cast.ben, finding, viewing=scene.visit(scene.dunlin))
 
 
 def test_what_she_may_have_is_accepted(scene):
