@@ -91,7 +91,11 @@ def advice(computed: Computed, one: reasons.Advice) -> Json:
                 "least": chance(one.least_chance),
             }
         case reasons.CostsMore():
-            return {"code": one.code, "probability": chance(one.probability)}
+            return {
+                "code": one.code,
+                "probability": chance(one.probability),
+                "overrun_counts": number(one.overrun_counts, 1),
+            }
         case reasons.Dominated():
             return {
                 "code": one.code,

@@ -28,7 +28,8 @@ from apps.reckoning.costs import (
     simulate,
 )
 from apps.reckoning.mixture import fit_mixed
-from apps.reckoning.utility import Cost, Outcomes, Regretted, overrun_penalty
+from apps.reckoning.simulation import Singles
+from apps.reckoning.utility import Cost, Regretted, overrun_penalty
 
 # Raised whenever the same inputs would give other results: stored ones are then worked out anew.
 METHOD = "4"
@@ -38,13 +39,13 @@ SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BoatCost:
-    """One priced boat. `regretted` is E[all-in + lambda * overrun of the pot]."""
+    """One priced boat. regretted: E[all-in + lambda * overrun of the pot]; drawn: (D,) of that."""
 
     costing: BoatCosting
     expected: Expected
     rollup: Rollup
     regretted: Regretted
-    outcomes: Outcomes
+    drawn: Singles
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,7 +128,7 @@ def compute(
     table = CostTable.of(
         [cost and cost.rollup for cost in costs],
         [cost and cost.regretted for cost in costs],
-        [cost and cost.outcomes for cost in costs],
+        [cost and cost.drawn for cost in costs],
     )
     return Computed(
         inputs=inputs,
@@ -178,7 +179,7 @@ def boat_cost(
     )
     pot, penalty = inputs.brief.pot, overrun_penalty(inputs.brief.required_confidence)
     return BoatCost(
-        costing, expected, figures, cost.regretted(pot, penalty), cost.outcomes(pot, penalty)
+        costing, expected, figures, cost.regretted(pot, penalty), cost.drawn(pot, penalty)
     )
 
 

@@ -99,8 +99,9 @@ def advice(one: Json, names: Names) -> str:
             )
         case "costs_more":
             return (
-                f"She is {percent(one['probability'])} likely to cost more, with all work, than "
-                f"she is worth to you."
+                f"She is {percent(one['probability'])} likely to cost more than she is worth to "
+                f"you, with all work, and money over the pot counted "
+                f"{one['overrun_counts']:g} times."
             )
         case "dominated":
             return stands_behind(one, names)

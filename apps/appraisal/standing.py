@@ -30,7 +30,7 @@ from apps.reckoning.ordering import places
 from apps.reckoning.ranking import GroupStanding, group_standing, member_orders
 from apps.reckoning.rollup import Rollup
 from apps.reckoning.simulation import Singles
-from apps.reckoning.utility import Outcomes, Regretted, weighted_median
+from apps.reckoning.utility import Regretted, weighted_median
 from apps.reckoning.voting import ranks_from_tiers
 
 Test = Want.Test
@@ -43,53 +43,47 @@ class CostTable:
 
     mean: of the all-in cost. within_pot: chance that what is paid up front is within it. regretted:
     E[all-in + lambda * overrun of the pot], so that E[U] = worth - regretted for any worth. error:
-    the standard error that drawing leaves in it. all_in, regretted_drawn: (I, D) in the outcomes
-    common to all boats (`Outcomes`).
+    the standard error that drawing leaves in it. drawn: (I, D) of it, in the outcomes common to all
+    boats.
     """
 
     mean: Floats
     within_pot: Floats
     regretted: Floats
     error: Floats
-    all_in: Singles
-    regretted_drawn: Singles
+    drawn: Singles
 
     @classmethod
     def of(
         cls,
         rollups: Sequence[Rollup | None],
         regretted: Sequence[Regretted | None],
-        outcomes: Sequence[Outcomes | None],
+        drawn: Sequence[Singles | None],
     ) -> "CostTable":
         def column(read: Callable[[Rollup], float]) -> Floats:
             return np.array([np.nan if r is None else read(r) for r in rollups], dtype=np.float64)
 
-        def drawn(read: Callable[[Outcomes], Singles]) -> Singles:
-            draws = next((len(read(one)) for one in outcomes if one is not None), 1)
-            table = np.full((len(outcomes), draws), np.nan, dtype=np.float32)
-            for row, one in zip(table, outcomes, strict=True):
-                if one is not None:
-                    row[:] = read(one)
-            return table
-
+        draws = max((len(row) for row in drawn if row is not None), default=1)
+        unpriced = np.full(draws, np.nan, dtype=np.float32)
         return cls(
             mean=column(lambda r: r.all_in.mean),
             within_pot=column(lambda r: r.within_pot),
             regretted=np.array([np.nan if one is None else one.mean for one in regretted]),
             error=np.array([np.nan if one is None else one.error for one in regretted]),
-            all_in=drawn(lambda one: one.all_in),
-            regretted_drawn=drawn(lambda one: one.regretted),
+            drawn=np.stack([unpriced if row is None else row for row in drawn])
+            if drawn
+            else np.empty((0, draws), dtype=np.float32),
         )
 
     def chance_above(self, worth: Floats) -> Floats:
-        """(I,): that the all-in cost is above a worth; nan where either is not known."""
-        above = (self.all_in > worth[:, None]).mean(axis=1)
+        """(I,): that she costs more than a worth, regret and all; nan where either is not known."""
+        above = (self.drawn > worth[:, None]).mean(axis=1)
         return np.where(np.isnan(worth) | ~self.priced, np.nan, above)
 
     @property
     def within_pot_error(self) -> Floats:
         """The standard error that drawing leaves in the chance, (I,)."""
-        return np.sqrt(self.within_pot * (1 - self.within_pot) / self.all_in.shape[1])
+        return np.sqrt(self.within_pot * (1 - self.within_pot) / self.drawn.shape[1])
 
     @property
     def priced(self) -> Bools:
@@ -332,7 +326,7 @@ def _evidence(
     )
     return Evidence(
         expected_utility=np.where(in_play & heard, utility, np.nan),
-        chance_better=chance_better(worth, costs.regretted_drawn),
+        chance_better=chance_better(worth, costs.drawn),
         chance_costs_more=costs.chance_above(group_worth),
         chance_within_pot=costs.within_pot,
         required_confidence=inputs.brief.required_confidence,

@@ -17,6 +17,7 @@ import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.musts import Must, check_musts, within_musts
+from apps.reckoning.utility import overrun_penalty
 
 # model.md section 4: a walk-away finding counts when it is more likely true than not.
 WALK_AWAY_PROBABILITY = 0.5
@@ -27,10 +28,12 @@ DOUBT_LEVEL = 4
 # many people saw it on their own (model.md, agreed 7).
 DOUBT_PROBABILITY = 1 / 3
 DOUBT_PEOPLE = 2
-# How likely a candidate has to come to more than she is worth, or another has to be better for
-# every buyer, for that to be a reason. Own choice: on simulated seasons one that was almost surely
-# dearer and better on average was the better one in barely half of them.
-SURE = 0.90
+# One that costs more than she is worth with at least this probability is not worth having. Own
+# choice, from simulated seasons, as is the next (`tests/bench/bench_decisions.py`).
+LIKELY = 2 / 3
+# How likely another has to be better for every buyer. One that was better on average and almost
+# surely cheaper was truly better in barely half of the seasons.
+SURE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +98,14 @@ class OverPot:
 
 @dataclass(frozen=True, slots=True)
 class CostsMore:
-    """She comes to more, with all work, than she is worth to the group, with this probability."""
+    """She costs more than she is worth to the group, with this probability: U is below 0.
+
+    overrun_counts: how many times money over the pot counts, 1 + lambda.
+    """
 
     code: ClassVar[str] = "costs_more"
     probability: float
+    overrun_counts: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +130,7 @@ class Evidence:
     """All that strike-off advice rests on.
 
     `chance_better`: that the column candidate is better than the row one for every buyer
-    (`chance_better`); `chance_costs_more`: that one costs more than the group's worth of her; nan
+    (`chance_better`); `chance_costs_more`: that U is below 0 for the group; nan
     where there is no worth. `level` (I, J, 5) is the belief; `looked` (I, J) whether anybody could
     look; `walk_away_level` (J,) from the catalogue, -1 where the checkpoint has none; `doubt_level`
     (I, J) the highest doubt raised and not cleared by a professional's finding or a document, -1
@@ -318,7 +325,8 @@ def _over_pot(evidence: Evidence, i: int) -> list[Advice]:
 
 def _costs_more(evidence: Evidence, i: int) -> list[Advice]:
     chance = float(evidence.chance_costs_more[i])
-    return [CostsMore(chance)] if round(chance - SURE, 12) >= 0 else []
+    counts = 1.0 + overrun_penalty(evidence.required_confidence)
+    return [CostsMore(chance, counts)] if round(chance - LIKELY, 12) >= 0 else []
 
 
 def _dominated(evidence: Evidence) -> list[list[Advice]]:

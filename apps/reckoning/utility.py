@@ -59,17 +59,6 @@ class Regretted:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Outcomes:
-    """What one candidate costs in the outcomes common to all, (D,) each, in money.
-
-    all_in: as drawn. regretted: with lambda times the overrun, so that U is a worth less that.
-    """
-
-    all_in: Singles
-    regretted: Singles
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Cost:
     """What one candidate may cost, in money.
 
@@ -111,9 +100,9 @@ class Cost:
             error=penalty * float(left.std()) / float(np.sqrt(len(left))),
         )
 
-    def outcomes(self, pot: float, penalty: float) -> Outcomes:
-        regretted = -self.utility(0.0, pot, penalty)
-        return Outcomes(self.all_in.astype(np.float32), regretted.astype(np.float32))
+    def drawn(self, pot: float, penalty: float) -> Singles:
+        """All-in and penalty * overrun of every draw, (D,): U is a worth less that."""
+        return (-self.utility(0.0, pot, penalty)).astype(np.float32)
 
     def utility(self, worth: float, pot: float, penalty: float) -> Floats:
         """U of every draw, (D,), moved together so that their mean is as `regretted` has it."""

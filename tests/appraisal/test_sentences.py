@@ -63,8 +63,11 @@ def test_a_doubt_says_who_saw_it_how_likely_it_is_and_who_must_judge_it():
 
 
 def test_what_costs_more_than_it_is_worth():
-    told = sentences.advice({"code": "costs_more", "probability": 0.93}, Names())
-    assert told == "She is 93% likely to cost more, with all work, than she is worth to you."
+    one = {"code": "costs_more", "probability": 0.73, "overrun_counts": 5.0}
+    assert sentences.advice(one, Names()) == (
+        "She is 73% likely to cost more than she is worth to you, with all work, and money over "
+        "the pot counted 5 times."
+    )
 
 
 def condition(worst):

@@ -61,7 +61,7 @@ def recompute(case: Case) -> Clock:
     clock.mark("fit")
 
     prospects, figures, worths = [], [], case.worth * np.linspace([0.9], [1.1], GRADERS)
-    outcomes, regretted = [], []
+    drawn, regretted = [], []
     penalty = overrun_penalty(CONFIDENCE)
     for boat, purchase in enumerate(case.purchases):
         care, level = belief.of_boat(boat)
@@ -77,15 +77,14 @@ def recompute(case: Case) -> Clock:
         prospects.append(prospect(care, level, draws, case.work, exact, worth=worth, pot=case.pot))
         clock.mark("table by level")
         regretted.append(prospects[-1].cost.regretted(case.pot, penalty))
-        outcomes.append(prospects[-1].cost.outcomes(case.pot, penalty))
+        drawn.append(prospects[-1].cost.drawn(case.pot, penalty))
         clock.mark("order")
 
     utility = worths - np.array([each.mean for each in regretted])
-    all_in = np.stack([each.all_in for each in outcomes])
     evidence = Evidence(
         expected_utility=utility,
-        chance_better=chance_better(worths, np.stack([each.regretted for each in outcomes])),
-        chance_costs_more=(all_in > case.worth[:, None]).mean(axis=1),
+        chance_better=chance_better(worths, np.stack(drawn)),
+        chance_costs_more=(np.stack(drawn) > case.worth[:, None]).mean(axis=1),
         chance_within_pot=np.array([each.within_pot for each in figures]),
         required_confidence=CONFIDENCE,
         musts=[],

@@ -35,7 +35,7 @@ def evidence(**changes):
     quiet = Evidence(
         expected_utility=np.array([[3000.0, 2000.0, 1000.0], [1000.0, 2000.0, 3000.0]]),
         chance_better=np.full((3, 3), 0.5),
-        chance_costs_more=np.array([0.1, 0.2, 0.899]),
+        chance_costs_more=np.array([0.1, 0.2, 0.66]),
         chance_within_pot=np.array([0.9, 0.8, 0.5]),
         required_confidence=0.8,
         musts=(),
@@ -100,7 +100,7 @@ class TestChanceBetter:
 class TestDominance:
     utility = np.array([[100.0, 300.0], [50.0, 60.0]])
     within = np.ones((2, 2), dtype=bool)
-    better = np.array([[0.0, 0.9], [0.1, 0.0]])
+    better = np.array([[0.0, 0.95], [0.05, 0.0]])
 
     def test_it_works(self):
         beaten = dominance(self.utility, self.within, self.better)
@@ -209,17 +209,17 @@ class TestAdvice:
         advice = strike_off_advice(evidence(chance_within_pot=np.array([0.2, 0.199, 1.0])))
         assert advice == ((), (OverPot(0.199, pytest.approx(0.2)),), ())
 
-    def test_costs_more_where_that_is_sure(self):
-        advice = strike_off_advice(evidence(chance_costs_more=np.array([0.899, 0.9, NAN])))
-        assert advice == ((), (CostsMore(0.9),), ())
+    def test_costs_more_from_two_in_three_on(self):
+        advice = strike_off_advice(evidence(chance_costs_more=np.array([0.66, 2 / 3, NAN])))
+        assert advice == ((), (CostsMore(2 / 3, pytest.approx(5.0)),), ())
 
     def test_dominated_names_the_one_with_the_most_to_gain_and_counts_the_others(self):
         better = np.full((3, 3), 0.5)
-        better[2, :2] = 0.97, 0.92
+        better[2, :2] = 0.99, 0.96
         utility = np.array([[3000.0, 2000.0, 1000.0], [2800.0, 2900.0, 2500.0]])
         advice = strike_off_advice(evidence(expected_utility=utility, chance_better=better))
         # By 2,000 and 300 from the first, by 1,000 and 400 from the second.
-        assert advice == ((), (), (Dominated(1, 0.92, (0,)),))
+        assert advice == ((), (), (Dominated(1, 0.96, (0,)),))
 
     def test_several_reasons_in_a_fixed_order(self):
         level = evidence().level

@@ -150,6 +150,10 @@ class AdviceSerializer(serializers.Serializer):
     # Of over_pot:
     within_pot = serializers.FloatField(required=False)
     least = serializers.FloatField(required=False)
+    # Of costs_more:
+    overrun_counts = serializers.FloatField(
+        required=False, help_text="how many times money over the pot counts"
+    )
     # Of dominated:
     by = serializers.UUIDField(
         required=False, help_text="the candidate that beats this one, by most of all that do"
