@@ -8,6 +8,7 @@ gunicorn's and Celery's, whatever formatter and handler they come to.
 import logging
 import re
 import traceback
+from typing import Any
 
 LEFT_OUT = "[left out]"
 # Whatever follows the question mark of an address, up to the end of the word.
@@ -37,7 +38,7 @@ class Record(logging.LogRecord):
         return redacted(super().getMessage())
 
 
-def make_record(*args: object, **kwargs: object) -> Record:
+def make_record(*args: Any, **kwargs: Any) -> Record:
     record = Record(*args, **kwargs)
     if record.exc_info:
         # Formatters take the text that is there already.

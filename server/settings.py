@@ -7,6 +7,7 @@ The defaults are the embedded way to run: SQLite and a worker inside the web ser
 from datetime import timedelta
 from ipaddress import ip_network
 from pathlib import Path
+from typing import Any
 from uuid import UUID
 
 import environ
@@ -169,7 +170,7 @@ SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 # OAuth 2 as its security best current practice wants it (RFC 9700): no implicit and no password
 # grant, PKCE by S256 always, tokens kept as digests, a refresh token used twice ends its family.
 OAUTH2_PROVIDER_APPLICATION_MODEL = "accounts.Program"
-OAUTH2_PROVIDER = {
+OAUTH2_PROVIDER: dict[str, Any] = {
     "SCOPES": SCOPES,
     "SCOPES_BACKEND_CLASS": "apps.accounts.oauth.validating.ProgramScopes",
     "OAUTH2_VALIDATOR_CLASS": "apps.accounts.oauth.validating.ProgramValidator",

@@ -2,7 +2,7 @@
 
 from django.conf import settings
 from django.contrib import admin
-from django.urls import include, path
+from django.urls import URLPattern, URLResolver, include, path
 from django.views.generic import RedirectView
 from oauth2_provider.views import OAuthServerMetadataView
 
@@ -11,7 +11,7 @@ from apps.exchange.http.schema_view import SchemaView
 from apps.viewings.api.file_views import media_file
 from server import health
 
-api = [
+api: list[URLPattern | URLResolver] = [
     path("", include("apps.accounts.api.urls")),
     path("", include("apps.groups.api.urls")),
     path("", include("apps.boats.api.urls")),

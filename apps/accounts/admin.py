@@ -1,10 +1,11 @@
 from django.contrib import admin
 
-from apps.accounts.models import Person, Token
+from apps.accounts.models import Person, Program, Token
+from apps.exchange.admin_classes import ModelAdmin
 
 
 @admin.register(Person)
-class PersonAdmin(admin.ModelAdmin):
+class PersonAdmin(ModelAdmin[Person]):
     list_display = ("name", "email", "kind", "is_active", "is_staff", "created_at")
     list_filter = ("kind", "is_active", "is_staff")
     search_fields = ("name", "email")
@@ -12,14 +13,14 @@ class PersonAdmin(admin.ModelAdmin):
 
 
 @admin.register(Token)
-class TokenAdmin(admin.ModelAdmin):
+class TokenAdmin(ModelAdmin[Token]):
     list_display = ("person", "kind", "name", "created_at", "expires_at", "revoked_at")
     list_filter = ("kind",)
     list_select_related = ("person",)
     readonly_fields = ("person", "scopes", "created_at", "last_used_at")
 
 
-class ProgramAdmin(admin.ModelAdmin):
+class ProgramAdmin(ModelAdmin[Program]):
     """Registered by the OAuth library. Made by the command add_program or by organisers."""
 
     list_display = (

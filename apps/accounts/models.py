@@ -79,6 +79,7 @@ class Token(models.Model):
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_used_at = models.DateTimeField(null=True, blank=True, help_text="to the hour")
+    token: str  # the secret itself, only on one just made; never stored
 
     class Meta:
         constraints = [
@@ -103,7 +104,7 @@ class Token(models.Model):
         )
 
 
-class Program(Versioned, AbstractApplication):
+class Program(Versioned, AbstractApplication):  # type: ignore[misc]  # the library has no types
     """Another program. With an account of its own it acts for one group (client credentials);
     without one it acts for each member who lets it (authorization code)."""
 

@@ -41,7 +41,7 @@ def token_lives(token: str) -> bool:
     if whose == "own":
         return Token.objects.filter(pk=pk, revoked_at=None, expires_at__gt=now).exists()
     if whose == "program":
-        return AccessToken.objects.filter(pk=pk, expires__gt=now).exists()
+        return bool(AccessToken.objects.filter(pk=pk, expires__gt=now).exists())
     return False
 
 
@@ -56,7 +56,7 @@ def granted_tokens(person: Person) -> QuerySet[AccessToken]:
     """By which programs act for the person: good still, or to be had anew without asking again."""
     now = timezone.now()
     renewable_s = settings.OAUTH2_PROVIDER["REFRESH_TOKEN_EXPIRE_SECONDS"]
-    return AccessToken.objects.filter(
+    tokens: QuerySet[AccessToken] = AccessToken.objects.filter(
         Q(expires__gt=now)
         | Q(
             refresh_token__isnull=False,
@@ -65,6 +65,7 @@ def granted_tokens(person: Person) -> QuerySet[AccessToken]:
         ),
         user=person,
     )
+    return tokens
 
 
 def grants_of(person: Person) -> QuerySet[Program]:

@@ -1,28 +1,16 @@
 """What is worked out is read, never typed in; a list that fails can be tried again at once."""
 
 from django.contrib import admin
-from django.db.models import Model, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from apps.appraisal.messages import send_recompute
 from apps.appraisal.models import CandidateAppraisal, GroupPool, ListAppraisal
-
-
-class Derived(admin.ModelAdmin):
-    """The stored results are long; the API shows them better."""
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
+from apps.exchange.admin_classes import ReadOnlyAdmin
 
 
 @admin.register(ListAppraisal)
-class ListAppraisalAdmin(Derived):
+class ListAppraisalAdmin(ReadOnlyAdmin[ListAppraisal]):
     list_display = (
         "list",
         "revision",
@@ -55,7 +43,7 @@ class ListAppraisalAdmin(Derived):
 
 
 @admin.register(CandidateAppraisal)
-class CandidateAppraisalAdmin(Derived):
+class CandidateAppraisalAdmin(ReadOnlyAdmin[CandidateAppraisal]):
     list_display = ("candidate", "revision", "explained_revision")
     list_select_related = ("candidate",)
     search_fields = ("candidate__name", "candidate__list__name")
@@ -63,7 +51,7 @@ class CandidateAppraisalAdmin(Derived):
 
 
 @admin.register(GroupPool)
-class GroupPoolAdmin(Derived):
+class GroupPoolAdmin(ReadOnlyAdmin[GroupPool]):
     list_display = ("group", "groups", "boats", "computed_at", "edition", "converged")
     list_select_related = ("group",)
     search_fields = ("group__name", "group__club__name")

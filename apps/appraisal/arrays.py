@@ -334,6 +334,7 @@ def _told(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Sa
         person_id=finding.author_id,
         name=finding.profession,
     )
+    assert finding.level is not None  # only looks that were made are reported
     sureness = _how_sure(finding, finding.sureness, catalogue)
     return Said(*at, grader, finding.level, sureness, finding=finding)
 

@@ -126,9 +126,9 @@ def compute(
         pulse()
         costs.append(None if missing[i] else boat_cost(i, boat, inputs, belief, jobs, cause[i]))
     table = CostTable.of(
-        [cost and cost.rollup for cost in costs],
-        [cost and cost.regretted for cost in costs],
-        [cost and cost.drawn for cost in costs],
+        [None if cost is None else cost.rollup for cost in costs],
+        [None if cost is None else cost.regretted for cost in costs],
+        [None if cost is None else cost.drawn for cost in costs],
     )
     return Computed(
         inputs=inputs,

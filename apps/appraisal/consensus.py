@@ -176,6 +176,7 @@ def report(said: Said, *, differs: bool) -> Json:
     if said.clearance is not None:
         told = {"person_id": None, "seen_at": said.clearance.dated_on.isoformat()}
     else:
+        assert said.finding is not None  # it came from one or the other
         told = who_and_when(said.finding)
     return {
         **told,

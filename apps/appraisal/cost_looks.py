@@ -5,6 +5,7 @@ looks are worth for the choice, and where a plan is shared by people who may see
 """
 
 from collections.abc import Callable
+from typing import Any, overload
 
 from apps.appraisal.computing import Computed
 from apps.appraisal.deciding import Deciding, visitor_of
@@ -18,6 +19,7 @@ from apps.appraisal.next_looks import (
     visits,
     years_unknown,
 )
+from apps.appraisal.stored.looks import Check, CheckOfCosts, Visit, VisitOfCosts
 
 # Of each boat some, for whoever goes to see just her.
 MOST_CHECKS = Most(5_000, 10)
@@ -55,7 +57,13 @@ def by_check(computed: Computed, alone: Deciding) -> dict[str, dict[str, int]]:
     }
 
 
-def moving(row: Json) -> Json:
+@overload
+def moving(row: Check) -> CheckOfCosts: ...
+@overload
+def moving(row: Visit) -> VisitOfCosts: ...
+@overload
+def moving(row: Json) -> Json: ...
+def moving(row: Any) -> Any:
     """With how far it is expected to move what she is thought to cost, one way or the other.
 
     That is twice what it is worth to whoever would buy her for just what she is thought to cost:

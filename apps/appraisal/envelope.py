@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -56,7 +57,7 @@ def envelope(
     candidate_list: CandidateList,
     *,
     origin: Origin,
-    read: Read,
+    read: Read[Any],
     appraisal: ListAppraisal | None,
     behind: Behind,
     money: CatalogueMoney | None = None,
@@ -78,7 +79,7 @@ def envelope(
     }
 
 
-def reading_warnings(read: Read) -> list[Warned]:
+def reading_warnings(read: Read[Any]) -> list[Warned]:
     """How far what an earlier version of the service stored can be read."""
     match read.state:
         case State.UNREADABLE:

@@ -6,16 +6,17 @@ Finer figures would claim more than draws and three-point estimates can say.
 import math
 from typing import Any
 
+from apps.appraisal.stored.parts import Amount, Range
 from apps.reckoning.rollup import Estimate
 
 Json = dict[str, Any]
 
 
-def money(amount: float, currency: str) -> Json:
+def money(amount: float, currency: str) -> Amount:
     return {"amount": f"{_whole(amount)}.00", "currency": currency}
 
 
-def money_or_none(amount: float, currency: str) -> Json | None:
+def money_or_none(amount: float, currency: str) -> Amount | None:
     """None for nan: nobody knows."""
     return None if math.isnan(amount) else money(amount, currency)
 
@@ -24,7 +25,7 @@ def _whole(amount: float) -> int:
     return round(amount)  # an int: no minus before a zero
 
 
-def estimate(figures: Estimate, currency: str) -> Json:
+def estimate(figures: Estimate, currency: str) -> Range:
     """P10, P50, P90 and mean."""
     return {
         "low": f"{_whole(figures.low)}.00",

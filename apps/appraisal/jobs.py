@@ -149,6 +149,8 @@ def _work(lease: Lease) -> None:
     result is never taken for newer than the oldest of what it was worked out from.
     """
     revision = _inputs_revision(lease.list_id)
+    if revision is None:
+        return  # the list was deleted meanwhile
     pulse = _renewals(lease)
     started = time.monotonic()
     try:
@@ -191,7 +193,7 @@ def _renewals(lease: Lease) -> Callable[[], None]:
 
 
 def _until_overtaken(
-    list_id: uuid.UUID, revision: int | None, pulse: Callable[[], None]
+    list_id: uuid.UUID, revision: int, pulse: Callable[[], None]
 ) -> Callable[[], None]:
     """A pulse that ends the work: the board of newer inputs goes before what takes longer."""
     looked = -math.inf

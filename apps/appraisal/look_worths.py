@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.stored import value_read
+from apps.appraisal.stored import COST_LOOKS, value_read
 
 
 @dataclass(frozen=True)
@@ -41,9 +41,11 @@ def look_worths(candidates: Collection[uuid.UUID]) -> dict[uuid.UUID, LookWorth]
     rows = stored.values_list("list__currency", "cost_looks").order_by("pk")
     found: dict[uuid.UUID, LookWorth] = {}
     for currency, cost_looks in rows:
-        looks = value_read(cost_looks, "cost_looks").value
+        looks = value_read(cost_looks, COST_LOOKS).value
+        if looks is None:
+            continue
         best: dict[str, Decimal] = {}
-        for visit in looks.get("visits", ()):
+        for visit in looks["visits"]:
             if (boat := visit["candidate_id"]) in wanted:
                 best[boat] = max(best.get(boat, Decimal(0)), Decimal(visit["moves"]["amount"]))
         for boat, moves in best.items():

@@ -1,9 +1,9 @@
 """Next looks, inspectors and explanations as one reader may see them."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from apps.accounts.models import Person
 from apps.appraisal import looks_sentences as words
@@ -21,12 +21,28 @@ from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import looks_seen
 from apps.appraisal.selectors import candidate_seen, names_of
 from apps.appraisal.sentences import Names, hidden
-from apps.appraisal.stored import Read, State, read
+from apps.appraisal.stored import COST_LOOKS, INSPECTORS, Read, State, read
+from apps.appraisal.stored.candidates import Explanation
+from apps.appraisal.stored.looks import (
+    Agreement,
+    AnyCheck,
+    AnyQuestion,
+    AnyVisit,
+    Inspector,
+    LeftOut,
+    NextLooks,
+    Survey,
+    Visit,
+    VisitOfCosts,
+    Who,
+)
 from apps.appraisal.usual_figures import CatalogueMoney
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 
 MOST_OF_COSTS = 30  # rows of a kind
+
+R = TypeVar("R", bound=AnyCheck | AnyVisit | Survey | AnyQuestion | LeftOut)
 
 
 def next_looks_read(
@@ -46,28 +62,28 @@ def next_looks_read(
     fresh_enough(candidate_list, wait, looks_behind)
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
     seen = looks_seen(reader, list_id)
-    appraisal, stored = seen.appraisal, seen.results
+    appraisal, looks = seen.appraisal, seen.results
     catalogue_money = CatalogueMoney.of(candidate_list)
     trip = catalogue_money.trip_cost if trip_cost is None else trip_cost
     asked = visits_asked(list_id, reader, conditions) if conditions else VisitsAsked([], [])
-    settled = seen.read.state == State.WHOLE and is_settled(stored, trip)
+    settled = seen.read.state == State.WHOLE and is_settled(looks, trip)
     return {
         **looks_envelope(candidate_list, appraisal, seen.read, catalogue_money),
         "list": {"id": str(list_id), "name": candidate_list.name},
         "currency": candidate_list.currency,
-        "value": stored.get("value"),
-        "ceiling": stored.get("ceiling"),
+        "value": looks and looks["value"],
+        "ceiling": looks and looks["ceiling"],
         "trip_cost": None if trip is None else money(trip, candidate_list.currency),
         "settled": settled,
-        "checks": told(stored.get("checks", ()), words.check, names),
-        "visits": told([*asked.worth, *stored.get("visits", ())], words.visit, names),
-        "surveys": told(stored.get("surveys", ()), words.survey, names),
-        "questions": told(stored.get("questions", ()), words.question, names),
-        "left_out": told(stored.get("left_out", ()), words.left_out, names),
+        "checks": told(looks["checks"] if looks else (), words.check, names),
+        "visits": told([*asked.worth, *(looks["visits"] if looks else ())], words.visit, names),
+        "surveys": told(looks["surveys"] if looks else (), words.survey, names),
+        "questions": told(looks["questions"] if looks else (), words.question, names),
+        "left_out": told(looks["left_out"] if looks else (), words.left_out, names),
         "of_costs": of_costs(appraisal, asked.moves, names),
         "sentences": [
             *([words.SETTLED] if settled else []),
-            *hidden(hidden_among(stored), False, names),
+            *hidden(hidden_among(looks), False, names),
             *words.LEFT_OUT,
         ],
     }
@@ -78,51 +94,50 @@ def check_worths_seen(*, person: Person, candidate: Candidate, **_: Any) -> dict
 
     Receiver of `viewings.signals.worths_wanted`. Whoever sees no valuations gets none.
     """
-    appraisal = ListAppraisal.objects.filter(pk=candidate.list_id).first()
-    stored = looks_seen(Reader.of(person, candidate.list), appraisal).results
+    looks = looks_seen(Reader.of(person, candidate.list), candidate.list_id).results
     return {
         row["checkpoint"]: float(row["worth"]["amount"])
-        for row in stored.get("checks", ())
+        for row in (looks["checks"] if looks else ())
         if row["candidate_id"] == str(candidate.pk)
     }
 
 
-def of_costs(appraisal: ListAppraisal | None, asked: list[Json], names: Names) -> Json:
+def of_costs(appraisal: ListAppraisal | None, asked: Sequence[VisitOfCosts], names: Names) -> Json:
     """What looks would tell of costs, the same for every reader."""
-    stored = read(appraisal, "cost_looks").value
-    visits = [*asked, *stored.get("visits", ())]
+    looks = read(appraisal, COST_LOOKS).value
+    checks = looks["checks"][:MOST_OF_COSTS] if looks else ()
+    visits = [*asked, *(looks["visits"] if looks else ())]
+    questions = looks["questions"][:MOST_OF_COSTS] if looks else ()
     return {
-        "checks": told(stored.get("checks", ())[:MOST_OF_COSTS], words.check_of_costs, names),
+        "checks": told(checks, words.check_of_costs, names),
         "visits": told(visits, words.visit_of_costs, names),
-        "questions": told(stored.get("questions", ())[:MOST_OF_COSTS], words.question, names),
+        "questions": told(questions, words.question, names),
         "sentence": words.OF_COSTS,
     }
 
 
-def hidden_among(stored: Json) -> list[str]:
+def hidden_among(looks: NextLooks | None) -> list[str]:
     """The boats left out because what others think of them is hidden from the reader."""
-    left_out = stored.get("left_out", ())
+    left_out = looks["left_out"] if looks else ()
     return [one["candidate_id"] for one in left_out if one["why"] == "worth_hidden"]
 
 
-def told(rows: Any, sentence: Any, names: Names) -> list[Json]:
+def told(rows: Iterable[R], sentence: Callable[[R, Names], str], names: Names) -> list[Json]:
     """Each with its boat's name, the person's, and what it says in words."""
-    return [
-        {
-            **row,
-            "name": names.boat(row["candidate_id"]),
-            **({"person": names.person(row["person_id"])} if row.get("person_id") else {}),
-            "sentence": sentence(row, names),
-        }
-        for row in rows
-    ]
+    found: list[Json] = []
+    for row in rows:
+        said: Mapping[str, Any] = row
+        person = {"person": names.person(said["person_id"])} if said.get("person_id") else {}
+        boat = names.boat(said["candidate_id"])
+        found.append({**said, "name": boat, **person, "sentence": sentence(row, names)})
+    return found
 
 
-def is_settled(stored: Json, trip_cost: float | None) -> bool:
+def is_settled(looks: NextLooks | None, trip_cost: float | None) -> bool:
     """Whether no check and no visit is worth a trip. Where not all is known, it is not settled."""
-    if not stored or stored["value"] is None or trip_cost is None or hidden_among(stored):
+    if looks is None or looks["value"] is None or trip_cost is None or hidden_among(looks):
         return False
-    worths = [float(one["worth"]["amount"]) for one in (*stored["checks"], *stored["visits"])]
+    worths = [float(one["worth"]["amount"]) for one in (*looks["checks"], *looks["visits"])]
     return max(worths, default=0.0) <= trip_cost
 
 
@@ -130,8 +145,8 @@ def is_settled(stored: Json, trip_cost: float | None) -> bool:
 class VisitsAsked:
     """A visit to each boat: what it is worth for the choice, and what it tells of costs."""
 
-    worth: list[Json]
-    moves: list[Json]
+    worth: Sequence[Visit]
+    moves: Sequence[VisitOfCosts]
 
 
 def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, Any]) -> VisitsAsked:
@@ -152,7 +167,7 @@ def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, An
 def looks_envelope(
     candidate_list: CandidateList,
     appraisal: ListAppraisal | None,
-    stored: Read,
+    stored: Read[Any],
     money: CatalogueMoney | None = None,
 ) -> Json:
     return envelope(
@@ -174,18 +189,20 @@ def inspectors_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json
     fresh_enough(candidate_list, wait, looks_behind)
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     names = names_of(candidate_list)
-    inspectors = read(appraisal, "inspectors")
+    inspectors = read(appraisal, INSPECTORS)
     stored = inspectors.value
-    agreement = stored.get("agreement")
+    agreement = stored.get("agreement") if stored else None
     return {
         **looks_envelope(candidate_list, appraisal, inspectors),
         "list": {"id": str(list_id), "name": candidate_list.name},
-        "inspectors": [inspector_read(one, names) for one in stored.get("inspectors", ())],
+        "inspectors": [
+            inspector_read(one, names) for one in (stored["inspectors"] if stored else ())
+        ],
         "agreement": agreement and agreement_read(agreement, names),
     }
 
 
-def inspector_read(one: Json, names: Names) -> Json:
+def inspector_read(one: Inspector, names: Names) -> Json:
     areas = [{**area, "sentence": words.on_area(area)} for area in one["by_area"]]
     return {
         **one,
@@ -198,7 +215,7 @@ def inspector_read(one: Json, names: Names) -> Json:
     }
 
 
-def agreement_read(stored: Json, names: Names) -> Json:
+def agreement_read(stored: Agreement, names: Names) -> Json:
     return {
         "list": {**stored["list"], "sentence": words.agreement(stored["list"])},
         "by_area": stored["by_area"],
@@ -209,7 +226,7 @@ def agreement_read(stored: Json, names: Names) -> Json:
     }
 
 
-def named(who: Json, names: Names) -> Json:
+def named(who: Who, names: Names) -> Json:
     return {**who, "name": names.person(who["person_id"])}
 
 
@@ -230,13 +247,15 @@ def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -
     }
 
 
-def explanation_told(stored: Json, candidate: Candidate, names: Names) -> Json:
+def explanation_told(stored: Explanation | None, candidate: Candidate, names: Names) -> Json:
     """A stored explanation in words."""
+    if stored is None:
+        return {"waterfall": [], "changes": [], "compared": False}
     return {
-        "waterfall": [{**step, "label": words.step(step)} for step in stored.get("waterfall", ())],
+        "waterfall": [{**step, "label": words.step(step)} for step in stored["waterfall"]],
         "changes": [
             {**change, "sentence": words.change(change, candidate.name, names)}
-            for change in stored.get("changes", ())
+            for change in stored["changes"]
         ],
         "compared": stored.get("compared", False),
     }

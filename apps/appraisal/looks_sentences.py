@@ -2,8 +2,29 @@
 
 import math
 
-from apps.appraisal.figures import Json
 from apps.appraisal.sentences import LEVELS, Names, about, at_least_money, at_most, percent
+from apps.appraisal.stored.candidates import (
+    Change,
+    LevelChange,
+    MoneyChange,
+    OtherStep,
+    WorkStep,
+)
+from apps.appraisal.stored.looks import (
+    AnyCheck,
+    AnyQuestion,
+    AnyVisit,
+    AreaTendency,
+    Check,
+    CheckOfCosts,
+    Coefficient,
+    Inspector,
+    LeftOut,
+    Survey,
+    Visit,
+    VisitOfCosts,
+)
+from apps.appraisal.stored.parts import Amount
 from apps.catalogue.content import CONDITIONS
 
 LEFT_OUT = (
@@ -28,28 +49,28 @@ KINDS = {
 }
 
 
-def check(one: Json, names: Names) -> str:
+def check(one: Check, names: Names) -> str:
     return f"{who_looks(one, names)}: worth about {about(one['worth'])}."
 
 
-def who_looks(one: Json, names: Names) -> str:
+def who_looks(one: AnyCheck, names: Names) -> str:
     who = names.person(one["person_id"]) if one["person_id"] else "somebody"
     again = "look again at" if one["looked_before"] else "look at"
     return f"Have {who} {again} “{one['title']}” on {names.boat(one['candidate_id'])}"
 
 
-def visit(one: Json, names: Names) -> str:
+def visit(one: Visit, names: Names) -> str:
     return f"{whose_visit(one, names)}: worth about {about(one['worth'])}."
 
 
-def whose_visit(one: Json, names: Names) -> str:
+def whose_visit(one: AnyVisit, names: Names) -> str:
     hindered = ", ".join(CONDITIONS[code] for code in one["hindrances"] if code in CONDITIONS)
     while_ = f" ({hindered})" if hindered else ""
     boat = names.boat(one["candidate_id"])
     return f"A visit to {boat} {KINDS[one['kind']]}{while_}, {one['checks']} checks{guesses(one)}"
 
 
-def guesses(one: Json) -> str:
+def guesses(one: AnyVisit) -> str:
     """', of which 9 are a guess (the light is poor)'; empty where nothing hampers a look."""
     told = [
         f"{row['checks']} are a guess ({CONDITIONS[row['reason']]})"
@@ -66,11 +87,11 @@ OF_COSTS = (
 )
 
 
-def check_of_costs(one: Json, names: Names) -> str:
+def check_of_costs(one: CheckOfCosts, names: Names) -> str:
     return f"{who_looks(one, names)}: moves her cost by about {about(one['moves'])}."
 
 
-def visit_of_costs(one: Json, names: Names) -> str:
+def visit_of_costs(one: VisitOfCosts, names: Names) -> str:
     return f"{whose_visit(one, names)}: moves her cost by about {about(one['moves'])}."
 
 
@@ -79,7 +100,7 @@ SURVEY_ANYWAY = "Survey whichever boat you buy; insurers usually ask for it."
 LEAST_CHANCE = 0.005
 
 
-def survey(one: Json, names: Names) -> str:
+def survey(one: Survey, names: Names) -> str:
     """What an earlier method stored set the whole fee against it: of that nothing is said."""
     if "changes_first" not in one:
         return SURVEY_ANYWAY
@@ -99,13 +120,13 @@ def survey(one: Json, names: Names) -> str:
     return f"{said} It would pay if she cost about {about(without_sign(cut))} less."
 
 
-def without_sign(figure: Json) -> Json:
+def without_sign(figure: Amount) -> Amount:
     return {**figure, "amount": str(abs(float(figure["amount"])))}
 
 
-def question(one: Json, names: Names) -> str:
+def question(one: AnyQuestion, names: Names) -> str:
     boat = names.boat(one["candidate_id"])
-    if one["kind"] in ("year", "not_seen"):
+    if one["kind"] == "year" or one["kind"] == "not_seen":
         # An earlier method kept no question.
         return f"{boat}: {one.get('ask') or one['title'] or one['subject']}"
     other = names.boat(one["subject"]) if one["subject"] else "buying none"
@@ -115,7 +136,7 @@ def question(one: Json, names: Names) -> str:
     )
 
 
-def left_out(one: Json, names: Names) -> str:
+def left_out(one: LeftOut, names: Names) -> str:
     return f"{names.boat(one['candidate_id'])} {WHY_LEFT_OUT[one['why']]}."
 
 
@@ -125,7 +146,7 @@ SETTLED = "No look would change the order by enough to be worth a trip."
 # --- Inspectors ----------------------------------------------------------------------------------
 
 
-def lean(one: Json, names: Names) -> str:
+def lean(one: Inspector, names: Names) -> str:
     """What somebody tends to do, how sure that is, and that it is corrected for."""
     name, found = names.person(one["person_id"]), one["lean"]
     if one["findings"] == 0:
@@ -144,7 +165,7 @@ def lean(one: Json, names: Names) -> str:
     )
 
 
-def on_area(one: Json) -> str:
+def on_area(one: AreaTendency) -> str:
     """Said only where it is more than chance: twice its standard error."""
     if abs(one["gap"]) < 2 * (one["standard_error"] or 0) or abs(one["gap"]) < 0.2:
         return ""
@@ -162,7 +183,7 @@ AGREEMENT_BANDS = (
 )
 
 
-def agreement(one: Json) -> str:
+def agreement(one: Coefficient) -> str:
     """Bounds: Krippendorff, Content Analysis (2004), 0.8 to rely on, 0.667 tentatively (memory)."""
     if one["value"] is None:
         return "Not enough was looked at by two people to say how far they agree."
@@ -172,12 +193,12 @@ def agreement(one: Json) -> str:
 # --- Explanations --------------------------------------------------------------------------------
 
 
-def change(one: Json, boat: str, names: Names) -> str:
+def change(one: LevelChange | MoneyChange, boat: str, names: Names) -> str:
     """One fact, otherwise than believed, and what it would do."""
     return f"{condition_of(one)}, {effect(one, boat, names)}."
 
 
-def condition_of(one: Json) -> str:
+def condition_of(one: LevelChange | MoneyChange) -> str:
     match one["fact"]:
         case "level":
             likely = f" ({percent(one['chance'])} likely)" if one["chance"] is not None else ""
@@ -194,13 +215,13 @@ def condition_of(one: Json) -> str:
             )
 
 
-def limit(one: Json) -> str:
+def limit(one: MoneyChange) -> str:
     """A price rounded so that what is said of it still holds."""
     dearer = one["effect"] in ("falls_behind", "over_pot")
     return (at_least_money if dearer else at_most)(one["then_amount"])
 
 
-def effect(one: Json, boat: str, names: Names) -> str:
+def effect(one: Change, boat: str, names: Names) -> str:
     other = "buying none" if one["against_none"] else names.boat(one["other"] or "")
     return {
         "passes": f"{boat} would go ahead of {other}",
@@ -210,7 +231,7 @@ def effect(one: Json, boat: str, names: Names) -> str:
     }[one["effect"]]
 
 
-def step(one: Json) -> str:
+def step(one: WorkStep | OtherStep) -> str:
     names = {
         "asking": "Asking price",
         "expected_price": "What she is expected to go for, over or under it",
@@ -218,7 +239,7 @@ def step(one: Json) -> str:
         "purchase_costs": "Survey, lift, transport, registration",
         "reserve": "Reserve",
     }
-    if one["of"] in names:
+    if one["cause"] is None:
         return names[one["of"]]
     waits = ", can wait" if one["of"] == "later" else ""
     return f"{one['title']}, {one['cause'].replace('_', ' ')}{waits}"

@@ -21,6 +21,7 @@ from apps.appraisal.deciding import (
     visitor_of,
 )
 from apps.appraisal.figures import Json, chance, money
+from apps.appraisal.stored.looks import Check, Visit, VisitKind
 from apps.appraisal.visit_checks import hampered_on, minutes_of
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
@@ -100,13 +101,13 @@ def why_left_out(computed: Computed, i: int) -> str:
 # --- Single checks -------------------------------------------------------------------------------
 
 
-def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
+def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
     """The checks worth most, each by the member it is worth most from."""
     lookers = lookers_of(computed)
     by_looker = np.stack([deciding.decision.checks(looker.report) for looker in lookers])
     best = by_looker.max(axis=0) * members_may(computed, deciding)
     currency, checkpoints = computed.inputs.brief.currency, computed.arrays.checkpoints
-    rows = []
+    rows: list[Check] = []
     for n, j in worth_most(best, most):
         checkpoint = checkpoints[j]
         who = lookers[int(by_looker[:, n, j].argmax())]
@@ -120,7 +121,7 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
                 "cautions": list(checkpoint.cautions),
                 "worth": money(best[n, j], currency),
                 "at_most": money(deciding.decision.perfect[n, j], currency),
-                "person_id": who.person_id and str(who.person_id),
+                "person_id": None if who.person_id is None else str(who.person_id),
                 "looked_before": bool(computed.arrays.looked[deciding.boats[n], j]),
             }
         )
@@ -142,28 +143,30 @@ def worth_most(worth: Floats, most: Most) -> Iterator[tuple[int, int]]:
 def members_may(computed: Computed, deciding: Deciding) -> Bools:
     """(I, J) over the boats that take part: whether a member may grade it at all."""
     theirs = np.array([not c.professional_only for c in computed.arrays.checkpoints])
-    return computed.arrays.fleet.applies[list(deciding.boats)] & theirs
+    may: Bools = computed.arrays.fleet.applies[list(deciding.boats)] & theirs
+    return may
 
 
 # --- Visits --------------------------------------------------------------------------------------
 
 
-def visits(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Json]:
+def visits(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Visit]:
     """A second visit to each boat: as she lay last time, and with nothing in the way."""
     last = last_conditions(computed)
     rows = []
     for n, i in enumerate(deciding.boats):
         pulse()
-        before = {"as_before": last[i]} if i in last else {}
-        rows += visits_to(computed, deciding, n, {**before, "nothing_in_the_way": frozenset()})
+        kinds: dict[VisitKind, Collection[str]] = {"as_before": last[i]} if i in last else {}
+        kinds["nothing_in_the_way"] = frozenset()
+        rows += visits_to(computed, deciding, n, kinds)
     return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
 
 
 def visits_as_asked(
     computed: Computed, deciding: Deciding, conditions: Mapping[str, Any]
-) -> list[Json]:
+) -> list[Visit]:
     """A visit to each boat in the conditions of a viewing that somebody asks about."""
-    kinds = {"as_asked": hindrances_in(conditions)}
+    kinds: dict[VisitKind, Collection[str]] = {"as_asked": hindrances_in(conditions)}
     rows = [
         row for n in range(len(deciding.boats)) for row in visits_to(computed, deciding, n, kinds)
     ]
@@ -171,8 +174,8 @@ def visits_as_asked(
 
 
 def visits_to(
-    computed: Computed, deciding: Deciding, n: int, kinds: Mapping[str, Collection[str]]
-) -> list[Json]:
+    computed: Computed, deciding: Deciding, n: int, kinds: Mapping[VisitKind, Collection[str]]
+) -> list[Visit]:
     """kinds: what stands in the way on each kind of visit."""
     decision, visitor = deciding.decision, visitor_of(computed)
     possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])
@@ -205,7 +208,8 @@ def possible_checks(
             for checkpoint in computed.arrays.checkpoints
         ]
     )
-    return members_may(computed, deciding)[n] & open_to_view
+    possible: Bools = members_may(computed, deciding)[n] & open_to_view
+    return possible
 
 
 def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from apps.accounts.models import Person
 from apps.appraisal.figures import Json
+from apps.appraisal.stored.parts import OpinionsUsed
 from apps.boats.models import Ballot, CandidateList, Worth
 
 
@@ -33,7 +34,7 @@ class Opinions:
         return {"valuations": sorted(self.valuations), "ballots": self.ballots}
 
     @classmethod
-    def read(cls, stored: Json | None) -> "Opinions | None":
+    def read(cls, stored: OpinionsUsed | None) -> "Opinions | None":
         """None where it was not kept what a result rests on."""
         if not stored:
             return None

@@ -7,6 +7,7 @@ from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import judged_by, open_doubts
 from apps.appraisal.figures import Json, chance, money_or_none, number
 from apps.appraisal.standing import as_must
+from apps.appraisal.stored.parts import Amount
 from apps.reckoning.arrays import Floats
 
 
@@ -79,7 +80,7 @@ def compared(computed: Computed, i: int) -> list[Json]:
     ]
 
 
-def against(surplus: Floats, *, first: int, second: int, currency: str) -> Json | None:
+def against(surplus: Floats, *, first: int, second: int, currency: str) -> Amount | None:
     by = surplus[second] - surplus[first]
     return money_or_none(by, currency) if by > 0 else None
 

@@ -4,8 +4,9 @@ Which results those are, `seen` says.
 """
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any, Generic, TypeGuard
 
 from django.db.models import Q
 
@@ -16,9 +17,22 @@ from apps.appraisal.figures import Json
 from apps.appraisal.jobs import boards_behind, looks_behind
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.seen import TRIES, Seen, board_seen
+from apps.appraisal.seen import TRIES, Results, Seen, board_seen
 from apps.appraisal.sentences import Names
-from apps.appraisal.stored import Read, State, read
+from apps.appraisal.stored import CONSENSUS, ROLLUP, Read, State, read
+from apps.appraisal.stored.candidates import Checkpoint, Consensus, DoubtRaised, Rollup, Said
+from apps.appraisal.stored.parts import Advice, ToBeJudged
+from apps.appraisal.stored.standing import (
+    Doubt,
+    HiddenVotes,
+    Member,
+    Reasons,
+    Row,
+    Standing,
+    Votes,
+    WantMet,
+    WantsShare,
+)
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import candidate_for, list_for
 from apps.groups.models import Membership
@@ -50,7 +64,7 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     fresh_enough(candidate_list, wait, boards_behind)
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
     seen = board_seen(reader, list_id)
-    appraisal, stored = seen.appraisal, seen.results
+    appraisal, standing = seen.appraisal, seen.results
     return {
         **envelope(
             candidate_list,
@@ -61,65 +75,68 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
         ),
         "list": {"id": str(list_id), "name": candidate_list.name},
         "currency": candidate_list.currency,
-        "pot": stored.get("pot"),
-        "required_confidence": stored.get("required_confidence"),
-        "priors": stored.get("priors"),
-        "memory": stored.get("memory"),
-        "converged": stored.get("converged"),
+        "pot": standing and standing["pot"],
+        "required_confidence": standing and standing["required_confidence"],
+        "priors": standing and standing["priors"],
+        "memory": standing and standing["memory"],
+        "converged": standing and standing["converged"],
         "sentences": [
-            *sentences.hidden(hidden_boats(stored), hidden_ballots(stored), names),
-            *sentences.level(stored.get("rows", [])),
-            *sentences.rests_on(stored),
+            *sentences.hidden(hidden_boats(standing), hidden_ballots(standing), names),
+            *(sentences.level(standing["rows"]) if standing else []),
+            *(sentences.rests_on(standing) if standing else []),
         ],
-        "candidates": [row_read(row, names) for row in stored.get("rows", ())],
-        "struck_off": struck_off_read(stored, names, candidate_list),
-        "members": [member_read(one, names) for one in stored.get("members", ())],
-        "votes": votes_read(stored.get("votes"), names),
+        "candidates": [row_read(row, names) for row in (standing["rows"] if standing else ())],
+        "struck_off": struck_off_read(standing, names, candidate_list),
+        "members": [member_read(one, names) for one in members_of(standing)],
+        "votes": votes_read(standing["votes"] if standing else None, names),
     }
 
 
-def hidden_boats(stored: Json) -> list[str]:
+def hidden_boats(standing: Standing | None) -> list[str]:
     """Those in the order on which there are valuations that the reader may not see."""
-    return [row["candidate_id"] for row in stored.get("rows", ()) if row.get("opinions_hidden")]
+    rows = standing["rows"] if standing else ()
+    return [row["candidate_id"] for row in rows if row.get("opinions_hidden")]
 
 
-def hidden_ballots(stored: Json) -> bool:
+def members_of(standing: Standing | None) -> Sequence[Member]:
+    return standing["members"] if standing else ()
+
+
+def hidden_ballots(standing: Standing | None) -> bool:
     return any(
-        member.get("hidden") and member["source"] == "ballot"
-        for member in stored.get("members", ())
+        member.get("hidden") and member["source"] == "ballot" for member in members_of(standing)
     )
 
 
-def row_read(row: Json, names: Names) -> Json:
-    row = {"opinions_hidden": False, **row}  # an earlier method did not say so
+def row_read(row: Row, names: Names) -> Json:
     condition = row["condition"]
     said = [sentences.place(row), sentences.condition(condition), sentences.structure(condition)]
     if row["surplus"]:
         said.append(sentences.surplus(row["surplus"]))
     return {
+        "opinions_hidden": False,  # an earlier method did not say so
         **row,
         "name": names.boat(row["candidate_id"]),
         "strike_off_advised": bool(row["advice"]),
         "advice": [told(one, names) for one in row["advice"]],
-        "before_buying": to_be_judged(row),
+        "before_buying": to_be_judged(row.get("before_buying", ())),
         "sentences": [sentence for sentence in said if sentence],
     }
 
 
-def told(one: Json, names: Names) -> Json:
+def told(one: Advice, names: Names) -> Json:
     return {**one, "sentence": sentences.advice(one, names)}
 
 
-def to_be_judged(stored: Json) -> list[Json]:
-    """An earlier method said nothing of it."""
-    return [
-        {**one, "sentence": sentences.before_buying(one)} for one in stored.get("before_buying", ())
-    ]
+def to_be_judged(doubts: Iterable[ToBeJudged]) -> list[Json]:
+    return [{**one, "sentence": sentences.before_buying(one)} for one in doubts]
 
 
-def struck_off_read(stored: Json, names: Names, candidate_list: CandidateList) -> list[Json]:
+def struck_off_read(
+    standing: Standing | None, names: Names, candidate_list: CandidateList
+) -> list[Json]:
     """Apart from the others, each with the reason people gave. One query."""
-    rows = stored.get("struck_off", ())
+    rows = standing["struck_off"] if standing else ()
     reasons = {
         str(pk): reason
         for pk, reason in Candidate.objects.filter(list=candidate_list).values_list(
@@ -132,7 +149,7 @@ def struck_off_read(stored: Json, names: Names, candidate_list: CandidateList) -
     ]
 
 
-def member_read(member: Json, names: Names) -> Json:
+def member_read(member: Member, names: Names) -> Json:
     return {
         "hidden": False,
         **member,
@@ -141,12 +158,16 @@ def member_read(member: Json, names: Names) -> Json:
     }
 
 
-def votes_read(votes: Json | None, names: Names) -> Json | None:
+def votes_read(votes: Votes | HiddenVotes | None, names: Names) -> Json | None:
     if votes is None:
         return None
-    hidden = votes.get("hidden", False)
-    said = [] if hidden else sentences.votes(votes, names)
-    return {**votes, "hidden": hidden, "sentences": said}
+    if are_open(votes):
+        return {**votes, "hidden": False, "sentences": sentences.votes(votes, names)}
+    return {**votes, "sentences": []}
+
+
+def are_open(votes: Votes | HiddenVotes) -> TypeGuard[Votes]:
+    return not votes.get("hidden", False)
 
 
 def order_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
@@ -170,7 +191,7 @@ class StoredCandidate:
     def appraisal(self) -> ListAppraisal | None:
         return self.row.list_appraisal if self.row else None
 
-    def answer(self, stored: Read) -> Json:
+    def answer(self, stored: Read[Any]) -> Json:
         """The beginning of every answer about it. Two queries."""
         candidate = self.candidate
         return {
@@ -194,11 +215,11 @@ class StoredCandidate:
 
 
 @dataclass(frozen=True)
-class SeenCandidate:
+class SeenCandidate(Generic[Results]):
     """The same with the results of her list that the reader may see, both of one revision."""
 
     found: StoredCandidate
-    seen: Seen
+    seen: Seen[Results]
 
 
 def candidate_seen(
@@ -206,15 +227,16 @@ def candidate_seen(
     candidate_id: uuid.UUID,
     wait: float,
     behind: Behind,
-    seen_by: Callable[[Reader, uuid.UUID], Seen],
-) -> SeenCandidate:
+    seen_by: Callable[[Reader, uuid.UUID], Seen[Results]],
+) -> SeenCandidate[Results]:
     for _ in range(TRIES):
         found = candidate_stored(person, candidate_id, wait, behind)
         reader = Reader.of(person, found.candidate.list)
         seen = seen_by(reader, found.candidate.list_id)
         if seen.belongs_to(found.row):
             return SeenCandidate(found, seen)
-    return SeenCandidate(found, Seen(found.appraisal, Read(state=State.UNREADABLE), boats={}))
+    unreadable = Read[Results](state=State.UNREADABLE)
+    return SeenCandidate(found, Seen(found.appraisal, unreadable, boats={}))
 
 
 def candidate_stored(
@@ -233,68 +255,53 @@ def candidate_stored(
 
 def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     found = candidate_stored(person, candidate_id, wait)
-    stored = read(found.row, "rollup")
+    stored = read(found.row, ROLLUP)
     rollup = stored.value
     names = names_of(found.candidate.list)
+    return {**found.answer(stored), "rollup": rollup and rollup_told(rollup, names)}
+
+
+def rollup_told(rollup: Rollup, names: Names) -> Json:
     titles = {one["remedy"]: one["title"] for one in rollup.get("remedies", ())}
     return {
-        **found.answer(stored),
-        "rollup": (
-            rollup
-            and {
-                **rollup,
-                "assumed": [
-                    {**one, "sentence": sentences.assumption(one, titles)}
-                    for one in rollup.get("assumed", ())
-                ],
-                "per_buyer": [
-                    {**one, "name": names.person(one["person_id"])}
-                    for one in rollup.get("per_buyer", ())
-                ],
-                "sentence": sentences.missing(rollup["missing"]),
-            }
-        )
-        or None,
+        **rollup,
+        "assumed": [
+            {**one, "sentence": sentences.assumption(one, titles)}
+            for one in rollup.get("assumed", ())
+        ],
+        "per_buyer": [
+            {**one, "name": names.person(one["person_id"])} for one in rollup.get("per_buyer", ())
+        ],
+        "sentence": sentences.missing(rollup["missing"]),
     }
 
 
 def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     found = candidate_stored(person, candidate_id, wait)
-    stored = read(found.row, "consensus")
+    stored = read(found.row, CONSENSUS)
     consensus = stored.value
     names = names_of(found.candidate.list)
+    return {**found.answer(stored), "consensus": consensus and consensus_told(consensus, names)}
+
+
+def consensus_told(consensus: Consensus, names: Names) -> Json:
+    condition = consensus["condition"]
     return {
-        **found.answer(stored),
-        "consensus": (
-            consensus
-            and {
-                **consensus,
-                "checkpoints": [checkpoint_read(one, names) for one in consensus["checkpoints"]],
-                "ruled_out": [
-                    {**one, "said_by": [named(said, names) for said in one["said_by"]]}
-                    for one in consensus["ruled_out"]
-                ],
-                "sentence": " ".join(
-                    (
-                        sentences.condition(consensus["condition"]),
-                        sentences.structure(consensus["condition"]),
-                    )
-                ),
-                "sentences": [
-                    *sentences.rests_on(consensus),
-                    *(
-                        sentences.assumption({"code": "age_unknown", **age}, {})
-                        for age in consensus["ages"]
-                        if not age["known"]
-                    ),
-                ],
-            }
-        )
-        or None,
+        **consensus,
+        "checkpoints": [checkpoint_read(one, names) for one in consensus["checkpoints"]],
+        "ruled_out": [
+            {**one, "said_by": [named(said, names) for said in one["said_by"]]}
+            for one in consensus["ruled_out"]
+        ],
+        "sentence": f"{sentences.condition(condition)} {sentences.structure(condition)}",
+        "sentences": [
+            *sentences.rests_on(consensus),
+            *(sentences.age(age) for age in consensus["ages"] if not age["known"]),
+        ],
     }
 
 
-def checkpoint_read(one: Json, names: Names) -> Json:
+def checkpoint_read(one: Checkpoint, names: Names) -> Json:
     return {
         **one,
         "doubt": one["doubt"] and named(one["doubt"], names),
@@ -303,7 +310,7 @@ def checkpoint_read(one: Json, names: Names) -> Json:
     }
 
 
-def named(said: Json, names: Names) -> Json:
+def named(said: Said | DoubtRaised | Doubt | WantMet | WantsShare, names: Names) -> Json:
     return {**said, "name": names.person(said["person_id"]) if said["person_id"] else ""}
 
 
@@ -315,7 +322,7 @@ def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Js
     return {**found.answer(reasons), "reasons": told_reasons or None}
 
 
-def reasons_told(reasons: Json, candidate: Candidate, names: Names) -> Json:
+def reasons_told(reasons: Reasons | None, candidate: Candidate, names: Names) -> Json:
     """Stored reasons in words; empty if there are none."""
     if not reasons:
         return {}
@@ -325,7 +332,7 @@ def reasons_told(reasons: Json, candidate: Candidate, names: Names) -> Json:
         "stage_reason": candidate.stage_reason,
         "strike_off_advised": bool(reasons["advice"]),
         "advice": [told(one, names) for one in reasons["advice"]],
-        "before_buying": to_be_judged(reasons),
+        "before_buying": to_be_judged(reasons.get("before_buying", ())),
         "compared": [
             {**one, "sentence": sentences.compared(one, names)} for one in reasons["compared"]
         ],

@@ -6,9 +6,38 @@ Each takes what is stored and the names of people and boats as they are today.
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 from apps.appraisal.figures import Json
+from apps.appraisal.stored.candidates import (
+    AgeUnknown,
+    Assumed,
+    Consensus,
+    DoubtRaised,
+    PartAge,
+    PriceIndexYear,
+)
+from apps.appraisal.stored.parts import (
+    Advice,
+    Amount,
+    Condition,
+    Dominated,
+    MustBroken,
+    OpenDoubt,
+    Range,
+    ToBeJudged,
+    Wanted,
+)
+from apps.appraisal.stored.standing import (
+    Doubt,
+    Member,
+    Neighbour,
+    Row,
+    Standing,
+    Votes,
+    WalkAway,
+    WantMet,
+)
 
 CAUTION = (
     "This is a screening by people who are not surveyors, not a survey. What it says about "
@@ -37,26 +66,34 @@ class Names:
         return self.boats.get(candidate_id, "a boat no longer on the list")
 
 
-def money(figure: Json) -> str:
+def money(figure: Amount) -> str:
     """'31,000 USD', as people write it: no cents, thousands apart."""
-    return f"{float(figure['amount']):,.0f} {figure['currency']}"
+    return _in_full(float(figure["amount"]), figure["currency"])
 
 
-def about(figure: Json) -> str:
+def about(figure: Amount) -> str:
     """'41,300 USD': a sum that was worked out, with no more figures than it can bear.
 
     Three figures from 10,000 on, two below. What people typed themselves is told by `money`.
     """
-    return money({**figure, "amount": rounded(float(figure["amount"]))})
+    return _about(float(figure["amount"]), figure["currency"])
 
 
-def at_most(figure: Json) -> str:
+def _in_full(amount: float, currency: str) -> str:
+    return f"{amount:,.0f} {currency}"
+
+
+def _about(amount: float, currency: str) -> str:
+    return _in_full(rounded(amount), currency)
+
+
+def at_most(figure: Amount) -> str:
     """As `about`, but never more: a limit that is rounded up would not hold."""
-    return money({**figure, "amount": rounded(float(figure["amount"]), math.floor)})
+    return _in_full(rounded(float(figure["amount"]), math.floor), figure["currency"])
 
 
-def at_least_money(figure: Json) -> str:
-    return money({**figure, "amount": rounded(float(figure["amount"]), math.ceil)})
+def at_least_money(figure: Amount) -> str:
+    return _in_full(rounded(float(figure["amount"]), math.ceil), figure["currency"])
 
 
 def rounded(amount: float, to: Callable[[float], int] = round) -> float:
@@ -80,7 +117,7 @@ def percent(chance: float) -> str:
 # --- Why to strike off ---------------------------------------------------------------------------
 
 
-def advice(one: Json, names: Names) -> str:
+def advice(one: Advice, names: Names) -> str:
     match one["code"]:
         case "must_broken":
             return f"{names.person(one['person_id'])} must have {want(one)}; {broken(one)}."
@@ -108,7 +145,7 @@ def advice(one: Json, names: Names) -> str:
     raise ValueError(f"no words for {one['code']!r}")
 
 
-def stands_behind(one: Json, names: Names) -> str:
+def stands_behind(one: Dominated, names: Names) -> str:
     """The better one may be sold meanwhile. What an earlier method stored names one boat alone."""
     likely, also = one.get("probability"), len(one.get("also", ()))
     sure = "" if likely is None else f"{percent(likely)} likely to be "
@@ -118,7 +155,7 @@ def stands_behind(one: Json, names: Names) -> str:
     return f"{said}."
 
 
-def open_doubt(one: Json) -> str:
+def open_doubt(one: OpenDoubt) -> str:
     """What an earlier method stored says neither how likely it is nor how many saw it."""
     seen_by, likely = one.get("seen_by", 1), one.get("probability")
     who = "somebody" if seen_by < 2 else f"{counted(seen_by)} people"
@@ -129,7 +166,7 @@ def open_doubt(one: Json) -> str:
     return f"{saw}{to_judge(one['judged_by'])}."
 
 
-def before_buying(one: Json) -> str:
+def before_buying(one: ToBeJudged) -> str:
     """One look is a reason to look again together, and to ask whoever can tell before buying."""
     found = f"{lead(one['title'])} {seen_how(one)}"
     if one["judged"]:
@@ -141,7 +178,7 @@ def before_buying(one: Json) -> str:
     )
 
 
-def seen_how(one: Json) -> str:
+def seen_how(one: ToBeJudged) -> str:
     """'one person saw it as failed, two others did not'."""
     people = "person" if one["seen_by"] == 1 else "people"
     saw = f"{counted(one['seen_by'])} {people} saw it as {LEVELS[one['level']]}"
@@ -179,7 +216,7 @@ def article(word: str) -> str:
     return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
 
 
-def want(one: Json) -> str:
+def want(one: Wanted | MustBroken) -> str:
     """'draught at most 1.6 m'."""
     if one["text"]:
         return f'"{one["text"]}"'
@@ -191,13 +228,13 @@ def want(one: Json) -> str:
     return f"{name} {limit} {figure(one['key'], one['wanted'])}"
 
 
-def wanted(one: Json, names: Names) -> str:
+def wanted(one: WantMet, names: Names) -> str:
     """Whose want it is, and whether she meets it."""
     met = {True: "met", False: "not met", None: "not known yet"}[one["met"]]
     return f"{names.person(one['person_id'])} wants {want(one)}: {met}."
 
 
-def broken(one: Json) -> str:
+def broken(one: MustBroken) -> str:
     if one["subject"] == "free":
         return "this one was judged not to be"
     if one["test"] == "one_of":
@@ -239,17 +276,17 @@ def missing(codes: list[str]) -> str:
     return f"She cannot be priced: nobody gave {' or '.join(named)}."
 
 
-def place(row: Json) -> str:
+def place(row: Row) -> str:
     """Why the board has her where she is."""
     if row["missing"]:
         return missing(row["missing"])
-    cost = row["upfront"]
-    if cost is None:
+    cost, later_cost, within = row["upfront"], row["later"], row["within_pot"]
+    if cost is None or later_cost is None or within is None:
         return place_of_old(row)
     likely = (
         f"Up front probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
-        f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot"
-        f"{later(row['later'])}."
+        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the pot"
+        f"{later(later_cost)}."
     )
     if row["opinions_hidden"]:
         return (
@@ -269,18 +306,18 @@ def no_cost(row: Json) -> str:
     return "cannot be priced yet" if row["missing"] else "is being worked out anew"
 
 
-def place_of_old(row: Json) -> str:
+def place_of_old(row: Row) -> str:
     """What an earlier method told of costs: all work, and the chance that the pot covers it."""
-    cost = row["all_in"]
-    if cost is None:
+    cost, within = row["all_in"], row["within_pot"]
+    if cost is None or within is None:
         return "What she would cost cannot be shown until it has been worked out anew."
     return (
         f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
-        f"{amount(cost, 'high')}), {percent(row['within_pot'])} likely to stay within the pot."
+        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the pot."
     )
 
 
-def later(cost: Json) -> str:
+def later(cost: Range) -> str:
     """', and 11,500 USD later': what can wait, on average; empty where there is none."""
     return f", and {amount(cost, 'mean')} later" if float(cost["mean"]) >= 1 else ""
 
@@ -302,20 +339,20 @@ def listed(words: Iterable[str]) -> str:
     return f"{', '.join(others)} and {last}" if others else last
 
 
-def amount(cost: Json, which: str) -> str:
-    return about({"amount": cost[which], "currency": cost["currency"]})
+def amount(cost: Range, which: Literal["low", "likely", "high", "mean"]) -> str:
+    return _about(float(cost[which]), cost["currency"])
 
 
-def surplus(figures: Json) -> str:
+def surplus(figures: Amount) -> str:
     """What she is worth to the group less what she is expected to cost."""
     value = float(figures["amount"])
-    shown = about({"amount": abs(value), "currency": figures["currency"]})
+    shown = _about(abs(value), figures["currency"])
     if value > 0:
         return f"Worth about {shown} more to the group than she is expected to cost with all work."
     return f"Expected to cost, with all work, about {shown} more than she is worth to the group."
 
 
-def condition(figures: Json) -> str:
+def condition(figures: Condition) -> str:
     if figures["score"] is None:
         return "Nothing can be said of her condition."
     return (
@@ -332,7 +369,7 @@ def looked_at(coverage: float | None) -> str:
     return f"{percent(coverage)} of what matters was looked at"
 
 
-def structure(figures: Json) -> str:
+def structure(figures: Condition) -> str:
     """What the average of a score hides; empty where an earlier method did not say."""
     if "worst_structural" not in figures:
         return ""
@@ -357,20 +394,20 @@ def structure_in_short(figures: Json) -> str:
     return f"structure {LEVELS[worst['level']]}" if worst["level"] else "structure: nothing wrong"
 
 
-def doubt(one: Json, names: Names) -> str:
+def doubt(one: Doubt, names: Names) -> str:
     return (
         f"{lead(one['title'])} {names.person(one['person_id'])} saw it as "
         f"{LEVELS[one['level']]} on {one['seen_at'][:10]}. Open until {closes(one)}."
     )
 
 
-def closes(one: Json) -> str:
+def closes(one: Doubt | DoubtRaised) -> str:
     if one.get("receipt"):
         return "a receipt says that it was renewed or serviced"
     return f"{article(one['judged_by'])} or a documented repair clears it"
 
 
-def walk_away(one: Json) -> str:
+def walk_away(one: WalkAway) -> str:
     seen = "" if one["looked"] else " Nobody has looked at it."
     return (
         f"{lead(one['title'])} {percent(one['probability'])} likely to be "
@@ -384,13 +421,13 @@ LEVEL = (
 )
 
 
-def level(rows: list[Json]) -> list[str]:
+def level(rows: Iterable[Row]) -> list[str]:
     """Said where boats share a place."""
     taken = [row["place"] for row in rows]
     return [LEVEL] if len(set(taken)) < len(taken) else []
 
 
-def compared(one: Json, names: Names) -> str:
+def compared(one: Neighbour, names: Names) -> str:
     if one.get("level"):
         return f"{names.boat(one['candidate_id'])} is level with her: nothing that counts between."
     side = "ahead of her" if one["ahead"] else "behind her"
@@ -408,7 +445,7 @@ def compared(one: Json, names: Names) -> str:
 # --- Between people ------------------------------------------------------------------------------
 
 
-def votes(stored: Json, names: Names) -> list[str]:
+def votes(stored: Votes, names: Names) -> list[str]:
     """Where the buyers' orders and the board differ, and whether the method of counting matters."""
     said = []
     if stored["differs_from_board"]:
@@ -424,7 +461,7 @@ def votes(stored: Json, names: Names) -> list[str]:
     return said
 
 
-def far_from_group(member: Json, names: Names) -> str:
+def far_from_group(member: Member, names: Names) -> str:
     """Over which boat a buyer is furthest from the others; empty where they agree."""
     if not member["furthest"]:
         return ""
@@ -449,10 +486,10 @@ AGES_TAKEN = {
 }
 
 
-def assumption(one: Json, titles: Mapping[str, str]) -> str:
+def assumption(one: Assumed, titles: Mapping[str, str]) -> str:
     match one["code"]:
         case "age_unknown":
-            return f"{AGES_TAKEN[one['part']]} taken for {one['years']} years old."
+            return age(one)
         case "price_index_year":
             return price_index_year(one)
         case "own_work_refused":
@@ -464,7 +501,11 @@ def assumption(one: Json, titles: Mapping[str, str]) -> str:
     raise ValueError(f"no words for {one['code']!r}")
 
 
-def price_index_year(one: Json) -> str:
+def age(one: AgeUnknown | PartAge) -> str:
+    return f"{AGES_TAKEN[one['part']]} taken for {one['years']} years old."
+
+
+def price_index_year(one: PriceIndexYear) -> str:
     """What an earlier method stored was not carried forward."""
     if "carried_to" not in one:
         return f"Prices are those of {one['year']}: there is no later index."
@@ -500,7 +541,7 @@ NOT_CONVERGED = (
 )
 
 
-def rests_on(stored: Json) -> list[str]:
+def rests_on(stored: Standing | Consensus) -> list[str]:
     """Where the priors come from if not from the catalogue alone, and whether the fit settled."""
     said = []
     priors = stored.get("priors")

@@ -83,7 +83,8 @@ class CostTable:
     @property
     def within_pot_error(self) -> Floats:
         """The standard error that drawing leaves in the chance, (I,)."""
-        return np.sqrt(self.within_pot * (1 - self.within_pot) / self.drawn.shape[1])
+        error: Floats = np.sqrt(self.within_pot * (1 - self.within_pot) / self.drawn.shape[1])
+        return error
 
     @property
     def priced(self) -> Bools:

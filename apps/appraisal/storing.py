@@ -13,7 +13,7 @@ from apps.appraisal.figures import Json
 from apps.appraisal.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
 from apps.appraisal.results import Narrower, Results
-from apps.appraisal.stored import value_read
+from apps.appraisal.stored import CONSENSUS, value_read
 from apps.boats.models import Candidate, CandidateList
 from apps.exchange.services import event_record
 
@@ -128,7 +128,7 @@ def _tell_disagreements(
     """Tell of each boat on which people are now far apart where they were not before."""
     found = {}
     for candidate_id, values in results.candidates.items():
-        known = disagreements(value_read(before.get(candidate_id), "consensus").value)
+        known = disagreements(value_read(before.get(candidate_id), CONSENSUS).value)
         new = [code for code in disagreements(values.get("consensus", {})) if code not in known]
         if new:
             found[candidate_id] = new

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Collection, Sequence
 
-from apps.appraisal.figures import Json
+from apps.appraisal.stored.looks import Hampered
 from apps.catalogue.applicability import hampered, prevented
 from apps.catalogue.content import Checkpoint
 from apps.reckoning.arrays import Bools
@@ -19,7 +19,7 @@ def minutes_of(checkpoints: Sequence[Checkpoint], possible: Bools) -> int:
 
 def hampered_on(
     checkpoints: Sequence[Checkpoint], possible: Bools, hindrances: Collection[str]
-) -> list[Json]:
+) -> list[Hampered]:
     """What makes a guess of how many of the checks, the worst first."""
     checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]
     found = Counter(reason for c in checks for reason in hampered(c, hindrances))

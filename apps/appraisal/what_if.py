@@ -110,7 +110,7 @@ def shown(computed: Computed, i: int, names: Names) -> Json:
         **{key: full[key] for key in SHOWN},
         "strike_off_advised": bool(full["advice"]),
         "advice": [told(one, names) for one in full["advice"]],
-        "before_buying": to_be_judged(full),
+        "before_buying": to_be_judged(full["before_buying"]),
     }
 
 

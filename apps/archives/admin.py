@@ -3,9 +3,10 @@ from typing import Any
 from django.contrib import admin
 
 from apps.archives.models import Export, Import
+from apps.exchange.admin_classes import ModelAdmin
 
 
-class JobAdmin(admin.ModelAdmin):
+class JobAdmin(ModelAdmin[Any]):
     """Jobs are made by people and changed by workers; an operator only looks."""
 
     list_select_related = ("asked_by", "group")

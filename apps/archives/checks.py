@@ -18,7 +18,7 @@ from apps.boats.yards.models import Yard
 from apps.catalogue.own.bringing import change_faults
 from apps.catalogue.own.models import CatalogueChange
 from apps.desk.models import LookRequest
-from apps.exchange.http.fields import is_currency
+from apps.exchange.http.fields import AnyField, is_currency
 from apps.planning.models import Trip
 from apps.purchase.models import Bill, Quote
 from apps.viewings.models import Finding, Submission
@@ -26,7 +26,7 @@ from apps.viewings.models import Finding, Submission
 Found = tuple[str, str, str]  # field, code, detail
 
 # Fields whose shape no column holds to, and the fields of the API that accept the same.
-SHAPES: dict[tuple[Any, str], serializers.Field] = {
+SHAPES: dict[tuple[Any, str], AnyField] = {
     (CandidateList, "own_remedies"): serializers.ListField(
         child=serializers.SlugField(max_length=60), max_length=300
     ),

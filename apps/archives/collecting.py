@@ -215,10 +215,12 @@ def path_of(field: Any) -> str:
         if field.related_model is CheckpointVersion:
             return f"{field.name}__digest"
         return field.attname
-    return field.name
+    return str(field.name)
 
 
-def linked_by(many: ManyToManyField, records: QuerySet[Any]) -> dict[uuid.UUID, list[str]]:
+def linked_by(
+    many: "ManyToManyField[Any, Any]", records: QuerySet[Any]
+) -> dict[uuid.UUID, list[str]]:
     """What each of the records is linked to, in the order of linking."""
     source = many.m2m_field_name()
     through: Any = many.remote_field.through

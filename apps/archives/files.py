@@ -41,7 +41,7 @@ def file_store(key: str, file: IO[bytes]) -> tuple[int, str]:
     return size, digest.hexdigest()
 
 
-def file_open(key: str) -> File:
+def file_open(key: str) -> "File[bytes]":
     return storage().open(key, "rb")
 
 

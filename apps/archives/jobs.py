@@ -134,7 +134,7 @@ def import_now(
     except ArchiveInvalid as refused:
         _refuse(taken, refused)
         raise
-    return imported, Group.objects.get(pk=imported.progress.group_id)
+    return imported, imported.progress.group
 
 
 class Overtaken(Exception):

@@ -85,8 +85,13 @@ class Kind:
 
     def media_name(self, row: Mapping[str, Any]) -> str:
         """Where the file of a row is in the archive."""
+        return f"{self.name}/{row['id']}{self.media.FORMS[self.file]}"
+
+    @property
+    def media(self) -> type[Media]:
+        """Of a kind with files."""
         assert issubclass(self.model, Media)
-        return f"{self.name}/{row['id']}{self.model.FORMS[self.file]}"
+        return self.model
 
 
 KINDS = (

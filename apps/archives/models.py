@@ -1,3 +1,5 @@
+from typing import Any
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -8,7 +10,7 @@ from apps.groups.models import Group
 LAST_FAILED = "the last attempt failed on the service's side; it is tried again"
 
 
-def storage_failing() -> models.DateTimeField:
+def storage_failing() -> "models.DateTimeField[Any, Any]":
     return models.DateTimeField(
         null=True,
         editable=False,
@@ -16,7 +18,7 @@ def storage_failing() -> models.DateTimeField:
     )
 
 
-def leases() -> models.DateTimeField:
+def leases() -> "models.DateTimeField[Any, Any]":
     """Whoever holds the lease works on it; it runs out if the worker died."""
     return models.DateTimeField(null=True, editable=False)
 

@@ -93,7 +93,7 @@ def _files_write(
 ) -> Iterator[Row]:
     """Add the file of each row; yields the rows whose file is there."""
     ids = [row["id"] for row in rows]
-    media = {str(one.pk): one for one in kind.model._base_manager.filter(pk__in=ids)}
+    media = {str(one.pk): one for one in kind.media._base_manager.filter(pk__in=ids)}
     for row in rows:
         try:
             file = file_open(media[row["id"]], kind.file)

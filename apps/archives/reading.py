@@ -36,7 +36,9 @@ class Read:
     """Records by kind, in the order of their lines; links of many; what is not as it was."""
 
     records: dict[str, list[Any]] = field(default_factory=dict)
-    links: dict[ManyToManyField, list[tuple[uuid.UUID, uuid.UUID]]] = field(default_factory=dict)
+    links: dict["ManyToManyField[Any, Any]", list[tuple[uuid.UUID, uuid.UUID]]] = field(
+        default_factory=dict
+    )
     files: list[tuple[Kind, Any, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     # Codes that a club or a group gave, of which this service may not have heard yet.
@@ -156,12 +158,12 @@ class _Reader:
                 raise Wrong(code, detail)
 
     def _ranked(self, ballot: Ballot, value: Any) -> Candidate:
-        candidate = _known(self.known[Candidate], value)
+        candidate: Candidate = _known(self.known[Candidate], value)
         if candidate.list_id != ballot.list_id:
             raise Wrong("not_on_the_list", "A ballot ranks candidates of its own list.")
         return candidate
 
-    def _referred(self, of: ForeignKey, record: Any, value: Any) -> Any:
+    def _referred(self, of: "ForeignKey[Any, Any]", record: Any, value: Any) -> Any:
         model = of.related_model
         if model is Person:
             return self._person(value)
@@ -172,7 +174,8 @@ class _Reader:
         return _known(self.known.get(model, {}), value)
 
     def _person(self, value: Any) -> Person:
-        return _known(self.people, value)
+        person: Person = _known(self.people, value)
+        return person
 
     def _code(self, model: type[Model], value: Any) -> str:
         """A code of the catalogue, or one that only a club or a group gives."""
@@ -244,7 +247,7 @@ def _known(records: Mapping[str, Any], value: Any) -> Any:
 
 
 # What JSON has for a field, and what to call it.
-JSON_TYPES: tuple[tuple[type[models.Field], tuple[type, ...], str], ...] = (
+JSON_TYPES: tuple[tuple["type[models.Field[Any, Any]]", tuple[type, ...], str], ...] = (
     (models.BooleanField, (bool,), "true or false"),
     (models.IntegerField, (int,), "a whole number"),
     (models.FloatField, (int, float), "a number"),

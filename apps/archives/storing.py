@@ -11,6 +11,7 @@ import uuid
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.conf import settings
@@ -54,6 +55,11 @@ class Progress:
     wordings: list[int] = field(default_factory=list)
     stored: int = 0
     done: bool = False
+
+    @property
+    def group(self) -> Group:
+        assert self.group_id is not None  # the first step makes it
+        return Group.objects.get(pk=self.group_id)
 
 
 # Called within each step's transaction with the progress it makes.
@@ -101,7 +107,7 @@ class Imported:
                 step()
                 account(self.progress)
             time.sleep(BREATH_SECONDS)
-        return Group.objects.get(pk=self.progress.group_id)
+        return self.progress.group
 
     def _steps(self, name: str) -> Iterator[Callable[[], None]]:
         if self.progress.group_id is None:
@@ -120,7 +126,7 @@ class Imported:
                 at += len(batch)
                 if at > self.progress.stored:
                     self._store_files(kind, batch)
-                    yield lambda kind=kind, batch=batch, at=at: self._store(kind, batch, at)
+                    yield partial(self._store, kind, batch, at)
         yield self._open
 
     # --- Steps -------------------------------------------------------------------------------
@@ -190,7 +196,7 @@ class Imported:
                 f"A row contradicts itself or others: {broken(error, kind)}.",
             ) from error
 
-    def _link(self, link: ManyToManyField, records: set[Any]) -> None:
+    def _link(self, link: "ManyToManyField[Any, Any]", records: set[Any]) -> None:
         through: Any = link.remote_field.through
         ends = (f"{link.m2m_field_name()}_id", f"{link.m2m_reverse_field_name()}_id")
         through._base_manager.bulk_create(

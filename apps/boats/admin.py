@@ -18,16 +18,18 @@ from apps.boats.models import (
 )
 from apps.boats.revisions import inputs_changed
 from apps.boats.yards.models import Yard
+from apps.exchange.admin_classes import ModelAdmin, TabularInline
 from apps.exchange.services import event_record
 
 
-class Told(admin.ModelAdmin):
+class Told(ModelAdmin[Any]):
     """What an operator changes or deletes counts, and is told, like what a member does."""
 
     thing = ""
 
     def list_of(self, record: Any) -> CandidateList:
-        return record.list
+        candidate_list: CandidateList = record.list
+        return candidate_list
 
     def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:
         if change:
@@ -63,7 +65,7 @@ class Told(admin.ModelAdmin):
         return None
 
 
-class OnRecord(admin.TabularInline):
+class OnRecord(TabularInline[Any, Any]):
     """Rows that are only ever added, by the services: shown, never edited."""
 
     extra = 0
@@ -124,7 +126,7 @@ class CandidateAdmin(Told):
 
 
 @admin.register(Yard)
-class YardAdmin(admin.ModelAdmin):
+class YardAdmin(ModelAdmin[Yard]):
     list_display = ("name", "club", "group", "time_zone")
     list_select_related = ("club", "group")
     search_fields = ("name", "club__name", "group__name")

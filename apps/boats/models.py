@@ -1,5 +1,6 @@
 import uuid
 from decimal import Decimal
+from typing import Any
 
 from django.conf import settings
 from django.db import models
@@ -18,7 +19,7 @@ def no_links() -> list[str]:
     return []
 
 
-def money(**options: object) -> models.DecimalField:
+def money(**options: Any) -> "models.DecimalField[Any, Any]":
     return models.DecimalField(max_digits=14, decimal_places=2, **options)
 
 

@@ -4,6 +4,7 @@ import uuid
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any, TypeAlias
 
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
@@ -22,6 +23,9 @@ from apps.boats.models import (
 from apps.groups.models import Membership
 from apps.groups.rules import membership_of, visible_groups
 from apps.groups.selectors import buyers_of, shares_of
+
+# Of lists, or a query for them.
+ListIds: TypeAlias = Collection[uuid.UUID] | QuerySet[CandidateList, Any]
 
 
 def lists_of(person: Person, group_id: uuid.UUID) -> QuerySet[CandidateList]:

@@ -117,7 +117,10 @@ def list_change(
 
 def usual_figures(group_id: uuid.UUID, brief: Mapping[str, Any]) -> dict[str, Any]:
     usual: dict[str, Any] = {}
-    for _, figures in brief_wanted.send(CandidateList, group_id=group_id, brief=brief):
+    answers: list[tuple[Any, Any]] = brief_wanted.send(
+        CandidateList, group_id=group_id, brief=brief
+    )
+    for _, figures in answers:
         usual |= figures
     return usual
 
@@ -316,7 +319,7 @@ def _is_same(value: Any, known: Any) -> bool:
     """Figures shown in feet and sent back come home a little rounded, and still say the same."""
     if isinstance(value, float) and known is not None:
         return math.isclose(value, known, rel_tol=1e-4)
-    return value == known
+    return bool(value == known)
 
 
 def _place_faults(candidate: Candidate) -> list[FieldFault]:
@@ -327,7 +330,8 @@ def _place_faults(candidate: Candidate) -> list[FieldFault]:
 
 
 def _yard_faults(candidate: Candidate) -> list[FieldFault]:
-    if usable_yards(candidate.list.group).filter(pk=candidate.at_yard_id).exists():
+    yards = usable_yards(candidate.list.group)
+    if candidate.at_yard_id is None or yards.filter(pk=candidate.at_yard_id).exists():
         return []
     detail = "Neither the group nor its club has such a yard."
     return [FieldFault("/place/yard_id", "unknown_yard", detail)]

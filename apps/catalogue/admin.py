@@ -1,19 +1,21 @@
 """The catalogue as loaded and as changed: shown, never edited, for it keeps versions."""
 
+from typing import Any
+
 from django.contrib import admin
 
 from apps.catalogue import models
 from apps.catalogue.own.models import CatalogueChange
-from apps.exchange.admin import OnRecord
+from apps.exchange.admin_classes import ReadOnlyAdmin
 
 
 @admin.register(models.Edition)
-class EditionAdmin(OnRecord):
+class EditionAdmin(ReadOnlyAdmin[models.Edition]):
     list_display = ("number", "loaded_at", "base_year", "currency")
 
 
 @admin.register(CatalogueChange)
-class CatalogueChangeAdmin(OnRecord):
+class CatalogueChangeAdmin(ReadOnlyAdmin[CatalogueChange]):
     """What clubs and groups say; changed by themselves, in editions."""
 
     list_display = ("kind", "code", "state", "number", "club", "group", "by", "created_at")
@@ -23,7 +25,7 @@ class CatalogueChangeAdmin(OnRecord):
 
 
 @admin.register(models.CheckpointVersion)
-class CheckpointVersionAdmin(OnRecord):
+class CheckpointVersionAdmin(ReadOnlyAdmin[models.CheckpointVersion]):
     list_display = ("checkpoint", "number", "whose", "title", "area", "professional", "edition")
     list_select_related = ("checkpoint", "area", "edition")
     list_filter = ("area", "professional")
@@ -31,7 +33,7 @@ class CheckpointVersionAdmin(OnRecord):
 
 
 @admin.register(models.RemedyVersion)
-class RemedyVersionAdmin(OnRecord):
+class RemedyVersionAdmin(ReadOnlyAdmin[models.RemedyVersion]):
     list_display = ("remedy", "number", "title", "area", "own_work", "urgency", "confidence")
     list_select_related = ("remedy", "area")
     list_filter = ("area", "own_work", "urgency", "confidence")
@@ -39,14 +41,14 @@ class RemedyVersionAdmin(OnRecord):
 
 
 @admin.register(models.Caution, models.Scale)
-class CodedAdmin(OnRecord):
+class CodedAdmin(ReadOnlyAdmin[Any]):
     list_display = ("code", "title", "retired")
     list_filter = ("retired",)
     search_fields = ("code", "title")
 
 
 @admin.register(models.Enabling, models.Fee, models.RunningCost)
-class PricedAdmin(OnRecord):
+class PricedAdmin(ReadOnlyAdmin[Any]):
     list_display = ("code", "title", "source", "retired")
     list_filter = ("retired",)
     search_fields = ("code", "title")

@@ -358,7 +358,8 @@ class Money:
         if len(self.price_index) < 2:
             return 0.0
         before, last = sorted(self.price_index)[-2:]
-        return (self.price_index[last] / self.price_index[before]) ** (1 / (last - before)) - 1
+        growth: float = (self.price_index[last] / self.price_index[before]) ** (1 / (last - before))
+        return growth - 1
 
     def price_ratio(self, year: int) -> float:
         """Prices of `year` over the base year's.

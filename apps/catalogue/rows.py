@@ -170,6 +170,8 @@ def checkpoint_of(version: models.CheckpointVersion) -> content.Checkpoint:
     if version.own is not None:  # its owner's words name things of the owner's, which have no rows
         return checkpoint_read(version.checkpoint_id, version.own)
     scale = version.measure_scale_id
+    as_stored: dict[str, Any] = {name: getattr(version, name) for name in PLAIN}
+    as_stored |= {name: tuple(getattr(version, name)) for name in LISTS}
     return content.Checkpoint(
         code=version.checkpoint_id,
         area=version.area_id,
@@ -190,6 +192,5 @@ def checkpoint_of(version: models.CheckpointVersion) -> content.Checkpoint:
             content.RemedyCall(call.remedy_id, tuple(call.probability), tuple(call.extent))
             for call in version.remedy_calls.all()
         ),
-        **{name: getattr(version, name) for name in PLAIN},
-        **{name: tuple(getattr(version, name)) for name in LISTS},
+        **as_stored,
     )

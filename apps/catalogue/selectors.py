@@ -172,7 +172,7 @@ def versions_worded_otherwise(group_ids: Collection[UUID], snapshot: Snapshot) -
     return {
         pk
         for pk, code, own in versions.values_list("pk", "checkpoint", "own")
-        if catalogue.checkpoints.get(code) != thing_of(CHECKPOINTS, code, own, catalogue)
+        if catalogue.checkpoints.get(code) != thing_of(CHECKPOINTS, code, own or {}, catalogue)
     }
 
 

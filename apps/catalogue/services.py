@@ -95,7 +95,7 @@ def remedy_version_create(
         digest=said,
         **rows.remedy_row(remedy),
     )
-    version.enabling.set(remedy.enabling)
+    version.enabling.set(remedy.enabling)  # type: ignore[arg-type]  # ids will do
     return version
 
 
@@ -129,7 +129,7 @@ def checkpoint_version_create(
         digest=said,
         **rows.checkpoint_row(checkpoint),
     )
-    version.cautions.set(checkpoint.cautions)
+    version.cautions.set(checkpoint.cautions)  # type: ignore[arg-type]  # ids will do
     models.CheckpointRemedy.objects.bulk_create(
         models.CheckpointRemedy(
             version=version,

@@ -3,23 +3,23 @@
 from django.contrib import admin
 
 from apps.desk.models import ClubDesk, GroupDesk, LookRequest, Step, Take, YardDay
-from apps.viewings.admin import ReadOnly
+from apps.exchange.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 
 
-class StepInline(ReadOnly, admin.TabularInline):
+class StepInline(ReadOnlyInline[Step, LookRequest]):
     model = Step
     fields = ("kind", "by", "whom", "words", "created_at")
     readonly_fields = ("created_at",)
 
 
-class TakeInline(ReadOnly, admin.TabularInline):
+class TakeInline(ReadOnlyInline[Take, LookRequest]):
     model = Take
     fields = ("person", "created_at", "ended_at", "ending")
     readonly_fields = ("created_at",)
 
 
 @admin.register(LookRequest)
-class LookRequestAdmin(ReadOnly, admin.ModelAdmin):
+class LookRequestAdmin(ReadOnlyAdmin[LookRequest]):
     list_display = ("question", "candidate", "club", "state", "wanted_by", "offered_to")
     list_select_related = ("candidate", "club", "offered_to")
     list_filter = ("state",)
@@ -28,19 +28,19 @@ class LookRequestAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(YardDay)
-class YardDayAdmin(ReadOnly, admin.ModelAdmin):
+class YardDayAdmin(ReadOnlyAdmin[YardDay]):
     list_display = ("viewing", "room", "says_who", "by_setting", "closed_at")
     list_select_related = ("viewing",)
     search_fields = ("id", "viewing__candidate__name")
 
 
 @admin.register(ClubDesk)
-class ClubDeskAdmin(ReadOnly, admin.ModelAdmin):
+class ClubDeskAdmin(ReadOnlyAdmin[ClubDesk]):
     list_display = ("club", "most_taken", "currency")
     list_select_related = ("club",)
 
 
 @admin.register(GroupDesk)
-class GroupDeskAdmin(ReadOnly, admin.ModelAdmin):
+class GroupDeskAdmin(ReadOnlyAdmin[GroupDesk]):
     list_display = ("group", "opens_yard_days")
     list_select_related = ("group",)

@@ -114,7 +114,12 @@ def submission_discard(
 
 @transaction.atomic
 def photo_add(
-    *, take_id: uuid.UUID, submission: Submission, by: Person, file: UploadedFile, **said: Any
+    *,
+    take_id: uuid.UUID,
+    submission: Submission,
+    by: Person,
+    file: "UploadedFile[bytes]",
+    **said: Any,
 ) -> tuple[Photo, bool]:
     take = take_opened(by, take_id, lock=True)
     return media.photo_add(

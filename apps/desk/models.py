@@ -1,3 +1,5 @@
+import uuid
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -138,6 +140,12 @@ class LookRequest(Versioned):
         indexes = [
             models.Index(fields=["club"], condition=Q(state="waiting"), name="requests_waiting"),
         ]
+
+    @property
+    def open_within(self) -> uuid.UUID:
+        """The club within which an open request is; a constraint holds it to have one."""
+        assert self.club_id is not None
+        return self.club_id
 
     def __str__(self) -> str:
         return f"{self.question[:60]} ({self.state})"

@@ -156,13 +156,13 @@ def rows_of(
     here: Place | None = None,
     currency: str = "",
 ) -> list[AskedLook]:
-    """Requests within one club. Constant queries."""
+    """Open requests within one club. Constant queries."""
     requests = list(requests)
     if not requests:
         return []
     worths = look_worths([request.candidate_id for request in requests])
     # What a group's own catalogue has beside the club's is its own words.
-    told = club_snapshot(requests[0].club_id).catalogue.checkpoints.keys()
+    told = club_snapshot(requests[0].open_within).catalogue.checkpoints.keys()
     rows = [
         _row(request, person, worths.get(request.candidate_id), here, currency)
         for request in requests
@@ -244,13 +244,13 @@ def waiting_for_secretary(person: Person, request_id: uuid.UUID) -> LookRequest:
         ).select_related("candidate__list", "candidate__at_yard", "offered_to", "yard_day"),
         pk=request_id,
     )
-    require_in_club(person, ClubAction.MANAGE, request.club_id)
+    require_in_club(person, ClubAction.MANAGE, request.open_within)
     return request
 
 
 def row_for_secretary(person: Person, request_id: uuid.UUID) -> AskedLook:
     request = waiting_for_secretary(person, request_id)
-    club_id = request.club_id
+    club_id = request.open_within
     currency = club_desk(club_id).currency or commonest_currency(club_id)
     rows = rows_of([request], person, currency=currency)
     return _for_the_secretary(club_id, rows, [request])[0]
@@ -310,7 +310,8 @@ def key_in(cursor: str, order: str) -> Key:
         told = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
         if told[0] == order and len(told[1]) == KEY_LENGTHS[order]:
             # Compared here already, so that what is no key at all fails here.
-            return sorted([told[1], SMALLEST[order]])[1]
+            key: Key = sorted([told[1], SMALLEST[order]])[1]
+            return key
     except (binascii.Error, ValueError, TypeError, LookupError):
         pass
     raise Invalid.at("?cursor", "bad_cursor", "Take the cursor from `next`.")

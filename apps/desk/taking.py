@@ -63,7 +63,7 @@ def _asked_of(by: Person, request_id: uuid.UUID) -> LookRequest:
         pk=request_id,
     )
     if request.yard_day is None:
-        require_in_club(by, ClubAction.ADVISE, request.club_id)
+        require_in_club(by, ClubAction.ADVISE, request.open_within)
     else:
         door_note(by, "yard day", request.yard_day.pk, "")
     return request
@@ -77,7 +77,7 @@ def _require_adviser_may(request: LookRequest, by: Person) -> None:
     if request.offered_to_id != by.pk and Step.objects.filter(had_by(by, request)).exists():
         raise Conflict("had_before", "You had this boat before; somebody else is to look.")
     has = live_takes(by).filter(request__club=request.club_id, request__yard_day=None).count()
-    if has >= club_desk(request.club_id).most_taken:
+    if has >= club_desk(request.open_within).most_taken:
         raise Conflict("has_enough", f"You have {has} already: answer or hand back one first.")
 
 
@@ -134,7 +134,7 @@ def look_offer(*, request: LookRequest, adviser_id: uuid.UUID, by: Person) -> Lo
     Nobody is asked twice: raises `Invalid` at /adviser for whoever answered or declined that boat,
     belongs to the group, or is no adviser. `Conflict` if somebody has it.
     """
-    require_in_club(by, ClubAction.MANAGE, request.club_id)
+    require_in_club(by, ClubAction.MANAGE, request.open_within)
     request_locked(pk=request.pk)
     request.refresh_from_db(fields=["state", "offered_to", "version"])
     if request.state != State.WAITING:

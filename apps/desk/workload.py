@@ -4,6 +4,7 @@ import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import date, timedelta
+from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import Count, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
@@ -16,13 +17,23 @@ from apps.desk.settings import club_desk
 from apps.groups.models import ClubMembership, Membership
 from apps.groups.rules import ClubAction, require_in_club
 
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
 # As far back as what somebody did counts for who is asked next.
 COUNTED = timedelta(days=90)
 
 
+class Loads(TypedDict):
+    has: int
+    took: int
+    answered: int
+    handed_back: int
+
+
 def workload(
     person: Person, club_id: uuid.UUID, *, since: date | None = None, until: date | None = None
-) -> QuerySet[ClubMembership]:
+) -> "QuerySet[WithAnnotations[ClubMembership, Loads]]":
     """The club's advisers with what each has now, took and answered between two days (both in)."""
     require_in_club(person, ClubAction.ADVISE, club_id)
     return advisers_loaded(club_id, since=since, until=until)
@@ -30,7 +41,7 @@ def workload(
 
 def advisers_loaded(
     club_id: uuid.UUID, *, since: date | None = None, until: date | None = None
-) -> QuerySet[ClubMembership]:
+) -> "QuerySet[WithAnnotations[ClubMembership, Loads]]":
     """Each adviser with `has`, `took`, `answered` and `handed_back`. One query."""
     since = since or (timezone.now() - COUNTED).date()
     until = until or timezone.now().date()

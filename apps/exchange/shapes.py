@@ -57,8 +57,9 @@ class Found(Generic[T]):
 def found(shape: type[T], stored: object) -> Found[T]:
     """What of a stored value can be read as this shape. `stored` itself is left as it is."""
     left_out: list[str] = []
+    hint: Any = shape  # like those inside it
     try:
-        value = _reader(shape)(stored, left_out)
+        value = _reader(hint)(stored, left_out)
     except Unreadable as fault:
         return Found(None, (fault.at,))
     return Found(value, tuple(left_out))

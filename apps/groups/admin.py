@@ -3,6 +3,7 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
+from apps.exchange.admin_classes import ModelAdmin, TabularInline
 from apps.groups.models import (
     AdmissionRequest,
     Club,
@@ -14,20 +15,20 @@ from apps.groups.models import (
 )
 
 
-class MembershipInline(admin.TabularInline):
+class MembershipInline(TabularInline[Membership, Group]):
     model = Membership
     extra = 0
     autocomplete_fields = ("person",)
 
 
-class ClubMembershipInline(admin.TabularInline):
+class ClubMembershipInline(TabularInline[ClubMembership, Club]):
     model = ClubMembership
     extra = 0
     autocomplete_fields = ("person",)
 
 
 @admin.register(Group)
-class GroupAdmin(admin.ModelAdmin):
+class GroupAdmin(ModelAdmin[Group]):
     list_display = ("name", "club", "created_at")
     list_select_related = ("club",)
     search_fields = ("name",)
@@ -39,21 +40,21 @@ class GroupAdmin(admin.ModelAdmin):
 
 
 @admin.register(Club)
-class ClubAdmin(admin.ModelAdmin):
+class ClubAdmin(ModelAdmin[Club]):
     list_display = ("name", "created_at")
     search_fields = ("name",)
     inlines = (ClubMembershipInline,)
 
 
 @admin.register(Invitation)
-class InvitationAdmin(admin.ModelAdmin):
+class InvitationAdmin(ModelAdmin[Invitation]):
     list_display = ("role", "group", "club", "note", "created_by", "expires_at", "used_at")
     list_select_related = ("group", "club", "created_by")
     readonly_fields = ("created_by", "used_by", "used_at")
 
 
 @admin.register(AdmissionRequest)
-class AdmissionRequestAdmin(admin.ModelAdmin):
+class AdmissionRequestAdmin(ModelAdmin[AdmissionRequest]):
     """Asked and decided through the API: much else follows from it."""
 
     list_display = ("group", "club", "state", "asked_by", "created_at", "settled_at")
@@ -70,7 +71,7 @@ class AdmissionRequestAdmin(admin.ModelAdmin):
 
 
 @admin.register(GroupProgram)
-class GroupProgramAdmin(admin.ModelAdmin):
+class GroupProgramAdmin(ModelAdmin[GroupProgram]):
     list_display = ("program", "group", "enabled", "posted_at", "created_at")
     list_filter = ("enabled",)
     list_select_related = ("program", "group")

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.exchange.errors import Conflict
+from apps.exchange.errors import Conflict, NotVisible
 from apps.exchange.services import events_at_the_end, record_create
 from apps.groups.models import AdmissionRequest, Club, Group
 from apps.groups.rules import Action, ClubAction, require, require_decider, require_in_club
@@ -107,6 +107,8 @@ def club_leave(*, group: Group, by: Person, expected_version: int) -> None:
 @transaction.atomic
 def club_let_go(*, group: Group, by: Person, expected_version: int) -> None:
     """The club lets a group go, whatever the group says."""
+    if group.club_id is None:  # it left meanwhile
+        raise NotVisible
     require_in_club(by, ClubAction.MANAGE, group.club_id)
     with events_at_the_end():
         _part(group, by, expected_version)

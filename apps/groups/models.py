@@ -135,6 +135,7 @@ class Invitation(Versioned):
     role = models.CharField(max_length=10)
     note = models.CharField(max_length=200, blank=True, help_text="for whom it is meant")
     digest = models.CharField(max_length=64, unique=True, editable=False)
+    token: str  # the secret itself, only on one just made; never stored
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="invitations_made"
     )
@@ -229,6 +230,7 @@ class GroupProgram(Versioned):
     program = models.ForeignKey(Program, on_delete=models.CASCADE, related_name="in_groups")
     enabled = models.BooleanField(default=True, help_text="false: shut out of this group")
     posted_at = models.DateTimeField(null=True, blank=True, help_text="when it last did")
+    client_secret: str  # only on one just made; never stored here
 
     class Meta:
         constraints = [

@@ -55,7 +55,9 @@ def through_club(model: str, kwarg: str, path: str) -> Callable[[ClubAction], Ne
 
 
 def _at(model: str, id: uuid.UUID, path: str) -> uuid.UUID | None:
-    return apps.get_model(model)._base_manager.filter(pk=id).values_list(path, flat=True).first()
+    things = apps.get_model(model)._base_manager.filter(pk=id)
+    found: uuid.UUID | None = things.values_list(path, flat=True).first()
+    return found
 
 
 def in_group(action: Action) -> Need:

@@ -57,7 +57,9 @@ def program_add(
     made = programs.group_program_register(
         name=name, scopes=scopes, requests_per_minute=requests_per_minute, made_by=by
     )
-    Membership.objects.create(group_id=group_id, person=made.program.account, role=role, buys=False)
+    account = made.program.account
+    assert account is not None  # it was registered with one
+    Membership.objects.create(group_id=group_id, person=account, role=role, buys=False)
     added = GroupProgram.objects.create(group_id=group_id, program=made.program)
     _tell("program.added", added, by)
     return added, made.secret

@@ -102,6 +102,7 @@ def invitation_for(person: Person, invitation_id: uuid.UUID) -> Invitation:
     if invitation.group_id is not None:
         require(person, Action.MANAGE, invitation.group_id)
     else:
+        assert invitation.club_id is not None  # a constraint holds it to one of the two
         require_in_club(person, ClubAction.MANAGE, invitation.club_id)
     return invitation
 
@@ -139,7 +140,7 @@ def club_members_of(person: Person, club_id: uuid.UUID) -> QuerySet[ClubMembersh
 def secretaries_of(clubs: Iterable[uuid.UUID | str]) -> QuerySet[ClubMembership]:
     """Those who are people and have an account that can be used."""
     return ClubMembership.objects.filter(
-        club__in=clubs,
+        club_id__in=clubs,
         role=ClubMembership.Role.SECRETARY,
         ended_at=None,
         person__kind=Person.Kind.PERSON,

@@ -161,21 +161,23 @@ def _new_person(email: str, name: str, password: str) -> Person:
     ]
     if missing:
         raise Invalid(missing)
-    return person_create(**given)
+    return person_create(email=email, name=name, password=password)
 
 
 def _join(invitation: Invitation, person: Person) -> None:
     if invitation.club is not None:
         invitation.club.memberships.create(person=person, role=invitation.role)
         return
+    group_id = invitation.group_id
+    assert group_id is not None  # a constraint holds it to one of the two
     buys = invitation.role in (Membership.Role.ORGANISER, Membership.Role.BUYER)
     membership = Membership.objects.create(
-        group_id=invitation.group_id, person=person, role=invitation.role, buys=buys
+        group_id=group_id, person=person, role=invitation.role, buys=buys
     )
     # Agreed shares no longer sum to 1 once somebody joins: back to equal parts until set again.
     if buys:
-        live_members(invitation.group_id).update(share=None)
-    tell(invitation.group_id, "member.joined", "membership", membership.id, 1, person)
+        live_members(group_id).update(share=None)
+    tell(group_id, "member.joined", "membership", membership.id, 1, person)
 
 
 @transaction.atomic

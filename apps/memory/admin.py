@@ -1,17 +1,17 @@
 from django.contrib import admin
 
+from apps.exchange.admin_classes import ReadOnlyAdmin
 from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure
-from apps.viewings.admin import ReadOnly
 
 
 @admin.register(ClubMemory)
-class ClubMemoryAdmin(ReadOnly, admin.ModelAdmin):
+class ClubMemoryAdmin(ReadOnlyAdmin[ClubMemory]):
     list_display = ("club", "edition", "method", "computed_at")
     list_select_related = ("club",)
 
 
 @admin.register(MemoryFigure)
-class MemoryFigureAdmin(ReadOnly, admin.ModelAdmin):
+class MemoryFigureAdmin(ReadOnlyAdmin[MemoryFigure]):
     """What is told; what it rests on is for nobody's eyes."""
 
     list_display = ("table", "by", "value", "groups", "boats", "figure", "low", "high")
@@ -21,7 +21,7 @@ class MemoryFigureAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(GroupMemory)
-class GroupMemoryAdmin(ReadOnly, admin.ModelAdmin):
+class GroupMemoryAdmin(ReadOnlyAdmin[GroupMemory]):
     list_display = ("group", "groups", "boats", "edition", "computed_at")
     list_select_related = ("group",)
     exclude = ("shifts", "factors")

@@ -2,12 +2,12 @@
 
 from django.contrib import admin
 
-from apps.exchange.admin import OnRecord
+from apps.exchange.admin_classes import ReadOnlyAdmin
 from apps.notices.models import Inbox, Letter, Notice, Watch
 
 
 @admin.register(Letter)
-class LetterAdmin(OnRecord):
+class LetterAdmin(ReadOnlyAdmin[Letter]):
     list_display = ("occasion", "period", "person", "state", "tries", "due_at", "ended_at")
     list_select_related = ("person",)
     list_filter = ("state", "occasion")
@@ -16,7 +16,7 @@ class LetterAdmin(OnRecord):
 
 
 @admin.register(Notice)
-class NoticeAdmin(OnRecord):
+class NoticeAdmin(ReadOnlyAdmin[Notice]):
     list_display = ("matter", "person", "group", "told_at", "read_at", "done_at", "settled_at")
     list_select_related = ("person", "group")
     list_filter = ("kind", "matter")
@@ -26,13 +26,13 @@ class NoticeAdmin(OnRecord):
 
 
 @admin.register(Inbox)
-class InboxAdmin(OnRecord):
+class InboxAdmin(ReadOnlyAdmin[Inbox]):
     list_display = ("person", "rhythm", "hour", "time_zone", "confirmed_email")
     list_select_related = ("person",)
     search_fields = ("person__email",)
 
 
 @admin.register(Watch)
-class WatchAdmin(OnRecord):
+class WatchAdmin(ReadOnlyAdmin[Watch]):
     list_display = ("group", "number", "rounds", "due_at", "attempts", "retry_at")
     list_select_related = ("group",)

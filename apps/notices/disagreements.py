@@ -5,14 +5,17 @@ It is no doubt about anybody: two looks on two days may both be right.
 """
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.stored import value_read
+from apps.appraisal.stored import CONSENSUS, COST_LOOKS, INSPECTORS, value_read
+from apps.appraisal.stored.candidates import Consensus, Report
+from apps.appraisal.stored.looks import CostLooks, Inspectors
+from apps.appraisal.stored.parts import Amount
 from apps.catalogue.content import guarded
-from apps.notices.drafts import Condition, Draft, Json
+from apps.notices.drafts import Condition, Draft
 from apps.notices.state import Member
 
 APART = 1.0  # levels, after correcting for lean
@@ -33,8 +36,8 @@ def disagreements(
     """Two queries at any size."""
     lists = {
         pk: (
-            leans(value_read(inspectors, "inspectors").value),
-            looks_worth(value_read(looks, "cost_looks").value),
+            leans(value_read(inspectors, INSPECTORS).value),
+            looks_worth(value_read(looks, COST_LOOKS).value),
         )
         for pk, inspectors, looks in ListAppraisal.objects.filter(pk__in=list_ids).values_list(
             "pk", "inspectors", "cost_looks"
@@ -48,35 +51,35 @@ def disagreements(
         for candidate, list_id, consensus in rows
         if list_id in lists
         for draft in on_boat(
-            candidate, list_id, value_read(consensus, "consensus").value, *lists[list_id], members
+            candidate, list_id, value_read(consensus, CONSENSUS).value, *lists[list_id], members
         )
     ]
 
 
-def leans(inspectors: Json) -> dict[str, float]:
+def leans(inspectors: Inspectors | None) -> dict[str, float]:
     """By person, of those who graded enough to be known to lean."""
     return {
         one["person_id"]: one["lean"]["mean"] or 0.0
-        for one in inspectors.get("inspectors", ())
+        for one in (inspectors["inspectors"] if inspectors else ())
         if one["kind"] == "member"
     }
 
 
-def looks_worth(cost_looks: Json) -> dict[tuple[str, str], Json]:
+def looks_worth(cost_looks: CostLooks | None) -> dict[tuple[str, str], Amount]:
     """How far one more look moves her cost, by boat and checkpoint, where it moves it most."""
-    checks = cost_looks.get("checks", ())
+    checks = cost_looks["checks"] if cost_looks else ()
     return {(one["candidate_id"], one["checkpoint"]): one["moves"] for one in checks}
 
 
 def on_boat(
     candidate: uuid.UUID,
     list_id: uuid.UUID,
-    consensus: Json,
+    consensus: Consensus | None,
     lean: Mapping[str, float],
-    looks: Mapping[tuple[str, str], Json],
+    looks: Mapping[tuple[str, str], Amount],
     members: Mapping[uuid.UUID, Member],
 ) -> Iterator[Draft]:
-    for one in consensus.get("checkpoints", ()):
+    for one in consensus["checkpoints"] if consensus else ():
         all_seen = seen(one["reports"], lean)
         moves = looks.get((str(candidate), one["checkpoint"]))
         for mine in all_seen:
@@ -101,16 +104,16 @@ def on_boat(
                 list_id=list_id,
                 candidate_id=candidate,
                 weight=2 if guarded(one["concerns"]) else 0,
-                worth=moves and Decimal(moves["amount"]),
+                worth=Decimal(moves["amount"]) if moves else None,
             )
 
 
-def seen(reports: list[Json], lean: Mapping[str, float]) -> list[Seen]:
+def seen(reports: Iterable[Report], lean: Mapping[str, float]) -> list[Seen]:
     """Each person's newest own look, in a steady order."""
-    newest: dict[str, Json] = {}
+    newest: dict[str, Report] = {}
     for report in sorted(reports, key=lambda report: report["seen_at"]):
-        if report["kind"] == "member":
-            newest[report["person_id"]] = report
+        if report["kind"] == "member" and (person := report["person_id"]) is not None:
+            newest[person] = report
     return [
         Seen(person, report["level"], report["level"] - lean.get(person, 0.0))
         for person, report in sorted(newest.items())

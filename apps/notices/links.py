@@ -50,4 +50,5 @@ def digest_of(email: str) -> str:
 
 
 def _address(name: str, token: str) -> str:
-    return settings.PUBLIC_URL + reverse(name, kwargs={"token": token})
+    service: str = settings.PUBLIC_URL
+    return service + reverse(name, kwargs={"token": token})

@@ -11,9 +11,10 @@ Each is told of the results that they may see.
 import uuid
 from collections.abc import Collection, Iterator
 from dataclasses import asdict, dataclass, field, replace
+from typing import Any
 
-from apps.appraisal.figures import Json
 from apps.appraisal.seen import boards_seen
+from apps.appraisal.stored.standing import Standing
 from apps.boats.models import CandidateList
 from apps.notices.drafts import Draft, from_first
 from apps.notices.models import ToldStanding
@@ -36,8 +37,9 @@ class Stand:
     place: dict[str, int] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, standing: Json) -> "Stand":
-        rows = standing.get("rows", ())
+    def of(cls, standing: Standing) -> "Stand":
+        rows = standing["rows"]
+        places = {row["candidate_id"]: at for row in rows if (at := row["place"]) is not None}
         return cls(
             order=[row["candidate_id"] for row in rows],
             advice={
@@ -46,7 +48,7 @@ class Stand:
                 )
                 for row in rows
             },
-            place={row["candidate_id"]: row["place"] for row in rows},
+            place=places if len(places) == len(rows) else {},  # of all or of none
         )
 
     def without(self, boats: Collection[str]) -> "Stand":
@@ -104,9 +106,12 @@ def told_of(
     """What is remembered: the order as each was last told of it, and the advice as it is."""
     stands = {}
     for person, stand in now.items():
-        told = before and before.stands.get(str(person))
-        knows = told is None or doings.by == {str(person)} or order_change(Stand(**told), stand)
-        kept = stand if knows else replace(Stand(**told), advice=stand.advice)
+        told: dict[str, Any] | None = before.stands.get(str(person)) if before else None
+        kept = stand
+        if told is not None and doings.by != {str(person)}:
+            before_now = Stand(**told)
+            if not order_change(before_now, stand):
+                kept = replace(before_now, advice=stand.advice)
         stands[str(person)] = asdict(kept)
     return ToldStanding(list_id=list_id, stands=stands)
 

@@ -2,22 +2,22 @@
 
 from django.contrib import admin
 
+from apps.exchange.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 from apps.planning.models import Trip, TripBoat, TripParty
-from apps.viewings.admin import ReadOnly
 
 
-class PartyInline(ReadOnly, admin.TabularInline):
+class PartyInline(ReadOnlyInline[TripParty, Trip]):
     model = TripParty
     fields = ("label", "start", "leaves_at", "back_by", "most_km", "sets_off_at", "back_at")
 
 
-class BoatInline(ReadOnly, admin.TabularInline):
+class BoatInline(ReadOnlyInline[TripBoat, Trip]):
     model = TripBoat
     fields = ("candidate", "wanted", "worth", "basis", "minutes", "left_out")
 
 
 @admin.register(Trip)
-class TripAdmin(ReadOnly, admin.ModelAdmin):
+class TripAdmin(ReadOnlyAdmin[Trip]):
     list_display = ("name", "day", "group", "club", "state", "outcome", "sequence", "attempts")
     list_select_related = ("group", "club")
     list_filter = ("state", "outcome")

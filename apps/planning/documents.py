@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Iterator
-from datetime import UTC, date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -87,8 +87,8 @@ def _position(place: Place) -> list[float]:
     return [round(longitude, 6), round(latitude, 6)]
 
 
-def _utc(at: Any) -> str | None:
-    return at and at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+def _utc(at: datetime | None) -> str | None:
+    return at.astimezone(UTC).isoformat().replace("+00:00", "Z") if at else None
 
 
 # --- The calendar --------------------------------------------------------------------------------

@@ -169,7 +169,9 @@ def _boat(
 ) -> Boat:
     viewing, fixed = viewing_of(boat), None
     if viewing is not None:
-        party = [one.pk for one in parties].index(boat.stop.party_id)
+        own = boat.stop.party_id
+        assert own is not None  # a stop that lost its party lost its visit too
+        party = [one.pk for one in parties].index(own)
         fixed = (party, day.minute(viewing.starts_at))
         by |= {party}
     return Boat(

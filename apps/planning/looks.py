@@ -8,13 +8,13 @@ simply added up, though each was worked out as if it were the only one.
 """
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.stored import value_read
+from apps.appraisal.stored import COST_LOOKS, value_read
+from apps.appraisal.stored.looks import CheckOfCosts, CostLooks, VisitOfCosts
 from apps.boats.exchange_rates import rate
 from apps.boats.models import Candidate, CandidateList
 from apps.catalogue.selectors import catalogue_snapshot
@@ -50,8 +50,8 @@ def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, Look]:
     boats = list(boats)
     lists = {boat.candidate.list_id for boat in boats}
     stored = dict(ListAppraisal.objects.filter(pk__in=lists).values_list("pk", "cost_looks"))
-    looks = {pk: value_read(cost_looks, "cost_looks").value for pk, cost_looks in stored.items()}
-    return {boat.pk: _look(trip, boat, looks.get(boat.candidate.list_id, {})) for boat in boats}
+    looks = {pk: value_read(cost_looks, COST_LOOKS).value for pk, cost_looks in stored.items()}
+    return {boat.pk: _look(trip, boat, looks.get(boat.candidate.list_id)) for boat in boats}
 
 
 def look_kept(boat: TripBoat) -> Look | None:
@@ -61,7 +61,7 @@ def look_kept(boat: TripBoat) -> Look | None:
     return Look(boat.worth, boat.basis, boat.checks, boat.minutes)
 
 
-def _look(trip: Trip, boat: TripBoat, cost_looks: Mapping[str, Any]) -> Look:
+def _look(trip: Trip, boat: TripBoat, cost_looks: CostLooks | None) -> Look:
     worth, basis, seen = _stored(boat.candidate, cost_looks)
     why = "" if worth is not None else "no_worth_known"
     if worth is not None:
@@ -75,13 +75,13 @@ def _look(trip: Trip, boat: TripBoat, cost_looks: Mapping[str, Any]) -> Look:
 
 
 def _stored(
-    candidate: Candidate, cost_looks: Mapping[str, Any]
+    candidate: Candidate, cost_looks: CostLooks | None
 ) -> tuple[Decimal | None, str, Checks | None]:
     """Worth in the list's currency, what it rests on, and what can be looked at, if known."""
+    if cost_looks is None:
+        return None, "", None
     visits = {
-        row["kind"]: row
-        for row in cost_looks.get("visits", ())
-        if row["candidate_id"] == str(candidate.pk)
+        row["kind"]: row for row in cost_looks["visits"] if row["candidate_id"] == str(candidate.pk)
     }
     for kind, basis in (
         ("as_before", Basis.AS_BEFORE),
@@ -90,18 +90,16 @@ def _stored(
         if kind in visits:
             return _amount(visits[kind]), basis, _checks(visits[kind])
     checks = [
-        _amount(row)
-        for row in cost_looks.get("checks", ())
-        if row["candidate_id"] == str(candidate.pk)
+        _amount(row) for row in cost_looks["checks"] if row["candidate_id"] == str(candidate.pk)
     ]
     return (max(checks), Basis.BEST_CHECK, None) if checks else (None, "", None)
 
 
-def _checks(row: Mapping[str, Any]) -> Checks | None:
+def _checks(row: VisitOfCosts) -> Checks | None:
     return None if row["minutes"] is None else Checks(row["checks"], row["minutes"])
 
 
-def _amount(row: Mapping[str, Any]) -> Decimal:
+def _amount(row: VisitOfCosts | CheckOfCosts) -> Decimal:
     return Decimal(row["moves"]["amount"])
 
 

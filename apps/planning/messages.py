@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Collection
+from functools import partial
 
 from django.db import transaction
 from django.db.models import F, QuerySet
@@ -17,7 +18,7 @@ def send_plan(trip_id: uuid.UUID) -> bool:
 def plan_later(trips: Collection[uuid.UUID]) -> None:
     """After the commit, a message for each."""
     for trip_id in trips:
-        transaction.on_commit(lambda trip_id=trip_id: send_plan(trip_id), robust=True)
+        transaction.on_commit(partial(send_plan, trip_id), robust=True)
 
 
 def trips_touched(trips: QuerySet[Trip]) -> None:

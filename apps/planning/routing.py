@@ -68,10 +68,8 @@ class Routing:
             self.looks[boat, number] = look
             model.add_implication(look, used)
         model.add_bool_or([*looks, used.negated()])
-        lasts = sum(
-            self.problem.boats[boat].minutes * look
-            for boat, look in zip(call.boats, looks, strict=True)
-        )
+        minutes = [self.problem.boats[boat].minutes for boat in call.boats]
+        lasts = cp_model.LinearExpr.weighted_sum(looks, minutes)
         model.add(start + lasts <= closes)
         self.starts.append(start)
         self.used.append(used)

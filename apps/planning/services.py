@@ -145,6 +145,7 @@ def require_planner(by: Person, trip: Trip) -> None:
     if trip.group_id is not None:
         require(by, Action.PLAN, trip.group_id)
         return
+    assert trip.club_id is not None  # a constraint holds it to one of the two
     membership = club_membership_of(by, trip.club_id)
     if trip.made_by_id != by.pk:
         raise NotAllowed("Only who made a trip changes it.", [membership.role])
@@ -182,7 +183,7 @@ def _party_store(party: TripParty, said: PartySaid) -> None:
     for name, value in said.facts.items():
         setattr(party, name, value)
     party.save()
-    party.people.set(said.people)
+    party.people.set(said.people)  # type: ignore[arg-type]  # ids will do
 
 
 def _party_faults(

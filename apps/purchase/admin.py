@@ -1,11 +1,11 @@
 from django.contrib import admin
 
+from apps.exchange.admin_classes import ReadOnlyAdmin
 from apps.purchase.models import Bill, Quote
-from apps.viewings.admin import ReadOnly
 
 
 @admin.register(Quote)
-class QuoteAdmin(ReadOnly, admin.ModelAdmin):
+class QuoteAdmin(ReadOnlyAdmin[Quote]):
     list_display = (
         "remedy",
         "candidate",
@@ -22,7 +22,7 @@ class QuoteAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(Bill)
-class BillAdmin(ReadOnly, admin.ModelAdmin):
+class BillAdmin(ReadOnlyAdmin[Bill]):
     list_display = (
         "remedy",
         "candidate",

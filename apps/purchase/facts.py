@@ -1,12 +1,12 @@
 """Plain facts of a whole list for whoever reckons with them, whoever asks."""
 
 import uuid
-from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
 from django.utils import timezone
 
+from apps.boats.selectors import ListIds
 from apps.purchase.models import Bill, Quote
 
 
@@ -74,7 +74,7 @@ class LiveBill:
     dated_on: date
 
 
-def bills_on(list_ids: Collection[uuid.UUID]) -> list[LiveBill]:
+def bills_on(list_ids: ListIds) -> list[LiveBill]:
     """Every live bill on the lists, oldest first. One query."""
     bills = Bill.objects.filter(candidate__list_id__in=list_ids, withdrawn_at=None)
     return [

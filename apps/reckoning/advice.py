@@ -17,6 +17,7 @@ import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.musts import Must, check_musts, within_musts
+from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import overrun_penalty
 
 # model.md section 4: a walk-away finding counts when it is more likely true than not.
@@ -186,7 +187,7 @@ class Evidence:
         return np.where(threshold >= 0, np.round(reached, 12), np.nan)
 
 
-def chance_better(worth: Floats, regretted: Floats) -> Floats:
+def chance_better(worth: Floats, regretted: Floats | Singles) -> Floats:
     """Return (I, I): the chance that the column candidate is better than the row one for everybody.
 
     Better: U is higher in the same outcome, for every buyer. worth: (B, I), nan where a buyer gave

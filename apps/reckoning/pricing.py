@@ -251,7 +251,7 @@ class Fee:
 
     code: str
     points: ThreePoint
-    per: Literal["boat", "m", "value"] = "boat"
+    per: str = "boat"
 
     def __post_init__(self) -> None:
         _check_three_points(self.code, self.points)

@@ -146,7 +146,8 @@ class Report:
 
     def as_data(self) -> Json:
         """The tree as JSON holds it, each block with its kind."""
-        return _as_data(self)
+        data: Json = _as_data(self)
+        return data
 
     @property
     def digest(self) -> str:

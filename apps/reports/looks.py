@@ -19,7 +19,7 @@ from apps.appraisal.looks_selectors import told
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.selectors import named
 from apps.appraisal.sentences import Names
-from apps.appraisal.stored import State, read
+from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, State, read
 from apps.boats.models import Candidate
 from apps.boats.yards.hours import Span, open_spans
 from apps.catalogue.content import Catalogue, Caution
@@ -185,20 +185,21 @@ def known_from(
     names: Names,
 ) -> Known:
     # A sheet is passed on, and the seller may see it: it rests on nobody's opinion of the boat.
-    stored = read(result, "cost_looks").value
+    looks = read(result, COST_LOOKS).value
     own = str(candidate.pk)
-    checks = [one for one in stored.get("checks", ()) if one["candidate_id"] == own]
-    questions = [one for one in stored.get("questions", ()) if one["candidate_id"] == own]
+    checks = [one for one in (looks["checks"] if looks else ()) if one["candidate_id"] == own]
+    questions = [one for one in (looks["questions"] if looks else ()) if one["candidate_id"] == own]
     worked_out = [
         ("the seller", one["sentence"].removeprefix(f"{candidate.name}: "))
         for one in told(questions, looks_sentences.question, names)
     ]
-    reasons = read(appraised, "reasons")
+    reasons = read(appraised, REASONS)
+    known = reasons.value
     return Known(
-        doubts=tuple(named(one, names) for one in reasons.value.get("doubts", ())),
+        doubts=tuple(named(one, names) for one in (known["doubts"] if known else ())),
         doubts_known=reasons.state != State.UNREADABLE,
-        look_again=tuple(one["title"] for one in reasons.value.get("before_buying", ())),
-        apart_on=apart_on(read(appraised, "consensus").value),
+        look_again=tuple(one["title"] for one in (known.get("before_buying", ()) if known else ())),
+        apart_on=apart_on(read(appraised, CONSENSUS).value),
         checks=tuple(told(checks, looks_sentences.check_of_costs, names)),
         to_ask=(*asked, *worked_out),
         computed_at=result.looks_computed_at if result else None,

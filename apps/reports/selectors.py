@@ -14,7 +14,8 @@ from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import board_seen, looks_seen
 from apps.appraisal.selectors import board_read, names_of, reasons_told
-from apps.appraisal.stored import State, read
+from apps.appraisal.stored import CONSENSUS, State, read
+from apps.appraisal.stored.candidates import Consensus
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
@@ -83,14 +84,14 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
             explanation=explanation_told(explanation.value, candidate, names),
             doubts_known=reasons.state != State.UNREADABLE,
             warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),
-            apart_on=apart_on(read(row, "consensus").value),
+            apart_on=apart_on(read(row, CONSENSUS).value),
             calls=tuple(calls[candidate.pk].values()),
         )
     return boats
 
 
-def apart_on(consensus: Json) -> tuple[str, ...]:
+def apart_on(consensus: Consensus | None) -> tuple[str, ...]:
+    if consensus is None:
+        return ()
     codes = set(disagreements(consensus))
-    return tuple(
-        one["title"] for one in consensus.get("checkpoints", ()) if one["checkpoint"] in codes
-    )
+    return tuple(one["title"] for one in consensus["checkpoints"] if one["checkpoint"] in codes)

@@ -1,27 +1,17 @@
 """What people found is on record: the operator looks, and changes nothing."""
 
+from typing import Any
+
 from django.contrib import admin
-from django.db.models import Model, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest
 
+from apps.exchange.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 
 
-class ReadOnly:
-    """Changes go through the API, which keeps versions, revisions and the feed of changes."""
-
-    def has_add_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-
-class FindingInline(ReadOnly, admin.TabularInline):
+class FindingInline(ReadOnlyInline[Finding, Submission]):
     model = Finding
     fields = (
         "checkpoint",
@@ -36,7 +26,7 @@ class FindingInline(ReadOnly, admin.TabularInline):
 
 
 @admin.register(Viewing)
-class ViewingAdmin(ReadOnly, admin.ModelAdmin):
+class ViewingAdmin(ReadOnlyAdmin[Viewing]):
     list_display = (
         "candidate",
         "starts_at",
@@ -52,7 +42,7 @@ class ViewingAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(Submission)
-class SubmissionAdmin(ReadOnly, admin.ModelAdmin):
+class SubmissionAdmin(ReadOnlyAdmin[Submission]):
     list_display = ("boat", "author", "capacity", "call", "submitted_at", "supersedes")
     list_select_related = ("viewing__candidate", "author", "supersedes__author")
     list_filter = ("capacity",)
@@ -69,7 +59,7 @@ class SubmissionAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(FollowUp)
-class FollowUpAdmin(ReadOnly, admin.ModelAdmin):
+class FollowUpAdmin(ReadOnlyAdmin[FollowUp]):
     list_display = ("question", "candidate", "asked_of", "assignee", "due_on", "state")
     list_select_related = ("candidate", "assignee")
     list_filter = ("state", "asked_of")
@@ -77,14 +67,14 @@ class FollowUpAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(Clearance)
-class ClearanceAdmin(ReadOnly, admin.ModelAdmin):
+class ClearanceAdmin(ReadOnlyAdmin[Clearance]):
     list_display = ("checkpoint", "candidate", "basis", "level", "dated_on", "withdrawn_at")
     list_select_related = ("candidate", "checkpoint")
     list_filter = ("basis",)
     search_fields = ("checkpoint__code", "candidate__name", "document")
 
 
-class MediaAdmin(ReadOnly, admin.ModelAdmin):
+class MediaAdmin(ReadOnlyAdmin[Any]):
     list_select_related = ("viewing__candidate", "added_by")
     list_filter = ("state", "fault")
     search_fields = ("id", "viewing__candidate__name", "added_by__name")

@@ -102,7 +102,8 @@ def _viewing_of(batch: Batch, item: BatchItem) -> Viewing:
         with pointing_into("/new_viewing"):
             return _visit_taken(batch, item.visit)
     viewings = viewings_visible(batch.by).filter(candidate__list__group=batch.group_id)
-    if (viewing := viewings.filter(pk=item.viewing).first()) is None:
+    viewing = viewings.filter(pk=item.viewing).first() if item.viewing else None
+    if viewing is None:
         raise Invalid.at("/viewing", "unknown", "There is no such visit in this group.")
     return viewing
 

@@ -4,11 +4,12 @@ Only what counts is here: submitted, not superseded, not withdrawn.
 """
 
 import uuid
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from apps.boats.selectors import ListIds
 from apps.viewings.models import LIVE, Clearance, Finding, Submission
 
 
@@ -79,7 +80,7 @@ def list_findings(list_id: uuid.UUID) -> list[LiveFinding]:
     return findings_on([list_id])
 
 
-def findings_on(list_ids: Collection[uuid.UUID]) -> list[LiveFinding]:
+def findings_on(list_ids: ListIds) -> list[LiveFinding]:
     """The same of several lists. Two queries.
 
     There are many findings to a submission: rows of plain values, with what they share read once.
@@ -156,7 +157,7 @@ def list_clearances(list_id: uuid.UUID) -> list[LiveClearance]:
     return clearances_on([list_id])
 
 
-def clearances_on(list_ids: Collection[uuid.UUID]) -> list[LiveClearance]:
+def clearances_on(list_ids: ListIds) -> list[LiveClearance]:
     """The same of several lists. One query."""
     clearances = Clearance.objects.filter(candidate__list_id__in=list_ids, withdrawn_at=None)
     return [

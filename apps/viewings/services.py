@@ -61,7 +61,7 @@ def viewing_add(
         **(conditions or {}),
     )
     record_create(viewing, id)
-    viewing.people.set(people)
+    viewing.people.set(people)  # type: ignore[arg-type]  # ids will do
     tell("viewing.added", viewing, candidate, by)
     return viewing
 
@@ -93,7 +93,7 @@ def viewing_change(
         setattr(viewing, name, value)
     viewing.save_changes(expected_version=expected_version, fields=list(wanted))
     if people is not None:
-        viewing.people.set(people)
+        viewing.people.set(people)  # type: ignore[arg-type]  # ids will do
     if has_findings and conditions:
         inputs_changed(viewing.candidate.list_id)
     tell("viewing.changed", viewing, viewing.candidate, by)

@@ -1,6 +1,7 @@
 """What the viewings ask of whoever listens."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from django.dispatch import Signal
 
@@ -15,6 +16,9 @@ worths_wanted = Signal()
 def worths_of_looking(person: Person, candidate: Candidate) -> Mapping[str, float]:
     """Empty where nothing is known, or nothing that the person may see."""
     found: dict[str, float] = {}
-    for _, worths in worths_wanted.send(Candidate, person=person, candidate=candidate):
+    answers: list[tuple[Any, Any]] = worths_wanted.send(
+        Candidate, person=person, candidate=candidate
+    )
+    for _, worths in answers:
         found |= worths
     return found

@@ -302,5 +302,7 @@ def _viewing_made(viewing: Viewing) -> bool:
 
 def _superseded(submission: Submission) -> Submission | None:
     """To its readers what is superseded is another thing now: it gets a new ETag."""
+    if submission.supersedes_id is None:
+        return None
     earlier = Submission.objects.filter(pk=submission.supersedes_id)
     return earlier.get() if earlier.update(version=F("version") + 1) else None

@@ -5,6 +5,7 @@ import time
 import uuid
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from email.message import Message
 from typing import Any
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
@@ -17,7 +18,7 @@ TOO_MANY = 429  # requests: the answer says how long to wait
 @dataclass(frozen=True)
 class Answer:
     status: int
-    headers: Mapping[str, str]
+    headers: Mapping[str, str] | Message
     body: bytes
 
     @property

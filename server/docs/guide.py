@@ -99,7 +99,8 @@ def _fences(tokens: Sequence[Token]) -> Iterator[Fence]:
 
 def line_html(text: str) -> SafeString:
     """A sentence or two in Markdown, for a page that is made otherwise."""
-    return mark_safe(_markdown().renderInline(text))  # noqa: S308 - our own files
+    html: str = _markdown().renderInline(text)
+    return mark_safe(html)  # noqa: S308 - our own files
 
 
 @cache

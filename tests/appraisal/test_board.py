@@ -58,6 +58,19 @@ def test_it_says_when_newer_findings_are_not_in_it(spring, cast):
     assert cast.ben.get(f"{spring.path}/board").json()["fresh"] is False
 
 
+@pytest.mark.parametrize("form", ["board", "board.csv", "board.svg", "board.html"])
+def test_costs_whose_chance_cannot_be_read_are_left_out(spring, cast, form):
+    appraisal = ListAppraisal.objects.get(pk=spring.yard.list.pk)
+    for row in appraisal.standing["rows"]:
+        row["within_pot"] = "likely"
+    appraisal.save()
+    CandidateList.objects.update(opinions_open=True)
+    answer = cast.ola.get(f"{spring.path}/{form}")
+    assert answer.status_code == 200
+    if form == "board":
+        assert [row["upfront"] for row in answer.json()["candidates"]] == [None] * 4
+
+
 def test_it_says_when_working_it_out_fails(spring, cast):
     ListAppraisal.objects.update(attempts=2, last_error="ValueError: secret detail")
     answer = cast.ben.get(f"{spring.path}/board")

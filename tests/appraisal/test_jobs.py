@@ -226,6 +226,11 @@ def test_a_failure_is_recorded_and_waits(yard, broken, sent):
     assert sent == []
 
 
+def test_a_list_deleted_meanwhile_is_no_failure(db, caplog):
+    jobs._work(jobs.Lease(uuid.uuid4(), uuid.uuid4()))
+    assert not caplog.records
+
+
 def test_each_failure_waits_longer(yard, broken):
     waits = []
     for _ in range(20):

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
+from apps.appraisal import stored as shapes
 from apps.appraisal.computing import METHOD
 from apps.appraisal.jobs import boards_behind, list_recompute
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.stored import SHAPES, value_read
+from apps.appraisal.stored import value_read
 from apps.boats.models import CandidateList
 from tests.appraisal.building import load_catalogue
 from tests.conftest import Speaker
@@ -93,8 +94,8 @@ def test_whatever_key_is_missing_is_no_failure(old, cast, kind):
         found = set(codes(answer))
         assert found & {"older_method", "partly_readable", "worked_out_anew"}, place
         states |= found
-        read = value_read(getattr(row, kind), kind)
-        assert ("worked_out_anew" in found) == (read.value == {}), place
+        read = value_read(getattr(row, kind), shapes.KINDS[kind])
+        assert ("worked_out_anew" in found) == (read.value is None), place
     assert "partly_readable" in states
 
 
@@ -247,13 +248,17 @@ def test_what_is_stored_today_is_as_its_shape_says(spring, cast):
     for row in rows:
         for kind in kinds:
             if stored := getattr(row, kind, None):
-                assert as_json(value_read(stored, kind).value) == as_json(stored), kind
+                assert as_json(value_read(stored, shapes.KINDS[kind]).value) == as_json(stored), (
+                    kind
+                )
                 told.add(kind)
-    assert told == {*kinds} == {*SHAPES} - {"rests_on"}
+    assert told == {*kinds} == {*shapes.KINDS} - {"rests_on"}
     for narrower in appraisal.narrower.all():
         kind = "standing" if narrower.of == "board" else "next_looks"
-        assert as_json(value_read(narrower.results, kind).value) == as_json(narrower.results)
-        assert value_read(narrower.rests_on, "rests_on").value == narrower.rests_on
+        assert as_json(value_read(narrower.results, shapes.KINDS[kind]).value) == as_json(
+            narrower.results
+        )
+        assert value_read(narrower.rests_on, shapes.RESTS_ON).value == narrower.rests_on
 
 
 def as_json(value: Any) -> Any:

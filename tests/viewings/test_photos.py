@@ -188,6 +188,18 @@ def test_a_file_is_needed(scene, at):
     assert pointers(send(scene.cast.ben, at, None, file="text")) == {"/file"}
 
 
+@pytest.mark.parametrize("media_type", ["multipart/form-data", "application/json", ""])
+def test_nothing_at_all_is_refused_with_a_key_too(scene, at, media_type):
+    answer = Client().generic(
+        "POST",
+        f"/api/v1{at}",
+        content_type=media_type,
+        headers={"Authorization": f"Bearer {scene.cast.ben.secret}", "Idempotency-Key": "one"},
+    )
+    assert answer.status_code in (400, 415, 422)
+    assert answer["Content-Type"] == "application/problem+json"
+
+
 def test_what_is_too_large_is_refused_before_it_is_read(scene, at, settings):
     settings.PHOTO_LARGEST_BYTES = 100
     answer = send(scene.cast.ben, at, picture())

@@ -21,7 +21,14 @@ class TokenSerializer(serializers.ModelSerializer[Token]):
 
     class Meta:
         model = Token
-        fields = ("id", "name", "scopes", "created_at", "expires_at", "last_used_at")
+        fields: tuple[str, ...] = (
+            "id",
+            "name",
+            "scopes",
+            "created_at",
+            "expires_at",
+            "last_used_at",
+        )
 
 
 class NewTokenSerializer(TokenSerializer):
@@ -60,7 +67,7 @@ class GrantSerializer(serializers.ModelSerializer[Program]):
         return max(token.created for token in program.tokens)
 
 
-class ClientSerializer(serializers.Serializer):
+class ClientSerializer(serializers.Serializer[Any]):
     """With what something was sent: a sign-in, a person's own script, or another program."""
 
     kind = serializers.ChoiceField(ClientKind.choices)
@@ -69,7 +76,7 @@ class ClientSerializer(serializers.Serializer):
 
 
 @extend_schema_field(ClientSerializer(allow_null=True))
-class ClientField(serializers.Field):
+class ClientField(serializers.Field[Any, Any, dict[str, Any] | None, ThroughClient]):
     """By which client a `ThroughClient` record came; null if that is not known."""
 
     def __init__(self, **options: Any) -> None:

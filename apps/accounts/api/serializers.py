@@ -1,7 +1,10 @@
+from typing import Any
+
 from rest_framework import serializers
 
 from apps.accounts.models import Person, Token
 from apps.exchange.http.bodies import StrictBody
+from apps.exchange.http.views import person_of
 
 
 class PersonSerializer(serializers.ModelSerializer[Person]):
@@ -33,10 +36,11 @@ class SessionSerializer(serializers.ModelSerializer[Token]):
         fields = ("id", "created_at", "expires_at", "last_used_at", "current")
 
     def get_current(self, token: Token) -> bool:
-        return token.pk == self.context["request"].auth.id
+        via = person_of(self.context["request"]).via
+        return via is not None and token.pk == via.id
 
 
-class OpenedSessionSerializer(serializers.Serializer):
+class OpenedSessionSerializer(serializers.Serializer[Any]):
     id = serializers.UUIDField()
     token = serializers.CharField(help_text="send it as `Authorization: Bearer TOKEN`; shown once")
     expires_at = serializers.DateTimeField()

@@ -1,6 +1,8 @@
 """Sign-in and one's own account."""
 
 import uuid
+from collections.abc import Sequence
+from typing import Any
 
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
@@ -28,7 +30,7 @@ class SessionsView(View):
     atomic_writes = False  # a slow password hash must not hold the database's write lock
     query_serializer = PageQuery
 
-    def get_permissions(self) -> list:
+    def get_permissions(self) -> Sequence[Any]:
         return [] if self.request.method == "POST" else super().get_permissions()
 
     @extend_schema(operation_id="sessions_list", responses=page_of(SessionSerializer))

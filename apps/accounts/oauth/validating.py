@@ -24,7 +24,7 @@ def refresh_token_generate(request: Request, refresh_token: bool = True) -> str:
     return new_secret("hsr")
 
 
-class ProgramScopes(BaseScopes):
+class ProgramScopes(BaseScopes):  # type: ignore[misc]  # the library has no types
     """A program gets what it was registered for, and no more."""
 
     def get_all_scopes(self) -> Mapping[str, str]:
@@ -42,7 +42,7 @@ class ProgramScopes(BaseScopes):
         return application.allowed_scopes if application and application.account else []
 
 
-class ProgramValidator(OAuth2Validator):
+class ProgramValidator(OAuth2Validator):  # type: ignore[misc]  # the library has no types
     """Only active people, no token for nothing, codes kept as digests like all secrets, and what a
     code gave ended when it is used again."""
 
@@ -82,7 +82,9 @@ class ProgramValidator(OAuth2Validator):
         request.token_family = made.token_family
         return made
 
-    def _create_authorization_code(self, request: Request, code: dict, expires: Any = None) -> Any:
+    def _create_authorization_code(
+        self, request: Request, code: dict[str, str], expires: Any = None
+    ) -> Any:
         # The token endpoint digests the code that it is given before it is looked up.
         return super()._create_authorization_code(request, {"code": digest(code["code"])}, expires)
 

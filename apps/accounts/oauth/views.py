@@ -16,7 +16,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.generic import FormView, TemplateView, View
 from oauth2_provider.exceptions import FatalClientError
 from oauth2_provider.views import AuthorizationView, RevokeTokenView, TokenView
-from oauthlib.oauth2 import InvalidClientIdError, InvalidRequestFatalError
+from oauthlib.oauth2 import InvalidClientIdError, InvalidRequestFatalError, OAuth2Error
 
 from apps.accounts.models import Program
 from apps.accounts.secrets import digest
@@ -53,7 +53,7 @@ class SignInForm(forms.Form):
 
 
 @method_decorator(sensitive_post_parameters("password"), name="dispatch")
-class SignInView(Page, RedirectURLMixin, FormView):
+class SignInView(Page, RedirectURLMixin, FormView):  # type: ignore[type-arg]  # not at run time
     template_name = "accounts/sign_in.html"
     form_class = SignInForm
     next_page = "oauth2_provider:signed-in"
@@ -88,7 +88,7 @@ class SignOutView(LogoutView):
     next_page = "oauth2_provider:sign-in"
 
 
-class ConsentView(Page, AuthorizationView):
+class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library has no types
     """Asks the member each time: a program cannot spare itself the question."""
 
     template_name = "accounts/consent.html"
@@ -97,22 +97,29 @@ class ConsentView(Page, AuthorizationView):
         asked = request.GET.copy()
         asked.pop("approval_prompt", None)
         request.GET = asked  # type: ignore[assignment]
-        return super().get(request, *args, **kwargs)
+        answer: HttpResponse = super().get(request, *args, **kwargs)
+        return answer
 
     def form_valid(self, form: forms.Form) -> HttpResponse:
         # What is hidden in the form came back from a browser, which may have changed it.
         client_id = form.cleaned_data["client_id"]
         if not Program.objects.filter(client_id=client_id).exists():
-            return self.error_response(FatalClientError(InvalidClientIdError()), application=None)
-        return super().form_valid(form)
+            return self.refuse(InvalidClientIdError())
+        answer: HttpResponse = super().form_valid(form)
+        return answer
 
     def form_invalid(self, form: forms.Form) -> HttpResponse:
         error = InvalidRequestFatalError(description="Something is missing from the form.")
-        return self.error_response(FatalClientError(error), application=None)
+        return self.refuse(error)
+
+    def refuse(self, error: OAuth2Error) -> HttpResponse:
+        answer: HttpResponse = self.error_response(FatalClientError(error), application=None)
+        return answer
 
     def get_context_data(self, **context: Any) -> dict[str, Any]:
         destination = urlsplit(context.get("redirect_uri", "")).netloc
-        return super().get_context_data(destination=destination, **context)
+        whole: dict[str, Any] = super().get_context_data(destination=destination, **context)
+        return whole
 
 
 @method_decorator(csrf_exempt, name="dispatch")  # programs have no cookies, and none is read
@@ -135,18 +142,18 @@ def not_now(status: int, wait_s: int) -> JsonResponse:
     )
 
 
-class ProgramTokenView(CountedView, TokenView):
+class ProgramTokenView(CountedView, TokenView):  # type: ignore[misc]  # the library has no types
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if request.POST.get("grant_type") not in GRANTS:
             return JsonResponse({"error": "unsupported_grant_type"}, status=400)
         if "code" in request.POST:  # codes are kept as digests
             sent = request.POST.copy()
-            sent["code"] = digest(sent["code"])
+            sent["code"] = digest(str(sent["code"]))
             request.POST = sent  # type: ignore[assignment]
-        answer = self.authorization_flow_token_response(request, *args, **kwargs)
+        answer: HttpResponse = self.authorization_flow_token_response(request, *args, **kwargs)
         answer["Content-Type"] = "application/json"  # the library forgets it in some refusals
         return answer
 
 
-class ProgramRevokeView(CountedView, RevokeTokenView):
+class ProgramRevokeView(CountedView, RevokeTokenView):  # type: ignore[misc]  # the library has no types
     pass

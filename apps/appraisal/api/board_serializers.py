@@ -1,3 +1,5 @@
+from typing import Any
+
 from rest_framework import serializers
 
 from apps.appraisal.api.shapes import (
@@ -14,7 +16,7 @@ from apps.appraisal.api.shapes import (
 )
 
 
-class BoardRowSerializer(serializers.Serializer):
+class BoardRowSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
     name = serializers.CharField()
     place = serializers.IntegerField(
@@ -62,18 +64,18 @@ class StruckOffRowSerializer(BoardRowSerializer):
     stage_reason = serializers.CharField(help_text="why people struck her off")
 
 
-class FurthestSerializer(serializers.Serializer):
+class FurthestSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
     places = serializers.FloatField(help_text="lower (above 0) or higher than the group has her")
 
 
-class MemberOrderSerializer(serializers.Serializer):
+class MemberOrderSerializer(serializers.Serializer[Any]):
     """A buyer's own order. What the reader may not see yet is left out, and `hidden` says so."""
 
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField()
-    source = serializers.ChoiceField(["ballot", "worths"])
+    source = serializers.ChoiceField(["ballot", "worths"])  # type: ignore[assignment]  # the framework takes fields off the class
     places = RankedSerializer(many=True)
     hidden = serializers.BooleanField()
     distance = serializers.FloatField(
@@ -83,12 +85,12 @@ class MemberOrderSerializer(serializers.Serializer):
     sentence = serializers.CharField(allow_blank=True)
 
 
-class ApartSerializer(serializers.Serializer):
+class ApartSerializer(serializers.Serializer[Any]):
     board = serializers.UUIDField(help_text="which the board has above the other")
     votes = serializers.UUIDField(help_text="which the votes have above the other")
 
 
-class VotesSerializer(serializers.Serializer):
+class VotesSerializer(serializers.Serializer[Any]):
     """The buyers' orders counted together; only `hidden`, `weights` and `sentences` if hidden."""
 
     hidden = serializers.BooleanField()

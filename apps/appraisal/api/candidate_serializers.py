@@ -1,3 +1,5 @@
+from typing import Any
+
 from rest_framework import serializers
 
 from apps.appraisal.api.shapes import (
@@ -25,7 +27,7 @@ class CandidateAnswerSerializer(DerivedSerializer):
 # --- Rollup --------------------------------------------------------------------------------------
 
 
-class PartsSerializer(serializers.Serializer):
+class PartsSerializer(serializers.Serializer[Any]):
     """Expected parts of the all-in cost; they sum to its mean. The last two are not up front."""
 
     price = AmountSerializer()
@@ -42,12 +44,12 @@ class PartsSerializer(serializers.Serializer):
     )
 
 
-class PurchaseCostSerializer(serializers.Serializer):
+class PurchaseCostSerializer(serializers.Serializer[Any]):
     code = serializers.ChoiceField(["survey", "survey_lift_out", "transport", "registration"])
     amount = AmountSerializer()
 
 
-class CausesSerializer(serializers.Serializer):
+class CausesSerializer(serializers.Serializer[Any]):
     """Expected work by why it is expected."""
 
     seen = AmountSerializer()
@@ -62,20 +64,20 @@ class AreaCostSerializer(CausesSerializer):
     later = AmountSerializer(required=False, help_text="what of it can wait")
 
 
-class DriverSerializer(serializers.Serializer):
+class DriverSerializer(serializers.Serializer[Any]):
     remedy = serializers.SlugField()
     title = serializers.CharField()
     expected = AmountSerializer(help_text="with its part of the enabling work")
     share_of_doubt = serializers.FloatField(help_text="its part of the variance of the work")
 
 
-class FactorSerializer(serializers.Serializer):
+class FactorSerializer(serializers.Serializer[Any]):
     factor = serializers.FloatField(help_text="on the catalogue's price")
     groups = serializers.IntegerField(help_text="how many other groups' bills are behind it")
     boats = serializers.IntegerField()
 
 
-class RemedyCostSerializer(serializers.Serializer):
+class RemedyCostSerializer(serializers.Serializer[Any]):
     remedy = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
@@ -90,17 +92,17 @@ class RemedyCostSerializer(serializers.Serializer):
         allow_null=True, help_text="how bills known to the club move the price, if they do"
     )
     confidence = serializers.ChoiceField(["firm", "fair", "rough"])
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
 
 
-class EnablingCostSerializer(serializers.Serializer):
+class EnablingCostSerializer(serializers.Serializer[Any]):
     enabling = serializers.SlugField()
     title = serializers.CharField()
     probability = serializers.FloatField()
     expected = AmountSerializer()
 
 
-class QuoteUsedSerializer(serializers.Serializer):
+class QuoteUsedSerializer(serializers.Serializer[Any]):
     quote_id = serializers.UUIDField()
     remedy = serializers.SlugField()
     amount = AmountSerializer()
@@ -111,14 +113,14 @@ class QuoteUsedSerializer(serializers.Serializer):
     expired = serializers.BooleanField()
 
 
-class RunningLineSerializer(serializers.Serializer):
+class RunningLineSerializer(serializers.Serializer[Any]):
     code = serializers.SlugField()
     title = serializers.CharField()
     expected = AmountSerializer()
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
 
 
-class RunningYearSerializer(serializers.Serializer):
+class RunningYearSerializer(serializers.Serializer[Any]):
     """Low and high take all lines going the same way together: they bound the year."""
 
     low = AmountSerializer()
@@ -128,12 +130,12 @@ class RunningYearSerializer(serializers.Serializer):
     lines = RunningLineSerializer(many=True)
 
 
-class OverYearsSerializer(serializers.Serializer):
+class OverYearsSerializer(serializers.Serializer[Any]):
     total = AmountSerializer(help_text="in today's money")
     a_year = AmountSerializer(help_text="the same as one equal sum a year")
 
 
-class OwnershipSerializer(serializers.Serializer):
+class OwnershipSerializer(serializers.Serializer[Any]):
     """Buying, putting right, keeping and selling. What she will fetch nobody knows: both ends."""
 
     years = serializers.IntegerField()
@@ -142,7 +144,7 @@ class OwnershipSerializer(serializers.Serializer):
     if_sold_for_the_price_paid = OverYearsSerializer()
 
 
-class BuyerCostSerializer(serializers.Serializer):
+class BuyerCostSerializer(serializers.Serializer[Any]):
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField()
@@ -153,7 +155,7 @@ class BuyerCostSerializer(serializers.Serializer):
     running_year = AmountSerializer()
 
 
-class AssumedSerializer(serializers.Serializer):
+class AssumedSerializer(serializers.Serializer[Any]):
     code = serializers.ChoiceField(
         ["age_unknown", "price_index_year", "own_work_refused", "own_hours_used_up"]
     )
@@ -168,7 +170,7 @@ class AssumedSerializer(serializers.Serializer):
     remedy = serializers.SlugField(required=False)
 
 
-class RollupSerializer(serializers.Serializer):
+class RollupSerializer(serializers.Serializer[Any]):
     """Where something is missing only `currency`, `missing` and `sentence` are filled.
 
     What an earlier version of the model did not tell is left out until it is worked out anew.
@@ -214,7 +216,7 @@ class RollupAnswerSerializer(CandidateAnswerSerializer):
 # --- Consensus -----------------------------------------------------------------------------------
 
 
-class SaidSerializer(serializers.Serializer):
+class SaidSerializer(serializers.Serializer[Any]):
     person_id = serializers.UUIDField(allow_null=True)
     name = serializers.CharField(allow_blank=True)
     submission_id = serializers.UUIDField(required=False)
@@ -243,7 +245,7 @@ class DoubtSerializer(SaidSerializer):
     )
 
 
-class CheckpointConsensusSerializer(serializers.Serializer):
+class CheckpointConsensusSerializer(serializers.Serializer[Any]):
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
@@ -270,7 +272,7 @@ class CheckpointConsensusSerializer(serializers.Serializer):
     could_not_look = NotLookedSerializer(many=True)
 
 
-class CareSerializer(serializers.Serializer):
+class CareSerializer(serializers.Serializer[Any]):
     """How well she seems to have been kept, as probabilities."""
 
     cherished = serializers.FloatField()
@@ -278,18 +280,18 @@ class CareSerializer(serializers.Serializer):
     neglected = serializers.FloatField()
 
 
-class RuledOutSerializer(serializers.Serializer):
+class RuledOutSerializer(serializers.Serializer[Any]):
     checkpoint = serializers.SlugField()
     said_by = SaidSerializer(many=True)
 
 
-class PartAgeSerializer(serializers.Serializer):
+class PartAgeSerializer(serializers.Serializer[Any]):
     part = serializers.ChoiceField(AGES_WITH)
     years = serializers.IntegerField(help_text="since it was built or renewed")
     known = serializers.BooleanField(help_text="false: what it is taken for")
 
 
-class ConsensusSerializer(serializers.Serializer):
+class ConsensusSerializer(serializers.Serializer[Any]):
     condition = ConditionSerializer()
     sentence = serializers.CharField()
     care = CareSerializer(allow_null=True)
@@ -311,7 +313,7 @@ class ConsensusAnswerSerializer(CandidateAnswerSerializer):
 # --- Reasons -------------------------------------------------------------------------------------
 
 
-class NeighbourSerializer(serializers.Serializer):
+class NeighbourSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
     ahead = serializers.BooleanField(help_text="stands before her")
     level = serializers.BooleanField(required=False, help_text="shares her place")
@@ -331,7 +333,7 @@ class OpenDoubtSerializer(DoubtSerializer):
     sentence = serializers.CharField()
 
 
-class WalkAwaySerializer(serializers.Serializer):
+class WalkAwaySerializer(serializers.Serializer[Any]):
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
     level = serializers.IntegerField(help_text="from which people walk away")
@@ -349,7 +351,7 @@ class WantMetSerializer(WantedSerializer):
     sentence = serializers.CharField()
 
 
-class WantsShareSerializer(serializers.Serializer):
+class WantsShareSerializer(serializers.Serializer[Any]):
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField(
@@ -357,7 +359,7 @@ class WantsShareSerializer(serializers.Serializer):
     )
 
 
-class ReasonsSerializer(serializers.Serializer):
+class ReasonsSerializer(serializers.Serializer[Any]):
     place = serializers.IntegerField(
         allow_null=True, help_text="1 is best, the level share one; null if struck off"
     )

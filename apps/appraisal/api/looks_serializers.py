@@ -37,7 +37,7 @@ class NextLooksQuery(ConditionsSerializer, WaitQuery):
         return {**sent, "conditions": conditions}
 
 
-class LookSerializer(serializers.Serializer):
+class LookSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
     name = serializers.CharField(help_text="of the boat")
     sentence = serializers.CharField()
@@ -54,7 +54,7 @@ class CheckSerializer(LookSerializer):
     looked_before = serializers.BooleanField()
 
 
-class HamperedSerializer(serializers.Serializer):
+class HamperedSerializer(serializers.Serializer[Any]):
     reason = serializers.CharField(help_text="a condition of the visit")
     checks = serializers.IntegerField(help_text="how many it makes a guess of")
 
@@ -69,7 +69,7 @@ class VisitSerializer(LookSerializer):
     )
 
 
-class WorthSerializer(serializers.Serializer):
+class WorthSerializer(serializers.Serializer[Any]):
     worth = AmountSerializer(help_text="what it is expected to improve the choice by")
 
 
@@ -128,7 +128,7 @@ class LeftOutSerializer(LookSerializer):
     )
 
 
-class MovesSerializer(serializers.Serializer):
+class MovesSerializer(serializers.Serializer[Any]):
     moves = AmountSerializer(
         help_text="how far it is expected to move what she is thought to cost, up or down"
     )
@@ -146,7 +146,7 @@ class QuestionMovesSerializer(SellerQuestionSerializer, MovesSerializer):
     pass
 
 
-class LooksOfCostsSerializer(serializers.Serializer):
+class LooksOfCostsSerializer(serializers.Serializer[Any]):
     """What looks would tell of costs: it rests on nobody's opinion of the boats."""
 
     checks = CheckMovesSerializer(many=True)
@@ -179,7 +179,7 @@ class NextLooksSerializer(DerivedSerializer):
 # --- Inspectors ----------------------------------------------------------------------------------
 
 
-class TendencySerializer(serializers.Serializer):
+class TendencySerializer(serializers.Serializer[Any]):
     """In levels, with its 80% interval."""
 
     mean = serializers.FloatField()
@@ -187,7 +187,7 @@ class TendencySerializer(serializers.Serializer):
     high = serializers.FloatField()
 
 
-class AreaTendencySerializer(serializers.Serializer):
+class AreaTendencySerializer(serializers.Serializer[Any]):
     area = serializers.SlugField()
     title = serializers.CharField()
     findings = serializers.IntegerField()
@@ -196,7 +196,7 @@ class AreaTendencySerializer(serializers.Serializer):
     sentence = serializers.CharField(allow_blank=True)
 
 
-class WhoSerializer(serializers.Serializer):
+class WhoSerializer(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(Submission.Capacity.choices)
     person_id = serializers.UUIDField()
     name = serializers.CharField()
@@ -211,7 +211,7 @@ class InspectorSerializer(WhoSerializer):
     sentences = serializers.ListField(child=serializers.CharField())
 
 
-class CoefficientSerializer(serializers.Serializer):
+class CoefficientSerializer(serializers.Serializer[Any]):
     """1 is full agreement, 0 what chance would give; a bootstrap interval of 95%."""
 
     value = serializers.FloatField(allow_null=True)
@@ -230,7 +230,7 @@ class AreaAgreementSerializer(CoefficientSerializer):
     title = serializers.CharField()
 
 
-class PairAgreementSerializer(serializers.Serializer):
+class PairAgreementSerializer(serializers.Serializer[Any]):
     first = WhoSerializer()
     second = WhoSerializer()
     common = serializers.IntegerField(help_text="what both looked at")
@@ -241,7 +241,7 @@ class PairAgreementSerializer(serializers.Serializer):
     )
 
 
-class AgreementSerializer(serializers.Serializer):
+class AgreementSerializer(serializers.Serializer[Any]):
     list = ListAgreementSerializer(help_text="Krippendorff's alpha, ordinal")
     by_area = AreaAgreementSerializer(many=True)
     pairs = PairAgreementSerializer(many=True)
@@ -256,12 +256,12 @@ class InspectorsSerializer(DerivedSerializer):
 # --- Explanation ---------------------------------------------------------------------------------
 
 
-class StepSerializer(serializers.Serializer):
+class StepSerializer(serializers.Serializer[Any]):
     of = serializers.ChoiceField(
         ["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"],
         help_text="work: what cannot wait; later: work that can",
     )
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
     area = serializers.SlugField(allow_null=True)
     title = serializers.CharField(allow_null=True)
     cause = serializers.CharField(allow_null=True, help_text="of work: seen, disputed or not_seen")
@@ -269,7 +269,7 @@ class StepSerializer(serializers.Serializer):
     total = AmountSerializer(help_text="so far")
 
 
-class FactChangeSerializer(serializers.Serializer):
+class FactChangeSerializer(serializers.Serializer[Any]):
     """A fact that would move her if it were otherwise: worked out, not read off a threshold."""
 
     fact = serializers.ChoiceField(["level", "asking", "quote"])
@@ -346,7 +346,7 @@ def changes_of(sent: dict[str, Any]) -> Changes:
     return Changes(**{**sent, **lists})
 
 
-class StandingSerializer(serializers.Serializer):
+class StandingSerializer(serializers.Serializer[Any]):
     place = serializers.IntegerField(
         allow_null=True, help_text="1 is best, the level share one; null if struck off"
     )
@@ -364,14 +364,14 @@ class StandingSerializer(serializers.Serializer):
     before_buying = ToBeJudgedSerializer(many=True)
 
 
-class ComparedSerializer(serializers.Serializer):
+class ComparedSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
     name = serializers.CharField()
     now = StandingSerializer()
     then = StandingSerializer()
 
 
-class WhatIfSerializer(serializers.Serializer):
+class WhatIfSerializer(serializers.Serializer[Any]):
     list = NamedSerializer()
     revision = serializers.IntegerField()
     method = serializers.CharField()

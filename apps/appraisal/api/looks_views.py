@@ -6,7 +6,6 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.settings import api_settings
 
 from apps.appraisal import documents, looks_selectors
 from apps.appraisal.api.looks_serializers import (
@@ -21,7 +20,7 @@ from apps.appraisal.api.looks_serializers import (
 from apps.appraisal.api.views import DerivedView
 from apps.appraisal.what_if import what_if
 from apps.exchange.http.derived import as_file, derived
-from apps.exchange.http.renderers import SvgPicture
+from apps.exchange.http.renderers import SvgPicture, file_or_json
 from apps.exchange.http.views import View
 
 
@@ -58,7 +57,7 @@ class ExplanationView(DerivedView):
 
 
 class ExplanationSvgView(DerivedView):
-    renderer_classes = [SvgPicture, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(SvgPicture)
 
     @extend_schema(
         operation_id="explanation_svg", responses={(200, SvgPicture.media_type): OpenApiTypes.STR}

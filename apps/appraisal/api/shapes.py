@@ -1,5 +1,7 @@
 """The shapes that derived answers share, for the schema. Answers are given as they are stored."""
 
+from typing import Any
+
 from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
@@ -9,7 +11,7 @@ from apps.catalogue.api.serializers import EditionsSerializer
 from apps.exchange.http.fields import WarningSerializer
 
 
-class WaitQuery(serializers.Serializer):
+class WaitQuery(serializers.Serializer[Any]):
     wait = serializers.FloatField(
         default=0,
         min_value=0,
@@ -18,14 +20,14 @@ class WaitQuery(serializers.Serializer):
     )
 
 
-class AmountSerializer(serializers.Serializer):
+class AmountSerializer(serializers.Serializer[Any]):
     """Money to the whole unit; below zero where something gets cheaper."""
 
     amount = serializers.CharField(help_text="decimal text")
     currency = serializers.CharField(help_text="ISO 4217")
 
 
-class RangeSerializer(serializers.Serializer):
+class RangeSerializer(serializers.Serializer[Any]):
     """A cost with its spread: 10, 50 and 90 percent of the outcomes stay below; and the mean."""
 
     low = serializers.CharField()
@@ -35,7 +37,7 @@ class RangeSerializer(serializers.Serializer):
     currency = serializers.CharField()
 
 
-class DerivedSerializer(serializers.Serializer):
+class DerivedSerializer(serializers.Serializer[Any]):
     """What every derived answer says of itself."""
 
     revision = serializers.IntegerField(help_text="of the inputs it comes from; 0: none yet")
@@ -82,18 +84,18 @@ MemorySerializer = inline_serializer(
 )
 
 
-class NamedSerializer(serializers.Serializer):
+class NamedSerializer(serializers.Serializer[Any]):
     id = serializers.UUIDField()
     name = serializers.CharField()
 
 
-class WorstStructuralSerializer(serializers.Serializer):
+class WorstStructuralSerializer(serializers.Serializer[Any]):
     level = serializers.IntegerField(min_value=0, max_value=4)
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
 
 
-class ConditionSerializer(serializers.Serializer):
+class ConditionSerializer(serializers.Serializer[Any]):
     """From 0, all failed, to 100, all sound; null where nothing can be said."""
 
     score = serializers.FloatField(allow_null=True)
@@ -113,7 +115,7 @@ class ConditionSerializer(serializers.Serializer):
     )
 
 
-class WantedSerializer(serializers.Serializer):
+class WantedSerializer(serializers.Serializer[Any]):
     """A want, in parts."""
 
     want_id = serializers.UUIDField()
@@ -125,7 +127,7 @@ class WantedSerializer(serializers.Serializer):
     text = serializers.CharField(allow_blank=True)
 
 
-class AdviceSerializer(serializers.Serializer):
+class AdviceSerializer(serializers.Serializer[Any]):
     """A reason to strike off: the code, the sentence, and the numbers that belong to the code."""
 
     code = serializers.ChoiceField(
@@ -171,7 +173,7 @@ class AdviceSerializer(serializers.Serializer):
     text = serializers.CharField(required=False, allow_blank=True)
 
 
-class ToBeJudgedSerializer(serializers.Serializer):
+class ToBeJudgedSerializer(serializers.Serializer[Any]):
     """A grave doubt that is no reason to strike off yet, with who must judge it first."""
 
     code = serializers.ChoiceField(["to_be_judged"])
@@ -188,6 +190,6 @@ class ToBeJudgedSerializer(serializers.Serializer):
     judged = serializers.BooleanField(help_text="one of those who saw it so may judge it")
 
 
-class RankedSerializer(serializers.Serializer):
+class RankedSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
     place = serializers.IntegerField()

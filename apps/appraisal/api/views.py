@@ -6,7 +6,6 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.settings import api_settings
 
 from apps.appraisal import documents, selectors
 from apps.appraisal.api.board_serializers import BoardSerializer, OrderSerializer
@@ -19,7 +18,7 @@ from apps.appraisal.api.shapes import WaitQuery
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
 from apps.exchange.http.derived import as_file, derived
-from apps.exchange.http.renderers import CsvText, HtmlPage, PngPicture, SvgPicture
+from apps.exchange.http.renderers import CsvText, HtmlPage, PngPicture, SvgPicture, file_or_json
 from apps.exchange.http.views import View
 
 
@@ -74,7 +73,7 @@ class ReasonsView(DerivedView):
 
 
 class BoardCsvView(DerivedView):
-    renderer_classes = [CsvText, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(CsvText)
 
     @extend_schema(
         operation_id="board_csv", responses={(200, CsvText.media_type): OpenApiTypes.STR}
@@ -86,7 +85,7 @@ class BoardCsvView(DerivedView):
 
 
 class BoardSvgView(DerivedView):
-    renderer_classes = [SvgPicture, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(SvgPicture)
 
     @extend_schema(
         operation_id="board_svg", responses={(200, SvgPicture.media_type): OpenApiTypes.STR}
@@ -98,7 +97,7 @@ class BoardSvgView(DerivedView):
 
 
 class BoardPngView(DerivedView):
-    renderer_classes = [PngPicture, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(PngPicture)
 
     @extend_schema(
         operation_id="board_png", responses={(200, PngPicture.media_type): OpenApiTypes.BINARY}
@@ -110,7 +109,7 @@ class BoardPngView(DerivedView):
 
 
 class BoardPageView(DerivedView):
-    renderer_classes = [HtmlPage, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(HtmlPage)
 
     @extend_schema(
         operation_id="board_page", responses={(200, HtmlPage.media_type): OpenApiTypes.STR}

@@ -7,11 +7,10 @@ the shapes beside this file; a test holds what is stored today to them, to the l
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, Generic, TypeVar
 
-from apps.appraisal.figures import Json
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored.candidates import Consensus, Explanation, Rollup
 from apps.appraisal.stored.looks import CostLooks, Inspectors, NextLooks
@@ -26,54 +25,78 @@ class State(StrEnum):
     UNREADABLE = "unreadable"  # there is something, and it cannot be read
 
 
-@dataclass(frozen=True)
-class Read:
-    """One stored value; empty where nothing was worked out yet, or none of it can be read."""
+T = TypeVar("T")
 
-    value: Json = field(default_factory=dict)
+
+@dataclass(frozen=True)
+class Read(Generic[T]):
+    """One stored value; None where nothing was worked out yet, or none of it can be read."""
+
+    value: T | None = None
     state: State = State.WHOLE
 
 
-SHAPES: Mapping[str, Any] = {
-    "standing": Standing,
-    "next_looks": NextLooks,
-    "inspectors": Inspectors,
-    "cost_looks": CostLooks,
-    "rests_on": OpinionsUsed,
-    "rollup": Rollup,
-    "consensus": Consensus,
-    "reasons": Reasons,
-    "explanation": Explanation,
-}
+@dataclass(frozen=True)
+class Kind(Generic[T]):
+    """What is stored under this name of a field, and its shape."""
+
+    field: str
+    shape: type[T]
 
 
-def read(row: ListAppraisal | CandidateAppraisal | None, kind: str) -> Read:
-    """What a row holds of this kind: the name of its field."""
-    return value_read(getattr(row, kind) if row else {}, kind)
+STANDING = Kind("standing", Standing)
+NEXT_LOOKS = Kind("next_looks", NextLooks)
+INSPECTORS = Kind("inspectors", Inspectors)
+COST_LOOKS = Kind("cost_looks", CostLooks)
+RESTS_ON = Kind("rests_on", OpinionsUsed)
+ROLLUP = Kind("rollup", Rollup)
+CONSENSUS = Kind("consensus", Consensus)
+REASONS = Kind("reasons", Reasons)
+EXPLANATION = Kind("explanation", Explanation)
+
+_KINDS: tuple[Kind[Any], ...] = (
+    STANDING,
+    NEXT_LOOKS,
+    INSPECTORS,
+    COST_LOOKS,
+    RESTS_ON,
+    ROLLUP,
+    CONSENSUS,
+    REASONS,
+    EXPLANATION,
+)
+KINDS: Mapping[str, Kind[Any]] = {kind.field: kind for kind in _KINDS}
 
 
-def value_read(stored: object, kind: str) -> Read:
+def read(row: ListAppraisal | CandidateAppraisal | None, kind: Kind[T]) -> Read[T]:
+    """What a row holds of this kind."""
+    return value_read(getattr(row, kind.field) if row else None, kind)
+
+
+def value_read(stored: object, kind: Kind[T]) -> Read[T]:
     """The same of a value that was fetched without its row."""
     if not stored:
         return Read()
-    reading = found(SHAPES[kind], stored)
+    reading = found(kind.shape, stored)
     if reading.value is None:
         return Read(state=State.UNREADABLE)
-    told_together(reading.value, kind)
+    told_together(reading.value, kind.field)
     return Read(reading.value, State.PARTLY if reading.left_out else State.WHOLE)
 
 
-def told_together(value: Json, kind: str) -> None:
+def told_together(value: Any, kind: str) -> None:
     if kind == "standing":
         for row in (*value["rows"], *value["struck_off"]):
             together(row, "upfront", "later")
             together(row, "all_in", "within_pot")
+            if row["within_pot"] is None:
+                row.update(upfront=None, later=None)
             together(row["condition"], "score", "low", "high")
     elif kind == "consensus":
         together(value["condition"], "score", "low", "high")
 
 
-def together(figures: Json, *names: str) -> None:
+def together(figures: Any, *names: str) -> None:
     """Of figures that only say something together show all or none."""
     if any(figures[name] is None for name in names):
         figures.update(dict.fromkeys(names))

@@ -27,9 +27,12 @@ class Hampered(TypedDict):
     checks: int
 
 
+VisitKind = Literal["as_before", "nothing_in_the_way", "as_asked"]
+
+
 class AnyVisit(TypedDict):
     candidate_id: Id
-    kind: Literal["as_before", "nothing_in_the_way", "as_asked"]
+    kind: VisitKind
     hindrances: list[str]
     checks: int
     minutes: int | None
@@ -79,6 +82,9 @@ class PriceQuestion(TypedDict):
     worth: Amount | None
 
 
+Question = YearQuestion | NotSeenQuestion | PriceQuestion
+
+
 class LeftOut(TypedDict):
     candidate_id: Id
     why: Literal["not_priced", "worth_missing", "worth_hidden"]
@@ -92,7 +98,7 @@ class NextLooks(TypedDict):
     checks: Lines[Check]
     visits: Lines[Visit]
     surveys: list[Survey]
-    questions: Lines[YearQuestion | NotSeenQuestion | PriceQuestion]
+    questions: Lines[Question]
     left_out: Lines[LeftOut]
 
 
@@ -123,6 +129,9 @@ class NotSeenOfCosts(TypedDict):
     title: str
     ask: NotRequired[str]
     moves: Amount
+
+
+AnyQuestion = Question | YearOfCosts | NotSeenOfCosts
 
 
 class CostLooks(TypedDict):

@@ -11,7 +11,7 @@ from apps.boats.api.fields import StrictBody
 from apps.exchange.http.views import person_of
 
 
-class LinkSerializer(serializers.Serializer):
+class LinkSerializer(serializers.Serializer[Any]):
     url = serializers.CharField(help_text="good without a token: treat it like one")
     expires_at = serializers.DateTimeField()
 
@@ -74,7 +74,7 @@ class ImportBody(StrictBody):
     )
 
 
-class ImportFaultSerializer(serializers.Serializer):
+class ImportFaultSerializer(serializers.Serializer[Any]):
     file = serializers.CharField()
     line = serializers.IntegerField(help_text="0: the file as a whole")
     field = serializers.CharField()

@@ -19,7 +19,7 @@ from apps.boats.api.fields import (
 from apps.boats.models import Candidate, PriceRecord, StageChange
 from apps.boats.quantities import IMPERIAL, Units, name_in
 from apps.boats.vocabulary import SellerKind, Source, Stage
-from apps.exchange.http.fields import MoneyField
+from apps.exchange.http.fields import AnyField, MoneyField
 from apps.exchange.http.pages import PageQuery
 from apps.exchange.http.views import BringsId
 from apps.reckoning.ratios import READINGS
@@ -27,9 +27,9 @@ from apps.reckoning.ratios import READINGS
 LARGEST_LINKS = 30
 
 
-def particular_fields(units: Iterable[Units], **options: Any) -> dict[str, serializers.Field]:
+def particular_fields(units: Iterable[Units], **options: Any) -> dict[str, AnyField]:
     """One field for each particular, sizes in each of the units."""
-    sizes: dict[str, serializers.Field] = {}
+    sizes: dict[str, AnyField] = {}
     for si_name, (low, high) in particulars.SIZES.items():
         if Units.SI in units:
             sizes[si_name] = FigureField(min_value=low, max_value=high, allow_null=True, **options)
@@ -93,11 +93,11 @@ class CandidateChangeBody(StrictBody):
     )
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         return {**super().get_fields(), **particular_fields(tuple(Units), required=False)}
 
     def to_internal_value(self, data: Any) -> dict[str, Any]:
-        facts = super().to_internal_value(data)
+        facts: dict[str, Any] = super().to_internal_value(data)
         twice = {
             imperial.name: [serializers.ErrorDetail(f"Send this or {si_name}.", "both_units")]
             for si_name, imperial in IMPERIAL.items()
@@ -125,7 +125,7 @@ class CandidateBody(BringsId, CandidateChangeBody):
     asking = MoneyField(required=False, help_text="the asking price; makes its first record")
 
 
-class PlaceSerializer(serializers.Serializer):
+class PlaceSerializer(serializers.Serializer[Any]):
     """`latitude` and `longitude` are the boat's own; null: those of the yard, if there is one."""
 
     yard = serializers.CharField()
@@ -134,7 +134,7 @@ class PlaceSerializer(serializers.Serializer):
     longitude = serializers.FloatField(allow_null=True)
 
 
-class RatioSerializer(serializers.Serializer):
+class RatioSerializer(serializers.Serializer[Any]):
     """A ratio as the trade reads it: `names[n]` holds from `limits[n-1]` to below `limits[n]`."""
 
     value = serializers.FloatField()
@@ -144,10 +144,10 @@ class RatioSerializer(serializers.Serializer):
     caution = serializers.CharField(help_text="what the figure leaves out")
 
 
-class RatiosSerializer(serializers.Serializer):
+class RatiosSerializer(serializers.Serializer[Any]):
     """Null where a particular that the ratio needs is not known."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         return {name: RatioSerializer(allow_null=True) for name in particulars.RATIOS}
 
 
@@ -207,7 +207,7 @@ class CandidateSerializer(serializers.ModelSerializer[Candidate]):
         )
         read_only_fields = fields
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         return {**super().get_fields(), **particular_fields([self.units])}
 
     @extend_schema_field(serializers.DictField(child=serializers.ChoiceField(Source.choices)))
@@ -235,7 +235,8 @@ SERIALIZERS = {
 class StagesField(serializers.CharField):
     """One or more stages, with commas between; in Python a list."""
 
-    def to_internal_value(self, data: Any) -> list[str]:
+    # Text outside, a list inside: the stubs know of one type for both.
+    def to_internal_value(self, data: Any) -> list[str]:  # type: ignore[override]
         stages = super().to_internal_value(data).split(",")
         for stage in stages:
             if stage not in Stage.values:

@@ -13,7 +13,7 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
 from apps.boats.vocabulary import Source
 from apps.exchange.http.bodies import StrictBody as StrictBody
-from apps.exchange.http.fields import Money, MoneyField, is_currency
+from apps.exchange.http.fields import AnyField, Money, MoneyField, is_currency
 
 
 class FigureField(serializers.FloatField):
@@ -40,7 +40,8 @@ class ImperialField(FigureField):
         self.imperial = IMPERIAL[si_name]
         super().__init__(source=si_name, **options)
 
-    def to_representation(self, value: float) -> float:
+    # The stubs think that a number is shown as text.
+    def to_representation(self, value: float) -> float:  # type: ignore[override]
         return self.imperial.from_si(value)
 
 
@@ -50,7 +51,8 @@ class WordField(serializers.ChoiceField):
     def __init__(self, choices: Any, **options: Any) -> None:
         super().__init__(choices, allow_null=True, **options)
 
-    def to_representation(self, value: Any) -> str | None:
+    # The stubs know of no choice that is shown as null.
+    def to_representation(self, value: Any) -> str | None:  # type: ignore[override]
         return super().to_representation(value) or None
 
 
@@ -130,7 +132,7 @@ class LinkField(serializers.CharField):
         "description": "the limit, or the words that will do",
     }
 )
-class WantedValueField(serializers.Field):
+class WantedValueField(AnyField):
     """A number or a list of words; which of them fits is for the service to say."""
 
     default_error_messages = {"not_a_value": "Give a number or a list of words."}
@@ -146,7 +148,7 @@ class WantedValueField(serializers.Field):
         return value
 
 
-class UnitsQuery(serializers.Serializer):
+class UnitsQuery(serializers.Serializer[Any]):
     units = serializers.ChoiceField(
         [unit.value for unit in Units],
         default=Units.SI.value,

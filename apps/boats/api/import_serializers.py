@@ -6,29 +6,32 @@ from typing import Any
 from rest_framework import serializers
 
 from apps.boats import particulars
-from apps.boats.api.candidate_serializers import CandidateBody
+from apps.boats.api.candidate_serializers import CandidateBody, PlaceBody
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.boats.quantities import IMPERIAL
 from apps.boats.tables import Row
+from apps.exchange.http.fields import AnyField
 
 LARGEST_TABLE = 1_000_000  # characters: far more than the boats that one table may hold
 
 NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
 
-def _columns() -> dict[str, serializers.Field]:
+def _columns() -> dict[str, AnyField]:
     """The field behind each column; parts of a field are named with dots: `place.yard`."""
     fields = CandidateBody().fields
-    parts = {
+    place = fields["place"]
+    assert isinstance(place, PlaceBody)
+    parts: dict[str, dict[str, AnyField]] = {
         # Ids are nothing to type into a table.
-        "place": {n: f for n, f in fields["place"].fields.items() if n != "yard_id"},
+        "place": {n: f for n, f in place.fields.items() if n != "yard_id"},
         "asking": {name: serializers.CharField() for name in ("amount", "currency")},
         "sources": {
             name: serializers.CharField()
             for name in (*particulars.PARTICULARS, *(one.name for one in IMPERIAL.values()))
         },
     }
-    columns: dict[str, serializers.Field] = {}
+    columns: dict[str, AnyField] = {}
     for name, field in fields.items():
         inner = parts.get(name)
         columns |= (
@@ -83,20 +86,20 @@ class CandidateImportBody(StrictBody):
     )
 
 
-class CellFaultSerializer(serializers.Serializer):
+class CellFaultSerializer(serializers.Serializer[Any]):
     column = serializers.CharField(help_text="empty: the row as a whole")
     code = serializers.CharField()
     detail = serializers.CharField()
 
 
-class ImportedRowSerializer(serializers.Serializer):
+class ImportedRowSerializer(serializers.Serializer[Any]):
     row = serializers.IntegerField(help_text="the header is row 1")
     name = serializers.CharField()
     candidate = serializers.UUIDField(allow_null=True, help_text="null: not stored")
     faults = CellFaultSerializer(many=True)
 
 
-class CandidateImportSerializer(serializers.Serializer):
+class CandidateImportSerializer(serializers.Serializer[Any]):
     """What each row came to."""
 
     dry_run = serializers.BooleanField()

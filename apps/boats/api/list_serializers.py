@@ -7,7 +7,7 @@ from rest_framework import serializers
 from apps.boats.api.fields import AmountField, RatesField, StrictBody
 from apps.boats.exchange_rates import brief_warnings, catalogue_currency
 from apps.boats.models import CandidateList
-from apps.exchange.http.fields import CurrencyField, MoneyField, WarningSerializer
+from apps.exchange.http.fields import AnyField, CurrencyField, MoneyField, WarningSerializer
 from apps.exchange.http.views import BringsId
 from apps.exchange.warnings import Warned
 
@@ -105,7 +105,7 @@ class BriefBody(StrictBody):
         CandidateList.VoteWeights.choices, required=False, help_text="how members' orders count"
     )
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         fields = super().get_fields()
         for name, help_text in AMOUNTS.items():
             fields.setdefault(name, MoneyField(required=False, help_text=help_text))
@@ -127,7 +127,7 @@ class BriefBody(StrictBody):
 class BriefChangeBody(BriefBody):
     """Only the lines that are sent change."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         fields = super().get_fields()
         fields["currency"].required = fields["pot"].required = False
         return fields
@@ -157,7 +157,7 @@ class BriefSerializer(serializers.ModelSerializer[CandidateList]):
         )
         read_only_fields = fields
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         amounts = {
             name: AmountField(
                 name, "currency", help_text=help_text, allow_null=name in FROM_THE_CATALOGUE

@@ -40,7 +40,7 @@ class WantSerializer(serializers.ModelSerializer[Want]):
     def to_representation(self, want: Want) -> dict[str, Any]:
         shown = super().to_representation(want)
         imperial = IMPERIAL.get(want.key)
-        if imperial and self.context.get("units") == Units.IMPERIAL:
+        if imperial and want.value is not None and self.context.get("units") == Units.IMPERIAL:
             shown |= {"key": imperial.name, "value": imperial.from_si(want.value)}
         return shown
 
@@ -145,7 +145,7 @@ class BallotBody(StrictBody):
     )
 
 
-class SeenPageSerializer(serializers.Serializer):
+class SeenPageSerializer(serializers.Serializer[Any]):
     next = serializers.CharField(
         allow_null=True, help_text="address of the next page, or null at the end"
     )

@@ -8,6 +8,7 @@ from rest_framework.exceptions import ErrorDetail
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.boats.yards import hours
 from apps.boats.yards.models import Yard
+from apps.exchange.http.fields import AnyField
 from apps.exchange.http.views import BringsId
 
 
@@ -32,7 +33,7 @@ class SpansField(serializers.ListField):
     def to_internal_value(self, data: Any) -> list[dict[str, str]]:
         spans = [dict(span) for span in super().to_internal_value(data)]
         faults = {
-            fault.index: [ErrorDetail(fault.detail, fault.code)]
+            str(fault.index): [ErrorDetail(fault.detail, fault.code)]
             for fault in hours.span_faults(spans)
         }
         if faults:
@@ -43,7 +44,7 @@ class SpansField(serializers.ListField):
 class OpeningHoursBody(StrictBody):
     """Spans of local time by weekday; a day that is left out is closed."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         return {day: SpansField(required=False) for day in hours.WEEKDAYS}
 
     def to_internal_value(self, data: Any) -> dict[str, list[dict[str, str]]]:

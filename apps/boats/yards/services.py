@@ -117,14 +117,20 @@ def require_keeper(by: Person, yard: Yard) -> None:
     if yard.club_id is not None:
         require_in_club(by, ClubAction.KEEP_YARDS, yard.club_id)
     else:
-        require(by, Action.ADD, yard.group_id)
+        require(by, Action.ADD, _group_of(yard))
+
+
+def _group_of(yard: Yard) -> uuid.UUID:
+    """Of a yard that is no club's: a constraint holds it to one of the two."""
+    assert yard.group_id is not None
+    return yard.group_id
 
 
 def _tell(yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any) -> None:
     """A club's yard is news to each of its groups."""
     of_club = Group.objects.filter(club=yard.club_id).exclude(club=None)
     # In a steady order: two changes at once must not wait for each other's clocks.
-    groups = sorted(of_club.values_list("pk", flat=True)) if yard.club_id else [yard.group_id]
+    groups = sorted(of_club.values_list("pk", flat=True)) if yard.club_id else [_group_of(yard)]
     for group_id in groups:
         event_record(
             group_id=group_id,

@@ -85,7 +85,7 @@ class EntryBody(StrictBody):
         return said
 
 
-class MoneyBasisSerializer(serializers.Serializer):
+class MoneyBasisSerializer(serializers.Serializer[Any]):
     """In what the figures of all entries are."""
 
     base_year = serializers.IntegerField(help_text="whose prices they are")
@@ -93,7 +93,7 @@ class MoneyBasisSerializer(serializers.Serializer):
     reference_loa_m = serializers.FloatField(help_text="length of the boat they are for")
 
 
-class CatalogueEntrySerializer(serializers.Serializer):
+class CatalogueEntrySerializer(serializers.Serializer[Any]):
     """One thing as it holds here."""
 
     kind = serializers.ChoiceField(Kind.choices)
@@ -115,7 +115,7 @@ class CatalogueEntrySerializer(serializers.Serializer):
     at = serializers.DateTimeField(source="change.created_at", default=None, allow_null=True)
 
 
-class CatalogueEntryListSerializer(serializers.Serializer):
+class CatalogueEntryListSerializer(serializers.Serializer[Any]):
     """All of a kind, as the only page."""
 
     editions = EditionsSerializer()
@@ -124,21 +124,21 @@ class CatalogueEntryListSerializer(serializers.Serializer):
     next = serializers.CharField(allow_null=True, default=None, help_text="always null")
 
 
-class KindCountSerializer(serializers.Serializer):
+class KindCountSerializer(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(Kind.choices)
     things = serializers.IntegerField(help_text="that hold")
     own = serializers.IntegerField(help_text="of which something is said here")
     left_out = serializers.IntegerField()
 
 
-class SetAsideSerializer(serializers.Serializer):
+class SetAsideSerializer(serializers.Serializer[Any]):
     owner = serializers.ChoiceField(OWNERS[1:])
     kind = serializers.ChoiceField(Kind.choices)
     code = serializers.CharField()
     why = serializers.CharField()
 
 
-class OwnCatalogueSerializer(serializers.Serializer):
+class OwnCatalogueSerializer(serializers.Serializer[Any]):
     """What holds, in figures."""
 
     editions = EditionsSerializer()
@@ -171,7 +171,7 @@ class EditionsQuery(PageQuery):
     code = serializers.SlugField(required=False, help_text="only of this code")
 
 
-class DifferencesQuery(serializers.Serializer):
+class DifferencesQuery(serializers.Serializer[Any]):
     against = serializers.ChoiceField(
         AGAINST,
         default=BENEATH,
@@ -190,21 +190,21 @@ class ValueField(serializers.JSONField):
     """Any part of an entry."""
 
 
-class FieldDifferenceSerializer(serializers.Serializer):
+class FieldDifferenceSerializer(serializers.Serializer[Any]):
     field = serializers.CharField()
     before = ValueField()
     after = ValueField()
 
 
-class DifferenceSerializer(serializers.Serializer):
+class DifferenceSerializer(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(Kind.choices)
     code = serializers.CharField()
     title = serializers.CharField()
     difference = serializers.ChoiceField(DIFFERENCES)
-    fields = FieldDifferenceSerializer(many=True)
+    fields = FieldDifferenceSerializer(many=True)  # type: ignore[assignment]  # the framework takes fields off the class
 
 
-class DifferencesSerializer(serializers.Serializer):
+class DifferencesSerializer(serializers.Serializer[Any]):
     editions = EditionsSerializer(help_text="of the later one")
     results = DifferenceSerializer(many=True)
     next = serializers.CharField(allow_null=True, default=None, help_text="always null")

@@ -192,7 +192,7 @@ class DifferencesView(OwnView):
 def under(owner: str) -> dict[str, Any]:
     """The views by name, with operations of their own for the owner's addresses."""
     entry = {"parameters": [KIND, CODE], "responses": CatalogueEntrySerializer}
-    said = {
+    said: dict[str, tuple[type[OwnView], dict[str, dict[str, Any]]]] = {
         "catalogue": (
             CatalogueView,
             {"get": {"operation_id": "read", "responses": OwnCatalogueSerializer}},

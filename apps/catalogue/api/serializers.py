@@ -12,18 +12,18 @@ from apps.exchange.http.fields import Money, MoneyField
 from apps.reckoning.pricing import REFERENCE_PRICE
 
 
-class CheckpointQuery(serializers.Serializer):
+class CheckpointQuery(serializers.Serializer[Any]):
     area = serializers.SlugField(required=False, help_text="only of this area")
     concern = serializers.ChoiceField(
         content.CONCERNS, required=False, help_text="only with this concern"
     )
 
 
-class RemedyQuery(serializers.Serializer):
+class RemedyQuery(serializers.Serializer[Any]):
     area = serializers.SlugField(required=False, help_text="only of this area")
 
 
-class EditionsSerializer(serializers.Serializer):
+class EditionsSerializer(serializers.Serializer[Any]):
     """What the words and figures come from; 0 where a club or group says nothing of its own."""
 
     base = serializers.IntegerField()
@@ -45,7 +45,7 @@ class CautionSerializer(serializers.ModelSerializer[models.Caution]):
         fields = ("code", "title", "text", "defer_to")
 
 
-class GradeSerializer(serializers.Serializer):
+class GradeSerializer(serializers.Serializer[Any]):
     standard = serializers.CharField()
     grade = serializers.CharField()
     value = serializers.FloatField(help_text="the largest value the grade stands for")
@@ -75,13 +75,13 @@ class ScaleSerializer(serializers.ModelSerializer[models.Scale]):
         )
 
 
-class LevelSerializer(serializers.Serializer):
+class LevelSerializer(serializers.Serializer[Any]):
     level = serializers.IntegerField(min_value=0, max_value=4)
     name = serializers.ChoiceField(content.LEVELS)
     description = serializers.CharField()
 
 
-class MeasureSerializer(serializers.Serializer):
+class MeasureSerializer(serializers.Serializer[Any]):
     name = serializers.CharField()
     unit = serializers.CharField()
     scale = serializers.CharField(help_text="code of the scale that reads it as a level")
@@ -204,13 +204,13 @@ class CheckpointSerializer(serializers.ModelSerializer[models.CheckpointVersion]
         }
 
 
-class HoursSerializer(serializers.Serializer):
+class HoursSerializer(serializers.Serializer[Any]):
     low = serializers.FloatField()
     likely = serializers.FloatField()
     high = serializers.FloatField()
 
 
-class CostSerializer(serializers.Serializer):
+class CostSerializer(serializers.Serializer[Any]):
     low = MoneyField()
     likely = MoneyField()
     high = MoneyField()
@@ -232,6 +232,9 @@ class PricedSerializer(serializers.ModelSerializer[Any]):
     hours = serializers.SerializerMethodField(help_text="a yard's hours")
     parts = serializers.SerializerMethodField(help_text="parts, materials or a fee")
 
+    def currency(self, row: Any) -> str:
+        raise NotImplementedError
+
     @extend_schema_field(HoursSerializer)
     def get_hours(self, row: models.Priced) -> dict[str, float]:
         return {point: getattr(row, f"hours_{point}") for point in POINTS}
@@ -249,10 +252,11 @@ class EnablingSerializer(PricedSerializer):
         fields = ("code", "title", *PRICED)
 
     def currency(self, row: models.Enabling) -> str:
-        return self.context["currency"]
+        currency: str = self.context["currency"]
+        return currency
 
 
-class VariantSerializer(serializers.Serializer):
+class VariantSerializer(serializers.Serializer[Any]):
     """What a remedy takes on boats that are built so."""
 
     applies = serializers.DictField(
@@ -327,7 +331,7 @@ class RemedySerializer(PricedSerializer):
 # --- Whole answers -------------------------------------------------------------------------------
 
 
-class WholeSerializer(serializers.Serializer):
+class WholeSerializer(serializers.Serializer[Any]):
     """All rows as the only page."""
 
     edition = serializers.IntegerField(help_text="raised whenever the catalogue changed")
@@ -351,13 +355,13 @@ class ScaleListSerializer(WholeSerializer):
     results = ScaleSerializer(many=True)
 
 
-class CheckpointHistorySerializer(serializers.Serializer):
+class CheckpointHistorySerializer(serializers.Serializer[Any]):
     code = serializers.CharField()
     retired = serializers.BooleanField(help_text="no longer looked at; old findings keep it")
     versions = CheckpointSerializer(many=True, help_text="newest first")
 
 
-class RemedyHistorySerializer(serializers.Serializer):
+class RemedyHistorySerializer(serializers.Serializer[Any]):
     code = serializers.CharField()
     retired = serializers.BooleanField(help_text="no longer called for; old results keep it")
     versions = RemedySerializer(many=True, help_text="newest first")

@@ -22,7 +22,7 @@ from apps.catalogue.api.serializers import (
 from apps.exchange.http.views import View
 
 
-def told(serializer_class: type[serializers.Serializer], **said: Any) -> Response:
+def told(serializer_class: type[serializers.Serializer[Any]], **said: Any) -> Response:
     """An answer that stays the same until the catalogue is loaded anew."""
     edition = selectors.current_edition()
     yard_rate = cost(edition, "yard_rate", edition.currency)

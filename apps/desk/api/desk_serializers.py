@@ -46,7 +46,7 @@ class DegreesField(serializers.FloatField):
         return degrees
 
 
-class PlaceQuery(serializers.Serializer):
+class PlaceQuery(serializers.Serializer[Any]):
     """From where distances are taken: both or none."""
 
     latitude = DegreesField(
@@ -78,21 +78,21 @@ class AskedLooksQuery(PlaceQuery):
     )
 
 
-class ClubYardSerializer(serializers.Serializer):
+class ClubYardSerializer(serializers.Serializer[Any]):
     """A yard that the club keeps."""
 
     id = serializers.UUIDField()
     name = serializers.CharField()
 
 
-class RoughPlaceSerializer(serializers.Serializer):
+class RoughPlaceSerializer(serializers.Serializer[Any]):
     """To a tenth of a degree."""
 
     latitude = serializers.FloatField()
     longitude = serializers.FloatField()
 
 
-class AskedLookSerializer(serializers.Serializer):
+class AskedLookSerializer(serializers.Serializer[Any]):
     """One request before anybody took it on: only what is needed to choose."""
 
     id = serializers.UUIDField()

@@ -77,9 +77,10 @@ class LookRequestSerializer(serializers.ModelSerializer[LookRequest]):
         return live and PersonRefSerializer(live.person).data
 
     def get_submissions(self, request: LookRequest) -> list[uuid.UUID]:
+        takes: Any = request.takes.all()  # whose visits the selectors give `sent`
         return [
             one.pk
-            for take in request.takes.all()
+            for take in takes
             if take.viewing is not None
             for one in take.viewing.sent
             if one.author_id == take.person_id

@@ -5,6 +5,7 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
+from rest_framework.request import Request
 
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.candidate_serializers import (
@@ -20,6 +21,7 @@ from apps.boats.quantities import Units
 from apps.boats.vocabulary import SellerKind, Source
 from apps.desk.links import link
 from apps.desk.models import Take
+from apps.exchange.http.fields import AnyField
 from apps.exchange.http.views import person_of
 from apps.viewings.api.media_serializers import ADDRESS, FaultSerializer
 from apps.viewings.api.serializers import ConditionsSerializer
@@ -28,7 +30,7 @@ from apps.viewings.media.models import Media, Photo
 from apps.viewings.models import Submission, Viewing
 
 
-class AskedSerializer(serializers.Serializer):
+class AskedSerializer(serializers.Serializer[Any]):
     """What is asked, and by whom."""
 
     id = serializers.UUIDField(source="pk")
@@ -64,7 +66,7 @@ class TakeSerializer(serializers.ModelSerializer[Take]):
         return AskedSerializer(take.request).data if take.pk in self.context["live"] else None
 
 
-class TakeYardSerializer(serializers.Serializer):
+class TakeYardSerializer(serializers.Serializer[Any]):
     """The yard where she lies, when somebody noted it."""
 
     name = serializers.CharField()
@@ -104,7 +106,7 @@ class TakenBoatSerializer(serializers.ModelSerializer[Candidate]):
             "caution",
         )
 
-    def get_fields(self) -> dict[str, serializers.Field]:
+    def get_fields(self) -> dict[str, AnyField]:
         return {**super().get_fields(), **particular_fields([Units.SI])}
 
     @extend_schema_field(serializers.DictField(child=serializers.ChoiceField(Source.choices)))
@@ -209,7 +211,7 @@ class TakenPhotoSerializer(serializers.ModelSerializer[Photo]):
     def _address(self, photo: Photo, form: str) -> str | None:
         if photo.state != Media.State.READY:
             return None
-        request = self.context["request"]
+        request: Request = self.context["request"]
         path = link(self.context["take"], photo, form, person_of(request))
         return request.build_absolute_uri(path)
 

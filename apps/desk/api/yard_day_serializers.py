@@ -45,7 +45,7 @@ class YardDayBody(StrictBody):
     )
 
 
-class DayPlaceSerializer(serializers.Serializer):
+class DayPlaceSerializer(serializers.Serializer[Any]):
     """To a hundredth of a degree."""
 
     latitude = serializers.FloatField()
@@ -82,7 +82,8 @@ class YardDaySerializer(serializers.ModelSerializer[YardDay]):
         return dict(zip(("latitude", "longitude"), (round(x, 2) for x in position), strict=True))
 
     def get_room(self, day: Any) -> int:
-        return max(0, day.room - day.taken)
+        left: int = max(0, day.room - day.taken)
+        return left
 
     def get_group(self, day: YardDay) -> str | None:
         return day.viewing.candidate.list.group.name if day.says_who else None
@@ -93,7 +94,7 @@ class YardDaySerializer(serializers.ModelSerializer[YardDay]):
         return PersonRefSerializer(going, many=True).data
 
 
-class DayLooksQuery(serializers.Serializer):
+class DayLooksQuery(serializers.Serializer[Any]):
     cursor = serializers.CharField(required=False, help_text="from `next` of the page before")
     limit = serializers.IntegerField(
         default=50, min_value=1, max_value=LARGEST_PAGE, help_text="rows on a page"

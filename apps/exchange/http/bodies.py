@@ -16,7 +16,7 @@ def unknown_field(pointer: str, name: str) -> FieldFault:
     return FieldFault(pointer, "unknown_field", NO_FIELD.format(name))
 
 
-class StrictBody(serializers.Serializer):
+class StrictBody(serializers.Serializer[Any]):
     """A body in which a misspelt field is refused by name instead of being lost.
 
     Whatever is read from a request is one of these, at every depth.
@@ -33,6 +33,8 @@ class StrictBody(serializers.Serializer):
         try:
             known = super().to_internal_value(data)
         except ValidationError as error:
+            if not isinstance(error.detail, dict):
+                raise
             refused = {
                 name: with_choices(self.fields.get(name), detail)
                 for name, detail in error.detail.items()
@@ -43,7 +45,7 @@ class StrictBody(serializers.Serializer):
         return known
 
 
-def with_choices(field: serializers.Field | None, detail: Any) -> Any:
+def with_choices(field: serializers.Field[Any, Any, Any, Any] | None, detail: Any) -> Any:
     """The same refusal, which says what could have been chosen: the framework's own does not."""
     if isinstance(detail, Mapping) and not isinstance(field, serializers.BaseSerializer):
         child = getattr(field, "child", None)
@@ -57,7 +59,7 @@ def with_choices(field: serializers.Field | None, detail: Any) -> Any:
     return detail
 
 
-class StrictBodyExtension(OpenApiSerializerExtension):
+class StrictBodyExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]
     """Says so in the schema."""
 
     target_class = StrictBody

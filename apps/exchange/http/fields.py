@@ -2,13 +2,16 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeAlias
 
 import pycountry
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.exchange.http.bodies import StrictBody
+
+# Of any value, whatever it is read from and shown as.
+AnyField: TypeAlias = serializers.Field[Any, Any, Any, Any]
 
 
 @dataclass(frozen=True)
@@ -46,7 +49,7 @@ class MoneyBody(StrictBody):
 
 
 @extend_schema_field(MoneyBody)
-class MoneyField(serializers.Field):
+class MoneyField(serializers.Field[Money, Any, dict[str, str], Any]):
     """`{"amount": "12500.00", "currency": "USD"}`; in Python a `Money`."""
 
     def to_internal_value(self, data: Any) -> Money:
@@ -58,7 +61,7 @@ class MoneyField(serializers.Field):
         return {"amount": f"{value.amount:.2f}", "currency": value.currency}
 
 
-class WarningSerializer(serializers.Serializer):
+class WarningSerializer(serializers.Serializer[Any]):
     """Not refused, but other than whoever asked may think."""
 
     code = serializers.CharField()

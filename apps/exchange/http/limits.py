@@ -6,6 +6,7 @@ window is fixed, so a counter is one atomic increment that a cache shared by pro
 
 import logging
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.conf import settings
@@ -95,7 +96,7 @@ def wait_s(counts: list[Count]) -> int | None:
     return next((count.reset_s for count in counts if count.is_over), None)
 
 
-def headers(counts: list[Count]) -> dict[str, str]:
+def headers(counts: Sequence[Count]) -> dict[str, str]:
     if not counts:
         return {}
     return {
@@ -110,4 +111,5 @@ def address_of(request: HttpRequest) -> str:
     """Where the request came from; behind a proxy, what the proxy itself wrote down last."""
     if settings.BEHIND_TLS_PROXY and (forwarded := request.headers.get("X-Forwarded-For")):
         return forwarded.rpartition(",")[2].strip()
-    return request.META["REMOTE_ADDR"]
+    address: str = request.META["REMOTE_ADDR"]
+    return address

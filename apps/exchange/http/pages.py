@@ -18,7 +18,7 @@ LARGEST_PAGE = 200
 ORDERS = ("oldest", "newest")
 
 
-class PageQuery(serializers.Serializer):
+class PageQuery(serializers.Serializer[Any]):
     """The parameters of every collection."""
 
     cursor = serializers.CharField(required=False, help_text="from `next` of the page before")
@@ -45,7 +45,7 @@ def page(
     request: Request,
     rows: QuerySet[Any],
     query: dict[str, Any],
-    serializer_class: type[serializers.BaseSerializer],
+    serializer_class: type[serializers.BaseSerializer[Any]],
     **context: Any,
 ) -> Response:
     """One page of `rows`, ordered by their ids (UUIDv7: by when they were made).
@@ -76,7 +76,7 @@ def next_link(request: Request, cursor: str) -> str:
 
 
 @cache
-def page_of(serializer_class: type[serializers.BaseSerializer]) -> Any:
+def page_of(serializer_class: type[serializers.BaseSerializer[Any]]) -> Any:
     """The serializer of a page of these rows, for the schema."""
     name = serializer_class.__name__.removesuffix("Serializer") + "Page"
     return inline_serializer(

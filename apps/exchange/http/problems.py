@@ -127,7 +127,7 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             return ProblemResponse(
                 403, "session_needed", "Only a person who signed in may do this."
             )
-        case ScopeMissing(scope=scope):
+        case ScopeMissing(scope=str(scope)):
             return scope_missing(scope)
         case drf.ValidationError():
             return invalid_fields(list(flatten(exc.get_full_details())))

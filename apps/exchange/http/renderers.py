@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.settings import api_settings
 
 
 class Made(BaseRenderer):
@@ -43,3 +44,9 @@ class SvgPicture(Made):
 class PngPicture(Made):
     media_type = "image/png"
     format = "png"
+
+
+def file_or_json(file: type[BaseRenderer]) -> list[type[BaseRenderer]]:
+    """What answers with a file answers a refusal as everything does."""
+    usual: list[type[BaseRenderer]] = api_settings.DEFAULT_RENDERER_CLASSES  # type: ignore[assignment]  # names in the settings are classes here
+    return [file, *usual]

@@ -101,10 +101,10 @@ class Schema(AutoSchema):
         if self.method == "GET" and query is not None:
             parameters.append(query)
         # Of nobody one cannot tell whether it is they who repeat it.
-        if self.method == "POST" and self.view.atomic_writes and self.get_auth():
+        if self.method == "POST" and getattr(self.view, "atomic_writes", True) and self.get_auth():
             parameters.append(IDEMPOTENCY_KEY)
         if self.method in getattr(self.view, "versioned_methods", ("PUT", "PATCH", "DELETE")):
-            makes_it = self.method == "PUT" and self.view.put_makes
+            makes_it = self.method == "PUT" and getattr(self.view, "put_makes", False)
             parameters.append(IF_MATCH_OR_FIRST if makes_it else IF_MATCH)
         return parameters
 

@@ -193,7 +193,8 @@ class View(APIView):
         if not query.is_valid():
             found = flatten(serializers.ValidationError(query.errors).get_full_details(), "")
             raise Invalid([FieldFault(f"?{f.pointer[1:]}", f.code, f.detail) for f in found])
-        return query.validated_data
+        checked: dict[str, Any] = query.validated_data
+        return checked
 
     def require_nothing_unread(self, request: Request) -> None:
         """What was sent to an operation that takes no body would be lost without a word."""
@@ -213,7 +214,8 @@ class View(APIView):
             return again
         return super().handle_exception(exc)
 
-    def finalize_response(
+    # The framework passes any answer of Django on; its stubs know of its own class alone.
+    def finalize_response(  # type: ignore[override]
         self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
         if response.status_code < 400:
@@ -221,7 +223,7 @@ class View(APIView):
                 self.require_nothing_unread(request)
             except (Invalid, APIException) as refused:
                 response = self.handle_exception(refused)
-        response = super().finalize_response(request, response, *args, **kwargs)
+        response = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
         for name, value in limits.headers(self.counts).items():
             response[name] = value
         self.remember(response)
@@ -253,7 +255,8 @@ class View(APIView):
             raise Invalid.at("", "not_an_object", "Send a JSON object.")
         body = serializer_class(data=self.request.data, **options)
         body.is_valid(raise_exception=True)
-        return body.validated_data
+        checked: dict[str, Any] = body.validated_data
+        return checked
 
     def expected_version(self, thing: Versioned) -> int:
         """The version that If-Match names. Raises if it is missing (428) or another one (412)."""

@@ -36,7 +36,8 @@ def rest_after(failures: int, retry_after_s: float | None = None) -> timedelta:
 
     A receiver that is down costs one attempt a rest, however many messages wait for it.
     """
-    rest = min(FIRST_REST * 2 ** min(failures - 1, 16), LONGEST_REST)
+    longer: float = 2 ** min(failures - 1, 16)
+    rest = min(FIRST_REST * longer, LONGEST_REST)
     return max(rest, _asked_for(retry_after_s))
 
 

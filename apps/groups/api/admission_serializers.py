@@ -1,4 +1,5 @@
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Protocol
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -8,10 +9,16 @@ from apps.exchange.http.bodies import StrictBody
 from apps.exchange.http.pages import PageQuery
 from apps.exchange.http.views import BringsId
 from apps.groups.api.serializers import ClubRefSerializer, GroupRefSerializer
-from apps.groups.models import AdmissionRequest, Group
+from apps.groups.models import AdmissionRequest, Group, Membership
 
 State = AdmissionRequest.State
 DECISIONS = [choice for choice in State.choices if choice[0] in (State.ACCEPTED, State.DECLINED)]
+
+
+class WithOrganisers(Protocol):
+    """A group as `groups_of_club` prefetches it."""
+
+    organisers: Sequence[Membership]
 
 
 class ClubGroupSerializer(serializers.ModelSerializer[Group]):
@@ -24,7 +31,7 @@ class ClubGroupSerializer(serializers.ModelSerializer[Group]):
         fields = ("id", "version", "name", "organisers", "created_at")
 
     @extend_schema_field(PersonRefSerializer(many=True))
-    def get_organisers(self, group: Group) -> Any:
+    def get_organisers(self, group: WithOrganisers) -> Any:
         return PersonRefSerializer([one.person for one in group.organisers], many=True).data
 
 

@@ -1,5 +1,7 @@
 """The change feed of one reader: translation only."""
 
+from typing import Any
+
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -12,7 +14,7 @@ from apps.exchange.models import Event
 from apps.groups.changes import changes_for
 
 
-class ChangesQuery(serializers.Serializer):
+class ChangesQuery(serializers.Serializer[Any]):
     since = serializers.CharField(
         required=False, help_text="`cursor` of the answer before; left out at the first time"
     )
@@ -48,7 +50,7 @@ class ChangeSerializer(serializers.ModelSerializer[Event]):
         )
 
 
-class ChangesSerializer(serializers.Serializer):
+class ChangesSerializer(serializers.Serializer[Any]):
     results = ChangeSerializer(many=True)
     cursor = serializers.CharField(help_text="send it as `since` the next time")
     more = serializers.BooleanField(help_text="there is more already: ask again at once")

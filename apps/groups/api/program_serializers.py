@@ -27,7 +27,7 @@ class ProgramSerializer(serializers.ModelSerializer[GroupProgram]):
 
     class Meta:
         model = GroupProgram
-        fields = (
+        fields: tuple[str, ...] = (
             "id",
             "version",
             "kind",
@@ -55,8 +55,7 @@ class NewProgramSerializer(ProgramSerializer):
         fields = (*ProgramSerializer.Meta.fields, "client_id", "client_secret")
 
 
-class ProgramBody(StrictBody):
-    name = serializers.CharField(max_length=120)
+class ProgramLimits(StrictBody):
     role = serializers.ChoiceField(
         ROLES,
         default=Membership.Role.HELPER.value,
@@ -72,8 +71,11 @@ class ProgramBody(StrictBody):
     )
 
 
-class ProgramChange(ProgramBody):
-    name = None
+class ProgramBody(ProgramLimits):
+    name = serializers.CharField(max_length=120)
+
+
+class ProgramChange(ProgramLimits):
     enabled = serializers.BooleanField(
         help_text="false: shut out of the group, until it is let in again"
     )

@@ -1,5 +1,6 @@
+from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, Protocol
 
 from rest_framework import serializers
 
@@ -21,6 +22,12 @@ class GroupRefSerializer(serializers.ModelSerializer[Group]):
         fields = ("id", "name")
 
 
+class ReadByMember(Protocol):
+    """A group or a club with the reader's own membership, as the selectors prefetch it."""
+
+    own_membership: Sequence[Membership | ClubMembership]
+
+
 class GroupSerializer(serializers.ModelSerializer[Group]):
     own_role = serializers.SerializerMethodField(help_text="what you are in it")
 
@@ -38,7 +45,7 @@ class GroupSerializer(serializers.ModelSerializer[Group]):
             "updated_at",
         )
 
-    def get_own_role(self, group: Group) -> str:
+    def get_own_role(self, group: ReadByMember) -> str:
         return group.own_membership[0].role
 
 
@@ -98,7 +105,7 @@ class ShareSerializer(StrictBody):
 class SharesSerializer(StrictBody):
     shares = ShareSerializer(many=True)
 
-    def validate_shares(self, rows: list[dict]) -> list[dict]:
+    def validate_shares(self, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
         people = [row["person"] for row in rows]
         if len(set(people)) < len(people):
             raise serializers.ValidationError("A person is named twice.", code="named_twice")
@@ -108,7 +115,7 @@ class SharesSerializer(StrictBody):
 class InvitationSerializer(serializers.ModelSerializer[Invitation]):
     class Meta:
         model = Invitation
-        fields = (
+        fields: tuple[str, ...] = (
             "id",
             "version",
             "group",
@@ -155,7 +162,7 @@ class ClubSerializer(serializers.ModelSerializer[Club]):
         model = Club
         fields = ("id", "version", "name", "own_role", "created_at", "updated_at")
 
-    def get_own_role(self, club: Club) -> str:
+    def get_own_role(self, club: ReadByMember) -> str:
         return club.own_membership[0].role
 
 

@@ -1,6 +1,7 @@
 """Groups, their members, shares and invitations: translation only."""
 
 import uuid
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -145,7 +146,7 @@ class SharesView(View):
         return shown(group, shares_shown(group_id))
 
 
-def shares_shown(group_id: uuid.UUID) -> dict:
+def shares_shown(group_id: uuid.UUID) -> dict[str, Any]:
     shares = selectors.shares_of(selectors.buyers_of(group_id))
     rows = [{"person": person, "share": share} for person, share in shares.items()]
     return SharesSerializer({"shares": rows}).data
@@ -211,7 +212,7 @@ class AcceptancesView(View):
         operation_id="invitations_accept",
         request=AcceptanceBody,
         responses={201: InvitationSerializer},
-        auth=[{}, {"token": []}],
+        auth=[{}, {"token": []}],  # type: ignore[list-item]  # the library takes them, its hint not
     )
     def post(self, request: Request) -> Response:
         """Join a group or club: signed in as yourself, or with a new account made here."""

@@ -21,7 +21,7 @@ class WebhookSerializer(serializers.ModelSerializer[Webhook]):
 
     class Meta:
         model = Webhook
-        fields = (
+        fields: tuple[str, ...] = (
             "id",
             "version",
             "group",
@@ -116,7 +116,8 @@ class DeliverySerializer(serializers.ModelSerializer[Delivery]):
         )
 
     def get_message(self, delivery: Delivery) -> dict[str, Any]:
-        return json.loads(delivery.body)
+        message: dict[str, Any] = json.loads(delivery.body)
+        return message
 
 
 class DeliveriesQuery(PageQuery):

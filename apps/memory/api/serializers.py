@@ -11,7 +11,7 @@ from apps.memory.kinds import AGE_WORDS, ALL, TITLES
 PICTURES = ("found", "told", "cost")
 
 
-class MemoryQuery(serializers.Serializer):
+class MemoryQuery(serializers.Serializer[Any]):
     """Boats of one kind at a time: crossed, too few groups would be left behind each figure."""
 
     area = serializers.SlugField(required=False, max_length=60, help_text="of the boat")
@@ -43,7 +43,7 @@ class PictureQuery(MemoryQuery):
     )
 
 
-class FigureSerializer(serializers.Serializer):
+class FigureSerializer(serializers.Serializer[Any]):
     """A figure over at least three groups beside any one's own, with the ends of its interval."""
 
     figure = serializers.FloatField()
@@ -82,7 +82,7 @@ COST = FigureSerializer(
 )
 
 
-class KindSerializer(serializers.Serializer):
+class KindSerializer(serializers.Serializer[Any]):
     by = serializers.ChoiceField(["", *TITLES], help_text="in which respect; empty: all boats")
     value = serializers.CharField(allow_blank=True)
     words = serializers.CharField()
@@ -99,7 +99,7 @@ class DividedCostSerializer(KindSerializer):
     cost = COST
 
 
-class CheckpointMemorySerializer(serializers.Serializer):
+class CheckpointMemorySerializer(serializers.Serializer[Any]):
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
@@ -115,7 +115,7 @@ class CheckpointMemorySerializer(serializers.Serializer):
     )
 
 
-class RemedyMemorySerializer(serializers.Serializer):
+class RemedyMemorySerializer(serializers.Serializer[Any]):
     remedy = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
@@ -123,7 +123,7 @@ class RemedyMemorySerializer(serializers.Serializer):
     divided = DividedCostSerializer(many=True, required=False)
 
 
-class AreaMemorySerializer(serializers.Serializer):
+class AreaMemorySerializer(serializers.Serializer[Any]):
     """Sums of the checkpoints that are shown."""
 
     area = serializers.SlugField()
@@ -136,7 +136,7 @@ class AreaMemorySerializer(serializers.Serializer):
 
 
 @extend_schema_serializer(component_name="ClubMemory")
-class MemoryAnswerSerializer(serializers.Serializer):
+class MemoryAnswerSerializer(serializers.Serializer[Any]):
     club = ClubRefSerializer()
     computed_at = serializers.DateTimeField(allow_null=True, help_text="null: never yet")
     method = serializers.CharField(help_text="the model's version")

@@ -6,11 +6,10 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.settings import api_settings
 
 from apps.boats.yards.selectors import time_zone_of_club
 from apps.exchange.http.derived import as_file, derived
-from apps.exchange.http.renderers import HtmlPage, SvgPicture
+from apps.exchange.http.renderers import HtmlPage, SvgPicture, file_or_json
 from apps.exchange.http.views import View
 from apps.memory import documents, selectors
 from apps.memory.api.serializers import MemoryAnswerSerializer, MemoryQuery, PictureQuery
@@ -80,7 +79,7 @@ class MemoryView(View):
 class MemoryPageView(View):
     scopes = {"GET": "results:read"}
     query_serializer = MemoryQuery
-    renderer_classes = [HtmlPage, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(HtmlPage)
 
     @extend_schema(
         operation_id="memory_page", responses={(200, HtmlPage.media_type): OpenApiTypes.STR}
@@ -95,7 +94,7 @@ class MemoryPageView(View):
 class MemorySvgView(View):
     scopes = {"GET": "results:read"}
     query_serializer = PictureQuery
-    renderer_classes = [SvgPicture, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(SvgPicture)
 
     @extend_schema(
         operation_id="memory_svg", responses={(200, SvgPicture.media_type): OpenApiTypes.STR}

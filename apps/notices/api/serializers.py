@@ -4,10 +4,12 @@ from collections.abc import Iterable
 from typing import Any
 from zoneinfo import available_timezones
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.exchange.http.bodies import StrictBody
 from apps.exchange.http.pages import PageQuery
+from apps.exchange.http.views import person_of
 from apps.notices.matters import CHOICES, Kind
 from apps.notices.models import GroupChoice, Inbox, Letter, Notice, Rhythm
 from apps.notices.selectors import inbox_of
@@ -25,17 +27,19 @@ class NoticesQuery(PageQuery):
     )
 
 
-class PlaceRefSerializer(serializers.Serializer):
+class PlaceRefSerializer(serializers.Serializer[Any]):
     id = serializers.UUIDField()
     name = serializers.CharField()
 
 
-class NoticesSerializer(serializers.ListSerializer):
+class NoticesSerializer(serializers.ListSerializer[Any]):
     """Names are looked up for all rows together."""
 
-    def to_representation(self, data: Iterable[Notice]) -> list[Any]:
+    # Never a manager: a page of rows.
+    def to_representation(self, data: Iterable[Notice]) -> list[Any]:  # type: ignore[override]
         rows = list(data)
-        self.child.words = words_of(rows, self.context["request"].user)
+        assert isinstance(self.child, NoticeSerializer)
+        self.child.words = words_of(rows, person_of(self.context["request"]))
         return super().to_representation(rows)
 
 
@@ -98,7 +102,7 @@ class NoticeSerializer(serializers.ModelSerializer[Notice]):
 
     def get_sentence(self, notice: Notice) -> str:
         if self.words is None:
-            self.words = words_of([notice], self.context["request"].user)
+            self.words = words_of([notice], person_of(self.context["request"]))
         return sentence(notice, self.words)
 
     def get_grave(self, notice: Notice) -> bool:
@@ -114,7 +118,7 @@ class NoticeSerializer(serializers.ModelSerializer[Notice]):
         return notice.letter_id is not None
 
 
-class NoticePageSerializer(serializers.Serializer):
+class NoticePageSerializer(serializers.Serializer[Any]):
     results = NoticeSerializer(many=True)
     next = serializers.CharField(
         allow_null=True, help_text="address of the next page, or null at the end"
@@ -136,7 +140,7 @@ class MarksBody(StrictBody):
     group = serializers.UUIDField(required=False)
 
 
-class MarkedSerializer(serializers.Serializer):
+class MarkedSerializer(serializers.Serializer[Any]):
     marked = serializers.IntegerField()
     unread = serializers.IntegerField(help_text="that are left")
 
@@ -157,7 +161,7 @@ class KindsField(serializers.ListField):
         return [kind for kind in Kind.values if kind in named]
 
 
-class AddressSerializer(serializers.Serializer):
+class AddressSerializer(serializers.Serializer[Any]):
     address = serializers.EmailField()
     confirmed = serializers.BooleanField(help_text="nothing is mailed before")
 
@@ -181,7 +185,8 @@ class InboxSerializer(serializers.ModelSerializer[Inbox]):
             "mail",
         )
 
-    def get_mail(self, inbox: Inbox) -> AddressSerializer:
+    @extend_schema_field(AddressSerializer)
+    def get_mail(self, inbox: Inbox) -> dict[str, Any]:
         confirmed = inbox.confirmed_email == inbox.person.email
         return AddressSerializer({"address": inbox.person.email, "confirmed": confirmed}).data
 

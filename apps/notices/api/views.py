@@ -1,6 +1,7 @@
 """The inbox, and what a person chose about it."""
 
 import uuid
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -37,7 +38,9 @@ class NoticesView(View):
         a question answered for instance, goes by itself. A limited token shows only notices of
         what its other scopes open.
         """
-        chosen = {name: self.query.get(name) for name in ("kind", "group", "read", "open")}
+        chosen: dict[str, Any] = {
+            name: self.query.get(name) for name in ("kind", "group", "read", "open")
+        }
         # Before the rows: nothing that comes in between is ever marked unseen.
         last = selectors.inbox_of(self.person).last
         answer = page(

@@ -27,7 +27,7 @@ class ClockField(serializers.TimeField):
 class StartBody(StrictBody):
     """Where a party sets off and comes back to."""
 
-    label = serializers.CharField(
+    label = serializers.CharField(  # type: ignore[assignment]  # the framework takes fields off the class
         source="start", max_length=120, required=False, allow_blank=True, help_text="in words"
     )
     latitude = FigureField(min_value=-90, max_value=90)
@@ -40,7 +40,7 @@ class PartyBody(StrictBody):
     id = serializers.UUIDField(
         required=False, help_text="in a change: which of those there are; else a new one"
     )
-    label = serializers.CharField(max_length=120, help_text="such as: Ada's car")
+    label = serializers.CharField(max_length=120, help_text="such as: Ada's car")  # type: ignore[assignment]  # the framework takes fields off the class
     people = serializers.ListField(
         child=serializers.UUIDField(),
         required=False,
@@ -126,7 +126,7 @@ class TripQuery(WaitQuery):
     pass
 
 
-class CalendarQuery(serializers.Serializer):
+class CalendarQuery(serializers.Serializer[Any]):
     party = serializers.UUIDField(required=False, help_text="only this party's stops")
 
 
@@ -154,7 +154,7 @@ class TripRowSerializer(serializers.ModelSerializer[Trip]):
 
     class Meta:
         model = Trip
-        fields = (
+        fields: tuple[str, ...] = (
             "id",
             "version",
             "group",
@@ -177,15 +177,15 @@ class TripRowSerializer(serializers.ModelSerializer[Trip]):
         return not trip.stale
 
 
-class StartSerializer(serializers.Serializer):
-    label = serializers.CharField(source="start")
+class StartSerializer(serializers.Serializer[Any]):
+    label = serializers.CharField(source="start")  # type: ignore[assignment]  # the framework takes fields off the class
     latitude = serializers.FloatField()
     longitude = serializers.FloatField()
 
 
-class PartySerializer(serializers.Serializer):
+class PartySerializer(serializers.Serializer[Any]):
     id = serializers.UUIDField()
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
     people = PersonRefSerializer(many=True)
     start = StartSerializer(source="*")
     leaves_at = ClockField()
@@ -193,7 +193,7 @@ class PartySerializer(serializers.Serializer):
     most_km = serializers.IntegerField(allow_null=True)
 
 
-class TripBoatSerializer(serializers.Serializer):
+class TripBoatSerializer(serializers.Serializer[Any]):
     """`worth` and `minutes`: as said with the trip, if anything was."""
 
     candidate = serializers.UUIDField(source="candidate_id")
@@ -203,7 +203,7 @@ class TripBoatSerializer(serializers.Serializer):
     minutes = serializers.IntegerField(source="said_minutes", allow_null=True)
 
 
-class StopPlaceSerializer(serializers.Serializer):
+class StopPlaceSerializer(serializers.Serializer[Any]):
     yard = serializers.CharField()
     yard_id = serializers.UUIDField(allow_null=True)
     latitude = serializers.FloatField(allow_null=True)
@@ -212,7 +212,7 @@ class StopPlaceSerializer(serializers.Serializer):
     hours_known = serializers.BooleanField()
 
 
-class StopSerializer(serializers.Serializer):
+class StopSerializer(serializers.Serializer[Any]):
     """What is null is of a boat that you may not see, or leads from one."""
 
     position = serializers.IntegerField()
@@ -233,9 +233,9 @@ class StopSerializer(serializers.Serializer):
     viewing = serializers.UUIDField(allow_null=True)
 
 
-class RouteSerializer(serializers.Serializer):
+class RouteSerializer(serializers.Serializer[Any]):
     party = serializers.UUIDField()
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
     sets_off_at = serializers.DateTimeField(allow_null=True)
     back_at = serializers.DateTimeField(allow_null=True)
     km = serializers.FloatField(
@@ -244,14 +244,14 @@ class RouteSerializer(serializers.Serializer):
     stops = StopSerializer(many=True)
 
 
-class TripLeftOutSerializer(serializers.Serializer):
+class TripLeftOutSerializer(serializers.Serializer[Any]):
     candidate = serializers.UUIDField()
     name = serializers.CharField()
     why = serializers.ChoiceField(list(LEFT_OUT.items()))
     sentence = serializers.CharField()
 
 
-class PlanSerializer(serializers.Serializer):
+class PlanSerializer(serializers.Serializer[Any]):
     """Worth most within hours and distance, as far as could be found."""
 
     asked = serializers.BooleanField()
@@ -285,7 +285,7 @@ class TripSerializer(TripRowSerializer):
     hidden_boats = serializers.IntegerField(help_text="how many others you may not see")
     plan = PlanSerializer()
 
-    fresh = None  # told of the plan
+    fresh = None  # type: ignore[assignment]  # left out: told of the plan
 
     class Meta(TripRowSerializer.Meta):
         fields = (
@@ -302,13 +302,13 @@ class TripSerializer(TripRowSerializer):
         read_only_fields = fields
 
 
-class PositionSerializer(serializers.Serializer):
+class PositionSerializer(serializers.Serializer[Any]):
     type = serializers.CharField()
     geometry = serializers.DictField()
     properties = serializers.DictField()
 
 
-class MapSerializer(serializers.Serializer):
+class MapSerializer(serializers.Serializer[Any]):
     """A FeatureCollection of RFC 7946; longitude first."""
 
     type = serializers.ChoiceField(["FeatureCollection"])

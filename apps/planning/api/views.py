@@ -8,11 +8,10 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.settings import api_settings
 
 from apps.accounts.models import Person
 from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.renderers import Made
+from apps.exchange.http.renderers import Made, file_or_json
 from apps.exchange.http.views import View
 from apps.groups.needs import in_group
 from apps.groups.rules import Action
@@ -182,7 +181,7 @@ class StopsView(View):
 
 class MapView(View):
     scopes = {"GET": "results:read"}
-    renderer_classes = [GeoJson, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(GeoJson)
 
     @extend_schema(operation_id="trips_map", responses={(200, GEOJSON): MapSerializer})
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
@@ -197,7 +196,7 @@ class MapView(View):
 class CalendarView(View):
     scopes = {"GET": "results:read"}
     query_serializer = CalendarQuery
-    renderer_classes = [CalendarText, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(CalendarText)
 
     @extend_schema(operation_id="trips_calendar", responses={(200, ICALENDAR): OpenApiTypes.STR})
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:

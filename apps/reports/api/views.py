@@ -1,15 +1,16 @@
 """Reports to print, as a page and as a PDF: translation only."""
 
 import uuid
+from typing import Any
 
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.settings import api_settings
 
 from apps.appraisal.api.shapes import WaitQuery
+from apps.exchange.http.renderers import file_or_json
 from apps.exchange.http.views import View
 from apps.reports.api.renderers import Printing, ReportPage, ReportPaper
 from apps.reports.content import Report
@@ -21,7 +22,7 @@ PAGE = {(200, ReportPage.media_type): OpenApiTypes.STR}
 PAPER = {(200, ReportPaper.media_type): OpenApiTypes.BINARY}
 
 
-class PaperQuery(serializers.Serializer):
+class PaperQuery(serializers.Serializer[Any]):
     paper = serializers.ChoiceField(PAPERS, default="a4", help_text="what it is printed on")
 
 
@@ -44,11 +45,11 @@ class ReportView(View):
 
 
 class PageView(ReportView):
-    renderer_classes = [ReportPage, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(ReportPage)
 
 
 class PaperView(ReportView):
-    renderer_classes = [ReportPaper, *api_settings.DEFAULT_RENDERER_CLASSES]
+    renderer_classes = file_or_json(ReportPaper)
 
 
 # --- For a meeting -------------------------------------------------------------------------------

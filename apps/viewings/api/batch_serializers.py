@@ -26,7 +26,7 @@ class NewViewingBody(OwnId):
     starts_at = serializers.DateTimeField()
     conditions = ConditionsSerializer(required=False)
     people = serializers.ListField(
-        child=serializers.UUIDField(), default=tuple, max_length=100, help_text="ids of members"
+        child=serializers.UUIDField(), default=list, max_length=100, help_text="ids of members"
     )
     note = serializers.CharField(max_length=4000, default="", allow_blank=True)
 
@@ -45,16 +45,21 @@ class BatchSubmissionBody(OwnId, SubmissionFields):
         return body
 
 
-class SubmissionBatchBody(StrictBody):
-    """Submissions made without signal. Those that build on one another go in their order."""
-
+class SentBody(StrictBody):
     sent_at = serializers.DateTimeField(
         required=False, help_text="what your clock shows as you send this: its error is taken off"
     )
-    submissions = BatchSubmissionBody(many=True, min_length=1, max_length=MOST_SUBMISSIONS)
 
 
-class Envelope(SubmissionBatchBody):
+class SubmissionBatchBody(SentBody):
+    """Submissions made without signal. Those that build on one another go in their order."""
+
+    submissions = BatchSubmissionBody(  # type: ignore[call-arg]  # lengths are for the list
+        many=True, min_length=1, max_length=MOST_SUBMISSIONS
+    )
+
+
+class Envelope(SentBody):
     """The same, with the submissions still closed: each is read, or refused, on its own."""
 
     submissions = serializers.ListField(
@@ -62,7 +67,7 @@ class Envelope(SubmissionBatchBody):
     )
 
 
-class NoteSerializer(serializers.Serializer):
+class NoteSerializer(serializers.Serializer[Any]):
     code = serializers.CharField(help_text="clock_corrected or other_viewing")
     detail = serializers.CharField()
 
@@ -72,7 +77,7 @@ class ProblemField(serializers.ReadOnlyField):
     """Why it was refused, as a single request would have been told."""
 
 
-class BatchResultSerializer(serializers.Serializer):
+class BatchResultSerializer(serializers.Serializer[Any]):
     id = serializers.UUIDField(allow_null=True, help_text="as sent; null if it could not be read")
     status = serializers.IntegerField(
         help_text="201 stored, 200 stored before; otherwise why it was refused"
@@ -83,7 +88,7 @@ class BatchResultSerializer(serializers.Serializer):
     problem = ProblemField()
 
 
-class SubmissionBatchSerializer(serializers.Serializer):
+class SubmissionBatchSerializer(serializers.Serializer[Any]):
     received_at = serializers.DateTimeField()
     clock_ahead_s = serializers.IntegerField(
         help_text="how far your clock is ahead, in seconds; 0 if it is about right or not known"

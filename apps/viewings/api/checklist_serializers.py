@@ -39,7 +39,7 @@ class ChecklistQuery(ConditionsQuery):
     )
 
 
-class HindranceSerializer(serializers.Serializer):
+class HindranceSerializer(serializers.Serializer[Any]):
     code = serializers.ChoiceField(list(content.CONDITIONS))
     detail = serializers.CharField()
 
@@ -48,7 +48,7 @@ def hindrances_told(codes: Sequence[str]) -> list[dict[str, str]]:
     return [{"code": code, "detail": content.CONDITIONS[code]} for code in codes]
 
 
-class CheckSerializer(serializers.Serializer):
+class CheckSerializer(serializers.Serializer[PossibleCheck]):
     """One checkpoint that can be looked at."""
 
     code = serializers.CharField(source="checkpoint.code")
@@ -110,7 +110,7 @@ class CheckSerializer(serializers.Serializer):
         ]
 
 
-class PreventedSerializer(serializers.Serializer):
+class PreventedSerializer(serializers.Serializer[PreventedCheck]):
     """One checkpoint that these conditions rule out. It stays open; it is not fine."""
 
     code = serializers.CharField(source="checkpoint.code")
@@ -124,7 +124,7 @@ class PreventedSerializer(serializers.Serializer):
         return hindrances_told(check.reasons)
 
 
-class PlaceChecklistSerializer(serializers.Serializer):
+class PlaceChecklistSerializer(serializers.Serializer[PlaceChecklist]):
     place = serializers.ChoiceField([place for place in content.PLACES if place != "ask"])
     title = serializers.SerializerMethodField()
     cautions = CautionSerializer(
@@ -137,7 +137,7 @@ class PlaceChecklistSerializer(serializers.Serializer):
         return content.PLACES[part.place]
 
 
-class LaterSerializer(serializers.Serializer):
+class LaterSerializer(serializers.Serializer[Any]):
     """One checkpoint that a first look leaves out. It stays open; it is not fine."""
 
     code = serializers.CharField(source="checkpoint.code")
@@ -147,7 +147,7 @@ class LaterSerializer(serializers.Serializer):
     minutes = serializers.IntegerField(source="checkpoint.minutes")
 
 
-class ChecklistSerializer(serializers.Serializer):
+class ChecklistSerializer(serializers.Serializer[Any]):
     candidate = serializers.UUIDField()
     viewing = serializers.UUIDField(allow_null=True)
     conditions = ConditionsSerializer()

@@ -32,7 +32,7 @@ class SoundQuery(MediaQuery):
     purpose = serializers.ChoiceField(Sound.Purpose.choices, required=False)
 
 
-class FaultSerializer(serializers.Serializer):
+class FaultSerializer(serializers.Serializer[Any]):
     """Why a file was rejected. Send another one under another id."""
 
     code = serializers.ChoiceField(Media.Fault.choices)
@@ -98,7 +98,7 @@ class PhotoSerializer(MediaSerializer):
         return self.address(photo, "thumbnail")
 
 
-class TapSerializer(serializers.Serializer):
+class TapSerializer(serializers.Serializer[Any]):
     """One tap of a recording."""
 
     at_s = serializers.FloatField(help_text="seconds from the beginning")
@@ -113,7 +113,7 @@ class TapSerializer(serializers.Serializer):
     clipped = serializers.BooleanField(help_text="too loud for the recording")
 
 
-class ComparisonSerializer(serializers.Serializer):
+class ComparisonSerializer(serializers.Serializer[Any]):
     """Beside all reference taps on this checkpoint of this boat. A measured value, no verdict."""
 
     taps = serializers.IntegerField(help_text="of this recording, with a decay")
@@ -177,7 +177,7 @@ class SoundSerializer(MediaSerializer):
         return CAUTION
 
 
-class MediaRefSerializer(serializers.Serializer):
+class MediaRefSerializer(serializers.Serializer[Any]):
     """A photo or a sound by its id, as a submission names those that go with it."""
 
     id = serializers.UUIDField()

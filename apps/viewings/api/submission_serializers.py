@@ -209,7 +209,7 @@ class SubmissionFields(StrictBody):
         allow_null=True,
         help_text="by your clock; of two looks of one person on one visit the later one counts",
     )
-    findings = FindingBody(many=True, default=list, max_length=MOST_FINDINGS)
+    findings = FindingBody(many=True, default=list, max_length=MOST_FINDINGS)  # type: ignore[call-arg]  # for the list
 
 
 class SubmissionBody(BringsId, SubmissionFields):

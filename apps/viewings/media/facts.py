@@ -1,10 +1,11 @@
 """Plain facts of a whole list: the taps that were recorded with findings that count."""
 
 import uuid
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from apps.boats.selectors import ListIds
 from apps.viewings.media.models import Media, Sound
 from apps.viewings.models import LIVE, Submission
 
@@ -27,7 +28,7 @@ def list_sounds(list_id: uuid.UUID) -> list[LiveSound]:
     return sounds_on([list_id])
 
 
-def sounds_on(list_ids: Collection[uuid.UUID]) -> list[LiveSound]:
+def sounds_on(list_ids: ListIds) -> list[LiveSound]:
     """The same of several lists. One query."""
     counting = Submission.objects.filter(LIVE, viewing__candidate__list_id__in=list_ids)
     rows = Sound.objects.filter(submission__in=counting, state=Media.State.READY).order_by("pk")

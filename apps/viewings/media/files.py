@@ -17,7 +17,7 @@ from apps.viewings.media.models import Media, OrphanFile, Photo, Sound
 
 log = logging.getLogger(__name__)
 
-KINDS: tuple[type[Media], ...] = (Photo, Sound)
+KINDS: tuple[type[Photo | Sound], ...] = (Photo, Sound)
 # How long a file that no record needs is kept: a database may be restored after its files.
 QUARANTINE = timedelta(days=30)
 # More orphans than this at once mean that records are missing rather than that files are too many.
@@ -47,7 +47,7 @@ def file_read(media: Media, form: str) -> IO[bytes]:
         return io.BytesIO(file.read())
 
 
-def file_open(media: Media, form: str) -> File:
+def file_open(media: Media, form: str) -> "File[bytes]":
     """Raises FileNotFoundError if there is none."""
     return storage().open(media.key(form), "rb")
 
@@ -122,7 +122,7 @@ def id_in(key: str) -> uuid.UUID | None:
 
 
 def _needed_among(keys: set[str]) -> set[str]:
-    ids = {id_in(key) for key in keys}
+    ids = {id for key in keys if (id := id_in(key)) is not None}
     return {
         media.key(form)
         for kind in KINDS

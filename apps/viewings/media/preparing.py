@@ -52,7 +52,7 @@ def media_sweep() -> None:
             broker.send(f"apps.viewings.tasks.prepare_{kind._meta.model_name}", str(pk))
 
 
-def waiting(kind: type[Media]) -> QuerySet[Any]:
+def waiting(kind: type[Photo | Sound]) -> QuerySet[Any]:
     """What is not read yet and what nobody is reading."""
     free = Q(leased_until=None) | Q(leased_until__lte=timezone.now())
     return kind._base_manager.filter(free, state=Media.State.PROCESSING, group__importing=False)
@@ -62,7 +62,7 @@ class NotDecoded(Exception):
     """A decoder failed in a way that says nothing of the file."""
 
 
-def _prepare(kind: type[Media], id: uuid.UUID) -> None:
+def _prepare(kind: type[Photo | Sound], id: uuid.UUID) -> None:
     if not waiting(kind).filter(pk=id).update(leased_until=timezone.now() + LEASE):
         return
     media = kind._base_manager.get(pk=id)
@@ -79,7 +79,7 @@ def _prepare(kind: type[Media], id: uuid.UUID) -> None:
         _try_again(media)
 
 
-def _decode(media: Media, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+def _decode(media: Photo | Sound, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
     """The files to be shown, by form, and what is to be stored. Raises `Unreadable`, `NotDecoded`.
 
     An attempt is counted before it is made, for a file may kill whoever reads it, and taken back
@@ -117,7 +117,7 @@ def _sound(file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
     return {"recording": heard.recording}, found
 
 
-def _try_again(media: Media) -> None:
+def _try_again(media: Photo | Sound) -> None:
     """After some attempts nobody tries any more; the file is kept."""
     log.exception("%s %s was not decoded (attempt %s)", media._meta.label, media.pk, media.attempts)
     if media.attempts >= MOST_ATTEMPTS:
@@ -128,7 +128,7 @@ def _try_again(media: Media) -> None:
 
 
 @transaction.atomic
-def _wait_for_storage(media: Media, failed: StorageFailed) -> None:
+def _wait_for_storage(media: Photo | Sound, failed: StorageFailed) -> None:
     """Keep what came and try again later: first soon, then after as long as it has failed so far.
 
     This is no attempt at the file.
@@ -150,7 +150,7 @@ def _wait_for_storage(media: Media, failed: StorageFailed) -> None:
     type(media)._base_manager.filter(pk=media.pk).update(leased_until=now + wait)
 
 
-def _still_processing(media: Media) -> Media | None:
+def _still_processing(media: Photo | Sound) -> Photo | Sound | None:
     """The record, locked; None if it was removed or somebody else was quicker."""
     return (
         type(media)
@@ -162,7 +162,7 @@ def _still_processing(media: Media) -> Media | None:
 
 
 @transaction.atomic
-def _store(media: Media, **found: Any) -> None:
+def _store(media: Photo | Sound, **found: Any) -> None:
     """Store what was found, unless it was removed or somebody else was quicker."""
     stored = _still_processing(media)
     if stored is None:

@@ -54,7 +54,7 @@ def photo_add(
     *,
     viewing: Viewing,
     by: Person,
-    file: UploadedFile,
+    file: "UploadedFile[bytes]",
     submission: Submission | None = None,
     checkpoint: str | None = None,
     note: str = "",
@@ -78,7 +78,7 @@ def sound_add(
     *,
     submission: Submission,
     by: Person,
-    file: UploadedFile,
+    file: "UploadedFile[bytes]",
     checkpoint: str,
     purpose: str = Sound.Purpose.CHECK,
     note: str = "",
@@ -99,7 +99,7 @@ def sound_add(
 def _media_add(
     media: AnyMedia,
     by: Person,
-    file: UploadedFile,
+    file: "UploadedFile[bytes]",
     accepted: Accepted,
     id: uuid.UUID | None,
     given: Authority | None = None,
@@ -125,7 +125,7 @@ def _media_add(
     return media, True
 
 
-def _digest(media: Photo | Sound, file: UploadedFile) -> str:
+def _digest(media: Photo | Sound, file: "UploadedFile[bytes]") -> str:
     """SHA-256 (hex) of the file and of all that was said about it."""
     said = (media.viewing_id, media.submission_id, media.checkpoint_id, media.note)
     digest = hashlib.sha256(repr((*map(str, said), getattr(media, "purpose", ""))).encode())
@@ -187,7 +187,7 @@ def _require_finding(media: Photo | Sound) -> None:
         )
 
 
-def _require_accepted(file: UploadedFile, accepted: Accepted) -> None:
+def _require_accepted(file: "UploadedFile[bytes]", accepted: Accepted) -> None:
     fault = None
     if (file.size or 0) > accepted.largest():
         fault = FieldFault("/file", "too_large", f"At most {accepted.largest()} bytes.")

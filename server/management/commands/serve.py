@@ -14,7 +14,7 @@ from server.celery import app as celery_app
 from server.embedded import EmbeddedWorker
 
 
-class Server(BaseApplication):
+class Server(BaseApplication):  # type: ignore[misc]  # the library has no types
     """gunicorn with one process of several threads; embedded, the worker is one of them."""
 
     def __init__(self, *, bind: str, threads: int) -> None:
