@@ -4,4 +4,6 @@ Notices are derived: from the events of each group (`changes.py`), from what is 
 the moment (`waiting.py`, `looks.py`, `disagreements.py`), and from stored results (`standings.py`).
 `jobs.py` does that group by group, `storing.py` writes it; `letters.py` plans digests and
 `mailing.py` sends them, each at most once.
+
+Others use: `forgetting`, `selectors`.
 """

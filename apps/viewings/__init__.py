@@ -3,4 +3,7 @@
 A submission once submitted never changes; a correction supersedes it. Who may read what is asked
 of apps/groups; what a checkpoint is and whether it applies, of apps/catalogue. What the findings
 add up to is not worked out here but in apps/appraisal.
+
+Others use: `authority`, `checklists`, `doubts`, `facts`, `findings`, `measures`, `media`, `models`,
+`selectors`, `services`, `signals`, `submitting`, `telling`.
 """

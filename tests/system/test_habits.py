@@ -1,5 +1,6 @@
 """What is written twice for people's sake is the same: settings, checks, commands, decisions."""
 
+import ast
 import json
 import os
 import re
@@ -16,6 +17,7 @@ EXAMPLE = (ROOT / ".env.example").read_text()
 # Read by the shell and by the commands that start it, not by the service.
 FOR_COMPOSE = {"POSTGRES_PASSWORD", "PORT"}
 SAID = """
+import ast
 import json
 from server import settings
 print(json.dumps({k: v for k, v in vars(settings).items() if k.isupper()}, default=repr))
@@ -78,3 +80,37 @@ def test_without_a_command_all_are_listed():
     assert cases == re.findall(r"sh server/run ([a-z]+)", listed)
     wrong = subprocess.run(["sh", "server/run", "nonsense"], cwd=ROOT, capture_output=True)
     assert wrong.returncode == 2
+
+
+APPS = sorted(path.parent.name for path in (ROOT / "apps").glob("*/__init__.py"))
+
+
+@pytest.mark.parametrize("app", APPS)
+def test_an_app_says_what_it_is_and_which_of_its_modules_others_use(app):
+    said = ast.get_docstring(ast.parse((ROOT / "apps" / app / "__init__.py").read_text())) or ""
+    assert len(said.splitlines()) >= 3, "what lives here, and what does not"
+    surface = re.search(r"Others use:\s+([^.]*)\.$", said)
+    named = set(re.findall(r"`([\w/]+)`", surface[1])) if surface else set()
+    assert named == used_by_others(app)
+
+
+def used_by_others(app: str) -> set[str]:
+    """Modules, and folders of them, that another app imports; but what serves the API alone."""
+    used = set()
+    for path in (ROOT / "apps").rglob("*.py"):
+        if path.relative_to(ROOT / "apps").parts[0] == app:
+            continue
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                used |= {under(app, f"{node.module}.{one.name}") for one in node.names}
+    return used - {None, "api", "admin"}
+
+
+def under(app: str, imported: str) -> str | None:
+    """The module of the app, or the folder of modules, that this names."""
+    first = imported.removeprefix(f"apps.{app}.").partition(".")[0]
+    folder = ROOT / "apps" / app / first
+    there = imported.startswith(f"apps.{app}.") and (
+        folder.is_dir() or folder.with_suffix(".py").exists()
+    )
+    return first if there else None
