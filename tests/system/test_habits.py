@@ -114,3 +114,29 @@ def under(app: str, imported: str) -> str | None:
         folder.is_dir() or folder.with_suffix(".py").exists()
     )
     return first if there else None
+
+
+DECISIONS = sorted((ROOT / "server/docs/decisions").glob("*.md"))
+RECORD = re.compile(
+    r"# (\d+)\. [^\n]+\n\nDate: \d{4}-\d\d-\d\d\n\n"
+    r"## Context\n\n\S.*?\n\n## Decision\n\n\S.*?\n\n## Consequences\n\n\S.*\S\n",
+    re.DOTALL,
+)
+
+
+def test_decisions_are_numbered_dated_and_whole():
+    numbers = []
+    for path in DECISIONS:
+        record = RECORD.fullmatch(path.read_text())
+        assert record, f"{path.name}: # N. title, Date, Context, Decision, Consequences"
+        assert int(record[1]) == int(path.name[:4])
+        numbers.append(int(record[1]))
+    assert numbers == list(range(1, len(DECISIONS) + 1)), "each number once, without gaps"
+
+
+def test_those_to_read_first_are_there_by_their_titles():
+    source = (ROOT / "DEVELOPERS.md").read_text()
+    first = re.findall(r"^- \[(\d+\. [^]]+)\]\((\S+)\)$", source, re.MULTILINE)
+    assert len(first) == 10
+    for title, path in first:
+        assert (ROOT / path).read_text().startswith(f"# {title}\n")
