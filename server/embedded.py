@@ -52,7 +52,7 @@ class EmbeddedWorker:
     def stop(self, timeout: float = 20.0) -> bool:
         """Finish the tasks in hand and end all threads. False if that took too long."""
         # The exit status; read by each worker between two tasks.
-        state.should_stop = 0  # type: ignore[assignment]
+        state.should_stop = 0  # type: ignore[assignment]  # the library takes an exit code
         self._clock.stop()
         give_up = time.monotonic() + timeout
         for worker in self._workers:

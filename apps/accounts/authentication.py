@@ -60,7 +60,7 @@ def by_program(secret: str, uri: str) -> tuple[Person, Access] | None:
     return person, asked.client.access(set(asked.scopes), asked.access_token.pk)
 
 
-class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # the base is untyped
     """One of two: the token of a person, or of a program that got it by OAuth 2."""
 
     target_class = TokenAuthentication

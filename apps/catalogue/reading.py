@@ -64,7 +64,7 @@ def read_documents(folder: Path) -> tuple[dict[str, Document], list[str]]:
 
 
 # TOML knows infinity and not-a-number; costs and beliefs do not.
-Validator = validators.extend(  # type: ignore[no-untyped-call]
+Validator = validators.extend(  # type: ignore[no-untyped-call]  # untyped in the library
     Draft202012Validator,
     type_checker=Draft202012Validator.TYPE_CHECKER.redefine(
         "number",

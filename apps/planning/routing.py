@@ -191,7 +191,7 @@ class Routing:
             made = [call for stop in route.stops for (boat, call) in at if boat == stop.boat]
             tour = [HOME, *dict.fromkeys(made), HOME]
             tours |= {(route.party, a, b) for a, b in pairwise(tour)}
-        model.clear_hints()  # type: ignore[no-untyped-call]
+        model.clear_hints()  # type: ignore[no-untyped-call]  # untyped in the library
         for key, look in self.looks.items():
             model.add_hint(look, key in at)
         for way, arc in self.arcs.items():

@@ -96,7 +96,7 @@ class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         asked = request.GET.copy()
         asked.pop("approval_prompt", None)
-        request.GET = asked  # type: ignore[assignment]
+        request.GET = asked  # type: ignore[assignment]  # a copy, which is mutable
         answer: HttpResponse = super().get(request, *args, **kwargs)
         return answer
 
@@ -149,7 +149,7 @@ class ProgramTokenView(CountedView, TokenView):  # type: ignore[misc]  # the lib
         if "code" in request.POST:  # codes are kept as digests
             sent = request.POST.copy()
             sent["code"] = digest(str(sent["code"]))
-            request.POST = sent  # type: ignore[assignment]
+            request.POST = sent  # type: ignore[assignment]  # a copy, which is mutable
         answer: HttpResponse = self.authorization_flow_token_response(request, *args, **kwargs)
         answer["Content-Type"] = "application/json"  # the library forgets it in some refusals
         return answer

@@ -27,7 +27,7 @@ def _faults_of(error: ValidationError, at: str) -> Iterator[FieldFault]:
                 if name not in given:
                     yield FieldFault(f"{at}/{name}", "required", "This is needed.")
         case "additionalProperties":
-            known = error.schema["properties"]  # type: ignore[index]
+            known = error.schema["properties"]  # type: ignore[index]  # a mapping here
             for name in given:
                 if name not in known:
                     yield FieldFault(f"{at}/{name}", "unknown_field", "There is no such field.")

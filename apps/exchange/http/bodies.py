@@ -59,7 +59,7 @@ def with_choices(field: serializers.Field[Any, Any, Any, Any] | None, detail: An
     return detail
 
 
-class StrictBodyExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]
+class StrictBodyExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]  # the base is untyped
     """Says so in the schema."""
 
     target_class = StrictBody

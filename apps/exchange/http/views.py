@@ -223,6 +223,7 @@ class View(APIView):
                 self.require_nothing_unread(request)
             except (Invalid, APIException) as refused:
                 response = self.handle_exception(refused)
+        # As above: any answer of Django.
         response = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
         for name, value in limits.headers(self.counts).items():
             response[name] = value
