@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 from django.apps import apps
 from django.conf import settings
-from django.db import transaction
-from django.db.models import Model
+from django.db import connection, transaction
 from django.utils import timezone
 
 from apps.accounts.models import Person
@@ -48,16 +47,29 @@ PARTICULARS = {
 
 def load_catalogue() -> None:
     """The real catalogue; read and checked once a run, then only its rows are put back."""
-    with transaction.atomic():
-        for model, rows in catalogue_rows.items():
-            model._base_manager.bulk_create(rows)
     if not catalogue_rows:
         catalogue_load(folder=settings.BASE_DIR / "fixtures" / "catalogue")
-        models = apps.get_app_config("catalogue").get_models(include_auto_created=True)
-        catalogue_rows.update({model: list(model._base_manager.all()) for model in models})
+        catalogue_rows.update(_rows_as_stored())
+        return
+    with transaction.atomic(), connection.cursor() as cursor:
+        for table, rows in catalogue_rows.items():
+            places = ", ".join(["%s"] * len(rows[0]))
+            cursor.executemany(f"INSERT INTO {table} VALUES ({places})", rows)
 
 
-catalogue_rows: dict[type[Model], list[Model]] = {}
+def _rows_as_stored() -> dict[str, list[tuple[Any, ...]]]:
+    """By table; without the ORM they go back four times as quickly."""
+    models = apps.get_app_config("catalogue").get_models(include_auto_created=True)
+    stored = {}
+    with connection.cursor() as cursor:
+        for model in models:
+            table = connection.ops.quote_name(model._meta.db_table)
+            cursor.execute(f"SELECT * FROM {table}")
+            stored[table] = cursor.fetchall()
+    return {table: rows for table, rows in stored.items() if rows}
+
+
+catalogue_rows: dict[str, list[tuple[Any, ...]]] = {}
 
 
 @dataclass
