@@ -226,7 +226,12 @@ class Decision:
         return np.asarray(np.where(within, worth, 0.0).max(axis=1, initial=0.0))
 
     def everything(self, candidate: int) -> float:
-        """What knowing all about one candidate, prices too, would be worth."""
+        """What knowing all about one candidate, prices too, would be worth.
+
+        The others are held at expectation, since no look at her tells what yards charge that year.
+        With the rate told too it would be a tenth to a fifth more (measured on 24 random lists);
+        that is in the ceiling.
+        """
         other = float(self.other[candidate])
         known = float(np.maximum(self.utility[candidate], other).mean())
         gain = known - max(float(self.expected[candidate]), other)

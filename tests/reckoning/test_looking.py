@@ -487,3 +487,24 @@ class TestBadInput:
             Decision([few.prospects[0], many.prospects[0]], pot=1.0, penalty=0.0)
         with pytest.raises(ValueError, match="penalty: is negative"):
             Decision(few.prospects, pot=1.0, penalty=-1.0)
+
+
+class TestCeiling:
+    @pytest.mark.parametrize("seed", range(3))
+    def test_it_is_what_very_many_draws_say(self, seed):
+        """Four boats, each drawn anew 100,000 times; the yard rate is the same for all."""
+        generator = np.random.default_rng(seed)
+        prospects, many = [], []
+        for _ in range(4):
+            care, level, draws, case, purchase = boat(generator)
+            worth = expected_costs(care, level, case, purchase).all_in + generator.normal(900, 900)
+            prospects.append(candidate(care, level, draws, case, purchase, worth=worth, pot=POT))
+            again = simulate(
+                care, level, case, purchase, seed=int(generator.integers(2**32)), draws=100_000
+            )
+            upfront, all_in = again.by_outcome(again.upfront), again.by_outcome(again.all_in)
+            many.append(regretted_surplus(worth, all_in, upfront, POT, 4.0))
+        utility = np.array(many)
+        known = np.maximum(utility.max(axis=0), 0).mean() - max(utility.mean(axis=1).max(), 0)
+        ceiling = Decision(prospects, pot=POT, penalty=4.0).ceiling
+        assert ceiling == pytest.approx(known, rel=0.04)
