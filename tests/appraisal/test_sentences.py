@@ -93,3 +93,27 @@ def test_what_nobody_looked_at_is_said_so():
 
 def test_nothing_more_to_learn_is_said_of_the_order_alone():
     assert "No look would change the order" in looks_sentences.SETTLED
+
+
+@pytest.mark.parametrize(
+    ("effect", "fact", "amount", "told"),
+    [
+        ("passes", "asking", "41390.00", "At an asking price of 41,300 USD, Tern would"),
+        ("within_pot", "asking", "9890.00", "At an asking price of 9,800 USD, Tern would"),
+        ("falls_behind", "asking", "41310.00", "At an asking price of 41,400 USD, Tern would"),
+        ("over_pot", "asking", "9810.00", "At an asking price of 9,900 USD, Tern would"),
+        ("passes", "asking", "41300.00", "At an asking price of 41,300 USD, Tern would"),
+        ("passes", "quote", "1290.00", "With a fixed quote of 1,200 USD for “Keel”, reckoned at"),
+        ("falls_behind", "quote", "1210.00", "With a fixed quote of 1,300 USD for “Keel”"),
+    ],
+)
+def test_a_price_is_rounded_to_the_side_on_which_it_holds(effect, fact, amount, told):
+    money = {"amount": amount, **USD}
+    one = {"fact": fact, "effect": effect, "other": "k", "against_none": False, "title": "Keel"}
+    one |= {"then_amount": money, "now_amount": {"amount": "2000.00", **USD}}
+    names = Names(boats={"k": "Skua"})
+    assert looks_sentences.change(one, "Tern", names).startswith(told)
+    if effect == "passes" and fact == "asking":
+        asked = {"candidate_id": "t", "kind": "price", "subject": "k", "price": money}
+        said = looks_sentences.question(asked, Names(boats={"k": "Skua", "t": "Tern"}))
+        assert "would the seller take 41,300 USD?" in said
