@@ -218,7 +218,7 @@ def clearance_add(
                 "Only doubts about structure, safety or flooding wait for a clearance.",
             )
         )
-    if doubted and basis == Clearance.Basis.RECEIPT:
+    if doubted and not faults and basis == Clearance.Basis.RECEIPT:
         faults += receipt_faults(doubted)
     faults += profession_faults(profession, needed=basis == Clearance.Basis.PROFESSIONAL)
     faults += future_faults("/dated_on", dated_on)

@@ -167,13 +167,13 @@ def require_own_draft(
 ) -> Authority:
     """What lets the person change it. Raises `Conflict` once it was submitted."""
     authority = authority_over(submission.viewing.candidate, by, action, given)
-    if submission.author_id != by.id:
-        raise NotAllowed("Only its author changes a draft.", ["author"])
     if submission.state == State.SUBMITTED:
         raise Conflict(
             "submitted",
             "What was submitted never changes. Send a new submission that supersedes it.",
         )
+    if submission.author_id != by.id:
+        raise NotAllowed("Only its author changes a draft.", ["author"])
     return authority
 
 
