@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from apps.reckoning import explaining
 from apps.reckoning.costs import expected_costs, rollup, simulate
-from apps.reckoning.explaining import NONE, Change, what_would_change
+from apps.reckoning.explaining import NONE, Change, _Goal, what_would_change
 from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.ordering import noise_of
 from apps.reckoning.pricing import Quote, with_quotes
@@ -242,6 +243,36 @@ class TestLevels:
             if change.fact == "level"
         ]
         assert found == [Change("level", 1, 0, 4, "falls_behind", NONE, pytest.approx(0.1))]
+
+
+class TestGoals:
+    @pytest.mark.parametrize(
+        ("goal", "figures", "reached"),
+        [
+            (_Goal("passes", True, 100.0, other=1), [101.0, 101.1], [False, True]),
+            (_Goal("falls_behind", False, 100.0, other=1), [99.0, 98.9], [False, True]),
+            # Standard errors of 4 and 3 are 5 together, three of them 15.
+            (_Goal("passes", True, 100.0, 3.0, other=1), [115.0, 115.1], [False, True]),
+            (_Goal("falls_behind", False, 100.0, 3.0, NONE), [85.0, 84.9], [False, True]),
+            (_Goal("within_pot", True, 0.2), [0.2, 0.19], [True, False]),
+            (_Goal("over_pot", False, 0.2), [0.2, 0.19], [False, True]),
+        ],
+    )
+    def test_beyond_the_noise_of_a_rival_or_at_the_chance(self, goal, figures, reached):
+        error = 4.0 if goal.error else 0.0
+        assert goal.reached(np.array(figures), error).tolist() == reached
+
+    @pytest.mark.parametrize("least_chance", [0.0, 1.0])
+    def test_any_chance_may_be_the_least(self, least_chance):
+        effects = {change.effect for change in List(3).changes(0, least_chance=least_chance)}
+        assert ("within_pot" if least_chance == 0 else "over_pot") not in effects
+
+    def test_what_is_told_at_most(self):
+        """Project's own estimates; looking through more remedies is a matter of time."""
+        assert (explaining.FURTHEST_QUOTE, explaining.LEAST_CHANCE) == (3.0, 0.05)
+        assert explaining.DEAREST_REMEDIES == 12
+        defaults = what_would_change.__kwdefaults__
+        assert (defaults["levels_each"], defaults["quotes_each"]) == (3, 2)
 
 
 def test_bad_input_is_named():
