@@ -4,6 +4,6 @@ Here live the versioned base of every shared record, idempotent writes, the outb
 (in `http/`) the conventions all views share: problem details, ETags, pages, money and units.
 It is told of changes and asks nobody: it imports no other app.
 
-Others use: `doors`, `drawing`, `errors`, `feed`, `http`, `messages`, `models`, `services`,
-`shapes`, `warnings`, `webhooks`.
+Others use: `admin_classes`, `doors`, `drawing`, `errors`, `feed`, `http`, `messages`, `models`,
+`services`, `shapes`, `warnings`, `webhooks`.
 """
