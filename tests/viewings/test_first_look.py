@@ -256,11 +256,11 @@ def test_a_call_is_apart(scene):
 
 def test_constant_queries(scene, django_assert_num_queries):
     read(scene, "?minutes=15")  # a token's first use is noted, the edition is read
-    # token, candidate, edition, what the group and its club say otherwise; the list's results, what
-    # the reader may see of opinions (two), and what is stored for such a reader
-    with django_assert_num_queries(8):
+    # token, candidate, edition, what the group and its club say otherwise; what the reader may see
+    # of opinions (two), and the list's results, of which there are none here
+    with django_assert_num_queries(7):
         read(scene, "?minutes=2")
     catalogue_load(folder=settings.BASE_DIR / "fixtures" / "catalogue")
     read(scene, "?minutes=2")
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(7):
         read(scene, "?minutes=60")
