@@ -23,6 +23,7 @@ from uuid_utils.compat import uuid7
 from apps.accounts.models import Person, Token
 from apps.accounts.secrets import digest, new_secret
 from apps.groups.models import Group, Membership
+from tests.kept import kept
 
 
 def pytest_collection_finish() -> None:
@@ -152,8 +153,8 @@ class Cast:
 
 
 @pytest.fixture
-def cast(db) -> Cast:
-    return cast_made()
+def cast(db, request) -> Cast:
+    return kept("cast", cast_made) if "spring" in request.fixturenames else cast_made()
 
 
 def cast_made() -> Cast:

@@ -1,10 +1,12 @@
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 
 from apps.appraisal import computing
 from apps.boats.models import Candidate, CandidateList
 from tests.appraisal.building import Yard, load_catalogue
+from tests.conftest import Cast
+from tests.kept import kept
 
 
 @pytest.fixture(autouse=True)
@@ -14,9 +16,12 @@ def _few_draws(monkeypatch):
 
 
 @pytest.fixture
-def yard(cast) -> Yard:
-    load_catalogue()
-    return Yard.of(cast.group, cast.ola.person)
+def yard(cast, request) -> Yard:
+    def made() -> Yard:
+        load_catalogue()
+        return Yard.of(cast.group, cast.ola.person)
+
+    return kept("yard", made) if "spring" in request.fixturenames else made()
 
 
 @dataclass
@@ -46,6 +51,12 @@ SOUND = {"keel-joint-line": 0, "deck-cracks": 0, "engine-oil": 0, "blister-depth
 
 @pytest.fixture
 def spring(yard, cast) -> Spring:
+    found = kept("spring", lambda: spring_made(yard, cast))
+    yard.list.refresh_from_db()
+    return replace(found, yard=yard)
+
+
+def spring_made(yard: Yard, cast: Cast) -> Spring:
     boats = Spring(
         yard,
         petrel=yard.boat("Petrel", 26_000, build_year=1998),

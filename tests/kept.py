@@ -1,0 +1,82 @@
+"""Worlds that are made once a run: after that, their rows go back without being made again.
+
+Working out the results of a list takes most of the time of the tests that read them. What is made
+is compared with what was there before, row by row; putting it back takes a tenth of the time.
+Whoever plays in such a world has the same ids in each test.
+"""
+
+import copy
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from django.apps import apps
+from django.db import connection, transaction
+from django.db.models import Model
+
+World = TypeVar("World")
+Row = tuple[Any, ...]
+Rows = dict[type[Model], dict[Any, Row]]  # by primary key
+
+
+@dataclass
+class Kept:
+    """gone: keys of rows that were changed or deleted. new: rows as they are afterwards."""
+
+    world: Any
+    gone: dict[type[Model], list[Any]]
+    new: dict[type[Model], list[Row]]
+
+
+_kept: dict[str, Kept] = {}
+
+
+def kept(name: str, make: Callable[[], World]) -> World:
+    """What `make` returns; the second time its rows are put back and a copy of it is returned."""
+    if name in _kept:
+        put_back(_kept[name])
+        return copy.deepcopy(_kept[name].world)
+    before = all_rows()
+    world = make()
+    after = all_rows()
+    _kept[name] = Kept(
+        copy.deepcopy(world),
+        gone={
+            model: [key for key, row in rows.items() if after[model].get(key) != row]
+            for model, rows in before.items()
+        },
+        new={
+            model: [row for key, row in rows.items() if before[model].get(key) != row]
+            for model, rows in after.items()
+        },
+    )
+    return world
+
+
+def all_rows() -> Rows:
+    return {model: _rows(model) for model in apps.get_models(include_auto_created=True)}
+
+
+def _rows(model: type[Model]) -> dict[Any, Row]:
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT * FROM {_table(model)}")
+        names = [column[0] for column in cursor.description]
+        key = names.index(model._meta.pk.column)
+        return {row[key]: row for row in cursor.fetchall()}
+
+
+def put_back(what: Kept) -> None:
+    with transaction.atomic(), connection.cursor() as cursor:
+        for model, keys in what.gone.items():
+            if keys:
+                column = connection.ops.quote_name(model._meta.pk.column)
+                statement = f"DELETE FROM {_table(model)} WHERE {column} = %s"
+                cursor.executemany(statement, [(key,) for key in keys])
+        for model, rows in what.new.items():
+            if rows:
+                places = ", ".join(["%s"] * len(rows[0]))
+                cursor.executemany(f"INSERT INTO {_table(model)} VALUES ({places})", rows)
+
+
+def _table(model: type[Model]) -> str:
+    return connection.ops.quote_name(model._meta.db_table)
