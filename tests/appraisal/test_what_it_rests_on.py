@@ -75,8 +75,9 @@ def test_a_measured_value_counts_by_its_scale(yard, cast):
 
 
 @pytest.fixture
-def unsettled(monkeypatch):
+def unsettled(spring, monkeypatch):
     monkeypatch.setattr(mixture, "fit", partial(mixture.fit, max_rounds=2))
+    spring.yard.recompute()
 
 
 def test_a_fit_that_settled_says_so(spring, cast):
@@ -86,7 +87,8 @@ def test_a_fit_that_settled_says_so(spring, cast):
     assert NOT_CONVERGED not in [*consensus["sentences"], *board["sentences"]]
 
 
-def test_a_fit_that_did_not_settle_says_so(unsettled, spring, cast):
+@pytest.mark.usefixtures("unsettled")
+def test_a_fit_that_did_not_settle_says_so(spring, cast):
     consensus = cast.ben.get(f"/candidates/{spring.fulmar.pk}/consensus").json()["consensus"]
     board = cast.ben.get(f"{spring.path}/board").json()
     assert consensus["converged"] is board["converged"] is False
