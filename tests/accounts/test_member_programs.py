@@ -279,6 +279,17 @@ def test_what_is_hidden_in_the_form_may_be_anything(app, email, field, value):
     assert not Grant.objects.exists()
 
 
+@pytest.mark.parametrize("field", ["nonce", "code_challenge", "code_challenge_method"])
+def test_what_is_too_long_to_be_kept_is_refused(app, email, field):
+    """SQLite would keep it, PostgreSQL would fail."""
+    app.sign_in(email)
+    fields = hidden_in(app.browser.get(app.asking())) | {field: "n" * 256, "allow": "true"}
+    answer = app.browser.post(app.asking(), fields)
+    assert answer.status_code == 400
+    assert "This cannot be done" in text_of(answer)
+    assert not Grant.objects.exists()
+
+
 def test_another_program_cannot_use_the_code(app, email):
     app.sign_in(email)
     other = gauge()

@@ -1,5 +1,6 @@
 """The endpoints of OAuth 2, and the pages on which a member signs in and lets a program in."""
 
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -15,6 +16,7 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.generic import FormView, TemplateView, View
 from oauth2_provider.exceptions import FatalClientError
+from oauth2_provider.models import Grant
 from oauth2_provider.views import AuthorizationView, RevokeTokenView, TokenView
 from oauthlib.oauth2 import InvalidClientIdError, InvalidRequestFatalError, OAuth2Error
 
@@ -105,6 +107,8 @@ class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library
         client_id = form.cleaned_data["client_id"]
         if not Program.objects.filter(client_id=client_id).exists():
             return self.refuse(InvalidClientIdError())
+        if too_long(form.cleaned_data):
+            return self.refuse(InvalidRequestFatalError(description="Something is too long."))
         answer: HttpResponse = super().form_valid(form)
         return answer
 
@@ -120,6 +124,12 @@ class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library
         destination = urlsplit(context.get("redirect_uri", "")).netloc
         whole: dict[str, Any] = super().get_context_data(destination=destination, **context)
         return whole
+
+
+def too_long(hidden: Mapping[str, object]) -> bool:
+    """Whether the grant, which keeps what is hidden in the form, has no room for it."""
+    room = {field.name: field.max_length for field in Grant._meta.fields if field.max_length}
+    return any(len(str(hidden.get(name) or "")) > longest for name, longest in room.items())
 
 
 @method_decorator(csrf_exempt, name="dispatch")  # programs have no cookies, and none is read
