@@ -7,6 +7,7 @@ another group, Sten to none: to both the Tern group does not exist.
 import gc
 import json
 import uuid
+from collections import Counter
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -31,6 +32,19 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """The ten slowest files, so that a suite that grows is seen to grow."""
+    spent: Counter[str] = Counter()
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            if type(report) is pytest.TestReport:
+                spent[report.nodeid.partition("::")[0]] += report.duration
+    if len(spent) > 10:
+        terminalreporter.section("slowest files")
+        for file, seconds in spent.most_common(10):
+            terminalreporter.line(f"{seconds:6.0f} s  {file}")
 
 
 @pytest.fixture(autouse=True)
