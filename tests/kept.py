@@ -54,10 +54,10 @@ def kept(name: str, make: Callable[[], World]) -> World:
 
 
 def all_rows() -> Rows:
-    return {model: _rows(model) for model in apps.get_models(include_auto_created=True)}
+    return {model: rows_of(model) for model in apps.get_models(include_auto_created=True)}
 
 
-def _rows(model: type[Model]) -> dict[Any, Row]:
+def rows_of(model: type[Model]) -> dict[Any, Row]:
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT * FROM {_table(model)}")
         names = [column[0] for column in cursor.description]
