@@ -100,8 +100,7 @@ def request_settle(
 def club_leave(*, group: Group, by: Person, expected_version: int) -> None:
     """The group leaves its club. Raises `Conflict` in no club."""
     require(by, Action.MANAGE, group.pk)
-    with events_at_the_end():
-        _part(group, by, expected_version)
+    _part(group, by, expected_version)
 
 
 @transaction.atomic
@@ -110,10 +109,10 @@ def club_let_go(*, group: Group, by: Person, expected_version: int) -> None:
     if group.club_id is None:  # it left meanwhile
         raise NotVisible
     require_in_club(by, ClubAction.MANAGE, group.club_id)
-    with events_at_the_end():
-        _part(group, by, expected_version)
+    _part(group, by, expected_version)
 
 
+@events_at_the_end()
 def _part(group: Group, by: Person, expected_version: int) -> None:
     """What the group agreed to with its club ends with it; what was found stays on record.
 

@@ -19,7 +19,7 @@ Ids = Iterable[uuid.UUID]
 
 @dataclass
 class Background:
-    """What has to be looked up to tell of these events: only what is asked for, once for all."""
+    """Each part is read when it is first asked for, for all the events at once."""
 
     events: Sequence[Event]
     members: Mapping[uuid.UUID, Member]
