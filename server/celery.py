@@ -67,11 +67,11 @@ app.conf.beat_schedule = {
         "options": {"expires": 3600},
     },
     "sweep-deliveries": {
-        "task": "apps.exchange.tasks.sweep_deliveries",
+        "task": "apps.events.tasks.sweep_deliveries",
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
-    "forget": {"task": "apps.exchange.tasks.forget", "schedule": timedelta(days=1)},
+    "prune": {"task": "apps.events.tasks.prune", "schedule": timedelta(days=1)},
     "spent keys": {
         "task": "apps.accounts.tasks.spent_keys_clear",
         "schedule": 24 * 3600,

@@ -55,7 +55,7 @@ INSTALLED_APPS = [
     "oauth2_provider",
     "server",
     "server.docs",
-    "apps.exchange",
+    "apps.events",
     "apps.accounts",
     "apps.groups",
     "apps.boats",
@@ -79,7 +79,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "apps.exchange.http.database.DatabaseAway",
+    "apps.http.database.DatabaseAway",
 ]
 ROOT_URLCONF = "server.urls"
 WSGI_APPLICATION = "server.wsgi.application"
@@ -205,10 +205,10 @@ OAUTH2_PROVIDER: dict[str, Any] = {
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["apps.accounts.authentication.TokenAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
-    "DEFAULT_PARSER_CLASSES": ["apps.exchange.http.parsing.BodyParser"],
+    "DEFAULT_PARSER_CLASSES": ["apps.http.parsing.BodyParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_SCHEMA_CLASS": "apps.exchange.http.schema.Schema",
-    "EXCEPTION_HANDLER": "apps.exchange.http.problems.handle_exception",
+    "DEFAULT_SCHEMA_CLASS": "apps.http.schema.Schema",
+    "EXCEPTION_HANDLER": "apps.http.problems.handle_exception",
     "DEFAULT_VERSIONING_CLASS": None,
     "URL_FORMAT_OVERRIDE": None,  # a parameter like any other: refused where it is not known
     "COERCE_DECIMAL_TO_STRING": True,
@@ -256,8 +256,8 @@ SPECTACULAR_SETTINGS = {
     "WEBHOOKS": ["apps.groups.api.webhook_messages.message"],
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
-        "apps.exchange.http.schema.document_problems",
-        "apps.exchange.http.schema.leave_null_out_of_queries",
+        "apps.http.schema.document_problems",
+        "apps.http.schema.leave_null_out_of_queries",
     ],
     "ENUM_NAME_OVERRIDES": {
         "ClientKind": "apps.accounts.access.ClientKind",
@@ -296,8 +296,8 @@ SPECTACULAR_SETTINGS = {
         "LookBasis": "apps.planning.models.Basis",
         "ExportState": "apps.archives.models.Export.State",
         "ImportState": "apps.archives.models.Import.State",
-        "DeliveryState": "apps.exchange.models.Delivery.State",
-        "WebhookStopped": "apps.exchange.models.Webhook.Stopped",
+        "DeliveryState": "apps.events.models.Delivery.State",
+        "WebhookStopped": "apps.events.models.Webhook.Stopped",
         "NoticeKind": "apps.notices.matters.Kind",
         "NoticeMatter": "apps.notices.matters.CHOICES",
         "NoticeRhythm": "apps.notices.models.Rhythm",
@@ -389,8 +389,8 @@ CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 # Receivers of webhooks and mail servers may be slow: what waits for them has a queue of its own.
 CELERY_TASK_ROUTES = {
-    "apps.exchange.tasks.deliver": {"queue": "sending"},
-    "apps.exchange.tasks.sweep_deliveries": {"queue": "sending"},
+    "apps.events.tasks.deliver": {"queue": "sending"},
+    "apps.events.tasks.sweep_deliveries": {"queue": "sending"},
     "apps.notices.tasks.send_letters": {"queue": "sending"},
     # So has what takes a worker up to a minute: a board must not wait for a trip.
     "apps.planning.tasks.plan_trip": {"queue": "planning"},

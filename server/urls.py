@@ -7,7 +7,7 @@ from django.views.generic import RedirectView
 from oauth2_provider.views import OAuthServerMetadataView
 
 from apps.desk.api.take_views import take_media
-from apps.exchange.http.schema_view import SchemaView
+from apps.http.schema_view import SchemaView
 from apps.viewings.api.file_views import media_file
 from server import health
 
@@ -46,7 +46,7 @@ urlpatterns = [
     path("health/ready", health.ready),
 ]
 
-handler400 = "apps.exchange.http.problems.bad_request"
-handler403 = "apps.exchange.http.problems.forbidden"
-handler404 = "apps.exchange.http.problems.not_found"
-handler500 = "apps.exchange.http.database.server_error"
+handler400 = "apps.http.problems.bad_request"
+handler403 = "apps.http.problems.forbidden"
+handler404 = "apps.http.problems.not_found"
+handler500 = "apps.http.database.server_error"

@@ -1,7 +1,7 @@
 from django.contrib import admin
 
 from apps.accounts.models import Person, Program, Token
-from apps.exchange.admin_classes import ModelAdmin
+from apps.common.admin_classes import ModelAdmin
 
 
 @admin.register(Person)

@@ -6,7 +6,7 @@ from django.db import transaction
 from oauth2_provider.models import AccessToken, Grant, IDToken, RefreshToken
 
 from apps.accounts.models import Person
-from apps.exchange.models import RememberedAnswer
+from apps.http.models import IdempotencyRecord
 
 NAMELESS = "Somebody who left"
 
@@ -18,7 +18,7 @@ def person_erase(*, person: Person) -> None:
     for keys in (Grant, RefreshToken, AccessToken, IDToken):
         keys.objects.filter(user=person).delete()
     # What was answered to the person may name them. The one being answered now has no status yet.
-    RememberedAnswer.objects.filter(principal=person.pk).exclude(status=None).delete()
+    IdempotencyRecord.objects.filter(principal=person.pk).exclude(status=None).delete()
     LogEntry.objects.filter(
         content_type=ContentType.objects.get_for_model(Person), object_id=str(person.pk)
     ).update(object_repr=NAMELESS, change_message="")

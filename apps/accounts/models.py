@@ -5,7 +5,7 @@ from oauth2_provider.models import AbstractApplication
 from uuid_utils.compat import uuid7
 
 from apps.accounts.access import PROGRAMS, Access, ClientKind
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 
 
 class PersonManager(BaseUserManager["Person"]):
@@ -37,8 +37,8 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
 
     # With what the person came in this request. Set by authentication, never stored.
     via: Access | None = None
-    # What let the person in on the way (apps/exchange/doors.py). Never stored here.
-    doors: tuple[tuple[str, str, str], ...] = ()
+    # What let the person in on the way (apps/http/access_checks.py). Never stored here.
+    access_checks: tuple[tuple[str, str, str], ...] = ()
 
     objects = PersonManager()
 

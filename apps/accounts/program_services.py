@@ -12,7 +12,7 @@ from oauth2_provider.models import AccessToken, Grant, RefreshToken
 from apps.accounts.models import Person, Program, SpentCode
 from apps.accounts.scopes import scope_faults
 from apps.accounts.secrets import new_secret
-from apps.exchange.errors import FieldFault, Invalid, require_no_faults
+from apps.common.errors import FieldFault, Invalid, require_no_faults
 
 LOOPBACK = ("127.0.0.1", "::1")
 
@@ -131,7 +131,7 @@ def code_used_again(*, program: Program, code: str) -> None:
         RefreshToken.revoke_family(spent.token_family)
 
 
-def spent_codes_forget() -> None:
+def spent_codes_prune() -> None:
     """Those of which nothing is left that could be ended."""
     families = RefreshToken.objects.exclude(token_family=None).values("token_family")
     SpentCode.objects.exclude(token_family__in=families).delete()

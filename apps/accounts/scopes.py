@@ -5,7 +5,7 @@ A limited token opens only what its scopes name, and never more than its person 
 
 from collections.abc import Sequence
 
-from apps.exchange.errors import FieldFault
+from apps.common.errors import FieldFault
 
 SCOPES: dict[str, str] = {
     "account:read": "see your name and email",

@@ -12,7 +12,7 @@ from apps.accounts.models import Person, Token
 from apps.accounts.scopes import scope_faults
 from apps.accounts.secrets import digest, new_secret
 from apps.accounts.sign_in import person_identify
-from apps.exchange.errors import Conflict, FieldFault, Invalid, require_no_faults
+from apps.common.errors import Conflict, FieldFault, Invalid, require_no_faults
 
 LONGEST_TOKEN = timedelta(days=366)
 LAST_USED_STEP = timedelta(hours=1)  # so that reading does not write a row each time

@@ -4,9 +4,9 @@ from django.contrib.auth import authenticate
 
 from apps.accounts.models import Person
 from apps.accounts.secrets import digest
-from apps.exchange.errors import Invalid
-from apps.exchange.http.limits import CacheDown, Policy, forgive, hit_all, wait_s
-from apps.exchange.http.problems import TooMany, Unavailable
+from apps.common.errors import Invalid
+from apps.http.limits import CacheDown, Policy, forgive, hit_all, wait_s
+from apps.http.problems import TooMany, Unavailable
 
 
 def person_identify(*, email: str, password: str, address: str) -> Person:

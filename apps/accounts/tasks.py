@@ -2,12 +2,12 @@ from celery import shared_task
 from django.contrib.sessions.backends.db import SessionStore
 from oauth2_provider.models import clear_expired
 
-from apps.accounts.program_services import spent_codes_forget
+from apps.accounts.program_services import spent_codes_prune
 
 
 @shared_task
 def spent_keys_clear() -> None:
     """Delete programs' tokens and page sessions that open nothing any more."""
     clear_expired()
-    spent_codes_forget()
+    spent_codes_prune()
     SessionStore.clear_expired()

@@ -6,7 +6,7 @@ from django.http import HttpRequest
 
 from apps.appraisal.messages import send_recompute
 from apps.appraisal.models import CandidateAppraisal, GroupPool, ListAppraisal
-from apps.exchange.admin_classes import ReadOnlyAdmin
+from apps.common.admin_classes import ReadOnlyAdmin
 
 
 @admin.register(ListAppraisal)

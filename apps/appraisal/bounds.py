@@ -1,7 +1,7 @@
 """What can be worked out within one request, on the spot."""
 
 from apps.appraisal.inputs import Inputs
-from apps.exchange.errors import Invalid
+from apps.common.errors import Invalid
 
 # About two seconds on two cores; a list beyond it has its stored results all the same.
 MOST_BOATS = 60

@@ -109,11 +109,11 @@ def believe(inputs: Inputs) -> Believed:
 
 def compute(
     inputs: Inputs,
-    pulse: Callable[[], None] = lambda: None,
+    heartbeat: Callable[[], None] = lambda: None,
     *,
     believed: Believed | None = None,
 ) -> Computed:
-    """Work out the standing of the list. `pulse` is called between steps of long work.
+    """Work out the standing of the list. `heartbeat` is called between steps of long work.
 
     believed: what the same findings added up to before, if only money has changed since.
     """
@@ -123,7 +123,7 @@ def compute(
     missing = tuple(missing_for_cost(boat, inputs) for boat in inputs.boats)
     costs = []
     for i, boat in enumerate(inputs.boats):
-        pulse()
+        heartbeat()
         costs.append(None if missing[i] else boat_cost(i, boat, inputs, belief, jobs, cause[i]))
     table = CostTable.of(
         [None if cost is None else cost.rollup for cost in costs],

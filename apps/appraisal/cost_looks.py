@@ -26,7 +26,9 @@ MOST_CHECKS = Most(5_000, 10)
 MOST_QUESTIONS = Most(5_000, 4)
 
 
-def cost_looks_of(computed: Computed, alone: Deciding | None, pulse: Callable[[], None]) -> Json:
+def cost_looks_of(
+    computed: Computed, alone: Deciding | None, heartbeat: Callable[[], None]
+) -> Json:
     """`alone` as `deciding_alone` has it, over all boats that can be priced.
 
     by_check: of every check, by boat and code, in the list's currency.
@@ -40,7 +42,7 @@ def cost_looks_of(computed: Computed, alone: Deciding | None, pulse: Callable[[]
     questions.sort(key=lambda row: -float(row["worth"]["amount"]))
     return {
         "checks": [moving(row) for row in checks(computed, alone, MOST_CHECKS)],
-        "visits": [moving(row) for row in visits(computed, alone, pulse)],
+        "visits": [moving(row) for row in visits(computed, alone, heartbeat)],
         "questions": [moving(row) for row in each_once(questions)],
         "by_check": by_check(computed, alone),
     }

@@ -50,12 +50,12 @@ def taking_part(computed: Computed) -> tuple[int, ...]:
 Prospects = Mapping[int, Prospect]  # by boat; their worth is not filled in
 
 
-def prospects_of(computed: Computed, pulse: Callable[[], None] = lambda: None) -> Prospects:
+def prospects_of(computed: Computed, heartbeat: Callable[[], None] = lambda: None) -> Prospects:
     """Of each boat that is not struck off and can be priced: what takes long and needs no worth."""
     prospects = {}
     for i in computed.standing.live:
         if computed.costs[i] is not None:
-            pulse()
+            heartbeat()
             prospects[i] = prospect_of(computed, i)
     return prospects
 

@@ -89,21 +89,21 @@ def harmless(cell: object) -> object:
 def board_picture(board: Json, kind: str) -> bytes:
     # The plotting library takes a while to load: only who wants a picture pays for it.
     from apps.appraisal.pictures import board_figure
-    from apps.exchange.drawing import drawn
+    from apps.common.drawing import drawn
 
     return drawn(board_figure(board), kind)
 
 
 def waterfall_picture(explanation: Json) -> bytes:
     from apps.appraisal.pictures import waterfall_figure
-    from apps.exchange.drawing import drawn
+    from apps.common.drawing import drawn
 
     return drawn(waterfall_figure(explanation), "svg")
 
 
 def board_page(board: Json, zone: str) -> str:
     """zone: the time zone of its moments, of the IANA database."""
-    from apps.exchange.drawing import picture_inside
+    from apps.common.drawing import picture_inside
 
     picture = picture_inside(board_picture(board, "svg"))
     # The picture is our own; matplotlib escapes the names in it.

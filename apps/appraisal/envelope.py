@@ -16,7 +16,7 @@ from apps.appraisal.stored import Read, State
 from apps.appraisal.usual_figures import CatalogueMoney
 from apps.appraisal.waiting import wait_until_fresh
 from apps.boats.models import CandidateList
-from apps.exchange.warnings import Warned, warned
+from apps.http.warnings import Warned, warned
 
 Behind = Callable[[], QuerySet[CandidateList]]
 NO_EDITIONS = {"base": 0, "club": 0, "group": 0}

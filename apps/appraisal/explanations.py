@@ -24,7 +24,7 @@ def explanations_of(
     computed: Computed,
     decidings: Sequence[Deciding | None],
     alone: Deciding | None,
-    pulse: Callable[[], None],
+    heartbeat: Callable[[], None],
 ) -> list[Explanations]:
     """For each deciding one for each candidate.
 
@@ -33,7 +33,7 @@ def explanations_of(
     """
     found: list[Explanations] = [{} for _ in decidings]
     for i, boat in enumerate(computed.inputs.boats):
-        pulse()
+        heartbeat()
         waterfall = steps(computed, i)
         for explanations, (changes, compared) in zip(
             found, changes_by_deciding(computed, decidings, alone, i), strict=True

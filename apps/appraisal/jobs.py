@@ -33,7 +33,7 @@ log = logging.getLogger(__name__)
 # One list that changes all the time must not keep a worker from the others.
 MOST_ROUNDS = 4
 MOST_SWEPT = 500
-OVERTAKEN_CHECK_SECONDS = 0.2  # seldom enough to cost nothing, whatever the size of the list
+SUPERSEDED_CHECK_SECONDS = 0.2  # seldom enough to cost nothing, whatever the size of the list
 FIRST_RETRY = timedelta(seconds=5)
 LAST_RETRY = timedelta(hours=1)
 
@@ -46,7 +46,7 @@ class Lease:
     holder: uuid.UUID
 
 
-class Overtaken(Exception):
+class Superseded(Exception):
     """What is being worked out is out of date before it is done."""
 
 
@@ -151,19 +151,19 @@ def _work(lease: Lease) -> None:
     revision = _inputs_revision(lease.list_id)
     if revision is None:
         return  # the list was deleted meanwhile
-    pulse = _renewals(lease)
+    heartbeat = _renewals(lease)
     started = time.monotonic()
     try:
-        computed = compute(read_inputs(lease.list_id), pulse)
+        computed = compute(read_inputs(lease.list_id), heartbeat)
         results_store(
             list_id=lease.list_id,
             revision=revision,
             results=results_of(computed),
             seconds=time.monotonic() - started,
         )
-        looks = looks_of(computed, _until_overtaken(lease.list_id, revision, pulse))
+        looks = looks_of(computed, _until_superseded(lease.list_id, revision, heartbeat))
         looks_store(list_id=lease.list_id, revision=revision, looks=looks)
-    except Overtaken:
+    except Superseded:
         log.info(
             "looks of list %s at revision %s given up for newer inputs", lease.list_id, revision
         )
@@ -183,30 +183,30 @@ def _renewals(lease: Lease) -> Callable[[], None]:
     third = settings.APPRAISAL_LEASE.total_seconds() / 3
     renewed = time.monotonic()
 
-    def pulse() -> None:
+    def heartbeat() -> None:
         nonlocal renewed
         if time.monotonic() - renewed > third:
             lease_renew(lease)
             renewed = time.monotonic()
 
-    return pulse
+    return heartbeat
 
 
-def _until_overtaken(
-    list_id: uuid.UUID, revision: int, pulse: Callable[[], None]
+def _until_superseded(
+    list_id: uuid.UUID, revision: int, heartbeat: Callable[[], None]
 ) -> Callable[[], None]:
     """A pulse that ends the work: the board of newer inputs goes before what takes longer."""
     looked = -math.inf
 
-    def pulse_or_stop() -> None:
+    def heartbeat_or_stop() -> None:
         nonlocal looked
-        pulse()
-        if time.monotonic() - looked > OVERTAKEN_CHECK_SECONDS:
+        heartbeat()
+        if time.monotonic() - looked > SUPERSEDED_CHECK_SECONDS:
             looked = time.monotonic()
             if _inputs_revision(list_id) != revision:
-                raise Overtaken
+                raise Superseded
 
-    return pulse_or_stop
+    return heartbeat_or_stop
 
 
 @transaction.atomic

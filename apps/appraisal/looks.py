@@ -31,18 +31,18 @@ class Looks:
     narrower: tuple[Narrower, ...] = ()
 
 
-def looks_of(computed: Computed, pulse: Callable[[], None]) -> Looks:
-    prospects = prospects_of(computed, pulse)
+def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> Looks:
+    prospects = prospects_of(computed, heartbeat)
     alone = deciding_alone(computed, prospects)
     seen = {one: with_only(computed, one) for one in computed.inputs.narrower()}
     # Some readers see other opinions than others and yet the same boats in the choice.
     choices = {taking_part(each): each for each in (*seen.values(), computed)}
     decidings = [deciding_of(each, prospects) for each in choices.values()]
     explanations: dict[tuple[int, ...], Explanations] = dict(
-        zip(choices, explanations_of(computed, decidings, alone, pulse), strict=True)
+        zip(choices, explanations_of(computed, decidings, alone, heartbeat), strict=True)
     )
     worths = {
-        boats: looks_worth(choices[boats], deciding, explanations[boats], pulse)
+        boats: looks_worth(choices[boats], deciding, explanations[boats], heartbeat)
         for boats, deciding in zip(choices, decidings, strict=True)
     }
 
@@ -58,7 +58,7 @@ def looks_of(computed: Computed, pulse: Callable[[], None]) -> Looks:
         next_looks=next_looks(computed),
         inspectors=inspectors_of(computed),
         explanations=explanations[taking_part(computed)],
-        cost_looks=cost_looks_of(computed, alone, pulse),
+        cost_looks=cost_looks_of(computed, alone, heartbeat),
         narrower=tuple(
             Narrower(one, next_looks(as_seen), relative(explanations[taking_part(as_seen)]))
             for one, as_seen in seen.items()

@@ -5,7 +5,6 @@ from collections.abc import Collection
 from typing import Any
 
 from apps.boats.revisions import groups_inputs_changed
-from apps.exchange import messages
 
 
 def send_recompute(list_id: uuid.UUID) -> bool:

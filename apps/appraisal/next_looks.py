@@ -56,7 +56,7 @@ def looks_worth(
     computed: Computed,
     deciding: Deciding | None,
     explanations: Mapping[Any, Json],
-    pulse: Callable[[], None],
+    heartbeat: Callable[[], None],
 ) -> Json:
     """What looks at the boats that take part are worth."""
     currency = computed.inputs.brief.currency
@@ -75,8 +75,8 @@ def looks_worth(
         "value": money(deciding.decision.value, currency),
         "ceiling": money(deciding.decision.ceiling, currency),
         "checks": checks(computed, deciding, MOST_CHECKS),
-        "visits": visits(computed, deciding, pulse),
-        "surveys": surveys(computed, deciding, pulse),
+        "visits": visits(computed, deciding, heartbeat),
+        "surveys": surveys(computed, deciding, heartbeat),
         "questions": questions(computed, deciding, explanations),
     }
 
@@ -150,12 +150,12 @@ def members_may(computed: Computed, deciding: Deciding) -> Bools:
 # --- Visits --------------------------------------------------------------------------------------
 
 
-def visits(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Visit]:
+def visits(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Visit]:
     """A second visit to each boat: as she lay last time, and with nothing in the way."""
     last = last_conditions(computed)
     rows = []
     for n, i in enumerate(deciding.boats):
-        pulse()
+        heartbeat()
         kinds: dict[VisitKind, Collection[str]] = {"as_before": last[i]} if i in last else {}
         kinds["nothing_in_the_way"] = frozenset()
         rows += visits_to(computed, deciding, n, kinds)
@@ -224,13 +224,13 @@ def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
 # --- Surveys -------------------------------------------------------------------------------------
 
 
-def surveys(computed: Computed, deciding: Deciding, pulse: Callable[[], None]) -> list[Json]:
+def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Json]:
     """A professional survey of each boat now; its fee, lift-out included, counts if she is not
     bought after it."""
     brief, report = computed.inputs.brief, surveyor_reports()
     rows = []
     for n, i in enumerate(deciding.boats):
-        pulse()
+        heartbeat()
         purchase, fees = purchase_of(computed.inputs.boats[i], brief)
         fee = fees["survey"] + fees["survey_lift_out"]
         advice = survey_advice(deciding.decision, n, report, fee=fee, seed=SEED)

@@ -1,4 +1,4 @@
-"""Pictures of results (`apps.exchange.drawing`)."""
+"""Pictures of results (`apps.common.drawing`)."""
 
 from collections.abc import Iterator
 
@@ -8,7 +8,7 @@ from matplotlib.ticker import MaxNLocator
 
 from apps.appraisal import sentences
 from apps.appraisal.figures import Json
-from apps.exchange.drawing import BLUE, GREY, VERMILION, shorter, under
+from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
 
 # Narrow, with large letters: it is read on a telephone too, where a wide one would be shrunk.
 WIDTH_INCHES, ROW_INCHES = 5.6, 0.42

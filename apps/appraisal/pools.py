@@ -28,7 +28,7 @@ from apps.appraisal.pooled import KnownGrader, pool_figures
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
-from apps.exchange.services import event_record
+from apps.events.services import event_record
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
 from apps.reckoning.belief import CheckpointPriors

@@ -15,7 +15,7 @@ from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerRes
 from apps.appraisal.results import Narrower, Results
 from apps.appraisal.stored import CONSENSUS, value_read
 from apps.boats.models import Candidate, CandidateList
-from apps.exchange.services import event_record
+from apps.events.services import event_record
 
 
 @transaction.atomic

@@ -14,7 +14,7 @@ from apps.boats.models import CandidateList
 from apps.catalogue.content import Catalogue
 from apps.catalogue.models import Edition
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.exchange.warnings import Warned
+from apps.http.warnings import Warned
 
 CENT = Decimal("0.01")
 SURVEY, REGISTRATION = "survey", "registration"

@@ -20,8 +20,8 @@ from apps.appraisal.selectors import names_of, to_be_judged, told
 from apps.appraisal.sentences import CAUTION, Names
 from apps.boats.selectors import list_for
 from apps.catalogue.applicability import applies
-from apps.exchange.errors import FieldFault, require_no_faults
-from apps.exchange.http.fields import Money
+from apps.common.errors import FieldFault, require_no_faults
+from apps.http.fields import Money
 from apps.viewings.facts import ConditionsMet, LiveFinding
 from apps.viewings.models import Finding, Submission
 
@@ -84,8 +84,8 @@ def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
         {
             "candidate_id": str(now.inputs.boats[i].id),
             "name": names.boat(str(now.inputs.boats[i].id)),
-            "now": shown(now, i, names),
-            "then": shown(then, i, names),
+            "now": versioned_response(now, i, names),
+            "then": versioned_response(then, i, names),
         }
         for i in (*then.standing.order, *struck_off)
     ]
@@ -103,7 +103,7 @@ SHOWN = (
 )
 
 
-def shown(computed: Computed, i: int, names: Names) -> Json:
+def versioned_response(computed: Computed, i: int, names: Names) -> Json:
     """A row of the board without what buyers think, which may be hidden from the reader."""
     full = row(computed, i)
     return {

@@ -3,7 +3,7 @@ from typing import Any
 from django.contrib import admin
 
 from apps.archives.models import Export, Import
-from apps.exchange.admin_classes import ModelAdmin
+from apps.common.admin_classes import ModelAdmin
 
 
 class JobAdmin(ModelAdmin[Any]):

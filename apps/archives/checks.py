@@ -18,7 +18,7 @@ from apps.boats.yards.models import Yard
 from apps.catalogue.own.bringing import change_faults
 from apps.catalogue.own.models import CatalogueChange
 from apps.desk.models import LookRequest
-from apps.exchange.http.fields import AnyField, is_currency
+from apps.http.fields import AnyField, is_currency
 from apps.planning.models import Trip
 from apps.purchase.models import Bill, Quote
 from apps.viewings.models import Finding, Submission

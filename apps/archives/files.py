@@ -10,7 +10,7 @@ from typing import IO
 from django.core.files import File
 from django.core.files.storage import Storage, storages
 
-from apps.exchange.errors import storage_at_work
+from apps.common.errors import storage_at_work
 
 SPOOLED = 16 * 1024 * 1024  # bytes kept in memory before a temporary file is used
 

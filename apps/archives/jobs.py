@@ -23,8 +23,8 @@ from apps.archives.packing import Archive, ArchiveInvalid, archive_write
 from apps.archives.people import acquaintances
 from apps.archives.services import UPLOAD_WITHIN
 from apps.archives.storing import Imported, Progress, group_discard
-from apps.exchange.errors import ServiceError, StorageFailed
-from apps.exchange.messages import broker
+from apps.common.broker import broker
+from apps.common.errors import ServiceError, StorageFailed
 from apps.groups.models import Group
 from apps.groups.rules import Action, require
 
@@ -82,7 +82,7 @@ def import_take(*, import_id: uuid.UUID) -> None:
         _refuse(taken, refused)
     except StorageFailed:
         _wait_for_storage(taken)
-    except Overtaken:
+    except Superseded:
         log.info("import %s is gone on with by somebody else", taken.pk)
     except Exception:
         _failed(taken)
@@ -96,7 +96,7 @@ def _import_take(taken: Import) -> None:
 
 
 def import_carry_out(taken: Import, file: IO[bytes], *, candidates: Iterable[Person]) -> Imported:
-    """Store the archive step by step, from where it is. Raises `Overtaken`, `ArchiveInvalid`."""
+    """Store the archive step by step, from where it is. Raises `Superseded`, `ArchiveInvalid`."""
     progress = Progress(
         begun_at=taken.begun_at or timezone.now(),
         group_id=taken.group_id,
@@ -137,7 +137,7 @@ def import_now(
     return imported, imported.progress.group
 
 
-class Overtaken(Exception):
+class Superseded(Exception):
     """Another worker went on with it, or nobody wants it any more."""
 
 
@@ -168,7 +168,7 @@ def _advance(
         pk=taken.pk, state=Import.State.WAITING, group=before[0], stored=before[1]
     )
     if not taken.asked_by.is_active or not here.update(**values):
-        raise Overtaken
+        raise Superseded
 
 
 def _refuse(taken: Import, refused: ArchiveInvalid) -> None:

@@ -7,10 +7,10 @@ from apps.accounts.models import Person
 from apps.accounts.sign_in import person_identify
 from apps.archives.files import files_remove
 from apps.archives.models import Export, Import
-from apps.exchange.errors import Invalid
+from apps.common.errors import Invalid
 from apps.groups.leaving import everything_leave
-from apps.notices.forgetting import person_forget
-from apps.planning.leaving import person_trips_forget
+from apps.notices.forgetting import person_erase
+from apps.planning.leaving import person_trips_erase
 from apps.viewings.models import FollowUp, Submission
 
 
@@ -26,14 +26,14 @@ def person_leave(*, person: Person, password: str, address: str) -> None:
     for draft in Submission.objects.filter(author=person, state=Submission.State.DRAFT):
         draft.delete()
     FollowUp.objects.filter(assignee=person, state=FollowUp.State.OPEN).update(assignee=None)
-    archives_forget(person)
-    person_trips_forget(person)
-    person_forget(person)
+    archives_prune(person)
+    person_trips_erase(person)
+    person_erase(person)
     everything_leave(person=person)
     person_erase(person=person)
 
 
-def archives_forget(person: Person) -> None:
+def archives_prune(person: Person) -> None:
     """Archives hold names and emails: those of the person's own, and what the person sent."""
     exports = list(Export.objects.filter(asked_by=person))
     imports = list(Import.objects.filter(asked_by=person))

@@ -17,7 +17,7 @@ from rest_framework.request import Request
 from apps.accounts.selectors import token_behind, token_lives
 from apps.archives.models import Export, Import
 from apps.archives.services import UPLOAD_WITHIN
-from apps.exchange.http.views import person_of
+from apps.http.views import person_of
 
 DOWNLOAD, UPLOAD = "archive-download", "archive-upload"  # names of the addresses
 

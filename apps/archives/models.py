@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 from apps.groups.models import Group
 
 LAST_FAILED = "the last attempt failed on the service's side; it is tried again"

@@ -10,7 +10,7 @@ from typing import IO, Any
 
 from apps.archives.collecting import Collected, Row, plain
 from apps.archives.kinds import KINDS, Kind
-from apps.exchange.errors import ServiceError, StorageFailed, storage_at_work
+from apps.common.errors import ServiceError, StorageFailed, storage_at_work
 from apps.viewings.media.files import file_open
 
 FORMAT = "hardstand archive"

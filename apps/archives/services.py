@@ -9,9 +9,9 @@ from django.db import transaction
 from apps.accounts.models import Person
 from apps.archives.files import file_store
 from apps.archives.models import Export, Import
-from apps.exchange.errors import Conflict
-from apps.exchange.messages import broker
-from apps.exchange.services import event_record
+from apps.common.broker import broker
+from apps.common.errors import Conflict
+from apps.events.services import event_record
 from apps.groups.rules import Action, require
 
 # Each takes a worker a while; whoever asks for more has not waited for the first.

@@ -26,7 +26,7 @@ from apps.archives.people import People, people_read
 from apps.archives.reading import Read, records_read
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.models import CheckpointVersion
-from apps.exchange.services import event_record
+from apps.events.services import event_record
 from apps.groups.models import Group, Membership
 from apps.viewings.media.files import file_store
 from apps.viewings.media.models import Media

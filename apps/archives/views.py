@@ -11,8 +11,8 @@ from apps.archives.files import file_open, spool
 from apps.archives.links import export_behind, import_behind
 from apps.archives.selectors import may_fetch
 from apps.archives.services import import_upload
-from apps.exchange.errors import Conflict, StorageFailed
-from apps.exchange.http.problems import CONTENT_TYPE, problem
+from apps.common.errors import Conflict, StorageFailed
+from apps.http.problems import CONTENT_TYPE, problem
 
 log = logging.getLogger(__name__)
 

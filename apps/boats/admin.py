@@ -18,8 +18,8 @@ from apps.boats.models import (
 )
 from apps.boats.revisions import inputs_changed
 from apps.boats.yards.models import Yard
-from apps.exchange.admin_classes import ModelAdmin, TabularInline
-from apps.exchange.services import event_record
+from apps.common.admin_classes import ModelAdmin, TabularInline
+from apps.events.services import event_record
 
 
 class Told(ModelAdmin[Any]):
@@ -35,18 +35,22 @@ class Told(ModelAdmin[Any]):
         if change:
             obj.version += 1
         super().save_model(request, obj, form, change)
-        self._tell(request, obj, f"{self.thing}.changed" if change else f"{self.thing}.added")
+        self._record_event(
+            request, obj, f"{self.thing}.changed" if change else f"{self.thing}.added"
+        )
 
     def delete_model(self, request: HttpRequest, obj: Any) -> None:
         gone = copy(obj)  # deleting takes the id off the instance
         super().delete_model(request, obj)
-        self._tell(request, gone, f"{self.thing}.deleted", deleted=True)
+        self._record_event(request, gone, f"{self.thing}.deleted", deleted=True)
 
     def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Any]) -> None:
         for record in queryset:
             self.delete_model(request, record)
 
-    def _tell(self, request: HttpRequest, record: Any, kind: str, *, deleted: bool = False) -> None:
+    def _record_event(
+        self, request: HttpRequest, record: Any, kind: str, *, deleted: bool = False
+    ) -> None:
         candidate_list = self.list_of(record)
         if CandidateList.objects.filter(pk=candidate_list.pk).exists():
             inputs_changed(candidate_list.pk)

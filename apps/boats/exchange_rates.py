@@ -4,8 +4,8 @@ from decimal import Decimal
 
 from apps.boats.models import CandidateList
 from apps.boats.signals import catalogue_currency_wanted
-from apps.exchange.errors import FieldFault
-from apps.exchange.warnings import Warned, warned
+from apps.common.errors import FieldFault
+from apps.http.warnings import Warned, warned
 
 
 def rate(candidate_list: CandidateList, currency: str) -> Decimal | None:

@@ -9,7 +9,7 @@ from uuid_utils.compat import uuid7
 
 from apps.boats import vocabulary as words
 from apps.boats.yards.models import Yard
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 from apps.groups.models import Group
 
 Ranking = list[list[uuid.UUID]]

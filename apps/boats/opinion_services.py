@@ -16,9 +16,10 @@ from apps.boats import particulars
 from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Ranking, Want, Worth
 from apps.boats.revisions import inputs_changed
 from apps.boats.vocabulary import HIGHEST_LEVEL
-from apps.exchange.errors import Conflict, FieldFault, NotAllowed, Stale, require_no_faults
-from apps.exchange.models import Versioned
-from apps.exchange.services import event_record, record_create
+from apps.common.errors import Conflict, FieldFault, NotAllowed, Stale, require_no_faults
+from apps.common.models import Versioned
+from apps.common.services import record_create
+from apps.events.services import event_record
 from apps.groups.rules import Action, require
 
 Opinion = TypeVar("Opinion", bound=Versioned)
@@ -42,7 +43,7 @@ def want_create(
     require_no_faults(list(want_faults(want)))
     record_create(want, id)
     inputs_changed(candidate_list.pk)
-    _tell(candidate_list, by, "want.added", "want", want)
+    _record_event(candidate_list, by, "want.added", "want", want)
     return want
 
 
@@ -54,7 +55,7 @@ def want_change(*, want: Want, by: Person, facts: Mapping[str, Any], expected_ve
     require_no_faults(list(want_faults(want)))
     want.save_changes(expected_version=expected_version, fields=list(facts))
     inputs_changed(want.list_id)
-    _tell(want.list, by, "want.changed", "want", want)
+    _record_event(want.list, by, "want.changed", "want", want)
     return want
 
 
@@ -63,7 +64,7 @@ def want_withdraw(*, want: Want, by: Person, expected_version: int) -> None:
     require_own(want, by)
     _delete(want, expected_version)
     inputs_changed(want.list_id)
-    _tell(want.list, by, "want.withdrawn", "want", want, deleted=True)
+    _record_event(want.list, by, "want.withdrawn", "want", want, deleted=True)
 
 
 def require_own(want: Want, by: Person) -> None:
@@ -160,7 +161,7 @@ def judgement_give(
         expected_version,
     )
     inputs_changed(want.list_id)
-    _tell(want.list, by, "judgement.given", "judgement", judgement)
+    _record_event(want.list, by, "judgement.given", "judgement", judgement)
     return judgement
 
 
@@ -171,7 +172,7 @@ def judgement_withdraw(
     require_own(want, by)
     _delete(judgement, expected_version)
     inputs_changed(want.list_id)
-    _tell(want.list, by, "judgement.withdrawn", "judgement", judgement, deleted=True)
+    _record_event(want.list, by, "judgement.withdrawn", "judgement", judgement, deleted=True)
 
 
 # --- Worths and ballots ----------------------------------------------------------------------
@@ -203,7 +204,7 @@ def worth_give(
         worth or Worth(candidate=candidate, person=by), {"amount": amount}, expected_version
     )
     inputs_changed(candidate.list_id)
-    _tell(candidate.list, by, "worth.given", "worth", worth, hidden=True)
+    _record_event(candidate.list, by, "worth.given", "worth", worth, hidden=True)
     return worth
 
 
@@ -214,7 +215,7 @@ def worth_withdraw(
     require(by, Action.OPINE, candidate.list.group_id)
     _delete(worth, expected_version)
     inputs_changed(candidate.list_id)
-    _tell(candidate.list, by, "worth.withdrawn", "worth", worth, deleted=True, hidden=True)
+    _record_event(candidate.list, by, "worth.withdrawn", "worth", worth, deleted=True, hidden=True)
 
 
 @transaction.atomic
@@ -235,7 +236,7 @@ def ballot_give(
         expected_version,
     )
     inputs_changed(candidate_list.pk)
-    _tell(candidate_list, by, "ballot.given", "ballot", ballot, hidden=True)
+    _record_event(candidate_list, by, "ballot.given", "ballot", ballot, hidden=True)
     return ballot
 
 
@@ -246,7 +247,9 @@ def ballot_withdraw(
     require(by, Action.OPINE, candidate_list.group_id)
     _delete(ballot, expected_version)
     inputs_changed(candidate_list.pk)
-    _tell(candidate_list, by, "ballot.withdrawn", "ballot", ballot, deleted=True, hidden=True)
+    _record_event(
+        candidate_list, by, "ballot.withdrawn", "ballot", ballot, deleted=True, hidden=True
+    )
 
 
 def _ranking_faults(candidate_list: CandidateList, ranks: Ranking) -> Iterator[FieldFault]:
@@ -285,7 +288,7 @@ def _delete(opinion: Versioned, expected_version: int) -> None:
         raise Stale
 
 
-def _tell(
+def _record_event(
     candidate_list: CandidateList,
     by: Person,
     kind: str,

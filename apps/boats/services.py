@@ -19,8 +19,9 @@ from apps.boats.revisions import inputs_changed
 from apps.boats.signals import brief_wanted
 from apps.boats.vocabulary import Stage
 from apps.boats.yards.selectors import usable_yards
-from apps.exchange.errors import Conflict, FieldFault, require_no_faults
-from apps.exchange.services import event_record, record_create
+from apps.common.errors import Conflict, FieldFault, require_no_faults
+from apps.common.services import record_create
+from apps.events.services import event_record
 from apps.groups.rules import Action, require
 
 BRIEF = (
@@ -70,7 +71,7 @@ def list_create(
     candidate_list = CandidateList(group_id=group_id, name=name, **{**usual, **brief})
     require_no_faults(_brief_faults(candidate_list))
     record_create(candidate_list, id)
-    _tell_of_list(candidate_list, by, "list.created")
+    _record_list_event(candidate_list, by, "list.created")
     return candidate_list
 
 
@@ -108,10 +109,10 @@ def list_change(
     if brief:
         inputs_changed(candidate_list.pk)
     if name is not None or brief:
-        _tell_of_list(candidate_list, by, "list.changed", {"brief": sorted(brief)})
+        _record_list_event(candidate_list, by, "list.changed", {"brief": sorted(brief)})
     if candidate_list.opinions_open != was_open:
         kind = "list.opinions_opened" if candidate_list.opinions_open else "list.opinions_closed"
-        _tell_of_list(candidate_list, by, kind)
+        _record_list_event(candidate_list, by, kind)
     return candidate_list
 
 
@@ -205,7 +206,7 @@ def candidate_create(
     if asking is not None:
         _first_price(candidate).save(force_insert=True)
     inputs_changed(candidate_list.pk)
-    _tell_of_candidate(candidate, by, "candidate.added")
+    _record_candidate_event(candidate, by, "candidate.added")
     return candidate
 
 
@@ -238,7 +239,7 @@ def candidates_create(
     PriceRecord.objects.bulk_create(_first_price(candidate) for candidate in priced)
     inputs_changed(candidate_list.pk)
     for candidate in candidates:
-        _tell_of_candidate(candidate, by, "candidate.added")
+        _record_candidate_event(candidate, by, "candidate.added")
     return Additions(faults, candidates)
 
 
@@ -290,7 +291,7 @@ def candidate_change(
     require_no_faults(_take(candidate, facts))
     candidate.save_changes(expected_version=expected_version, fields=[*facts, "sources"])
     inputs_changed(candidate.list_id)
-    _tell_of_candidate(candidate, by, "candidate.changed", {"fields": sorted(facts)})
+    _record_candidate_event(candidate, by, "candidate.changed", {"fields": sorted(facts)})
     return candidate
 
 
@@ -376,7 +377,7 @@ def price_add(
         candidate.asking_amount, candidate.asking_currency = amount, currency
         candidate.save_changes(fields=["asking_amount", "asking_currency"])
         inputs_changed(candidate.list_id)
-    _tell_of_candidate(candidate, by, "candidate.price_noted", {"price": str(record.pk)})
+    _record_candidate_event(candidate, by, "candidate.price_noted", {"price": str(record.pk)})
     return record
 
 
@@ -397,7 +398,7 @@ def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = 
     candidate.stage, candidate.stage_reason = stage, reason
     candidate.save_changes(fields=["stage", "stage_reason"])
     inputs_changed(candidate.list_id)
-    _tell_of_candidate(
+    _record_candidate_event(
         candidate, by, "candidate.stage_changed", {"from": change.from_stage, "to": stage}
     )
     return change
@@ -416,7 +417,7 @@ def _locked_list(candidate_list: CandidateList) -> CandidateList:
 # --- Telling ---------------------------------------------------------------------------------
 
 
-def _tell_of_list(
+def _record_list_event(
     candidate_list: CandidateList, by: Person, kind: str, facts: Mapping[str, Any] | None = None
 ) -> None:
     event_record(
@@ -430,7 +431,7 @@ def _tell_of_list(
     )
 
 
-def _tell_of_candidate(
+def _record_candidate_event(
     candidate: Candidate, by: Person, kind: str, facts: Mapping[str, Any] | None = None
 ) -> None:
     event_record(

@@ -6,7 +6,7 @@ from django.contrib import admin
 
 from apps.catalogue import models
 from apps.catalogue.own.models import CatalogueChange
-from apps.exchange.admin_classes import ReadOnlyAdmin
+from apps.common.admin_classes import ReadOnlyAdmin
 
 
 @admin.register(models.Edition)

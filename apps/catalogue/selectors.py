@@ -36,7 +36,7 @@ from apps.catalogue.own.layers import (
     thing_of,
 )
 from apps.catalogue.own.models import CatalogueChange
-from apps.exchange.errors import Conflict, NotVisible
+from apps.common.errors import Conflict, NotVisible
 
 
 def current_edition() -> Edition:

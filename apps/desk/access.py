@@ -14,9 +14,9 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.desk.models import LookRequest, Take, YardDay
-from apps.exchange.doors import door_note, door_register
 from apps.groups.models import ClubMembership, Membership
 from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, shut_to
+from apps.http.access_checks import access_check_record, access_check_register
 from apps.viewings.authority import Authority
 from apps.viewings.models import Viewing
 
@@ -124,7 +124,7 @@ def take_opened(
         pk=take_id,
     )
     if not closes:
-        door_note(person, "take", take_id, "")
+        access_check_record(person, "take", take_id, "")
     return take
 
 
@@ -148,5 +148,9 @@ def yard_days_of(person: Person) -> QuerySet[YardDay]:
     return YardDay.objects.filter(going(person, "viewing"))
 
 
-door_register("take", lambda person, id, wanted: get_object_or_404(live_takes(person), pk=id))
-door_register("yard day", lambda person, id, wanted: get_object_or_404(yard_days_of(person), pk=id))
+access_check_register(
+    "take", lambda person, id, wanted: get_object_or_404(live_takes(person), pk=id)
+)
+access_check_register(
+    "yard day", lambda person, id, wanted: get_object_or_404(yard_days_of(person), pk=id)
+)

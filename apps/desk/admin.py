@@ -2,8 +2,8 @@
 
 from django.contrib import admin
 
+from apps.common.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 from apps.desk.models import ClubDesk, GroupDesk, LookRequest, Step, Take, YardDay
-from apps.exchange.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 
 
 class StepInline(ReadOnlyInline[Step, LookRequest]):

@@ -13,12 +13,12 @@ from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.common.errors import Conflict, FieldFault, require_no_faults
+from apps.common.services import record_create
 from apps.desk.access import day_now, request_locked
 from apps.desk.ending import request_again, take_end
 from apps.desk.models import LookRequest, Step, Take, YardDay
 from apps.desk.steps import step_note
-from apps.exchange.errors import Conflict, FieldFault, require_no_faults
-from apps.exchange.services import record_create
 from apps.groups.rules import Action, require
 from apps.groups.selectors import group_locked
 from apps.viewings.findings import missing_checkpoints

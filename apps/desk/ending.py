@@ -3,8 +3,8 @@
 from django.utils import timezone
 
 from apps.desk.models import LookRequest, Take
+from apps.viewings.event_records import record_event
 from apps.viewings.models import Submission, Viewing
-from apps.viewings.telling import tell
 
 
 def request_again(request: LookRequest) -> None:
@@ -34,4 +34,4 @@ def take_end(take: Take, ending: str, *, expected_version: int | None = None) ->
     if viewing.state == Viewing.State.PLANNED:
         viewing.state = Viewing.State.CALLED_OFF
         viewing.save_changes(fields=["state"])
-        tell("viewing.changed", viewing, viewing.candidate, None)
+        record_event("viewing.changed", viewing, viewing.candidate, None)

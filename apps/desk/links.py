@@ -10,9 +10,9 @@ from django.urls import reverse
 
 from apps.accounts.models import Person
 from apps.accounts.selectors import token_behind, token_lives
+from apps.common.errors import Gone, NotVisible
 from apps.desk.access import live_takes
 from apps.desk.models import Take
-from apps.exchange.errors import Gone, NotVisible
 from apps.viewings.media.links import slot
 from apps.viewings.media.models import Media, Photo
 

@@ -13,10 +13,10 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 
 from apps.accounts.models import Person
+from apps.common.errors import Conflict
 from apps.desk.access import authority_of, take_opened
 from apps.desk.models import Step, Take
 from apps.desk.steps import step_note
-from apps.exchange.errors import Conflict
 from apps.viewings import submitting
 from apps.viewings.media import services as media
 from apps.viewings.media.models import Photo

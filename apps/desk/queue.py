@@ -27,6 +27,7 @@ from apps.boats.models import Candidate, CandidateList
 from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.models import Yard
 from apps.catalogue.selectors import club_snapshot
+from apps.common.errors import FieldFault, Invalid, NotVisible
 from apps.desk.access import (
     ADVISING,
     requests_of_club,
@@ -37,9 +38,8 @@ from apps.desk.models import LookRequest, Step
 from apps.desk.places import Place, RoughPlace, distance_km, rough
 from apps.desk.settings import club_desk
 from apps.desk.workload import free_advisers
-from apps.exchange.errors import FieldFault, Invalid, NotVisible
-from apps.exchange.http.fields import Money
 from apps.groups.rules import ClubAction, require_in_club
+from apps.http.fields import Money
 
 ORDERS = ("worth", "date", "place")
 WORTH_DIGITS = 2  # how urgent, not how much the group has

@@ -6,8 +6,8 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from apps.accounts.models import Person
+from apps.common.errors import Stale
 from apps.desk.models import ClubDesk, GroupDesk
-from apps.exchange.errors import Stale
 from apps.groups.rules import ClubAction, require_in_club
 
 

@@ -2,7 +2,7 @@
 
 from apps.accounts.models import Person
 from apps.desk.models import LookRequest, Step
-from apps.viewings.telling import tell
+from apps.viewings.event_records import record_event
 
 # What the group's feed calls them.
 EVENTS = {
@@ -33,7 +33,7 @@ def step_note(
         by = None
     step = Step(request=request, kind=kind, by=by, whom=whom, words=words)
     step.save(force_insert=True)
-    tell(EVENTS[kind], request, request.candidate, by, state=request.state)
+    record_event(EVENTS[kind], request, request.candidate, by, state=request.state)
 
 
 def stays_unknown(request: LookRequest, kind: Step.Kind) -> bool:

@@ -13,15 +13,15 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.vocabulary import SETTLED
+from apps.common.errors import Conflict, Invalid
 from apps.desk.access import live_takes, request_locked, requests_open_to, take_opened
 from apps.desk.ending import request_again, take_end
 from apps.desk.models import LookRequest, Step, Take, YardDay
 from apps.desk.settings import club_desk
 from apps.desk.steps import step_note
-from apps.exchange.doors import door_note
-from apps.exchange.errors import Conflict, Invalid
 from apps.groups.models import ClubMembership
 from apps.groups.rules import ClubAction, require_in_club
+from apps.http.access_checks import access_check_record
 from apps.viewings.models import Submission
 
 State = LookRequest.State
@@ -65,7 +65,7 @@ def _asked_of(by: Person, request_id: uuid.UUID) -> LookRequest:
     if request.yard_day is None:
         require_in_club(by, ClubAction.ADVISE, request.open_within)
     else:
-        door_note(by, "yard day", request.yard_day.pk, "")
+        access_check_record(by, "yard day", request.yard_day.pk, "")
     return request
 
 

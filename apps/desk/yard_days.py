@@ -16,6 +16,8 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
+from apps.common.errors import Conflict, Invalid, NotVisible, Stale
+from apps.common.services import record_create
 from apps.desk.access import GOING, memberships
 from apps.desk.asking import live_take_of, look_ask
 from apps.desk.ending import take_end
@@ -23,13 +25,11 @@ from apps.desk.models import GroupDesk, LookRequest, Step, Take, YardDay
 from apps.desk.places import same_yard
 from apps.desk.settings import settings_store
 from apps.desk.steps import step_note
-from apps.exchange.errors import Conflict, Invalid, NotVisible, Stale
-from apps.exchange.services import record_create
 from apps.groups.models import Group
 from apps.groups.rules import Action, ClubAction, require, require_in_club, visible_groups
 from apps.groups.selectors import group_locked, live_members
+from apps.viewings.event_records import record_event
 from apps.viewings.models import Viewing
-from apps.viewings.telling import tell
 
 GROUP = "viewing__candidate__list__group"  # of a yard day
 
@@ -57,7 +57,7 @@ def yard_day_open(
     if day is None:
         day = YardDay(viewing=viewing, room=room, says_who=says_who, opened_by=by)
         _create(day)
-        tell("yard_day.opened", day, viewing.candidate, by, viewing=str(viewing.pk))
+        record_event("yard_day.opened", day, viewing.candidate, by, viewing=str(viewing.pk))
         return day
     if day.closed_at is None and expected_version is None:
         raise Stale
@@ -68,7 +68,7 @@ def yard_day_open(
         expected_version=expected_version,
         fields=["room", "says_who", "opened_by", "closed_at", "by_setting"],
     )
-    tell(f"yard_day.{kind}", day, viewing.candidate, by, viewing=str(viewing.pk))
+    record_event(f"yard_day.{kind}", day, viewing.candidate, by, viewing=str(viewing.pk))
     return day
 
 
@@ -116,7 +116,9 @@ def _close(day: YardDay, by: Person | None, *, expected_version: int | None = No
     day.closed_at = timezone.now()
     day.save_changes(expected_version=expected_version, fields=["closed_at"])
     viewing = day.viewing
-    tell("yard_day.closed", day, viewing.candidate, by, deleted=True, viewing=str(viewing.pk))
+    record_event(
+        "yard_day.closed", day, viewing.candidate, by, deleted=True, viewing=str(viewing.pk)
+    )
 
 
 def yard_day_falls_out(day: YardDay) -> None:
@@ -191,7 +193,7 @@ def yard_day_open_by_setting(viewing: Viewing) -> None:
         return
     day = YardDay(viewing=viewing, by_setting=True)
     day.save(force_insert=True)
-    tell("yard_day.opened", day, viewing.candidate, None, viewing=str(viewing.pk))
+    record_event("yard_day.opened", day, viewing.candidate, None, viewing=str(viewing.pk))
 
 
 # --- What others of the club see -----------------------------------------------------------------

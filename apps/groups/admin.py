@@ -3,7 +3,7 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from apps.exchange.admin_classes import ModelAdmin, TabularInline
+from apps.common.admin_classes import ModelAdmin, TabularInline
 from apps.groups.models import (
     AdmissionRequest,
     Club,

@@ -11,12 +11,13 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.exchange.errors import Conflict, NotVisible
-from apps.exchange.services import events_at_the_end, record_create
+from apps.common.errors import Conflict, NotVisible
+from apps.common.services import record_create
+from apps.events.services import events_at_the_end
 from apps.groups.models import AdmissionRequest, Club, Group
 from apps.groups.rules import Action, ClubAction, require, require_decider, require_in_club
 from apps.groups.selectors import group_locked
-from apps.groups.services import AGREEMENTS, tell
+from apps.groups.services import AGREEMENTS, record_event
 from apps.groups.signals import club_access_ended, club_joined, club_left
 
 State = AdmissionRequest.State
@@ -47,7 +48,7 @@ def admission_ask(
         raise Conflict(
             "open_already", "The group has asked a club, which has not decided."
         ) from error
-    _tell(request, "asked", by)
+    _record_event(request, "asked", by)
     return request
 
 
@@ -75,7 +76,7 @@ def admission_decide(
         group.club_id = request.club_id
         group.save_changes(fields=["club"])
         club_joined.send(Group, group_id=group.pk, club_id=request.club_id, by=by)
-        _tell_of_group(group, "group.joined_club", request.club_id, by)
+        _record_group_event(group, "group.joined_club", request.club_id, by)
     return request
 
 
@@ -93,7 +94,7 @@ def request_settle(
     request.state, request.reason = state, reason
     request.settled_at, request.settled_by = timezone.now(), by
     request.save_changes(expected_version=expected_version, fields=FIELDS_OF_DECISION)
-    _tell(request, state, by)
+    _record_event(request, state, by)
 
 
 @transaction.atomic
@@ -131,20 +132,20 @@ def _part(group: Group, by: Person, expected_version: int) -> None:
     club_left.send(Group, group_id=group.pk, club_id=club_id, by=by)
     for field in agreed:
         AGREEMENTS[field].ended.send(Group, group_id=group.pk, club_id=club_id)
-        tell(group.pk, AGREEMENTS[field].kind(False), "group", group.pk, group.version, by)
-    _tell_of_group(group, "group.left_club", club_id, by)
+        record_event(group.pk, AGREEMENTS[field].kind(False), "group", group.pk, group.version, by)
+    _record_group_event(group, "group.left_club", club_id, by)
 
 
 def club_lock(club_id: uuid.UUID) -> None:
     Club.objects.select_for_update(no_key=True).get(pk=club_id)
 
 
-def _tell_of_group(group: Group, kind: str, club_id: uuid.UUID, by: Person) -> None:
-    tell(group.pk, kind, "group", group.pk, group.version, by, club=str(club_id))
+def _record_group_event(group: Group, kind: str, club_id: uuid.UUID, by: Person) -> None:
+    record_event(group.pk, kind, "group", group.pk, group.version, by, club=str(club_id))
 
 
-def _tell(request: AdmissionRequest, step: str, by: Person) -> None:
-    tell(
+def _record_event(request: AdmissionRequest, step: str, by: Person) -> None:
+    record_event(
         request.group_id,
         f"admission_request.{step}",
         "admission_request",

@@ -9,8 +9,8 @@ from django.utils import timezone
 
 from apps.accounts.access import Access
 from apps.accounts.models import Person
-from apps.exchange.feed import events_after, last_numbers
-from apps.exchange.models import Event
+from apps.events.feed import events_after, last_numbers
+from apps.events.models import Event
 from apps.groups.models import Membership
 from apps.groups.rules import shut_to
 

@@ -8,7 +8,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.exchange.errors import Conflict
+from apps.common.errors import Conflict
 from apps.groups import services
 from apps.groups.admissions import request_settle
 from apps.groups.models import (

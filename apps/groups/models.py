@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from apps.accounts.models import Program
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 
 
 class Club(Versioned):

@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from apps.accounts import program_services as programs
 from apps.accounts.models import Person, ThroughClient
-from apps.exchange.errors import Conflict, FieldFault, require_no_faults
-from apps.exchange.services import event_record
+from apps.common.errors import Conflict, FieldFault, require_no_faults
+from apps.events.services import event_record
 from apps.groups.models import GroupProgram, Membership
 from apps.groups.rules import Action, membership_of, require, visible_groups
 
@@ -61,7 +61,7 @@ def program_add(
     assert account is not None  # it was registered with one
     Membership.objects.create(group_id=group_id, person=account, role=role, buys=False)
     added = GroupProgram.objects.create(group_id=group_id, program=made.program)
-    _tell("program.added", added, by)
+    _record_event("program.added", added, by)
     return added, made.secret
 
 
@@ -98,7 +98,7 @@ def program_change(
         _role_set(group_program, changes.get("role"))
     group_program.enabled = changes.get("enabled", group_program.enabled)
     group_program.save_changes(expected_version=expected_version, fields=["enabled"])
-    _tell("program.changed", group_program, by)
+    _record_event("program.changed", group_program, by)
 
 
 def _role_set(group_program: GroupProgram, role: str | None) -> None:
@@ -125,7 +125,7 @@ def program_retire(*, group_program: GroupProgram, by: Person, expected_version:
     membership.ended_at = timezone.now()
     membership.save_changes(fields=["ended_at"])
     programs.program_retire(program=group_program.program)
-    _tell("program.retired", group_program, by, deleted=True)
+    _record_event("program.retired", group_program, by, deleted=True)
     group_program.delete()
 
 
@@ -141,7 +141,9 @@ def client_note(*, record: ThroughClient, by: Person, group_id: uuid.UUID) -> No
     ).update(posted_at=now, version=F("version") + 1)
 
 
-def _tell(kind: str, group_program: GroupProgram, by: Person, *, deleted: bool = False) -> None:
+def _record_event(
+    kind: str, group_program: GroupProgram, by: Person, *, deleted: bool = False
+) -> None:
     event_record(
         group_id=group_program.group_id,
         kind=kind,

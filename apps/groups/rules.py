@@ -11,8 +11,7 @@ from django.db.models import QuerySet
 
 from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
-from apps.exchange.doors import door_note, door_register
-from apps.exchange.errors import NotAllowed, NotVisible
+from apps.common.errors import NotAllowed, NotVisible
 from apps.groups.models import (
     AdmissionRequest,
     Club,
@@ -21,6 +20,7 @@ from apps.groups.models import (
     GroupProgram,
     Membership,
 )
+from apps.http.access_checks import access_check_record, access_check_register
 
 Role = Membership.Role
 ClubRole = ClubMembership.Role
@@ -83,7 +83,7 @@ def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
     )
     if membership is None:
         raise NotVisible
-    door_note(person, "group", group_id, Action.READ.name)
+    access_check_record(person, "group", group_id, Action.READ.name)
     return membership
 
 
@@ -106,7 +106,7 @@ def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
         )
     if action is Action.OPINE and not membership.buys:
         raise NotAllowed("Only those who buy give opinions that count.", ["buyer"])
-    door_note(person, "group", group_id, action.name)
+    access_check_record(person, "group", group_id, action.name)
     return membership
 
 
@@ -118,7 +118,7 @@ def club_membership_of(person: Person, club_id: uuid.UUID) -> ClubMembership:
     )
     if membership is None:
         raise NotVisible
-    door_note(person, "club", club_id, ClubAction.READ.name)
+    access_check_record(person, "club", club_id, ClubAction.READ.name)
     return membership
 
 
@@ -130,7 +130,7 @@ def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> C
             f"A club's {membership.role} may not {action}.",
             sorted(role.value for role in CLUB_ALLOWED[action]),
         )
-    door_note(person, "club", club_id, action.name)
+    access_check_record(person, "club", club_id, action.name)
     return membership
 
 
@@ -143,8 +143,10 @@ def require_decider(by: Person, request: AdmissionRequest) -> None:
         raise NotAllowed("Only a secretary of the club decides.", ["secretary"]) from None
 
 
-door_register("group", lambda person, id, wanted: require(person, Action[wanted], id))
-door_register("club", lambda person, id, wanted: require_in_club(person, ClubAction[wanted], id))
+access_check_register("group", lambda person, id, wanted: require(person, Action[wanted], id))
+access_check_register(
+    "club", lambda person, id, wanted: require_in_club(person, ClubAction[wanted], id)
+)
 
 
 def visible_groups(person: Person) -> QuerySet[Group]:

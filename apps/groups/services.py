@@ -13,8 +13,9 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.accounts.secrets import digest, new_secret
 from apps.accounts.services import person_create
-from apps.exchange.errors import Conflict, FieldFault, Invalid, require_no_faults
-from apps.exchange.services import event_record, record_create
+from apps.common.errors import Conflict, FieldFault, Invalid, require_no_faults
+from apps.common.services import record_create
+from apps.events.services import event_record
 from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
 from apps.groups.rules import Action, ClubAction, require, require_in_club
 from apps.groups.selectors import live_members, usable_invitation
@@ -88,7 +89,7 @@ def group_change(
             AGREEMENTS[field].ended.send(Group, group_id=group.id, club_id=group.club_id)
     kinds = [AGREEMENTS[field].kind(agrees) for field, agrees in changed.items()]
     for kind in kinds or ["group.changed"]:
-        tell(group.id, kind, "group", group.id, group.version, by)
+        record_event(group.id, kind, "group", group.id, group.version, by)
     return group
 
 
@@ -177,7 +178,7 @@ def _join(invitation: Invitation, person: Person) -> None:
     # Agreed shares no longer sum to 1 once somebody joins: back to equal parts until set again.
     if buys:
         live_members(group_id).update(share=None)
-    tell(group_id, "member.joined", "membership", membership.id, 1, person)
+    record_event(group_id, "member.joined", "membership", membership.id, 1, person)
 
 
 @transaction.atomic
@@ -196,7 +197,9 @@ def membership_change(
         membership.share = None
     membership.role, membership.buys = role, buys
     membership.save_changes(expected_version=expected_version, fields=["role", "buys", "share"])
-    tell(membership.group_id, "member.changed", "membership", membership.id, membership.version, by)
+    record_event(
+        membership.group_id, "member.changed", "membership", membership.id, membership.version, by
+    )
     return membership
 
 
@@ -211,7 +214,7 @@ def membership_end(*, membership: Membership, by: Person, expected_version: int)
     membership.save_changes(expected_version=expected_version, fields=["ended_at", "share"])
     if membership.buys:
         live_members(membership.group_id).update(share=None)
-    tell(
+    record_event(
         membership.group_id,
         "member.left",
         "membership",
@@ -261,7 +264,7 @@ def shares_set(
     for person, share in shares.items():
         buyers[person].share = share
         buyers[person].save_changes(fields=["share"])
-    tell(group.id, "group.shares_set", "group", group.id, group.version, by)
+    record_event(group.id, "group.shares_set", "group", group.id, group.version, by)
     return group
 
 
@@ -308,7 +311,7 @@ def _keep_a_secretary(membership: ClubMembership) -> None:
         raise Conflict("last_secretary", "A club keeps at least one secretary.")
 
 
-def tell(
+def record_event(
     group_id: uuid.UUID,
     kind: str,
     thing: str,

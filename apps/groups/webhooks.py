@@ -6,7 +6,7 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
-from apps.exchange.models import Delivery, Webhook
+from apps.events.models import Delivery, Webhook
 from apps.groups.rules import Action, require, visible_groups
 
 

@@ -1,6 +1,6 @@
 from django.contrib import admin
 
-from apps.exchange.admin_classes import ReadOnlyAdmin
+from apps.common.admin_classes import ReadOnlyAdmin
 from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure
 
 

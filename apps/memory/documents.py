@@ -46,7 +46,7 @@ CAPTIONS = {
 
 def memory_picture(memory: Json, picture: str) -> bytes:
     # The plotting library takes a while to load: only who wants a picture pays for it.
-    from apps.exchange.drawing import drawn
+    from apps.common.drawing import drawn
     from apps.memory.pictures import FIGURES
 
     return drawn(FIGURES[picture](memory), "svg")
@@ -68,7 +68,7 @@ def memory_page(memory: Json, zone: str) -> str:
 
 
 def _picture(memory: Json, name: str) -> Picture:
-    from apps.exchange.drawing import picture_inside
+    from apps.common.drawing import picture_inside
 
     title, caption = CAPTIONS[name]
     svg = picture_inside(memory_picture(memory, name))

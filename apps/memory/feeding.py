@@ -13,7 +13,7 @@ from typing import Any, TypedDict
 import numpy as np
 
 from apps.catalogue.content import Catalogue, Snapshot
-from apps.exchange.shapes import Entries, found
+from apps.common.shapes import Entries, found
 from apps.memory.estimates import job_of
 from apps.memory.kinds import Cell, cells_of
 from apps.memory.models import GroupMemory, MemoryTable

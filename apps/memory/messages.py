@@ -2,8 +2,6 @@
 
 import uuid
 
-from apps.exchange import messages
-
 
 def send_remember(club_id: uuid.UUID) -> bool:
     return messages.broker.send("apps.memory.tasks.remember_club", str(club_id))

@@ -1,4 +1,4 @@
-"""Pictures of the memory (`apps.exchange.drawing`)."""
+"""Pictures of the memory (`apps.common.drawing`)."""
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
-from apps.exchange.drawing import BLUE, GREY, VERMILION, shorter, under
+from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
 
 Json = Mapping[str, Any]
 

@@ -10,8 +10,8 @@ from django.db.models import QuerySet
 from apps.accounts.models import Person
 from apps.catalogue.content import Catalogue
 from apps.catalogue.selectors import club_snapshot
-from apps.exchange.warnings import warned
 from apps.groups.rules import ClubAction, require_in_club
+from apps.http.warnings import warned
 from apps.memory import sentences
 from apps.memory.kinds import ALL, Cell, words_of
 from apps.memory.models import ClubMemory, MemoryFigure, MemoryTable

@@ -18,7 +18,7 @@ import numpy as np
 
 from apps.catalogue.ages import ages_of, levels_by_year, part_ages
 from apps.catalogue.content import Checkpoint, Scale
-from apps.exchange.shapes import Id, found
+from apps.common.shapes import Id, found
 from apps.memory.estimates import bills_against_estimates
 from apps.memory.gathering import Shared, SharedBoat, Surveyed
 from apps.memory.kinds import AGE, ALL, Cell, cells_of, divided_by

@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from apps.exchange.admin_classes import ReadOnlyAdmin
+from apps.common.admin_classes import ReadOnlyAdmin
 from apps.notices.models import Inbox, Letter, Notice, Watch
 
 

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from apps.boats.models import PriceRecord
 from apps.desk.models import LookRequest
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.selectors import secretaries_of
 from apps.notices.state import Member
 from apps.planning.models import Trip, TripParty

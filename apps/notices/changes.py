@@ -13,7 +13,7 @@ from datetime import UTC
 from django.utils import timezone
 
 from apps.boats.models import PriceRecord
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.rules import Action
 from apps.notices.background import Background
 from apps.notices.drafts import Draft, Fold, Json, from_first, joined, newest

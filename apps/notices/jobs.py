@@ -19,7 +19,7 @@ from django.db.models import Exists, F, Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from apps.boats.models import CandidateList
-from apps.exchange.models import Event, GroupClock
+from apps.events.models import Event, EventSequence
 from apps.groups.models import Group
 from apps.notices.admissions import Admissions, admissions_read
 from apps.notices.changes import changed, list_of
@@ -51,13 +51,13 @@ LAST_RETRY = timedelta(hours=1)
 NEWS = timedelta(days=1)
 
 
-def groups_behind(now: datetime | None = None) -> QuerySet[GroupClock]:
+def groups_behind(now: datetime | None = None) -> QuerySet[EventSequence]:
     """Clocks of groups with events that were not dealt with, or where time has come."""
     now = now or timezone.now()
     watches = Watch.objects.filter(pk=OuterRef("group"))
     due, resting = watches.filter(due_at__lte=now), watches.filter(retry_at__gt=now)
     there = Group.objects.filter(pk=OuterRef("group"))
-    return GroupClock.objects.annotate(at=Subquery(watches.values("number"))).filter(
+    return EventSequence.objects.annotate(at=Subquery(watches.values("number"))).filter(
         Exists(there), ~Exists(resting), Q(at=None) | Q(at__lt=F("last")) | Exists(due)
     )
 
@@ -146,9 +146,9 @@ def watch_of(group_id: uuid.UUID) -> Watch:
     if watch is not None:
         return watch
     old = Event.objects.filter(group=group_id, created_at__lt=timezone.now() - NEWS)
-    clock = GroupClock.objects.filter(group=group_id).first()
-    forgotten = clock.forgotten if clock else 0
-    number = max(old.aggregate(last=Max("number"))["last"] or 0, forgotten)
+    clock = EventSequence.objects.filter(group=group_id).first()
+    pruned = clock.pruned if clock else 0
+    number = max(old.aggregate(last=Max("number"))["last"] or 0, pruned)
     Watch.objects.bulk_create([Watch(group_id=group_id, number=number)], ignore_conflicts=True)
     return Watch.objects.get(pk=group_id)
 

@@ -7,7 +7,7 @@ from django.db.models import Q
 from uuid_utils.compat import uuid7
 
 from apps.boats.models import Candidate, CandidateList
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 from apps.groups.models import Club, Group
 from apps.notices.matters import Kind
 

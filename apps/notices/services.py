@@ -10,7 +10,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.exchange.errors import Conflict, Invalid
+from apps.common.errors import Conflict, Invalid
 from apps.notices.choosing import inbox_lock
 from apps.notices.letters import letters_replan
 from apps.notices.links import digest_of, person_confirming, person_unsubscribing

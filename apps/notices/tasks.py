@@ -2,7 +2,7 @@ import uuid
 
 from celery import shared_task
 
-from apps.exchange.messages import broker
+from apps.common.broker import broker
 from apps.notices import forgetting, jobs, mailing
 
 TELL = "apps.notices.tasks.tell_group"

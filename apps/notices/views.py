@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
-from apps.exchange.errors import Invalid
+from apps.common.errors import Invalid
 from apps.notices.services import address_confirm, mail_end
 
 SHOWN_NOWHERE_ELSE = "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"

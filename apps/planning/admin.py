@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from apps.exchange.admin_classes import ReadOnlyAdmin, ReadOnlyInline
+from apps.common.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 from apps.planning.models import Trip, TripBoat, TripParty
 
 

@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from django.db import transaction
 
 from apps.accounts.models import Person
+from apps.common.errors import Conflict, FieldFault, require_no_faults
 from apps.desk.access import live_takes
 from apps.desk.looking import visit_set
-from apps.exchange.errors import Conflict, FieldFault, require_no_faults
 from apps.groups.rules import visible_groups
 from apps.groups.selectors import live_members
+from apps.planning.event_records import record_event
 from apps.planning.models import Trip, TripBoat, TripStop
 from apps.planning.selectors import stop_of, trip_locked
 from apps.planning.services import require_planner
-from apps.planning.telling import tell
 from apps.viewings.models import Viewing
 from apps.viewings.services import viewing_add
 
@@ -32,19 +32,23 @@ def stops_agree(
     if trip.outcome != Trip.Outcome.PLANNED or trip.stale:
         raise Conflict("no_plan_yet", "There is no plan, or it is being worked out anew.")
     boats = {boat.candidate_id: boat for boat in trip.boats.all() if stop_of(boat) is not None}
-    doors = _Doors(by)
+    access_checks = _Doors(by)
     require_no_faults(
-        [fault for n, one in enumerate(candidates or ()) for fault in _faults(n, one, boats, doors)]
+        [
+            fault
+            for n, one in enumerate(candidates or ())
+            for fault in _faults(n, one, boats, access_checks)
+        ]
     )
     # Of all stops, those at boats that others of the party took on are theirs to agree.
-    chosen = candidates or [one for one, boat in boats.items() if doors.open_to(boat)]
+    chosen = candidates or [one for one, boat in boats.items() if access_checks.open_to(boat)]
     stops = [boats[one] for one in dict.fromkeys(chosen) if boats[one].stop.viewing_id is None]
-    made = [_agree(boat, boat.stop, by, doors) for boat in stops]
+    made = [_agree(boat, boat.stop, by, access_checks) for boat in stops]
     if made:
         # Calendars show from now on that these are agreed.
         trip.sequence += 1
         trip.save_changes(fields=["sequence"])
-        tell(
+        record_event(
             "trip.stops_agreed",
             trip,
             by,
@@ -67,17 +71,17 @@ class _Doors:
 
 
 def _faults(
-    n: int, candidate: uuid.UUID, boats: Mapping[uuid.UUID, TripBoat], doors: _Doors
+    n: int, candidate: uuid.UUID, boats: Mapping[uuid.UUID, TripBoat], access_checks: _Doors
 ) -> list[FieldFault]:
-    if candidate not in boats or not doors.open_to(boats[candidate]):
+    if candidate not in boats or not access_checks.open_to(boats[candidate]):
         detail = "The plan has no stop of yours at this boat."
         return [FieldFault(f"/boats/{n}", "not_in_the_plan", detail)]
     return []
 
 
-def _agree(boat: TripBoat, stop: TripStop, by: Person, doors: _Doors) -> Viewing:
-    take = doors.takes.get(boat.candidate_id)
-    if boat.candidate.list.group_id in doors.groups or take is None:
+def _agree(boat: TripBoat, stop: TripStop, by: Person, access_checks: _Doors) -> Viewing:
+    take = access_checks.takes.get(boat.candidate_id)
+    if boat.candidate.list.group_id in access_checks.groups or take is None:
         viewing = _own_visit(boat, stop, by)
     else:
         viewing = visit_set(

@@ -7,7 +7,7 @@ from apps.planning.messages import trips_touched
 from apps.planning.models import Trip, TripParty, TripStop
 
 
-def person_trips_forget(person: Person) -> None:
+def person_trips_erase(person: Person) -> None:
     """For good: their own trips go, and so do parties of nobody else. In a transaction."""
     Trip.objects.filter(made_by=person, group=None).delete()
     trips_leave(person, Trip.objects.all())

@@ -7,7 +7,7 @@ from functools import partial
 from django.db import transaction
 from django.db.models import F, QuerySet
 
-from apps.exchange.messages import broker
+from apps.common.broker import broker
 from apps.planning.models import Trip
 
 

@@ -4,7 +4,7 @@ from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
 from apps.boats.models import Candidate, money
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 from apps.groups.models import Club, Group
 from apps.planning.distances import ROAD_FACTOR, SPEED_KMH
 from apps.planning.problem import Why

@@ -17,17 +17,17 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
+from apps.common.errors import FieldFault, NotAllowed, require_no_faults
+from apps.common.services import record_create
 from apps.desk.lookable import boats_open_to
-from apps.exchange.errors import FieldFault, NotAllowed, require_no_faults
-from apps.exchange.services import record_create
 from apps.groups.models import ClubMembership
 from apps.groups.rules import Action, club_membership_of, require
 from apps.groups.selectors import live_members
+from apps.planning.event_records import record_event
 from apps.planning.leaving import parties_delete
 from apps.planning.messages import plan_later
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.planning.selectors import trip_locked
-from apps.planning.telling import tell
 
 MOST_BOATS = 200
 
@@ -75,7 +75,7 @@ def trip_add(
     for said in parties:
         _party_store(TripParty(trip=trip), said)
     TripBoat.objects.bulk_create(_new_boats(trip, found, boats or ()))
-    tell("trip.added", trip, by)
+    record_event("trip.added", trip, by)
     return trip
 
 
@@ -119,7 +119,7 @@ def trip_change(
     trip.revision += 1
     trip.save_changes(expected_version=expected_version, fields=[*facts, *OF_THE_PLAN])
     _plan_later(trip)
-    tell("trip.changed", trip, by, fields=sorted(facts))
+    record_event("trip.changed", trip, by, fields=sorted(facts))
     return trip
 
 
@@ -136,7 +136,7 @@ def trip_ask_for_plan(*, trip: Trip, by: Person) -> Trip:
     locked.revision += 1
     locked.save_changes(fields=["asked", "worths_anew", "revision"])
     _plan_later(locked)
-    tell("trip.plan_asked", locked, by)
+    record_event("trip.plan_asked", locked, by)
     return locked
 
 

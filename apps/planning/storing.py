@@ -8,10 +8,10 @@ from typing import Any
 
 from django.db import transaction
 
+from apps.planning.event_records import record_event
 from apps.planning.gathering import Gathered
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.planning.problem import Route, Solution
-from apps.planning.telling import tell
 
 Told = dict[uuid.UUID, tuple[Any, ...]]
 
@@ -35,7 +35,7 @@ def plan_store(gathered: Gathered, solution: Solution, now: datetime) -> bool:
         trip.planned_at = now
     _planned(trip, gathered)
     if another:
-        tell(
+        record_event(
             "trip.planned",
             trip,
             None,
@@ -65,7 +65,7 @@ def impossible_store(gathered: Gathered, boats: Sequence[int]) -> None:
     trip.outcome, trip.cannot_keep = Trip.Outcome.IMPOSSIBLE, cannot_keep
     _planned(trip, gathered)
     if news:
-        tell("trip.cannot_be_kept", trip, None, candidates=cannot_keep)
+        record_event("trip.cannot_be_kept", trip, None, candidates=cannot_keep)
 
 
 def _unmoved(gathered: Gathered) -> Trip | None:

@@ -14,14 +14,14 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate
-from apps.exchange.errors import Conflict, require_no_faults
-from apps.exchange.services import record_create
+from apps.common.errors import Conflict, require_no_faults
+from apps.common.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
 from apps.purchase.models import Bill
 from apps.purchase.services import remedy_faults
+from apps.viewings.event_records import record_event
 from apps.viewings.services import future_faults
-from apps.viewings.telling import tell
 
 
 @transaction.atomic
@@ -63,7 +63,7 @@ def bill_add(
     )
     client_note(record=bill, by=by, group_id=group_id)
     record_create(bill, id)
-    tell("bill.added", bill, bill.candidate, by)
+    record_event("bill.added", bill, bill.candidate, by)
     return bill
 
 
@@ -81,7 +81,7 @@ def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) 
     for name, value in facts.items():
         setattr(bill, name, value)
     bill.save_changes(expected_version=expected_version, fields=list(facts))
-    tell("bill.changed", bill, bill.candidate, by)
+    record_event("bill.changed", bill, bill.candidate, by)
     return bill
 
 
@@ -92,7 +92,7 @@ def bill_withdraw(*, bill: Bill, by: Person, expected_version: int) -> None:
     _not_withdrawn(bill)
     bill.withdrawn_at = timezone.now()
     bill.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
-    tell("bill.withdrawn", bill, bill.candidate, by)
+    record_event("bill.withdrawn", bill, bill.candidate, by)
 
 
 def _not_withdrawn(bill: Bill) -> None:

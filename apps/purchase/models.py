@@ -5,7 +5,7 @@ from django.db.models import Q
 from apps.accounts.models import ThroughClient
 from apps.boats.models import Candidate, at_least_zero, money
 from apps.catalogue.models import Remedy
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 
 
 class Quote(Versioned, ThroughClient):

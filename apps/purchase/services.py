@@ -12,13 +12,13 @@ from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.selectors import catalogue_snapshot, remedies_once_known
-from apps.exchange.errors import Conflict, FieldFault, require_no_faults
-from apps.exchange.services import record_create
+from apps.common.errors import Conflict, FieldFault, require_no_faults
+from apps.common.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
 from apps.purchase.models import Quote
+from apps.viewings.event_records import record_event
 from apps.viewings.services import future_faults
-from apps.viewings.telling import tell
 
 
 @transaction.atomic
@@ -63,7 +63,7 @@ def quote_add(
     client_note(record=quote, by=by, group_id=group_id)
     record_create(quote, id)
     inputs_changed(candidate.list_id)
-    tell("quote.added", quote, quote.candidate, by)
+    record_event("quote.added", quote, quote.candidate, by)
     return quote
 
 
@@ -91,4 +91,4 @@ def quote_withdraw(*, quote: Quote, by: Person, expected_version: int) -> None:
     quote.withdrawn_at = timezone.now()
     quote.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
     inputs_changed(quote.candidate.list_id)
-    tell("quote.withdrawn", quote, quote.candidate, by)
+    record_event("quote.withdrawn", quote, quote.candidate, by)

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator
 from apps.appraisal.figures import Json
 from apps.appraisal.pictures import LETTERS, SMALL_LETTERS, board_figure, waterfall_figure
 from apps.appraisal.sentences import percent
-from apps.exchange.drawing import BLUE, shorter
+from apps.common.drawing import BLUE, shorter
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
 

@@ -19,7 +19,7 @@ from apps.appraisal.stored.candidates import Consensus
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
-from apps.exchange.warnings import Warned
+from apps.http.warnings import Warned
 from apps.viewings.selectors import calls_seen
 
 

@@ -6,7 +6,7 @@ from django.contrib import admin
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from apps.exchange.admin_classes import ReadOnlyAdmin, ReadOnlyInline
+from apps.common.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
-from apps.exchange.errors import NotVisible
+from apps.common.errors import NotVisible
 from apps.groups.rules import Action, require
 
 

@@ -15,7 +15,7 @@ from django.db.models import Q
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
-from apps.exchange.errors import Conflict, Invalid, pointing_into
+from apps.common.errors import Conflict, Invalid, pointing_into
 from apps.viewings.models import Submission, Viewing
 from apps.viewings.selectors import viewings_visible
 from apps.viewings.services import viewing_add, viewing_change

@@ -8,7 +8,7 @@ from apps.boats.models import Candidate
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import Catalogue, Checkpoint, Snapshot
 from apps.catalogue.selectors import catalogue_snapshot, checkpoints_once_known
-from apps.exchange.errors import FieldFault, require_no_faults
+from apps.common.errors import FieldFault, require_no_faults
 from apps.viewings.checklists import particulars_of
 from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Finding

@@ -8,7 +8,7 @@ from apps.accounts.models import ThroughClient
 from apps.boats.models import Candidate
 from apps.catalogue import content
 from apps.catalogue.models import Checkpoint, CheckpointVersion
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 from apps.viewings.media.models import OrphanFile, Photo, Sound  # noqa: F401 (models of this app too)
 
 # Why a checkpoint could not be looked at: what the catalogue knows of, and what lies with people.

@@ -13,16 +13,16 @@ from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.exchange.errors import Conflict, FieldFault, NotAllowed, require_no_faults
-from apps.exchange.services import record_create
+from apps.common.errors import Conflict, FieldFault, NotAllowed, require_no_faults
+from apps.common.services import record_create
 from apps.groups.models import Membership
 from apps.groups.rules import Action, require
 from apps.groups.selectors import live_members
 from apps.viewings.authority import Authority, authority_over
 from apps.viewings.doubts import checkpoint_doubted
+from apps.viewings.event_records import record_event
 from apps.viewings.findings import missing_checkpoints
 from apps.viewings.models import Clearance, FollowUp, Submission, Viewing
-from apps.viewings.telling import tell
 
 # West of the date line it may be tomorrow already.
 AHEAD = timedelta(days=1)
@@ -62,7 +62,7 @@ def viewing_add(
     )
     record_create(viewing, id)
     viewing.people.set(people)  # type: ignore[arg-type]  # ids will do
-    tell("viewing.added", viewing, candidate, by)
+    record_event("viewing.added", viewing, candidate, by)
     return viewing
 
 
@@ -96,7 +96,7 @@ def viewing_change(
         viewing.people.set(people)  # type: ignore[arg-type]  # ids will do
     if has_findings and conditions:
         inputs_changed(viewing.candidate.list_id)
-    tell("viewing.changed", viewing, viewing.candidate, by)
+    record_event("viewing.changed", viewing, viewing.candidate, by)
     return viewing
 
 
@@ -155,7 +155,7 @@ def follow_up_add(
         _checkpoint_faults(checkpoint, candidate) + _assignee_faults(assignee, candidate)
     )
     record_create(follow_up, id)
-    tell("follow_up.added", follow_up, candidate, by)
+    record_event("follow_up.added", follow_up, candidate, by)
     return follow_up
 
 
@@ -175,7 +175,7 @@ def follow_up_change(
         faults.append(FieldFault("/answer", "required", "Say what the answer was."))
     require_no_faults(faults)
     follow_up.save_changes(expected_version=expected_version, fields=list(changes))
-    tell("follow_up.changed", follow_up, follow_up.candidate, by)
+    record_event("follow_up.changed", follow_up, follow_up.candidate, by)
     return follow_up
 
 
@@ -236,7 +236,7 @@ def clearance_add(
     )
     record_create(clearance, id)
     inputs_changed(candidate.list_id)
-    tell("clearance.added", clearance, candidate, by)
+    record_event("clearance.added", clearance, candidate, by)
     return clearance
 
 
@@ -249,7 +249,7 @@ def clearance_withdraw(*, clearance: Clearance, by: Person, expected_version: in
     clearance.withdrawn_at = timezone.now()
     clearance.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
     inputs_changed(clearance.candidate.list_id)
-    tell("clearance.withdrawn", clearance, clearance.candidate, by)
+    record_event("clearance.withdrawn", clearance, clearance.candidate, by)
 
 
 def require_withdrawer(clearance: Clearance, by: Person) -> None:

@@ -13,16 +13,16 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.revisions import inputs_changed
-from apps.exchange.errors import Conflict, FieldFault, Invalid, NotAllowed, require_no_faults
-from apps.exchange.services import record_create
+from apps.common.errors import Conflict, FieldFault, Invalid, NotAllowed, require_no_faults
+from apps.common.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import Action
 from apps.viewings.authority import Authority, authority_over
 from apps.viewings.clocks import seen
+from apps.viewings.event_records import record_event
 from apps.viewings.findings import FindingDraft, findings_from
 from apps.viewings.models import Finding, Submission, Viewing
 from apps.viewings.services import profession_faults
-from apps.viewings.telling import tell
 
 State = Submission.State
 
@@ -142,7 +142,7 @@ def submission_discard(
     """Throw an own draft away."""
     require_own_draft(submission, by, given)
     submission.save_changes(expected_version=expected_version, fields=[])
-    tell(
+    record_event(
         "submission.discarded",
         submission,
         submission.viewing.candidate,
@@ -278,17 +278,17 @@ def _after(submission: Submission, by: Person, drafted_kind: str) -> None:
     """Tell what happened; of a draft only its author."""
     viewing = submission.viewing
     if submission.state == State.DRAFT:
-        tell(drafted_kind, submission, viewing.candidate, by, only_for=by.id)
+        record_event(drafted_kind, submission, viewing.candidate, by, only_for=by.id)
         return
     made = _viewing_made(viewing)
     earlier = _superseded(submission)
     inputs_changed(viewing.candidate.list_id)
     # Events come last: they lock the group's clock, and always after the list.
     if made:
-        tell("viewing.changed", viewing, viewing.candidate, by)
+        record_event("viewing.changed", viewing, viewing.candidate, by)
     if earlier is not None:
-        tell("submission.superseded", earlier, viewing.candidate, by)
-    tell("submission.submitted", submission, viewing.candidate, by)
+        record_event("submission.superseded", earlier, viewing.candidate, by)
+    record_event("submission.submitted", submission, viewing.candidate, by)
 
 
 def _viewing_made(viewing: Viewing) -> bool:

@@ -9,7 +9,7 @@ from django.test import Client
 from redis.exceptions import ConnectionError as CacheRefuses
 
 from apps.accounts.models import Person
-from apps.exchange.http.limits import Policy, hit
+from apps.http.limits import Policy, hit
 from tests.accounts.oauth import PASSWORD, gauge, with_password
 from tests.conftest import Speaker
 from tests.groups.test_programs import add, speaking
@@ -26,7 +26,7 @@ def _own_counters(settings):
 @pytest.fixture
 def still(monkeypatch):
     """A clock that stands 15 seconds into a window, whether of a minute or of 15 of them."""
-    monkeypatch.setattr("apps.exchange.http.limits.time.time", lambda: STILL)
+    monkeypatch.setattr("apps.http.limits.time.time", lambda: STILL)
 
 
 @pytest.fixture
@@ -59,7 +59,7 @@ def test_too_many(cast, limit):
 def test_the_next_window_starts_anew(cast, limit, monkeypatch):
     limit(person=(1, 60))
     assert [cast.ben.get("/groups").status_code for _ in range(2)] == [200, 429]
-    monkeypatch.setattr("apps.exchange.http.limits.time.time", lambda: STILL + 60)
+    monkeypatch.setattr("apps.http.limits.time.time", lambda: STILL + 60)
     assert cast.ben.get("/groups").status_code == 200
 
 
@@ -113,7 +113,7 @@ class DeadCache:
 
 def test_without_the_cache_only_the_doors_are_shut(cast, ben, limit, monkeypatch):
     limit(person=(1, 60), sign_in=(9, 900), oauth_token=(9, 60))
-    monkeypatch.setattr("apps.exchange.http.limits.cache", DeadCache())
+    monkeypatch.setattr("apps.http.limits.cache", DeadCache())
     assert [cast.ben.get("/groups").status_code for _ in range(3)] == [200] * 3
     assert cast.ben.post("/groups", {"name": "Knot"}).status_code == 201
     refused = sign_in(ben)

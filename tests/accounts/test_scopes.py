@@ -11,7 +11,7 @@ from drf_spectacular.generators import SchemaGenerator
 from apps.accounts.models import Token
 from apps.accounts.scopes import SCOPES
 from apps.accounts.services import token_create
-from apps.exchange.http.views import View
+from apps.http.views import View
 from tests.conftest import Speaker
 
 # Keys are handed out, changed and taken back by signed-in people only: no key makes another one.

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from apps.accounts.models import Token
-from apps.exchange.models import RememberedAnswer
+from apps.http.models import IdempotencyRecord
 from tests.conftest import Speaker, pointers
 
 
@@ -39,7 +39,7 @@ def test_all_that_the_person_may(cast):
 def test_only_its_digest_is_kept(cast):
     secret = make(cast.ben, headers={"Idempotency_Key": "t1"}).json()["token"]
     assert secret not in str(list(Token.objects.values_list()))
-    assert secret not in RememberedAnswer.objects.get().body
+    assert secret not in IdempotencyRecord.objects.get().body
     again = make(cast.ben, headers={"Idempotency_Key": "t1"}, expires_at=None)
     assert again.status_code == 422  # another body under the same key
 

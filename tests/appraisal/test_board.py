@@ -374,7 +374,7 @@ def test_constant_queries(yard, cast, django_assert_num_queries):
 def test_recomputing_takes_constant_queries(cast, monkeypatch):
     """After the first time, when it is told on which boats people differ."""
     # Whether the inputs moved on is asked by the clock, not by the boat.
-    monkeypatch.setattr("apps.appraisal.jobs.OVERTAKEN_CHECK_SECONDS", float("inf"))
+    monkeypatch.setattr("apps.appraisal.jobs.SUPERSEDED_CHECK_SECONDS", float("inf"))
     load_catalogue()
     counts = []
     for boats in (1, 12):

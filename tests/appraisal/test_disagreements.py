@@ -3,7 +3,7 @@
 import pytest
 
 from apps.appraisal.disagreements import apart, disagreements
-from apps.exchange.models import Event
+from apps.events.models import Event
 
 
 def said(*reports):

@@ -16,9 +16,9 @@ from apps.appraisal.results import Results
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
-from apps.exchange import messages
-from apps.exchange.messages import Broker
-from apps.exchange.models import Event
+from apps.common import broker
+from apps.common.broker import Broker
+from apps.events.models import Event
 
 
 def touch(yard) -> int:
@@ -52,11 +52,11 @@ def rounds(monkeypatch) -> list[object]:
     worked = Rounds()
     real = jobs.compute
 
-    def compute(inputs, pulse):
+    def compute(inputs, heartbeat):
         worked.append(inputs)
         if len(worked) == 1:
             worked.meanwhile()
-        return real(inputs, pulse)
+        return real(inputs, heartbeat)
 
     monkeypatch.setattr(jobs, "compute", compute)
     return worked
@@ -87,11 +87,11 @@ def test_looks_give_way_to_newer_inputs(yard, monkeypatch):
     yard.boat("Petrel")
     looks_begun = []
 
-    def looks_of(computed, pulse):
+    def looks_of(computed, heartbeat):
         looks_begun.append(computed)
         if len(looks_begun) == 1:
             touch(yard)
-        pulse()  # between two steps: the first time it finds newer inputs
+        heartbeat()  # between two steps: the first time it finds newer inputs
         return Looks(edition=computed.inputs.snapshot.edition)
 
     monkeypatch.setattr(jobs, "looks_of", looks_of)
@@ -128,9 +128,9 @@ def test_a_burst_becomes_one_more_round(yard, rounds):
 def test_a_list_that_never_rests_gives_way_to_others(yard, monkeypatch, sent):
     real = jobs.compute
 
-    def compute(inputs, pulse):
+    def compute(inputs, heartbeat):
         touch(yard)
-        return real(inputs, pulse)
+        return real(inputs, heartbeat)
 
     monkeypatch.setattr(jobs, "compute", compute)
     recompute_list(str(yard.list.pk))
@@ -155,13 +155,13 @@ def test_the_lease_is_renewed_while_the_work_goes_on(yard, settings, monkeypatch
     clock = [0.0]
     monkeypatch.setattr(jobs.time, "monotonic", lambda: clock[0])
     lease = jobs.lease_claim(yard.list.pk)
-    pulse = jobs._renewals(lease)
+    heartbeat = jobs._renewals(lease)
     before = appraisal(yard).leased_until
     clock[0] = 9.0
-    pulse()
+    heartbeat()
     assert appraisal(yard).leased_until == before
     clock[0] = 11.0
-    pulse()
+    heartbeat()
     assert appraisal(yard).leased_until > before
 
 
@@ -209,7 +209,7 @@ def test_a_reader_never_sees_half_a_result(yard, monkeypatch):
 
 @pytest.fixture
 def broken(monkeypatch):
-    def compute(inputs, pulse):
+    def compute(inputs, heartbeat):
         raise ValueError("the keel is not a number")
 
     monkeypatch.setattr(jobs, "compute", compute)
@@ -261,10 +261,10 @@ def test_a_list_that_fails_never_blocks_others(yard, cast, sent, monkeypatch):
     other = type(yard).of(cast.group, cast.ola.person)
     real = jobs.compute
 
-    def compute(inputs, pulse):
+    def compute(inputs, heartbeat):
         if inputs.list_id == yard.list.pk:
             raise ValueError
-        return real(inputs, pulse)
+        return real(inputs, heartbeat)
 
     monkeypatch.setattr(jobs, "compute", compute)
     for list_id in jobs.due_and_free():

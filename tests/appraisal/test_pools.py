@@ -19,7 +19,7 @@ from apps.appraisal.models import GroupPool
 from apps.appraisal.pools import club_pool, club_read, clubs_pooling
 from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Club, Group, Membership
 from apps.viewings.models import Finding, Submission, Viewing
 from tests.appraisal.building import PARTICULARS, Yard, load_catalogue

@@ -14,7 +14,7 @@ from apps.archives.files import file_open
 from apps.archives.kinds import KINDS, NEVER_TAKEN, NOT_TAKEN
 from apps.archives.models import Export
 from apps.archives.services import MOST_UNFINISHED
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Membership
 from apps.viewings.media.models import Photo
 from apps.viewings.media.preparing import photo_prepare

@@ -19,7 +19,7 @@ from apps.archives.models import Import
 from apps.archives.packing import LARGEST_ROWS
 from apps.archives.reading import new_ids
 from apps.boats.models import Candidate
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Group, Membership
 from apps.viewings.models import Submission
 from tests.archives.conftest import (

@@ -11,9 +11,9 @@ from apps.accounts.models import Person
 from apps.appraisal.jobs import lists_behind, lists_due
 from apps.archives import jobs, storing
 from apps.archives.kinds import KINDS
-from apps.archives.leaving import archives_forget
+from apps.archives.leaving import archives_prune
 from apps.archives.models import Import
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Group, Membership
 from apps.groups.rules import visible_groups
 from apps.planning.jobs import trips_due
@@ -239,7 +239,7 @@ def test_whoever_leaves_meanwhile_leaves_nothing_half_done(archive, cast, monkey
         with pytest.raises(Killed):
             take(taken)
     half = Group.objects.get(importing=True)
-    archives_forget(cast.ola.person)
+    archives_prune(cast.ola.person)
     take(taken)
     jobs.sweep()
     assert not Group.objects.filter(pk=half.pk).exists()

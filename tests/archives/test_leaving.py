@@ -181,8 +181,8 @@ def test_nothing_is_half_done(cast, leaving, monkeypatch):
 def test_a_digest_of_the_password_is_not_kept(cast, leaving):
     from hashlib import sha256
 
-    from apps.exchange.models import RememberedAnswer
+    from apps.http.models import IdempotencyRecord
 
     assert leaving(cast.ben, Idempotency_Key="once").status_code == 204
-    kept = RememberedAnswer.objects.filter(key="once").values_list("body_digest", flat=True)
+    kept = IdempotencyRecord.objects.filter(key="once").values_list("body_digest", flat=True)
     assert set(kept) <= {sha256(b"").hexdigest()}

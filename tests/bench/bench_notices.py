@@ -27,8 +27,8 @@ from django.utils import timezone  # noqa: E402
 
 from apps.accounts.models import Person  # noqa: E402
 from apps.boats.services import candidate_create, list_create, price_add, stage_change  # noqa: E402
-from apps.exchange.models import GroupClock  # noqa: E402
-from apps.exchange.services import event_record  # noqa: E402
+from apps.events.models import EventSequence  # noqa: E402
+from apps.events.services import event_record  # noqa: E402
 from apps.groups.models import Group, Membership  # noqa: E402
 from apps.notices.jobs import group_tell, groups_behind  # noqa: E402
 from apps.notices.models import Inbox, Notice, Watch  # noqa: E402
@@ -45,7 +45,7 @@ def seconds(work: Callable[[], object]) -> float:
 
 def quiet_groups() -> None:
     groups = Group.objects.bulk_create(Group(name=f"Quiet {n}") for n in range(QUIET))
-    GroupClock.objects.bulk_create(GroupClock(group=one.pk, last=7) for one in groups)
+    EventSequence.objects.bulk_create(EventSequence(group=one.pk, last=7) for one in groups)
     later = timezone.now() + timedelta(days=1)
     Watch.objects.bulk_create(Watch(group=one, number=7, due_at=later) for one in groups)
 

@@ -5,7 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from apps.boats.models import CandidateList
-from apps.exchange.models import Event
+from apps.events.models import Event
 
 BRIEF = {"currency": "USD", "pot": {"amount": "60000.00", "currency": "USD"}}
 # Invented: no boat of this name or these figures is known.

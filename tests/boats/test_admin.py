@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate, CandidateList
-from apps.exchange.models import Event
+from apps.events.models import Event
 from tests.boats.conftest import revision, usd
 from tests.boats.test_wants import FREE
 

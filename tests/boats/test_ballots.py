@@ -4,7 +4,7 @@ import pytest
 from uuid_utils.compat import uuid7
 
 from apps.boats.models import Ballot
-from apps.exchange.models import Event
+from apps.events.models import Event
 from tests.boats.conftest import add_boat, events, queries_of, revision
 from tests.conftest import pointers
 

@@ -6,8 +6,8 @@ import pytest
 
 from apps.boats.models import Candidate, Worth
 from apps.boats.opinion_services import worth_give
-from apps.exchange.errors import Stale
-from apps.exchange.models import Event
+from apps.common.errors import Stale
+from apps.events.models import Event
 from tests.boats.conftest import events, queries_of, revision, usd
 from tests.conftest import pointers
 

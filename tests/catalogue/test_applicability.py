@@ -71,8 +71,8 @@ conditions = st.sets(st.sampled_from(sorted(CONDITIONS)))
 
 
 @given(particulars, st.sets(st.sampled_from(sorted(PARTICULARS))))
-def test_knowing_less_never_takes_a_checkpoint_away(known, forgotten):
-    less = {name: None if name in forgotten else value for name, value in known.items()}
+def test_knowing_less_never_takes_a_checkpoint_away(known, pruned):
+    less = {name: None if name in pruned else value for name, value in known.items()}
     for checkpoint in REAL.checkpoints.values():
         assert applies(checkpoint, less) or not applies(checkpoint, known)
 

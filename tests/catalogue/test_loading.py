@@ -12,7 +12,7 @@ from apps.catalogue import models, services
 from apps.catalogue.reading import CatalogueInvalid, read_catalogue
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.services import catalogue_load
-from apps.exchange.errors import Conflict
+from apps.common.errors import Conflict
 
 pytestmark = pytest.mark.django_db
 

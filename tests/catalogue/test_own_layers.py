@@ -10,7 +10,7 @@ from apps.catalogue.models import CatalogueChange, CheckpointVersion
 from apps.catalogue.own import safety
 from apps.catalogue.selectors import catalogue_snapshot, club_snapshot
 from apps.catalogue.services import catalogue_load
-from apps.exchange.models import Event
+from apps.events.models import Event
 from tests.catalogue.own import JOINT, NEW_REMEDY, WARM, said
 
 

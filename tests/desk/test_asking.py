@@ -4,7 +4,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from apps.desk.models import LookRequest
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import ClubMembership, Group, Membership
 from tests.boats.conftest import queries_of
 from tests.conftest import pointers, speaker

@@ -19,7 +19,7 @@ from django.utils import timezone
 from apps.accounts.models import Person, Token
 from apps.archives import jobs as archive_jobs
 from apps.desk.models import LookRequest
-from apps.exchange.models import Webhook
+from apps.events.models import Webhook
 from apps.groups.models import ClubMembership, Membership
 from apps.viewings.media.preparing import photo_prepare
 from tests.archives.conftest import fetched, unpacked

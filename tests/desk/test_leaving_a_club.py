@@ -12,7 +12,7 @@ from apps.appraisal.jobs import list_recompute
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.yards.models import Yard
 from apps.desk.models import GroupDesk, LookRequest, Take, YardDay
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Club, ClubMembership, Group
 from apps.viewings.doubts import open_doubts
 from apps.viewings.models import Submission

@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from apps.desk.models import LookRequest, Step, Take
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import ClubMembership, Membership
 from apps.viewings.facts import list_findings
 from apps.viewings.models import Submission, Viewing

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from apps.boats.models import Candidate
 from apps.desk.models import LookRequest, YardDay
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Group, Membership
 from apps.viewings.models import Viewing
 from tests.boats.conftest import queries_of

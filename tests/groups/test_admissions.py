@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import pytest
 from django.db import IntegrityError, transaction
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.leaving import everything_leave
 from apps.groups.models import AdmissionRequest, Club, ClubMembership, Group, Membership
 from tests.boats.conftest import queries_of

@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import AdmissionRequest, Group
 from tests.groups.test_admissions import Asking, asking  # noqa: F401
 from tests.together import SEVERAL_WRITERS, at_once, statuses_at_once

@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from apps.exchange.models import RememberedAnswer
 from apps.groups.models import Invitation, Membership
+from apps.http.models import IdempotencyRecord
 from tests.conftest import pointers
 
 NEW = {"email": "kit@example.org", "name": "Kit", "password": "tidal stream 9"}
@@ -103,7 +103,7 @@ def test_a_repeat_makes_one_invitation(cast):
     first = invite(cast, Idempotency_Key="i1")
     # The token is shown once: what is kept to answer repeats holds no secret.
     assert invite(cast, Idempotency_Key="i1").json() == first.json() | {"token": None}
-    assert first.json()["token"] not in RememberedAnswer.objects.get().body
+    assert first.json()["token"] not in IdempotencyRecord.objects.get().body
     assert Invitation.objects.count() == 1
 
 

@@ -3,7 +3,7 @@
 import pytest
 from django.db import IntegrityError, transaction
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Club, Group
 from tests.conftest import pointers
 

@@ -6,8 +6,9 @@ import pytest
 from django.test import Client
 
 from apps.accounts.models import Person, Program
-from apps.exchange.models import Event, RememberedAnswer
+from apps.events.models import Event
 from apps.groups.models import GroupProgram, Membership
+from apps.http.models import IdempotencyRecord
 from tests.accounts.oauth import gauge, with_password
 from tests.conftest import Speaker, pointers
 
@@ -74,7 +75,7 @@ def test_its_secret_is_kept_as_a_digest(cast):
     program = Program.objects.get()
     assert made["client_secret"] not in program.client_secret
     assert program.client_secret.startswith("sha256_secret$")
-    assert made["client_secret"] not in RememberedAnswer.objects.get().body
+    assert made["client_secret"] not in IdempotencyRecord.objects.get().body
     again = add(cast, headers={"Idempotency_Key": "p1"}).json()
     assert again == made | {"client_secret": None}
     assert Program.objects.count() == 1

@@ -217,7 +217,7 @@ def test_the_page_can_be_read_by_everybody(told):
 
 
 def test_figures_name_their_column_where_a_telephone_shows_no_heads(told):
-    """There a row becomes a card (exchange/narrow_tables.css)."""
+    """There a row becomes a card (common/narrow_tables.css)."""
     content = told.sally.get(f"{told.path}.html").content.decode()
     assert '<td class="figure" data-column="Defective or worse">' in content
     assert '<td class="figure">' not in content

@@ -7,7 +7,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.accounts.scopes import SCOPES
 from apps.boats.services import price_add, stage_change
-from apps.exchange.models import GroupClock
+from apps.events.models import EventSequence
 from apps.notices import jobs
 from apps.notices.changes import CHANGES
 from apps.notices.jobs import groups_behind
@@ -194,7 +194,7 @@ def test_only_groups_with_something_new_are_worked_on(petrel, cast, tell):
     price(petrel, cast.ben, 24_000)
     behind = groups_behind().values_list("group", flat=True)
     assert list(behind) == [cast.group.id]
-    assert GroupClock.objects.count() > 0
+    assert EventSequence.objects.count() > 0
     tell()
     assert tell() == 0
 

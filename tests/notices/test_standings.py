@@ -6,7 +6,7 @@ import pytest
 from django.db import transaction
 
 from apps.appraisal.models import ListAppraisal
-from apps.exchange.services import event_record
+from apps.events.services import event_record
 from apps.notices.models import ToldStanding
 from apps.notices.standings import (
     Doings,

@@ -6,7 +6,7 @@ import pytest
 from django.db import transaction
 from django.utils import timezone
 
-from apps.exchange.services import event_record
+from apps.events.services import event_record
 from apps.planning.models import Trip, TripParty
 from tests.notices.conftest import inbox, matters, told
 

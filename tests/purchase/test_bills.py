@@ -6,7 +6,7 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.purchase.facts import bills_on
 from apps.purchase.models import Bill
 from tests.conftest import pointers

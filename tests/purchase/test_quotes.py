@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from apps.catalogue.services import catalogue_load
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.purchase.models import Quote
 from tests.conftest import pointers
 from tests.groups.test_programs import add, speaking

@@ -15,7 +15,7 @@ from oauth2_provider.models import AccessToken
 from uuid_utils.compat import uuid7
 
 from apps.accounts.program_services import program_register
-from apps.exchange.models import Delivery
+from apps.events.models import Delivery
 from apps.groups.admissions import request_settle
 from apps.groups.models import AdmissionRequest
 from apps.notices.jobs import group_tell

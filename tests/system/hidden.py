@@ -23,7 +23,7 @@ from apps.accounts.scopes import SCOPES
 from apps.appraisal.jobs import list_recompute
 from apps.archives.collecting import group_collect
 from apps.boats.models import CandidateList
-from apps.exchange.models import Delivery
+from apps.events.models import Delivery
 from apps.groups.models import ClubMembership, Membership
 from apps.notices.jobs import group_tell
 from apps.notices.models import Notice

@@ -9,10 +9,10 @@ from concurrent.futures import ThreadPoolExecutor, wait
 import pytest
 from django.db import connection, connections, transaction
 
-from apps.exchange.models import Event
-from apps.exchange.services import event_record
+from apps.events.models import Event
+from apps.events.services import event_record
 from apps.groups.models import Group, Membership
-from tests.exchange.test_changes import ask
+from tests.events.test_changes import ask
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
 

@@ -2,7 +2,7 @@
 
 import threading
 
-from tests.exchange.receiving import receiver
+from tests.events.receiving import receiver
 from tests.system.processes import until
 from tests.system.test_embedded_jobs import buyer, pytestmark, service  # noqa: F401  (fixture)
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from apps.boats.models import Candidate
 from apps.boats.services import candidate_create, list_create, price_add
-from apps.exchange.models import GroupClock
+from apps.events.models import EventSequence
 from apps.notices.jobs import group_tell
 from apps.notices.mailing import letters_send
 from apps.notices.models import Inbox, Letter, Notice, Watch
@@ -76,7 +76,7 @@ def test_several_workers_make_one_notice_of_each_cause(cast, boats):
         # Every change is in one of them; those that took a price back are in none.
         assert sum(found.values_list("times", flat=True)) == 2 * ROUNDS
     assert not told.filter(person=cast.ola.person).exists()
-    assert Watch.objects.get().number == GroupClock.objects.get(group=cast.group.id).last
+    assert Watch.objects.get().number == EventSequence.objects.get(group=cast.group.id).last
 
 
 def test_marking_and_choosing_while_more_is_told_deadlocks_nobody(cast, boats):

@@ -13,7 +13,7 @@ from django.db import connection
 
 from apps.appraisal.models import ListAppraisal
 from apps.boats.models import CandidateList
-from apps.exchange.models import Event
+from apps.events.models import Event
 from server.demo.client import Client, over_http
 from tests.appraisal.building import Yard, fill, load_catalogue
 from tests.system.processes import Gate, Process, answers, free_port, running, until

@@ -9,9 +9,9 @@ import pytest
 from django.conf import settings
 from django.utils import timezone
 
-from apps.exchange.models import Delivery, Webhook
+from apps.events.models import Delivery, Webhook
 from server.demo.client import Client, over_http
-from tests.exchange.receiving import Receiver, receiver
+from tests.events.receiving import Receiver, receiver
 from tests.system.processes import Process, answers, free_port, running, until
 from tests.system.test_served_jobs import (  # noqa: F401  (fixtures)
     Installation,

@@ -8,12 +8,12 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from django.db import transaction
 
-from apps.exchange.errors import Stale
-from apps.exchange.models import Delivery, Webhook
-from apps.exchange.services import event_record
-from apps.exchange.webhooks import sending
-from apps.exchange.webhooks.posting import Outcome
-from apps.exchange.webhooks.services import webhook_change, webhook_create, webhook_delete
+from apps.common.errors import Stale
+from apps.events.models import Delivery, Webhook
+from apps.events.services import event_record
+from apps.events.webhooks import sending
+from apps.events.webhooks.posting import Outcome
+from apps.events.webhooks.services import webhook_change, webhook_create, webhook_delete
 from tests.system.test_changes_at_once import _several_writers, in_thread  # noqa: F401  (fixture)
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]

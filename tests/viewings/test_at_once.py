@@ -7,7 +7,7 @@ from django.core.files.uploadhandler import MemoryFileUploadHandler
 from django.db import connection
 from uuid_utils.compat import uuid7
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.viewings.media.preparing import sound_prepare
 from apps.viewings.models import Photo, Sound, Submission, Viewing
 from tests.together import SEVERAL_WRITERS, at_once, statuses_at_once

@@ -11,7 +11,7 @@ from uuid_utils.compat import uuid7
 
 from apps.appraisal.arrays import list_arrays
 from apps.appraisal.inputs import read_inputs
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.viewings.doubts import open_doubts
 from apps.viewings.facts import latest_looks, list_findings
 from apps.viewings.models import Finding, Submission, Viewing

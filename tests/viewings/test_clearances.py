@@ -8,7 +8,7 @@ from django.utils import timezone
 from uuid_utils.compat import uuid7
 
 from apps.catalogue.services import catalogue_load
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Membership
 from apps.viewings.models import Clearance, Submission
 from tests.accounts.oauth import gauge, with_password

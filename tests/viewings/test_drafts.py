@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.viewings.models import Submission
 from tests.conftest import pointers
 from tests.viewings.conftest import could_not, look

@@ -14,7 +14,7 @@ from PIL import Image
 from uuid_utils.compat import uuid7
 
 from apps.accounts.models import Person, Program, Token
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import GroupProgram, Membership
 from apps.viewings.media.files import storage
 from apps.viewings.media.models import Photo

@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from uuid_utils.compat import uuid7
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.viewings.media.facts import list_sounds
 from apps.viewings.media.files import storage
 from apps.viewings.media.models import Sound

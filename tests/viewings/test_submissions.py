@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from uuid_utils.compat import uuid7
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from apps.groups.models import Membership
 from apps.viewings.models import Finding, Submission
 from tests.conftest import pointers

@@ -4,7 +4,7 @@ from uuid import uuid4
 
 import pytest
 
-from apps.exchange.models import Event
+from apps.events.models import Event
 from tests.conftest import pointers
 from tests.viewings.conftest import look
 

@@ -8,7 +8,7 @@ from rest_framework import serializers
 from apps.accounts.access import ClientKind
 from apps.accounts.models import Program, ThroughClient, Token
 from apps.accounts.scopes import CHOICES
-from apps.exchange.http.bodies import StrictBody
+from apps.http.bodies import StrictBody
 
 
 class ScopesField(serializers.ListField):

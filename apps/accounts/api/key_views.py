@@ -17,13 +17,13 @@ from apps.accounts.api.key_serializers import (
 from apps.accounts.models import Token
 from apps.accounts.program_services import grant_revoke
 from apps.accounts.selectors import grants_of, own_tokens
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content
 
 
 class TokensView(View):
     query_serializer = PageQuery
-    shown_once = ("token",)
+    secret_fields = ("token",)
 
     @extend_schema(operation_id="tokens_list", responses=page_of(TokenSerializer))
     def get(self, request: Request) -> Response:
@@ -54,7 +54,7 @@ class TokenView(View):
         """The token opens nothing from now on."""
         tokens = own_tokens(self.person, Token.Kind.PERSONAL)
         services.token_revoke(token=get_object_or_404(tokens, pk=token_id))
-        return nothing()
+        return no_content()
 
 
 class GrantsView(View):
@@ -74,4 +74,4 @@ class GrantView(View):
         """Let the program in no longer: all its tokens for you end now."""
         program = get_object_or_404(grants_of(self.person), pk=program_id)
         grant_revoke(person=self.person, program=program)
-        return nothing()
+        return no_content()

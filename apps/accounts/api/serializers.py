@@ -3,8 +3,8 @@ from typing import Any
 from rest_framework import serializers
 
 from apps.accounts.models import Person, Token
-from apps.exchange.http.bodies import StrictBody
-from apps.exchange.http.views import person_of
+from apps.http.bodies import StrictBody
+from apps.http.views import person_of
 
 
 class PersonSerializer(serializers.ModelSerializer[Person]):

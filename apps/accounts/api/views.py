@@ -19,9 +19,9 @@ from apps.accounts.api.serializers import (
 )
 from apps.accounts.models import Token
 from apps.accounts.selectors import own_tokens
-from apps.exchange.http.limits import address_of
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.http.limits import address_of
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 
 class SessionsView(View):
@@ -67,7 +67,7 @@ class SessionView(View):
         """Sign out: the token opens nothing from now on."""
         sessions = own_tokens(self.person, Token.Kind.SESSION)
         services.token_revoke(token=get_object_or_404(sessions, pk=token_id))
-        return nothing()
+        return no_content()
 
 
 class MeView(View):
@@ -78,7 +78,7 @@ class MeView(View):
     @extend_schema(operation_id="people_me", responses=PersonSerializer)
     def get(self, request: Request) -> Response:
         """Who you are here."""
-        return shown(self.person, PersonSerializer(self.person).data)
+        return versioned_response(self.person, PersonSerializer(self.person).data)
 
     @extend_schema(operation_id="people_rename_me", request=RenameBody, responses=PersonSerializer)
     def patch(self, request: Request) -> Response:
@@ -87,4 +87,4 @@ class MeView(View):
         person = services.person_rename(
             person=self.person, expected_version=expected, **self.read_body(RenameBody)
         )
-        return shown(person, PersonSerializer(person).data)
+        return versioned_response(person, PersonSerializer(person).data)

@@ -23,9 +23,9 @@ from oauthlib.oauth2 import InvalidClientIdError, InvalidRequestFatalError, OAut
 from apps.accounts.models import Program
 from apps.accounts.secrets import digest
 from apps.accounts.sign_in import person_identify
-from apps.exchange.errors import Invalid
-from apps.exchange.http.limits import CacheDown, Policy, address_of, hit_all, wait_s
-from apps.exchange.http.problems import TooMany, Unavailable
+from apps.common.errors import Invalid
+from apps.http.limits import CacheDown, Policy, address_of, hit_all, wait_s
+from apps.http.problems import TooMany, Unavailable
 
 GRANTS = ("authorization_code", "client_credentials", "refresh_token")
 

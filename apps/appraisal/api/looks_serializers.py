@@ -15,7 +15,7 @@ from apps.appraisal.api.shapes import (
 )
 from apps.appraisal.what_if import Changes, FindingChange, PriceChange
 from apps.boats.api.fields import StrictBody
-from apps.exchange.http.fields import MoneyField
+from apps.http.fields import MoneyField
 from apps.viewings.api.serializers import ConditionsSerializer
 from apps.viewings.models import CONDITIONS, Submission
 

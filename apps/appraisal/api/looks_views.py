@@ -19,9 +19,9 @@ from apps.appraisal.api.looks_serializers import (
 )
 from apps.appraisal.api.views import DerivedView
 from apps.appraisal.what_if import what_if
-from apps.exchange.http.derived import as_file, derived
-from apps.exchange.http.renderers import SvgPicture, file_or_json
-from apps.exchange.http.views import View
+from apps.http.derived import as_file, derived
+from apps.http.renderers import SvgPicture, file_or_json
+from apps.http.views import View
 
 
 class NextLooksView(DerivedView):

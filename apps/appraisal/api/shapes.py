@@ -8,7 +8,7 @@ from rest_framework import serializers
 from apps.appraisal.waiting import LONGEST
 from apps.boats.api.fields import WantedValueField
 from apps.catalogue.api.serializers import EditionsSerializer
-from apps.exchange.http.fields import WarningSerializer
+from apps.http.fields import WarningSerializer
 
 
 class WaitQuery(serializers.Serializer[Any]):

@@ -17,9 +17,9 @@ from apps.appraisal.api.candidate_serializers import (
 from apps.appraisal.api.shapes import WaitQuery
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
-from apps.exchange.http.derived import as_file, derived
-from apps.exchange.http.renderers import CsvText, HtmlPage, PngPicture, SvgPicture, file_or_json
-from apps.exchange.http.views import View
+from apps.http.derived import as_file, derived
+from apps.http.renderers import CsvText, HtmlPage, PngPicture, SvgPicture, file_or_json
+from apps.http.views import View
 
 
 class DerivedView(View):

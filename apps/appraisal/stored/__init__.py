@@ -16,7 +16,7 @@ from apps.appraisal.stored.candidates import Consensus, Explanation, Rollup
 from apps.appraisal.stored.looks import CostLooks, Inspectors, NextLooks
 from apps.appraisal.stored.parts import OpinionsUsed
 from apps.appraisal.stored.standing import Reasons, Standing
-from apps.exchange.shapes import found
+from apps.common.shapes import found
 
 
 class State(StrEnum):

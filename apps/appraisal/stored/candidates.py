@@ -3,7 +3,7 @@
 from typing import Literal, NotRequired, TypedDict
 
 from apps.appraisal.stored.parts import Amount, Condition, Level, MemoryUsed, Priors, Range
-from apps.exchange.shapes import Id, Lines, Moment
+from apps.common.shapes import Id, Lines, Moment
 
 # --- Rollup --------------------------------------------------------------------------------------
 

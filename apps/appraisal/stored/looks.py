@@ -3,7 +3,7 @@
 from typing import Literal, NotRequired, TypedDict
 
 from apps.appraisal.stored.parts import Amount, OpinionsUsed
-from apps.exchange.shapes import Entries, Id, Lines
+from apps.common.shapes import Entries, Id, Lines
 
 
 class AnyCheck(TypedDict):

@@ -2,7 +2,7 @@
 
 from typing import Literal, NotRequired, TypedDict
 
-from apps.exchange.shapes import DecimalText, Id, Moment
+from apps.common.shapes import DecimalText, Id, Moment
 
 WantedValue = float | str | list[str] | None
 WantTest = Literal["", "at_most", "at_least", "one_of"]

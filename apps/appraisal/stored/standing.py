@@ -14,7 +14,7 @@ from apps.appraisal.stored.parts import (
     ToBeJudged,
     Wanted,
 )
-from apps.exchange.shapes import Id, Lines, Moment
+from apps.common.shapes import Id, Lines, Moment
 
 
 class Row(TypedDict):

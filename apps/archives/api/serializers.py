@@ -8,7 +8,7 @@ from apps.accounts.api.serializers import PersonRefSerializer
 from apps.archives import links
 from apps.archives.models import Export, Import
 from apps.boats.api.fields import StrictBody
-from apps.exchange.http.views import person_of
+from apps.http.views import person_of
 
 
 class LinkSerializer(serializers.Serializer[Any]):

@@ -16,21 +16,21 @@ from apps.archives.api.serializers import (
 )
 from apps.archives.leaving import person_leave
 from apps.archives.models import Export, Import
-from apps.exchange.http.limits import address_of
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, person_of, shown
+from apps.http.limits import address_of
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, person_of, versioned_response
 
 
 def shown_export(request: Request, export: Export, status: int = 200) -> Response:
     """Its link is another one from time to time, and only for whoever asked for it."""
     data = ExportSerializer(export, context={"request": request}).data
     variant = f"{links.slot()}{token_word(person_of(request))}" if data["download"] else ""
-    return shown(export, data, status=status, variant=variant)
+    return versioned_response(export, data, status=status, variant=variant)
 
 
 def shown_import(request: Request, opened: Import, status: int = 200) -> Response:
     data = ImportSerializer(opened, context={"request": request}).data
-    return shown(opened, data, status=status, variant=token_word(person_of(request)))
+    return versioned_response(opened, data, status=status, variant=token_word(person_of(request)))
 
 
 class GroupExportsView(View):
@@ -135,4 +135,4 @@ class DeletionsView(View):
             password=self.read_body(DeletionBody)["password"],
             address=address_of(request),
         )
-        return nothing()
+        return no_content()

@@ -19,9 +19,9 @@ from apps.boats.api.fields import (
 from apps.boats.models import Candidate, PriceRecord, StageChange
 from apps.boats.quantities import IMPERIAL, Units, name_in
 from apps.boats.vocabulary import SellerKind, Source, Stage
-from apps.exchange.http.fields import AnyField, MoneyField
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
+from apps.http.fields import AnyField, MoneyField
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 from apps.reckoning.ratios import READINGS
 
 LARGEST_LINKS = 30
@@ -119,7 +119,7 @@ class CandidateChangeBody(StrictBody):
         return facts
 
 
-class CandidateBody(BringsId, CandidateChangeBody):
+class CandidateBody(ClientIdMixin, CandidateChangeBody):
     """A boat with whatever is known of her; sizes in SI or imperial, not both of the same."""
 
     asking = MoneyField(required=False, help_text="the asking price; makes its first record")

@@ -25,11 +25,11 @@ from apps.boats.api.candidate_serializers import (
 )
 from apps.boats.api.fields import UnitsQuery
 from apps.boats.quantities import pointer_as_sent
-from apps.exchange.errors import Invalid
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, person_of, shown
+from apps.common.errors import Invalid
 from apps.groups.needs import in_group_of_candidate, in_group_of_list
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, person_of, versioned_response
 
 
 @contextmanager
@@ -47,7 +47,7 @@ def shown_candidate(
     request: Request, candidate_id: uuid.UUID, *, units: str = "si", status: int = 200
 ) -> Response:
     candidate = selectors.candidate_for(person_of(request), candidate_id)
-    return shown(candidate, SERIALIZERS[units](candidate).data, status=status)
+    return versioned_response(candidate, SERIALIZERS[units](candidate).data, status=status)
 
 
 class CandidatesView(View):

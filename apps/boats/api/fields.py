@@ -12,8 +12,8 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
 from apps.boats.vocabulary import Source
-from apps.exchange.http.bodies import StrictBody as StrictBody
-from apps.exchange.http.fields import AnyField, Money, MoneyField, is_currency
+from apps.http.bodies import StrictBody as StrictBody
+from apps.http.fields import AnyField, Money, MoneyField, is_currency
 
 
 class FigureField(serializers.FloatField):

@@ -10,7 +10,7 @@ from apps.boats.api.candidate_serializers import CandidateBody, PlaceBody
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.boats.quantities import IMPERIAL
 from apps.boats.tables import Row
-from apps.exchange.http.fields import AnyField
+from apps.http.fields import AnyField
 
 LARGEST_TABLE = 1_000_000  # characters: far more than the boats that one table may hold
 

@@ -21,10 +21,10 @@ from apps.boats.api.import_serializers import (
 from apps.boats.models import Candidate
 from apps.boats.quantities import pointer_as_sent
 from apps.boats.tables import CellFault, Row, TableInvalid, read_rows
-from apps.exchange.errors import FieldFault
-from apps.exchange.http.problems import ProblemResponse, flatten
-from apps.exchange.http.views import View
+from apps.common.errors import FieldFault
 from apps.groups.rules import Action, require
+from apps.http.problems import ProblemResponse, flatten
+from apps.http.views import View
 
 
 class ImportsView(View):

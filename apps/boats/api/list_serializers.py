@@ -7,9 +7,9 @@ from rest_framework import serializers
 from apps.boats.api.fields import AmountField, RatesField, StrictBody
 from apps.boats.exchange_rates import brief_warnings, catalogue_currency
 from apps.boats.models import CandidateList
-from apps.exchange.http.fields import AnyField, CurrencyField, MoneyField, WarningSerializer
-from apps.exchange.http.views import BringsId
-from apps.exchange.warnings import Warned
+from apps.http.fields import AnyField, CurrencyField, MoneyField, WarningSerializer
+from apps.http.views import ClientIdMixin
+from apps.http.warnings import Warned
 
 # In the list's currency: the help text of each line of the brief that is an amount.
 AMOUNTS = {
@@ -194,7 +194,7 @@ class ListSerializer(serializers.ModelSerializer[CandidateList]):
         read_only_fields = fields
 
 
-class ListBody(BringsId, StrictBody):
+class ListBody(ClientIdMixin, StrictBody):
     """A list and its brief."""
 
     name = serializers.CharField(max_length=120)

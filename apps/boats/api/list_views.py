@@ -8,10 +8,10 @@ from rest_framework.response import Response
 
 from apps.boats import selectors, services
 from apps.boats.api.list_serializers import ListBody, ListChangeBody, ListSerializer
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, shown
 from apps.groups.needs import in_group, in_group_of_list
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, versioned_response
 
 
 class ListsView(View):
@@ -31,7 +31,7 @@ class ListsView(View):
         candidate_list = services.list_create(
             group_id=group_id, by=self.person, **self.read_body(ListBody)
         )
-        return shown(candidate_list, ListSerializer(candidate_list).data, status=201)
+        return versioned_response(candidate_list, ListSerializer(candidate_list).data, status=201)
 
 
 class ListView(View):
@@ -42,7 +42,7 @@ class ListView(View):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """One list with its brief."""
         candidate_list = selectors.list_for(self.person, list_id)
-        return shown(candidate_list, ListSerializer(candidate_list).data)
+        return versioned_response(candidate_list, ListSerializer(candidate_list).data)
 
     @extend_schema(operation_id="lists_change", request=ListChangeBody, responses=ListSerializer)
     def patch(self, request: Request, list_id: uuid.UUID) -> Response:
@@ -56,4 +56,4 @@ class ListView(View):
                 ListChangeBody, partial=True, context={"currency": candidate_list.currency}
             ),
         )
-        return shown(candidate_list, ListSerializer(candidate_list).data)
+        return versioned_response(candidate_list, ListSerializer(candidate_list).data)

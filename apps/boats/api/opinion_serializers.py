@@ -6,9 +6,9 @@ from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import AmountField, StrictBody, UnitsQuery, WantedValueField, WordField
 from apps.boats.models import Ballot, Judgement, Want, Worth
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
-from apps.exchange.http.fields import MoneyField
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
+from apps.http.fields import MoneyField
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 
 LARGEST_BALLOT = 500
 
@@ -82,7 +82,7 @@ class WantChangeBody(StrictBody):
         return {**facts, "key": si_name, "value": value}
 
 
-class WantBody(BringsId, WantChangeBody):
+class WantBody(ClientIdMixin, WantChangeBody):
     """What is wanted: a tested particular, ratio or checkpoint, or something free in words."""
 
 

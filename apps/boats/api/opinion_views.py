@@ -26,11 +26,11 @@ from apps.boats.api.opinion_serializers import (
     WorthPageSerializer,
     WorthSerializer,
 )
-from apps.exchange.errors import NotVisible
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.common.errors import NotVisible
 from apps.groups.needs import in_group_of_candidate, in_group_of_list
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 
 def own_want(person: Person, named: Mapping[str, Any]) -> None:
@@ -63,7 +63,7 @@ class WantsView(View):
         want = services.want_create(
             id=facts.pop("id", None), candidate_list=candidate_list, by=self.person, facts=facts
         )
-        return shown(want, WantSerializer(want).data, status=201)
+        return versioned_response(want, WantSerializer(want).data, status=201)
 
 
 class WantView(View):
@@ -75,7 +75,9 @@ class WantView(View):
     def get(self, request: Request, want_id: uuid.UUID) -> Response:
         """One want of one member."""
         want = selectors.want_for(self.person, want_id)
-        return shown(want, WantSerializer(want, context={"units": self.query["units"]}).data)
+        return versioned_response(
+            want, WantSerializer(want, context={"units": self.query["units"]}).data
+        )
 
     @extend_schema(operation_id="wants_change", request=WantChangeBody, responses=WantSerializer)
     def patch(self, request: Request, want_id: uuid.UUID) -> Response:
@@ -87,7 +89,7 @@ class WantView(View):
             expected_version=self.expected_version(want),
             facts=self.read_body(WantChangeBody, partial=True),
         )
-        return shown(want, WantSerializer(want).data)
+        return versioned_response(want, WantSerializer(want).data)
 
     @extend_schema(operation_id="wants_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, want_id: uuid.UUID) -> Response:
@@ -96,7 +98,7 @@ class WantView(View):
         services.want_withdraw(
             want=want, by=self.person, expected_version=self.expected_version(want)
         )
-        return nothing()
+        return no_content()
 
 
 class JudgementsView(View):
@@ -120,7 +122,7 @@ class JudgementView(OwnThingView):
         judgement = selectors.judgement_of(want, candidate_id)
         if judgement is None:
             raise NotVisible
-        return shown(judgement, JudgementSerializer(judgement).data)
+        return versioned_response(judgement, JudgementSerializer(judgement).data)
 
     @extend_schema(
         operation_id="judgements_give",
@@ -140,7 +142,9 @@ class JudgementView(OwnThingView):
             expected_version=self.expected_of(own),
             **self.read_body(JudgementBody),
         )
-        return shown(judgement, JudgementSerializer(judgement).data, status=200 if own else 201)
+        return versioned_response(
+            judgement, JudgementSerializer(judgement).data, status=200 if own else 201
+        )
 
     @extend_schema(operation_id="judgements_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
@@ -155,7 +159,7 @@ class JudgementView(OwnThingView):
             by=self.person,
             expected_version=self.expected_version(own),
         )
-        return nothing()
+        return no_content()
 
 
 class WorthView(OwnThingView):
@@ -168,7 +172,7 @@ class WorthView(OwnThingView):
         worth = selectors.worth_by(self.person, candidate)
         if worth is None:
             raise NotVisible
-        return shown(worth, WorthSerializer(worth).data)
+        return versioned_response(worth, WorthSerializer(worth).data)
 
     @extend_schema(
         operation_id="worths_give",
@@ -189,7 +193,7 @@ class WorthView(OwnThingView):
             worth=own,
             expected_version=expected_version,
         )
-        return shown(worth, WorthSerializer(worth).data, status=200 if own else 201)
+        return versioned_response(worth, WorthSerializer(worth).data, status=200 if own else 201)
 
     @extend_schema(operation_id="worths_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, candidate_id: uuid.UUID) -> Response:
@@ -204,7 +208,7 @@ class WorthView(OwnThingView):
             by=self.person,
             expected_version=self.expected_version(own),
         )
-        return nothing()
+        return no_content()
 
 
 class WorthsView(View):
@@ -231,7 +235,7 @@ class BallotView(OwnThingView):
         ballot = selectors.ballot_by(self.person, candidate_list)
         if ballot is None:
             raise NotVisible
-        return shown(ballot, BallotSerializer(ballot).data)
+        return versioned_response(ballot, BallotSerializer(ballot).data)
 
     @extend_schema(
         operation_id="ballots_give",
@@ -249,7 +253,7 @@ class BallotView(OwnThingView):
             expected_version=self.expected_of(own),
             **self.read_body(BallotBody),
         )
-        return shown(ballot, BallotSerializer(ballot).data, status=200 if own else 201)
+        return versioned_response(ballot, BallotSerializer(ballot).data, status=200 if own else 201)
 
     @extend_schema(operation_id="ballots_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, list_id: uuid.UUID) -> Response:
@@ -264,7 +268,7 @@ class BallotView(OwnThingView):
             by=self.person,
             expected_version=self.expected_version(own),
         )
-        return nothing()
+        return no_content()
 
 
 class BallotsView(View):

@@ -8,8 +8,8 @@ from rest_framework.exceptions import ErrorDetail
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.boats.yards import hours
 from apps.boats.yards.models import Yard
-from apps.exchange.http.fields import AnyField
-from apps.exchange.http.views import BringsId
+from apps.http.fields import AnyField
+from apps.http.views import ClientIdMixin
 
 
 class ClockField(serializers.RegexField):
@@ -93,7 +93,7 @@ class YardChangeBody(StrictBody):
     )
 
 
-class YardBody(BringsId, YardChangeBody):
+class YardBody(ClientIdMixin, YardChangeBody):
     pass
 
 

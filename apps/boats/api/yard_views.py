@@ -12,10 +12,10 @@ from apps.accounts.models import Person
 from apps.boats.api.yard_serializers import YardBody, YardChangeBody, YardSerializer
 from apps.boats.yards import selectors, services
 from apps.boats.yards.models import Yard
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_club, in_group
 from apps.groups.rules import Action, ClubAction
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 EXAMPLE = OpenApiExample(
     "Open mornings and afternoons, closed on Sundays",
@@ -39,7 +39,7 @@ EXAMPLE = OpenApiExample(
 
 
 def shown_yard(yard: Yard, *, status: int = 200) -> Response:
-    return shown(yard, YardSerializer(yard).data, status=status)
+    return versioned_response(yard, YardSerializer(yard).data, status=status)
 
 
 class ClubYardsView(View):
@@ -126,4 +126,4 @@ class YardView(View):
         services.yard_remove(
             yard=yard, by=self.person, expected_version=self.expected_version(yard)
         )
-        return nothing()
+        return no_content()

@@ -1,7 +1,7 @@
 from django.db import models
 from django.db.models import Q
 
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 from apps.groups.models import Club, Group
 
 

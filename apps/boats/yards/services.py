@@ -11,7 +11,8 @@ from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
 from apps.boats.signals import yard_changed
 from apps.boats.yards.models import Yard
-from apps.exchange.services import event_record, record_create
+from apps.common.services import record_create
+from apps.events.services import event_record
 from apps.groups.models import Group
 from apps.groups.rules import Action, ClubAction, require, require_in_club
 
@@ -29,7 +30,7 @@ def yard_add(
     yard = Yard(club_id=club_id, group_id=group_id, **facts)
     require_keeper(by, yard)
     record_create(yard, id)
-    _tell(yard, by, "yard.added")
+    _record_event(yard, by, "yard.added")
     return yard
 
 
@@ -39,7 +40,7 @@ def yard_change(*, yard: Yard, by: Person, facts: Mapping[str, Any], expected_ve
     for field, value in facts.items():
         setattr(yard, field, value)
     yard.save_changes(expected_version=expected_version, fields=list(facts))
-    _tell(yard, by, "yard.changed", fields=sorted(facts))
+    _record_event(yard, by, "yard.changed", fields=sorted(facts))
     yard_changed.send(Yard, yard=yard, by=by)
     return yard
 
@@ -52,7 +53,7 @@ def yard_remove(*, yard: Yard, by: Person, expected_version: int) -> None:
     boats = Candidate.objects.filter(at_yard=yard).select_related("list").order_by("list", "pk")
     for candidate in boats.select_for_update(of=("self",), no_key=True):
         _leave(candidate, yard, by)
-    _tell(yard, by, "yard.removed", deleted=True)
+    _record_event(yard, by, "yard.removed", deleted=True)
     yard.delete()
 
 
@@ -63,10 +64,10 @@ def _leave(candidate: Candidate, yard: Yard, by: Person) -> None:
         candidate.latitude, candidate.longitude = yard.place
     candidate.save_changes(fields=["at_yard", "yard", "latitude", "longitude"])
     inputs_changed(candidate.list_id)
-    _tell_of_boat(candidate, by, ["at_yard", "latitude", "longitude"])
+    _record_boat_event(candidate, by, ["at_yard", "latitude", "longitude"])
 
 
-def _tell_of_boat(candidate: Candidate, by: Person, fields: list[str]) -> None:
+def _record_boat_event(candidate: Candidate, by: Person, fields: list[str]) -> None:
     event_record(
         group_id=candidate.list.group_id,
         kind="candidate.changed",
@@ -103,10 +104,10 @@ def yards_keep(*, group_id: uuid.UUID, club_id: uuid.UUID, by: Person) -> None:
         if said not in own:
             facts = {name: getattr(candidate.at_yard, name) for name in OF_A_YARD}
             own[said] = record_create(Yard(group_id=group_id, **facts))
-            _tell(own[said], by, "yard.added")
+            _record_event(own[said], by, "yard.added")
         candidate.at_yard = own[said]
         candidate.save_changes(fields=["at_yard"])
-        _tell_of_boat(candidate, by, ["at_yard"])
+        _record_boat_event(candidate, by, ["at_yard"])
 
 
 def _said_of(yard: Yard | None) -> str:
@@ -126,7 +127,9 @@ def _group_of(yard: Yard) -> uuid.UUID:
     return yard.group_id
 
 
-def _tell(yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any) -> None:
+def _record_event(
+    yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any
+) -> None:
     """A club's yard is news to each of its groups."""
     of_club = Group.objects.filter(club=yard.club_id).exclude(club=None)
     # In a steady order: two changes at once must not wait for each other's clocks.

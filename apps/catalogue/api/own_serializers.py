@@ -13,8 +13,8 @@ from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.layers import entry_of
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.selectors import AGAINST, AS_BENEATH, BENEATH
-from apps.exchange.http.bodies import StrictBody
-from apps.exchange.http.pages import PageQuery
+from apps.http.bodies import StrictBody
+from apps.http.pages import PageQuery
 
 Kind, State = CatalogueChange.Kind, CatalogueChange.State
 STATES = [(AS_BENEATH, "as what lies beneath has it"), *State.choices[:2]]

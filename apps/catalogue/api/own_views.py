@@ -25,9 +25,9 @@ from apps.catalogue.api.own_serializers import (
 from apps.catalogue.own import selectors, services
 from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.owners import Owner
-from apps.exchange.errors import NotVisible
-from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, nothing, shown
+from apps.common.errors import NotVisible
+from apps.http.pages import page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 CAUTION = (
     "What to look at, the cautions and the costs are for a screening by non-experts, which is not "
@@ -145,15 +145,15 @@ class EntryView(OwnView):
         services.entry_take_back(
             owner=owner, by=self.person, kind=kind, code=code, replacing=counts
         )
-        return nothing()
+        return no_content()
 
-    def shown(self, kind: str, code: str, *, status: int = 200) -> Response:
+    def versioned_response(self, kind: str, code: str, *, status: int = 200) -> Response:
         held = selectors.held(self.owner, self.person)
         entry = held.entry(known(kind), code)
         data = CatalogueEntrySerializer(entry).data
         if entry.change is None:
             return told(held, data)
-        return shown(entry.change, data, status=status, variant=held.etag.strip('"'))
+        return versioned_response(entry.change, data, status=status, variant=held.etag.strip('"'))
 
 
 class EditionsView(OwnView):

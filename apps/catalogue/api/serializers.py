@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from apps.catalogue import content, models
 from apps.catalogue.rows import POINTS
-from apps.exchange.http.fields import Money, MoneyField
+from apps.http.fields import Money, MoneyField
 from apps.reckoning.pricing import REFERENCE_PRICE
 
 

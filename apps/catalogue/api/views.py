@@ -19,7 +19,7 @@ from apps.catalogue.api.serializers import (
     ScaleListSerializer,
     cost,
 )
-from apps.exchange.http.views import View
+from apps.http.views import View
 
 
 def told(serializer_class: type[serializers.Serializer[Any]], **said: Any) -> Response:

@@ -7,7 +7,7 @@ from jsonschema import ValidationError
 
 from apps.catalogue.own.kinds import KINDS, Document
 from apps.catalogue.reading import Validator, phrase
-from apps.exchange.errors import FieldFault
+from apps.common.errors import FieldFault
 
 
 def entry_faults(kind: str, own: Document, *, over: bool, at: str = "/own") -> Iterator[FieldFault]:

@@ -2,7 +2,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 
 
 class CatalogueChange(Versioned):

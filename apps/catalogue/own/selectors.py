@@ -15,7 +15,7 @@ from apps.catalogue.own.layers import entries_at, entry_of, laid_over
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.exchange.errors import FieldFault, Invalid, NotVisible, require_no_faults
+from apps.common.errors import FieldFault, Invalid, NotVisible, require_no_faults
 
 AS_BENEATH = "as_beneath"
 BENEATH, BASE = "beneath", "base"

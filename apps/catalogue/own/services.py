@@ -24,8 +24,9 @@ from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
 from apps.catalogue.own.safety import lost, may_be_left_out
 from apps.catalogue.signals import catalogue_changed
-from apps.exchange.errors import Conflict, FieldFault, NotVisible, Stale, require_no_faults
-from apps.exchange.services import event_record, record_create
+from apps.common.errors import Conflict, FieldFault, NotVisible, Stale, require_no_faults
+from apps.common.services import record_create
+from apps.events.services import event_record
 
 State = CatalogueChange.State
 # An entry costs every list of the owner's groups; the base has some three hundred.

@@ -10,9 +10,9 @@ from apps.boats.api.fields import StrictBody
 from apps.boats.vocabulary import HullMaterial, Keel
 from apps.desk.models import ClubDesk
 from apps.desk.queue import ORDERS
-from apps.exchange.http.fields import CurrencyField, MoneyField
-from apps.exchange.http.pages import LARGEST_PAGE, PageQuery
 from apps.groups.models import ClubMembership
+from apps.http.fields import CurrencyField, MoneyField
+from apps.http.pages import LARGEST_PAGE, PageQuery
 from apps.viewings.api.fields import OptionalWord
 
 

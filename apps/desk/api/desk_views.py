@@ -19,10 +19,10 @@ from apps.desk.api.desk_serializers import (
 )
 from apps.desk.api.take_serializers import TakeSerializer
 from apps.desk.api.take_views import shown_take
-from apps.exchange.http.pages import next_link, page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_club
 from apps.groups.rules import ClubAction, require_in_club
+from apps.http.pages import next_link, page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 
 class ClubDeskView(View):
@@ -34,7 +34,7 @@ class ClubDeskView(View):
         """How the club's desk works. Version 0: as the service has it."""
         require_in_club(self.person, ClubAction.READ, club_id)
         desk = settings.club_desk(club_id)
-        return shown(desk, ClubDeskSerializer(desk).data)
+        return versioned_response(desk, ClubDeskSerializer(desk).data)
 
     @extend_schema(
         operation_id="club_desk_change", request=ClubDeskChange, responses=ClubDeskSerializer
@@ -48,7 +48,7 @@ class ClubDeskView(View):
             expected_version=self.expected_version(desk),
             **self.read_body(ClubDeskChange, partial=True),
         )
-        return shown(desk, ClubDeskSerializer(desk).data)
+        return versioned_response(desk, ClubDeskSerializer(desk).data)
 
 
 def asked_page(request: Request, found: queue.Page) -> Response:
@@ -98,7 +98,7 @@ class AskedLookDeclinesView(View):
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """Say that you do not take it. You are not asked for this boat again."""
         taking.look_decline(request_id=request_id, by=self.person, **self.read_body(DeclineBody))
-        return nothing()
+        return no_content()
 
 
 class AskedLookOffersView(View):

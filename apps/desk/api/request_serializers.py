@@ -9,8 +9,8 @@ from rest_framework import serializers
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import StrictBody
 from apps.desk.models import LookRequest, Step, Take
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 
 MOST_CHECKPOINTS = 50
 
@@ -31,7 +31,7 @@ class LookQuestion(StrictBody):
     )
 
 
-class LookRequestBody(BringsId, LookQuestion):
+class LookRequestBody(ClientIdMixin, LookQuestion):
     """A second opinion, asked of the club's advisers."""
 
     wanted_by = serializers.DateField(default=None, allow_null=True)

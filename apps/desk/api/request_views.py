@@ -16,10 +16,10 @@ from apps.desk.api.request_serializers import (
     LookRequestSerializer,
     LookStepSerializer,
 )
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_group_of_candidate, in_group_of_request
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 
 class CandidateLookRequestsView(View):
@@ -86,14 +86,14 @@ class LookRequestView(View):
         asking.look_withdraw(
             request=asked, by=self.person, expected_version=self.expected_version(asked)
         )
-        return nothing()
+        return no_content()
 
 
 def shown_request(reader: Person, request_id: uuid.UUID, *, status: int = 200) -> Response:
     asked = selectors.request_for(reader, request_id)
     said = LookRequestSerializer(asked).data
     # Findings come in without changing the request itself.
-    return shown(asked, said, status=status, variant=str(len(said["submissions"])))
+    return versioned_response(asked, said, status=status, variant=str(len(said["submissions"])))
 
 
 class LookRequestStepsView(View):
@@ -115,7 +115,7 @@ class LookRequestTakeView(View):
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
         """Who sees the boat now, because they took the request on; 404 if nobody does."""
         take = selectors.group_take_for(self.person, request_id)
-        return shown(take, GroupTakeSerializer(take).data)
+        return versioned_response(take, GroupTakeSerializer(take).data)
 
     @extend_schema(operation_id="look_request_take_end", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:
@@ -124,4 +124,4 @@ class LookRequestTakeView(View):
         withdraw it too if none is to have it."""
         take = selectors.group_take_for(self.person, request_id)
         asking.access_end(take=take, by=self.person, expected_version=self.expected_version(take))
-        return nothing()
+        return no_content()

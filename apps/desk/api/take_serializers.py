@@ -21,8 +21,8 @@ from apps.boats.quantities import Units
 from apps.boats.vocabulary import SellerKind, Source
 from apps.desk.links import link
 from apps.desk.models import Take
-from apps.exchange.http.fields import AnyField
-from apps.exchange.http.views import person_of
+from apps.http.fields import AnyField
+from apps.http.views import person_of
 from apps.viewings.api.media_serializers import ADDRESS, FaultSerializer
 from apps.viewings.api.serializers import ConditionsSerializer
 from apps.viewings.api.submission_serializers import FindingSerializer

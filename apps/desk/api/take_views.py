@@ -10,6 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.accounts.models import Person
+from apps.common.errors import Gone, NotVisible, Stale
 from apps.desk import looking, taken, taking
 from apps.desk.access import authority_of, take_opened
 from apps.desk.api.take_serializers import (
@@ -24,10 +25,9 @@ from apps.desk.api.take_serializers import (
 )
 from apps.desk.links import link_open
 from apps.desk.models import Take
-from apps.exchange.errors import Gone, NotVisible, Stale
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.problems import CONTENT_TYPE, problem
-from apps.exchange.http.views import View, nothing, person_of, shown
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.problems import CONTENT_TYPE, problem
+from apps.http.views import View, no_content, person_of, versioned_response
 from apps.viewings.api.checklist_serializers import (
     ChecklistSerializer,
     ConditionsQuery,
@@ -75,7 +75,7 @@ def shown_take(person: Person, take_id: uuid.UUID, *, status: int = 200) -> Resp
     take, live = taken.take_for(person, take_id), taken.live_ids(person)
     said = TakeSerializer(take, context={"live": live}).data
     variant = f"{take.request.version}" if said["asked"] else "over"
-    return shown(take, said, status=status, variant=variant)
+    return versioned_response(take, said, status=status, variant=variant)
 
 
 class TakeCandidateView(View):
@@ -87,7 +87,7 @@ class TakeCandidateView(View):
         candidate = take_opened(self.person, take_id).request.candidate
         yard = candidate.at_yard
         said = TakenBoatSerializer(candidate).data
-        return shown(candidate, said, variant=str(yard.version) if yard else "")
+        return versioned_response(candidate, said, variant=str(yard.version) if yard else "")
 
 
 class TakeChecklistView(View):
@@ -151,7 +151,7 @@ class TakeVisitView(View):
 def shown_visit(take: Take, *, status: int = 200) -> Response:
     if take.viewing is None:
         raise NotVisible
-    return shown(take.viewing, VisitSerializer(take.viewing).data, status=status)
+    return versioned_response(take.viewing, VisitSerializer(take.viewing).data, status=status)
 
 
 # --- What was found ------------------------------------------------------------------------------
@@ -222,7 +222,7 @@ class TakeSubmissionView(View):
             by=self.person,
             expected_version=self.expected_version(submission),
         )
-        return nothing()
+        return no_content()
 
 
 def own_draft(person: Person, take_id: uuid.UUID, submission_id: uuid.UUID) -> Submission:
@@ -237,7 +237,7 @@ def shown_submission(
 ) -> Response:
     submission = taken.submission_for(take_opened(person, take_id), submission_id)
     said = TakenSubmissionSerializer(submission).data
-    return shown(submission, said, status=status, variant=str(len(said["photos"])))
+    return versioned_response(submission, said, status=status, variant=str(len(said["photos"])))
 
 
 # --- Pictures ------------------------------------------------------------------------------------
@@ -295,7 +295,7 @@ class TakePhotoView(View):
             by=self.person,
             expected_version=self.expected_version(photo),
         )
-        return nothing()
+        return no_content()
 
 
 def shown_photo(
@@ -303,7 +303,9 @@ def shown_photo(
 ) -> Response:
     photo = taken.photo_for(take, photo_id)
     said = TakenPhotoSerializer(photo, context={"request": request, "take": take}).data
-    return shown(photo, said, status=status, variant=link_variant(photo, person_of(request)))
+    return versioned_response(
+        photo, said, status=status, variant=link_variant(photo, person_of(request))
+    )
 
 
 @require_safe

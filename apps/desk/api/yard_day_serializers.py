@@ -12,8 +12,8 @@ from apps.desk import yard_days
 from apps.desk.api.desk_serializers import ClubYardSerializer
 from apps.desk.api.request_serializers import LookQuestion
 from apps.desk.models import GroupDesk, YardDay
-from apps.exchange.http.pages import LARGEST_PAGE, PageQuery
-from apps.exchange.http.views import BringsId
+from apps.http.pages import LARGEST_PAGE, PageQuery
+from apps.http.views import ClientIdMixin
 
 
 class OwnYardDaySerializer(serializers.ModelSerializer[YardDay]):
@@ -106,7 +106,7 @@ class YardDaysQuery(PageQuery):
     until = serializers.DateField(required=False, help_text="not after this day (UTC)")
 
 
-class DayRequestBody(BringsId, LookQuestion):
+class DayRequestBody(ClientIdMixin, LookQuestion):
     """Another boat to be looked at on that day."""
 
     candidate = serializers.UUIDField(help_text="a boat of your group's that lies there")

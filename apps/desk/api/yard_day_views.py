@@ -7,6 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.boats.selectors import candidates_visible
+from apps.common.errors import Invalid, Stale
 from apps.desk import queue, settings, yard_days
 from apps.desk.api.desk_serializers import AskedLookSerializer
 from apps.desk.api.desk_views import asked_page
@@ -22,11 +23,10 @@ from apps.desk.api.yard_day_serializers import (
     YardDaySerializer,
     YardDaysQuery,
 )
-from apps.exchange.errors import Invalid, Stale
-from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_group, in_group_of_viewing
 from apps.groups.rules import Action, require
+from apps.http.pages import page, page_of
+from apps.http.views import View, no_content, versioned_response
 from apps.viewings.selectors import viewing_for
 
 
@@ -39,7 +39,7 @@ class GroupDeskView(View):
         """What the group lets its club know of its own accord. Version 0: nothing."""
         require(self.person, Action.READ, group_id)
         desk = settings.group_desk(group_id)
-        return shown(desk, GroupDeskSerializer(desk).data)
+        return versioned_response(desk, GroupDeskSerializer(desk).data)
 
     @extend_schema(
         operation_id="group_desk_set", request=GroupDeskBody, responses=GroupDeskSerializer
@@ -54,7 +54,7 @@ class GroupDeskView(View):
             expected_version=self.expected_version(desk),
             **self.read_body(GroupDeskBody),
         )
-        return shown(desk, GroupDeskSerializer(desk).data)
+        return versioned_response(desk, GroupDeskSerializer(desk).data)
 
 
 class ViewingYardDayView(View):
@@ -66,7 +66,7 @@ class ViewingYardDayView(View):
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """What your club knows of this visit of your group; 404 if nothing."""
         day = yard_days.own_day_for(self.person, viewing_id)
-        return shown(day, OwnYardDaySerializer(day).data)
+        return versioned_response(day, OwnYardDaySerializer(day).data)
 
     @extend_schema(
         operation_id="viewing_yard_day_set",
@@ -88,7 +88,7 @@ class ViewingYardDayView(View):
             **self.read_body(YardDayBody),
         )
         said = OwnYardDaySerializer(opened).data
-        return shown(opened, said, status=201 if day is None else 200)
+        return versioned_response(opened, said, status=201 if day is None else 200)
 
     @extend_schema(operation_id="viewing_yard_day_close", request=None, responses={204: None})
     def delete(self, request: Request, viewing_id: uuid.UUID) -> Response:
@@ -97,7 +97,7 @@ class ViewingYardDayView(View):
         yard_days.yard_day_close(
             day=day, by=self.person, expected_version=self.expected_version(day)
         )
-        return nothing()
+        return no_content()
 
 
 class ClubYardDaysView(View):
@@ -124,7 +124,7 @@ class YardDayView(View):
         """One of them."""
         day = yard_days.open_day_for(self.person, yard_day_id)
         said = YardDaySerializer(day).data
-        return shown(day, said, variant=f"{said['on']}.{said['room']}")
+        return versioned_response(day, said, variant=f"{said['on']}.{said['room']}")
 
 
 class YardDayRequestsView(View):

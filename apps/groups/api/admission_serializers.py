@@ -5,11 +5,11 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
-from apps.exchange.http.bodies import StrictBody
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
 from apps.groups.api.serializers import ClubRefSerializer, GroupRefSerializer
 from apps.groups.models import AdmissionRequest, Group, Membership
+from apps.http.bodies import StrictBody
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 
 State = AdmissionRequest.State
 DECISIONS = [choice for choice in State.choices if choice[0] in (State.ACCEPTED, State.DECLINED)]
@@ -62,7 +62,7 @@ class AdmissionRequestQuery(PageQuery):
     state = serializers.ChoiceField(State.choices, required=False)
 
 
-class AdmissionRequestBody(BringsId):
+class AdmissionRequestBody(ClientIdMixin):
     club_id = serializers.UUIDField(help_text="a club you belong to")
     note = serializers.CharField(
         max_length=1000, required=False, allow_blank=True, help_text="to the club's secretaries"

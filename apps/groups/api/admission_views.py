@@ -6,8 +6,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups import admissions, selectors
 from apps.groups.api.admission_serializers import (
     AdmissionDecisionBody,
@@ -19,6 +17,8 @@ from apps.groups.api.admission_serializers import (
 from apps.groups.api.serializers import ClubRefSerializer
 from apps.groups.needs import in_club, in_group, in_group_of_admission, to_decide
 from apps.groups.rules import Action, ClubAction
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, person_of, versioned_response
 
 
 class GroupAdmissionRequestsView(View):
@@ -66,7 +66,7 @@ class ClubAdmissionRequestsView(View):
 
 def shown_admission(request: Request, request_id: uuid.UUID, *, status: int = 200) -> Response:
     asked = selectors.admission_for(person_of(request), request_id)
-    return shown(asked, AdmissionRequestSerializer(asked).data, status=status)
+    return versioned_response(asked, AdmissionRequestSerializer(asked).data, status=status)
 
 
 class AdmissionRequestView(View):
@@ -105,7 +105,7 @@ class AdmissionRequestView(View):
         admissions.admission_withdraw(
             request=asked, by=self.person, expected_version=self.expected_version(asked)
         )
-        return nothing()
+        return no_content()
 
 
 class GroupClubView(View):
@@ -116,7 +116,7 @@ class GroupClubView(View):
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """The club that the group belongs to. The ETag is the group's."""
         group = selectors.group_in_club(self.person, group_id)
-        return shown(group, ClubRefSerializer(group.club).data)
+        return versioned_response(group, ClubRefSerializer(group.club).data)
 
     @extend_schema(operation_id="group_club_leave", request=None, responses={204: None})
     def delete(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -130,7 +130,7 @@ class GroupClubView(View):
         admissions.club_leave(
             group=group, by=self.person, expected_version=self.expected_version(group)
         )
-        return nothing()
+        return no_content()
 
 
 class ClubGroupsView(View):
@@ -152,7 +152,7 @@ class ClubGroupView(View):
     def get(self, request: Request, club_id: uuid.UUID, group_id: uuid.UUID) -> Response:
         """One group of the club."""
         group = selectors.group_of_club(self.person, club_id, group_id)
-        return shown(group, ClubGroupSerializer(group).data)
+        return versioned_response(group, ClubGroupSerializer(group).data)
 
     @extend_schema(operation_id="club_groups_let_go", request=None, responses={204: None})
     def delete(self, request: Request, club_id: uuid.UUID, group_id: uuid.UUID) -> Response:
@@ -161,4 +161,4 @@ class ClubGroupView(View):
         admissions.club_let_go(
             group=group, by=self.person, expected_version=self.expected_version(group)
         )
-        return nothing()
+        return no_content()

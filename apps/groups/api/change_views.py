@@ -7,11 +7,11 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.feed import cursor_of, positions_of
-from apps.exchange.http.pages import LARGEST_PAGE
-from apps.exchange.http.views import View
-from apps.exchange.models import Event
+from apps.events.feed import cursor_of, positions_of
+from apps.events.models import Event
 from apps.groups.changes import changes_for
+from apps.http.pages import LARGEST_PAGE
+from apps.http.views import View
 
 
 class ChangesQuery(serializers.Serializer[Any]):

@@ -6,8 +6,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups import selectors, services
 from apps.groups.api.serializers import (
     ClubBody,
@@ -22,6 +20,8 @@ from apps.groups.api.serializers import (
 from apps.groups.api.views import shown_with_token
 from apps.groups.needs import in_club, in_club_of_member, own_or
 from apps.groups.rules import ClubAction
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, person_of, versioned_response
 
 
 class ClubsView(View):
@@ -42,7 +42,7 @@ class ClubsView(View):
 
 def shown_club(request: Request, club_id: uuid.UUID, *, status: int = 200) -> Response:
     club = selectors.club_for(person_of(request), club_id)
-    return shown(club, ClubSerializer(club).data, status=status)
+    return versioned_response(club, ClubSerializer(club).data, status=status)
 
 
 class ClubView(View):
@@ -89,7 +89,7 @@ class ClubMembershipView(View):
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
         """One member of the club."""
         membership = selectors.club_membership_for(self.person, membership_id)
-        return shown(membership, ClubMembershipSerializer(membership).data)
+        return versioned_response(membership, ClubMembershipSerializer(membership).data)
 
     @extend_schema(
         operation_id="club_members_change",
@@ -105,7 +105,7 @@ class ClubMembershipView(View):
             expected_version=self.expected_version(membership),
             **self.read_body(ClubMembershipBody),
         )
-        return shown(membership, ClubMembershipSerializer(membership).data)
+        return versioned_response(membership, ClubMembershipSerializer(membership).data)
 
     @extend_schema(operation_id="club_members_end", request=None, responses={204: None})
     def delete(self, request: Request, membership_id: uuid.UUID) -> Response:
@@ -116,13 +116,13 @@ class ClubMembershipView(View):
             by=self.person,
             expected_version=self.expected_version(membership),
         )
-        return nothing()
+        return no_content()
 
 
 class ClubInvitationsView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
     needs = {"POST": in_club(ClubAction.MANAGE)}
-    shown_once = ("token",)
+    secret_fields = ("token",)
     query_serializer = PageQuery
 
     @extend_schema(operation_id="club_invitations_list", responses=page_of(InvitationSerializer))

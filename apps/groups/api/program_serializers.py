@@ -4,9 +4,9 @@ from rest_framework import serializers
 from apps.accounts.access import ClientKind
 from apps.accounts.api.key_serializers import ScopesField
 from apps.accounts.api.serializers import PersonRefSerializer
-from apps.exchange.http.bodies import StrictBody
 from apps.groups.models import GroupProgram, Membership
 from apps.groups.programs import ROLES
+from apps.http.bodies import StrictBody
 
 
 class ProgramSerializer(serializers.ModelSerializer[GroupProgram]):

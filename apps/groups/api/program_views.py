@@ -6,8 +6,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups import programs
 from apps.groups.api.program_serializers import (
     NewProgramSerializer,
@@ -17,13 +15,15 @@ from apps.groups.api.program_serializers import (
 )
 from apps.groups.needs import in_group, in_group_of_program
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 
 class ProgramsView(View):
     scopes = {"GET": "lists:read"}
     needs = {"POST": in_group(Action.MANAGE)}
     query_serializer = PageQuery
-    shown_once = ("client_secret",)
+    secret_fields = ("client_secret",)
 
     @extend_schema(operation_id="programs_list", responses=page_of(ProgramSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -44,7 +44,7 @@ class ProgramsView(View):
         )
         added = programs.program_for(self.person, added.pk)
         added.client_secret = secret
-        return shown(added, NewProgramSerializer(added).data, status=201)
+        return versioned_response(added, NewProgramSerializer(added).data, status=201)
 
 
 class ProgramView(View):
@@ -58,7 +58,7 @@ class ProgramView(View):
     def get(self, request: Request, program_id: uuid.UUID) -> Response:
         """One program in one group."""
         found = programs.program_for(self.person, program_id)
-        return shown(found, ProgramSerializer(found).data)
+        return versioned_response(found, ProgramSerializer(found).data)
 
     @extend_schema(
         operation_id="programs_change", request=ProgramChange, responses=ProgramSerializer
@@ -76,7 +76,7 @@ class ProgramView(View):
             changes=self.read_body(ProgramChange, partial=True),
         )
         found = programs.program_for(self.person, program_id)
-        return shown(found, ProgramSerializer(found).data)
+        return versioned_response(found, ProgramSerializer(found).data)
 
     @extend_schema(operation_id="programs_retire", request=None, responses={204: None})
     def delete(self, request: Request, program_id: uuid.UUID) -> Response:
@@ -87,4 +87,4 @@ class ProgramView(View):
             by=self.person,
             expected_version=self.expected_version(found),
         )
-        return nothing()
+        return no_content()

@@ -5,9 +5,9 @@ from typing import Any, Protocol
 from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
-from apps.exchange.http.bodies import StrictBody
-from apps.exchange.http.views import BringsId
 from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
+from apps.http.bodies import StrictBody
+from apps.http.views import ClientIdMixin
 
 
 class ClubRefSerializer(serializers.ModelSerializer[Club]):
@@ -49,7 +49,7 @@ class GroupSerializer(serializers.ModelSerializer[Group]):
         return group.own_membership[0].role
 
 
-class GroupBody(BringsId):
+class GroupBody(ClientIdMixin):
     name = serializers.CharField(max_length=120)
     club_id = serializers.UUIDField(
         required=False, allow_null=True, help_text="a club you belong to, if the group is to"
@@ -166,7 +166,7 @@ class ClubSerializer(serializers.ModelSerializer[Club]):
         return club.own_membership[0].role
 
 
-class ClubBody(BringsId):
+class ClubBody(ClientIdMixin):
     name = serializers.CharField(max_length=120)
 
 

@@ -7,8 +7,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups import selectors, services
 from apps.groups.api.serializers import (
     AcceptanceBody,
@@ -25,6 +23,8 @@ from apps.groups.api.serializers import (
 from apps.groups.models import Invitation
 from apps.groups.needs import in_group, in_group_of_member, own_or
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, person_of, versioned_response
 
 
 class GroupsView(View):
@@ -47,7 +47,7 @@ class GroupsView(View):
 
 def shown_group(request: Request, group_id: uuid.UUID, *, status: int = 200) -> Response:
     group = selectors.group_for(person_of(request), group_id)
-    return shown(group, GroupSerializer(group).data, status=status)
+    return versioned_response(group, GroupSerializer(group).data, status=status)
 
 
 class GroupView(View):
@@ -94,7 +94,7 @@ class MembershipView(View):
     def get(self, request: Request, membership_id: uuid.UUID) -> Response:
         """One member."""
         membership = selectors.membership_for(self.person, membership_id)
-        return shown(membership, MembershipSerializer(membership).data)
+        return versioned_response(membership, MembershipSerializer(membership).data)
 
     @extend_schema(
         operation_id="members_change", request=MembershipBody, responses=MembershipSerializer
@@ -108,7 +108,7 @@ class MembershipView(View):
             expected_version=self.expected_version(membership),
             **self.read_body(MembershipBody),
         )
-        return shown(membership, MembershipSerializer(membership).data)
+        return versioned_response(membership, MembershipSerializer(membership).data)
 
     @extend_schema(operation_id="members_end", request=None, responses={204: None})
     def delete(self, request: Request, membership_id: uuid.UUID) -> Response:
@@ -119,7 +119,7 @@ class MembershipView(View):
             by=self.person,
             expected_version=self.expected_version(membership),
         )
-        return nothing()
+        return no_content()
 
 
 class SharesView(View):
@@ -130,7 +130,7 @@ class SharesView(View):
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Who pays which part of the purchase."""
         group = selectors.group_for(self.person, group_id)
-        return shown(group, shares_shown(group_id))
+        return versioned_response(group, shares_shown(group_id))
 
     @extend_schema(operation_id="shares_set", request=SharesSerializer, responses=SharesSerializer)
     def put(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -143,7 +143,7 @@ class SharesView(View):
             shares={row["person"]: row["share"] for row in rows},
             expected_version=self.expected_version(group),
         )
-        return shown(group, shares_shown(group_id))
+        return versioned_response(group, shares_shown(group_id))
 
 
 def shares_shown(group_id: uuid.UUID) -> dict[str, Any]:
@@ -155,7 +155,7 @@ def shares_shown(group_id: uuid.UUID) -> dict[str, Any]:
 class InvitationsView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
     needs = {"POST": in_group(Action.MANAGE)}
-    shown_once = ("token",)
+    secret_fields = ("token",)
     query_serializer = PageQuery
 
     @extend_schema(operation_id="invitations_list", responses=page_of(InvitationSerializer))
@@ -179,7 +179,7 @@ class InvitationsView(View):
 
 def shown_with_token(invitation: Invitation, token: str) -> Response:
     invitation.token = token
-    return shown(invitation, NewInvitationSerializer(invitation).data, status=201)
+    return versioned_response(invitation, NewInvitationSerializer(invitation).data, status=201)
 
 
 class InvitationView(View):
@@ -189,7 +189,7 @@ class InvitationView(View):
     def get(self, request: Request, invitation_id: uuid.UUID) -> Response:
         """One invitation, into a group or a club that you manage; without its token."""
         invitation = selectors.invitation_for(self.person, invitation_id)
-        return shown(invitation, InvitationSerializer(invitation).data)
+        return versioned_response(invitation, InvitationSerializer(invitation).data)
 
     @extend_schema(operation_id="invitations_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, invitation_id: uuid.UUID) -> Response:
@@ -200,7 +200,7 @@ class InvitationView(View):
             by=self.person,
             expected_version=self.expected_version(invitation),
         )
-        return nothing()
+        return no_content()
 
 
 class AcceptancesView(View):

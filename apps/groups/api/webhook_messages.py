@@ -4,7 +4,7 @@ from typing import Any
 
 from drf_spectacular.utils import OpenApiWebhook
 
-from apps.exchange.webhooks.kinds import KINDS, TRIAL
+from apps.events.webhooks.kinds import KINDS, TRIAL
 
 UUID = {"type": "string", "format": "uuid"}
 

@@ -3,12 +3,12 @@ from typing import Any
 
 from rest_framework import serializers
 
-from apps.exchange.http.bodies import StrictBody
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
-from apps.exchange.models import Attempt, Delivery, Webhook
-from apps.exchange.webhooks.kinds import KINDS
-from apps.exchange.webhooks.targets import LONGEST_URL
+from apps.events.models import Attempt, Delivery, Webhook
+from apps.events.webhooks.kinds import KINDS
+from apps.events.webhooks.targets import LONGEST_URL
+from apps.http.bodies import StrictBody
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 
 KIND_CHOICES = list(KINDS.items())
 
@@ -63,7 +63,7 @@ class WebhookFields(StrictBody):
     )
 
 
-class WebhookBody(BringsId, WebhookFields):
+class WebhookBody(ClientIdMixin, WebhookFields):
     pass
 
 

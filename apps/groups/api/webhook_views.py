@@ -7,10 +7,8 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
-from apps.exchange.models import Webhook
-from apps.exchange.webhooks import services
+from apps.events.models import Webhook
+from apps.events.webhooks import services
 from apps.groups import webhooks
 from apps.groups.api.webhook_serializers import (
     DeliveriesQuery,
@@ -23,12 +21,14 @@ from apps.groups.api.webhook_serializers import (
 )
 from apps.groups.needs import in_group
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, versioned_response
 
 
 class WebhooksView(View):
     scopes = {"GET": "group:manage", "POST": "group:manage"}
     needs = {"POST": in_group(Action.MANAGE)}
-    shown_once = ("secret",)
+    secret_fields = ("secret",)
     query_serializer = PageQuery
 
     @extend_schema(operation_id="webhooks_list", responses=page_of(WebhookSerializer))
@@ -54,7 +54,9 @@ class WebhooksView(View):
 
 
 def shown_with_secret(webhook: Webhook, secret: str) -> Response:
-    return shown(webhook, {**WebhookSerializer(webhook).data, "secret": secret}, status=201)
+    return versioned_response(
+        webhook, {**WebhookSerializer(webhook).data, "secret": secret}, status=201
+    )
 
 
 class WebhookView(View):
@@ -64,7 +66,7 @@ class WebhookView(View):
     def get(self, request: Request, webhook_id: uuid.UUID) -> Response:
         """One webhook, and how sending to it goes."""
         webhook = webhooks.webhook_for(self.person, webhook_id)
-        return shown(webhook, WebhookSerializer(webhook).data)
+        return versioned_response(webhook, WebhookSerializer(webhook).data)
 
     @extend_schema(
         operation_id="webhooks_change", request=WebhookChangeBody, responses=WebhookSerializer
@@ -78,7 +80,7 @@ class WebhookView(View):
             expected_version=self.expected_version(webhook),
             facts=self.read_body(WebhookChangeBody),
         )
-        return shown(webhook, WebhookSerializer(webhook).data)
+        return versioned_response(webhook, WebhookSerializer(webhook).data)
 
     @extend_schema(operation_id="webhooks_delete", request=None, responses={204: None})
     def delete(self, request: Request, webhook_id: uuid.UUID) -> Response:
@@ -89,12 +91,12 @@ class WebhookView(View):
             by_id=self.person.pk,
             expected_version=self.expected_version(webhook),
         )
-        return nothing()
+        return no_content()
 
 
 class RotationsView(View):
     scopes = {"POST": "group:manage"}
-    shown_once = ("secret",)
+    secret_fields = ("secret",)
 
     @extend_schema(
         operation_id="webhooks_rotate_secret",

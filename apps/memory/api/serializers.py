@@ -4,8 +4,8 @@ from drf_spectacular.utils import extend_schema_serializer
 from rest_framework import serializers
 
 from apps.boats.vocabulary import Drive, HullMaterial, Keel, Rudder
-from apps.exchange.http.fields import WarningSerializer
 from apps.groups.api.serializers import ClubRefSerializer
+from apps.http.fields import WarningSerializer
 from apps.memory.kinds import AGE_WORDS, ALL, TITLES
 
 PICTURES = ("found", "told", "cost")

@@ -8,9 +8,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.boats.yards.selectors import time_zone_of_club
-from apps.exchange.http.derived import as_file, derived
-from apps.exchange.http.renderers import HtmlPage, SvgPicture, file_or_json
-from apps.exchange.http.views import View
+from apps.http.derived import as_file, derived
+from apps.http.renderers import HtmlPage, SvgPicture, file_or_json
+from apps.http.views import View
 from apps.memory import documents, selectors
 from apps.memory.api.serializers import MemoryAnswerSerializer, MemoryQuery, PictureQuery
 

@@ -7,9 +7,9 @@ from zoneinfo import available_timezones
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.exchange.http.bodies import StrictBody
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import person_of
+from apps.http.bodies import StrictBody
+from apps.http.pages import PageQuery
+from apps.http.views import person_of
 from apps.notices.matters import CHOICES, Kind
 from apps.notices.models import GroupChoice, Inbox, Letter, Notice, Rhythm
 from apps.notices.selectors import inbox_of

@@ -7,8 +7,8 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.http.pages import page
-from apps.exchange.http.views import View, shown
+from apps.http.pages import page
+from apps.http.views import View, versioned_response
 from apps.notices import selectors, services
 from apps.notices.api.serializers import (
     ConfirmationSerializer,
@@ -61,7 +61,9 @@ class NoticeView(View):
     def get(self, request: Request, notice_id: uuid.UUID) -> Response:
         """One notice. Reading it here does not mark it as read."""
         notice = selectors.notice_for(self.person, notice_id)
-        return shown(notice, NoticeSerializer(notice, context={"request": request}).data)
+        return versioned_response(
+            notice, NoticeSerializer(notice, context={"request": request}).data
+        )
 
     @extend_schema(operation_id="notices_mark", request=NoticeMarkBody, responses=NoticeSerializer)
     def patch(self, request: Request, notice_id: uuid.UUID) -> Response:
@@ -75,7 +77,9 @@ class NoticeView(View):
             expected_version=self.expected_version(notice),
             **self.read_body(NoticeMarkBody),
         )
-        return shown(notice, NoticeSerializer(notice, context={"request": request}).data)
+        return versioned_response(
+            notice, NoticeSerializer(notice, context={"request": request}).data
+        )
 
 
 class MarksView(View):
@@ -96,7 +100,7 @@ class InboxView(View):
     def get(self, request: Request) -> Response:
         """Which notices you get, and how they are mailed to you."""
         inbox = selectors.inbox_of(self.person)
-        return shown(inbox, InboxSerializer(inbox).data)
+        return versioned_response(inbox, InboxSerializer(inbox).data)
 
     @extend_schema(
         operation_id="notice_settings_change", request=InboxBody, responses=InboxSerializer
@@ -107,7 +111,7 @@ class InboxView(View):
         inbox = services.inbox_change(
             person=self.person, expected_version=expected, facts=self.read_body(InboxBody)
         )
-        return shown(inbox, InboxSerializer(inbox).data)
+        return versioned_response(inbox, InboxSerializer(inbox).data)
 
 
 class ConfirmationsView(View):
@@ -132,7 +136,7 @@ class GroupChoiceView(View):
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """What you want otherwise for this group; null is as in general."""
         choice = selectors.choice_for(self.person, group_id)
-        return shown(choice, GroupChoiceSerializer(choice).data)
+        return versioned_response(choice, GroupChoiceSerializer(choice).data)
 
     @extend_schema(
         operation_id="group_notice_settings_change",
@@ -148,4 +152,4 @@ class GroupChoiceView(View):
             expected_version=expected,
             facts=self.read_body(GroupChoiceBody),
         )
-        return shown(choice, GroupChoiceSerializer(choice).data)
+        return versioned_response(choice, GroupChoiceSerializer(choice).data)

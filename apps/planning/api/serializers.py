@@ -7,8 +7,8 @@ from apps.accounts.api.serializers import PersonRefSerializer
 from apps.appraisal.api.shapes import AmountSerializer, WaitQuery
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.boats.api.yard_serializers import TimeZoneField
-from apps.exchange.http.fields import CurrencyField, MoneyField
-from apps.exchange.http.views import BringsId
+from apps.http.fields import CurrencyField, MoneyField
+from apps.http.views import ClientIdMixin
 from apps.planning.models import LEFT_OUT, Basis, StopState, Trip
 from apps.planning.services import MOST_BOATS, BoatSaid, PartySaid
 
@@ -118,7 +118,7 @@ class TripChangeBody(StrictBody):
         return {**apart, "facts": said}
 
 
-class TripBody(BringsId, TripChangeBody):
+class TripBody(ClientIdMixin, TripChangeBody):
     pass
 
 

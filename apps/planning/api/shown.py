@@ -8,7 +8,7 @@ from typing import Any
 from rest_framework.response import Response
 from rest_framework.utils.encoders import JSONEncoder
 
-from apps.exchange.http.views import shown
+from apps.http.views import versioned_response
 from apps.planning import sentences
 from apps.planning.api.serializers import OF_THE_PLAN, PartySerializer, TripRowSerializer
 from apps.planning.documents import zone_of
@@ -23,7 +23,7 @@ Json = dict[str, Any]
 def shown_trip(seen: TripSeen, *, status: int = 200) -> Response:
     """Its ETag tells plans and readers apart; whoever changes it may name any of a version."""
     data = trip_said(seen)
-    return shown(seen.trip, data, status=status, variant=digest_of(data))
+    return versioned_response(seen.trip, data, status=status, variant=digest_of(data))
 
 
 def digest_of(said: Any) -> str:

@@ -10,11 +10,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.accounts.models import Person
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.renderers import Made, file_or_json
-from apps.exchange.http.views import View
 from apps.groups.needs import in_group
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.renderers import Made, file_or_json
+from apps.http.views import View
 from apps.planning import agreeing, selectors, services
 from apps.planning.api.serializers import (
     CalendarQuery,

@@ -7,10 +7,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.boats.selectors import candidate_for
-from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_group_of_bill, in_group_of_candidate
 from apps.groups.rules import Action
+from apps.http.pages import page, page_of
+from apps.http.views import View, no_content, versioned_response
 from apps.purchase import bill_services, selectors
 from apps.purchase.api.bill_serializers import BillBody, BillChangeBody, BillQuery, BillSerializer
 
@@ -56,7 +56,7 @@ class BillsView(View):
             by=self.person,
             **self.read_body(BillBody),
         )
-        return shown(bill, BillSerializer(bill).data, status=201)
+        return versioned_response(bill, BillSerializer(bill).data, status=201)
 
 
 class BillView(View):
@@ -67,7 +67,7 @@ class BillView(View):
     def get(self, request: Request, bill_id: uuid.UUID) -> Response:
         """One bill."""
         bill = selectors.bill_for(self.person, bill_id)
-        return shown(bill, BillSerializer(bill).data)
+        return versioned_response(bill, BillSerializer(bill).data)
 
     @extend_schema(operation_id="bills_change", request=BillChangeBody, responses=BillSerializer)
     def patch(self, request: Request, bill_id: uuid.UUID) -> Response:
@@ -79,7 +79,7 @@ class BillView(View):
             expected_version=self.expected_version(bill),
             **self.read_body(BillChangeBody, partial=True),
         )
-        return shown(bill, BillSerializer(bill).data)
+        return versioned_response(bill, BillSerializer(bill).data)
 
     @extend_schema(operation_id="bills_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, bill_id: uuid.UUID) -> Response:
@@ -88,4 +88,4 @@ class BillView(View):
         bill_services.bill_withdraw(
             bill=bill, by=self.person, expected_version=self.expected_version(bill)
         )
-        return nothing()
+        return no_content()

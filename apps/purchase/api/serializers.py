@@ -3,9 +3,9 @@ from rest_framework import serializers
 from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import AmountField, StrictBody
-from apps.exchange.http.fields import MoneyField
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
+from apps.http.fields import MoneyField
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 from apps.purchase.models import Quote
 
 
@@ -39,7 +39,7 @@ class QuoteSerializer(serializers.ModelSerializer[Quote]):
         )
 
 
-class QuoteBody(BringsId, StrictBody):
+class QuoteBody(ClientIdMixin, StrictBody):
     """A price from a yard or a trade for one remedy."""
 
     remedy = serializers.CharField(max_length=60, help_text="code of a remedy in the catalogue")

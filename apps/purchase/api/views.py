@@ -7,10 +7,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.boats.selectors import candidate_for
-from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_group_of_candidate, in_group_of_quote
 from apps.groups.rules import Action
+from apps.http.pages import page, page_of
+from apps.http.views import View, no_content, versioned_response
 from apps.purchase import selectors, services
 from apps.purchase.api.serializers import QuoteBody, QuoteQuery, QuoteSerializer
 
@@ -43,7 +43,7 @@ class QuotesView(View):
             currency=price.currency,
             **body,
         )
-        return shown(quote, QuoteSerializer(quote).data, status=201)
+        return versioned_response(quote, QuoteSerializer(quote).data, status=201)
 
 
 class QuoteView(View):
@@ -54,7 +54,7 @@ class QuoteView(View):
     def get(self, request: Request, quote_id: uuid.UUID) -> Response:
         """One quote."""
         quote = selectors.quote_for(self.person, quote_id)
-        return shown(quote, QuoteSerializer(quote).data)
+        return versioned_response(quote, QuoteSerializer(quote).data)
 
     @extend_schema(operation_id="quotes_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, quote_id: uuid.UUID) -> Response:
@@ -63,4 +63,4 @@ class QuoteView(View):
         services.quote_withdraw(
             quote=quote, by=self.person, expected_version=self.expected_version(quote)
         )
-        return nothing()
+        return no_content()

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from apps.exchange.http.renderers import HtmlPage, Made
+from apps.http.renderers import HtmlPage, Made
 from apps.reports.content import Report
 from apps.reports.page import page_of
 from apps.reports.paper import paper_of

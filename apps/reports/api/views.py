@@ -10,8 +10,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.appraisal.api.shapes import WaitQuery
-from apps.exchange.http.renderers import file_or_json
-from apps.exchange.http.views import View
+from apps.http.renderers import file_or_json
+from apps.http.views import View
 from apps.reports.api.renderers import Printing, ReportPage, ReportPaper
 from apps.reports.content import Report
 from apps.reports.day_sheet import trip_sheet, viewing_sheet

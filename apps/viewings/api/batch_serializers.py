@@ -7,7 +7,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.boats.api.fields import StrictBody
-from apps.exchange.http.views import BringsId
+from apps.http.views import ClientIdMixin
 from apps.viewings.api.serializers import ConditionsSerializer
 from apps.viewings.api.submission_serializers import SubmissionFields, content_of
 from apps.viewings.batches import BatchItem, VisitDraft
@@ -15,7 +15,7 @@ from apps.viewings.batches import BatchItem, VisitDraft
 MOST_SUBMISSIONS = 200
 
 
-class OwnId(BringsId, StrictBody):
+class OwnId(ClientIdMixin, StrictBody):
     id = serializers.UUIDField(help_text="a UUIDv7 made by the client, the same in every repeat")
 
 

@@ -11,10 +11,10 @@ from rest_framework.exceptions import APIException
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.exchange.errors import Invalid, ServiceError, pointing_into
-from apps.exchange.http.problems import flatten, handle_exception
-from apps.exchange.http.views import View
+from apps.common.errors import Invalid, ServiceError, pointing_into
 from apps.groups.rules import Action, require
+from apps.http.problems import flatten, handle_exception
+from apps.http.views import View
 from apps.viewings import batches
 from apps.viewings.api.batch_serializers import (
     BatchSubmissionBody,

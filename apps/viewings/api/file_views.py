@@ -13,9 +13,9 @@ from django.http import (
 )
 from django.views.decorators.http import require_safe
 
-from apps.exchange.errors import Gone, NotVisible
-from apps.exchange.http.problems import CONTENT_TYPE, problem
-from apps.exchange.http.views import matches
+from apps.common.errors import Gone, NotVisible
+from apps.http.problems import CONTENT_TYPE, problem
+from apps.http.views import matches
 from apps.viewings.media.files import file_open
 from apps.viewings.media.links import link_open
 from apps.viewings.media.models import Media

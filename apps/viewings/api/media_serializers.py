@@ -9,8 +9,8 @@ from rest_framework.request import Request
 from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import StrictBody
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId, person_of
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin, person_of
 from apps.reckoning.sound import compare
 from apps.viewings.media.links import link
 from apps.viewings.media.models import Media, Photo, Sound
@@ -187,7 +187,7 @@ class MediaRefSerializer(serializers.Serializer[Any]):
     state = serializers.ChoiceField(Media.State.choices)
 
 
-class MediaBody(BringsId, StrictBody):
+class MediaBody(ClientIdMixin, StrictBody):
     note = serializers.CharField(max_length=300, required=False, allow_blank=True)
 
 

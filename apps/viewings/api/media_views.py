@@ -18,10 +18,10 @@ from rest_framework.response import Response
 
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
-from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, nothing, person_of, shown
 from apps.groups.needs import in_group_of_viewing
 from apps.groups.rules import Action, require
+from apps.http.pages import page, page_of
+from apps.http.views import View, no_content, person_of, versioned_response
 from apps.viewings.api.media_serializers import (
     MediaQuery,
     PhotoBody,
@@ -215,13 +215,15 @@ class PhotoView(View):
         services.media_remove(
             media=photo, by=self.person, expected_version=self.expected_version(photo)
         )
-        return nothing()
+        return no_content()
 
 
 def shown_photo(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
     photo = selectors.photo_for(person_of(request), photo_id)
     said = PhotoSerializer(photo, context={"request": request}).data
-    return shown(photo, said, status=status, variant=link_variant(photo, person_of(request)))
+    return versioned_response(
+        photo, said, status=status, variant=link_variant(photo, person_of(request))
+    )
 
 
 def link_variant(media: Media, reader: Person) -> str:
@@ -304,7 +306,7 @@ class SoundView(View):
         services.media_remove(
             media=sound, by=self.person, expected_version=self.expected_version(sound)
         )
-        return nothing()
+        return no_content()
 
 
 def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> Response:
@@ -313,7 +315,7 @@ def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> 
     said = SoundSerializer(sound, context={"request": request, "references": references}).data
     # With other reference taps it compares otherwise.
     compared = digest_of(said["comparison"])
-    return shown(
+    return versioned_response(
         sound, said, status=status, variant=f"{link_variant(sound, person_of(request))}{compared}"
     )
 

@@ -4,8 +4,8 @@ from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import StrictBody
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 from apps.viewings.api.fields import OptionalWord
 from apps.viewings.models import (
     CLEARING_LEVELS,
@@ -84,7 +84,7 @@ class ViewingChange(StrictBody):
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
 
 
-class ViewingBody(BringsId, ViewingChange):
+class ViewingBody(ClientIdMixin, ViewingChange):
     """A visit, planned or made."""
 
 
@@ -128,7 +128,7 @@ class FollowUpAsked(StrictBody):
     due_on = serializers.DateField(required=False, allow_null=True)
 
 
-class FollowUpBody(BringsId, FollowUpAsked):
+class FollowUpBody(ClientIdMixin, FollowUpAsked):
     """A question to settle."""
 
     checkpoint = serializers.CharField(
@@ -176,7 +176,7 @@ class ClearanceSerializer(serializers.ModelSerializer[Clearance]):
         )
 
 
-class ClearanceBody(BringsId, StrictBody):
+class ClearanceBody(ClientIdMixin, StrictBody):
     """A professional's finding, a documented repair, or a receipt where one is enough."""
 
     checkpoint = serializers.CharField(

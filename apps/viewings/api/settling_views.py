@@ -10,10 +10,10 @@ from rest_framework.response import Response
 
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
-from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_group_of_candidate, in_group_of_follow_up
 from apps.groups.rules import Action
+from apps.http.pages import page, page_of
+from apps.http.views import View, no_content, versioned_response
 from apps.viewings import selectors, services
 from apps.viewings.api.serializers import (
     ClearanceBody,
@@ -81,7 +81,7 @@ class FollowUpView(View):
 
 
 def shown_follow_up(follow_up: FollowUp, *, status: int = 200) -> Response:
-    return shown(follow_up, FollowUpSerializer(follow_up).data, status=status)
+    return versioned_response(follow_up, FollowUpSerializer(follow_up).data, status=status)
 
 
 class ClearancesView(View):
@@ -115,7 +115,7 @@ class ClearancesView(View):
             by=self.person,
             **self.read_body(ClearanceBody),
         )
-        return shown(clearance, ClearanceSerializer(clearance).data, status=201)
+        return versioned_response(clearance, ClearanceSerializer(clearance).data, status=201)
 
 
 def withdrawer(person: Person, named: Mapping[str, Any]) -> None:
@@ -131,7 +131,7 @@ class ClearanceView(View):
     def get(self, request: Request, clearance_id: uuid.UUID) -> Response:
         """One clearance."""
         clearance = selectors.clearance_for(self.person, clearance_id)
-        return shown(clearance, ClearanceSerializer(clearance).data)
+        return versioned_response(clearance, ClearanceSerializer(clearance).data)
 
     @extend_schema(operation_id="clearances_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, clearance_id: uuid.UUID) -> Response:
@@ -142,4 +142,4 @@ class ClearanceView(View):
             by=self.person,
             expected_version=self.expected_version(clearance),
         )
-        return nothing()
+        return no_content()

@@ -11,8 +11,8 @@ from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.catalogue.content import OWNERS
-from apps.exchange.http.pages import PageQuery
-from apps.exchange.http.views import BringsId
+from apps.http.pages import PageQuery
+from apps.http.views import ClientIdMixin
 from apps.viewings.api.fields import OptionalWord
 from apps.viewings.api.media_serializers import MediaRefSerializer
 from apps.viewings.findings import FindingDraft
@@ -212,7 +212,7 @@ class SubmissionFields(StrictBody):
     findings = FindingBody(many=True, default=list, max_length=MOST_FINDINGS)  # type: ignore[call-arg]  # for the list
 
 
-class SubmissionBody(BringsId, SubmissionFields):
+class SubmissionBody(ClientIdMixin, SubmissionFields):
     """A whole submission, findings and all, perhaps with the id that the client gave it."""
 
 

@@ -10,10 +10,10 @@ from rest_framework.response import Response
 
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
-from apps.exchange.http.pages import PageQuery, page, page_of
-from apps.exchange.http.views import View, nothing, shown
 from apps.groups.needs import in_group_of_viewing
 from apps.groups.rules import Action
+from apps.http.pages import PageQuery, page, page_of
+from apps.http.views import View, no_content, versioned_response
 from apps.viewings import selectors, submitting
 from apps.viewings.api.media_views import digest_of
 from apps.viewings.api.submission_serializers import (
@@ -120,7 +120,7 @@ class SubmissionView(View):
             by=self.person,
             expected_version=self.expected_version(submission),
         )
-        return nothing()
+        return no_content()
 
 
 def own_draft(reader: Person, submission_id: uuid.UUID) -> Submission:
@@ -136,7 +136,7 @@ def shown_submission(reader: Person, submission_id: uuid.UUID, *, status: int = 
     said = SubmissionSerializer(
         submission, context={"reader": reader, "calls_open": calls_open}
     ).data
-    return shown(submission, said, status=status, variant=variant_of(submission, said))
+    return versioned_response(submission, said, status=status, variant=variant_of(submission, said))
 
 
 def variant_of(submission: Submission, said: Mapping[str, Any]) -> str:

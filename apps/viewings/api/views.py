@@ -7,10 +7,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.boats.selectors import candidate_for
-from apps.exchange.http.pages import page, page_of
-from apps.exchange.http.views import View, shown
 from apps.groups.needs import in_group_of_candidate, in_group_of_viewing
 from apps.groups.rules import Action
+from apps.http.pages import page, page_of
+from apps.http.views import View, versioned_response
 from apps.viewings import selectors, services
 from apps.viewings.api.checklist_serializers import (
     ChecklistQuery,
@@ -84,7 +84,7 @@ class ViewingView(View):
 
 
 def shown_viewing(viewing: Viewing, *, status: int = 200) -> Response:
-    return shown(viewing, ViewingSerializer(viewing).data, status=status)
+    return versioned_response(viewing, ViewingSerializer(viewing).data, status=status)
 
 
 class ChecklistView(View):

@@ -12,7 +12,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import Storage, storages
 from django.utils import timezone
 
-from apps.exchange.errors import storage_at_work
+from apps.common.errors import storage_at_work
 from apps.viewings.media.models import Media, OrphanFile, Photo, Sound
 
 log = logging.getLogger(__name__)

@@ -15,7 +15,7 @@ from django.urls import reverse
 from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
 from apps.accounts.selectors import token_behind, token_word
-from apps.exchange.errors import Gone, NotVisible
+from apps.common.errors import Gone, NotVisible
 from apps.viewings.media.models import Media, Photo, Sound
 
 KINDS: dict[str, type[Media]] = {"photos": Photo, "sounds": Sound}

@@ -6,7 +6,7 @@ from django.db.models.signals import post_delete
 
 from apps.viewings.media.files import KINDS
 from apps.viewings.media.models import Media
-from apps.viewings.media.services import files_forget
+from apps.viewings.media.services import files_prune
 
 
 def connect() -> None:
@@ -15,4 +15,4 @@ def connect() -> None:
 
 
 def _on_delete(*, instance: Media, **_: Any) -> None:
-    files_forget(instance)
+    files_prune(instance)

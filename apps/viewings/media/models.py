@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import Q
 
 from apps.accounts.models import ThroughClient
-from apps.exchange.models import Versioned
+from apps.common.models import Versioned
 
 
 class Media(Versioned, ThroughClient):

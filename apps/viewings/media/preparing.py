@@ -15,14 +15,14 @@ from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
 from apps.boats.revisions import inputs_changed
-from apps.exchange.errors import StorageFailed
-from apps.exchange.messages import broker
+from apps.common.broker import broker
+from apps.common.errors import StorageFailed
 from apps.viewings.media.files import KINDS, file_read, file_store, files_remove
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.media.pictures import picture_read
 from apps.viewings.media.reading import Unreadable
 from apps.viewings.media.recordings import recording_read
-from apps.viewings.media.services import media_tell
+from apps.viewings.media.services import media_event_record
 
 log = logging.getLogger(__name__)
 
@@ -173,5 +173,5 @@ def _store(media: Photo | Sound, **found: Any) -> None:
     if isinstance(stored, Sound):
         # Also of a draft: it may have been submitted while the recording was read.
         inputs_changed(stored.viewing.candidate.list_id)
-    media_tell(stored.state, stored, None)
+    media_event_record(stored.state, stored, None)
     transaction.on_commit(lambda: files_remove(stored.surplus_keys), robust=True)

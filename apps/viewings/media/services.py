@@ -13,18 +13,18 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.revisions import inputs_changed
-from apps.exchange.errors import Conflict, FieldFault, Invalid, NotAllowed
-from apps.exchange.messages import broker
-from apps.exchange.services import record_create
+from apps.common.broker import broker
+from apps.common.errors import Conflict, FieldFault, Invalid, NotAllowed
+from apps.common.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import ALLOWED, Action, membership_of
 from apps.viewings.authority import Authority, authority_over
+from apps.viewings.event_records import record_event
 from apps.viewings.media import pictures, recordings
 from apps.viewings.media.files import file_store, files_remove
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.media.reading import format_of
 from apps.viewings.models import Finding, Submission, Viewing
-from apps.viewings.telling import tell
 
 AnyMedia = TypeVar("AnyMedia", Photo, Sound)
 
@@ -120,7 +120,7 @@ def _media_add(
             return stored, False
         raise
     file_store(media, "original", file)
-    media_tell("added", media, by)
+    media_event_record("added", media, by)
     send_later(media)
     return media, True
 
@@ -225,11 +225,11 @@ def media_remove(
     media.save_changes(expected_version=expected_version, fields=[])
     if isinstance(media, Sound):
         inputs_changed(media.viewing.candidate.list_id)
-    media_tell("removed", media, by, deleted=True)
+    media_event_record("removed", media, by, deleted=True)
     media.delete()  # its files go with it: see listeners.py
 
 
-def media_tell(
+def media_event_record(
     what: str, media: Photo | Sound, by: Person | None, *, deleted: bool = False
 ) -> None:
     """Record the event; what goes with a draft concerns its author only."""
@@ -237,7 +237,7 @@ def media_tell(
     only_for = None
     if submission is not None and submission.state == Submission.State.DRAFT:
         only_for = submission.author_id
-    tell(
+    record_event(
         f"{media._meta.model_name}.{what}",
         media,
         media.viewing.candidate,
@@ -259,7 +259,7 @@ def send_later(media: Media) -> None:
     )
 
 
-def files_forget(media: Media) -> None:
+def files_prune(media: Media) -> None:
     """After the commit that removes a record, remove its files too."""
     keys = [media.key(form) for form in media.FORMS]  # a removed record has no id any more
     transaction.on_commit(lambda: files_remove(keys), robust=True)

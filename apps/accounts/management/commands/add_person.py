@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from django.core.management.base import BaseCommand, CommandError
 
 from apps.accounts.services import person_create
-from apps.exchange.errors import Conflict, Invalid
+from apps.common.errors import Conflict, Invalid
 
 
 class Command(BaseCommand):

@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from apps.accounts.program_services import program_register
 from apps.accounts.scopes import SCOPES
-from apps.exchange.errors import Invalid
+from apps.common.errors import Invalid
 
 
 class Command(BaseCommand):

@@ -1,0 +1,42 @@
+"""Secrets that must be read again: encrypted at rest with keys that only the settings know.
+
+Fernet (AES-128-CBC with HMAC-SHA256) with a key derived from SECRET_KEY by HKDF (RFC 5869). What
+was sealed under one of SECRET_KEY_FALLBACKS is still read.
+"""
+
+import base64
+from functools import cache
+
+from cryptography.fernet import Fernet, InvalidToken, MultiFernet
+from cryptography.hazmat.primitives.hashes import SHA256
+from cryptography.hazmat.primitives.kdf.hkdf import HKDF
+from django.conf import settings
+
+
+class Undecryptable(Exception):
+    """It was sealed under a key that the settings do not name any more, or it was tampered with."""
+
+
+def encrypt(text: str) -> str:
+    return _box().encrypt(text.encode()).decode()
+
+
+def decrypt(encrypted: str) -> str:
+    """Raises `Undecryptable`."""
+    try:
+        return _box().decrypt(encrypted).decode()
+    except InvalidToken as error:
+        raise Undecryptable from error
+
+
+def _box() -> MultiFernet:
+    return MultiFernet(
+        [_fernet(key) for key in (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)]
+    )
+
+
+@cache
+def _fernet(key: str) -> Fernet:
+    # A key for one purpose: it says nothing of the others made from the same SECRET_KEY.
+    derived = HKDF(SHA256(), length=32, salt=None, info=b"hardstand sealed at rest")
+    return Fernet(base64.urlsafe_b64encode(derived.derive(key.encode())))

@@ -1,0 +1,43 @@
+"""What is not kept for ever: answers to repeats, events of the change feed, messages sent."""
+
+from datetime import timedelta
+
+from django.conf import settings
+from django.db.models import Max
+from django.utils import timezone
+
+from apps.events.models import Delivery, Event, EventSequence
+from apps.http.models import IdempotencyRecord
+
+ANSWERS_KEPT = timedelta(hours=48)  # clients are promised 24
+
+
+def idempotency_records_prune() -> int:
+    old = IdempotencyRecord.objects.filter(created_at__lt=timezone.now() - ANSWERS_KEPT)
+    return old.delete()[0]
+
+
+def events_prune() -> int:
+    """Forget old events. Returns how many were deleted.
+
+    They are announced as forgotten at one time and deleted at the next: a reader who looked at
+    the announcements before reading the events misses none without being told.
+    """
+    deleted = 0
+    for sequence in EventSequence.objects.filter(pruned__gt=0):
+        old = Event.objects.filter(group=sequence.group, number__lte=sequence.pruned)
+        deleted += old.delete()[0]
+    oldest_kept = timezone.now() - settings.CHANGES_KEPT
+    outdated = Event.objects.filter(created_at__lt=oldest_kept).order_by()
+    for row in outdated.values("group").annotate(newest=Max("number")):
+        kept = EventSequence.objects.filter(group=row["group"], pruned__lt=row["newest"])
+        kept.update(pruned=row["newest"])
+    return deleted
+
+
+def deliveries_prune() -> int:
+    """Delivered or failed, they are kept as long as the events they tell of."""
+    old = Delivery.objects.exclude(state=Delivery.State.WAITING).filter(
+        created_at__lt=timezone.now() - settings.CHANGES_KEPT
+    )
+    return old.delete()[0]

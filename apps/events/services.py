@@ -1,0 +1,80 @@
+"""Being told of changes, and remembering answers."""
+
+import uuid
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+
+from apps.events.models import Event, EventSequence
+from apps.events.webhooks.outbox import event_send
+
+# Events that wait for the end of a block, oldest first; None outside of any.
+_waiting: ContextVar[list[Event] | None] = ContextVar("events_waiting", default=None)
+
+
+@contextmanager
+def events_at_the_end() -> Iterator[None]:
+    """Events of this block are written when it ends, group by group.
+
+    For what changes many things at once: a clock is locked until commit, so whoever takes it early
+    waits for rows that another, who waits for the clock, has locked.
+    """
+    waiting: list[Event] = []
+    token = _waiting.set(waiting)
+    try:
+        yield
+    finally:
+        _waiting.reset(token)
+    for event in sorted(waiting, key=lambda event: event.group):
+        _write(event)
+
+
+def event_record(
+    *,
+    group_id: uuid.UUID,
+    kind: str,
+    thing: str,
+    thing_id: uuid.UUID,
+    thing_version: int = 1,
+    by_id: uuid.UUID | None = None,
+    deleted: bool = False,
+    only_for: uuid.UUID | None = None,
+    facts: Mapping[str, Any] | None = None,
+) -> Event:
+    """Write one event with the group's next number; call it last in the writing transaction.
+
+    The lock on the group's clock is held until commit, so that numbers become visible in order
+    and a reader of the feed never skips one that was still being committed. Messages to webhooks
+    are written here too.
+    """
+    if not transaction.get_connection().in_atomic_block:
+        raise RuntimeError("an event belongs to the transaction that made the change")
+    event = Event(
+        group=group_id,
+        kind=kind,
+        thing=thing,
+        thing_id=thing_id,
+        thing_version=thing_version,
+        by_id=by_id,
+        deleted=deleted,
+        only_for=only_for,
+        facts=dict(facts or {}),
+    )
+    waiting = _waiting.get()
+    if waiting is None:
+        _write(event)
+    else:
+        waiting.append(event)
+    return event
+
+
+def _write(event: Event) -> None:
+    EventSequence.objects.get_or_create(group=event.group)
+    EventSequence.objects.filter(group=event.group).update(last=F("last") + 1)
+    event.number = EventSequence.objects.values_list("last", flat=True).get(group=event.group)
+    event.save(force_insert=True)
+    event_send(event)

@@ -1,0 +1,26 @@
+import uuid
+
+from celery import shared_task
+
+from apps.common.broker import broker
+from apps.events.webhooks import sending
+
+
+@shared_task
+def deliver(webhook_id: str) -> None:
+    sending.webhook_send(webhook_id=uuid.UUID(webhook_id))
+
+
+@shared_task
+def sweep_deliveries() -> None:
+    """Send again what was lost: no message is needed for a delivery to be tried in the end."""
+    due = sending.webhooks_due().order_by("failures", "pk").values_list("pk", flat=True)
+    for webhook_id in due[: sending.MOST_SWEPT]:
+        broker.send("apps.events.tasks.deliver", str(webhook_id))
+
+
+@shared_task
+def prune() -> None:
+    forgetting.idempotency_records_prune()
+    forgetting.events_prune()
+    forgetting.deliveries_prune()

@@ -1,0 +1,62 @@
+"""A database that is locked or away: 503 from every kind of view, and when to come again."""
+
+import logging
+import sys
+
+from django.db import InterfaceError, OperationalError
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils.deprecation import MiddlewareMixin
+
+from apps.http.problems import CONTENT_TYPE, problem
+
+log = logging.getLogger(__name__)
+
+RETRY_AFTER_SECONDS = 5
+# SQLite's primary result codes: busy, locked, an error of the disk, full, cannot be opened.
+SQLITE_AWAY = {5, 6, 10, 13, 14}
+# Classes of SQLSTATE (PostgreSQL, appendix A): connection, transaction rollback (deadlock,
+# serialization), insufficient resources, not in prerequisite state (lock not available), operator
+# intervention (cancelled, shut down, starting up).
+SQLSTATE_AWAY = ("08", "40", "53", "55P03", "57")
+
+
+class DatabaseAway(MiddlewareMixin):
+    """Whatever a view raises because of it, its transaction's beginning and end included."""
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        if not database_away(error):
+            return None
+        log.warning("the database is locked or away: %s", error)
+        return away_response()
+
+
+def database_away(error: BaseException | None) -> bool:
+    """Whether the same may work in a while: not what is wrong with what was asked of it."""
+    if isinstance(error, InterfaceError):
+        return True
+    if not isinstance(error, OperationalError):
+        return False
+    cause = error.__cause__
+    code = getattr(cause, "sqlite_errorcode", None)
+    if code is not None:
+        return code & 0xFF in SQLITE_AWAY
+    state = getattr(cause, "sqlstate", None)
+    # No connection was made, or the pool had none: nobody was there to give a state.
+    return state is None or state.startswith(SQLSTATE_AWAY)
+
+
+def away_response() -> JsonResponse:
+    answer = _refusal(503, "unavailable", "The database is busy at the moment. Try again.")
+    answer["Retry-After"] = str(RETRY_AFTER_SECONDS)
+    return answer
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """The last to answer: also for what goes wrong before a view or after it."""
+    if database_away(sys.exc_info()[1]):
+        return away_response()
+    return _refusal(500, "server_error", "Something went wrong here. It has been logged.")
+
+
+def _refusal(status: int, code: str, detail: str) -> JsonResponse:
+    return JsonResponse(problem(status, code, detail), status=status, content_type=CONTENT_TYPE)
