@@ -72,6 +72,10 @@ app.conf.beat_schedule = {
         "options": {"expires": 60},
     },
     "prune": {"task": "apps.events.tasks.prune", "schedule": timedelta(days=1)},
+    "prune_idempotency_records": {
+        "task": "apps.http.tasks.prune",
+        "schedule": timedelta(days=1),
+    },
     "spent keys": {
         "task": "apps.accounts.tasks.spent_keys_clear",
         "schedule": 24 * 3600,

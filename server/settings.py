@@ -55,6 +55,8 @@ INSTALLED_APPS = [
     "oauth2_provider",
     "server",
     "server.docs",
+    "apps.common",
+    "apps.http",
     "apps.events",
     "apps.accounts",
     "apps.groups",

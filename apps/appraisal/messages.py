@@ -5,14 +5,15 @@ from collections.abc import Collection
 from typing import Any
 
 from apps.boats.revisions import groups_inputs_changed
+from apps.common.broker import broker
 
 
 def send_recompute(list_id: uuid.UUID) -> bool:
-    return messages.broker.send("apps.appraisal.tasks.recompute_list", str(list_id))
+    return broker.send("apps.appraisal.tasks.recompute_list", str(list_id))
 
 
 def send_pool(club_id: uuid.UUID) -> bool:
-    return messages.broker.send("apps.appraisal.tasks.pool_club", str(club_id))
+    return broker.send("apps.appraisal.tasks.pool_club", str(club_id))
 
 
 def on_list_inputs_changed(*, list_id: uuid.UUID, **_: Any) -> None:

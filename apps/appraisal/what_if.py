@@ -84,8 +84,8 @@ def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
         {
             "candidate_id": str(now.inputs.boats[i].id),
             "name": names.boat(str(now.inputs.boats[i].id)),
-            "now": versioned_response(now, i, names),
-            "then": versioned_response(then, i, names),
+            "now": standing_of(now, i, names),
+            "then": standing_of(then, i, names),
         }
         for i in (*then.standing.order, *struck_off)
     ]
@@ -103,7 +103,7 @@ SHOWN = (
 )
 
 
-def versioned_response(computed: Computed, i: int, names: Names) -> Json:
+def standing_of(computed: Computed, i: int, names: Names) -> Json:
     """A row of the board without what buyers think, which may be hidden from the reader."""
     full = row(computed, i)
     return {

@@ -9,7 +9,7 @@ from apps.archives.files import files_remove
 from apps.archives.models import Export, Import
 from apps.common.errors import Invalid
 from apps.groups.leaving import everything_leave
-from apps.notices.forgetting import person_erase
+from apps.notices.forgetting import inbox_erase
 from apps.planning.leaving import person_trips_erase
 from apps.viewings.models import FollowUp, Submission
 
@@ -28,7 +28,7 @@ def person_leave(*, person: Person, password: str, address: str) -> None:
     FollowUp.objects.filter(assignee=person, state=FollowUp.State.OPEN).update(assignee=None)
     archives_prune(person)
     person_trips_erase(person)
-    person_erase(person)
+    inbox_erase(person)
     everything_leave(person=person)
     person_erase(person=person)
 

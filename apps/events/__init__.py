@@ -1,9 +1,7 @@
-"""What lets other programs work with the service: safe writes, changes told in order.
+"""Events: what changed, in order, for whoever wants to know.
 
-Here live the versioned base of every shared record, idempotent writes, the outbox of events, and
-(in `http/`) the conventions all views share: problem details, ETags, pages, money and units.
-It is told of changes and asks nobody: it imports no other app.
+Here live the event log with each group's sequence, the change feed, webhooks and their deliveries.
+It records changes and asks nobody: what an event means, its writer knows.
 
-Others use: `admin_classes`, `access_checks`, `drawing`, `errors`, `feed`, `http`, `messages`, `models`,
-`services`, `shapes`, `warnings`, `webhooks`.
+Others use: `feed`, `models`, `services`, `webhooks`.
 """

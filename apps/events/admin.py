@@ -1,4 +1,4 @@
-"""What the operator sees of the exchange: shown, never edited."""
+"""What the operator sees of events and webhooks: shown, never edited."""
 
 from django.contrib import admin
 

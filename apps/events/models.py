@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import Q
 from uuid_utils.compat import uuid7
 
+from apps.common.models import Versioned
+
 
 class EventSequence(models.Model):
     """The last event number of a group; its row lock makes number order equal commit order."""

@@ -1,20 +1,10 @@
-"""What is not kept for ever: answers to repeats, events of the change feed, messages sent."""
-
-from datetime import timedelta
+"""Events of the change feed and messages sent are kept for a time."""
 
 from django.conf import settings
 from django.db.models import Max
 from django.utils import timezone
 
 from apps.events.models import Delivery, Event, EventSequence
-from apps.http.models import IdempotencyRecord
-
-ANSWERS_KEPT = timedelta(hours=48)  # clients are promised 24
-
-
-def idempotency_records_prune() -> int:
-    old = IdempotencyRecord.objects.filter(created_at__lt=timezone.now() - ANSWERS_KEPT)
-    return old.delete()[0]
 
 
 def events_prune() -> int:

@@ -3,6 +3,7 @@ import uuid
 from celery import shared_task
 
 from apps.common.broker import broker
+from apps.events import retention
 from apps.events.webhooks import sending
 
 
@@ -21,6 +22,5 @@ def sweep_deliveries() -> None:
 
 @shared_task
 def prune() -> None:
-    forgetting.idempotency_records_prune()
-    forgetting.events_prune()
-    forgetting.deliveries_prune()
+    retention.events_prune()
+    retention.deliveries_prune()

@@ -1,4 +1,4 @@
-"""Who manages the webhooks of a group: its organisers. What they are, the exchange knows."""
+"""Who manages the webhooks of a group: its organisers. How they work, `events.webhooks` knows."""
 
 import uuid
 

@@ -331,4 +331,11 @@ class ClientIdMixin(StrictBody):
         return value
 
 
-__all__ = ["ClientIdMixin", "ProblemResponse", "View", "nothing", "person_of", "shown"]
+__all__ = [
+    "ClientIdMixin",
+    "ProblemResponse",
+    "View",
+    "no_content",
+    "person_of",
+    "versioned_response",
+]

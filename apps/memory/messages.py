@@ -2,6 +2,8 @@
 
 import uuid
 
+from apps.common.broker import broker
+
 
 def send_remember(club_id: uuid.UUID) -> bool:
-    return messages.broker.send("apps.memory.tasks.remember_club", str(club_id))
+    return broker.send("apps.memory.tasks.remember_club", str(club_id))

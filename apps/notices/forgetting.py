@@ -25,7 +25,7 @@ def letters_forget() -> int:
     return old.filter(notices=None).delete()[0]
 
 
-def person_erase(person: Person) -> None:
+def inbox_erase(person: Person) -> None:
     """Nothing is told to who leaves for good, and nothing of it is kept."""
     for model in (Notice, Letter, GroupChoice, Inbox):
         model._base_manager.filter(person=person).delete()

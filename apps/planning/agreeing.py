@@ -32,18 +32,18 @@ def stops_agree(
     if trip.outcome != Trip.Outcome.PLANNED or trip.stale:
         raise Conflict("no_plan_yet", "There is no plan, or it is being worked out anew.")
     boats = {boat.candidate_id: boat for boat in trip.boats.all() if stop_of(boat) is not None}
-    access_checks = _Doors(by)
+    entries = _Entries(by)
     require_no_faults(
         [
             fault
             for n, one in enumerate(candidates or ())
-            for fault in _faults(n, one, boats, access_checks)
+            for fault in _faults(n, one, boats, entries)
         ]
     )
     # Of all stops, those at boats that others of the party took on are theirs to agree.
-    chosen = candidates or [one for one, boat in boats.items() if access_checks.open_to(boat)]
+    chosen = candidates or [one for one, boat in boats.items() if entries.open_to(boat)]
     stops = [boats[one] for one in dict.fromkeys(chosen) if boats[one].stop.viewing_id is None]
-    made = [_agree(boat, boat.stop, by, access_checks) for boat in stops]
+    made = [_agree(boat, boat.stop, by, entries) for boat in stops]
     if made:
         # Calendars show from now on that these are agreed.
         trip.sequence += 1
@@ -58,7 +58,7 @@ def stops_agree(
     return made
 
 
-class _Doors:
+class _Entries:
     """By what a person may go to a boat: as a member of her group, or by a take at the desk."""
 
     def __init__(self, person: Person) -> None:
@@ -71,17 +71,17 @@ class _Doors:
 
 
 def _faults(
-    n: int, candidate: uuid.UUID, boats: Mapping[uuid.UUID, TripBoat], access_checks: _Doors
+    n: int, candidate: uuid.UUID, boats: Mapping[uuid.UUID, TripBoat], entries: _Entries
 ) -> list[FieldFault]:
-    if candidate not in boats or not access_checks.open_to(boats[candidate]):
+    if candidate not in boats or not entries.open_to(boats[candidate]):
         detail = "The plan has no stop of yours at this boat."
         return [FieldFault(f"/boats/{n}", "not_in_the_plan", detail)]
     return []
 
 
-def _agree(boat: TripBoat, stop: TripStop, by: Person, access_checks: _Doors) -> Viewing:
-    take = access_checks.takes.get(boat.candidate_id)
-    if boat.candidate.list.group_id in access_checks.groups or take is None:
+def _agree(boat: TripBoat, stop: TripStop, by: Person, entries: _Entries) -> Viewing:
+    take = entries.takes.get(boat.candidate_id)
+    if boat.candidate.list.group_id in entries.groups or take is None:
         viewing = _own_visit(boat, stop, by)
     else:
         viewing = visit_set(

@@ -19,7 +19,7 @@ class Moving(NamedTuple):
     mean_rate: float
 
     @classmethod
-    def no_content(cls, draws: int) -> "Moving":
+    def nothing(cls, draws: int) -> "Moving":
         return cls(np.zeros(draws), 0.0, np.zeros(draws), 0.0)
 
     @classmethod

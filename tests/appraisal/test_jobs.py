@@ -16,7 +16,6 @@ from apps.appraisal.results import Results
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
-from apps.common import broker
 from apps.common.broker import Broker
 from apps.events.models import Event
 
@@ -316,7 +315,7 @@ def test_the_sweep_takes_constant_queries(yard, cast, sent, django_assert_num_qu
 def broker(monkeypatch):
     """A broker of its own, so that a silence does not last into other tests."""
     fresh = Broker()
-    monkeypatch.setattr(messages, "broker", fresh)
+    monkeypatch.setattr("apps.appraisal.messages.broker", fresh)
     return fresh
 
 

@@ -47,7 +47,7 @@ def rows_everywhere() -> dict[str, list]:
     return {
         model._meta.label: list(model._base_manager.order_by("pk").values())
         for model in apps.get_models()
-        if model._meta.app_label in ("boats", "viewings", "purchase", "appraisal", "exchange")
+        if model._meta.app_label in ("boats", "viewings", "purchase", "appraisal", "events")
     }
 
 

@@ -244,8 +244,8 @@ def test_every_kind_of_record_that_is_told_of_has_its_scope():
     source = "".join(path.read_text() for path in (settings.BASE_DIR / "apps").rglob("*.py"))
     named = (
         re.findall(r'\bthing ?= ?"(\w+)"', source)
-        + re.findall(r'\btell\(\s*"(\w+)\.', source)
-        + re.findall(r'tell\([^"]*"\w+\.[\w.]+", "(\w+)"', source)
+        + re.findall(r'\b_?record_event\(\s*"(\w+)\.', source)
+        + re.findall(r'_?record_event\([^"]*"\w+\.[\w.]+", "(\w+)"', source)
     )
     assert {"submission", "worth", "membership", "quote"} <= set(named) <= SCOPE_OF_THING.keys()
     assert set(SCOPE_OF_THING.values()) <= SCOPES.keys()

@@ -6,9 +6,10 @@ import pytest
 from django.utils import timezone
 
 from apps.events.models import Delivery, Event, EventSequence, Webhook
-from apps.events.retention import deliveries_prune, events_prune, idempotency_records_prune
+from apps.events.retention import deliveries_prune, events_prune
 from apps.events.tasks import prune
 from apps.http.models import IdempotencyRecord
+from apps.http.retention import idempotency_records_prune
 from tests.events.test_changes import ask, happen
 
 

@@ -8,6 +8,7 @@ from drf_spectacular.generators import SchemaGenerator
 from jsonschema import Draft202012Validator, FormatChecker
 from standardwebhooks.webhooks import WebhookVerificationError
 
+from apps.common.broker import broker
 from apps.common.encryption import encrypt
 from apps.events.models import Delivery, Event, Webhook
 from apps.events.tasks import deliver, sweep_deliveries
@@ -345,7 +346,7 @@ def test_a_webhook_deleted_or_stopped_meanwhile_is_left(cast, made, there):
 @pytest.fixture
 def sent(monkeypatch) -> list[tuple]:
     told: list[tuple] = []
-    monkeypatch.setattr(messages.broker, "send", lambda *message: told.append(message))
+    monkeypatch.setattr(broker, "send", lambda *message: told.append(message))
     return told
 
 

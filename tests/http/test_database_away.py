@@ -117,7 +117,7 @@ def test_nothing_is_half_written(cast, monkeypatch):
     before = Group.objects.count()
 
     def fail(execute, sql, params, many, context):
-        if "exchange_event" in sql:
+        if "events_event" in sql:
             raise trouble("sqlite", sqlite3.SQLITE_BUSY)
         return execute(sql, params, many, context)
 

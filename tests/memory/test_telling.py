@@ -15,7 +15,7 @@ from tests.conftest import speaker
 from tests.memory.building import CODE, Harbour, buyers
 
 
-def versioned_response(harbour: Harbour) -> dict[tuple[str, str], tuple[float, int]]:
+def figures_told(harbour: Harbour) -> dict[tuple[str, str], tuple[float, int]]:
     figures = MemoryFigure.objects.filter(table__club=harbour.club, table__kind="found")
     return {(one.by, one.value): (one.figure, one.boats) for one in figures}
 
@@ -86,7 +86,7 @@ def test_what_the_kinds_shown_leave_of_all_is_wide_enough_too(harbour):
     for group in harbour.groups[:2]:
         group.surveyed(4, keel="full")
     harbour.remembered()
-    cells = versioned_response(harbour)
+    cells = figures_told(harbour)
     assert ("", "") in cells
     assert ("keel", "full") not in cells
     assert ("keel", "bolted_fin") not in cells
@@ -97,8 +97,8 @@ def test_boats_of_a_kind_that_nobody_knows_are_not_told_either(harbour):
         group.surveyed(1, keel="bolted_fin")
     harbour.groups[0].surveyed(4, keel="")
     harbour.remembered()
-    assert ("", "") in versioned_response(harbour)
-    assert ("keel", "bolted_fin") not in versioned_response(harbour)
+    assert ("", "") in figures_told(harbour)
+    assert ("keel", "bolted_fin") not in figures_told(harbour)
 
 
 def test_kinds_in_two_respects_are_not_told_from_one_another(harbour):
@@ -110,7 +110,7 @@ def test_kinds_in_two_respects_are_not_told_from_one_another(harbour):
             group.surveyed(1, keel=keel)
     harbour.groups[0].surveyed(4, keel="bolted_fin", build_year=year)
     harbour.remembered()
-    cells = versioned_response(harbour)
+    cells = figures_told(harbour)
     assert not {("keel", "full"), ("age", "from_45")} <= cells.keys()
 
 
@@ -127,7 +127,7 @@ def test_whatever_is_told_nobody_can_take_it_apart(harbour):
     boats = table.basis["boats"]
     told = [tuple(cell) for cell in table.basis["told"]]
     assert len(told) > 1
-    assert set(told) == set(versioned_response(harbour))
+    assert set(told) == set(figures_told(harbour))
 
     def behind(signs: dict[tuple[str, str], int]) -> set[str]:
         groups = set()
@@ -150,13 +150,13 @@ def test_whatever_is_told_nobody_can_take_it_apart(harbour):
 def test_one_groups_news_does_not_move_a_figure(harbour):
     everybody_surveyed(harbour)
     harbour.remembered()
-    before = versioned_response(harbour)
+    before = figures_told(harbour)
     told_at = harbour.figure().table.told_at
     for group in harbour.groups[:3]:
         group.surveyed(4)
         done = harbour.remembered()
         assert (done.told, done.kept) == (0, 1)
-        assert versioned_response(harbour) == before
+        assert figures_told(harbour) == before
         assert harbour.figure().table.told_at == told_at
     harbour.groups[3].surveyed(4)
     assert harbour.remembered().told == 1
@@ -183,12 +183,12 @@ def test_a_particular_put_right_moves_no_kind_by_itself(harbour):
         for keel in ("full", "bolted_fin"):
             group.surveyed(1, keel=keel)
     harbour.remembered()
-    before = versioned_response(harbour)
+    before = figures_told(harbour)
     assert ("keel", "full") in before
     boats = Candidate.objects.filter(list=harbour.groups[0].yard.list, keel="full")
     boats.update(keel="bolted_fin")
     harbour.remembered()
-    after = versioned_response(harbour)
+    after = figures_told(harbour)
     assert after["", ""] == before["", ""]
     assert ("keel", "full") not in after
     assert ("keel", "bolted_fin") not in after
@@ -199,11 +199,11 @@ def test_who_joins_learns_nothing_from_its_own_joining(harbour):
         group.surveyed(1)
     harbour.groups[0].shares(False)
     harbour.remembered()
-    before = versioned_response(harbour)
+    before = figures_told(harbour)
     harbour.groups[0].surveyed(4)
     harbour.groups[0].shares(True)
     harbour.remembered()
-    assert versioned_response(harbour) == before
+    assert figures_told(harbour) == before
 
 
 def test_who_stops_sharing_is_behind_nothing_at_once(harbour):
@@ -281,12 +281,12 @@ def test_what_it_gave_the_others_is_gone_at_the_next_turn(harbour):
 def test_who_comes_back_is_told_of_as_before(harbour):
     everybody_surveyed(harbour)
     harbour.remembered()
-    before = versioned_response(harbour)
+    before = figures_told(harbour)
     harbour.groups[0].shares(False)
     harbour.remembered()
     harbour.groups[0].shares(True)
     harbour.remembered()
-    assert versioned_response(harbour) == before
+    assert figures_told(harbour) == before
 
 
 def test_a_group_that_everybody_left_shares_nothing(harbour):

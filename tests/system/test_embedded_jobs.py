@@ -76,7 +76,7 @@ class Embedded:
 
     @property
     def rounds(self) -> int:
-        return self.asked("SELECT count(*) FROM exchange_event WHERE kind = 'results.ready'")
+        return self.asked("SELECT count(*) FROM events_event WHERE kind = 'results.ready'")
 
 
 @dataclass

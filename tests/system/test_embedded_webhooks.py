@@ -22,7 +22,7 @@ def test_results_do_not_wait_for_receivers(service, monkeypatch):  # noqa: F811
         until(lambda: not service.behind and service.rounds > before)
         assert len(there.received) == 1  # still at this one
         there.hold.set()
-        waiting = "SELECT count(*) FROM exchange_delivery WHERE state = 'waiting'"
+        waiting = "SELECT count(*) FROM events_delivery WHERE state = 'waiting'"
         until(lambda: there.received[1:] and not service.asked(waiting))
         ready = [message.opened(made["secret"])["type"] for message in there.received]
         assert {"submission.submitted", "results.ready"} <= set(ready)

@@ -114,7 +114,7 @@ class EntryView(OwnView):
 
     def get(self, request: Request, kind: str, code: str, **_: Any) -> Response:
         """One thing as it holds here, with what lies beneath."""
-        return self.shown(kind, code)
+        return self.entry_response(kind, code)
 
     def put(self, request: Request, kind: str, code: str, **_: Any) -> Response:
         """Say a thing otherwise for your waters, add one, or leave one out.
@@ -132,7 +132,7 @@ class EntryView(OwnView):
             services.entry_say(owner=owner, by=self.person, own=said["own"], **target)
         else:
             services.entry_leave_out(owner=owner, by=self.person, **target)
-        return self.shown(kind, code, status=200 if counts else 201)
+        return self.entry_response(kind, code, status=200 if counts else 201)
 
     def delete(self, request: Request, kind: str, code: str, **_: Any) -> Response:
         """Take back what is said here: what lies beneath holds again, what was added is gone."""
@@ -147,7 +147,7 @@ class EntryView(OwnView):
         )
         return no_content()
 
-    def versioned_response(self, kind: str, code: str, *, status: int = 200) -> Response:
+    def entry_response(self, kind: str, code: str, *, status: int = 200) -> Response:
         held = selectors.held(self.owner, self.person)
         entry = held.entry(known(kind), code)
         data = CatalogueEntrySerializer(entry).data
