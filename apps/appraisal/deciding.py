@@ -17,6 +17,7 @@ from apps.reckoning.costs import Draws
 from apps.reckoning.graders import (
     LEANS,
     SPREADS,
+    WIDENING,
     GraderDraws,
     GraderModel,
     GraderPriors,
@@ -120,15 +121,16 @@ class Looker:
     report: Floats
 
 
-def lookers_of(computed: Computed) -> tuple[Looker, ...]:
+def lookers_of(computed: Computed, sureness: str = "sure") -> tuple[Looker, ...]:
     """The members who have looked so far, as they are known; before that, anybody."""
-    tables = computed.belief.graders.report_probabilities()
+    widening = WIDENING[sureness]
+    tables = computed.belief.graders.report_probabilities(widening)
     known = [
         Looker(grader.person_id, tables[r])
         for r, grader in enumerate(computed.arrays.graders)
         if is_member(grader)
     ]
-    return tuple(known) or (Looker(None, expected_reports(member_prior())),)
+    return tuple(known) or (Looker(None, expected_reports(member_prior(), widening)),)
 
 
 def visitor_of(computed: Computed) -> Visitor:
@@ -139,9 +141,16 @@ def visitor_of(computed: Computed) -> Visitor:
     graders = computed.belief.graders
     members = [is_member(grader) for grader in computed.arrays.graders]
     if not isinstance(graders, GraderDraws) or not any(members):
-        report = np.mean([looker.report for looker in lookers_of(computed)], axis=0)
-        return Visitor(report[None], np.ones(1))
-    return Visitor(graders.reports_by_draw()[:, members].mean(axis=1), graders.share)
+        seen, guess = (
+            np.mean([looker.report for looker in lookers_of(computed, sureness)], axis=0)[None]
+            for sureness in ("sure", "guess")
+        )
+        return Visitor(seen, guess, np.ones(1))
+    seen, guess = (
+        graders.reports_by_draw(WIDENING[sureness])[:, members].mean(axis=1)
+        for sureness in ("sure", "guess")
+    )
+    return Visitor(seen, guess, graders.share)
 
 
 def is_member(grader: Grader) -> bool:
@@ -153,9 +162,9 @@ def surveyor_reports() -> Floats:
     return expected_reports(surveyor_prior())
 
 
-def expected_reports(priors: GraderPriors) -> Floats:
+def expected_reports(priors: GraderPriors, widening: float = 1.0) -> Floats:
     """(5, 5), indexed true level, report: one grader of whom no more is known than the prior."""
     weights = GraderModel(priors, np.ones(1)).start().weights.reshape(len(LEANS), len(SPREADS))
     mean = np.arange(LEVELS)[:, None, None] + LEANS[:, None]
-    meant = np.einsum("bs,tbsk->tk", weights, discretised_normal(mean, SPREADS))
+    meant = np.einsum("bs,tbsk->tk", weights, discretised_normal(mean, SPREADS * widening))
     return with_slips(meant, float(priors.slip[0]))

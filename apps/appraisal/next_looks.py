@@ -22,7 +22,7 @@ from apps.appraisal.deciding import (
 )
 from apps.appraisal.figures import Json, chance, money
 from apps.appraisal.stored.looks import Check, Visit, VisitKind
-from apps.appraisal.visit_checks import hampered_on, minutes_of
+from apps.appraisal.visit_checks import are_hampered, hampered_on, minutes_of
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.surveying import survey_advice
@@ -181,7 +181,10 @@ def visits_to(
     possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])
     # Where knowing everything is worth nothing, a visit is worth nothing: no need to work it out.
     matters = decision.everything(n) >= LEAST_WORTH
-    worths = decision.visits(n, possible, visitor, seed=SEED) if matters else np.zeros(len(kinds))
+    worths = np.zeros(len(kinds))
+    if matters:
+        guesses = np.stack([are_hampered(computed.arrays.checkpoints, k) for k in kinds.values()])
+        worths = decision.visits(n, possible, visitor, seed=SEED, hampered=guesses)
     return [
         {
             "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),

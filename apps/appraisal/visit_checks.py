@@ -3,6 +3,8 @@
 from collections import Counter
 from collections.abc import Collection, Sequence
 
+import numpy as np
+
 from apps.appraisal.stored.looks import Hampered
 from apps.catalogue.applicability import hampered, prevented
 from apps.catalogue.content import Checkpoint
@@ -15,6 +17,11 @@ def minutes_of(checkpoints: Sequence[Checkpoint], possible: Bools) -> int:
     """What the checks take, ashore or afloat, whichever is longer: she does not lie in both."""
     checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]
     return max(sum(c.minutes for c in checks if not prevented(c, {lies})) for lies in LIES)
+
+
+def are_hampered(checkpoints: Sequence[Checkpoint], hindrances: Collection[str]) -> Bools:
+    """(J,): whether a look at it is no better than a guess."""
+    return np.array([bool(hampered(checkpoint, hindrances)) for checkpoint in checkpoints])
 
 
 def hampered_on(

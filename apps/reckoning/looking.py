@@ -174,20 +174,27 @@ class Decision:
         return gain
 
     def findings(
-        self, candidate: int, checkpoints: Bools, report: Floats | Visitor | None, *, seed: int
+        self,
+        candidate: int,
+        checkpoints: Bools,
+        report: Floats | Visitor | None,
+        *,
+        seed: int,
+        hampered: Bools | None = None,
     ) -> Groups:
         """What reports on some checkpoints of one candidate, together, would tell apart.
 
         checkpoints: (J,) which can be looked at. report: a table, whose reports are independent
-        given the levels, or one visitor.
+        given the levels, or one visitor. hampered: (J,) of what a visitor's look is a guess.
         """
         each = self.prospects[candidate]
         among = checkpoints & each.level_given_care.any(axis=(0, 2))
-        table = _table(report)
-        table = np.eye(LEVELS) if table is None else _checked_report(table)
-        tables = np.broadcast_to(table, (*self.perfect.shape, LEVELS, LEVELS))[candidate, among]
+        hampered = np.zeros_like(checkpoints) if hampered is None else hampered
+        tables = _tables(report, hampered)[among]
         if isinstance(report, Visitor):
-            reports = reports_by(report, each.level[among], each.graders, seed=seed)
+            reports = reports_by(
+                report, each.level[among], each.graders, hampered[among], seed=seed
+            )
         else:
             reports = reports_of(each.level[among], tables, seed=seed)
         return Groups(
@@ -201,28 +208,50 @@ class Decision:
         )
 
     def visit(
-        self, candidate: int, checkpoints: Bools, report: Floats | Visitor | None, *, seed: int
+        self,
+        candidate: int,
+        checkpoints: Bools,
+        report: Floats | Visitor | None,
+        *,
+        seed: int,
+        hampered: Bools | None = None,
     ) -> float:
         """EVSI of looking at several checkpoints of one candidate, in money.
 
-        checkpoints: (J,). report: of who goes, see findings. At least the worth of the best check
-        among them. Raises ValueError for a table that is not one.
+        checkpoints: (J,). report: of who goes, hampered: (J,), see findings. At least the worth of
+        the best check among them. Raises ValueError for a table that is not one.
         """
-        findings = self.findings(candidate, checkpoints, report, seed=seed)
+        hampered = np.zeros_like(checkpoints) if hampered is None else hampered
+        findings = self.findings(candidate, checkpoints, report, seed=seed, hampered=hampered)
         gain = findings.gain(self.utility[candidate], float(self.other[candidate]))
-        best_check = self.checks(_table(report))[candidate, checkpoints].max(initial=0.0)
-        return max(gain, float(best_check))
+        each_check = self.checks(_tables(report, hampered))[candidate, checkpoints]
+        return max(gain, float(each_check.max(initial=0.0)))
 
     def visits(
-        self, candidate: int, kinds: Bools, report: Floats | Visitor | None, *, seed: int
+        self,
+        candidate: int,
+        kinds: Bools,
+        report: Floats | Visitor | None,
+        *,
+        seed: int,
+        hampered: Bools | None = None,
     ) -> Floats:
         """EVSI of each of V kinds of visit to one candidate, (V,), in money.
 
-        kinds: (V, J) checkpoints that each allows (as the boat lies, mast up, cover off). One that
-        allows all that another one allows is worth at least as much, whatever the draws say.
+        kinds: (V, J) checkpoints that each allows (as the boat lies, mast up, cover off); hampered:
+        (V, J) of which it gets a guess. One that allows all that another one allows, and as well,
+        is worth at least as much, whatever the draws say.
         """
-        worth = np.array([self.visit(candidate, kind, report, seed=seed) for kind in kinds])
-        within = ~(kinds[None] & ~kinds[:, None]).any(axis=2)  # (V, V) the second in the first
+        hampered = np.zeros_like(kinds) if hampered is None else hampered
+        worth = np.array(
+            [
+                self.visit(candidate, kind, report, seed=seed, hampered=guess)
+                for kind, guess in zip(kinds, hampered, strict=True)
+            ]
+        )
+        seen = kinds & ~hampered
+        # (V, V) the second in the first
+        within = ~((kinds[None] & ~kinds[:, None]) | (seen[None] & ~seen[:, None])).any(axis=2)
         return np.asarray(np.where(within, worth, 0.0).max(axis=1, initial=0.0))
 
     def everything(self, candidate: int) -> float:
@@ -255,8 +284,12 @@ def _best_other(expected: Floats) -> Floats:
     return best
 
 
-def _table(report: Floats | Visitor | None) -> Floats | None:
-    return report.report if isinstance(report, Visitor) else report
+def _tables(report: Floats | Visitor | None, hampered: Bools) -> Floats:
+    """(J, 5, 5): P(report k | true level t) of each checkpoint. Only a visitor is hampered."""
+    if isinstance(report, Visitor):
+        return _checked_report(report.reports(hampered))
+    table = np.eye(LEVELS) if report is None else _checked_report(report)
+    return np.broadcast_to(table, (len(hampered), LEVELS, LEVELS))
 
 
 def _checked_report(report: Floats) -> Floats:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 
-from apps.reckoning.arrays import Floats, Ints
+from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Levels, Singles
 
@@ -29,17 +29,23 @@ TINY = 1e-30  # in place of a probability of 0, whose report is never drawn
 class Visitor:
     """Who goes and looks at many things: how they lean runs through all that they report.
 
-    by_draw: (K, 5, 5) P(report k | true level t) given each draw of the graders of the list. share:
-    (K,), what each counts, summing to 1.
+    by_draw: (K, 5, 5) P(report k | true level t) given each draw of the graders of the list; guess:
+    the same where the look is hampered. share: (K,), what each counts, summing to 1.
     """
 
     by_draw: Floats
+    guess: Floats
     share: Floats
 
     @property
     def report(self) -> Floats:
-        """(5, 5): of one report, however they lean."""
+        """(5, 5): of one report on what is well seen, however they lean."""
         return np.asarray(np.einsum("d,dtk->tk", self.share, self.by_draw))
+
+    def reports(self, hampered: Bools) -> Floats:
+        """(J, 5, 5): of one report on each checkpoint, however they lean."""
+        guess = np.einsum("d,dtk->tk", self.share, self.guess)
+        return np.where(hampered[:, None, None], guess, self.report)
 
 
 class Groups:
@@ -120,12 +126,19 @@ def reports_of(level: Levels, report: Floats, *, seed: int) -> Levels:
     return _drawn(level.astype(np.intp), edges, seed)
 
 
-def reports_by(visitor: Visitor, level: Levels, graders: Ints, *, seed: int) -> Levels:
-    """The same by one visitor. graders: (D,), which draw of them goes with each draw."""
-    edges = np.cumsum(visitor.by_draw, axis=2).reshape(-1, LEVELS)[:, : LEVELS - 1]
-    return _drawn(
-        level + LEVELS * graders, np.broadcast_to(edges, (len(level), *edges.shape)), seed
+def reports_by(
+    visitor: Visitor, level: Levels, graders: Ints, hampered: Bools, *, seed: int
+) -> Levels:
+    """The same by one visitor. graders: (D,), which draw of them goes with each draw.
+
+    hampered: (A,), of which of the looks no more than a guess comes.
+    """
+    sharp, blunt = (
+        np.cumsum(by_draw, axis=2).reshape(-1, LEVELS)[:, : LEVELS - 1]
+        for by_draw in (visitor.by_draw, visitor.guess)
     )
+    edges = np.where(hampered[:, None, None], blunt, sharp)
+    return _drawn(level + LEVELS * graders, edges, seed)
 
 
 def _drawn(row_of_edges: Ints, edges: Floats, seed: int) -> Levels:

@@ -202,6 +202,19 @@ def test_a_visit_says_how_long_it_takes_and_what_is_a_guess_there(close, cast):
         assert "are a guess (she stands under a cover to walk under)" in visit["sentence"]
 
 
+def test_a_visit_in_which_the_looks_are_hampered_is_worth_less(close, cast):
+    def asked(light: str) -> dict[str, tuple[int, float]]:
+        looks = cast.ben.get(f"{close.path}/next-looks?where=ashore&light={light}").json()
+        visits = [visit for visit in looks["visits"] if visit["kind"] == "as_asked"]
+        return {one["name"]: (one["checks"], float(one["worth"]["amount"])) for one in visits}
+
+    well, badly = asked("good"), asked("poor")
+    for boat, (checks, worth) in badly.items():
+        assert checks == well[boat][0], "poor light hampers, and prevents nothing"
+        assert worth <= well[boat][1] + 1
+    assert sum(worth for _, worth in badly.values()) < sum(worth for _, worth in well.values())
+
+
 @pytest.mark.parametrize(
     ("query", "at"),
     [("where=moored", "?where"), ("trip_cost=-1", "?trip_cost"), ("tide=low", "?tide")],

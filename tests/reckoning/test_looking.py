@@ -58,6 +58,14 @@ def decision(seed, *, boats=3, penalty=4.0, checkpoints=5):
     return Decision(prospects, pot=POT, penalty=penalty)
 
 
+SHARES = np.full(2, 0.5)
+
+
+def visitor(by_draw, guess=None):
+    """Of two draws of the graders that count alike."""
+    return Visitor(by_draw, by_draw if guess is None else guess, SHARES)
+
+
 def random_table(generator):
     return generator.dirichlet(np.ones(5), 5)
 
@@ -447,13 +455,13 @@ class TestVisitor:
         return Decision([each], pot=POT, penalty=0.0)
 
     def test_one_who_is_known_reports_as_the_table_has_it(self, one_boat):
-        known = Visitor(np.stack([BLUNT, BLUNT]), np.full(2, 0.5))
+        known = visitor(np.stack([BLUNT, BLUNT]))
         by_table = one_boat.visit(0, self.every, BLUNT, seed=1)
         assert one_boat.visit(0, self.every, known, seed=1) == by_table
 
     def test_a_lean_in_common_tells_less_than_as_much_noise_apart(self, one_boat):
         leans = [discretised_normal(np.arange(5.0) + lean, 0.5) for lean in (-0.6, 0.6)]
-        leaning = Visitor(np.stack(leans), np.full(2, 0.5))
+        leaning = visitor(np.stack(leans))
         together, apart = (
             one_boat.visit(0, self.every, report, seed=1) for report in (leaning, leaning.report)
         )
@@ -462,8 +470,43 @@ class TestVisitor:
     def test_reports_follow_the_draw_of_the_graders(self):
         tables = np.stack([np.eye(5), np.eye(5)[:, ::-1]])  # sees it as it is, or upside down
         level, graders = np.array([[0, 1, 4, 3]], dtype=np.int8), np.array([0, 0, 1, 1])
-        reports = reports_by(Visitor(tables, np.full(2, 0.5)), level, graders, seed=2)
+        seen_well = np.zeros(1, bool)
+        reports = reports_by(visitor(tables), level, graders, seen_well, seed=2)
         assert reports.tolist() == [[0, 1, 0, 1]]
+
+    def test_what_is_hampered_is_reported_as_a_guess(self):
+        sharp, guess = np.stack([np.eye(5)] * 2), np.stack([np.eye(5)[:, ::-1]] * 2)
+        level, graders = np.array([[0, 1], [0, 1]], dtype=np.int8), np.array([0, 1])
+        hampered = np.array([False, True])
+        reports = reports_by(Visitor(sharp, guess, SHARES), level, graders, hampered, seed=2)
+        assert reports.tolist() == [[0, 1], [4, 3]]
+
+    def test_a_visit_is_worth_less_the_more_of_it_is_hampered(self, one_boat):
+        """All of it hampered: the visit of somebody who sees everything so badly."""
+        goes = visitor(np.stack([SHARP] * 2), guess=np.stack([BLUNT] * 2))
+        some = np.arange(30) < 15
+        well, partly, badly = (
+            one_boat.visit(0, self.every, goes, seed=1, hampered=hampered)
+            for hampered in (~self.every, some, self.every)
+        )
+        assert badly < partly < well
+        assert well == one_boat.visit(0, self.every, SHARP, seed=1)
+        assert badly == one_boat.visit(0, self.every, BLUNT, seed=1)
+
+    def test_the_same_seen_as_well_or_better_is_worth_no_less(self, one_boat):
+        goes = visitor(np.stack([SHARP] * 2), guess=np.stack([BLUNT] * 2))
+        some, most = np.arange(30) < 15, np.arange(30) < 25
+        kinds = np.stack([most, most, self.every, self.every])
+        hampered = np.stack([most, some, some, ~self.every])
+        worth = one_boat.visits(0, kinds, goes, seed=1, hampered=hampered)
+        assert np.all(np.diff(worth) >= 0)
+
+    def test_a_visit_for_one_hampered_check_is_worth_what_a_guess_is(self, one_boat):
+        goes = visitor(np.stack([SHARP] * 2), guess=np.stack([BLUNT] * 2))
+        only = np.arange(30) == 4
+        guessed = one_boat.visit(0, only, goes, seed=1, hampered=only)
+        assert guessed == pytest.approx(one_boat.checks(BLUNT)[0, 4], rel=0.1)
+        assert guessed < 0.8 * one_boat.checks(SHARP)[0, 4]
 
 
 class TestBadInput:
