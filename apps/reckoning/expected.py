@@ -5,12 +5,12 @@ independent between checkpoints, so the chance that none of a set of calls happe
 checkpoints. `moments` adds the spread, which takes much longer.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.work import Purchase, Work, check_belief
 
@@ -59,7 +59,7 @@ def expected_costs(
         price=purchase.expected_price,
         upfront=upfront,
         all_in=upfront + float(remedy_cost[~work.now].sum() + enabling_later.sum()),
-        remedy_needed=_passed(care, level_given_care, work, 0.0),
+        remedy_needed=_called(care, level_given_care, work, work.chance),
         remedy_cost=remedy_cost,
         enabling_needed=needed,
         enabling_now=enabling_now,
@@ -80,25 +80,45 @@ def components_of(care: Floats, level_given_care: Floats) -> tuple[Floats, Float
 
 def _extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
     """E[extent], the area under P(extent > x), which steps only where some link has its extent."""
+    extents, chance = work.extent, work.chance
     extent = np.zeros(len(work.remedies))
-    for floor, top in pairwise(np.unique(np.append(work.extent, 0.0))):
-        extent += (top - floor) * _passed(care, level_given_care, work, float(floor))
+    for floor, width in _steps(work.link_remedy, extents, len(extent)):
+        above = np.where(extents > floor, chance, 0.0)
+        above[width[work.link_remedy] == 0] = 0.0
+        extent += width * _called(care, level_given_care, work, above)
     return extent
 
 
-def _passed(care: Floats, level_given_care: Floats, work: Work, floor: float) -> Floats:
-    """Chance that each remedy's extent is above the floor, (K,)."""
-    chance = np.where(work.extent > floor, work.chance, 0.0)
-    asks = chance.any(axis=1)  # few links do once the floor is above the usual extent
+def _steps(link_remedy: Ints, extents: Floats, count: int) -> Iterator[tuple[float, Floats]]:
+    """Every extent, and how far it is to the next greater one of each remedy that has it, (count,).
+
+    0 where the remedy has no such extent, or none above it. Every remedy has the extent 0.
+    """
+    remedy = np.append(np.arange(count), np.repeat(link_remedy, LEVELS))
+    value = np.append(np.zeros(count), extents)
+    order = np.lexsort((value, remedy))
+    remedy, value = remedy[order], value[order]
+    width = np.where(np.diff(remedy, append=-1) == 0, np.diff(value, append=0.0), 0.0)
+    rises = width > 0  # of several links with the same extent the last one does
+    for floor in np.unique(value[rises]).tolist():
+        has = rises & (value == floor)
+        of_remedy = np.zeros(count)
+        of_remedy[remedy[has]] = width[has]
+        yield floor, of_remedy
+
+
+def _called(care: Floats, level_given_care: Floats, work: Work, chance: Floats) -> Floats:
+    """Chance that each remedy is called for, (K,), where each link does with these, (T, 5)."""
+    asks = chance.any(axis=1)
     level = level_given_care[:, work.link_checkpoint[asks]]
     called = np.einsum("ctl,tl->ct", level, chance[asks])
-    none = np.ones((len(work.remedies), len(care)))
     order = np.argsort(work.link_remedy[asks], kind="stable")
     remedies, starts = np.unique(work.link_remedy[asks][order], return_index=True)
+    needed = np.zeros(len(work.remedies))
     if len(remedies):
-        none[remedies] = np.multiply.reduceat(1 - called.T[order], starts, axis=0)
-    passed: Floats = np.maximum(1 - none, 0.0) @ care
-    return passed
+        none = np.multiply.reduceat(1 - called.T[order], starts, axis=0)
+        needed[remedies] = np.maximum(1 - none, 0.0) @ care
+    return needed
 
 
 def _any_called(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
