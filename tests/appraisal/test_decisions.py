@@ -93,9 +93,9 @@ def compute_looked(played):
 
 def test_knowing_the_levels_is_knowing_them():
     played = season(5, ASSUMED)
-    sure = bench_decisions.knowing_levels(played, compute(played.inputs).believed)
+    sure = bench_decisions.known_levels(played)
     applies = played.arrays.fleet.applies
-    assert (mean_level(sure.belief.level)[applies] == played.truth.level[applies]).all()
+    assert (mean_level(sure)[applies] == played.truth.level[applies]).all()
 
 
 def test_quick_utilities_are_those_of_the_simulation():

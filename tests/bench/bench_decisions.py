@@ -17,7 +17,6 @@ boats not worth having are.
 import argparse
 import os
 import sys
-import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -32,11 +31,13 @@ import numpy as np
 django.setup()
 
 from apps.appraisal import computing  # noqa: E402
-from apps.appraisal.computing import Believed, Computed, boat_cost, compute  # noqa: E402
+from apps.appraisal.computing import Computed, compute  # noqa: E402
 from apps.appraisal.pooled import KnownGrader, Pooled  # noqa: E402
 from apps.reckoning.arrays import Floats  # noqa: E402
 from apps.reckoning.belief import CARE_PRIOR  # noqa: E402
+from apps.reckoning.costs import expected_costs, simulate  # noqa: E402
 from apps.reckoning.levels import LEVELS  # noqa: E402
+from apps.reckoning.utility import Cost, overrun_penalty  # noqa: E402
 from tests.bench.paper import by_the_price, by_the_worst, on_paper  # noqa: E402
 from tests.bench.seasons import season  # noqa: E402
 from tests.bench.worlds import OTHERWISE, WORLDS, Season, World  # noqa: E402
@@ -114,27 +115,26 @@ def knowing_raters(played: Season) -> Pooled:
 
 def true_worth(played: Season, board: Computed) -> tuple[Floats, Floats]:
     """E[U] and the chance of going over the budget, given the true levels, (I,) each."""
-    sure = knowing_levels(played, board.believed)
-    cause = np.zeros_like(board.believed.cause)
-    costs = [
+    pot, penalty = played.inputs.brief.pot, overrun_penalty(played.inputs.brief.required_confidence)
+    level = known_levels(played)
+    care = np.array(CARE_PRIOR)  # makes no difference to levels that are known
+    regretted, over = np.empty((2, len(level)))
+    for i, (boat, cost) in enumerate(zip(played.inputs.boats, board.costs, strict=True)):
+        assert cost is not None  # every boat of a season can be priced
+        known = care, np.tile(level[i], (3, 1, 1)), cost.costing.work, cost.costing.purchase
         # Other draws than the board's own: what it chose must not be what they favoured.
-        boat_cost(
-            i, replace(boat, id=uuid.UUID(int=boat.id.int ^ 1)), played.inputs, sure.belief,
-            board.jobs, cause[i],
-        )
-        for i, boat in enumerate(played.inputs.boats)
-    ]  # fmt: skip
-    regretted = np.array([cost.regretted.mean for cost in costs])
-    over = np.array([1 - cost.rollup.within_pot for cost in costs])
+        draws = simulate(*known, seed=(boat.id.int ^ 1) % 2**63, draws=computing.DRAWS)
+        exact = expected_costs(*known)
+        came = Cost(draws.upfront, draws.all_in, exact.upfront, exact.all_in)
+        regretted[i] = came.regretted(pot, penalty).mean
+        over[i] = (draws.upfront > pot).mean()
     return board.standing.group_worth - regretted, over
 
 
-def knowing_levels(played: Season, believed: Believed) -> Believed:
-    applies = played.arrays.fleet.applies
-    level = np.eye(LEVELS)[played.truth.level] * applies[:, :, None]
-    given_care = np.repeat(level[:, None], 3, axis=1)
-    sure = replace(believed.belief, level=level, level_given_care=given_care, mixture=None)
-    return replace(believed, belief=sure)
+def known_levels(played: Season) -> Floats:
+    """(I, J, 5): the belief of somebody who knows the levels."""
+    level: Floats = np.eye(LEVELS)[played.truth.level] * played.arrays.fleet.applies[:, :, None]
+    return level
 
 
 def play_all(numbers: Iterable[int], world: World, draws: int) -> list[Played]:
