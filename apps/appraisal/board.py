@@ -94,6 +94,7 @@ def advice(computed: Computed, one: reasons.Advice) -> Json:
             return {
                 "code": one.code,
                 "probability": chance(one.probability),
+                "best": chance(one.best),
                 "overrun_counts": number(one.overrun_counts, 1),
             }
         case reasons.Dominated():

@@ -16,7 +16,7 @@ from apps.reckoning.waterfall import Step, waterfall
 Explanations = dict[uuid.UUID, Json]
 
 ON_NO_OPINION = ("waterfall",)
-# Effects on the advice, which no opinion has a part in.
+# Effects on the chance of staying within the pot, which no opinion has a part in.
 ON_THE_POT = ("within_pot", "over_pot")
 
 

@@ -21,6 +21,7 @@ from apps.appraisal.stored.parts import (
     Advice,
     Amount,
     Condition,
+    CostsMore,
     Dominated,
     MustBroken,
     OpenDoubt,
@@ -138,11 +139,17 @@ def advice(one: Advice, names: Names) -> str:
             return (
                 f"She is {percent(one['probability'])} likely to cost more than she is worth to "
                 f"you, with all work, and money over the pot counted "
-                f"{one['overrun_counts']:g} times."
+                f"{one['overrun_counts']:g} times{best_nevertheless(one)}."
             )
         case "dominated":
             return stands_behind(one, names)
     raise ValueError(f"no words for {one['code']!r}")
+
+
+def best_nevertheless(one: CostsMore) -> str:
+    """What an earlier method stored does not say it."""
+    likely = one.get("best")
+    return "" if likely is None else f"; the best choice nevertheless: {percent(likely)}"
 
 
 def stands_behind(one: Dominated, names: Names) -> str:

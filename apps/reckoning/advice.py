@@ -29,10 +29,11 @@ DOUBT_LEVEL = 4
 # many people saw it on their own (model.md, agreed 7).
 DOUBT_PROBABILITY = 1 / 3
 DOUBT_PEOPLE = 2
-# One that costs more than she is worth with at least this probability is not worth having. Own
+# One that costs more than she is worth with at least this probability may not be worth having. Own
 # choice, from simulated seasons, as is the next (`tests/bench/bench_decisions.py`).
-LIKELY = 2 / 3
-# How likely another has to be better for every buyer. One that was better on average and almost
+COSTS_MORE_PROBABILITY = 0.5
+# How likely something else has to be better: another for every buyer, or, where money alone speaks
+# against a candidate, any other or none for the group. One that was better on average and almost
 # surely cheaper was truly better in barely half of the seasons.
 SURE = 0.95
 
@@ -90,7 +91,10 @@ class ToBeJudged:
 
 @dataclass(frozen=True, slots=True)
 class OverPot:
-    """The chance of staying within the pot is below `least_chance` = 1 - required confidence."""
+    """The chance of staying within the pot is below `least_chance` = 1 - required confidence.
+
+    And as far as worths are known, something else is surely a better choice for the group.
+    """
 
     code: ClassVar[str] = "over_pot"
     chance_within_pot: float
@@ -101,11 +105,13 @@ class OverPot:
 class CostsMore:
     """She costs more than she is worth to the group, with this probability: U is below 0.
 
-    overrun_counts: how many times money over the pot counts, 1 + lambda.
+    best: the chance that she is the best choice nevertheless. overrun_counts: how many times money
+    over the pot counts, 1 + lambda.
     """
 
     code: ClassVar[str] = "costs_more"
     probability: float
+    best: float
     overrun_counts: float
 
 
@@ -131,19 +137,19 @@ class Evidence:
     """All that strike-off advice rests on.
 
     `chance_better`: that the column candidate is better than the row one for every buyer
-    (`chance_better`); `chance_costs_more`: that U is below 0 for the group; nan
-    where there is no worth. `level` (I, J, 5) is the belief; `looked` (I, J) whether anybody could
-    look; `walk_away_level` (J,) from the catalogue, -1 where the checkpoint has none; `doubt_level`
-    (I, J) the highest doubt raised and not cleared by a professional's finding or a document, -1
-    for none;
-    `doubt_seen_by` (I, J) how many people saw it at the walk-away level, or failed where there is
-    none; `grave` (J,) whether the checkpoint is structural, safety or flooding, and no small thing
-    that a receipt settles.
+    (`chance_better`); `chance_costs_more`: that U is below 0 for the group; `chance_best`: that she
+    is the best choice for the group (`chance_best`); nan where there is no worth. `level` (I, J, 5)
+    is the belief; `looked` (I, J) whether anybody could look; `walk_away_level` (J,) from the
+    catalogue, -1 where the checkpoint has none; `doubt_level` (I, J) the highest doubt raised and
+    not cleared by a professional's finding or a document, -1 for none; `doubt_seen_by` (I, J) how
+    many people saw it at the walk-away level, or failed where there is none; `grave` (J,) whether
+    the checkpoint is structural, safety or flooding, and no small thing that a receipt settles.
     """
 
     expected_utility: Floats  # (B, I), money
     chance_better: Floats  # (I, I)
     chance_costs_more: Floats  # (I,)
+    chance_best: Floats  # (I,)
     chance_within_pot: Floats  # (I,)
     required_confidence: float  # of staying within the pot, from 0.5 to below 1
     musts: Sequence[Must]
@@ -160,6 +166,7 @@ class Evidence:
         expected = {
             "chance_better": (candidates, candidates),
             "chance_costs_more": (candidates,),
+            "chance_best": (candidates,),
             "chance_within_pot": (candidates,),
             "level": (candidates, checkpoints, 5),
             "looked": (candidates, checkpoints),
@@ -204,6 +211,24 @@ def chance_better(worth: Floats, regretted: Floats | Singles) -> Floats:
     known = ~np.isnan(margin) & ~np.isnan(regretted).any(axis=1)
     for i, row in enumerate(known):
         chance[i, row] = (regretted[row] - regretted[i] < margin[i, row, None]).mean(axis=1)
+    return chance
+
+
+def chance_best(worth: Floats, regretted: Floats | Singles, in_play: Bools) -> Floats:
+    """Return (I,): the chance that each candidate is the best choice for the group.
+
+    Best: U is above 0, which is to buy none, and above that of every other in the same outcome.
+    worth: (I,) to the group, nan where it is not known. regretted: (I, D), see `chance_better`.
+    in_play: (I,) whether she may still be bought. One that may not, or of which nothing is known,
+    is no rival; nan where nothing is known of the candidate herself.
+    """
+    utility = worth[:, None] - regretted
+    known = ~np.isnan(utility).any(axis=1)
+    rivals = np.where((known & in_play)[:, None], utility, 0.0)
+    chance = np.full(len(worth), np.nan)
+    for i in np.flatnonzero(known):
+        best_other = np.delete(rivals, i, axis=0).max(axis=0, initial=0.0)
+        chance[i] = (utility[i] > best_other).mean()
     return chance
 
 
@@ -321,13 +346,25 @@ def _over_pot(evidence: Evidence, i: int) -> list[Advice]:
     chance = float(evidence.chance_within_pot[i])
     least = 1.0 - evidence.required_confidence
     # 1 - 0.8 is a last bit above 0.2, and a chance of 0.2 must pass.
-    return [OverPot(chance, least)] if round(chance - least, 12) < 0 else []
+    over = round(chance - least, 12) < 0
+    return [OverPot(chance, least)] if over and not _in_the_running(evidence, i) else []
 
 
 def _costs_more(evidence: Evidence, i: int) -> list[Advice]:
     chance = float(evidence.chance_costs_more[i])
     counts = 1.0 + overrun_penalty(evidence.required_confidence)
-    return [CostsMore(chance, counts)] if round(chance - LIKELY, 12) >= 0 else []
+    likely = round(chance - COSTS_MORE_PROBABILITY, 12) >= 0
+    if not likely or _in_the_running(evidence, i):
+        return []
+    return [CostsMore(chance, float(evidence.chance_best[i]), counts)]
+
+
+def _in_the_running(evidence: Evidence, i: int) -> bool:
+    """Whether she may well be the best choice: what money alone says is no reason then.
+
+    Where no worth is known, nobody can tell, and costs speak for themselves.
+    """
+    return round(float(evidence.chance_best[i]) - (1.0 - SURE), 12) > 0
 
 
 def _dominated(evidence: Evidence) -> list[list[Advice]]:

@@ -63,6 +63,14 @@ def test_a_doubt_says_who_saw_it_how_likely_it_is_and_who_must_judge_it():
 
 
 def test_what_costs_more_than_it_is_worth():
+    one = {"code": "costs_more", "probability": 0.73, "best": 0.03, "overrun_counts": 5.0}
+    assert sentences.advice(one, Names()) == (
+        "She is 73% likely to cost more than she is worth to you, with all work, and money over "
+        "the pot counted 5 times; the best choice nevertheless: 3%."
+    )
+
+
+def test_an_earlier_method_does_not_say_how_likely_she_is_the_best_choice():
     one = {"code": "costs_more", "probability": 0.73, "overrun_counts": 5.0}
     assert sentences.advice(one, Names()) == (
         "She is 73% likely to cost more than she is worth to you, with all work, and money over "

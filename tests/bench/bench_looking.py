@@ -17,7 +17,7 @@ errors; where the best possible rule saves less than that, at least 0.95 of it.
 
 import argparse
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -29,6 +29,7 @@ from tests.bench.bench_decisions import PROCESSES, Mean, draw_so_many, ratio, tr
 
 from apps.appraisal.deciding import Deciding, lookers_of  # isort: skip
 from apps.appraisal.deciding import surveyor_reports, visitor_of  # isort: skip
+from apps.appraisal.visit_checks import are_hampered  # isort: skip
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.surveying import survey_advice
@@ -95,7 +96,9 @@ class Trial:
         boats = len(utility)
         self.any_boat = rng.integers(boats, size=2)
         self.person = rng.permutation(PEOPLE)[:2]
-        self.possible = np.stack([possible(before.played, i, rng) for i in range(boats)])
+        lies = [lies_as(rng) for _ in range(boats)]
+        self.possible = np.stack([possible(before.played, i, how) for i, how in enumerate(lies)])
+        self.hampered = np.stack([are_hampered(before.played.arrays.checkpoints, h) for h in lies])
         self.seen: dict[tuple[object, ...], State] = {}
 
     # --- What a look brings ---
@@ -114,7 +117,7 @@ class Trial:
         if key not in self.seen:
             found = visit_of(
                 state.played, boat, int(self.person[turn]), self.possible[boat], turn,
-                self.rng(1, turn, boat),
+                self.rng(1, turn, boat), self.hampered[boat],
             )  # fmt: skip
             self.seen[key] = self.board.again(state.played.with_findings(found))
         return self.seen[key]
@@ -146,7 +149,7 @@ class Trial:
         for i in may_matter:
             rng = np.random.default_rng([5, self.number, i])
             worth[:, i] = worth_by_trying(
-                told.believed.belief, told.utility, i, rater, self.possible[i],
+                told.believed.belief, told.utility, i, rater, self.possible[i], self.hampered[i],
                 self.board.quick[i], rng,
             )  # fmt: skip
         return worth
@@ -156,7 +159,9 @@ class Trial:
         visitor, worth = visitor_of(state.computed), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             if deciding.decision.everything(n) >= 1.0:
-                worth[i] = deciding.decision.visit(n, self.possible[i], visitor, seed=SEED)
+                worth[i] = deciding.decision.visit(
+                    n, self.possible[i], visitor, seed=SEED, hampered=self.hampered[i]
+                )
         return worth
 
     def rules(self, state: State, turn: int) -> dict[str, int]:
@@ -234,9 +239,13 @@ class Trial:
         return self.seen[key]
 
 
-def possible(played: Season, i: int, rng: np.random.Generator) -> Bools:
-    """(J,): what can be looked at on a boat ashore as she happens to lie."""
-    lies = {"ashore", *(word for word, chance in LIES.items() if rng.random() < chance)}
+def lies_as(rng: np.random.Generator) -> frozenset[str]:
+    """How a boat ashore happens to lie."""
+    return frozenset({"ashore", *(word for word, often in LIES.items() if rng.random() < often)})
+
+
+def possible(played: Season, i: int, lies: Collection[str]) -> Bools:
+    """(J,): what can be looked at on a boat that lies so."""
     open_to_view = [c.place != "ask" and not prevented(c, lies) for c in played.arrays.checkpoints]
     return visible(played, i) & np.array(open_to_view)
 

@@ -13,7 +13,7 @@ import time
 
 import numpy as np
 
-from apps.reckoning.advice import Evidence, chance_better, strike_off_advice
+from apps.reckoning.advice import Evidence, chance_best, chance_better, strike_off_advice
 from apps.reckoning.costs import DRAWS, Draws, expected_costs, rollup, simulate
 from apps.reckoning.graders import member_prior, surveyor_prior
 from apps.reckoning.levels import discretised_normal
@@ -85,6 +85,7 @@ def recompute(case: Case) -> Clock:
         expected_utility=utility,
         chance_better=chance_better(worths, np.stack(drawn)),
         chance_costs_more=(np.stack(drawn) > case.worth[:, None]).mean(axis=1),
+        chance_best=chance_best(case.worth, np.stack(drawn), np.ones(BOATS, dtype=bool)),
         chance_within_pot=np.array([each.within_pot for each in figures]),
         required_confidence=CONFIDENCE,
         musts=[],

@@ -46,6 +46,7 @@ def worth_by_trying(
     i: int,
     rater: Rater,
     possible: Bools,
+    hampered: Bools,
     quick: Quick,
     rng: np.random.Generator,
 ) -> tuple[float, float]:
@@ -53,12 +54,12 @@ def worth_by_trying(
 
     Who chooses by one half and counts the other is not flattered by chance. told: worked out with
     everybody's lean and spread known; utility: (I,) E[U] by it. possible: (J,) what can be looked
-    at.
+    at, hampered: (J,) of what it is a guess.
     """
     other = max(0.0, float(np.delete(utility, i).max(initial=0.0)))
     state, level = told.of_boat(i)
     state, level = state.ravel(), level.reshape(-1, *level.shape[-2:])  # (C,), (C, J, 5)
-    tries = (_after_a_visit(state, level, rater, possible, rng) for _ in range(TRIES))
+    tries = (_after_a_visit(state, level, rater, possible, hampered, rng) for _ in range(TRIES))
     # Errors of so few draws are the same for all tries: they go with the difference to no visit.
     after = np.array([quick(*one) for one in tries]) - quick(state, level) + utility[i]
     first, second = (
@@ -69,7 +70,12 @@ def worth_by_trying(
 
 
 def _after_a_visit(
-    state: Floats, level: Floats, rater: Rater, possible: Bools, rng: np.random.Generator
+    state: Floats,
+    level: Floats,
+    rater: Rater,
+    possible: Bools,
+    hampered: Bools,
+    rng: np.random.Generator,
 ) -> tuple[Floats, Floats]:
     """The belief after one visit: P(state) (C,), of care class and graders, and levels (C, J, 5).
 
@@ -78,6 +84,7 @@ def _after_a_visit(
     among = np.flatnonzero(possible)
     true = one_of_each(level[rng.choice(len(state), p=state / state.sum()), among], rng)
     widening = rng.choice(list(WIDENING.values()), len(among))
+    widening[hampered[among]] = WIDENING["guess"]
     table = report_chances(
         np.arange(LEVELS)[:, None] + rater.lean, rater.whole_spread * widening, rater.slip
     )  # (5, A, 5) chance of each report of each true level

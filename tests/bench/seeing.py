@@ -62,9 +62,15 @@ def looks_of(
     at: datetime,
     rng: np.random.Generator,
     sureness: Sequence[str] = SURENESS,
+    hampered: Bools | None = None,
 ) -> list[LiveFinding]:
-    """What one person reports of these checkpoints of a boat, from one visit."""
+    """What one person reports of these checkpoints of a boat, from one visit.
+
+    hampered: (J,) of what no more than a guess comes.
+    """
     sure = rng.choice(len(sureness), len(checkpoints))
+    if hampered is not None:
+        sure[hampered[checkpoints]] = sureness.index("guess")
     level = reported(
         played.truth.level[i, checkpoints],
         rater.lean + rater.by_area[played.area[checkpoints]],
@@ -114,13 +120,20 @@ def report_chances(meant: Floats, spread: Floats | float, slip: float) -> Floats
 
 
 def visit_of(
-    played: Season, i: int, person: int, open_to: Bools, turn: int, rng: np.random.Generator
+    played: Season,
+    i: int,
+    person: int,
+    open_to: Bools,
+    turn: int,
+    rng: np.random.Generator,
+    hampered: Bools | None = None,
 ) -> list[LiveFinding]:
-    """One more visit to a boat by one person; open_to: (J,) what can be looked at."""
+    """One more visit to a boat by one person; open_to: (J,) what can be looked at, hampered: (J,)
+    and how much of it no better than at a guess."""
     seen = open_to & (rng.random(len(open_to)) < chance_to_see(played, i, 1.0))
     at = FIRST_VISIT + timedelta(days=60 + 10 * turn)
     rater = played.truth.raters[person]
-    return looks_of(played, i, rater, np.flatnonzero(seen), at, rng)
+    return looks_of(played, i, rater, np.flatnonzero(seen), at, rng, hampered=hampered)
 
 
 def survey_of(played: Season, i: int, rng: np.random.Generator) -> list[LiveFinding]:

@@ -18,6 +18,7 @@ from apps.reckoning.advice import (
     OverPot,
     ToBeJudged,
     WalkAwayFinding,
+    chance_best,
     chance_better,
     dominance,
     strike_off_advice,
@@ -35,7 +36,8 @@ def evidence(**changes):
     quiet = Evidence(
         expected_utility=np.array([[3000.0, 2000.0, 1000.0], [1000.0, 2000.0, 3000.0]]),
         chance_better=np.full((3, 3), 0.5),
-        chance_costs_more=np.array([0.1, 0.2, 0.66]),
+        chance_costs_more=np.array([0.1, 0.2, 0.49]),
+        chance_best=np.array([0.5, 0.45, 0.05]),
         chance_within_pot=np.array([0.9, 0.8, 0.5]),
         required_confidence=0.8,
         musts=(),
@@ -62,6 +64,45 @@ class TestMusts:
     def test_errors_name_the_want(self, member, value, said):
         with pytest.raises(ValueError, match=f"'draught'.*{said}"):
             within_musts([Must("draught", member, np.array(value))], members=2, candidates=3)
+
+
+class TestChanceBest:
+    worth = np.array([50.0, 60.0, 40.0])
+    regretted = np.array(
+        [[45.0, 45.0, 45.0, 55.0], [50.0, 56.0, 70.0, 70.0], [30.0, 41.0, 41.0, 41.0]]
+    )  # leaves 5 5 5 -5, 10 4 -10 -10, 10 -1 -1 -1
+    all_in_play = np.ones(3, dtype=bool)
+
+    def test_it_counts_the_outcomes_in_which_nothing_else_is_as_good(self):
+        """The first in two of four: in one the others tie, in one it is best to buy none."""
+        chance = chance_best(self.worth, self.regretted, self.all_in_play)
+        assert chance.tolist() == [0.5, 0.0, 0.0]
+
+    def test_one_that_is_struck_off_is_no_rival(self):
+        there = np.array([True, False, True])
+        chance = chance_best(self.worth, self.regretted, there)
+        assert chance.tolist() == [0.5, 0.0, 0.25]
+
+    def test_one_of_which_no_worth_or_cost_is_known_has_no_chance_and_is_no_rival(self):
+        for worth, regretted in (
+            (np.array([50.0, NAN, 40.0]), self.regretted),
+            (self.worth, np.where(np.arange(3)[:, None] == 1, NAN, self.regretted)),
+        ):
+            chance = chance_best(worth, regretted, self.all_in_play)
+            assert chance[[0, 2]].tolist() == [0.5, 0.25]
+            assert np.isnan(chance[1])
+
+    def test_alone_she_is_best_where_she_is_worth_what_she_costs(self):
+        chance = chance_best(self.worth[:1], self.regretted[:1], self.all_in_play[:1])
+        assert chance.tolist() == [0.75]
+
+    @given(st.integers(0, 2**32 - 1), st.integers(1, 6))
+    def test_the_chances_and_that_none_is_come_to_one(self, seed, boats):
+        rng = np.random.default_rng(seed)
+        worth, regretted = rng.normal(0, 1, boats), rng.normal(0, 1, (boats, 50))
+        none = ((worth[:, None] - regretted) <= 0).all(axis=0).mean()
+        chance = chance_best(worth, regretted, np.ones(boats, dtype=bool))
+        assert chance.sum() + none == pytest.approx(1.0)
 
 
 class TestChanceBetter:
@@ -206,12 +247,22 @@ class TestAdvice:
         assert to_be_judged(found) == ((ToBeJudged(0, 4, None, 3),), (), ())
 
     def test_over_pot_below_what_the_confidence_leaves(self):
-        advice = strike_off_advice(evidence(chance_within_pot=np.array([0.2, 0.199, 1.0])))
-        assert advice == ((), (OverPot(0.199, pytest.approx(0.2)),), ())
+        found = evidence(chance_within_pot=np.array([0.2, 0.199, 1.0]), chance_best=np.zeros(3))
+        assert strike_off_advice(found) == ((), (OverPot(0.199, pytest.approx(0.2)),), ())
 
-    def test_costs_more_from_two_in_three_on(self):
-        advice = strike_off_advice(evidence(chance_costs_more=np.array([0.66, 2 / 3, NAN])))
-        assert advice == ((), (CostsMore(2 / 3, pytest.approx(5.0)),), ())
+    def test_costs_more_where_it_is_more_likely_than_not(self):
+        costs = {"chance_costs_more": np.array([0.49, 0.5, NAN]), "chance_best": np.full(3, 0.02)}
+        advice = strike_off_advice(evidence(**costs))
+        assert advice == ((), (CostsMore(0.5, 0.02, pytest.approx(5.0)),), ())
+
+    def test_money_alone_is_no_reason_against_one_that_may_well_be_the_best_choice(self):
+        found = evidence(
+            chance_within_pot=np.full(3, 0.1),
+            chance_costs_more=np.full(3, 0.8),
+            chance_best=np.array([0.051, 1 - 0.95, NAN]),  # the second with a rounding error
+        )
+        codes = [[one.code for one in advice] for advice in strike_off_advice(found)]
+        assert codes == [[], ["over_pot", "costs_more"], ["over_pot", "costs_more"]]
 
     def test_dominated_names_the_one_with_the_most_to_gain_and_counts_the_others(self):
         better = np.full((3, 3), 0.5)
@@ -237,6 +288,7 @@ class TestAdvice:
                 expected_utility=np.array([[0.0, 2000.0, 1.0], [0.0, 2000.0, 1.0]]),
                 chance_better=np.array([[0.0, 1.0, 1.0], [0.0] * 3, [0.0] * 3]),
                 chance_costs_more=np.array([1.0, 0.0, 0.0]),
+                chance_best=np.array([0.0, 1.0, 0.0]),
             )
         )
         codes = [reason.code for reason in found[0]]
@@ -266,6 +318,7 @@ class TestAdvice:
         [
             ("chance_better", np.zeros((3, 2))),
             ("chance_costs_more", np.zeros(2)),
+            ("chance_best", np.zeros(2)),
             ("level", np.zeros((3, 2, 4))),
             ("looked", np.ones((2, 2), bool)),
             ("doubt_seen_by", np.ones((2, 2), int)),

@@ -86,6 +86,7 @@ def found_on(level: Floats, people: int) -> Evidence:
         expected_utility=np.full((1, count), np.nan),
         chance_better=np.full((count, count), np.nan),
         chance_costs_more=np.full(count, np.nan),
+        chance_best=np.full(count, np.nan),
         chance_within_pot=np.ones(count),
         required_confidence=0.8,
         musts=(),

@@ -153,6 +153,9 @@ class AdviceSerializer(serializers.Serializer[Any]):
     within_pot = serializers.FloatField(required=False)
     least = serializers.FloatField(required=False)
     # Of costs_more:
+    best = serializers.FloatField(
+        required=False, help_text="the chance that she is the best choice nevertheless"
+    )
     overrun_counts = serializers.FloatField(
         required=False, help_text="how many times money over the pot counts"
     )

@@ -117,6 +117,7 @@ class OverPot(TypedDict):
 class CostsMore(TypedDict):
     code: Literal["costs_more"]
     probability: float
+    best: NotRequired[float]
     overrun_counts: float
 
 
