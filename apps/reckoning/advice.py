@@ -30,10 +30,12 @@ DOUBT_LEVEL = 4
 DOUBT_PROBABILITY = 1 / 3
 DOUBT_PEOPLE = 2
 # One that costs more than she is worth with at least this probability may not be worth having. Own
-# choice, from simulated seasons, as is the next (`tests/bench/bench_decisions.py`).
+# choice, from simulated seasons, as are the next two (`tests/bench/bench_decisions.py`).
 COSTS_MORE_PROBABILITY = 0.5
-# How likely something else has to be better: another for every buyer, or, where money alone speaks
-# against a candidate, any other or none for the group. One that was better on average and almost
+# From this chance on of being the best choice for the group, money alone is no reason to strike a
+# candidate off.
+IN_THE_RUNNING = 1 / 15
+# How likely another has to be better for every buyer. One that was better on average and almost
 # surely cheaper was truly better in barely half of the seasons.
 SURE = 0.95
 
@@ -93,7 +95,7 @@ class ToBeJudged:
 class OverPot:
     """The chance of staying within the pot is below `least_chance` = 1 - required confidence.
 
-    And as far as worths are known, something else is surely a better choice for the group.
+    And as far as worths are known, she is not likely to be the best choice for the group.
     """
 
     code: ClassVar[str] = "over_pot"
@@ -364,7 +366,7 @@ def _in_the_running(evidence: Evidence, i: int) -> bool:
 
     Where no worth is known, nobody can tell, and costs speak for themselves.
     """
-    return round(float(evidence.chance_best[i]) - (1.0 - SURE), 12) > 0
+    return round(float(evidence.chance_best[i]) - IN_THE_RUNNING, 12) >= 0
 
 
 def _dominated(evidence: Evidence) -> list[list[Advice]]:

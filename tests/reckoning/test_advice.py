@@ -259,7 +259,7 @@ class TestAdvice:
         found = evidence(
             chance_within_pot=np.full(3, 0.1),
             chance_costs_more=np.full(3, 0.8),
-            chance_best=np.array([0.051, 1 - 0.95, NAN]),  # the second with a rounding error
+            chance_best=np.array([1 - 14 / 15, 0.066, NAN]),  # the first with a rounding error
         )
         codes = [[one.code for one in advice] for advice in strike_off_advice(found)]
         assert codes == [[], ["over_pot", "costs_more"], ["over_pot", "costs_more"]]
@@ -335,3 +335,9 @@ def test_constants_are_the_models():
     # model.md section 4, and what was agreed since, 7.
     assert (advice.WALK_AWAY_PROBABILITY, advice.DOUBT_LEVEL) == (0.5, 4)
     assert (advice.DOUBT_PROBABILITY, advice.DOUBT_PEOPLE) == (1 / 3, 2)
+    # Decisions 64 and 78, set on seasons of their own.
+    assert (advice.COSTS_MORE_PROBABILITY, advice.IN_THE_RUNNING, advice.SURE) == (
+        0.5,
+        1 / 15,
+        0.95,
+    )
