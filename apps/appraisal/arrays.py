@@ -19,7 +19,9 @@ from apps.appraisal.pooled import KnownGrader, Pooled
 from apps.appraisal.tapping import SCALE, tap_reports
 from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies, hampered
-from apps.catalogue.content import SAYS_OF_CARE, Catalogue, Checkpoint
+from apps.catalogue.content import Checkpoint
+from apps.catalogue.snapshot import Catalogue
+from apps.catalogue.vocabulary import SAYS_OF_CARE
 from apps.memory.feeding import Remembered
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_CLASSES, CARE_PRIOR, CheckpointPriors, Fleet, Reports

@@ -11,7 +11,8 @@ import numpy as np
 
 from apps.appraisal.inputs import Boat, Brief, Inputs
 from apps.catalogue import content
-from apps.catalogue.content import Catalogue, Enabling, Remedy
+from apps.catalogue.content import Enabling, Remedy
+from apps.catalogue.snapshot import Catalogue
 from apps.memory.estimates import job_of, more_on, points_of
 from apps.memory.feeding import Remembered
 from apps.purchase.facts import LiveQuote

@@ -21,8 +21,8 @@ from apps.boats.models import Ballot, Candidate, CandidateList, Want
 from apps.boats.particulars import BUILDS, FIGURES, ratios_of
 from apps.boats.selectors import list_inputs
 from apps.boats.vocabulary import Stage
-from apps.catalogue.content import Catalogue, Snapshot
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import Catalogue, Snapshot
 from apps.memory.feeding import Remembered, remembered_for
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings

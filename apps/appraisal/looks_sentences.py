@@ -25,7 +25,7 @@ from apps.appraisal.stored.looks import (
     VisitOfCosts,
 )
 from apps.appraisal.stored.parts import Amount
-from apps.catalogue.content import CONDITIONS
+from apps.catalogue.vocabulary import CONDITIONS
 
 LEFT_OUT = (
     "The figures are what looking is worth for the choice between these boats. What it is worth "

@@ -10,7 +10,7 @@ import numpy as np
 
 from apps.appraisal.figures import Json
 from apps.appraisal.models import GroupPool
-from apps.catalogue.content import Snapshot
+from apps.catalogue.snapshot import Snapshot
 from apps.common.shapes import Entries, found
 from apps.memory.feeding import Remembered
 from apps.reckoning.graders import GraderPriors, member_prior

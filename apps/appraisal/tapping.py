@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from apps.catalogue.content import Scale
+from apps.catalogue.scales import Scale
 from apps.reckoning.sound import compare
 from apps.viewings.facts import LiveFinding
 from apps.viewings.media.facts import LiveSound

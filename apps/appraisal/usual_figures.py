@@ -11,9 +11,9 @@ from typing import Any
 
 from apps.boats.exchange_rates import brief_warnings, rate
 from apps.boats.models import CandidateList
-from apps.catalogue.content import Catalogue
 from apps.catalogue.models import Edition
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import Catalogue
 from apps.http.warnings import Warned
 
 CENT = Decimal("0.01")

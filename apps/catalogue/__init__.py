@@ -4,5 +4,6 @@ The catalogue is written as TOML (fixtures/catalogue) and loaded into editions. 
 remedies are versioned and never change or vanish, so that a finding keeps the words it was made
 against. Here lives nothing of a particular boat or group.
 
-Others use: `ages`, `applicability`, `content`, `models`, `own`, `rows`, `selectors`, `signals`.
+Others use: `ages`, `applicability`, `content`, `models`, `own`, `rows`, `scales`, `selectors`,
+`signals`, `snapshot`, `vocabulary`.
 """

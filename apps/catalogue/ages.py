@@ -13,7 +13,8 @@ from typing import Protocol
 
 import numpy as np
 
-from apps.catalogue.content import Checkpoint, Scale
+from apps.catalogue.content import Checkpoint
+from apps.catalogue.scales import Scale
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.belief import REFERENCE_AGE
 

@@ -7,7 +7,9 @@ condition that nobody stated is not met.
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from apps.catalogue.content import CONDITIONS, Catalogue, Caution, Checkpoint
+from apps.catalogue.content import Caution, Checkpoint
+from apps.catalogue.snapshot import Catalogue
+from apps.catalogue.vocabulary import CONDITIONS
 
 # What a condition brings along.
 IMPLIED: Mapping[str, tuple[str, ...]] = {"mast_elsewhere": ("mast_down",)}
@@ -15,7 +17,7 @@ IMPLIED: Mapping[str, tuple[str, ...]] = {"mast_elsewhere": ("mast_down",)}
 
 @dataclass(frozen=True)
 class PossibleCheck:
-    """hampered: the conditions, as codes of `content.CONDITIONS`, that make a guess of the look."""
+    """hampered: the conditions (`vocabulary.CONDITIONS`) that make a guess of the look."""
 
     checkpoint: Checkpoint
     cautions: tuple[Caution, ...]
@@ -24,7 +26,7 @@ class PossibleCheck:
 
 @dataclass(frozen=True)
 class PreventedCheck:
-    """`reasons` are codes of `content.CONDITIONS`, which has the words for them."""
+    """`reasons` are codes of `vocabulary.CONDITIONS`, which has the words for them."""
 
     checkpoint: Checkpoint
     reasons: tuple[str, ...]

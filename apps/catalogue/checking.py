@@ -6,8 +6,8 @@ Every function gives faults as lines; nothing here raises.
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
-from apps.catalogue import content
-from apps.catalogue.content import Catalogue, ThreePoints
+from apps.catalogue import content, vocabulary
+from apps.catalogue.snapshot import Catalogue
 
 Documents = Mapping[str, dict[str, Any]]
 
@@ -48,7 +48,7 @@ def reserved_codes(documents: Documents) -> Iterator[str]:
     listed += [(name, "checkpoint") for name, _ in area_files(documents)]
     for name, key in listed:
         for row in entries(documents[name], key):
-            if row["code"].startswith(content.OWN_PREFIXES):
+            if row["code"].startswith(vocabulary.OWN_PREFIXES):
                 yield f"{name}: {row['code']}: code: begins as only a club's or a group's own do"
 
 
@@ -106,45 +106,20 @@ def dangling(at: str, named: Any, known: Collection[str] | None) -> Iterator[str
 
 def contradictions(catalogue: Catalogue, documents: Documents) -> Iterator[str]:
     """Facts that do not agree, in a catalogue of the right shape."""
-    yield from points_out_of_order(catalogue)
     yield from scales_out_of_order(catalogue)
     base_year = catalogue.money.basis.base_year
     if base_year not in catalogue.money.price_index:
         yield f"price_index.toml: annual: lacks the base year {base_year}"
+    for name, fees in (("purchase.toml", catalogue.fees), ("running.toml", catalogue.running)):
+        for code, fee in fees.items():
+            if not fee.cost.in_order:
+                yield f"{name}: {code}: cost: low, likely and high are out of order"
     for code, remedy in catalogue.remedies.items():
         yield from dangling(f"remedies.toml: {code}: area", [remedy.area], catalogue.areas.keys())
     files = {document["area"]: name for name, document in area_files(documents)}
     for checkpoint in catalogue.checkpoints.values():
         for fault in checkpoint_contradictions(checkpoint, catalogue):
             yield f"{files[checkpoint.area]}: {checkpoint.code}: {fault}"
-
-
-def points_out_of_order(catalogue: Catalogue) -> Iterator[str]:
-    groups: list[tuple[str, Mapping[str, Any], tuple[str, ...]]] = [
-        ("remedies.toml", catalogue.remedies, ("hours", "parts")),
-        ("enabling.toml", catalogue.enabling, ("hours", "parts")),
-        ("purchase.toml", catalogue.fees, ("cost",)),
-        ("running.toml", catalogue.running, ("cost",)),
-    ]
-    for name, things, fields in groups:
-        for code, thing in things.items():
-            for field in fields:
-                if not in_order(getattr(thing, field)):
-                    yield f"{name}: {code}: {field}: low, likely and high are out of order"
-    for code, remedy in catalogue.remedies.items():
-        for n, variant in enumerate(remedy.variants, start=1):
-            for field in ("hours", "parts"):
-                if not in_order(getattr(variant, field)):
-                    yield (
-                        f"remedies.toml: {code}: variants[{n}].{field}: "
-                        "low, likely and high are out of order"
-                    )
-    if not in_order(catalogue.money.yard_rate):
-        yield "remedies.toml: yard_rate: low, likely and high are out of order"
-
-
-def in_order(points: ThreePoints) -> bool:
-    return points.low <= points.likely <= points.high
 
 
 def scales_out_of_order(catalogue: Catalogue) -> Iterator[str]:
@@ -242,7 +217,7 @@ def expected_costs(
             call.probability[level] * call.extent[level] * prices[call.code]
             for call in checkpoint.remedies
         )
-        for level in range(len(content.LEVELS))
+        for level in range(len(vocabulary.LEVELS))
     ]
 
 

@@ -1,130 +1,89 @@
-"""What the catalogue says, as plain values: read from the files, kept in versions, reckoned with.
+"""What the catalogue says of each thing: read from the files, kept in versions, reckoned with.
 
-Money is in the base year's prices and currency of the catalogue, for a boat of the reference
-length; hours are a yard's hours.
+The types say what an entry may be, for the files and for the API alike (schema.py). Money is in the
+base year's prices and currency of the catalogue, for a boat of the reference length; hours are a
+yard's hours.
 """
 
-import hashlib
-import json
-from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field, replace
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import astuple, dataclass, field, replace
+from typing import Annotated, Any, ClassVar, Self
 
-LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
-FAILED = 4
+from pydantic import AfterValidator, ConfigDict, GetCoreSchemaHandler, Strict, model_validator
+from pydantic_core import CoreSchema, core_schema
 
-CONCERNS = ("structural", "safety", "flooding", "value", "legal")
-GUARDED = frozenset({"structural", "safety", "flooding"})
-
-PROFESSIONALS = (
-    "surveyor",
-    "rigger",
-    "engine mechanic",
-    "electrician",
-    "gas fitter",
-    "sailmaker",
-    "yard",
-    "lawyer",
+from apps.catalogue import vocabulary
+from apps.catalogue.fields import (
+    Entry,
+    many,
+    meaning,
+    never_null,
+    number,
+    one_of,
+    particulars,
+    refusal,
+    text,
+    whole,
 )
-
-# Whose age counts for the belief about a checkpoint before anybody looked.
-AGES_WITH = ("boat", "engine", "standing_rigging", "sails")
-
-# Where one stands to look, in walking order. What is asked by telephone needs no visit.
-PLACES: Mapping[str, str] = {
-    "ask": "By telephone, before you go",
-    "ground": "From the ground or the dock",
-    "deck": "On deck",
-    "hatch": "At the open hatch, before anybody goes below",
-    "below": "Below",
-    "engine": "At the engine",
-}
-# 1: in a first look of a quarter of an hour; 2: in one of an hour; 3: on a second visit.
-PRIORITIES = (1, 2, 3)
-
-# The particulars of a boat on which it depends whether a checkpoint applies.
-PARTICULARS: Mapping[str, tuple[str, ...]] = {
-    "hull_material": ("grp", "cored_grp", "steel", "aluminium", "wood", "ferrocement"),
-    "keel": ("full", "encapsulated", "bolted_fin", "bolted_bulb", "lifting", "twin"),
-    "keel_ballast": ("lead", "iron"),
-    "rudder": ("keel_hung", "skeg", "partial_skeg", "spade", "transom"),
-    "drive": ("deadwood_shaft", "strut_shaft", "saildrive", "outboard"),
-    "propeller": ("fixed", "folding", "feathering"),
-    "mast": ("keel_stepped", "deck_stepped"),
-    "standing_rigging": ("wire", "rod", "fibre"),
-    "fuel": ("diesel", "petrol", "electric"),
-    "steering": ("tiller", "wheel"),
-    "windlass": ("none", "manual", "electric"),
-    "holding_tank": ("none", "fitted"),
-    "teak_deck": ("none", "laid"),
-    "heater": ("none", "diesel", "gas", "solid_fuel", "electric"),
-}
-
-# Conditions of a viewing that are known beforehand, and rule out a look or make a guess of it.
-CONDITIONS: Mapping[str, str] = {
-    "afloat": "the boat is afloat",
-    "ashore": "the boat is ashore",
-    "covered": "a tight cover is on",
-    "walk_under_cover": "she stands under a cover to walk under",
-    "mast_down": "the mast is not stepped",
-    "mast_elsewhere": "the mast is somewhere else",
-    "engine_winterised": "the engine is laid up",
-    "batteries_off": "the batteries are disconnected",
-    "wet": "it is wet",
-    "frost": "there is frost or snow",
-    "poor_light": "the light is poor",
-    "seller_absent": "the seller is not there",
-}
-# What only turns up on the spot.
-OBSTACLES: Mapping[str, str] = {
-    "locked": "it is locked",
-    "fresh_paint": "fresh paint hides it",
-    "no_access": "it cannot be reached safely",
-    "no_leave": "the seller did not allow it",
-    "growth": "weed or shell covers it",
-    "aired": "the cabin was aired before",
-    "stowed_over": "gear is stowed over it",
-}
-REASONS: Mapping[str, str] = {**CONDITIONS, **OBSTACLES}
-# What a reason not to look says of how a boat was kept: how likely it is on a cherished, an
-# ordinary and a neglected boat, against the ordinary one. Who has something to hide refuses, locks
-# or stows over more often. Project's own estimate, kept small. Weather and covers say nothing.
-SAYS_OF_CARE: Mapping[str, tuple[float, float, float]] = {
-    "no_leave": (0.7, 1.0, 1.4),
-    "locked": (0.85, 1.0, 1.2),
-    "stowed_over": (0.75, 1.0, 1.3),
-}
-
-URGENCIES = ("now", "later")
-CONFIDENCES = ("firm", "fair", "rough")
-FEE_BASES = ("m", "boat")
-RUNNING_BASES = ("m", "boat", "value")
-# Owners take 1.5 to 3 times a yard's hours (common practice, no source).
-OWN_HOURS_FACTOR = 2.0
-# On how many boats of 30 years a thing is broken whatever their care, where a checkpoint does not
-# say. Project's own estimate.
-BREAKAGE = 0.02
-
-# How the codes begin that an owner adds; the base has none of these, whatever it adds later.
-OWN_PREFIX: Mapping[str, str] = {"club": "club-", "group": "group-"}
-OWNERS = ("base", *OWN_PREFIX)
-OWN_PREFIXES = tuple(OWN_PREFIX.values())
+from apps.catalogue.vocabulary import LEVELS
 
 
-# What is sound or serviceable is nothing wrong: whoever must judge it, a doubt begins above.
-LEAST_DOUBT = 2
+def _sorted(codes: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(sorted(codes))
 
 
-def guarded(concerns: Iterable[str]) -> bool:
-    """Whether a doubt stays open until a professional or a document clears it."""
-    return not GUARDED.isdisjoint(concerns)
+Code = Annotated[str, text(60, r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+# Their order says nothing.
+Codes = Annotated[tuple[Code, ...], many("codes", unique=True), AfterValidator(_sorted)]
+Title = Annotated[str, text(200)]
+Source = Annotated[str, text(400)]
+ShortText = Annotated[str, text(60)]
+ShortTexts = Annotated[tuple[ShortText, ...], many("words", unique=True)]
+Unit = Annotated[str, text(20)]
+Flag = Annotated[bool, Strict()]
+Position = Annotated[int, whole(1, 10_000)]
+Amount = Annotated[float, number(0, 1e6)]
+Share = Annotated[float, number(0, 1)]
+Extent = Annotated[float, number(0, 1000)]
+Reason = Annotated[str, one_of(vocabulary.REASONS)]
+Reasons = Annotated[tuple[Reason, ...], many("reasons", unique=True)]
+Concern = Annotated[str, one_of(vocabulary.CONCERNS)]
+Particulars = Annotated[Mapping[str, tuple[str, ...]], particulars()]
+Place = Annotated[str, one_of(vocabulary.PLACES)]
+Priority = Annotated[int, whole(1, 3), meaning("1: in a first look of a quarter of an hour")]
+Minutes = Annotated[int, whole(1, 60), meaning("that it takes")]
+Level = Annotated[int, whole(0, vocabulary.FAILED)]
+
+OF_LEVELS = many("numbers", len(LEVELS), len(LEVELS))
 
 
 @dataclass(frozen=True)
 class ThreePoints:
+    """Written as a list of the three."""
+
     low: float
     likely: float
     high: float
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, _: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        listed = Annotated[tuple[Amount, ...], many("numbers (low, likely, high)", least=3, most=3)]
+        return core_schema.no_info_after_validator_function(
+            cls.of,
+            handler.generate_schema(listed),
+            serialization=core_schema.plain_serializer_function_ser_schema(astuple),
+        )
+
+    @classmethod
+    def of(cls, listed: tuple[float, float, float]) -> Self:
+        points = cls(*listed)
+        if not points.in_order:
+            raise refusal("out_of_order", "low, likely and high are out of order")
+        return points
+
+    @property
+    def in_order(self) -> bool:
+        return self.low <= self.likely <= self.high
 
     @property
     def mean(self) -> float:
@@ -133,97 +92,105 @@ class ThreePoints:
 
 
 @dataclass(frozen=True)
-class Area:
-    code: str
-    title: str
-    position: int
+class Area(Entry):
+    code: Code
+    title: Title
+    position: Annotated[Position, meaning("walking order")]
 
 
 @dataclass(frozen=True)
-class Caution:
-    code: str
-    title: str
-    text: str
-    defer_to: str
+class Caution(Entry):
+    code: Code
+    title: Title
+    text: Annotated[str, text(1000)]
+    defer_to: Annotated[str, text(300)]
 
 
-@dataclass(frozen=True)
-class Grade:
-    """A standard's own grade and the largest value it stands for."""
+@dataclass(frozen=True, kw_only=True)
+class Scaling(Entry):
+    """With what the figures grow: length needs its exponent, nothing else has one."""
 
-    standard: str
-    grade: str
-    value: float
+    __pydantic_config__ = ConfigDict(
+        extra="forbid",
+        json_schema_extra={
+            "if": {"properties": {"by": {"const": "loa"}}},
+            "then": {"required": ["exponent"]},
+            "else": {"maxProperties": 1},
+        },
+    )
 
+    by: Annotated[str, one_of(("loa", "none"))]
+    exponent: Annotated[float | None, number(0, 3), never_null()] = None
 
-@dataclass(frozen=True)
-class Scale:
-    """How a measured value reads as a level; see fixtures/catalogue/scales.toml."""
-
-    code: str
-    title: str
-    unit: str
-    rising: bool
-    lowest: float
-    highest: float
-    breaks: tuple[float, ...]
-    grades: tuple[Grade, ...]
-    source: str
-
-    def level(self, value: float) -> int:
-        """The level 0..4 of a value. Raises ValueError outside the scale's range."""
-        if not self.lowest <= value <= self.highest:
-            raise ValueError(
-                f"{value:g} is outside {self.lowest:g} to {self.highest:g} {self.unit}"
-            )
-        return sum(value > edge if self.rising else value < edge for edge in self.breaks)
+    @model_validator(mode="after")
+    def exponent_fits(self) -> Self:
+        if self.by == "loa" and self.exponent is None:
+            raise refusal("contradiction", "lacks exponent")
+        if self.by != "loa" and self.exponent is not None:
+            raise refusal("contradiction", "an exponent needs by = 'loa'")
+        return self
 
 
-@dataclass(frozen=True)
-class Enabling:
+@dataclass(frozen=True, kw_only=True)
+class PricedScaling(Scaling):
+    by: Annotated[str, one_of(("loa", "price", "none"))]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Priced(Entry):
+    """What takes a yard's hours and parts."""
+
+    code: Code
+    title: Title
+    hours: ThreePoints
+    parts: ThreePoints
+    scale: Scaling
+    confidence: Annotated[str, one_of(vocabulary.CONFIDENCES)]
+    source: Source
+
+    @property
+    def loa_exponent(self) -> float:
+        return self.scale.exponent or 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Enabling(Priced):
     """Work that several remedies need first and that is paid once."""
 
-    code: str
-    title: str
-    hours: ThreePoints
-    parts: ThreePoints
-    loa_exponent: float
-    confidence: str
-    source: str
 
-
-@dataclass(frozen=True)
-class Variant:
+@dataclass(frozen=True, kw_only=True)
+class Variant(Entry):
     """What a remedy takes on boats that are built so, in place of its usual hours and parts."""
 
-    applies: Mapping[str, tuple[str, ...]]
+    applies: Annotated[
+        Particulars,
+        many("particulars", least=1),
+        meaning("particular to the values it has on such a boat"),
+    ]
     hours: ThreePoints
     parts: ThreePoints
 
 
-@dataclass(frozen=True)
-class Remedy:
-    """One thing to put right, priced for one unit of extent.
+@dataclass(frozen=True, kw_only=True)
+class Remedy(Priced):
+    """One thing to put right, priced for one unit of extent."""
 
-    by_price: it grows in proportion to the boat's price, not with her length; its figures are for
-    a boat of `reckoning.pricing.REFERENCE_PRICE`.
-    """
-
-    code: str
-    title: str
-    area: str
-    hours: ThreePoints
-    parts: ThreePoints
-    loa_exponent: float
-    count: str
-    enabling: tuple[str, ...]
-    own_work: bool
-    own_hours_factor: float
-    urgency: str
-    confidence: str
-    source: str
-    by_price: bool = False
+    scale: PricedScaling
+    area: Code
+    count: Annotated[ShortText, meaning("what the extent counts")] = ""
+    enabling: Codes
+    own_work: Annotated[Flag, meaning("false: a professional is required")]
+    own_hours_factor: Annotated[float, number(1, 5)] = vocabulary.OWN_HOURS_FACTOR
+    urgency: Annotated[str, one_of(vocabulary.URGENCIES)]
     variants: tuple[Variant, ...] = ()
+
+    @property
+    def by_price(self) -> bool:
+        """Whether it grows in proportion to the boat's price, not with her length.
+
+        Its figures are then for a boat of `reckoning.pricing.REFERENCE_PRICE`.
+        """
+        return self.scale.by == "price"
 
     def on(self, built_of: Mapping[str, str]) -> "Remedy":
         """The remedy with its figures for a boat built so, as far as anybody said how she is."""
@@ -233,88 +200,121 @@ class Remedy:
         return self
 
 
+@dataclass(frozen=True, kw_only=True)
+class Fee(Entry):
+    """A cost of buying (once): per metre or per boat."""
+
+    code: Code
+    title: Title
+    low: Amount
+    likely: Amount
+    high: Amount
+    per: Annotated[str, one_of(vocabulary.FEE_BASES)]
+    source: Source
+
+    @property
+    def cost(self) -> ThreePoints:
+        return ThreePoints(self.low, self.likely, self.high)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunningCost(Fee):
+    """A cost of keeping (yearly): per metre, per boat, or a share of her value."""
+
+    per: Annotated[str, one_of(vocabulary.RUNNING_BASES)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rate(Entry):
+    """What an hour of a yard's labour costs."""
+
+    code: Code
+    hour: ThreePoints
+
+    title: ClassVar[str] = "An hour of a yard's labour"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Belief(Entry):
+    """What is expected before anybody looked: model.md 1."""
+
+    mu: Annotated[float, number(-2, 4), meaning("level of an ordinary boat after 30 years of wear")]
+    age: Annotated[float, number(0, 2), meaning("change of the level in ten years")]
+    care: Annotated[float, number(0, 2), meaning("how much it follows the boat's general care")]
+    sd: Annotated[float, number(0.2, 3), meaning("scatter between boats")]
+    ages_with: Annotated[str, one_of(vocabulary.AGES_WITH), meaning("whose age counts")]
+    breakage: Annotated[
+        float,
+        number(0, 0.5),
+        meaning("share of boats of 30 years on which it is broken, whatever their care"),
+    ] = vocabulary.BREAKAGE
+
+
 @dataclass(frozen=True)
-class Fee:
-    """A cost of buying (once) or of keeping (yearly): per metre, per boat, or share of value."""
-
-    code: str
-    title: str
-    cost: ThreePoints
-    per: str
-    source: str
+class Measure(Entry):
+    name: ShortText
+    unit: Unit
+    scale: Annotated[Code, meaning("code of the scale that reads it as a level")]
 
 
 @dataclass(frozen=True)
-class Belief:
-    """What is expected before anybody looked (levels, at 30 years of wear): model.md 1.
-
-    breakage: share of boats of 30 years on which it is broken, whatever their care.
-    """
-
-    mu: float
-    age: float
-    care: float
-    sd: float
-    ages_with: str
-    breakage: float = BREAKAGE
-
-
-@dataclass(frozen=True)
-class Measure:
-    name: str
-    unit: str
-    scale: str
-
-
-@dataclass(frozen=True)
-class RemedyCall:
+class RemedyCall(Entry):
     """How likely, and for how much of it, each of the five levels calls for a remedy."""
 
-    code: str
-    probability: tuple[float, ...]
-    extent: tuple[float, ...]
+    code: Code
+    probability: Annotated[
+        tuple[Share, ...], OF_LEVELS, meaning("that it is called for, level 0 to 4")
+    ]
+    extent: Annotated[tuple[Extent, ...], OF_LEVELS, meaning("how much of it, level 0 to 4")]
 
 
-@dataclass(frozen=True)
-class Checkpoint:
-    """One thing to look at.
+@dataclass(frozen=True, kw_only=True)
+class FiledCheckpoint(Entry):
+    """One thing to look at, as the file of its area says it.
 
     Walking order goes by `place`, the area and, within both, `position`. priority: 1 to 3, what to
     look at first (`PRIORITIES`). minutes: that it takes. ask: what to ask the seller, empty where
     nothing that the seller says would help. hampered_by: what makes a guess of the look.
     """
 
-    code: str
-    area: str
-    title: str
-    position: int
-    look: str
-    tools: tuple[str, ...]
-    levels: tuple[str, ...]
-    concerns: tuple[str, ...]
-    weight: float
-    walk_away_level: int | None
-    cautions: tuple[str, ...]
-    prevented_by: tuple[str, ...]
-    professional: str
-    professional_from: int
-    professional_only: bool
-    receipt_clears: bool
+    code: Code
+    title: Title
+    position: Annotated[Position, meaning("walking order within its area at its place")]
+    look: Annotated[str, text(600)]
+    tools: ShortTexts = ()
+    levels: Annotated[
+        tuple[Annotated[str, text(300)], ...], many("descriptions", len(LEVELS), len(LEVELS))
+    ]
+    concerns: Annotated[tuple[Concern, ...], many("concerns", least=1, unique=True)]
+    weight: Annotated[float, number(0.5, 5)]
+    walk_away_level: Annotated[int | None, whole(1, 4)] = None
+    cautions: Codes = ()
+    prevented_by: Reasons = ()
+    hampered_by: Reasons = ()
+    professional: Annotated[str, one_of(("", *vocabulary.PROFESSIONALS))]
+    professional_from: Annotated[
+        Level, meaning("the level from which the professional must judge; 0: always")
+    ]
+    professional_only: Flag
+    receipt_clears: Annotated[
+        Flag, meaning("a receipt for what was renewed or serviced closes a doubt")
+    ] = False
     belief: Belief
-    applies: Mapping[str, tuple[str, ...]]
-    measure: Measure | None
-    remedies: tuple[RemedyCall, ...]
-    tags: tuple[str, ...]
-    source: str
-    place: str
-    priority: int
-    minutes: int
-    ask: str
-    hampered_by: tuple[str, ...]
+    applies: Annotated[
+        Particulars, meaning("the values that each of these particulars may have")
+    ] = field(default_factory=dict)
+    measure: Annotated[Measure | None, never_null()] = None
+    remedies: tuple[RemedyCall, ...] = ()
+    tags: ShortTexts = ()
+    source: Source
+    place: Place
+    priority: Priority
+    minutes: Minutes
+    ask: Annotated[str, text(300), meaning("what to ask the seller")] = ""
 
     @property
     def guarded(self) -> bool:
-        return guarded(self.concerns)
+        return vocabulary.guarded(self.concerns)
 
     @property
     def doubt_from(self) -> int:
@@ -322,127 +322,19 @@ class Checkpoint:
 
         That from which the professional must judge, and never what is nothing wrong.
         """
-        return max(self.professional_from, LEAST_DOUBT)
+        return max(self.professional_from, vocabulary.LEAST_DOUBT)
 
     @property
     def judged_first_from(self) -> int:
         """The level at which one look is enough for: not before a professional has judged it."""
-        return FAILED if self.walk_away_level is None else self.walk_away_level
+        return vocabulary.FAILED if self.walk_away_level is None else self.walk_away_level
 
 
-@dataclass(frozen=True)
-class Basis:
-    """In what the catalogue's costs are expressed."""
+@dataclass(frozen=True, kw_only=True)
+class Checkpoint(FiledCheckpoint):
+    """The same with its area. A club or a group need not say where and when to look at it."""
 
-    base_year: int
-    currency: str
-    reference_loa_m: float
-
-
-@dataclass(frozen=True)
-class Money:
-    """The basis of costs, an hour of a yard's labour, and how to move prices to another year."""
-
-    basis: Basis
-    yard_rate: ThreePoints
-    price_index: Mapping[int, float]
-
-    def indexed(self, year: int) -> int:
-        """The last year of the index that is not after this one; its first for one before it."""
-        first = min(self.price_index)
-        return max((known for known in self.price_index if known <= year), default=first)
-
-    @property
-    def last_rate(self) -> float:
-        """By what part prices rose a year at the end of the index; 0 where it has one year."""
-        if len(self.price_index) < 2:
-            return 0.0
-        before, last = sorted(self.price_index)[-2:]
-        growth: float = (self.price_index[last] / self.price_index[before]) ** (1 / (last - before))
-        return growth - 1
-
-    def price_ratio(self, year: int) -> float:
-        """Prices of `year` over the base year's.
-
-        A year without a figure is carried forward from the last before it by `last_rate`; one
-        before the index has the first year's.
-        """
-        known = self.indexed(year)
-        ratio = self.price_index[known] / self.price_index[self.basis.base_year]
-        return ratio * (1 + self.last_rate) ** max(year - known, 0)
-
-
-@dataclass(frozen=True)
-class Catalogue:
-    """Everything, by code; checkpoints in walking order."""
-
-    money: Money
-    areas: Mapping[str, Area]
-    cautions: Mapping[str, Caution]
-    scales: Mapping[str, Scale]
-    enabling: Mapping[str, Enabling]
-    remedies: Mapping[str, Remedy]
-    fees: Mapping[str, Fee]
-    running: Mapping[str, Fee]
-    checkpoints: Mapping[str, Checkpoint]
-
-
-@dataclass(frozen=True)
-class SetAside:
-    """An owner's own entry that does not fit what lies beneath it any more, and why."""
-
-    owner: str
-    kind: str
-    code: str
-    why: str
-
-
-@dataclass(frozen=True)
-class Snapshot:
-    """What holds for somebody: an edition of the base with what a club and a group laid over it.
-
-    checkpoint_version_ids: the versions that findings are made against, by code. club_edition,
-    group_edition: 0 where they have nothing of their own. own: by kind and code, whose words those
-    are that are not the base's.
-    """
-
-    edition: int
-    catalogue: Catalogue
-    checkpoint_version_ids: Mapping[str, int]
-    club_edition: int = 0
-    group_edition: int = 0
-    own: Mapping[tuple[str, str], str] = field(default_factory=dict)
-    set_aside: tuple[SetAside, ...] = ()
-
-    @property
-    def editions(self) -> dict[str, int]:
-        return {
-            "base": self.edition,
-            "club": self.club_edition,
-            "group": self.group_edition,
-        }
-
-    def said_by(self, owner: str, kind: str) -> frozenset[str]:
-        """The codes of this kind whose words are the owner's ("club" or "group")."""
-        return frozenset(
-            code for (of, code), whose in self.own.items() if (of, whose) == (kind, owner)
-        )
-
-
-def in_walking_order(
-    checkpoints: Iterable[Checkpoint], area_positions: Mapping[str, int]
-) -> dict[str, Checkpoint]:
-    """By code, as one comes past them: by place, the area's position and their own."""
-    places = list(PLACES)
-
-    def order(checkpoint: Checkpoint) -> tuple[int, int, int, str]:
-        area = area_positions.get(checkpoint.area, len(area_positions))
-        return places.index(checkpoint.place), area, checkpoint.position, checkpoint.code
-
-    return {checkpoint.code: checkpoint for checkpoint in sorted(checkpoints, key=order)}
-
-
-def digest(*said: Any) -> str:
-    """SHA-256 (hex) of what content dataclasses say, whatever the order of their mappings."""
-    plain = json.dumps([asdict(part) for part in said], sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(plain.encode()).hexdigest()
+    area: Code
+    place: Place = vocabulary.USUAL_PLACE
+    priority: Priority = vocabulary.USUAL_PRIORITY
+    minutes: Minutes = vocabulary.USUAL_MINUTES

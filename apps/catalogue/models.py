@@ -6,9 +6,8 @@ from django.db import models
 from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
-from apps.catalogue import content
+from apps.catalogue import vocabulary
 from apps.catalogue.own.models import CatalogueChange  # noqa: F401 (a model of this app too)
-from apps.catalogue.reading import USUAL_MINUTES, USUAL_PLACE, USUAL_PRIORITY
 
 
 def choices(words: tuple[str, ...]) -> list[tuple[str, str]]:
@@ -109,7 +108,7 @@ class Priced(models.Model):
     parts_likely = models.FloatField()
     parts_high = models.FloatField()
     loa_exponent = models.FloatField(default=0, help_text="0: does not grow with length")
-    confidence = models.CharField(max_length=5, choices=choices(content.CONFIDENCES))
+    confidence = models.CharField(max_length=5, choices=choices(vocabulary.CONFIDENCES))
     source = models.CharField(max_length=400)
 
     class Meta:
@@ -129,7 +128,8 @@ class Priced(models.Model):
                 name="%(class)s_loa_exponent_0_to_3",
             ),
             models.CheckConstraint(
-                condition=Q(confidence__in=content.CONFIDENCES), name="%(class)s_confidence_known"
+                condition=Q(confidence__in=vocabulary.CONFIDENCES),
+                name="%(class)s_confidence_known",
             ),
         ]
 
@@ -166,7 +166,9 @@ class Fee(CostPerBasis):
     class Meta(CostPerBasis.Meta):
         constraints = [
             *CostPerBasis.Meta.constraints,
-            models.CheckConstraint(condition=Q(per__in=content.FEE_BASES), name="fee_basis_known"),
+            models.CheckConstraint(
+                condition=Q(per__in=vocabulary.FEE_BASES), name="fee_basis_known"
+            ),
         ]
 
 
@@ -177,7 +179,7 @@ class RunningCost(CostPerBasis):
         constraints = [
             *CostPerBasis.Meta.constraints,
             models.CheckConstraint(
-                condition=Q(per__in=content.RUNNING_BASES), name="running_cost_basis_known"
+                condition=Q(per__in=vocabulary.RUNNING_BASES), name="running_cost_basis_known"
             ),
         ]
 
@@ -220,8 +222,8 @@ class RemedyVersion(Version, Priced):
     count = models.CharField(max_length=60, blank=True, help_text="what the extent counts")
     enabling = models.ManyToManyField(Enabling, related_name="+")
     own_work = models.BooleanField(help_text="False: a professional is required")
-    own_hours_factor = models.FloatField(default=content.OWN_HOURS_FACTOR)
-    urgency = models.CharField(max_length=5, choices=choices(content.URGENCIES))
+    own_hours_factor = models.FloatField(default=vocabulary.OWN_HOURS_FACTOR)
+    urgency = models.CharField(max_length=5, choices=choices(vocabulary.URGENCIES))
     by_price = models.BooleanField(
         default=False, help_text="grows with the boat's price, not with her length"
     )
@@ -236,7 +238,7 @@ class RemedyVersion(Version, Priced):
                 name="remedy_version_numbers_sensible",
             ),
             models.CheckConstraint(
-                condition=Q(urgency__in=content.URGENCIES), name="remedy_version_urgency_known"
+                condition=Q(urgency__in=vocabulary.URGENCIES), name="remedy_version_urgency_known"
             ),
         ]
 
@@ -283,15 +285,17 @@ class CheckpointVersion(Version):
     prevented_by = models.JSONField(default=list)
     hampered_by = models.JSONField(default=list, help_text="what makes a guess of the look")
     place = models.CharField(
-        max_length=6, default=USUAL_PLACE, choices=list(content.PLACES.items())
+        max_length=6, default=vocabulary.USUAL_PLACE, choices=list(vocabulary.PLACES.items())
     )
     priority = models.PositiveSmallIntegerField(
-        default=USUAL_PRIORITY, help_text="1: in a first look of a quarter of an hour"
+        default=vocabulary.USUAL_PRIORITY, help_text="1: in a first look of a quarter of an hour"
     )
-    minutes = models.PositiveSmallIntegerField(default=USUAL_MINUTES, help_text="that it takes")
+    minutes = models.PositiveSmallIntegerField(
+        default=vocabulary.USUAL_MINUTES, help_text="that it takes"
+    )
     ask = models.CharField(max_length=300, blank=True, help_text="what to ask the seller")
     professional = models.CharField(
-        max_length=20, blank=True, choices=choices(content.PROFESSIONALS)
+        max_length=20, blank=True, choices=choices(vocabulary.PROFESSIONALS)
     )
     professional_from = models.PositiveSmallIntegerField(
         help_text="the level from which the professional must judge; 0: always"
@@ -305,8 +309,8 @@ class CheckpointVersion(Version):
     age = models.FloatField()
     care = models.FloatField()
     sd = models.FloatField()
-    ages_with = models.CharField(max_length=20, choices=choices(content.AGES_WITH))
-    breakage = models.FloatField(default=content.BREAKAGE)
+    ages_with = models.CharField(max_length=20, choices=choices(vocabulary.AGES_WITH))
+    breakage = models.FloatField(default=vocabulary.BREAKAGE)
     applies = models.JSONField(default=dict, help_text="particular to the values it may have")
     measure_name = models.CharField(max_length=60, blank=True)
     measure_unit = models.CharField(max_length=20, blank=True)
@@ -346,8 +350,8 @@ class CheckpointVersion(Version):
                 name="checkpoint_version_levels_0_to_4",
             ),
             models.CheckConstraint(
-                condition=Q(place__in=content.PLACES)
-                & Q(priority__in=content.PRIORITIES)
+                condition=Q(place__in=vocabulary.PLACES)
+                & Q(priority__in=vocabulary.PRIORITIES)
                 & Q(minutes__gte=1),
                 name="checkpoint_version_where_and_when_known",
             ),
@@ -360,7 +364,7 @@ class CheckpointVersion(Version):
                 name="checkpoint_version_belief_sensible",
             ),
             models.CheckConstraint(
-                condition=Q(ages_with__in=content.AGES_WITH),
+                condition=Q(ages_with__in=vocabulary.AGES_WITH),
                 name="checkpoint_version_ages_with_known",
             ),
             models.CheckConstraint(

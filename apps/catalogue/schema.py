@@ -1,228 +1,142 @@
-"""The shape of the catalogue's files as JSON Schema (draft 2020-12).
+"""What the types of the content say of documents: reads them, writes them, names each fault.
 
-An array's `title` says what it counts, for the messages of reading.py.
+A document is what a file or a request holds: tables, lists, texts and numbers.
 """
 
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import MISSING, dataclass, fields
+from functools import cache
+from typing import Any, TypeVar
 
-from apps.catalogue import content
+from pydantic import TypeAdapter, ValidationError
+from pydantic.json_schema import GenerateJsonSchema
+from pydantic_core import ErrorDetails
 
-Schema = dict[str, Any]
+from apps.catalogue.fields import Entry
 
-
-def text(longest: int = 200) -> Schema:
-    return {"type": "string", "minLength": 1, "maxLength": longest}
-
-
-def word(*words: str) -> Schema:
-    return {"enum": list(words)}
-
-
-def number(lowest: float, highest: float) -> Schema:
-    return {"type": "number", "minimum": lowest, "maximum": highest}
+Document = dict[str, Any]
+T = TypeVar("T", bound=Entry)
 
 
-def whole(lowest: int, highest: int) -> Schema:
-    return {"type": "integer", "minimum": lowest, "maximum": highest}
+adapter: Callable[[Any], TypeAdapter[Any]] = cache(TypeAdapter)
 
 
-def list_of(items: Schema, title: str = "entries", **bounds: Any) -> Schema:
-    return {"type": "array", "title": title, "items": items, **bounds}
+@dataclass(frozen=True)
+class Fault:
+    """path: to the value, or to the key that is missing or unknown. phrase: "lacks weight"."""
+
+    path: tuple[str | int, ...]
+    code: str
+    phrase: str
 
 
-def exactly(count: int, items: Schema, title: str) -> Schema:
-    return list_of(items, title, minItems=count, maxItems=count)
+def read(kind: type[T], said: Mapping[str, Any]) -> T:
+    """The thing of a document that has no faults."""
+    found: T = adapter(kind).validate_python(said)
+    return found
 
 
-def table(required: Schema, optional: Schema | None = None) -> Schema:
-    return {
-        "type": "object",
-        "required": list(required),
-        "properties": {**required, **(optional or {})},
-        "additionalProperties": False,
-    }
+def faults(kind: type[Entry], said: Any) -> Iterator[Fault]:
+    """All that keeps a document from being such a thing."""
+    try:
+        adapter(kind).validate_python(said)
+    except ValidationError as refused:
+        yield from map(_fault, refused.errors(include_url=False))
 
 
-CODE = {"type": "string", "pattern": r"^[a-z0-9]+(-[a-z0-9]+)*$", "maxLength": 60}
-CODES = list_of(CODE, "codes", uniqueItems=True)
-BOOLEAN = {"type": "boolean"}
-POSITION = whole(1, 10_000)
-AMOUNT = number(0, 1e6)
-THREE_POINTS = exactly(3, AMOUNT, "numbers (low, likely, high)")
-SOURCE = text(400)
+def dump(thing: Entry) -> Document:
+    """The document of a thing, with all that it has."""
+    said: Document = adapter(type(thing)).dump_python(thing, mode="json", exclude_none=True)
+    return said
 
 
-def scaling(*by: str) -> Schema:
-    return {
-        "type": "object",
-        "required": ["by"],
-        "properties": {"by": word(*by), "exponent": number(0, 3)},
-        "additionalProperties": False,
-        # Length needs its exponent; what grows with the price, or not at all, has none.
-        "if": {"properties": {"by": {"const": "loa"}}},
-        "then": {"required": ["exponent"]},
-        "else": {"maxProperties": 1},
-    }
+def write(thing: Entry) -> Document:
+    """The same without what may be left out and is empty."""
+    said = dump(thing)
+    optional = {field.name for field in fields(thing) if not _needed(field)}  # type: ignore[arg-type]  # each is a dataclass
+    return {name: value for name, value in said.items() if value or name not in optional}
 
 
-PRICED = {
-    "code": CODE,
-    "title": text(),
-    "hours": THREE_POINTS,
-    "parts": THREE_POINTS,
-    "scale": scaling("loa", "none"),
-    "confidence": word(*content.CONFIDENCES),
-    "source": SOURCE,
+def _needed(field: Any) -> bool:
+    return field.default is MISSING and field.default_factory is MISSING
+
+
+# --- A fault in words ----------------------------------------------------------------------------
+
+# What the library calls a fault: our code for it, and the words.
+PHRASES = {
+    "missing": ("required", "lacks {key}"),
+    "unexpected_keyword_argument": ("unknown_field", "does not know {key}"),
+    "extra_forbidden": ("unknown_field", "does not know {key}"),
+    "invalid_choice": ("invalid_choice", "{given!r} {message}"),
+    "greater_than_equal": ("out_of_bounds", "must be at least {ge:g}, is {figure}"),
+    "less_than_equal": ("out_of_bounds", "must be at most {le:g}, is {figure}"),
+    "string_too_short": ("wrong_count", "may not be empty"),
+    "string_too_long": ("wrong_count", "may have {max_length} characters"),
+    "wrong_count": ("wrong_count", "{message}"),
+    "contradiction": ("invalid", "{message}"),
+    "out_of_order": ("out_of_order", "{message}"),
+    "string_pattern_mismatch": ("invalid", "{given!r} does not match {pattern!r}"),
+    "finite_number": ("invalid", "{given!r} is not of type 'number'"),
+    "float_type": ("invalid", "must be a number"),
+    "int_type": ("invalid", "must be a whole number"),
+    "bool_type": ("invalid", "must be true or false"),
+    "string_type": ("invalid", "must be text"),
+    "tuple_type": ("invalid", "must be a list"),
+    "dict_type": ("invalid", "must be an object, or a table"),
+    "dataclass_type": ("invalid", "must be an object, or a table"),
 }
-APPLIES = table(
-    {},
-    {
-        name: list_of(word(*values), "values", minItems=1, uniqueItems=True)
-        for name, values in content.PARTICULARS.items()
-    },
-)
-VARIANT = table(
-    {
-        "applies": {**APPLIES, "minProperties": 1},
-        "hours": THREE_POINTS,
-        "parts": THREE_POINTS,
-    }
-)
-REMEDY = table(
-    {
-        **PRICED,
-        "scale": scaling("loa", "price", "none"),
-        "area": CODE,
-        "enabling": CODES,
-        "own_work": BOOLEAN,
-        "urgency": word(*content.URGENCIES),
-    },
-    {"count": text(60), "own_hours_factor": number(1, 5), "variants": list_of(VARIANT, "variants")},
-)
-
-# Of a checkpoint: the files say it of each; what a club or a group leaves out is as beneath.
-WHERE_AND_WHEN = {
-    "place": word(*content.PLACES),
-    "priority": whole(min(content.PRIORITIES), max(content.PRIORITIES)),
-    "minutes": whole(1, 60),
-}
-CHECKPOINT = table(
-    {
-        "code": CODE,
-        "title": text(),
-        "position": POSITION,
-        "look": text(600),
-        "levels": exactly(len(content.LEVELS), text(300), "descriptions"),
-        "concerns": list_of(word(*content.CONCERNS), "concerns", minItems=1, uniqueItems=True),
-        "weight": number(0.5, 5),
-        "professional": word("", *content.PROFESSIONALS),
-        "professional_from": whole(0, 4),
-        "professional_only": BOOLEAN,
-        "belief": table(
-            {
-                "mu": number(-2, 4),
-                "age": number(0, 2),
-                "care": number(0, 2),
-                "sd": number(0.2, 3),
-                "ages_with": word(*content.AGES_WITH),
-            },
-            {"breakage": number(0, 0.5)},
-        ),
-        "source": SOURCE,
-        **WHERE_AND_WHEN,
-    },
-    {
-        "ask": text(300),
-        "hampered_by": list_of(word(*content.REASONS), "reasons", uniqueItems=True),
-        "tools": list_of(text(60), "tools", uniqueItems=True),
-        "walk_away_level": whole(1, 4),
-        "receipt_clears": BOOLEAN,
-        "cautions": CODES,
-        "prevented_by": list_of(word(*content.REASONS), "reasons", uniqueItems=True),
-        "applies": APPLIES,
-        "measure": table({"name": text(60), "unit": text(20), "scale": CODE}),
-        "remedies": list_of(
-            table(
-                {
-                    "code": CODE,
-                    "probability": exactly(len(content.LEVELS), number(0, 1), "numbers"),
-                    "extent": exactly(len(content.LEVELS), number(0, 1000), "numbers"),
-                }
-            )
-        ),
-        "tags": list_of(text(60), "tags", uniqueItems=True),
-    },
-)
-
-SCALE = table(
-    {
-        "code": CODE,
-        "title": text(),
-        "unit": text(20),
-        "range": exactly(2, {"type": "number"}, "numbers (lowest, highest)"),
-        "breaks": exactly(len(content.LEVELS) - 1, {"type": "number"}, "numbers"),
-        "source": SOURCE,
-    },
-    {
-        "rising": BOOLEAN,
-        "grades": list_of(
-            table({"standard": text(60), "grade": text(60), "value": {"type": "number"}})
-        ),
-    },
-)
-
-CAUTION = table({"code": CODE, "title": text(), "text": text(1000), "defer_to": text(300)})
 
 
-def fee(bases: tuple[str, ...]) -> Schema:
-    return table(
-        {
-            "code": CODE,
-            "title": text(),
-            "low": AMOUNT,
-            "likely": AMOUNT,
-            "high": AMOUNT,
-            "per": word(*bases),
-            "source": SOURCE,
-        }
-    )
+def _fault(error: ErrorDetails) -> Fault:
+    path, given, message = error["loc"], error["input"], error["msg"]
+    if path[-1:] == ("[key]",):
+        return Fault(path[:-1], "unknown_field", f"does not know {path[-2]}")
+    code, phrase = PHRASES.get(error["type"], ("invalid", "{message}"))
+    key = path[-1] if path else ""
+    words = {"key": key, "given": given, "figure": _figure(given), "message": message}
+    return Fault(path, code, phrase.format(**words, **error.get("ctx", {})))
 
 
-AREA_FILE = table(
-    {
-        "area": CODE,
-        "title": text(),
-        "position": POSITION,
-        "checkpoint": list_of(CHECKPOINT, "checkpoints", minItems=1),
-    }
-)
+def _figure(given: Any) -> str:
+    if not isinstance(given, int | float):
+        return ""
+    return f"{given:g}" if abs(given) < 1e300 else "far beyond"  # no float holds all integers
 
-FILES: dict[str, Schema] = {
-    "remedies.toml": table(
-        {
-            "base_year": whole(1900, 2200),
-            "currency": {"type": "string", "pattern": "^[A-Z]{3}$"},
-            "reference_loa_m": number(1, 100),
-            "yard_rate": THREE_POINTS,
-            "remedy": list_of(REMEDY),
-        }
-    ),
-    "enabling.toml": table({"enabling": list_of(table(PRICED))}),
-    "cautions.toml": table({"caution": list_of(CAUTION)}),
-    "scales.toml": table({"scale": list_of(SCALE)}),
-    "purchase.toml": table({"fee": list_of(fee(content.FEE_BASES))}),
-    "running.toml": table({"running": list_of(fee(content.RUNNING_BASES))}),
-    "price_index.toml": table(
-        {
-            "code": CODE,
-            "title": text(),
-            "source": SOURCE,
-            "annual": {
-                "type": "object",
-                "patternProperties": {"^[0-9]{4}$": number(0.001, 1e9)},
-                "additionalProperties": False,
-                "minProperties": 1,
-            },
-        }
-    ),
-}
+
+# --- As JSON Schema ------------------------------------------------------------------------------
+
+
+class _Plain(GenerateJsonSchema):
+    """Without the titles, defaults and descriptions that come from the code."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+    def default_schema(self, schema: Any) -> Document:
+        return self.generate_inner(schema["schema"])
+
+    def dataclass_schema(self, schema: Any) -> Document:
+        shape = super().dataclass_schema(schema)
+        return {name: shape[name] for name in shape if name not in ("title", "description")}
+
+
+def _json_schema(kind: type[Entry]) -> Document:
+    shape = adapter(kind).json_schema(schema_generator=_Plain)
+    whole: Document = _inlined(shape, shape.pop("$defs", {}))
+    return whole
+
+
+# The shape of a type's documents (draft 2020-12), without references.
+json_schema: Callable[[Any], Document] = cache(_json_schema)
+
+
+def _inlined(part: Any, definitions: Document) -> Any:
+    if isinstance(part, list):
+        return [_inlined(each, definitions) for each in part]
+    if not isinstance(part, dict):
+        return part
+    if "$ref" in part:
+        beside = {name: part[name] for name in part if name != "$ref"}
+        part = {**definitions[part["$ref"].rpartition("/")[2]], **beside}
+    return {name: _inlined(value, definitions) for name, value in part.items()}

@@ -5,15 +5,14 @@ club or a group says otherwise is in own/selectors.py; what then holds for a gro
 content. Each selector takes a constant number of queries.
 """
 
-from collections.abc import Collection
-from functools import lru_cache
-from typing import Any
+from collections.abc import Callable, Collection
+from functools import lru_cache, partial
+from typing import Any, TypeVar
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
-from apps.catalogue import rows
-from apps.catalogue.content import PLACES, Catalogue, Snapshot
+from apps.catalogue import content, rows
 from apps.catalogue.models import (
     Area,
     Caution,
@@ -36,7 +35,11 @@ from apps.catalogue.own.layers import (
     thing_of,
 )
 from apps.catalogue.own.models import CatalogueChange
+from apps.catalogue.snapshot import Catalogue, Snapshot
+from apps.catalogue.vocabulary import PLACES
 from apps.common.errors import Conflict, NotVisible
+
+T = TypeVar("T")
 
 
 def current_edition() -> Edition:
@@ -149,13 +152,13 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
     checkpoints = current_checkpoints()
     catalogue = Catalogue(
         money=rows.money_of(edition),
-        areas={row.code: rows.area_of(row) for row in live(Area)},
-        cautions={row.code: rows.caution_of(row) for row in live(Caution)},
-        scales={row.code: rows.scale_of(row) for row in live(Scale)},
-        enabling={row.code: rows.enabling_of(row) for row in live(Enabling)},
+        areas=by_code(Area, partial(rows.thing_of, content.Area)),
+        cautions=by_code(Caution, partial(rows.thing_of, content.Caution)),
+        scales=by_code(Scale, rows.scale_of),
+        enabling=by_code(Enabling, rows.enabling_of),
         remedies={version.remedy_id: rows.remedy_of(version) for version in current_remedies()},
-        fees={row.code: rows.fee_of(row) for row in live(Fee)},
-        running={row.code: rows.fee_of(row) for row in live(RunningCost)},
+        fees=by_code(Fee, partial(rows.thing_of, content.Fee)),
+        running=by_code(RunningCost, partial(rows.thing_of, content.RunningCost)),
         checkpoints={version.checkpoint_id: rows.checkpoint_of(version) for version in checkpoints},
     )
     return Snapshot(
@@ -163,6 +166,10 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
         catalogue=catalogue,
         checkpoint_version_ids={version.checkpoint_id: version.pk for version in checkpoints},
     )
+
+
+def by_code(model: type[Coded], read: Callable[[Any], T]) -> dict[str, T]:
+    return {row.code: read(row) for row in live(model)}
 
 
 def versions_worded_otherwise(group_ids: Collection[UUID], snapshot: Snapshot) -> set[int]:

@@ -1,15 +1,15 @@
 """Loading the catalogue: what changed gets a new version, what left is retired, nothing is lost."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from django.db import transaction
 
 from apps.catalogue import content, models, rows
-from apps.catalogue.content import Catalogue, digest
+from apps.catalogue.fields import Entry
 from apps.catalogue.reading import read_catalogue
+from apps.catalogue.snapshot import Basis, Catalogue, digest
 
 
 @dataclass
@@ -46,18 +46,19 @@ def catalogue_load(*, folder: Path) -> Loaded:
 
 def keep_unversioned(catalogue: Catalogue) -> None:
     """Words and figures that no finding is made against are replaced in place."""
-    keep(models.Area, [asdict(area) for area in catalogue.areas.values()])
-    cautions = enumerate(catalogue.cautions.values(), start=1)
-    keep(models.Caution, [{**asdict(caution), "position": at} for at, caution in cautions])
-    keep(models.Scale, [asdict(scale) for scale in catalogue.scales.values()])
-    enabling = catalogue.enabling.items()
-    keep(models.Enabling, [{"code": code, **rows.priced_row(work)} for code, work in enabling])
-    keep(models.Fee, [rows.fee_row(fee) for fee in catalogue.fees.values()])
-    keep(models.RunningCost, [rows.fee_row(fee) for fee in catalogue.running.values()])
+    keep(models.Area, catalogue.areas)
+    keep(models.Caution, catalogue.cautions)
+    keep(models.Scale, catalogue.scales)
+    keep(models.Enabling, catalogue.enabling)
+    keep(models.Fee, catalogue.fees)
+    keep(models.RunningCost, catalogue.running)
 
 
-def keep(model: type[models.Coded], kept: Sequence[Mapping[str, Any]]) -> None:
+def keep(model: type[models.Coded], things: Mapping[str, Entry]) -> None:
     """Store these as the only ones of the model that are not retired."""
+    kept = [rows.columns(model, thing) for thing in things.values()]
+    if model is models.Caution:  # they are shown in the order of their file
+        kept = [{**row, "position": at} for at, row in enumerate(kept, start=1)]
     model._default_manager.exclude(code__in=[row["code"] for row in kept]).update(retired=True)
     if kept:
         model._default_manager.bulk_create(
@@ -68,7 +69,7 @@ def keep(model: type[models.Coded], kept: Sequence[Mapping[str, Any]]) -> None:
         )
 
 
-def keep_remedies(remedies: Iterable[content.Remedy], basis: content.Basis, loaded: Loaded) -> None:
+def keep_remedies(remedies: Iterable[content.Remedy], basis: Basis, loaded: Loaded) -> None:
     stored = models.RemedyVersion.objects.select_related("remedy").order_by("number")
     latest = {version.remedy_id: version for version in stored}
     for remedy in remedies:
@@ -93,7 +94,7 @@ def remedy_version_create(
         number=after.number + 1 if after else 1,
         edition=edition,
         digest=said,
-        **rows.remedy_row(remedy),
+        **rows.columns(models.RemedyVersion, remedy),
     )
     version.enabling.set(remedy.enabling)  # type: ignore[arg-type]  # ids will do
     return version
@@ -127,7 +128,7 @@ def checkpoint_version_create(
         number=after.number + 1 if after else 1,
         edition=edition,
         digest=said,
-        **rows.checkpoint_row(checkpoint),
+        **rows.columns(models.CheckpointVersion, checkpoint),
     )
     version.cautions.set(checkpoint.cautions)  # type: ignore[arg-type]  # ids will do
     models.CheckpointRemedy.objects.bulk_create(

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from apps.catalogue.content import Catalogue, Enabling, Remedy, ThreePoints
+from apps.catalogue.content import Enabling, Remedy, ThreePoints
+from apps.catalogue.snapshot import Catalogue
 from apps.memory.gathering import Shared, SharedBoat
 from apps.purchase.facts import LiveBill
 from apps.reckoning.outcomes import FURTHEST

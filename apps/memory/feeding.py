@@ -12,7 +12,7 @@ from typing import Any, TypedDict
 
 import numpy as np
 
-from apps.catalogue.content import Catalogue, Snapshot
+from apps.catalogue.snapshot import Catalogue, Snapshot
 from apps.common.shapes import Entries, found
 from apps.memory.estimates import job_of
 from apps.memory.kinds import Cell, cells_of

@@ -11,8 +11,8 @@ from datetime import date
 
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.particulars import BUILDS, FIGURES
-from apps.catalogue.content import Snapshot
 from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
+from apps.catalogue.snapshot import Snapshot
 from apps.groups.models import Group, Membership
 from apps.purchase.facts import LiveBill, bills_on
 from apps.viewings.facts import LiveFinding, findings_on, latest_looks

@@ -8,8 +8,8 @@ from typing import Any
 from django.db.models import QuerySet
 
 from apps.accounts.models import Person
-from apps.catalogue.content import Catalogue
 from apps.catalogue.selectors import club_snapshot
+from apps.catalogue.snapshot import Catalogue
 from apps.groups.rules import ClubAction, require_in_club
 from apps.http.warnings import warned
 from apps.memory import sentences

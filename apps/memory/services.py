@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
-from apps.catalogue.content import Snapshot
+from apps.catalogue.snapshot import Snapshot
 from apps.events.services import event_record
 from apps.groups.models import Club, Group
 from apps.memory.feeding import fed, memory_figures

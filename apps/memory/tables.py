@@ -17,7 +17,8 @@ from typing import Any, TypedDict
 import numpy as np
 
 from apps.catalogue.ages import ages_of, levels_by_year, part_ages
-from apps.catalogue.content import Checkpoint, Scale
+from apps.catalogue.content import Checkpoint
+from apps.catalogue.scales import Scale
 from apps.common.shapes import Id, found
 from apps.memory.estimates import bills_against_estimates
 from apps.memory.gathering import Shared, SharedBoat, Surveyed

@@ -14,7 +14,7 @@ from apps.appraisal.stored import CONSENSUS, COST_LOOKS, INSPECTORS, value_read
 from apps.appraisal.stored.candidates import Consensus, Report
 from apps.appraisal.stored.looks import CostLooks, Inspectors
 from apps.appraisal.stored.parts import Amount
-from apps.catalogue.content import guarded
+from apps.catalogue.vocabulary import guarded
 from apps.notices.drafts import Condition, Draft
 from apps.notices.state import Member
 

@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterator, Sequence
 from apps.appraisal.sentences import article
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
-from apps.catalogue.content import CONDITIONS, LEVELS, PLACES, Checkpoint
+from apps.catalogue.content import Checkpoint
+from apps.catalogue.vocabulary import CONDITIONS, LEVELS, PLACES
 from apps.reports import words
 from apps.reports.content import (
     TICK,

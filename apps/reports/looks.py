@@ -22,8 +22,9 @@ from apps.appraisal.sentences import Names
 from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, State, read
 from apps.boats.models import Candidate
 from apps.boats.yards.hours import Span, open_spans
-from apps.catalogue.content import Catalogue, Caution
+from apps.catalogue.content import Caution
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import Catalogue
 from apps.desk.access import live_takes
 from apps.groups.models import Membership
 from apps.groups.rules import visible_groups

@@ -6,8 +6,10 @@ from typing import Any
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck, checklist
-from apps.catalogue.content import PARTICULARS, PLACES, Caution, Snapshot
+from apps.catalogue.content import Caution
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import Snapshot
+from apps.catalogue.vocabulary import PARTICULARS, PLACES
 from apps.viewings.first_look import picked
 
 SCREENING = (

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import applies
-from apps.catalogue.content import Catalogue, Checkpoint, Snapshot
+from apps.catalogue.content import Checkpoint
 from apps.catalogue.selectors import catalogue_snapshot, checkpoints_once_known
+from apps.catalogue.snapshot import Catalogue, Snapshot
 from apps.common.errors import FieldFault, require_no_faults
 from apps.viewings.checklists import particulars_of
 from apps.viewings.measures import CannotRead, Measured, level_on

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import pint
 
-from apps.catalogue.content import Scale
+from apps.catalogue.scales import Scale
 
 # Names of units only: no numbers and no powers, which the parser would try to work out.
 UNIT_NAME = re.compile(r"[A-Za-z%µ° ]{1,20}")

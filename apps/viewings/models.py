@@ -6,19 +6,19 @@ from django.db.models import F, Q
 
 from apps.accounts.models import ThroughClient
 from apps.boats.models import Candidate
-from apps.catalogue import content
+from apps.catalogue import vocabulary
 from apps.catalogue.models import Checkpoint, CheckpointVersion
 from apps.common.models import Versioned
 from apps.viewings.media.models import OrphanFile, Photo, Sound  # noqa: F401 (models of this app too)
 
 # Why a checkpoint could not be looked at: what the catalogue knows of, and what lies with people.
 REASONS = {
-    **content.REASONS,
+    **vocabulary.REASONS,
     "no_time": "there was no time for it",
     "no_tool": "the tool for it was not there",
     "other": "something else; the note says what",
 }
-PROFESSIONS = [(profession, profession) for profession in content.PROFESSIONALS]
+PROFESSIONS = [(profession, profession) for profession in vocabulary.PROFESSIONALS]
 
 
 class Conditions(models.Model):

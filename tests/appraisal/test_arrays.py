@@ -10,7 +10,7 @@ from apps.appraisal.arrays import list_arrays
 from apps.appraisal.computing import believe
 from apps.appraisal.inputs import read_inputs
 from apps.catalogue.ages import effective_age
-from apps.catalogue.content import SAYS_OF_CARE
+from apps.catalogue.vocabulary import SAYS_OF_CARE
 from apps.reckoning.belief import CARE_PRIOR
 from apps.reckoning.graders import WIDENING
 from apps.viewings.findings import FindingDraft

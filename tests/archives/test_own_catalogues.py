@@ -1,10 +1,10 @@
 """A group's own catalogue goes with its archive, and findings keep the words they were made in."""
 
-from apps.catalogue.content import digest
 from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.own.kinds import checkpoint_read
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import digest
 from apps.groups.models import Club, ClubMembership, Group
 from apps.viewings.doubts import open_doubts
 from apps.viewings.models import Finding

@@ -20,8 +20,8 @@ import numpy as np
 
 from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.inputs import Boat, Brief, Buyer, Inputs
-from apps.catalogue.content import Snapshot
 from apps.catalogue.reading import read_catalogue
+from apps.catalogue.snapshot import Snapshot
 from apps.reckoning.arrays import Ints
 from apps.reckoning.belief import CARE_PRIOR, expected_levels, prior_levels, spread_about
 from tests.bench.seeing import first_looks

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from apps.boats import vocabulary
 from apps.catalogue.applicability import applies, checklist, prevented
-from apps.catalogue.content import CONDITIONS, OBSTACLES, PARTICULARS, Catalogue
 from apps.catalogue.reading import read_catalogue
+from apps.catalogue.snapshot import Catalogue
+from apps.catalogue.vocabulary import CONDITIONS, OBSTACLES, PARTICULARS
 
 REAL = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
 

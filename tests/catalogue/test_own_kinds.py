@@ -7,12 +7,12 @@ import pytest
 from django.conf import settings
 from jsonschema import Draft202012Validator
 
-from apps.catalogue.content import Basis, Catalogue, Snapshot
 from apps.catalogue.own.entries import entry_faults
-from apps.catalogue.own.kinds import CAUTIONS, KINDS, RATES, things, whole_entry
+from apps.catalogue.own.kinds import CAUTIONS, KINDS, RATES, laid_on, things
 from apps.catalogue.own.layers import Entry, laid_over
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.reading import read_catalogue
+from apps.catalogue.snapshot import Basis, Catalogue, Snapshot
 
 FILES: Path = settings.BASE_DIR / "fixtures" / "catalogue"
 
@@ -47,7 +47,7 @@ def test_all_that_the_files_say_can_be_written_sent_and_read_again(catalogue, ki
         assert list(entry_faults(kind, sent, over=False)) == []
         assert of.read(code, sent) == thing
         if kind != CAUTIONS:
-            assert of.read(code, whole_entry(kind, sent, thing)) == thing
+            assert laid_on(kind, code, sent, thing) == thing
 
 
 def test_what_is_said_as_it_is_beneath_changes_nothing(catalogue):
@@ -85,6 +85,6 @@ def test_everything_that_may_be_left_out_can_be(catalogue):
     )
     assert found.catalogue.cautions == catalogue.cautions
     assert found.catalogue.running == found.catalogue.fees == {}
-    assert found.catalogue.money.yard_rate == things(catalogue, RATES)["yard-hour"]
+    assert found.catalogue.money.yard_rate == things(catalogue, RATES)["yard-hour"].hour
     called = {c.code for one in found.catalogue.checkpoints.values() for c in one.remedies}
     assert called <= set(found.catalogue.remedies)

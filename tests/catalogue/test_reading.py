@@ -10,10 +10,12 @@ from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from apps.catalogue import content
+from apps.catalogue import vocabulary
 from apps.catalogue.checking import expected_costs
-from apps.catalogue.content import Basis, Measure, RemedyCall, ThreePoints
+from apps.catalogue.content import Measure, RemedyCall, ThreePoints
 from apps.catalogue.reading import CatalogueInvalid, catalogue_from, read_catalogue
+from apps.catalogue.scales import Scale
+from apps.catalogue.snapshot import Basis, Catalogue
 from tests.catalogue.conftest import SMALL
 
 
@@ -33,7 +35,7 @@ def test_it_works(files):
     assert joint.measure == Measure("gap", "mm", "gap-mm")
     assert joint.remedies[0] == RemedyCall("reseal", (0, 0.1, 0.8, 0.2, 0), (0, 1, 1, 1, 0))
     iron = catalogue.checkpoints["iron"]
-    assert (joint.belief.breakage, iron.belief.breakage) == (0.05, content.BREAKAGE)
+    assert (joint.belief.breakage, iron.belief.breakage) == (0.05, vocabulary.BREAKAGE)
     assert (iron.tools, iron.cautions, iron.remedies, iron.measure) == ((), (), (), None)
     assert (iron.guarded, iron.walk_away_level) == (False, None)
     reseal = catalogue.remedies["reseal"]
@@ -185,7 +187,15 @@ def test_anything_anywhere_is_a_catalogue_or_a_list_of_faults(place, put):
 )
 def test_a_worse_value_is_never_a_better_level(breaks, values):
     def scale(rising, edges):
-        return content.Scale("s", "s", "mm", rising, 0, 100, tuple(edges), (), "")
+        return Scale(
+            code="s",
+            title="s",
+            unit="mm",
+            range=(0, 100),
+            rising=rising,
+            breaks=tuple(edges),
+            source="",
+        )
 
     rising, falling = scale(True, breaks), scale(False, reversed(breaks))
     low, high = values
@@ -204,7 +214,7 @@ def test_a_scale_refuses_what_is_outside_its_range(files):
 
 
 @pytest.fixture(scope="module")
-def real() -> content.Catalogue:
+def real() -> Catalogue:
     return read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
 
 

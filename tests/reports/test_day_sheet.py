@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard as Place
-from apps.catalogue.content import CONDITIONS, PLACES
+from apps.catalogue.vocabulary import CONDITIONS, PLACES
 from apps.reports.boat_sheet import levels_in_words, notes_on
 from apps.reports.content import TICK, Table, texts
 from apps.reports.day_sheet import viewing_sheet

@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from apps.catalogue.applicability import applies
-from apps.catalogue.content import Belief, Catalogue
+from apps.catalogue.content import Belief
 from apps.catalogue.reading import read_catalogue
+from apps.catalogue.snapshot import Catalogue
 from server.demo.client import Client, Transport
 from server.demo.scenario import read_scenario
 

@@ -2,8 +2,8 @@
 
 from django.conf import settings
 
-from apps.catalogue.content import CONDITIONS
 from apps.catalogue.services import catalogue_load
+from apps.catalogue.vocabulary import CONDITIONS
 from apps.viewings.checklists import HINDRANCES
 from apps.viewings.models import Viewing
 from tests.conftest import pointers

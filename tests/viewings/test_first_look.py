@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
-from apps.catalogue.content import PLACES, Snapshot
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.services import catalogue_load
+from apps.catalogue.snapshot import Snapshot
+from apps.catalogue.vocabulary import PLACES
 from apps.viewings.checklists import CandidateChecklist, checklist_from
 from apps.viewings.first_look import picked, worth_most
 from tests.appraisal.building import PARTICULARS

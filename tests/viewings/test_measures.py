@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.catalogue.content import Scale
+from apps.catalogue.scales import Scale
 from apps.viewings.measures import CannotRead, Measured, converted, level_on
 
 
@@ -12,8 +12,7 @@ def scale(unit="mm", *, rising=True, breaks=(1, 2, 3, 5), highest=100) -> Scale:
         title="X",
         unit=unit,
         rising=rising,
-        lowest=0,
-        highest=highest,
+        range=(0, highest),
         breaks=breaks,
         grades=(),
         source="project's own estimate",

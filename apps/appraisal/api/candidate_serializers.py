@@ -14,7 +14,7 @@ from apps.appraisal.api.shapes import (
     ToBeJudgedSerializer,
     WantedSerializer,
 )
-from apps.catalogue.content import AGES_WITH
+from apps.catalogue.vocabulary import AGES_WITH
 from apps.purchase.models import Quote
 from apps.viewings.models import Finding
 

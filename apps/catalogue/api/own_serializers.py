@@ -6,13 +6,14 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
-from apps.catalogue.api.serializers import EditionsSerializer
-from apps.catalogue.content import OWNERS
+from apps.catalogue.api.serializers import ContentSerializer, EditionsSerializer
 from apps.catalogue.own.differences import DIFFERENCES
 from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.layers import entry_of
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.selectors import AGAINST, AS_BENEATH, BENEATH
+from apps.catalogue.snapshot import Basis
+from apps.catalogue.vocabulary import OWNERS
 from apps.http.bodies import StrictBody
 from apps.http.pages import PageQuery
 
@@ -85,12 +86,10 @@ class EntryBody(StrictBody):
         return said
 
 
-class MoneyBasisSerializer(serializers.Serializer[Any]):
+class MoneyBasisSerializer(ContentSerializer):
     """In what the figures of all entries are."""
 
-    base_year = serializers.IntegerField(help_text="whose prices they are")
-    currency = serializers.CharField(help_text="ISO 4217")
-    reference_loa_m = serializers.FloatField(help_text="length of the boat they are for")
+    of = Basis
 
 
 class CatalogueEntrySerializer(serializers.Serializer[Any]):

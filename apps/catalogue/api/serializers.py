@@ -1,21 +1,28 @@
 """What the catalogue says, as the API shows it. Everything here is read-only."""
 
+from collections.abc import Iterable
+from dataclasses import astuple
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.catalogue import content, models
-from apps.catalogue.rows import POINTS
+from apps.catalogue import content, models, vocabulary
+from apps.catalogue.fields import Entry
+from apps.catalogue.rows import POINTS, three_points
+from apps.catalogue.scales import Grade, Scale
+from apps.catalogue.schema import json_schema
 from apps.http.fields import Money, MoneyField
 from apps.reckoning.pricing import REFERENCE_PRICE
+
+AnyField = serializers.Field[Any, Any, Any, Any]
 
 
 class CheckpointQuery(serializers.Serializer[Any]):
     area = serializers.SlugField(required=False, help_text="only of this area")
     concern = serializers.ChoiceField(
-        content.CONCERNS, required=False, help_text="only with this concern"
+        vocabulary.CONCERNS, required=False, help_text="only with this concern"
     )
 
 
@@ -31,177 +38,125 @@ class EditionsSerializer(serializers.Serializer[Any]):
     group = serializers.IntegerField()
 
 
-class AreaSerializer(serializers.ModelSerializer[models.Area]):
-    class Meta:
-        model = models.Area
-        fields = ("code", "title", "position")
+# --- From the types of the content ---------------------------------------------------------------
+
+PLAIN: dict[str, type[AnyField]] = {
+    "string": serializers.CharField,
+    "integer": serializers.IntegerField,
+    "number": serializers.FloatField,
+    "boolean": serializers.BooleanField,
+}
 
 
-class CautionSerializer(serializers.ModelSerializer[models.Caution]):
+def field_for(shape: dict[str, Any]) -> AnyField:
+    """The field that shows a value of this shape, which is a JSON Schema."""
+    said: dict[str, Any] = {"help_text": shape.get("description")}
+    match shape:
+        case {"enum": words}:
+            return serializers.ChoiceField(
+                list(filter(None, words)), allow_blank="" in words, **said
+            )
+        case {"type": "array"}:
+            return serializers.ListField(child=field_for(shape["items"]), **said)
+        case {"type": "object"}:
+            values = serializers.ListField(child=serializers.CharField())
+            return serializers.DictField(child=values, **said)
+    return PLAIN[shape["type"]](**said)
+
+
+class ContentSerializer(serializers.Serializer[Any]):
+    """All fields of a type of the content but those that a subclass declares otherwise."""
+
+    of: ClassVar[type[Entry]]
+    without: ClassVar[tuple[str, ...]] = ()
+
+    def get_fields(self) -> dict[str, AnyField]:
+        declared = super().get_fields()
+        left_out = {*declared, *self.without}
+        shapes = json_schema(self.of)["properties"].items()
+        found = {name: field_for(shape) for name, shape in shapes if name not in left_out}
+        return {**found, **declared}
+
+
+class AreaSerializer(ContentSerializer):
+    of = content.Area
+
+
+class CautionSerializer(ContentSerializer):
     """What may hurt the person who looks. Local codes and licensed practice outrank it."""
 
-    class Meta:
-        model = models.Caution
-        fields = ("code", "title", "text", "defer_to")
+    of = content.Caution
 
 
-class GradeSerializer(serializers.Serializer[Any]):
-    standard = serializers.CharField()
-    grade = serializers.CharField()
-    value = serializers.FloatField(help_text="the largest value the grade stands for")
+class GradeSerializer(ContentSerializer):
+    of = Grade
 
 
-class ScaleSerializer(serializers.ModelSerializer[models.Scale]):
+class ScaleSerializer(ContentSerializer):
     """How a measured value reads as a level."""
 
-    breaks = serializers.ListField(
-        child=serializers.FloatField(),
-        help_text="up to the first (down to it, if falling) is level 0, beyond the fourth level 4",
-    )
+    of = Scale
+    without = ("range",)
+    lowest = serializers.FloatField()
+    highest = serializers.FloatField()
     grades = GradeSerializer(many=True, help_text="a standard's own grades")
 
-    class Meta:
-        model = models.Scale
-        fields = (
-            "code",
-            "title",
-            "unit",
-            "rising",
-            "lowest",
-            "highest",
-            "breaks",
-            "grades",
-            "source",
-        )
+
+class MeasureSerializer(ContentSerializer):
+    of = content.Measure
+
+
+class BeliefSerializer(ContentSerializer):
+    """What is expected before anybody looked."""
+
+    of = content.Belief
+
+
+class RemedyCallSerializer(ContentSerializer):
+    of = content.RemedyCall
+    without = ("code",)
+    remedy = serializers.CharField(source="remedy_id", help_text="code of a remedy")
 
 
 class LevelSerializer(serializers.Serializer[Any]):
     level = serializers.IntegerField(min_value=0, max_value=4)
-    name = serializers.ChoiceField(content.LEVELS)
+    name = serializers.ChoiceField(vocabulary.LEVELS)
     description = serializers.CharField()
 
 
-class MeasureSerializer(serializers.Serializer[Any]):
-    name = serializers.CharField()
-    unit = serializers.CharField()
-    scale = serializers.CharField(help_text="code of the scale that reads it as a level")
-
-
-class BeliefSerializer(serializers.ModelSerializer[models.CheckpointVersion]):
-    """What is expected before anybody looked."""
-
-    class Meta:
-        model = models.CheckpointVersion
-        fields = ("mu", "age", "care", "sd", "ages_with", "breakage")
-        extra_kwargs = {
-            "mu": {"help_text": "level of an ordinary boat after 30 years of wear"},
-            "age": {"help_text": "change of the level in ten years"},
-            "care": {"help_text": "how much it follows the boat's general care"},
-            "sd": {"help_text": "scatter between boats"},
-            "ages_with": {"help_text": "whose age counts"},
-            "breakage": {
-                "help_text": "share of boats of 30 years on which it is broken, whatever their care"
-            },
-        }
-
-
-class RemedyCallSerializer(serializers.ModelSerializer[models.CheckpointRemedy]):
-    remedy = serializers.CharField(source="remedy_id", help_text="code of a remedy")
-    probability = serializers.ListField(
-        child=serializers.FloatField(), help_text="that it is called for, level 0 to 4"
-    )
-    extent = serializers.ListField(
-        child=serializers.FloatField(), help_text="how much of it, level 0 to 4"
-    )
-
-    class Meta:
-        model = models.CheckpointRemedy
-        fields = ("remedy", "probability", "extent")
-
-
-def words(*choices: str) -> serializers.ListField:
-    child = serializers.ChoiceField(choices) if choices else serializers.CharField()
-    return serializers.ListField(child=child)
-
-
-class CheckpointSerializer(serializers.ModelSerializer[models.CheckpointVersion]):
+class CheckpointSerializer(ContentSerializer):
     """One thing to look at, in one of its versions."""
 
+    of = content.Checkpoint
     code = serializers.CharField(source="checkpoint_id")
+    number = serializers.IntegerField()
     area = AreaSerializer()
-    tools = words()
     levels = serializers.SerializerMethodField()
-    concerns = words(*content.CONCERNS)
+    walk_away_level = serializers.IntegerField(allow_null=True)
     guarded = serializers.SerializerMethodField(
         help_text="members raise doubts here and never clear them; a sound here is nothing seen"
     )
     cautions = CautionSerializer(many=True, help_text="to be told before anybody looks")
-    prevented_by = words(*content.REASONS)
-    hampered_by = words(*content.REASONS)
+    place = serializers.ChoiceField(list(vocabulary.PLACES.items()))
     belief = BeliefSerializer(source="*")
-    applies = serializers.DictField(
-        child=serializers.ListField(child=serializers.CharField()),
-        help_text="the values that each of these particulars may have",
-    )
     measure = serializers.SerializerMethodField()
     remedies = RemedyCallSerializer(source="remedy_calls", many=True)
-    tags = words()
     loaded_at = serializers.DateTimeField(source="edition.loaded_at")
-
-    class Meta:
-        model = models.CheckpointVersion
-        fields = (
-            "code",
-            "number",
-            "area",
-            "position",
-            "title",
-            "look",
-            "tools",
-            "levels",
-            "concerns",
-            "guarded",
-            "weight",
-            "walk_away_level",
-            "cautions",
-            "prevented_by",
-            "hampered_by",
-            "place",
-            "priority",
-            "minutes",
-            "ask",
-            "professional",
-            "professional_from",
-            "professional_only",
-            "receipt_clears",
-            "belief",
-            "applies",
-            "measure",
-            "remedies",
-            "tags",
-            "source",
-            "loaded_at",
-        )
 
     @extend_schema_field(LevelSerializer(many=True))
     def get_levels(self, version: models.CheckpointVersion) -> list[dict[str, Any]]:
         return [
-            {"level": level, "name": content.LEVELS[level], "description": description}
+            {"level": level, "name": vocabulary.LEVELS[level], "description": description}
             for level, description in enumerate(version.levels)
         ]
 
     def get_guarded(self, version: models.CheckpointVersion) -> bool:
-        return content.guarded(version.concerns)
+        return vocabulary.guarded(version.concerns)
 
     @extend_schema_field(MeasureSerializer(allow_null=True))
     def get_measure(self, version: models.CheckpointVersion) -> dict[str, str] | None:
-        if version.measure_scale_id is None:
-            return None
-        return {
-            "name": version.measure_name,
-            "unit": version.measure_unit,
-            "scale": version.measure_scale_id,
-        }
+        name, unit, scale = version.measure_name, version.measure_unit, version.measure_scale_id
+        return None if scale is None else {"name": name, "unit": unit, "scale": scale}
 
 
 class HoursSerializer(serializers.Serializer[Any]):
@@ -216,53 +171,46 @@ class CostSerializer(serializers.Serializer[Any]):
     high = MoneyField()
 
 
-def cost(row: Any, name: str, currency: str) -> dict[str, Money]:
-    """Three points of money, kept in the row as `<name>_low` and so on."""
-    return {
-        point: Money(Decimal(str(getattr(row, f"{name}_{point}"))), currency) for point in POINTS
-    }
+def cost(points: Iterable[float], currency: str) -> dict[str, Money]:
+    amounts = (Money(Decimal(str(amount)), currency) for amount in points)
+    return dict(zip(POINTS, amounts, strict=True))
 
 
-PRICED = ("hours", "parts", "loa_exponent", "confidence", "source")
-
-
-class PricedSerializer(serializers.ModelSerializer[Any]):
+class PricedSerializer(ContentSerializer):
     """Hours and parts for a boat of the reference length."""
 
+    without = ("scale",)
     hours = serializers.SerializerMethodField(help_text="a yard's hours")
     parts = serializers.SerializerMethodField(help_text="parts, materials or a fee")
+    loa_exponent = serializers.FloatField(help_text="0: does not grow with length")
 
     def currency(self, row: Any) -> str:
         raise NotImplementedError
 
     @extend_schema_field(HoursSerializer)
     def get_hours(self, row: models.Priced) -> dict[str, float]:
-        return {point: getattr(row, f"hours_{point}") for point in POINTS}
+        return vars(three_points(row, "hours"))
 
     @extend_schema_field(CostSerializer)
     def get_parts(self, row: models.Priced) -> dict[str, Any]:
-        return CostSerializer(cost(row, "parts", self.currency(row))).data
+        parts = astuple(three_points(row, "parts"))
+        return CostSerializer(cost(parts, self.currency(row))).data
 
 
 class EnablingSerializer(PricedSerializer):
     """Work that several remedies need first and that is paid once. Context: `currency`."""
 
-    class Meta:
-        model = models.Enabling
-        fields = ("code", "title", *PRICED)
+    of = content.Enabling
 
     def currency(self, row: models.Enabling) -> str:
         currency: str = self.context["currency"]
         return currency
 
 
-class VariantSerializer(serializers.Serializer[Any]):
+class VariantSerializer(ContentSerializer):
     """What a remedy takes on boats that are built so."""
 
-    applies = serializers.DictField(
-        child=serializers.ListField(child=serializers.CharField()),
-        help_text="particular to the values it has on such a boat",
-    )
+    of = content.Variant
     hours = HoursSerializer()
     parts = CostSerializer()
 
@@ -270,7 +218,9 @@ class VariantSerializer(serializers.Serializer[Any]):
 class RemedySerializer(PricedSerializer):
     """One thing to put right, in one of its versions, for one unit of extent."""
 
+    of = content.Remedy
     code = serializers.CharField(source="remedy_id")
+    number = serializers.IntegerField()
     area = AreaSerializer()
     enabling = EnablingSerializer(many=True, help_text="what must be done first")
     by_price = serializers.BooleanField(
@@ -288,44 +238,20 @@ class RemedySerializer(PricedSerializer):
     )
     loaded_at = serializers.DateTimeField(source="edition.loaded_at")
 
-    class Meta:
-        model = models.RemedyVersion
-        fields = (
-            "code",
-            "number",
-            "area",
-            "title",
-            *PRICED,
-            "base_year",
-            "reference_loa_m",
-            "count",
-            "by_price",
-            "variants",
-            "enabling",
-            "own_work",
-            "own_hours_factor",
-            "urgency",
-            "loaded_at",
-        )
-
     def currency(self, row: models.RemedyVersion) -> str:
         return row.edition.currency
 
     @extend_schema_field(VariantSerializer(many=True))
     def get_variants(self, row: models.RemedyVersion) -> list[Any]:
-        return [
+        variants = [
             {
                 "applies": each["applies"],
-                "hours": each["hours"],
-                "parts": CostSerializer(
-                    {
-                        point: Money(Decimal(str(each["parts"][point])), row.edition.currency)
-                        for point in POINTS
-                    }
-                ).data,
+                "hours": dict(zip(POINTS, each["hours"], strict=True)),
+                "parts": cost(each["parts"], self.currency(row)),
             }
             for each in row.variants
         ]
+        return list(VariantSerializer(variants, many=True).data)
 
 
 # --- Whole answers -------------------------------------------------------------------------------

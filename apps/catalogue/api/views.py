@@ -1,5 +1,6 @@
 """The catalogue for whoever is signed in: small enough for one page, kept by its edition."""
 
+from dataclasses import astuple
 from typing import Any
 
 from drf_spectacular.utils import extend_schema
@@ -19,13 +20,14 @@ from apps.catalogue.api.serializers import (
     ScaleListSerializer,
     cost,
 )
+from apps.catalogue.rows import three_points
 from apps.http.views import View
 
 
 def told(serializer_class: type[serializers.Serializer[Any]], **said: Any) -> Response:
     """An answer that stays the same until the catalogue is loaded anew."""
     edition = selectors.current_edition()
-    yard_rate = cost(edition, "yard_rate", edition.currency)
+    yard_rate = cost(astuple(three_points(edition, "yard_rate")), edition.currency)
     said |= {"edition": edition.number, "yard_rate": yard_rate, "next": None}
     answer = Response(serializer_class(said, context={"currency": edition.currency}).data)
     answer["ETag"] = f'"catalogue-{edition.number}"'

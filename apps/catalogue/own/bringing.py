@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import Model
 
-from apps.catalogue import content, models, rows
+from apps.catalogue import models, rows, vocabulary
 from apps.catalogue.own.entries import entry_faults
 from apps.catalogue.own.kinds import (
     CAUTIONS,
@@ -25,6 +25,7 @@ from apps.catalogue.own.kinds import (
 )
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.services import CODE, MOST_ENTRIES
+from apps.catalogue.snapshot import digest
 
 Found = tuple[str, str, str]  # field, code, detail
 
@@ -65,7 +66,7 @@ class Brought:
 def is_own_code(code: str) -> bool:
     """Whether only a club or a group gives such a code."""
     return (
-        code.startswith(content.OWN_PREFIXES)
+        code.startswith(vocabulary.OWN_PREFIXES)
         and CODE.fullmatch(code) is not None
         and len(code) <= LONGEST_CODE
     )
@@ -81,7 +82,7 @@ def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterato
         return
     faults = list(_shape_faults(CHECKPOINTS, version.own, over=True))
     yield from faults
-    if faults:
+    if faults or version.checkpoint_id is None:  # an unknown code is said by its field
         return
     said = checkpoint_read(version.checkpoint_id, version.own)
     if said.area not in brought.areas:
@@ -92,8 +93,8 @@ def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterato
         yield "own", "contradiction", "It names no professional although only one may judge."
     version.number = brought.next_number(version.checkpoint_id)
     version.edition = brought.edition
-    version.digest = content.digest(said)
-    for name, value in rows.checkpoint_row(said).items():
+    version.digest = digest(said)
+    for name, value in rows.columns(models.CheckpointVersion, said).items():
         setattr(version, name, value)
 
 

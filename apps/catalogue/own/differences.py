@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from apps.catalogue.content import Catalogue
-from apps.catalogue.own.kinds import KINDS, things, title_of
+from apps.catalogue.own.kinds import KINDS, things
+from apps.catalogue.snapshot import Catalogue
 
 ADDED, CHANGED, LEFT_OUT = "added", "changed", "left_out"
 DIFFERENCES = (ADDED, CHANGED, LEFT_OUT)
@@ -40,7 +40,7 @@ def differences(before: Catalogue, after: Catalogue) -> Iterator[Difference]:
             yield Difference(
                 kind=name,
                 code=code,
-                title=title_of(name, new.get(code, old.get(code))),
+                title=new.get(code, old.get(code)).title,
                 difference=ADDED if code not in old else CHANGED if code in new else LEFT_OUT,
                 fields=tuple(
                     FieldDifference(field, before_it.get(field), after_it.get(field))

@@ -1,41 +1,38 @@
 """The shape of what somebody says of a thing, with a pointer to each fault."""
 
 from collections.abc import Iterator
-from typing import Any
 
-from jsonschema import ValidationError
-
-from apps.catalogue.own.kinds import KINDS, Document
-from apps.catalogue.reading import Validator, phrase
+from apps.catalogue import schema
+from apps.catalogue.own.kinds import KINDS
+from apps.catalogue.schema import Document, Fault
 from apps.common.errors import FieldFault
+
+# The code is in the address: any will do for what is said under it.
+ANY_CODE = {"code": "any"}
 
 
 def entry_faults(kind: str, own: Document, *, over: bool, at: str = "/own") -> Iterator[FieldFault]:
     """What keeps an entry from having the shape of its kind. over: one laid over another."""
-    shape = KINDS[kind].over if over else KINDS[kind].whole
-    for error in Validator(shape).iter_errors(own):
-        yield from _faults_of(error, at + "".join(f"/{step}" for step in error.absolute_path))
+    of = KINDS[kind]
+    partly = over and not of.said_whole
+    if partly and not own:
+        yield FieldFault(at, "wrong_count", "It says nothing.")
+    unknown = [name for name in own if name == "code" or (partly and not of.may_change(name))]
+    found = [Fault((name,), "unknown_field", "") for name in unknown]
+    found += schema.faults(of.type, {**own, **ANY_CODE})
+    for fault in found:
+        if not (partly and fault.code == "required" and len(fault.path) == 1):
+            yield FieldFault(
+                at + "".join(f"/{step}" for step in fault.path), fault.code, _detail(fault)
+            )
 
 
-def _faults_of(error: ValidationError, at: str) -> Iterator[FieldFault]:
-    given: Any = error.instance
-    wanted: Any = error.validator_value
-    detail = f"It {phrase(error)}." if error.validator != "enum" else f"{phrase(error)}."
-    match error.validator:
+def _detail(fault: Fault) -> str:
+    match fault.code:
         case "required":
-            for name in wanted:
-                if name not in given:
-                    yield FieldFault(f"{at}/{name}", "required", "This is needed.")
-        case "additionalProperties":
-            known = error.schema["properties"]  # type: ignore[index]  # a mapping here
-            for name in given:
-                if name not in known:
-                    yield FieldFault(f"{at}/{name}", "unknown_field", "There is no such field.")
-        case "enum":
-            yield FieldFault(at, "invalid_choice", detail)
-        case "minimum" | "maximum":
-            yield FieldFault(at, "out_of_bounds", detail)
-        case "minItems" | "maxItems" | "uniqueItems" | "minLength" | "maxLength" | "minProperties":
-            yield FieldFault(at, "wrong_count", detail)
-        case _:
-            yield FieldFault(at, "invalid", error.message)
+            return "This is needed."
+        case "unknown_field":
+            return "There is no such field."
+        case "invalid_choice" | "out_of_order":
+            return f"{fault.phrase[0].upper()}{fault.phrase[1:]}."
+    return f"It {fault.phrase}."

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from apps.catalogue import checking
-from apps.catalogue.content import Catalogue, Checkpoint, Fee, ThreePoints
+from apps.catalogue.content import Checkpoint, Fee
 from apps.catalogue.own.kinds import (
     CAUTIONS,
     CHECKPOINTS,
@@ -20,6 +20,7 @@ from apps.catalogue.own.kinds import (
     Key,
     things,
 )
+from apps.catalogue.snapshot import Catalogue
 
 
 @dataclass(frozen=True)
@@ -52,11 +53,9 @@ def misfits(catalogue: Catalogue, own: Collection[Key]) -> Iterator[Misfit]:
 def _alone(catalogue: Catalogue, key: Key, thing: Any) -> Iterator[Misfit]:
     """What is wrong with one entry whatever else there is."""
     because = frozenset({key})
-    for field, points in _points(thing):
-        if not checking.in_order(points):
-            yield Misfit(
-                key, field, "out_of_order", "Low, likely and high are out of order.", because
-            )
+    if isinstance(thing, Fee) and not thing.cost.in_order:
+        detail = "Low, likely and high are out of order."
+        yield Misfit(key, "/likely", "out_of_order", detail, because)
     area = getattr(thing, "area", None)
     if area is not None and area not in catalogue.areas:
         yield Misfit(key, "/area", "unknown_reference", f"There is no area {area!r}.", because)
@@ -64,21 +63,6 @@ def _alone(catalogue: Catalogue, key: Key, thing: Any) -> Iterator[Misfit]:
         for told in checking.checkpoint_shape_contradictions(thing, catalogue):
             field = told.partition(":")[0]
             yield Misfit(key, f"/{field}", "contradiction", f"{told}.", because)
-
-
-def _points(thing: Any) -> Iterator[tuple[str, ThreePoints]]:
-    match thing:
-        case ThreePoints():
-            yield "/hour", thing
-        case Fee():
-            yield "/likely", thing.cost
-        case _:
-            for field in ("hours", "parts"):
-                if hasattr(thing, field):
-                    yield f"/{field}", getattr(thing, field)
-            for n, variant in enumerate(getattr(thing, "variants", ())):
-                yield f"/variants/{n}/hours", variant.hours
-                yield f"/variants/{n}/parts", variant.parts
 
 
 def _checkpoint(

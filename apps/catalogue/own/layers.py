@@ -7,20 +7,20 @@ from typing import Any, NamedTuple
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from apps.catalogue.content import Basis, Catalogue, SetAside, Snapshot, in_walking_order
 from apps.catalogue.own.fitting import misfits
 from apps.catalogue.own.kinds import (
     CHECKPOINTS,
     KINDS,
     REMEDIES,
-    Document,
     Key,
+    laid_on,
     things,
-    whole_entry,
     with_things,
 )
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.safety import kept, may_be_left_out
+from apps.catalogue.schema import Document
+from apps.catalogue.snapshot import Basis, Catalogue, SetAside, Snapshot, in_walking_order
 
 State = CatalogueChange.State
 
@@ -188,7 +188,7 @@ def composed(beneath: Catalogue, own: Iterable[Entry]) -> Catalogue:
 def thing_of(kind: str, code: str, said: Document, beneath: Catalogue) -> Any:
     """What an entry comes to over what lies beneath."""
     below = things(beneath, kind).get(code)
-    return kept(KINDS[kind].read(code, whole_entry(kind, said, below)), below)
+    return kept(laid_on(kind, code, said, below), below)
 
 
 def _ordered(kind: str, found: Mapping[str, Any], beneath: Catalogue) -> dict[str, Any]:

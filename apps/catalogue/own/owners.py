@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 
 from apps.accounts.models import Person
-from apps.catalogue.content import OWN_PREFIX, Snapshot
 from apps.catalogue.own.layers import (
     Layer,
     changes_in_force,
@@ -16,6 +15,8 @@ from apps.catalogue.own.layers import (
 )
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.selectors import current_edition, snapshot_with
+from apps.catalogue.snapshot import Snapshot
+from apps.catalogue.vocabulary import OWN_PREFIX
 from apps.groups.models import Club, Group
 from apps.groups.rules import Action, ClubAction, require, require_in_club
 

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from dataclasses import fields, replace
 from typing import Any
 
-from apps.catalogue.content import GUARDED, Caution, Checkpoint, Remedy, ThreePoints
+from apps.catalogue.content import Caution, Checkpoint, Rate, Remedy
+from apps.catalogue.vocabulary import GUARDED
 
 
 def kept(own: Any, beneath: Any) -> Any:
@@ -39,7 +40,7 @@ def may_be_left_out(thing: Any) -> bool:
     match thing:
         case Checkpoint():
             return not thing.guarded
-        case Caution() | ThreePoints():
+        case Caution() | Rate():
             return False
     return True
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 from django.db.models import QuerySet
 
 from apps.accounts.models import Person
-from apps.catalogue.content import Snapshot
 from apps.catalogue.own.differences import Difference, differences
-from apps.catalogue.own.kinds import KINDS, Document, Key, things, title_of
+from apps.catalogue.own.kinds import KINDS, Key, things
 from apps.catalogue.own.layers import entries_at, entry_of, laid_over
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
+from apps.catalogue.schema import Document
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import Snapshot
 from apps.common.errors import FieldFault, Invalid, NotVisible, require_no_faults
 
 AS_BENEATH = "as_beneath"
@@ -76,7 +77,7 @@ class Held:
         return Entry(
             kind=kind,
             code=code,
-            title=title_of(kind, thing) if thing is not None else (own or {}).get("title", code),
+            title=thing.title if thing is not None else (own or {}).get("title", code),
             whose=self.holds.own.get(key, "base"),
             state=change.state if change else AS_BENEATH,
             said=None if holds is None else write(holds),

@@ -7,23 +7,23 @@ from django.db import transaction
 
 from apps.accounts.models import Person
 from apps.catalogue import content, models, rows
-from apps.catalogue.content import Basis
 from apps.catalogue.own.entries import entry_faults
 from apps.catalogue.own.fitting import Misfit, misfits
 from apps.catalogue.own.kinds import (
     CHECKPOINTS,
     KINDS,
     REMEDIES,
-    Document,
     Key,
+    laid_on,
     things,
-    whole_entry,
 )
 from apps.catalogue.own.layers import Entry, composed, entry_of
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
 from apps.catalogue.own.safety import lost, may_be_left_out
+from apps.catalogue.schema import Document
 from apps.catalogue.signals import catalogue_changed
+from apps.catalogue.snapshot import Basis, digest
 from apps.common.errors import Conflict, FieldFault, NotVisible, Stale, require_no_faults
 from apps.common.services import record_create
 from apps.events.services import event_record
@@ -58,7 +58,7 @@ def entry_say(
     require_no_faults([*entry_faults(kind, own, over=below is not None)])
     if work.counts is not None and _said(work.counts) == own and work.counts.note == note:
         return work.counts
-    thing = KINDS[kind].read(code, whole_entry(kind, own, below))
+    thing = laid_on(kind, code, own, below)
     require_no_faults(
         [
             FieldFault(f"/own/{field}", "safety_kept", "Here is less said than what lies beneath.")
@@ -243,7 +243,7 @@ def _version_kept(
     whose = {f"{owner.kind}_id": owner.id}
     versions = models.CheckpointVersion.objects.filter(checkpoint=name, **whose)
     latest = versions.order_by("-number").first()
-    said = content.digest(checkpoint)
+    said = digest(checkpoint)
     if latest is not None and latest.digest == said:
         return latest
     return models.CheckpointVersion.objects.create(
@@ -253,5 +253,5 @@ def _version_kept(
         digest=said,
         own=own,
         **whose,
-        **rows.checkpoint_row(checkpoint),
+        **rows.columns(models.CheckpointVersion, checkpoint),
     )

@@ -7,7 +7,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.catalogue import content
+from apps.catalogue import vocabulary
 from apps.catalogue.api.serializers import (
     CautionSerializer,
     EditionsSerializer,
@@ -40,12 +40,12 @@ class ChecklistQuery(ConditionsQuery):
 
 
 class HindranceSerializer(serializers.Serializer[Any]):
-    code = serializers.ChoiceField(list(content.CONDITIONS))
+    code = serializers.ChoiceField(list(vocabulary.CONDITIONS))
     detail = serializers.CharField()
 
 
 def hindrances_told(codes: Sequence[str]) -> list[dict[str, str]]:
-    return [{"code": code, "detail": content.CONDITIONS[code]} for code in codes]
+    return [{"code": code, "detail": vocabulary.CONDITIONS[code]} for code in codes]
 
 
 class CheckSerializer(serializers.Serializer[PossibleCheck]):
@@ -67,7 +67,7 @@ class CheckSerializer(serializers.Serializer[PossibleCheck]):
     tools = serializers.ListField(source="checkpoint.tools", child=serializers.CharField())
     levels = serializers.SerializerMethodField()
     concerns = serializers.ListField(
-        source="checkpoint.concerns", child=serializers.ChoiceField(content.CONCERNS)
+        source="checkpoint.concerns", child=serializers.ChoiceField(vocabulary.CONCERNS)
     )
     guarded = serializers.BooleanField(
         source="checkpoint.guarded",
@@ -105,7 +105,7 @@ class CheckSerializer(serializers.Serializer[PossibleCheck]):
     @extend_schema_field(LevelSerializer(many=True))
     def get_levels(self, check: PossibleCheck) -> list[dict[str, Any]]:
         return [
-            {"level": level, "name": content.LEVELS[level], "description": description}
+            {"level": level, "name": vocabulary.LEVELS[level], "description": description}
             for level, description in enumerate(check.checkpoint.levels)
         ]
 
@@ -125,7 +125,7 @@ class PreventedSerializer(serializers.Serializer[PreventedCheck]):
 
 
 class PlaceChecklistSerializer(serializers.Serializer[PlaceChecklist]):
-    place = serializers.ChoiceField([place for place in content.PLACES if place != "ask"])
+    place = serializers.ChoiceField([place for place in vocabulary.PLACES if place != "ask"])
     title = serializers.SerializerMethodField()
     cautions = CautionSerializer(
         many=True, help_text="of all its checks: read them before the first, on the way there"
@@ -134,7 +134,7 @@ class PlaceChecklistSerializer(serializers.Serializer[PlaceChecklist]):
     not_possible = PreventedSerializer(many=True)
 
     def get_title(self, part: PlaceChecklist) -> str:
-        return content.PLACES[part.place]
+        return vocabulary.PLACES[part.place]
 
 
 class LaterSerializer(serializers.Serializer[Any]):

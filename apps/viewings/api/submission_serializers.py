@@ -10,7 +10,7 @@ from rest_framework import serializers
 from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import FigureField, StrictBody
-from apps.catalogue.content import OWNERS
+from apps.catalogue.vocabulary import OWNERS
 from apps.http.pages import PageQuery
 from apps.http.views import ClientIdMixin
 from apps.viewings.api.fields import OptionalWord

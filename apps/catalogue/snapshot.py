@@ -1,0 +1,139 @@
+"""A whole catalogue, and what of it holds for somebody."""
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Annotated, Any
+
+from apps.catalogue.content import (
+    Area,
+    Caution,
+    Checkpoint,
+    Enabling,
+    Fee,
+    Remedy,
+    RunningCost,
+    ThreePoints,
+)
+from apps.catalogue.fields import Entry, meaning, number, text, whole
+from apps.catalogue.scales import Scale
+from apps.catalogue.vocabulary import PLACES
+
+
+@dataclass(frozen=True)
+class Basis(Entry):
+    """In what the catalogue's costs are expressed."""
+
+    base_year: Annotated[int, whole(1900, 2200), meaning("whose prices they are")]
+    currency: Annotated[str, text(3, "^[A-Z]{3}$"), meaning("ISO 4217")]
+    reference_loa_m: Annotated[float, number(1, 100), meaning("length of the boat they are for")]
+
+
+@dataclass(frozen=True)
+class Money:
+    """The basis of costs, an hour of a yard's labour, and how to move prices to another year."""
+
+    basis: Basis
+    yard_rate: ThreePoints
+    price_index: Mapping[int, float]
+
+    def indexed(self, year: int) -> int:
+        """The last year of the index that is not after this one; its first for one before it."""
+        first = min(self.price_index)
+        return max((known for known in self.price_index if known <= year), default=first)
+
+    @property
+    def last_rate(self) -> float:
+        """By what part prices rose a year at the end of the index; 0 where it has one year."""
+        if len(self.price_index) < 2:
+            return 0.0
+        before, last = sorted(self.price_index)[-2:]
+        growth: float = (self.price_index[last] / self.price_index[before]) ** (1 / (last - before))
+        return growth - 1
+
+    def price_ratio(self, year: int) -> float:
+        """Prices of `year` over the base year's.
+
+        A year without a figure is carried forward from the last before it by `last_rate`; one
+        before the index has the first year's.
+        """
+        known = self.indexed(year)
+        ratio = self.price_index[known] / self.price_index[self.basis.base_year]
+        return ratio * (1 + self.last_rate) ** max(year - known, 0)
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Everything, by code; checkpoints in walking order."""
+
+    money: Money
+    areas: Mapping[str, Area]
+    cautions: Mapping[str, Caution]
+    scales: Mapping[str, Scale]
+    enabling: Mapping[str, Enabling]
+    remedies: Mapping[str, Remedy]
+    fees: Mapping[str, Fee]
+    running: Mapping[str, RunningCost]
+    checkpoints: Mapping[str, Checkpoint]
+
+
+@dataclass(frozen=True)
+class SetAside:
+    """An owner's own entry that does not fit what lies beneath it any more, and why."""
+
+    owner: str
+    kind: str
+    code: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """What holds for somebody: an edition of the base with what a club and a group laid over it.
+
+    checkpoint_version_ids: the versions that findings are made against, by code. club_edition,
+    group_edition: 0 where they have nothing of their own. own: by kind and code, whose words those
+    are that are not the base's.
+    """
+
+    edition: int
+    catalogue: Catalogue
+    checkpoint_version_ids: Mapping[str, int]
+    club_edition: int = 0
+    group_edition: int = 0
+    own: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    set_aside: tuple[SetAside, ...] = ()
+
+    @property
+    def editions(self) -> dict[str, int]:
+        return {
+            "base": self.edition,
+            "club": self.club_edition,
+            "group": self.group_edition,
+        }
+
+    def said_by(self, owner: str, kind: str) -> frozenset[str]:
+        """The codes of this kind whose words are the owner's ("club" or "group")."""
+        return frozenset(
+            code for (of, code), whose in self.own.items() if (of, whose) == (kind, owner)
+        )
+
+
+def in_walking_order(
+    checkpoints: Iterable[Checkpoint], area_positions: Mapping[str, int]
+) -> dict[str, Checkpoint]:
+    """By code, as one comes past them: by place, the area's position and their own."""
+    places = list(PLACES)
+
+    def order(checkpoint: Checkpoint) -> tuple[int, int, int, str]:
+        area = area_positions.get(checkpoint.area, len(area_positions))
+        return places.index(checkpoint.place), area, checkpoint.position, checkpoint.code
+
+    return {checkpoint.code: checkpoint for checkpoint in sorted(checkpoints, key=order)}
+
+
+def digest(*said: Any) -> str:
+    """SHA-256 (hex) of what content dataclasses say, whatever the order of their mappings."""
+    plain = json.dumps([asdict(part) for part in said], sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(plain.encode()).hexdigest()
