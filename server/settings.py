@@ -55,6 +55,7 @@ INSTALLED_APPS = [
     "oauth2_provider",
     "server",
     "server.docs",
+    "apps.jobs",
     "apps.common",
     "apps.http",
     "apps.events",

@@ -7,6 +7,7 @@ from django.http import HttpRequest
 from apps.appraisal.messages import send_recompute
 from apps.appraisal.models import CandidateAppraisal, GroupPool, ListAppraisal
 from apps.common.admin_classes import ReadOnlyAdmin
+from apps.jobs.admin_columns import FAILING, SHOWN
 
 
 @admin.register(ListAppraisal)
@@ -18,13 +19,10 @@ class ListAppraisalAdmin(ReadOnlyAdmin[ListAppraisal]):
         "computed_at",
         "looks_revision",
         "seconds",
-        "leased_until",
-        "attempts",
-        "retry_at",
-        "last_error",
+        *SHOWN,
     )
     list_select_related = ("list",)
-    list_filter = ("method", "edition")
+    list_filter = ("method", "edition", FAILING)
     search_fields = ("list__name", "list__group__name", "last_error")
     ordering = ("-attempts", "-computed_at")
     exclude = ("standing", "next_looks", "inspectors")
@@ -37,7 +35,7 @@ class ListAppraisalAdmin(ReadOnlyAdmin[ListAppraisal]):
     @admin.action(description="Try again now", permissions=["view"])
     def try_again(self, request: HttpRequest, appraisals: QuerySet[ListAppraisal]) -> None:
         lists = list(appraisals.values_list("pk", flat=True))
-        appraisals.update(retry_at=None)
+        appraisals.update(next_attempt_at=None)
         sent = sum(send_recompute(list_id) for list_id in lists)
         self.message_user(request, f"Sent {sent} of {len(lists)}; the sweep finds the others.")
 

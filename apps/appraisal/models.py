@@ -2,9 +2,10 @@ from django.db import models
 
 from apps.boats.models import Candidate, CandidateList
 from apps.groups.models import Group
+from apps.jobs.models import Job
 
 
-class ListAppraisal(models.Model):
+class ListAppraisal(Job):
     """The results of one list, replaced as a whole, and the lease of whoever works on them."""
 
     list = models.OneToOneField(
@@ -36,14 +37,8 @@ class ListAppraisal(models.Model):
     cost_looks = models.JSONField(
         default=dict, help_text="what looks would tell of costs, whatever anybody thinks of a boat"
     )
-    # Whoever holds the lease works on the list; it runs out if the worker died.
-    leased_until = models.DateTimeField(null=True, db_index=True)
-    leased_by = models.UUIDField(null=True)
     # What failed is tried again later on the same inputs, and at once on new ones.
-    attempts = models.PositiveSmallIntegerField(default=0, help_text="that failed in a row")
     failed_revision = models.PositiveBigIntegerField(default=0)
-    retry_at = models.DateTimeField(null=True)
-    last_error = models.TextField(blank=True)
 
     def __str__(self) -> str:
         return f"appraisal of {self.list_id} at {self.revision}"

@@ -16,6 +16,7 @@ from apps.appraisal.results import Narrower, Results
 from apps.appraisal.stored import CONSENSUS, value_read
 from apps.boats.models import Candidate, CandidateList
 from apps.events.services import event_record
+from apps.jobs.leases import WELL
 
 
 @transaction.atomic
@@ -59,10 +60,8 @@ def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
         next_looks=looks.next_looks,
         inspectors=looks.inspectors,
         cost_looks=looks.cost_looks,
-        attempts=0,
         failed_revision=0,
-        retry_at=None,
-        last_error="",
+        **WELL,
     )
     if not stored:
         return False

@@ -4,13 +4,14 @@ from django.contrib import admin
 
 from apps.archives.models import Export, Import
 from apps.common.admin_classes import ModelAdmin
+from apps.jobs.admin_columns import FAILING, SHOWN
 
 
 class JobAdmin(ModelAdmin[Any]):
     """Jobs are made by people and changed by workers; an operator only looks."""
 
     list_select_related = ("asked_by", "group")
-    list_filter = ("state",)
+    list_filter = ("state", FAILING)
     search_fields = ("asked_by__name", "asked_by__email", "group__name")
 
     def has_add_permission(self, request: Any) -> bool:
@@ -22,9 +23,9 @@ class JobAdmin(ModelAdmin[Any]):
 
 @admin.register(Export)
 class ExportAdmin(JobAdmin):
-    list_display = ("asked_by", "group", "state", "size_bytes", "attempts", "created_at")
+    list_display = ("asked_by", "group", "state", "size_bytes", *SHOWN, "created_at")
 
 
 @admin.register(Import)
 class ImportAdmin(JobAdmin):
-    list_display = ("asked_by", "group", "state", "attempts", "created_at")
+    list_display = ("asked_by", "group", "state", *SHOWN, "created_at")

@@ -1,18 +1,17 @@
 """Making and reading archives, in a worker. The database is the record of what is not done yet.
 
-A message to a worker is only a hint. Whoever gets it claims the record's lease by one conditional
-update; an export written twice is the same file, and an import is stored step by step, each by
-whoever comes from where it is.
+An export written twice is the same file. An import is stored step by step, each by whoever holds
+its lease; a worker that claims it later goes on from where it is.
 """
 
 import logging
 import uuid
-from collections.abc import Iterable
-from datetime import timedelta
+from collections.abc import Callable, Iterable
 from typing import IO, Any
 
 from django.conf import settings
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, QuerySet
+from django.db.models.functions import Now
 from django.utils import timezone
 
 from apps.accounts.models import Person
@@ -24,36 +23,53 @@ from apps.archives.people import acquaintances
 from apps.archives.services import UPLOAD_WITHIN
 from apps.archives.storing import Imported, Progress, group_discard
 from apps.common.broker import broker
-from apps.common.errors import ServiceError, StorageFailed
+from apps.common.errors import NotAllowed, NotVisible, StorageFailed
 from apps.groups.models import Group
 from apps.groups.rules import Action, require
+from apps.jobs.backoff import ASKED
+from apps.jobs.leases import FREE, MOST_SWEPT, WELL, Lease, claim, rested, swept, wait_for_storage
 
 log = logging.getLogger(__name__)
 
-LEASE = timedelta(minutes=6)  # longer than a task may take (CELERY_TASK_TIME_LIMIT)
-FIRST_RETRY, LONGEST_WAIT = timedelta(seconds=10), timedelta(hours=1)
-MOST_ATTEMPTS = 4
-TOLD = ("state", "failing", "storage_failing_since")  # how it comes along
-MOST_SWEPT = 100
+# How far an import got, as `Progress` has it and as it is stored.
+STEPS = ("begun_at", "group_id", "recognised", "newcomers", "wordings", "stored")
 
 
 def export_make(*, export_id: uuid.UUID) -> None:
     """Make the archive, unless that was done or somebody is at it. A failure is tried again."""
-    export = _claim(Export, export_id)
-    if export is None:
+    _work(Export, export_id, _export_make)
+
+
+def import_take(*, import_id: uuid.UUID) -> None:
+    """Read the archive and store it as a new group, unless that was done or somebody is at it."""
+    _work(Import, import_id, _import_take)
+
+
+def _work(kind: type[Any], pk: uuid.UUID, work: Callable[[Lease[Any]], None]) -> None:
+    lease = claim(waiting(kind), pk)
+    if lease is None:
         return
+    job: Export | Import = lease.job
     try:
-        _export_make(export)
-    except StorageFailed:
-        _wait_for_storage(export)
-    except ServiceError:  # the asker may not any more
-        _give_up(export)
-    except Exception:
-        _failed(export)
+        work(lease)
+    except ArchiveInvalid as refused:
+        _refuse(lease, refused)
+    except StorageFailed as error:
+        failed_for = wait_for_storage(lease, error, version=F("version") + 1)
+        log.exception("the storage fails %s %s, for %s", type(job).__name__, job.pk, failed_for)
+    except Superseded:
+        log.info("import %s is gone on with by somebody else", job.pk)
+    except (NotAllowed, NotVisible):  # the asker may not any more
+        _give_up(job)
+    except Exception as error:
+        log.exception("%s %s failed", type(job).__name__, job.pk)
+        if not lease.fail(error, ASKED, counted=True):
+            _give_up(job)
 
 
-def _export_make(export: Export) -> None:
-    if not _attempt(export):
+def _export_make(lease: Lease[Export]) -> None:
+    export = lease.job
+    if not _attempt(lease):
         return
     if export.group is None:
         collected = person_collect(export.asked_by)
@@ -63,57 +79,35 @@ def _export_make(export: Export) -> None:
     with spool() as out:
         counts = archive_write(collected, out, timezone.now())
         size, digest = file_store(export.key, out)
-    export.state = Export.State.READY
-    export.counts, export.left_out = counts, collected.left_out
-    export.size_bytes, export.digest = size, digest
-    export.expires_at = timezone.now() + settings.EXPORT_KEPT
-    export.failing, export.storage_failing_since = False, None
-    export.save_changes(fields=[*TOLD, "counts", "left_out", "size_bytes", "digest", "expires_at"])
-
-
-def import_take(*, import_id: uuid.UUID) -> None:
-    """Read the archive and store it as a new group, unless that was done or somebody is at it."""
-    taken = _claim(Import, import_id)
-    if taken is None:
-        return
-    try:
-        _import_take(taken)
-    except ArchiveInvalid as refused:
-        _refuse(taken, refused)
-    except StorageFailed:
-        _wait_for_storage(taken)
-    except Superseded:
-        log.info("import %s is gone on with by somebody else", taken.pk)
-    except Exception:
-        _failed(taken)
-
-
-def _import_take(taken: Import) -> None:
-    with file_fetched(taken.key) as file:
-        if not _attempt(taken):
-            return
-        import_carry_out(taken, file, candidates=acquaintances(taken.asked_by))
-
-
-def import_carry_out(taken: Import, file: IO[bytes], *, candidates: Iterable[Person]) -> Imported:
-    """Store the archive step by step, from where it is. Raises `Superseded`, `ArchiveInvalid`."""
-    progress = Progress(
-        begun_at=taken.begun_at or timezone.now(),
-        group_id=taken.group_id,
-        recognised=taken.recognised,
-        newcomers=taken.newcomers,
-        wordings=taken.wordings,
-        stored=taken.stored,
+    stored = _end(
+        lease,
+        state=Export.State.READY,
+        counts=counts,
+        left_out=collected.left_out,
+        size_bytes=size,
+        digest=digest,
+        expires_at=timezone.now() + settings.EXPORT_KEPT,
     )
+    if not stored and not Export.objects.filter(pk=export.pk).exists():
+        files_remove([export.key])  # nobody wants it any more
+
+
+def _import_take(lease: Lease[Import]) -> None:
+    taken = lease.job
+    with file_fetched(taken.key) as file:
+        if _attempt(lease):
+            import_carry_out(lease, file, candidates=acquaintances(taken.asked_by))
+
+
+def import_carry_out(
+    lease: Lease[Import], file: IO[bytes], *, candidates: Iterable[Person]
+) -> Imported:
+    """Store the archive step by step, from where it is. Raises `Superseded`, `ArchiveInvalid`."""
+    taken = lease.job
+    progress = Progress(**{name: getattr(taken, name) for name in STEPS})
+    progress.begun_at = taken.begun_at or timezone.now()
     imported = Imported(Archive(file), by=taken.asked_by, candidates=candidates, progress=progress)
-    before = (taken.group_id, taken.stored)
-
-    def account(made: Progress) -> None:
-        nonlocal before
-        _advance(taken, before, made, imported)
-        before = (made.group_id, made.stored)
-
-    imported.store(name=taken.name, account=account)
+    imported.store(name=taken.name, account=lambda made: _advance(lease, made, imported))
     files_remove([taken.key])
     return imported
 
@@ -125,14 +119,16 @@ def import_now(
 
     If it is broken off, a worker goes on with it.
     """
-    taken = Import.objects.create(
-        asked_by=by, name=name, state=Import.State.WAITING, leased_until=timezone.now() + LEASE
-    )
+    taken = Import(asked_by=by, name=name, state=Import.State.WAITING)
     file_store(taken.key, file)
+    taken.save()
+    lease = claim(waiting(Import), taken.pk)
+    if lease is None:
+        raise Superseded
     try:
-        imported = import_carry_out(taken, file, candidates=candidates)
+        imported = import_carry_out(lease, file, candidates=candidates)
     except ArchiveInvalid as refused:
-        _refuse(taken, refused)
+        _refuse(lease, refused)
         raise
     return imported, imported.progress.group
 
@@ -141,48 +137,30 @@ class Superseded(Exception):
     """Another worker went on with it, or nobody wants it any more."""
 
 
-def _advance(
-    taken: Import, before: tuple[uuid.UUID | None, int], made: Progress, imported: Imported
-) -> None:
-    """Only who comes from where it is may go on. A step that was made is no failed attempt."""
-    values: dict[str, Any] = {
-        "begun_at": made.begun_at,
-        "group_id": made.group_id,
-        "recognised": made.recognised,
-        "newcomers": made.newcomers,
-        "wordings": made.wordings,
-        "stored": made.stored,
-        "leased_until": timezone.now() + LEASE,
-        "attempts": 0,
-    }
+def _advance(lease: Lease[Import], made: Progress, imported: Imported) -> None:
+    """Only the holder of the lease goes on. A step that was made is no failed attempt."""
+    steps = {name: getattr(made, name) for name in STEPS}
+    if not lease.job.asked_by.is_active:
+        raise Superseded
     if made.done:
-        values |= {
-            "state": Import.State.DONE,
-            "failing": False,
-            "storage_failing_since": None,
-            "notes": imported.notes,
-            "counts": imported.counts,
-            "version": F("version") + 1,
-        }
-    here = Import.objects.filter(
-        pk=taken.pk, state=Import.State.WAITING, group=before[0], stored=before[1]
-    )
-    if not taken.asked_by.is_active or not here.update(**values):
+        done = {"state": Import.State.DONE, "notes": imported.notes, "counts": imported.counts}
+        stored = _end(lease, **steps, **done)
+    else:
+        stored = lease.heartbeat(attempts=0, **steps)
+    if not stored:
         raise Superseded
 
 
-def _refuse(taken: Import, refused: ArchiveInvalid) -> None:
-    taken.refresh_from_db()
-    taken.state = Import.State.REFUSED
-    taken.failing, taken.storage_failing_since = False, None
-    taken.faults = [vars(fault) for fault in refused.faults]
-    taken.save_changes(fields=[*TOLD, "faults"])
-    files_remove([taken.key])
-    import_discard(taken)
+def _refuse(lease: Lease[Import], refused: ArchiveInvalid) -> None:
+    faults = [vars(fault) for fault in refused.faults]
+    _end(lease, state=Import.State.REFUSED, faults=faults)
+    files_remove([lease.job.key])
+    import_discard(lease.job)
 
 
 def import_discard(taken: Import) -> None:
     """What was stored of it, which nobody has seen. The sweep finds what is left of that."""
+    taken.refresh_from_db(fields=["group", "newcomers"])
     if taken.group_id is not None:
         group_discard(taken.group_id, taken.newcomers)
 
@@ -195,53 +173,33 @@ def to_discard() -> QuerySet[Import]:
 
 
 def waiting(kind: type[Export] | type[Import]) -> QuerySet[Any]:
-    """What is not done yet and what nobody works on."""
-    free = Q(leased_until=None) | Q(leased_until__lte=timezone.now())
-    return kind._base_manager.filter(free, state=kind.State.WAITING)
+    """What is not done yet, and may be tried."""
+    return kind._base_manager.filter(kind.UNFINISHED, rested())
 
 
-def _claim(kind: type[Any], pk: uuid.UUID) -> Any | None:
-    claimed = waiting(kind).filter(pk=pk)
-    if not claimed.update(leased_until=timezone.now() + LEASE):
-        return None
-    return kind._base_manager.select_related("asked_by").get(pk=pk)
-
-
-def _attempt(job: Export | Import) -> bool:
+def _attempt(lease: Lease[Any]) -> bool:
     """Counted before it is made. False, with the job given up: every worker that tried died of it.
 
     To wait for a storage that does not answer is no attempt: whoever does may be killed.
     """
-    type(job)._base_manager.filter(pk=job.pk).update(attempts=F("attempts") + 1)
-    job.attempts += 1
-    if job.attempts > MOST_ATTEMPTS:
-        _give_up(job)
-    return job.attempts <= MOST_ATTEMPTS
+    exhausted = ASKED.exhausted(lease.count_attempt() - 1)
+    if exhausted:
+        _give_up(lease.job)
+    return not exhausted
 
 
-def _failed(job: Export | Import) -> None:
-    job.refresh_from_db(fields=["attempts"])  # steps that were made have set it back
-    log.exception("%s %s failed (attempt %s)", type(job).__name__, job.pk, job.attempts)
-    if job.attempts >= MOST_ATTEMPTS:
-        _give_up(job)
-        return
-    wait = FIRST_RETRY * 4**job.attempts
-    type(job)._base_manager.filter(pk=job.pk).update(
-        leased_until=timezone.now() + wait, failing=True
-    )
-
-
-def _wait_for_storage(job: Export | Import) -> None:
-    """The storage is away or full: that is no attempt, and is tried for as long as it takes."""
-    now = timezone.now()
-    since = job.storage_failing_since or now
-    log.exception("the storage failed for %s %s, since %s", type(job).__name__, job.pk, since)
-    type(job)._base_manager.filter(pk=job.pk, state=job.State.WAITING).update(
-        leased_until=now + min(max(now - since, FIRST_RETRY), LONGEST_WAIT),
-        attempts=0,
-        failing=True,
-        storage_failing_since=since,
-        version=F("version") + int(job.storage_failing_since is None),  # it is shown
+def _end(lease: Lease[Any], **values: Any) -> bool:
+    """Store how it ended, unless that was otherwise meanwhile, or somebody else goes on with it."""
+    unfinished = lease.rows.filter(lease.job.UNFINISHED)
+    return bool(
+        unfinished.update(
+            **FREE,
+            **WELL,
+            storage_failing_since=None,
+            version=F("version") + 1,
+            updated_at=Now(),
+            **values,
+        )
     )
 
 
@@ -251,13 +209,13 @@ def _give_up(job: Export | Import) -> None:
     )
     files_remove([job.key])
     if isinstance(job, Import):
-        import_discard(Import.objects.get(pk=job.pk))
+        import_discard(job)
 
 
 def sweep() -> None:
     """Send again what was lost, and forget what is not kept any longer."""
     for kind, task in ((Export, "make_export"), (Import, "take_import")):
-        for pk in waiting(kind).order_by("pk").values_list("pk", flat=True)[:MOST_SWEPT]:
+        for pk in swept(waiting(kind).order_by("pk")):
             broker.send(f"apps.archives.tasks.{task}", str(pk))
     for left in to_discard()[:MOST_SWEPT]:
         import_discard(left)

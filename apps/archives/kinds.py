@@ -28,6 +28,7 @@ from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.own.models import CatalogueChange
 from apps.desk.models import LookRequest, Step
 from apps.groups.models import Membership
+from apps.jobs.models import Job, StorageJob, field_names
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
 from apps.viewings.media.models import Media, Photo, Sound
@@ -564,10 +565,8 @@ def _all_but(model: type[Model], *names: str) -> tuple[str, ...]:
 MEDIA_AS_IT_CAME = (
     "state",
     "fault",
-    "storage_failing_since",
     "made_from",
-    "leased_until",
-    "attempts",
+    *field_names(StorageJob),
 )
 
 
@@ -587,10 +586,8 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
             "worths_anew",
             "digest",
             "cannot_keep",
-            "leased_until",
-            "attempts",
             "failed_revision",
-            "retry_at",
+            *field_names(Job),
         ),
         Submission: ("made_from",),
         LookRequest: ("club", "yard_day", "subject", "offered_to"),

@@ -1,29 +1,27 @@
-from typing import Any
-
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from apps.common.models import Versioned
 from apps.groups.models import Group
-
-LAST_FAILED = "the last attempt failed on the service's side; it is tried again"
-
-
-def storage_failing() -> "models.DateTimeField[Any, Any]":
-    return models.DateTimeField(
-        null=True,
-        editable=False,
-        help_text="the storage cannot be reached or is full since then; it is tried again",
-    )
+from apps.jobs.models import StorageJob
 
 
-def leases() -> "models.DateTimeField[Any, Any]":
-    """Whoever holds the lease works on it; it runs out if the worker died."""
-    return models.DateTimeField(null=True, editable=False)
+class Archiving(StorageJob):
+    """What making and reading an archive have in common."""
+
+    UNFINISHED = Q(state="waiting")
+
+    class Meta:
+        abstract = True
+
+    @property
+    def failing(self) -> bool:
+        """The last attempt failed on the service's side; it is tried again."""
+        return self.failing_since is not None
 
 
-class Export(Versioned):
+class Export(Versioned, Archiving):
     """An archive somebody asked for: of one group, or of what is kept of a person."""
 
     class State(models.TextChoices):
@@ -44,10 +42,6 @@ class Export(Versioned):
     size_bytes = models.PositiveBigIntegerField(null=True)
     digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the file")
     expires_at = models.DateTimeField(null=True, help_text="when the file is removed")
-    storage_failing_since = storage_failing()
-    leased_until = leases()
-    attempts = models.PositiveSmallIntegerField(default=0, editable=False)
-    failing = models.BooleanField(default=False, editable=False, help_text=LAST_FAILED)
 
     class Meta:
         constraints = [
@@ -70,7 +64,7 @@ class Export(Versioned):
         return f"archives/export-{self.pk}.zip"
 
 
-class Import(Versioned):
+class Import(Versioned, Archiving):
     """An archive that somebody sends, to become a new group."""
 
     class State(models.TextChoices):
@@ -100,10 +94,6 @@ class Import(Versioned):
     faults = models.JSONField(default=list, help_text="file, line, field, code, detail")
     notes = models.JSONField(default=list, help_text="what is not as it was, in words")
     counts = models.JSONField(default=dict, help_text="rows of each kind")
-    storage_failing_since = storage_failing()
-    leased_until = leases()
-    attempts = models.PositiveSmallIntegerField(default=0, editable=False)
-    failing = models.BooleanField(default=False, editable=False, help_text=LAST_FAILED)
 
     class Meta:
         constraints = [

@@ -4,6 +4,7 @@ from django.contrib import admin
 
 from apps.common.admin_classes import ReadOnlyAdmin, TabularInline
 from apps.events.models import Attempt, Delivery, Event, Webhook
+from apps.jobs.admin_columns import FAILING, SHOWN
 
 
 @admin.register(Event)
@@ -17,8 +18,8 @@ class EventAdmin(ReadOnlyAdmin[Event]):
 
 @admin.register(Webhook)
 class WebhookAdmin(ReadOnlyAdmin[Webhook]):
-    list_display = ("url", "group", "enabled", "stopped_because", "failures", "last_success_at")
-    list_filter = ("enabled", "stopped_because")
+    list_display = ("url", "group", "enabled", "stopped_because", *SHOWN, "last_success_at")
+    list_filter = ("enabled", "stopped_because", FAILING)
     search_fields = ("url", "group", "note")
     exclude = ("secret", "old_secret")
 

@@ -8,6 +8,7 @@ from django.db.models import Q
 from uuid_utils.compat import uuid7
 
 from apps.common.models import Versioned
+from apps.jobs.models import Job
 
 
 class EventSequence(models.Model):
@@ -53,13 +54,15 @@ class Event(models.Model):
         return f"{self.kind} #{self.number}"
 
 
-class Webhook(Versioned):
+class Webhook(Versioned, Job):
     """Where a group's events are sent, and how that goes."""
 
     class Stopped(models.TextChoices):
         BY_HAND = "by_hand", "by an organiser"
         GONE = "gone", "the receiver answered that it wants no more (410)"
         NO_ANSWER = "no_answer", "nothing got through for as long as a message is tried"
+
+    UNFINISHED = Q(enabled=True)
 
     group = models.UUIDField(db_index=True)
     url = models.CharField(max_length=500)
@@ -70,12 +73,7 @@ class Webhook(Versioned):
     secret = models.TextField(help_text="encrypted")
     old_secret = models.TextField(blank=True, help_text="sealed; signs too for a while")
     old_secret_until = models.DateTimeField(null=True, blank=True)
-    # How sending goes. Whoever holds the lease sends; after failures the endpoint rests.
     last_success_at = models.DateTimeField(null=True, blank=True)
-    failures = models.PositiveSmallIntegerField(default=0, help_text="in a row")
-    resting_until = models.DateTimeField(null=True, blank=True)
-    leased_by = models.UUIDField(null=True, blank=True)
-    leased_until = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [

@@ -5,6 +5,7 @@ from celery import shared_task
 from apps.common.broker import broker
 from apps.events import retention
 from apps.events.webhooks import sending
+from apps.jobs.leases import swept
 
 
 @shared_task
@@ -15,8 +16,7 @@ def deliver(webhook_id: str) -> None:
 @shared_task
 def sweep_deliveries() -> None:
     """Send again what was lost: no message is needed for a delivery to be tried in the end."""
-    due = sending.webhooks_due().order_by("failures", "pk").values_list("pk", flat=True)
-    for webhook_id in due[: sending.MOST_SWEPT]:
+    for webhook_id in swept(sending.webhooks_due().order_by("attempts", "pk")):
         broker.send("apps.events.tasks.deliver", str(webhook_id))
 
 

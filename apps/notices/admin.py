@@ -3,14 +3,15 @@
 from django.contrib import admin
 
 from apps.common.admin_classes import ReadOnlyAdmin
+from apps.jobs.admin_columns import FAILING, SHOWN
 from apps.notices.models import Inbox, Letter, Notice, Watch
 
 
 @admin.register(Letter)
 class LetterAdmin(ReadOnlyAdmin[Letter]):
-    list_display = ("occasion", "period", "person", "state", "tries", "due_at", "ended_at")
+    list_display = ("occasion", "period", "person", "state", *SHOWN, "ended_at")
     list_select_related = ("person",)
-    list_filter = ("state", "occasion")
+    list_filter = ("state", "occasion", FAILING)
     search_fields = ("person__email", "last_error")
     ordering = ("-created_at",)
 
@@ -34,5 +35,6 @@ class InboxAdmin(ReadOnlyAdmin[Inbox]):
 
 @admin.register(Watch)
 class WatchAdmin(ReadOnlyAdmin[Watch]):
-    list_display = ("group", "number", "rounds", "due_at", "attempts", "retry_at")
+    list_display = ("group", "number", "due_at", *SHOWN)
+    list_filter = (FAILING,)
     list_select_related = ("group",)

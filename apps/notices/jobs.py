@@ -1,10 +1,10 @@
-"""Who turns which group's events into notices, and when.
+"""Turning a group's events into notices.
 
 The watch of a group says up to which event that was done. Everything is read and worked out outside
-a transaction; what comes of it is stored together with the watch's next position, if nobody else
-has moved it meanwhile. So a second worker, a lost message or a dead worker make no notice twice and
-lose none. Work depends on the lists that changed, not on the group, nor on how many groups there
-are.
+a transaction by the holder of the watch's lease. What comes of it is stored together with the
+watch's next position, if the lease is still held. So a second worker, a lost message or a dead
+worker make no notice twice and lose none. Work depends on the lists that changed, not on the group,
+nor on how many groups there are.
 """
 
 import logging
@@ -21,6 +21,8 @@ from django.utils import timezone
 from apps.boats.models import CandidateList
 from apps.events.models import Event, EventSequence
 from apps.groups.models import Group
+from apps.jobs.backoff import MUST
+from apps.jobs.leases import WELL, Lease, claim, free, rested, work_while_due
 from apps.notices.admissions import Admissions, admissions_read
 from apps.notices.changes import changed, list_of
 from apps.notices.disagreements import disagreements
@@ -44,46 +46,44 @@ NO_INPUTS = (
 )
 MOST_EVENTS = 500
 MOST_ROUNDS = 20
-MOST_SWEPT = 500
-FIRST_RETRY = timedelta(seconds=15)
-LAST_RETRY = timedelta(hours=1)
+LEASE = timedelta(minutes=1)  # a round that takes longer, and was overtaken, stores nothing
 # What happened longer ago than this before a group was first watched is no news.
 NEWS = timedelta(days=1)
 
 
 def groups_behind(now: datetime | None = None) -> QuerySet[EventSequence]:
-    """Clocks of groups with events that were not dealt with, or where time has come."""
-    now = now or timezone.now()
+    """Clocks of groups with events that were not dealt with, or where time has come.
+
+    Not of those that somebody works on, nor of those that failed and wait.
+    """
     watches = Watch.objects.filter(pk=OuterRef("group"))
-    due, resting = watches.filter(due_at__lte=now), watches.filter(retry_at__gt=now)
+    due = watches.filter(due_at__lte=now or timezone.now())
+    waits = watches.exclude(free() & rested(now=now))
     there = Group.objects.filter(pk=OuterRef("group"))
     return EventSequence.objects.annotate(at=Subquery(watches.values("number"))).filter(
-        Exists(there), ~Exists(resting), Q(at=None) | Q(at__lt=F("last")) | Exists(due)
+        Exists(there), ~Exists(waits), Q(at=None) | Q(at__lt=F("last")) | Exists(due)
     )
 
 
 def group_tell(*, group_id: uuid.UUID) -> int:
     """Deal with the group's events until there are none left. Returns how many rounds it took."""
-    rounds = 0
-    while rounds < MOST_ROUNDS and groups_behind().filter(group=group_id).exists():
-        rounds += 1
-        try:
-            if not work_store(work_read(group_id)):
-                break  # another worker was quicker: it goes on
-        except Exception:
-            log.exception("notices of group %s could not be made", group_id)
-            failure_record(group_id)
-            break
-    return rounds
+    return work_while_due(lambda: _claim(group_id), _round, MOST_ROUNDS)
 
 
-def failure_record(group_id: uuid.UUID) -> None:
-    """Wait twice as long as the last time before trying again."""
-    watch = watch_of(group_id)
-    wait = min(FIRST_RETRY * 2 ** min(watch.attempts, 16), LAST_RETRY)
-    Watch.objects.filter(pk=group_id).update(
-        attempts=min(watch.attempts + 1, 1000), retry_at=timezone.now() + wait
-    )
+def _claim(group_id: uuid.UUID) -> Lease[Watch] | None:
+    behind = groups_behind().filter(group=group_id)
+    if not behind.exists():
+        return None
+    watch_begin(group_id)
+    return claim(Watch.objects.filter(group__in=behind.values("group")), group_id, LEASE)
+
+
+def _round(lease: Lease[Watch]) -> None:
+    try:
+        work_store(lease, work_read(lease.job))
+    except Exception as error:
+        log.exception("notices of group %s could not be made", lease.job.pk)
+        lease.fail(error, MUST)
 
 
 @dataclass
@@ -113,8 +113,8 @@ class Work:
 # --- Reading and working out ---------------------------------------------------------------------
 
 
-def work_read(group_id: uuid.UUID) -> Work:
-    watch = watch_of(group_id)
+def work_read(watch: Watch) -> Work:
+    group_id = watch.pk
     events = list(
         Event.objects.filter(group=group_id, number__gt=watch.number).order_by("number")[
             :MOST_EVENTS
@@ -140,17 +140,15 @@ def work_read(group_id: uuid.UUID) -> Work:
     return work
 
 
-def watch_of(group_id: uuid.UUID) -> Watch:
-    """Begun, for a group seen for the first time, where the news begin."""
-    watch = Watch.objects.filter(pk=group_id).first()
-    if watch is not None:
-        return watch
+def watch_begin(group_id: uuid.UUID) -> None:
+    """For a group seen for the first time: where the news begin."""
+    if Watch.objects.filter(pk=group_id).exists():
+        return
     old = Event.objects.filter(group=group_id, created_at__lt=timezone.now() - NEWS)
     clock = EventSequence.objects.filter(group=group_id).first()
     pruned = clock.pruned if clock else 0
     number = max(old.aggregate(last=Max("number"))["last"] or 0, pruned)
     Watch.objects.bulk_create([Watch(group_id=group_id, number=number)], ignore_conflicts=True)
-    return Watch.objects.get(pk=group_id)
 
 
 def lists_touched(work: Work) -> set[uuid.UUID]:
@@ -235,18 +233,11 @@ def is_input(event: Event) -> bool:
 
 
 @transaction.atomic
-def work_store(work: Work) -> bool:
-    """Store it all, or nothing if another worker has been there. False then."""
+def work_store(lease: Lease[Watch], work: Work) -> None:
+    """Store it all, or nothing if another worker holds the lease."""
     watch, now = work.watch, timezone.now()
-    moved_on = Watch.objects.filter(pk=watch.pk, rounds=watch.rounds).update(
-        number=work.number,
-        rounds=watch.rounds + 1,
-        due_at=next_time(work, now),
-        attempts=0,
-        retry_at=None,
-    )
-    if not moved_on:
-        return False
+    if not lease.heartbeat(number=work.number, due_at=next_time(work, now), **WELL):
+        return
     if any(event.kind in ("member.left", "member.changed") for event in work.events):
         gone_forget(watch.group_id, work.members)
     ToldStanding.objects.bulk_create(
@@ -270,7 +261,6 @@ def work_store(work: Work) -> bool:
         ],
         scope=scope_of(work),
     )
-    return True
 
 
 def scope_of(work: Work) -> Q:

@@ -14,6 +14,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from apps.groups.models import ClubMembership, Membership
+from apps.jobs.leases import Lease
 from apps.notices.choosing import Inboxes, inbox_lock
 from apps.notices.models import UNSEEN, Inbox, Letter, Notice
 from apps.notices.periods import Due, dues
@@ -49,7 +50,9 @@ def letters_plan(notices: Iterable[Notice], inboxes: Inboxes, now: datetime) -> 
     planned = []
     for person, rhythm in sorted(wanted):
         due = next_due(inboxes.by_person[person], rhythm, now, used)
-        planned.append(Letter(person_id=person, occasion=rhythm, period=due.period, due_at=due.at))
+        planned.append(
+            Letter(person_id=person, occasion=rhythm, period=due.period, next_attempt_at=due.at)
+        )
     Letter.objects.bulk_create(planned, ignore_conflicts=True)
 
 
@@ -86,15 +89,15 @@ class Contents:
 
 
 @transaction.atomic
-def letter_fill(letter: Letter, holder: uuid.UUID) -> Contents | None:
+def letter_fill(held: Lease[Letter]) -> Contents | None:
     """Put into the letter all that its person has not seen; each notice into one letter only.
 
     None if somebody else holds the letter by now; or if there is nothing left to say, or nowhere to
     say it: then the letter is gone. The inbox is locked, so that what is told meanwhile is either
     in this letter or finds it filled, and has another planned.
     """
+    letter, mine = held.job, held.rows.filter(state=State.WAITING)
     inboxes = inbox_lock(letter.person_id)
-    mine = Letter.objects.filter(pk=letter.pk, leased_by=holder, state=State.WAITING)
     if not mine.update(filled_at=timezone.now()):
         return None
     person, inbox = letter.person, inboxes.by_person[letter.person_id]

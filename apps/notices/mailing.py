@@ -9,19 +9,19 @@ id is that of the letter, so that mail systems, too, know a repeat.
 """
 
 import logging
-import uuid
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
 from typing import Any
 
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives, get_connection
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 
+from apps.jobs.backoff import MAIL
+from apps.jobs.leases import FREE, Lease, claim, free, rested
 from apps.notices import letters
 from apps.notices.models import Inbox, Letter
 from apps.notices.writing import written
@@ -31,27 +31,7 @@ log = logging.getLogger(__name__)
 State = Letter.State
 
 MOST_SENT = 100  # by one task, so that one does not hold a worker for long
-WAITS = (  # after the first, second, ... failure; then the letter is given up
-    timedelta(minutes=1),
-    timedelta(minutes=5),
-    timedelta(minutes=30),
-    timedelta(hours=2),
-    timedelta(hours=6),
-    timedelta(hours=12),
-)
 PERMANENT = 500  # replies from here on say that trying again is no use (RFC 5321 section 4.2.1)
-
-
-@dataclass(frozen=True)
-class Held:
-    """A letter, and the right to send it until the lease runs out."""
-
-    letter: Letter
-    holder: uuid.UUID
-
-    @property
-    def mine(self) -> QuerySet[Letter]:
-        return Letter.objects.filter(pk=self.letter.pk, leased_by=self.holder)
 
 
 class NotSent(Exception):
@@ -69,10 +49,8 @@ class Doubtful(Exception):
 # --- Which, and by whom --------------------------------------------------------------------------
 
 
-def letters_due(now: datetime | None = None) -> QuerySet[Letter]:
-    now = now or timezone.now()
-    free = Q(leased_until=None) | Q(leased_until__lte=now)
-    return Letter.objects.filter(free, state=State.WAITING, due_at__lte=now)
+def letters_due() -> QuerySet[Letter]:
+    return Letter.objects.filter(free(), rested(), state=State.WAITING)
 
 
 def lease_time() -> timedelta:
@@ -80,23 +58,12 @@ def lease_time() -> timedelta:
     return timedelta(seconds=60 + 5 * settings.EMAIL_TIMEOUT)
 
 
-def letter_claim(letter: Letter) -> Held | None:
-    """None if somebody else was quicker."""
-    held, now = Held(letter, uuid.uuid4()), timezone.now()
-    claimed = (
-        letters_due(now)
-        .filter(pk=letter.pk)
-        .update(leased_by=held.holder, leased_until=now + lease_time())
-    )
-    return held if claimed else None
-
-
 def letters_send(connect: Callable[[], Any] = get_connection) -> int:
     """Send what is due over one connection. Returns how many were sent."""
     connection, sent = connect(), 0
     try:
-        for letter in letters_due().order_by("due_at", "pk")[:MOST_SENT]:
-            held = letter_claim(letter)
+        for letter in letters_due().order_by("next_attempt_at", "pk")[:MOST_SENT]:
+            held = claim(letters_due(), letter.pk, lease_time())
             if held is None:
                 continue
             try:
@@ -106,7 +73,7 @@ def letters_send(connect: Callable[[], Any] = get_connection) -> int:
                 if error.away:
                     break  # the others wait for the next sweep
             except Doubtful as error:
-                ended(held, State.DOUBTFUL, str(error))
+                ended(held, State.DOUBTFUL, error)
                 break
     finally:
         with suppress(Exception):  # what was sent is sent, whether or not the server says goodbye
@@ -114,29 +81,25 @@ def letters_send(connect: Callable[[], Any] = get_connection) -> int:
     return sent
 
 
-def letter_send(held: Held, connection: Any) -> bool:
+def letter_send(held: Lease[Letter], connection: Any) -> bool:
     """Whether it was sent; False if there was nothing left to say. Raises NotSent, Doubtful."""
     try:
-        contents = letters.letter_fill(held.letter, held.holder)
+        contents = letters.letter_fill(held)
         if contents is None:
             return False
-        message = written(held.letter, contents, connection)
+        message = written(held.job, contents, connection)
         message.message()  # what cannot be put into headers shows here, before anything is sent
     except Exception as error:  # it must not keep the others waiting
-        log.exception("letter %s cannot be written", held.letter.pk)
+        log.exception("letter %s cannot be written", held.job.pk)
         raise NotSent(error) from error
     try:
         connection.open()
     except Exception as error:
         raise NotSent(error, away=True) from error
-    now = timezone.now()
-    in_hand = held.mine.filter(state=State.WAITING).update(
-        state=State.SENDING, due_at=None, leased_until=now + lease_time()
-    )
-    if not in_hand:
+    if not held.heartbeat(state=State.SENDING, next_attempt_at=None):
         return False  # the lease ran out, and somebody else has it
     hand_over(message)
-    ended(held, State.SENT)
+    held.succeed(state=State.SENT, ended_at=timezone.now())
     return True
 
 
@@ -156,44 +119,28 @@ def hand_over(message: EmailMultiAlternatives) -> None:
 # --- What became of it ---------------------------------------------------------------------------
 
 
-def ended(held: Held, state: str, error: str = "") -> None:
-    held.mine.update(
-        state=state,
-        due_at=None,
-        ended_at=timezone.now(),
-        last_error=error[:200],
-        leased_by=None,
-        leased_until=None,
-    )
+def ended(held: Lease[Letter], state: str, error: Exception) -> None:
+    held.fail(error, None, state=state, ended_at=timezone.now())
 
 
-def not_sent(held: Held, error: NotSent) -> None:
+def not_sent(held: Lease[Letter], error: NotSent) -> None:
     """Tried again later, or given up: then what was in it goes into the next letter."""
-    letter = held.letter
+    letter = held.job
     log.warning("letter %s was not sent: %s", letter.pk, error)
-    if error.no_address or letter.tries >= len(WAITS):
-        ended(held, State.FAILED, str(error))
-        if error.no_address:  # it can be confirmed again
-            Inbox.objects.filter(pk=letter.person_id).update(confirmed_email="")
-        letters.pending_again(letter)
+    if not error.no_address and not MAIL.exhausted(letter.attempts + 1):
+        held.fail(error, MAIL, state=State.WAITING)
         return
-    held.mine.update(
-        state=State.WAITING,
-        due_at=timezone.now() + WAITS[letter.tries],
-        tries=letter.tries + 1,
-        last_error=str(error)[:200],
-        leased_by=None,
-        leased_until=None,
-    )
+    ended(held, State.FAILED, error)
+    if error.no_address:  # it can be confirmed again
+        Inbox.objects.filter(pk=letter.person_id).update(confirmed_email="")
+    letters.pending_again(letter)
 
 
-def letters_doubt(now: datetime | None = None) -> int:
+def letters_doubt() -> int:
     """Those whose worker died while it handed them over: nobody knows, so never again."""
-    now = now or timezone.now()
-    return Letter.objects.filter(state=State.SENDING, leased_until__lte=now).update(
+    return Letter.objects.filter(free(), state=State.SENDING).update(
+        **FREE,
         state=State.DOUBTFUL,
-        ended_at=now,
+        ended_at=timezone.now(),
         last_error="the worker that handed it over was not heard of again",
-        leased_by=None,
-        leased_until=None,
     )

@@ -9,6 +9,7 @@ from uuid_utils.compat import uuid7
 from apps.boats.models import Candidate, CandidateList
 from apps.common.models import Versioned
 from apps.groups.models import Club, Group
+from apps.jobs.models import Job
 from apps.notices.matters import Kind
 
 
@@ -106,7 +107,7 @@ class GroupChoice(Versioned):
         return uuid.uuid5(person_id, str(group_id))
 
 
-class Letter(models.Model):
+class Letter(Job):
     """One mail to one person, at most one of an occasion in a period, and at most once.
 
     It is planned, then handed to the mail server by whoever holds its lease. What became of one
@@ -126,6 +127,8 @@ class Letter(models.Model):
         DOUBTFUL = "doubtful", "perhaps sent: whoever handed it over died or was cut off"
         FAILED = "failed", "given up; the mail server never took it"
 
+    UNFINISHED = Q(state__in=("waiting", "sending"))
+
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="letters"
@@ -133,11 +136,6 @@ class Letter(models.Model):
     occasion = models.CharField(max_length=12, choices=Occasion.choices)
     period = models.CharField(max_length=20, help_text="2026-03-29, 2026-W13, 2026-03-29T10:04Z")
     state = models.CharField(max_length=8, choices=State.choices, default=State.WAITING)
-    due_at = models.DateTimeField(null=True)
-    tries = models.PositiveSmallIntegerField(default=0, help_text="that failed")
-    last_error = models.CharField(max_length=200, blank=True)
-    leased_by = models.UUIDField(null=True)
-    leased_until = models.DateTimeField(null=True)
     filled_at = models.DateTimeField(
         null=True, help_text="when it last took notices along; what is told later needs another"
     )
@@ -150,8 +148,8 @@ class Letter(models.Model):
                 fields=["person", "occasion", "period"], name="one_letter_per_person_and_period"
             ),
             models.CheckConstraint(
-                condition=(Q(state="waiting") & ~Q(due_at=None))
-                | (~Q(state="waiting") & Q(due_at=None)),
+                condition=(Q(state="waiting") & ~Q(next_attempt_at=None))
+                | (~Q(state="waiting") & Q(next_attempt_at=None)),
                 name="only_waiting_letters_are_due",
             ),
             models.CheckConstraint(
@@ -165,7 +163,9 @@ class Letter(models.Model):
             ),
         ]
         indexes = [
-            models.Index(fields=["due_at"], condition=Q(state="waiting"), name="letters_due"),
+            models.Index(
+                fields=["next_attempt_at"], condition=Q(state="waiting"), name="letters_due"
+            ),
             models.Index(
                 fields=["leased_until"], condition=Q(state="sending"), name="letters_under_way"
             ),
@@ -258,21 +258,16 @@ class Notice(Versioned):
         return self.read_at is self.done_at is self.settled_at is None
 
 
-class Watch(models.Model):
+class Watch(Job):
     """How far one group's events were made into notices, and when to look again without one."""
 
     group = models.OneToOneField(
         Group, primary_key=True, on_delete=models.CASCADE, related_name="+"
     )
     number = models.PositiveBigIntegerField(default=0, help_text="of the last event dealt with")
-    rounds = models.PositiveBigIntegerField(
-        default=0, help_text="what was worked out from an older one is thrown away"
-    )
     due_at = models.DateTimeField(
         null=True, db_index=True, help_text="when time alone changes what waits for somebody"
     )
-    attempts = models.PositiveSmallIntegerField(default=0, help_text="that failed in a row")
-    retry_at = models.DateTimeField(null=True)
 
     class Meta:
         verbose_name_plural = "watches"

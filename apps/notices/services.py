@@ -116,7 +116,7 @@ def confirmation_ask(*, person: Person) -> Letter:
                 person=person,
                 occasion=Occasion.CONFIRMATION,
                 period=f"{now:%Y-%m-%dT%HZ}",
-                due_at=now,
+                next_attempt_at=now,
             )
     except IntegrityError as error:
         raise Conflict(

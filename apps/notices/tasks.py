@@ -3,6 +3,7 @@ import uuid
 from celery import shared_task
 
 from apps.common.broker import broker
+from apps.jobs.leases import MOST_SWEPT
 from apps.notices import forgetting, jobs, mailing
 
 TELL = "apps.notices.tasks.tell_group"
@@ -18,7 +19,7 @@ def tell_group(group_id: str) -> None:
 def sweep_notices() -> None:
     """Find the groups with events nobody was told of yet."""
     behind = jobs.groups_behind().order_by("group").values_list("group", flat=True)
-    for group_id in behind[: jobs.MOST_SWEPT]:
+    for group_id in behind[:MOST_SWEPT]:
         broker.send(TELL, str(group_id))
 
 

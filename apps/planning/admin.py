@@ -3,6 +3,7 @@
 from django.contrib import admin
 
 from apps.common.admin_classes import ReadOnlyAdmin, ReadOnlyInline
+from apps.jobs.admin_columns import FAILING, SHOWN
 from apps.planning.models import Trip, TripBoat, TripParty
 
 
@@ -18,8 +19,8 @@ class BoatInline(ReadOnlyInline[TripBoat, Trip]):
 
 @admin.register(Trip)
 class TripAdmin(ReadOnlyAdmin[Trip]):
-    list_display = ("name", "day", "group", "club", "state", "outcome", "sequence", "attempts")
+    list_display = ("name", "day", "group", "club", "state", "outcome", "sequence", *SHOWN)
     list_select_related = ("group", "club")
-    list_filter = ("state", "outcome")
+    list_filter = ("state", "outcome", FAILING)
     search_fields = ("name", "group__name", "club__name")
     inlines = (PartyInline, BoatInline)

@@ -6,6 +6,7 @@ from uuid_utils.compat import uuid7
 from apps.boats.models import Candidate, money
 from apps.common.models import Versioned
 from apps.groups.models import Club, Group
+from apps.jobs.models import Job
 from apps.planning.distances import ROAD_FACTOR, SPEED_KMH
 from apps.planning.problem import Why
 from apps.viewings.models import Viewing
@@ -51,7 +52,7 @@ class StopState(models.TextChoices):
     MADE = "made", "the visit was made"
 
 
-class Trip(Versioned):
+class Trip(Versioned, Job):
     """A day out to look at boats: of a group, or of one member of a club.
 
     The plan is worked out by a job. `revision` goes up with each change that it depends on, and it
@@ -67,6 +68,8 @@ class Trip(Versioned):
         PLANNED = "planned", "there is a plan"
         IMPOSSIBLE = "impossible", "no plan keeps what was agreed"
         FAILED = "failed", "something went wrong"
+
+    UNFINISHED = Q(state="planned", asked=True, planned_revision__lt=F("revision"))
 
     group = models.ForeignKey(
         Group, null=True, blank=True, on_delete=models.CASCADE, related_name="trips"
@@ -103,11 +106,8 @@ class Trip(Versioned):
     cannot_keep = models.JSONField(
         default=no_ids, blank=True, help_text="candidates whose appointments no plan can keep"
     )
-    leased_until = models.DateTimeField(null=True, blank=True)
     # What failed is tried again later on the same trip, and at once on a changed one.
-    attempts = models.PositiveSmallIntegerField(default=0, help_text="that failed in a row")
     failed_revision = models.PositiveIntegerField(default=0, editable=False)
-    retry_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [

@@ -7,6 +7,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from apps.common.admin_classes import ReadOnlyAdmin, ReadOnlyInline
+from apps.jobs.admin_columns import FAILING
 from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 
@@ -76,7 +77,7 @@ class ClearanceAdmin(ReadOnlyAdmin[Clearance]):
 
 class MediaAdmin(ReadOnlyAdmin[Any]):
     list_select_related = ("viewing__candidate", "added_by")
-    list_filter = ("state", "fault")
+    list_filter = ("state", "fault", FAILING)
     search_fields = ("id", "viewing__candidate__name", "added_by__name")
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Photo | Sound]:

@@ -34,7 +34,7 @@ def test_nothing_worked_out_can_be_typed_in(spring, operator):
 def test_a_list_that_failed_is_tried_again_at_once(yard, operator, monkeypatch):
     monkeypatch.setattr("apps.appraisal.jobs.compute", lambda *_, **__: 1 / 0)
     list_recompute(list_id=yard.list.pk)
-    assert ListAppraisal.objects.get().retry_at > timezone.now()
+    assert ListAppraisal.objects.get().next_attempt_at > timezone.now()
     sent = []
     monkeypatch.setattr(
         "apps.appraisal.admin.send_recompute", lambda list_id: sent.append(list_id) or True

@@ -18,6 +18,7 @@ from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.common.broker import Broker
 from apps.events.models import Event
+from apps.jobs import leases
 
 
 def touch(yard) -> int:
@@ -108,7 +109,7 @@ def test_a_message_that_finds_the_lease_taken_returns_at_once(yard, rounds):
     assert jobs.lease_claim(yard.list.pk) is None
     assert jobs.list_recompute(list_id=yard.list.pk) == 0
     assert rounds == []
-    jobs.lease_release(lease)
+    lease.release()
     assert jobs.list_recompute(list_id=yard.list.pk) == 1
 
 
@@ -149,12 +150,21 @@ def test_a_dead_worker_loses_the_lease(yard, rounds, sent):
     assert jobs.list_recompute(list_id=yard.list.pk) == 1
 
 
+def test_a_lease_set_by_a_clock_that_was_wrong_keeps_nobody_from_working(yard, sent):
+    """One that ends later than any lease can: in two hours."""
+    jobs.lease_claim(yard.list.pk)
+    ListAppraisal.objects.update(leased_until=timezone.now() + timedelta(hours=2))
+    sweep()
+    assert sent == [yard.list.pk]
+    assert jobs.list_recompute(list_id=yard.list.pk) == 1
+
+
 def test_the_lease_is_renewed_while_the_work_goes_on(yard, settings, monkeypatch):
     settings.APPRAISAL_LEASE = timedelta(seconds=30)
     clock = [0.0]
-    monkeypatch.setattr(jobs.time, "monotonic", lambda: clock[0])
+    monkeypatch.setattr(leases.time, "monotonic", lambda: clock[0])
     lease = jobs.lease_claim(yard.list.pk)
-    heartbeat = jobs._renewals(lease)
+    heartbeat = lease.heartbeats()
     before = appraisal(yard).leased_until
     clock[0] = 9.0
     heartbeat()
@@ -168,7 +178,7 @@ def test_an_old_holder_releases_nothing(yard):
     old = jobs.lease_claim(yard.list.pk)
     ListAppraisal.objects.update(leased_until=timezone.now() - timedelta(seconds=1))
     new = jobs.lease_claim(yard.list.pk)
-    jobs.lease_release(old)
+    old.release()
     assert appraisal(yard).leased_by == new.holder
 
 
@@ -220,24 +230,24 @@ def test_a_failure_is_recorded_and_waits(yard, broken, sent):
     assert stored.last_error == "ValueError: the keel is not a number"
     assert stored.attempts == 1
     assert stored.leased_until is None
-    assert stored.retry_at > timezone.now()
+    assert stored.next_attempt_at > timezone.now()
     sweep()
     assert sent == []
 
 
 def test_a_list_deleted_meanwhile_is_no_failure(db, caplog):
-    jobs._work(jobs.Lease(uuid.uuid4(), uuid.uuid4()))
+    jobs._work(leases.Lease(ListAppraisal(pk=uuid.uuid4()), uuid.uuid4(), leases.LEASE))
     assert not caplog.records
 
 
 def test_each_failure_waits_longer(yard, broken):
     waits = []
     for _ in range(20):
-        ListAppraisal.objects.update(retry_at=timezone.now() - timedelta(seconds=1))
+        ListAppraisal.objects.update(next_attempt_at=timezone.now() - timedelta(seconds=1))
         jobs.list_recompute(list_id=yard.list.pk)
-        waits.append(appraisal(yard).retry_at - timezone.now())
+        waits.append(appraisal(yard).next_attempt_at - timezone.now())
     assert waits[0] < waits[1] < waits[5]
-    assert max(waits) <= jobs.LAST_RETRY
+    assert max(waits) <= timedelta(hours=1)
 
 
 def test_new_inputs_are_tried_at_once(yard, broken):
@@ -251,7 +261,7 @@ def test_success_forgets_the_failures(yard, monkeypatch, rounds):
     with monkeypatch.context() as broken:
         broken.setattr(jobs, "compute", lambda *_, **__: 1 / 0)
         jobs.list_recompute(list_id=yard.list.pk)
-    ListAppraisal.objects.update(retry_at=timezone.now() - timedelta(seconds=1))
+    ListAppraisal.objects.update(next_attempt_at=timezone.now() - timedelta(seconds=1))
     jobs.list_recompute(list_id=yard.list.pk)
     assert (appraisal(yard).attempts, appraisal(yard).last_error) == (0, "")
 

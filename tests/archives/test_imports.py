@@ -21,6 +21,7 @@ from apps.archives.reading import new_ids
 from apps.boats.models import Candidate
 from apps.events.models import Event
 from apps.groups.models import Group, Membership
+from apps.jobs.backoff import ASKED
 from apps.viewings.models import Submission
 from tests.archives.conftest import (
     Opened,
@@ -292,7 +293,7 @@ def test_whoever_waits_is_told_of_a_failed_attempt(archive, cast, monkeypatch):
         breaking.setattr(jobs, "Archive", broken)
         came = imported(cast.ola, archive)
     assert (came["state"], came["failing"]) == ("waiting", True)
-    Import.objects.update(leased_until=None)
+    Import.objects.update(next_attempt_at=None)
     jobs.import_take(import_id=came["id"])
     came = cast.ola.get(f"/imports/{came['id']}").json()
     assert (came["state"], came["failing"]) == ("done", False)
@@ -308,14 +309,14 @@ def test_a_storage_that_fails_costs_no_archive(archive, cast, monkeypatch, what)
     groups = there.count()
     with monkeypatch.context() as broken:
         broken.setattr(FileSystemStorage, what, away)
-        for _ in range(jobs.MOST_ATTEMPTS + 3):
-            Import.objects.update(leased_until=None)
+        for _ in range(ASKED.most_attempts + 3):
+            Import.objects.update(next_attempt_at=None)
             jobs.import_take(import_id=opened["id"])
     came = cast.ola.get(f"/imports/{opened['id']}").json()
     assert (came["state"], came["faults"]) == ("waiting", [])
     assert came["storage_failing_since"] is not None
     assert (came["group"], there.count()) == (None, groups)
-    Import.objects.update(leased_until=None)
+    Import.objects.update(next_attempt_at=None)
     jobs.import_take(import_id=opened["id"])
     came = cast.ola.get(f"/imports/{opened['id']}").json()
     assert (came["state"], came["storage_failing_since"]) == ("done", None)

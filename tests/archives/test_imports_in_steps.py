@@ -16,6 +16,7 @@ from apps.archives.models import Import
 from apps.events.models import Event
 from apps.groups.models import Group, Membership
 from apps.groups.rules import visible_groups
+from apps.jobs.backoff import ASKED
 from apps.planning.jobs import trips_due
 from apps.viewings.media.models import Photo
 from apps.viewings.media.preparing import waiting
@@ -45,7 +46,7 @@ def sent(cast, content: bytes) -> str:
 
 
 def take(import_id: str) -> None:
-    Import.objects.update(leased_until=None)
+    Import.objects.update(leased_until=None, next_attempt_at=None)
     jobs.import_take(import_id=import_id)
 
 
@@ -209,7 +210,7 @@ def test_what_is_given_up_is_taken_back(archive, cast, monkeypatch):
         raise RuntimeError("of this service")
 
     monkeypatch.setattr(storing.Imported, "_store", broken)
-    for _ in range(jobs.MOST_ATTEMPTS):
+    for _ in range(ASKED.most_attempts):
         take(taken)
     assert cast.ola.get(f"/imports/{taken}").json()["state"] == "failed"
     assert rows() == before
@@ -266,7 +267,7 @@ def test_a_locked_database_is_no_fault_of_the_archive(archive, cast, monkeypatch
 def test_steps_that_are_made_are_no_failed_attempts(archive, cast, monkeypatch):
     """A large archive may be broken off more often than anybody would try in vain."""
     taken = sent(cast, archive)
-    for _ in range(jobs.MOST_ATTEMPTS + 2):
+    for _ in range(ASKED.most_attempts + 2):
         with monkeypatch.context() as killing:
             dying(killing, 2)
             with pytest.raises(Killed):

@@ -13,8 +13,8 @@ from apps.common.encryption import encrypt
 from apps.events.models import Delivery, Event, Webhook
 from apps.events.tasks import deliver, sweep_deliveries
 from apps.events.webhooks import sending
-from apps.events.webhooks.schedule import SCHEDULE
 from apps.events.webhooks.sending import lease_claim, webhook_send
+from apps.jobs.backoff import MESSAGE
 from tests.events.receiving import receiver
 from tests.events.test_changes import happen
 
@@ -48,9 +48,9 @@ def later(**wait) -> None:
     """Time goes by for all that waits."""
     for row in Delivery.objects.filter(state="waiting"):
         Delivery.objects.filter(pk=row.pk).update(due_at=row.due_at - timedelta(**wait))
-    for row in Webhook.objects.exclude(resting_until=None):
-        rested = row.resting_until - timedelta(**wait)
-        Webhook.objects.filter(pk=row.pk).update(resting_until=rested)
+    for row in Webhook.objects.exclude(next_attempt_at=None):
+        rested = row.next_attempt_at - timedelta(**wait)
+        Webhook.objects.filter(pk=row.pk).update(next_attempt_at=rested)
 
 
 def test_it_works(cast, made, there):
@@ -118,24 +118,28 @@ def test_what_fails_is_tried_again_under_the_same_id(cast, made, there):
     assert first.id == second.id
     assert first.body == second.body
     assert second.signed_with(made["secret"])
-    assert webhook().failures == 0
-    assert webhook().resting_until is None
+    assert webhook().attempts == 0
+    assert webhook().next_attempt_at is None
 
 
 def test_the_whole_schedule_then_a_dead_letter(cast, made, there):
     there.statuses = [503]
     happen(cast.group, "quote.added")
-    for tries in range(len(SCHEDULE)):
+    for tries in range(MESSAGE.most_attempts):
         later(days=2)
         assert send(made) == 1
         assert only_delivery().attempts.count() == tries + 1
     delivery = only_delivery()
-    assert (delivery.state, delivery.tries, delivery.due_at) == ("failed", len(SCHEDULE), None)
+    assert (delivery.state, delivery.tries, delivery.due_at) == (
+        "failed",
+        MESSAGE.most_attempts,
+        None,
+    )
     assert {attempt.status for attempt in delivery.attempts.all()} == {503}
     later(days=2)
     assert send(made) == 0
     listed = cast.ola.get(f"/webhooks/{made['id']}/deliveries?state=failed").json()["results"]
-    assert len(listed[0]["attempts"]) == len(SCHEDULE)
+    assert len(listed[0]["attempts"]) == MESSAGE.most_attempts
 
 
 def test_an_endpoint_that_never_answered_is_stopped_with_its_first_dead_letter(cast, made, there):
@@ -143,7 +147,7 @@ def test_an_endpoint_that_never_answered_is_stopped_with_its_first_dead_letter(c
     happen(cast.group, "quote.added")
     happen(cast.group, "quote.added")
     Delivery.objects.order_by("pk").filter(pk=Delivery.objects.earliest("pk").pk).update(
-        tries=len(SCHEDULE) - 1
+        tries=MESSAGE.most_attempts - 1
     )
     assert send(made) == 1
     stopped = webhook()
@@ -155,7 +159,7 @@ def test_an_endpoint_that_never_answered_is_stopped_with_its_first_dead_letter(c
 
 def test_a_dead_letter_among_others_that_got_through_stops_nothing(cast, made, there):
     happen(cast.group, "quote.added")
-    Delivery.objects.update(tries=len(SCHEDULE) - 1)
+    Delivery.objects.update(tries=MESSAGE.most_attempts - 1)
     Webhook.objects.update(last_success_at=timezone.now())
     there.statuses = [500]
     send(made)
@@ -166,7 +170,7 @@ def test_a_dead_letter_among_others_that_got_through_stops_nothing(cast, made, t
 def test_a_dead_letter_is_resent(cast, made, there):
     happen(cast.group, "quote.added")
     Delivery.objects.update(state="failed", due_at=None, tries=10)
-    Webhook.objects.update(resting_until=timezone.now() + timedelta(hours=1))
+    Webhook.objects.update(next_attempt_at=timezone.now() + timedelta(hours=1))
     cast.ola.post(f"/deliveries/{only_delivery().pk}/resends")
     assert send(made) == 1
     assert there.received[0].id == str(only_delivery().pk)
@@ -193,7 +197,7 @@ def test_a_receiver_s_wish_to_wait_is_honoured(cast, made, there, status):
     assert send(made) == 1
     now = timezone.now()
     assert Delivery.objects.earliest("pk").due_at > now + timedelta(minutes=59)
-    assert webhook().resting_until > now + timedelta(minutes=59)
+    assert webhook().next_attempt_at > now + timedelta(minutes=59)
     later(minutes=30)
     assert send(made) == 0
 
@@ -233,7 +237,7 @@ def test_both_secrets_sign_for_a_while_after_a_rotation(cast, made, there):
 
 
 def test_a_trial_gets_through(cast, made, there):
-    Webhook.objects.update(resting_until=timezone.now() + timedelta(hours=1))
+    Webhook.objects.update(next_attempt_at=timezone.now() + timedelta(hours=1))
     cast.ola.post(f"/webhooks/{made['id']}/trials")
     assert send(made) == 1
     assert there.received[0].opened(made["secret"])["type"] == "webhook.trial"
@@ -364,7 +368,7 @@ def test_the_sweep_finds_what_was_lost(cast, made, sent):
     sweep_deliveries()
     assert sent == [("apps.events.tasks.deliver", made["id"])]
     sent.clear()
-    Webhook.objects.update(resting_until=timezone.now() + timedelta(minutes=1))
+    Webhook.objects.update(next_attempt_at=timezone.now() + timedelta(minutes=1))
     sweep_deliveries()
     assert sent == []
 

@@ -155,7 +155,7 @@ def test_stop_and_start(cast, at, made):
     assert (waiting.state, waiting.due_at) == ("failed", None)
     happen(cast.group, "quote.added")
     assert Delivery.objects.count() == 1
-    Webhook.objects.update(failures=7)
+    Webhook.objects.update(attempts=7)
     started = cast.ola.change("PATCH", at, {"enabled": True}).json()
     assert (started["enabled"], started["stopped_because"], started["failures"]) == (True, "", 0)
     happen(cast.group, "quote.added")

@@ -7,10 +7,12 @@ from typing import Any
 
 import pytest
 from django.core import mail
+from django.db import models
 from django.utils import timezone
 
 from apps.accounts.models import Token
 from apps.boats.services import price_add
+from apps.jobs import leases
 from apps.notices.jobs import group_tell
 from apps.notices.models import Inbox, Notice
 from tests.appraisal.conftest import Spring, _few_draws, spring, yard  # noqa: F401
@@ -86,10 +88,12 @@ def news(petrel, cast, tell):
 
 @pytest.fixture
 def clock(monkeypatch, cast):
-    """Moves the time of the service; everybody stays signed in."""
+    """Moves the time of the service and of its database; everybody stays signed in."""
     Token.objects.update(expires_at=datetime(2099, 1, 1, tzinfo=UTC))
     now = SimpleNamespace(at=timezone.now())
     monkeypatch.setattr(timezone, "now", lambda: now.at)
+    at = models.DateTimeField()
+    monkeypatch.setattr(leases, "Now", lambda: models.Value(now.at, output_field=at))
 
     def forward(**by):
         now.at += timedelta(**by)

@@ -207,8 +207,8 @@ def test_a_round_that_fails_is_tried_again_later_and_loses_nothing(petrel, cast,
     watch = Watch.objects.get()
     assert watch.attempts == 1
     assert not groups_behind().exists()
-    assert groups_behind(watch.retry_at).exists()
-    Watch.objects.update(retry_at=None)
+    assert groups_behind(watch.next_attempt_at).exists()
+    Watch.objects.update(next_attempt_at=None)
     tell()
     assert told(cast.bea, "price_changed", "?read=false")
     assert Watch.objects.get().attempts == 0

@@ -80,7 +80,9 @@ def test_letters_outlive_what_was_in_them(asked, cast, settings):
     settings.CHANGES_KEPT = timedelta(days=30)
     letter = Letter.objects.get()
     Notice.objects.filter(person=cast.bea.person).update(letter=letter)
-    Letter.objects.update(state="sent", due_at=None, ended_at=timezone.now() - timedelta(days=31))
+    Letter.objects.update(
+        state="sent", next_attempt_at=None, ended_at=timezone.now() - timedelta(days=31)
+    )
     assert letters_forget() == 0
     Notice.objects.all().delete()
     assert letters_forget() == 1

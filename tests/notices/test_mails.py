@@ -12,9 +12,12 @@ def test_it_works(news, cast, clock):
     clock.to(datetime(2031, 5, 4, 9, tzinfo=UTC))
     news()
     letter = Letter.objects.get()
-    assert (letter.person, letter.due_at) == (cast.bea.person, datetime(2031, 5, 5, 7, tzinfo=UTC))
+    assert (letter.person, letter.next_attempt_at) == (
+        cast.bea.person,
+        datetime(2031, 5, 5, 7, tzinfo=UTC),
+    )
     assert send() == []  # not yet
-    clock.to(letter.due_at)
+    clock.to(letter.next_attempt_at)
     (message,) = send()
     assert message.to == ["bea@example.org"]
     assert message.subject == "Hardstand: 1 changed"
@@ -67,7 +70,9 @@ def test_one_digest_a_day_whatever_the_hour_becomes(news, cast, clock):
     assert len(send()) == 1
     assert cast.bea.change("PATCH", "/notice-settings", {"hour": 9}).status_code == 200
     news(24_000)
-    assert Letter.objects.get(state="waiting").due_at == datetime(2031, 5, 6, 9, tzinfo=UTC)
+    assert Letter.objects.get(state="waiting").next_attempt_at == datetime(
+        2031, 5, 6, 9, tzinfo=UTC
+    )
 
 
 def test_other_choices_plan_what_is_pending_anew(news, cast, clock):
@@ -77,12 +82,15 @@ def test_other_choices_plan_what_is_pending_anew(news, cast, clock):
     chosen = {"rhythm": "weekly", "weekday": 5, "hour": 18, "time_zone": "America/Halifax"}
     assert cast.bea.change("PATCH", "/notice-settings", chosen).status_code == 200
     letter = Letter.objects.get()
-    assert (letter.occasion, letter.due_at) == ("weekly", datetime(2031, 5, 9, 21, tzinfo=UTC))
+    assert (letter.occasion, letter.next_attempt_at) == (
+        "weekly",
+        datetime(2031, 5, 9, 21, tzinfo=UTC),
+    )
     at = f"/groups/{cast.group.id}/notice-settings"
     assert cast.bea.change("PATCH", at, {"rhythm": "at_once"}).status_code == 200
     letter = Letter.objects.get()
     assert letter.occasion == "at_once"
-    assert letter.due_at - clock.now() <= timedelta(minutes=4)
+    assert letter.next_attempt_at - clock.now() <= timedelta(minutes=4)
     assert cast.bea.change("PATCH", at, {"by_mail": ["waiting"]}).status_code == 200
     assert not Letter.objects.exists()
 

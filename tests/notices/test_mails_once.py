@@ -8,6 +8,9 @@ from django.core import mail
 from django.db import transaction
 
 from apps.boats.services import stage_change
+from apps.jobs import backoff
+from apps.jobs.backoff import MAIL
+from apps.jobs.leases import claim
 from apps.notices import mailing
 from apps.notices.letters import letter_fill
 from apps.notices.mailing import letters_doubt, letters_due, letters_send
@@ -33,16 +36,17 @@ def test_mail_is_not_sent_inside_a_transaction_of_the_service(due):
     assert len(transaction.get_connection().savepoint_ids) == 0
 
 
-def test_a_server_that_is_away_is_tried_again_later_and_later(due, clock):
+def test_a_server_that_is_away_is_tried_again_later_and_later(due, clock, monkeypatch):
+    monkeypatch.setattr(backoff, "JITTER", 0)
     waits = []
-    for _ in range(len(mailing.WAITS)):
+    for _ in range(len(MAIL.waits)):
         server = Server(opens=False)
         assert send(server) == []
         due.refresh_from_db()
         assert due.state == "waiting"
-        waits.append(due.due_at - clock.now())
-        clock.to(due.due_at)
-    assert waits == sorted(waits) == list(mailing.WAITS)
+        waits.append(due.next_attempt_at - clock.now())
+        clock.to(due.next_attempt_at)
+    assert waits == sorted(waits) == list(MAIL.waits)
     (sent,) = send()
     assert sent.extra_headers["Message-ID"].startswith(f"<{due.pk}@")
     assert send() == []
@@ -57,14 +61,14 @@ def test_a_refusal_for_now_is_no_delivery(due, clock):
 
 
 def test_given_up_in_the_end_what_was_in_it_goes_into_the_next(due, cast, clock):
-    Letter.objects.update(tries=len(mailing.WAITS))
+    Letter.objects.update(attempts=len(MAIL.waits))
     send(Server(opens=False))
     due.refresh_from_db()
     assert due.state == "failed"
     assert "ConnectionRefusedError" in due.last_error
     following = Letter.objects.get(state="waiting")
     assert following.period != due.period
-    clock.to(following.due_at)
+    clock.to(following.next_attempt_at)
     assert len(send()) == 1
 
 
@@ -121,7 +125,7 @@ def test_a_worker_killed_before_handing_over_loses_nothing(due, clock, monkeypat
 
 
 def test_one_that_lost_its_lease_does_not_hand_over(due, clock, news):
-    held = mailing.letter_claim(due)
+    held = claim(letters_due(), due.pk, mailing.lease_time())
     clock.forward(hours=1)
     assert len(send()) == 1
     news(23_000)
@@ -135,17 +139,17 @@ def test_one_that_lost_its_lease_does_not_hand_over(due, clock, news):
 
 def test_what_is_told_while_a_letter_is_under_way_goes_into_the_next(due, cast, clock, news):
     """After it was filled and before it is sent: of the same period, if the clock stood still."""
-    held = mailing.letter_claim(due)
-    assert len(letter_fill(due, held.holder).notices) == 1
-    clock.to(due.due_at - timedelta(minutes=1))
+    held = claim(letters_due(), due.pk, mailing.lease_time())
+    assert len(letter_fill(held).notices) == 1
+    clock.to(due.next_attempt_at - timedelta(minutes=1))
     stage_change(
         candidate=Notice.objects.get(letter=due).candidate, by=cast.ben.person, stage="viewing"
     )
     news(23_000)
     (following,) = Letter.objects.exclude(pk=due.pk)
     assert (following.state, following.period != due.period) == ("waiting", True)
-    mailing.ended(held, Letter.State.SENT)
-    clock.to(following.due_at)
+    held.succeed(state=Letter.State.SENT, ended_at=clock.now())
+    clock.to(following.next_attempt_at)
     (message,) = send()
     assert "moved her" in message.body
 
@@ -157,7 +161,7 @@ def test_one_that_cannot_be_written_does_not_keep_the_others_waiting(
         confirmed(who)
     news()
     clock.forward(days=1)
-    bad = Letter.objects.order_by("due_at", "pk").first()
+    bad = Letter.objects.order_by("next_attempt_at", "pk").first()
 
     def broken(letter, *args):
         return 1 / 0 if letter.pk == bad.pk else written(letter, *args)
@@ -166,7 +170,7 @@ def test_one_that_cannot_be_written_does_not_keep_the_others_waiting(
         failing.setattr(mailing, "written", broken)
         assert len(send()) == 1
     bad.refresh_from_db()
-    assert (bad.state, bad.tries) == ("waiting", 1)
+    assert (bad.state, bad.attempts) == ("waiting", 1)
     clock.forward(minutes=2)
     assert len(send()) == 1
 

@@ -5,8 +5,9 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
+from apps.jobs.backoff import ASKED
 from apps.planning import jobs
-from apps.planning.jobs import MOST_ATTEMPTS, trip_plan, trips_due
+from apps.planning.jobs import trip_plan, trips_due
 from apps.planning.models import Trip
 from apps.planning.problem import Party, Problem
 from apps.planning.solving import solve
@@ -57,7 +58,7 @@ def broken(monkeypatch):
 
 
 def let_rest_pass():
-    Trip.objects.update(retry_at=timezone.now() - timedelta(seconds=1))
+    Trip.objects.update(next_attempt_at=timezone.now() - timedelta(seconds=1))
 
 
 def test_a_plan_that_fails_says_so(cast, trip_id, broken):
@@ -89,7 +90,7 @@ def test_another_reason_to_plan_does_not_wait_for_the_rest(cast, trip_id, broken
 
 def test_after_some_attempts_it_is_given_up_until_somebody_asks(cast, trip_id, broken):
     planned(cast, trip_id)
-    for _ in range(MOST_ATTEMPTS - 1):
+    for _ in range(ASKED.most_attempts - 1):
         let_rest_pass()
         trip_plan(trip_id=trip_id)
     plan = read(cast, trip_id)["plan"]

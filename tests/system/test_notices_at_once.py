@@ -132,7 +132,7 @@ def test_several_workers_send_each_letter_once(cast, boats):
     write(cast, boats, 20_000)
     group_tell(group_id=cast.group.id)
     assert Letter.objects.count() == 4
-    Letter.objects.update(due_at=timezone.now())
+    Letter.objects.update(next_attempt_at=timezone.now())
     with ThreadPoolExecutor(6) as pool:
         for one in [in_thread(pool, letters_send, Slow) for _ in range(6)]:
             one.result()
@@ -149,7 +149,7 @@ def test_one_letter_fought_over_by_all_is_sent_once(cast, boats):
     group_tell(group_id=cast.group.id)
     (letter, *rest) = Letter.objects.order_by("pk")
     Letter.objects.filter(pk__in=[one.pk for one in rest]).delete()
-    Letter.objects.update(due_at=timezone.now())
+    Letter.objects.update(next_attempt_at=timezone.now())
     together = threading.Barrier(6)
 
     def send() -> None:

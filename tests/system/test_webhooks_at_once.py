@@ -4,6 +4,7 @@ import contextlib
 import random
 import uuid
 from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
 
 import pytest
 from django.db import transaction
@@ -14,6 +15,7 @@ from apps.events.services import event_record
 from apps.events.webhooks import sending
 from apps.events.webhooks.posting import Outcome
 from apps.events.webhooks.services import webhook_change, webhook_create, webhook_delete
+from apps.jobs.backoff import BackOff
 from tests.system.test_changes_at_once import _several_writers, in_thread  # noqa: F401  (fixture)
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
@@ -63,7 +65,7 @@ def receivers_at_random(monkeypatch):
         return Outcome(status=chance.choice([204, 204, 500, 410]))
 
     monkeypatch.setattr(sending, "post", post)
-    monkeypatch.setattr(sending, "rest_after", lambda *_: sending.timedelta(0))
+    monkeypatch.setattr(sending, "RECEIVER", BackOff((timedelta(0),)))
 
 
 def test_nothing_deadlocks_and_a_stopped_webhook_has_nothing_waiting(

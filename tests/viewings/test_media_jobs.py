@@ -15,6 +15,7 @@ from django.test import Client
 from django.utils import timezone
 from uuid_utils.compat import uuid7
 
+from apps.jobs.backoff import ASKED
 from apps.viewings import tasks
 from apps.viewings.media import pictures, preparing
 from apps.viewings.media.files import (
@@ -25,7 +26,7 @@ from apps.viewings.media.files import (
     storage,
 )
 from apps.viewings.media.models import OrphanFile, Photo, Sound
-from apps.viewings.media.preparing import MOST_ATTEMPTS, media_sweep, photo_prepare
+from apps.viewings.media.preparing import media_sweep, photo_prepare
 from server.celery import app
 from server.embedded import EmbeddedWorker
 from tests.viewings.conftest import look
@@ -56,8 +57,9 @@ def messages(monkeypatch):
 
 
 def free(photo: Photo) -> None:
-    """The lease has run out."""
-    Photo.objects.filter(pk=photo.pk).update(leased_until=timezone.now() - timedelta(seconds=1))
+    """The lease has run out, and the time for another attempt has come."""
+    past = timezone.now() - timedelta(seconds=1)
+    Photo.objects.filter(pk=photo.pk).update(leased_until=past, next_attempt_at=past)
 
 
 def test_sending_tells_a_worker_after_the_commit(
@@ -164,13 +166,13 @@ def test_a_storage_that_fails_is_tried_again_and_loses_nothing(photo, monkeypatc
     """For days: what was acknowledged stays until it is ready, and the state says since when."""
     with monkeypatch.context() as broken:
         broken.setattr(type(storage()), method, lambda self, *args: fails())
-        for _ in range(3 * MOST_ATTEMPTS):
+        for _ in range(3 * ASKED.most_attempts):
             free(photo)
             photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
     assert (photo.state, photo.attempts, photo.fault) == ("processing", 0, "")
     assert photo.storage_failing_since is not None
-    assert photo.leased_until > timezone.now(), "but not at once"
+    assert photo.next_attempt_at > timezone.now(), "but not at once"
     assert storage().exists(photo.key("original"))
     free(photo)
     photo_prepare(photo_id=photo.pk)
@@ -195,16 +197,16 @@ def test_waits_grow_with_the_time_that_the_storage_fails(photo, monkeypatch):
     monkeypatch.setattr(type(storage()), "open", lambda self, *args: away())
     waits = []
     for ago in (timedelta(0), timedelta(minutes=5), timedelta(days=3)):
-        Photo.objects.update(storage_failing_since=timezone.now() - ago, leased_until=None)
+        Photo.objects.update(storage_failing_since=timezone.now() - ago, next_attempt_at=None)
         photo_prepare(photo_id=photo.pk)
-        waits.append((Photo.objects.get().leased_until - timezone.now()).total_seconds())
+        waits.append((Photo.objects.get().next_attempt_at - timezone.now()).total_seconds())
     assert waits == pytest.approx([10, 300, 3600], abs=5)
 
 
 def test_an_original_that_stays_away_for_a_month_is_given_up(photo):
     """It may be restored later than its record; after that it is lost."""
     storage().delete(photo.key("original"))
-    for _ in range(MOST_ATTEMPTS + 1):
+    for _ in range(ASKED.most_attempts + 1):
         free(photo)
         photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
@@ -217,7 +219,7 @@ def test_an_original_that_stays_away_for_a_month_is_given_up(photo):
 
 
 def test_a_file_that_kills_its_readers_is_given_up_unread(photo, monkeypatch):
-    Photo.objects.update(attempts=MOST_ATTEMPTS)
+    Photo.objects.update(attempts=ASKED.most_attempts)
     monkeypatch.setattr(preparing, "picture_read", None)  # would fail if it were called
     photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
@@ -237,7 +239,7 @@ def test_workers_that_die_of_a_storage_that_hangs_count_against_nobody(photo, mo
     for what in ("open", "save"):
         with monkeypatch.context() as hanging:
             hanging.setattr(type(storage()), what, hang)
-            for _ in range(MOST_ATTEMPTS + 1):
+            for _ in range(ASKED.most_attempts + 1):
                 free(photo)
                 with pytest.raises(Killed):
                     photo_prepare(photo_id=photo.pk)
@@ -252,7 +254,7 @@ def test_a_database_that_is_away_is_not_the_files_fault_either(photo, monkeypatc
 
     with monkeypatch.context() as broken:
         broken.setattr(preparing, "_store", locked)
-        for _ in range(MOST_ATTEMPTS + 1):
+        for _ in range(ASKED.most_attempts + 1):
             free(photo)
             with pytest.raises(OperationalError):
                 photo_prepare(photo_id=photo.pk)

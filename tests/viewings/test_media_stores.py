@@ -103,13 +103,13 @@ def test_a_bucket_that_is_away_holds_a_photo_up(scene, bucket, monkeypatch, what
     with monkeypatch.context() as broken:
         broken.setattr(BaseClient, "_make_api_call", answer)
         for _ in range(8):
-            Photo.objects.update(leased_until=None)
+            Photo.objects.update(next_attempt_at=None)
             photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
     assert (photo.state, photo.fault, photo.attempts) == ("processing", "", 0)
     assert photo.storage_failing_since is not None
     assert original in bucket()
-    Photo.objects.update(leased_until=None)
+    Photo.objects.update(next_attempt_at=None)
     photo_prepare(photo_id=photo.pk)
     photo.refresh_from_db()
     assert (photo.state, photo.storage_failing_since) == ("ready", None)

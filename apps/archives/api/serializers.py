@@ -27,10 +27,18 @@ class CountsField(serializers.DictField):
     child = serializers.IntegerField()
 
 
+def failing() -> serializers.BooleanField:
+    return serializers.BooleanField(
+        read_only=True,
+        help_text="the last attempt failed on the service's side; it is tried again",
+    )
+
+
 class ExportSerializer(serializers.ModelSerializer[Export]):
     """An archive that was asked for. FORMAT.md in apps/archives says what is in it."""
 
     asked_by = PersonRefSerializer()
+    failing = failing()
     counts = CountsField(help_text="rows of each kind, once it is ready")
     left_out = CountsField(
         help_text="others' drafts and hidden opinions, and files that are not ready, counted"
@@ -85,6 +93,7 @@ class ImportFaultSerializer(serializers.Serializer[Any]):
 class ImportSerializer(serializers.ModelSerializer[Import]):
     """An archive on its way in."""
 
+    failing = failing()
     counts = CountsField(help_text="rows of each kind, once it is done")
     faults = ImportFaultSerializer(many=True, help_text="why it was refused")
     notes = serializers.ListField(

@@ -68,16 +68,6 @@ class Migration(migrations.Migration):
                         null=True,
                     ),
                 ),
-                ("leased_until", models.DateTimeField(editable=False, null=True)),
-                ("attempts", models.PositiveSmallIntegerField(default=0, editable=False)),
-                (
-                    "failing",
-                    models.BooleanField(
-                        default=False,
-                        editable=False,
-                        help_text="the last attempt failed on the service's side; it is tried again",
-                    ),
-                ),
                 (
                     "asked_by",
                     models.ForeignKey(
@@ -96,6 +86,12 @@ class Migration(migrations.Migration):
                         to="groups.group",
                     ),
                 ),
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "indexes": [
@@ -192,16 +188,6 @@ class Migration(migrations.Migration):
                         null=True,
                     ),
                 ),
-                ("leased_until", models.DateTimeField(editable=False, null=True)),
-                ("attempts", models.PositiveSmallIntegerField(default=0, editable=False)),
-                (
-                    "failing",
-                    models.BooleanField(
-                        default=False,
-                        editable=False,
-                        help_text="the last attempt failed on the service's side; it is tried again",
-                    ),
-                ),
                 (
                     "asked_by",
                     models.ForeignKey(
@@ -220,6 +206,12 @@ class Migration(migrations.Migration):
                         to="groups.group",
                     ),
                 ),
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "indexes": [

@@ -79,10 +79,12 @@ class Migration(migrations.Migration):
                 ),
                 ("old_secret_until", models.DateTimeField(blank=True, null=True)),
                 ("last_success_at", models.DateTimeField(blank=True, null=True)),
-                ("failures", models.PositiveSmallIntegerField(default=0, help_text="in a row")),
-                ("resting_until", models.DateTimeField(blank=True, null=True)),
                 ("leased_by", models.UUIDField(blank=True, null=True)),
                 ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "constraints": [

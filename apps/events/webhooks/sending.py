@@ -1,103 +1,74 @@
 """Who sends what is due, and what becomes of it.
 
-The database is the record of what is to be sent. A message to a worker is only a hint; whoever
-gets it claims the webhook's lease, so that one worker at a time talks to one receiver, and what is
-lost with a message or a worker is found by the sweep. A receiver may get the same message twice,
-with the same `webhook-id`.
+The database is the record of what is to be sent. Whoever claims the webhook's lease sends, so that
+one worker at a time talks to one receiver. A receiver may get the same message twice, with the same
+`webhook-id`.
 """
 
 import logging
 import time
 import uuid
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
 from apps.common.encryption import Undecryptable, decrypt
 from apps.events.models import Attempt, Delivery, Webhook
 from apps.events.webhooks.posting import Outcome, post
-from apps.events.webhooks.schedule import rest_after, wait_before_next
 from apps.events.webhooks.services import webhook_stop
 from apps.events.webhooks.signing import signed_headers
+from apps.jobs.backoff import MESSAGE, RECEIVER
+from apps.jobs.leases import WELL, Lease, claim, rested, work_while_due
 
 log = logging.getLogger(__name__)
 
 # One receiver with much to get must not keep a worker from the others.
 MOST_SECONDS = 60.0
-MOST_SWEPT = 500
 GONE = 410
+LONGEST_ASKED = timedelta(hours=24)
 
 State = Delivery.State
 
 
-@dataclass(frozen=True)
-class Lease:
-    """The right to send to one webhook until it runs out."""
-
-    webhook_id: uuid.UUID
-    holder: uuid.UUID
+class NotDelivered(Exception):
+    """What came of an attempt, as an operator reads it."""
 
 
 def webhook_send(*, webhook_id: uuid.UUID) -> int:
     """Send what is due, until something fails or time is up. Returns the number of attempts."""
     attempts, until = 0, time.monotonic() + MOST_SECONDS
-    # Looking again after the release catches a hint that came, and went, just before it.
-    while time.monotonic() < until and webhooks_due().filter(pk=webhook_id).exists():
-        lease = lease_claim(webhook_id)
-        if lease is None:
-            break
-        try:
-            attempts += _send_while(lease, until)
-        finally:
-            _held(lease).update(leased_by=None, leased_until=None)
+
+    def send(lease: Lease[Webhook]) -> None:
+        nonlocal attempts
+        attempts += _send_while(lease, until)
+
+    work_while_due(lambda: lease_claim(webhook_id) if time.monotonic() < until else None, send)
     return attempts
 
 
 def webhooks_due() -> QuerySet[Webhook]:
-    """Those with something to send now, that nobody sends to and that need no rest."""
-    now = timezone.now()
-    return Webhook.objects.filter(
-        Q(leased_until=None) | Q(leased_until__lte=now),
-        Q(resting_until=None) | Q(resting_until__lte=now),
-        Exists(deliveries_due(now).filter(webhook=OuterRef("pk"))),
-        enabled=True,
-    )
+    """Those with something to send now, that need no rest."""
+    due = deliveries_due(timezone.now()).filter(webhook=OuterRef("pk"))
+    return Webhook.objects.filter(Webhook.UNFINISHED, rested(), Exists(due))
 
 
 def deliveries_due(now: datetime) -> QuerySet[Delivery]:
     return Delivery.objects.filter(state=State.WAITING, due_at__lte=now)
 
 
-def lease_claim(webhook_id: uuid.UUID) -> Lease | None:
-    """Take the webhook's lease if it is free or has run out; None if somebody holds it."""
-    lease = Lease(webhook_id, uuid.uuid4())
-    now = timezone.now()
-    free = Q(leased_until=None) | Q(leased_until__lte=now)
-    claimed = Webhook.objects.filter(free, pk=webhook_id).update(
-        leased_by=lease.holder, leased_until=now + lease_time()
-    )
-    return lease if claimed else None
+def lease_claim(webhook_id: uuid.UUID) -> Lease[Webhook] | None:
+    """For well over what one attempt may take, with the time to resolve a name."""
+    length = timedelta(seconds=60 + 3 * settings.WEBHOOK_TIMEOUT_SECONDS)
+    return claim(webhooks_due(), webhook_id, length)
 
 
-def lease_time() -> timedelta:
-    """Well over what one attempt may take, with the time to resolve a name."""
-    return timedelta(seconds=60 + 3 * settings.WEBHOOK_TIMEOUT_SECONDS)
-
-
-def _held(lease: Lease) -> QuerySet[Webhook]:
-    return Webhook.objects.filter(pk=lease.webhook_id, leased_by=lease.holder)
-
-
-def _send_while(lease: Lease, until: float) -> int:
+def _send_while(lease: Lease[Webhook], until: float) -> int:
     attempts = 0
-    while time.monotonic() < until and _held(lease).update(
-        leased_until=timezone.now() + lease_time()
-    ):
-        webhook = Webhook.objects.get(pk=lease.webhook_id)
+    while time.monotonic() < until and lease.heartbeat():
+        webhook = Webhook.objects.get(pk=lease.job.pk)
         due = deliveries_due(timezone.now()).filter(webhook=webhook).order_by("due_at", "pk")
         delivery = due.first() if webhook.enabled else None
         if delivery is None:
@@ -131,10 +102,10 @@ def signing_secrets(webhook: Webhook) -> list[str]:
 
 
 @transaction.atomic
-def outcome_record(*, lease: Lease, delivery: Delivery, outcome: Outcome) -> None:
+def outcome_record(*, lease: Lease[Webhook], delivery: Delivery, outcome: Outcome) -> None:
     """Store what came of an attempt, unless somebody else has taken over meanwhile."""
     # Not the key: an event that is being committed must not wait for it, with the clock locked.
-    webhook = _held(lease).select_for_update(no_key=True).first()
+    webhook = lease.rows.select_for_update(no_key=True).first()
     waiting = Delivery.objects.filter(pk=delivery.pk, state=State.WAITING)
     if webhook is None or not waiting.exists():
         return
@@ -144,13 +115,13 @@ def outcome_record(*, lease: Lease, delivery: Delivery, outcome: Outcome) -> Non
     now = timezone.now()
     if outcome.succeeded:
         waiting.update(state=State.DELIVERED, due_at=None, delivered_at=now)
-        _held(lease).update(failures=0, resting_until=None, last_success_at=now)
+        lease.rows.update(**WELL, last_success_at=now)
         return
-    failures = min(webhook.failures + 1, 1000)
-    rest = rest_after(failures, outcome.retry_after_s)
-    _held(lease).update(failures=failures, resting_until=now + rest)
+    asked = asked_for(outcome.retry_after_s)
+    error = NotDelivered(outcome.error or f"the answer was {outcome.status}")
+    lease.fail(error, RECEIVER, at_least=asked)
     tries = delivery.tries + 1
-    wait = wait_before_next(tries, outcome.retry_after_s)
+    wait = MESSAGE.wait(tries, asked)
     if outcome.status == GONE or wait is None:
         waiting.update(state=State.FAILED, due_at=None, tries=tries)
     else:
@@ -159,6 +130,11 @@ def outcome_record(*, lease: Lease, delivery: Delivery, outcome: Outcome) -> Non
         webhook_stop(webhook_id=webhook.pk, because=Webhook.Stopped.GONE)
     elif wait is None and _nothing_got_through_since(webhook, delivery.created_at):
         webhook_stop(webhook_id=webhook.pk, because=Webhook.Stopped.NO_ANSWER)
+
+
+def asked_for(retry_after_s: float | None) -> timedelta:
+    """The wait that a receiver asked for by Retry-After, within limits."""
+    return timedelta(seconds=min(retry_after_s or 0.0, LONGEST_ASKED.total_seconds()))
 
 
 def _nothing_got_through_since(webhook: Webhook, start: datetime) -> bool:

@@ -17,6 +17,7 @@ from apps.events.webhooks.kinds import TRIAL
 from apps.events.webhooks.outbox import message, send_soon
 from apps.events.webhooks.signing import new_secret
 from apps.events.webhooks.targets import Refused, target_of
+from apps.jobs.leases import WELL
 
 MOST_WEBHOOKS = 20  # of one group: each event writes a row for each
 
@@ -57,8 +58,8 @@ def webhook_change(
     )
     webhook.save_changes(expected_version=expected_version, fields=[*facts, "stopped_because"])
     # Whoever changes something wants to see what comes of it.
-    Webhook.objects.filter(pk=webhook.pk).update(failures=0, resting_until=None)
-    webhook.failures, webhook.resting_until = 0, None
+    Webhook.objects.filter(pk=webhook.pk).update(**WELL)
+    webhook.attempts, webhook.next_attempt_at = 0, None
     _record_event(webhook, by_id, "webhook.changed")
     if webhook.enabled:
         send_soon(webhook.pk)
@@ -127,7 +128,7 @@ def delivery_resend(*, delivery: Delivery) -> Delivery:
 
 
 def _send_at_once(webhook: Webhook) -> None:
-    Webhook.objects.filter(pk=webhook.pk).update(resting_until=None)
+    Webhook.objects.filter(pk=webhook.pk).update(next_attempt_at=None)
     send_soon(webhook.pk)
 
 

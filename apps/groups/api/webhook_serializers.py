@@ -19,6 +19,11 @@ class WebhookSerializer(serializers.ModelSerializer[Webhook]):
         child=serializers.CharField(), help_text="what it is told of; empty: of all kinds"
     )
 
+    failures = serializers.IntegerField(source="attempts", required=False, help_text="in a row")
+    resting_until = serializers.DateTimeField(
+        source="next_attempt_at", required=False, allow_null=True
+    )
+
     class Meta:
         model = Webhook
         fields: tuple[str, ...] = (

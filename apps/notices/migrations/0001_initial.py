@@ -77,12 +77,6 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "rounds",
-                    models.PositiveBigIntegerField(
-                        default=0, help_text="what was worked out from an older one is thrown away"
-                    ),
-                ),
-                (
                     "due_at",
                     models.DateTimeField(
                         db_index=True,
@@ -90,11 +84,12 @@ class Migration(migrations.Migration):
                         null=True,
                     ),
                 ),
-                (
-                    "attempts",
-                    models.PositiveSmallIntegerField(default=0, help_text="that failed in a row"),
-                ),
-                ("retry_at", models.DateTimeField(null=True)),
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "verbose_name_plural": "watches",
@@ -147,11 +142,6 @@ class Migration(migrations.Migration):
                         max_length=8,
                     ),
                 ),
-                ("due_at", models.DateTimeField(null=True)),
-                ("tries", models.PositiveSmallIntegerField(default=0, help_text="that failed")),
-                ("last_error", models.CharField(blank=True, max_length=200)),
-                ("leased_by", models.UUIDField(null=True)),
-                ("leased_until", models.DateTimeField(null=True)),
                 (
                     "filled_at",
                     models.DateTimeField(
@@ -169,12 +159,18 @@ class Migration(migrations.Migration):
                         to=settings.AUTH_USER_MODEL,
                     ),
                 ),
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "indexes": [
                     models.Index(
                         condition=models.Q(("state", "waiting")),
-                        fields=["due_at"],
+                        fields=["next_attempt_at"],
                         name="letters_due",
                     ),
                     models.Index(
@@ -191,10 +187,12 @@ class Migration(migrations.Migration):
                     models.CheckConstraint(
                         condition=models.Q(
                             models.Q(
-                                ("state", "waiting"), models.Q(("due_at", None), _negated=True)
+                                ("state", "waiting"),
+                                models.Q(("next_attempt_at", None), _negated=True),
                             ),
                             models.Q(
-                                models.Q(("state", "waiting"), _negated=True), ("due_at", None)
+                                models.Q(("state", "waiting"), _negated=True),
+                                ("next_attempt_at", None),
                             ),
                             _connector="OR",
                         ),

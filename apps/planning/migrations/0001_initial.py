@@ -117,13 +117,7 @@ class Migration(migrations.Migration):
                         help_text="candidates whose appointments no plan can keep",
                     ),
                 ),
-                ("leased_until", models.DateTimeField(blank=True, null=True)),
-                (
-                    "attempts",
-                    models.PositiveSmallIntegerField(default=0, help_text="that failed in a row"),
-                ),
                 ("failed_revision", models.PositiveIntegerField(default=0, editable=False)),
-                ("retry_at", models.DateTimeField(blank=True, null=True)),
                 (
                     "club",
                     models.ForeignKey(
@@ -152,6 +146,12 @@ class Migration(migrations.Migration):
                         to=settings.AUTH_USER_MODEL,
                     ),
                 ),
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "indexes": [models.Index(fields=["day"], name="trips_by_day")],

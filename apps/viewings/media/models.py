@@ -6,9 +6,10 @@ from django.db.models import Q
 
 from apps.accounts.models import ThroughClient
 from apps.common.models import Versioned
+from apps.jobs.models import StorageJob
 
 
-class Media(Versioned, ThroughClient):
+class Media(Versioned, ThroughClient, StorageJob):
     """A file that somebody sent from a visit. Never changed: it can only be removed."""
 
     class State(models.TextChoices):
@@ -27,6 +28,7 @@ class Media(Versioned, ThroughClient):
         WRONG_CHANNELS = "wrong_channels", "The recording has more than two channels."
         GAVE_UP = "gave_up", "The file could not be read after several tries."
 
+    UNFINISHED = Q(state="processing")
     # Every form in which its file is kept, with the end of its name.
     FORMS: ClassVar[dict[str, str]] = {"original": ""}
 
@@ -44,14 +46,6 @@ class Media(Versioned, ThroughClient):
         max_length=64,
         editable=False,
         help_text="digest of the request that made it: tells a repeat from a clash of ids",
-    )
-    # Whoever holds the lease works on it; it runs out if the worker died.
-    leased_until = models.DateTimeField(null=True, editable=False)
-    attempts = models.PositiveSmallIntegerField(default=0, editable=False)
-    storage_failing_since = models.DateTimeField(
-        null=True,
-        editable=False,
-        help_text="the storage cannot be reached or is full since then; it is tried again",
     )
 
     class Meta:

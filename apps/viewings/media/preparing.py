@@ -1,8 +1,7 @@
 """Reading what was sent, in a worker: decoded, written anew, measured. Safe to repeat.
 
-The database is the record of what is not read yet: state `processing`. A message to a worker is
-only a hint. Whoever gets it claims the record's lease by one conditional update; files are written
-under names that follow from the record, so whoever does it again writes the same ones.
+The database is the record of what is not read yet: state `processing`. Files are written under
+names that follow from the record, so a worker that does it again writes the same ones.
 """
 
 import logging
@@ -11,12 +10,14 @@ from datetime import timedelta
 from typing import IO, Any
 
 from django.db import transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, QuerySet
 from django.utils import timezone
 
 from apps.boats.revisions import inputs_changed
 from apps.common.broker import broker
 from apps.common.errors import StorageFailed
+from apps.jobs.backoff import ASKED
+from apps.jobs.leases import FREE, WELL, Lease, claim, rested, swept, wait_for_storage
 from apps.viewings.media.files import KINDS, file_read, file_store, files_remove
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.media.pictures import picture_read
@@ -26,13 +27,8 @@ from apps.viewings.media.services import media_event_record
 
 log = logging.getLogger(__name__)
 
-LEASE = timedelta(minutes=5)  # as long as a task may take (CELERY_TASK_TIME_LIMIT)
-FIRST_RETRY, LONGEST_WAIT = timedelta(seconds=10), timedelta(hours=1)
-# A file that kills its reader must not kill it for ever.
-MOST_ATTEMPTS = 5
 # What has not come back by then is lost: until then the storage may be away, or restored.
 MOST_TIME_WITHOUT_ORIGINAL = timedelta(days=30)
-MOST_SWEPT = 200
 
 
 def photo_prepare(*, photo_id: uuid.UUID) -> None:
@@ -48,14 +44,13 @@ def sound_prepare(*, sound_id: uuid.UUID) -> None:
 def media_sweep() -> None:
     """Send again what was lost: no message is needed for a file to be read in the end."""
     for kind in KINDS:
-        for pk in waiting(kind).order_by("pk").values_list("pk", flat=True)[:MOST_SWEPT]:
+        for pk in swept(waiting(kind).order_by("pk")):
             broker.send(f"apps.viewings.tasks.prepare_{kind._meta.model_name}", str(pk))
 
 
 def waiting(kind: type[Photo | Sound]) -> QuerySet[Any]:
-    """What is not read yet and what nobody is reading."""
-    free = Q(leased_until=None) | Q(leased_until__lte=timezone.now())
-    return kind._base_manager.filter(free, state=Media.State.PROCESSING, group__importing=False)
+    """What is not read yet, and may be tried."""
+    return kind._base_manager.filter(kind.UNFINISHED, rested(), group__importing=False)
 
 
 class NotDecoded(Exception):
@@ -63,40 +58,40 @@ class NotDecoded(Exception):
 
 
 def _prepare(kind: type[Photo | Sound], id: uuid.UUID) -> None:
-    if not waiting(kind).filter(pk=id).update(leased_until=timezone.now() + LEASE):
+    lease: Lease[Any] | None = claim(waiting(kind), id)
+    if lease is None:
         return
-    media = kind._base_manager.get(pk=id)
+    media: Photo | Sound = lease.job
     try:
-        files, found = _decode(media, file_read(media, "original"))
+        files, found = _decode(lease, file_read(media, "original"))
         for form, content in files.items():
             file_store(media, form, content)
-        _store(media, state=Media.State.READY, **found)
-    except StorageFailed as failed:
-        _wait_for_storage(media, failed)
+        _store(media, state=Media.State.READY, **found, **WELL)
+    except StorageFailed as error:
+        _wait_for_storage(lease, error)
     except Unreadable as refused:
         _store(media, state=Media.State.REJECTED, fault=refused.fault)
-    except NotDecoded:
-        _try_again(media)
+    except NotDecoded as error:
+        _try_again(lease, error)
 
 
-def _decode(media: Photo | Sound, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+def _decode(lease: Lease[Any], file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
     """The files to be shown, by form, and what is to be stored. Raises `Unreadable`, `NotDecoded`.
 
     An attempt is counted before it is made, for a file may kill whoever reads it, and taken back
     after: whoever is killed waiting for the storage, or for the database, counts against nobody.
     """
-    rows = type(media)._base_manager.filter(pk=media.pk)
-    rows.update(attempts=F("attempts") + 1)
-    media.attempts += 1
-    if media.attempts > MOST_ATTEMPTS:
-        raise Unreadable(Media.Fault.GAVE_UP)  # every worker that tried died of it
+    media: Photo | Sound = lease.job
+    if ASKED.exhausted(lease.count_attempt() - 1):
+        # Every worker that tried died of it: a file must not kill its readers for ever.
+        raise Unreadable(Media.Fault.GAVE_UP)
     try:
         decoded = _photo(media, file) if isinstance(media, Photo) else _sound(file)
     except Unreadable:
         raise
     except Exception as error:
-        raise NotDecoded from error
-    rows.update(attempts=0)
+        raise NotDecoded(f"{type(error).__name__}: {error}") from error
+    lease.heartbeat(attempts=0)
     return decoded
 
 
@@ -117,37 +112,20 @@ def _sound(file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
     return {"recording": heard.recording}, found
 
 
-def _try_again(media: Photo | Sound) -> None:
+def _try_again(lease: Lease[Any], error: NotDecoded) -> None:
     """After some attempts nobody tries any more; the file is kept."""
-    log.exception("%s %s was not decoded (attempt %s)", media._meta.label, media.pk, media.attempts)
-    if media.attempts >= MOST_ATTEMPTS:
+    log.exception("%s %s was not decoded", lease.job._meta.label, lease.job.pk)
+    if not lease.fail(error, ASKED, counted=True):
+        _store(lease.job, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
+
+
+def _wait_for_storage(lease: Lease[Any], error: StorageFailed) -> None:
+    """Keep what came and try again later. This is no attempt at the file."""
+    media: Photo | Sound = lease.job
+    failed_for = wait_for_storage(lease, error, version=F("version") + 1, updated_at=timezone.now())
+    log.exception("the storage fails %s %s, for %s", media._meta.label, media.pk, failed_for)
+    if error.file_missing and failed_for > MOST_TIME_WITHOUT_ORIGINAL:
         _store(media, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
-        return
-    wait = FIRST_RETRY * 2**media.attempts
-    type(media)._base_manager.filter(pk=media.pk).update(leased_until=timezone.now() + wait)
-
-
-@transaction.atomic
-def _wait_for_storage(media: Photo | Sound, failed: StorageFailed) -> None:
-    """Keep what came and try again later: first soon, then after as long as it has failed so far.
-
-    This is no attempt at the file.
-    """
-    stored = _still_processing(media)
-    if stored is None:
-        return
-    now = timezone.now()
-    since = stored.storage_failing_since or now
-    log.error("the storage failed for %s %s, since %s", type(media).__name__, media.pk, since,
-              exc_info=failed)  # fmt: skip
-    if failed.file_missing and now - since > MOST_TIME_WITHOUT_ORIGINAL:
-        _store(media, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
-        return
-    if stored.storage_failing_since is None:
-        stored.storage_failing_since = now
-        stored.save_changes(fields=["storage_failing_since"])
-    wait = min(max(now - since, FIRST_RETRY), LONGEST_WAIT)
-    type(media)._base_manager.filter(pk=media.pk).update(leased_until=now + wait)
 
 
 def _still_processing(media: Photo | Sound) -> Photo | Sound | None:
@@ -167,9 +145,10 @@ def _store(media: Photo | Sound, **found: Any) -> None:
     stored = _still_processing(media)
     if stored is None:
         return
-    for name, value in {**found, "storage_failing_since": None}.items():
+    found |= FREE | {"storage_failing_since": None}
+    for name, value in found.items():
         setattr(stored, name, value)
-    stored.save_changes(fields=[*found, "storage_failing_since"])
+    stored.save_changes(fields=list(found))
     if isinstance(stored, Sound):
         # Also of a draft: it may have been submitted while the recording was read.
         inputs_changed(stored.viewing.candidate.list_id)

@@ -388,8 +388,6 @@ class Migration(migrations.Migration):
                         max_length=64,
                     ),
                 ),
-                ("leased_until", models.DateTimeField(editable=False, null=True)),
-                ("attempts", models.PositiveSmallIntegerField(default=0, editable=False)),
                 (
                     "storage_failing_since",
                     models.DateTimeField(
@@ -452,6 +450,12 @@ class Migration(migrations.Migration):
                         to="viewings.viewing",
                     ),
                 ),
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "indexes": [
@@ -556,8 +560,6 @@ class Migration(migrations.Migration):
                         max_length=64,
                     ),
                 ),
-                ("leased_until", models.DateTimeField(editable=False, null=True)),
-                ("attempts", models.PositiveSmallIntegerField(default=0, editable=False)),
                 (
                     "storage_failing_since",
                     models.DateTimeField(
@@ -618,6 +620,12 @@ class Migration(migrations.Migration):
                         to="viewings.viewing",
                     ),
                 ),
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
                 "indexes": [

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand
 from django.db import connections
 from gunicorn.app.base import BaseApplication
 
-from apps.appraisal.jobs import leases_void
+from apps.jobs.leases import void_all
 from server.celery import app as celery_app
 from server.embedded import EmbeddedWorker
 
@@ -59,7 +59,7 @@ class Command(BaseCommand):
         call_command("migrate", interactive=False, verbosity=said, skip_checks=False)
         call_command("load_catalogue")
         if settings.EMBEDDED:
-            leases_void()
+            void_all()
         connections.close_all()  # a connection must not be shared across the fork
         self.stdout.write(f"Serving on http://{bind}/ (pages for people at /docs/)")
         Server(bind=bind, threads=threads).run()
