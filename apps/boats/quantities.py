@@ -5,16 +5,11 @@ A name carries its unit: `loa_m` in SI, `loa_ft` in imperial. Years and hours ar
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
 
-import pint
-
-# Exact: the international foot is 0.3048 m and the pound 0.45359237 kg (agreement of 1959), which
-# binary fractions in the registry would blur.
-_registry: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
+from apps.reckoning.ratios import KILOGRAMS_PER_POUND, METRES_PER_FOOT
 
 # Finer than anybody measures, coarse enough to show 38 ft as 38 and not 37.99999999999999.
 SHOWN_DECIMALS = 4
@@ -39,19 +34,15 @@ class Imperial:
         return round(value / self.factor, SHOWN_DECIMALS)
 
 
-def _imperial(name: str, unit: str, si_unit: str) -> Imperial:
-    return Imperial(name, float(_registry.Quantity(Decimal(1), unit).m_as(si_unit)))
-
-
 IMPERIAL: Mapping[str, Imperial] = MappingProxyType(
     {
-        "loa_m": _imperial("loa_ft", "foot", "metre"),
-        "lwl_m": _imperial("lwl_ft", "foot", "metre"),
-        "beam_m": _imperial("beam_ft", "foot", "metre"),
-        "draught_m": _imperial("draught_ft", "foot", "metre"),
-        "displacement_kg": _imperial("displacement_lb", "pound", "kilogram"),
-        "ballast_kg": _imperial("ballast_lb", "pound", "kilogram"),
-        "sail_area_m2": _imperial("sail_area_sqft", "foot ** 2", "metre ** 2"),
+        "loa_m": Imperial("loa_ft", METRES_PER_FOOT),
+        "lwl_m": Imperial("lwl_ft", METRES_PER_FOOT),
+        "beam_m": Imperial("beam_ft", METRES_PER_FOOT),
+        "draught_m": Imperial("draught_ft", METRES_PER_FOOT),
+        "displacement_kg": Imperial("displacement_lb", KILOGRAMS_PER_POUND),
+        "ballast_kg": Imperial("ballast_lb", KILOGRAMS_PER_POUND),
+        "sail_area_m2": Imperial("sail_area_sqft", METRES_PER_FOOT**2),
     }
 )
 SI_NAMES: Mapping[str, str] = MappingProxyType({i.name: si for si, i in IMPERIAL.items()})

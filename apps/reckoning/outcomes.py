@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_PRIOR, CARE_SHIFT
@@ -51,7 +51,7 @@ def share_of(count: int, of: int, *, mass: float = MASS) -> Estimated:
     """
     require(0 <= count <= of and of > 0, "count", f"{count} of {of} is no share")
     tail = (1 - mass) / 2
-    posterior = stats.beta(count + 0.5, of - count + 0.5)
+    posterior = scipy.stats.beta(count + 0.5, of - count + 0.5)
     low = 0.0 if count == 0 else float(posterior.ppf(tail))
     high = 1.0 if count == of else float(posterior.ppf(1 - tail))
     return Estimated(count / of, low, high)
@@ -71,7 +71,7 @@ def mean_of(
     require(len(x) >= 2 and bool(np.isfinite(x).all()), "values", "need two numbers or more")
     freedom = len(x) - 1 + prior_weight
     squares = float(((x - x.mean()) ** 2).sum()) + prior_weight * prior_sd**2
-    reach = float(stats.t.ppf((1 + mass) / 2, freedom)) * np.sqrt(squares / freedom / len(x))
+    reach = float(scipy.stats.t.ppf((1 + mass) / 2, freedom)) * np.sqrt(squares / freedom / len(x))
     return Estimated(float(x.mean()), float(x.mean() - reach), float(x.mean() + reach))
 
 

@@ -17,7 +17,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from scipy import ndimage, signal
+import scipy  # its parts are loaded by who measures: half a second at each start
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 
@@ -132,7 +132,7 @@ def measure_taps(samples: Floats, rate_hz: float) -> Taps:
         raise ValueError("samples: must be numbers")
     heard = _without_rumble(samples, rate_hz)
     noise = _noise_power(heard, rate_hz)
-    power = ndimage.uniform_filter1d(heard**2, max(1, round(SMOOTHING_S * rate_hz)))
+    power = scipy.ndimage.uniform_filter1d(heard**2, max(1, round(SMOOTHING_S * rate_hz)))
     found = []
     for start, end in _tap_spans(heard, power, noise, rate_hz):
         ring = heard[start : start + _ringing(power[start:end], noise)]
@@ -234,8 +234,8 @@ def _without_rumble(samples: Floats, rate_hz: float) -> Floats:
 
     Jacobsen & Rindel (1987), J. Sound and Vibration 117, 187-190.
     """
-    highpass = signal.butter(4, LOWEST_HZ, "highpass", fs=rate_hz, output="sos")
-    return np.asarray(signal.sosfilt(highpass, (samples - np.mean(samples))[::-1])[::-1])
+    highpass = scipy.signal.butter(4, LOWEST_HZ, "highpass", fs=rate_hz, output="sos")
+    return np.asarray(scipy.signal.sosfilt(highpass, (samples - np.mean(samples))[::-1])[::-1])
 
 
 def _noise_power(heard: Floats, rate_hz: float) -> float:
@@ -252,7 +252,7 @@ def _tap_spans(
     hop = max(1, round(FRAME_S * rate_hz))
     level = 10 * np.log10(np.maximum(power[::hop], FLOOR))
     peaks: Ints
-    peaks, _ = signal.find_peaks(
+    peaks, _ = scipy.signal.find_peaks(
         np.concatenate([[level.min()], level, [level.min()]]),  # a blow may come first or last
         height=max(10 * np.log10(noise) + OVER_NOISE_DB, level.max() - UNDER_LOUDEST_DB),
         distance=max(1, round(APART_S * rate_hz / hop)),

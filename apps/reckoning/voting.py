@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.stats import rankdata
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 
@@ -114,7 +114,7 @@ def schulze(prefer: Floats) -> Order:
     """
     strength = path_strengths(prefer)
     beaten_by = (strength > strength.T).sum(axis=0)
-    rank = rankdata(beaten_by, method="min").astype(np.intp)
+    rank = scipy.stats.rankdata(beaten_by, method="min").astype(np.intp)
     return Order("schulze", rank, beaten_by == 0, beaten_by.astype(np.float64))
 
 
@@ -141,7 +141,7 @@ def borda(prefer: Floats, total_weight: float) -> Order:
     np.fill_diagonal(points, 0.0)
     # The weights of the pairs are rounded each: up to ten times SAME_WEIGHT for each candidate.
     score = _levelled(points.sum(axis=1), 10 * SAME_WEIGHT * total_weight * len(prefer))
-    rank = rankdata(-score, method="min").astype(np.intp)
+    rank = scipy.stats.rankdata(-score, method="min").astype(np.intp)
     return Order("borda", rank, rank == 1, score)
 
 
@@ -198,7 +198,7 @@ def kemeny(prefer: Floats, total_weight: float | None = None) -> KemenyOrder:
     places = (passing * (size[:, None] - 1)).sum(axis=0)
     return KemenyOrder(
         "kemeny",
-        rank=rankdata(places, method="min").astype(np.intp),
+        rank=scipy.stats.rankdata(places, method="min").astype(np.intp),
         winners=passing[bits, np.arange(count)] > 0,
         score=1 + places / whole,
         agreement=float(best[-1]),
