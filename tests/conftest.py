@@ -8,8 +8,11 @@ import gc
 import json
 import uuid
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -25,6 +28,7 @@ from apps.accounts.models import Person, Token
 from apps.accounts.secrets import digest, new_secret
 from apps.groups.models import Group, Membership
 from tests.kept import kept
+from tests.system.processes import migrated_copy
 
 
 def pytest_collection_finish() -> None:
@@ -57,6 +61,13 @@ def _quick_passwords(settings):
 def _no_rate_limits(settings):
     """Tests ask quickly; those of the limits set their own."""
     settings.RATES = {name: (0, window_s) for name, (_, window_s) in settings.RATES.items()}
+
+
+@pytest.fixture(scope="session")
+def migrated(tmp_path_factory, worker_id) -> Callable[[Path], None]:
+    """Puts a migrated database with the catalogue at a path, for a process of the service."""
+    own = tmp_path_factory.getbasetemp()
+    return partial(migrated_copy, own if worker_id == "master" else own.parent)
 
 
 @pytest.fixture

@@ -97,9 +97,9 @@ class Service:
         return "\n".join(self.folder.log.read_text().splitlines()[-15:])
 
     def manage(self, *arguments: str, **environment: str) -> None:
-        """One of the operator's commands, beside the running service."""
+        """One of the operator's commands, beside the running service, which made all checks."""
         done = subprocess.run(  # noqa: S603
-            [sys.executable, "manage.py", *arguments],
+            [sys.executable, "manage.py", *arguments, "--skip-checks"],
             cwd=ROOT,
             env={**self.environment, **environment},
             capture_output=True,

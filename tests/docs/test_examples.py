@@ -2,7 +2,7 @@
 
 import socket
 import wave
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +15,12 @@ from tests.docs.running import ExampleFailed, Reader
 
 
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+def service(
+    tmp_path_factory: pytest.TempPathFactory, migrated: Callable[[Path], None]
+) -> Iterator[Service]:
     folder = Folder(tmp_path_factory.mktemp("docs") / "data")
     folder.prepare()
+    migrated(folder.path / "hardstand.sqlite3")
     service = Service(folder, free_port())
     service.environment["WEBHOOK_OWN_NETWORKS"] = "127.0.0.0/8"  # as the page on webhooks says
     with service.running():

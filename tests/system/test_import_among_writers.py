@@ -72,10 +72,9 @@ class Place:
 
 
 @pytest.fixture(scope="module")
-def place(tmp_path_factory) -> Place:
+def place(tmp_path_factory, migrated) -> Place:
     made = Place(tmp_path_factory.mktemp("importing"))
-    made.run("manage.py", "migrate", "--verbosity=0")
-    made.run("manage.py", "load_catalogue")
+    migrated(made.database)
     told = made.run("-m", "tests.system.import_world", str(made.folder / "tern.zip"))
     made.organiser = told.split()[0]
     return made

@@ -63,7 +63,7 @@ COMMANDS = {
 
 @contextmanager
 def serving(way: str, folder: Path) -> Iterator[tuple[Process, int]]:
-    """Without a database but where the command makes one: then there are tracebacks in the log."""
+    """Served without a database: then there are tracebacks in the log."""
     port = free_port()
     environment = {
         "HARDSTAND_DATA_DIR": str(folder),
@@ -95,7 +95,9 @@ def ask(port: int, address: str, **headers: str) -> int:
 
 @pytest.mark.skipif(bool(os.environ.get("REDIS_URL")), reason="one way to run is enough")
 @pytest.mark.parametrize("way", COMMANDS)
-def test_no_key_is_in_the_log_of_the_service(way, tmp_path):
+def test_no_key_is_in_the_log_of_the_service(way, tmp_path, migrated):
+    if way == "embedded":
+        migrated(tmp_path / "apart.sqlite3")
     with serving(way, tmp_path) as (process, port):
         for address in ADDRESSES:
             answer = ask(port, address, Referer=f"http://127.0.0.1:{port}{address}")
