@@ -31,6 +31,29 @@ from tests.kept import kept
 from tests.system.processes import migrated_copy
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Deal the long files out to the workers, each of which begins with its own.
+
+    Else one worker is at the last of them when the others have nothing left to take over.
+    """
+    workers = getattr(config, "workerinput", {}).get("workercount", 1)
+    files: dict[Path, list[pytest.Item]] = {}
+    for item in items:
+        if item.get_closest_marker("long"):
+            files.setdefault(item.path, []).append(item)
+    hands = [
+        [item for file in [*files.values()][n::workers] for item in file] for n in range(workers)
+    ]
+    short = [item for item in items if not item.get_closest_marker("long")]
+    dealt: list[pytest.Item] = []
+    for n, hand in enumerate(hands):
+        # A worker is sent an equal part of what the ones before it left.
+        fill = max(0, (len(items) - len(dealt)) // (workers - n) - len(hand))
+        dealt += [*hand, *short[:fill]]
+        del short[:fill]
+    items[:] = [*dealt, *short]
+
+
 def pytest_collection_finish() -> None:
     """Keep the collector from what stays until the end: a tenth of the time went to it."""
     gc.collect()
@@ -178,8 +201,8 @@ class Cast:
 
 
 @pytest.fixture
-def cast(db, request) -> Cast:
-    return kept("cast", cast_made) if "spring" in request.fixturenames else cast_made()
+def cast(db) -> Cast:
+    return kept("cast", cast_made)
 
 
 def cast_made() -> Cast:

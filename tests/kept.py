@@ -6,8 +6,10 @@ Whoever plays in such a world has the same ids in each test.
 """
 
 import copy
-from collections.abc import Callable
+import sqlite3
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from datetime import time
 from typing import Any, TypeVar
 
 from django.apps import apps
@@ -17,6 +19,8 @@ from django.db.models import Model
 World = TypeVar("World")
 Row = tuple[Any, ...]
 Rows = dict[type[Model], dict[Any, Row]]  # by primary key
+
+sqlite3.register_adapter(time, time.isoformat)  # what it reads from a column of times of day
 
 
 @dataclass
@@ -28,10 +32,10 @@ class Kept:
     new: dict[type[Model], list[Row]]
 
 
-_kept: dict[str, Kept] = {}
+_kept: dict[Hashable, Kept] = {}
 
 
-def kept(name: str, make: Callable[[], World]) -> World:
+def kept(name: Hashable, make: Callable[[], World]) -> World:
     """What `make` returns; the second time its rows are put back and a copy of it is returned."""
     if name in _kept:
         put_back(_kept[name])

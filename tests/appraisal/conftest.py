@@ -16,12 +16,12 @@ def _few_draws(monkeypatch):
 
 
 @pytest.fixture
-def yard(cast, request) -> Yard:
+def yard(cast) -> Yard:
     def made() -> Yard:
         load_catalogue()
         return Yard.of(cast.group, cast.ola.person)
 
-    return kept("yard", made) if "spring" in request.fixturenames else made()
+    return kept("yard", made)
 
 
 @dataclass

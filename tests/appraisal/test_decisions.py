@@ -17,6 +17,8 @@ from tests.bench.quick import Quick
 from tests.bench.seasons import season
 from tests.bench.worlds import ASSUMED, OTHERWISE
 
+pytestmark = pytest.mark.long
+
 # Decided before anybody had played them. (7000 to 7023 had been decided on before, and were given
 # up because the rules of advice were changed after they had been played.) Bounds are what is wanted
 # (`bench_decisions`) and 2.5 standard errors of so few seasons: where 5% of the best boats are

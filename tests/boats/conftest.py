@@ -6,6 +6,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.boats.models import CandidateList
 from apps.events.models import Event
+from tests.kept import kept
 
 BRIEF = {"currency": "USD", "pot": {"amount": "60000.00", "currency": "USD"}}
 # Invented: no boat of this name or these figures is known.
@@ -30,6 +31,10 @@ def usd(amount: str) -> dict[str, str]:
 
 @pytest.fixture
 def list_id(cast) -> str:
+    return kept("list", lambda: list_made(cast))
+
+
+def list_made(cast) -> str:
     made = cast.ola.post(f"/groups/{cast.group.id}/lists", {"name": "Spring", "brief": BRIEF})
     assert made.status_code == 201, made.content
     return made.json()["id"]
@@ -37,7 +42,7 @@ def list_id(cast) -> str:
 
 @pytest.fixture
 def boat_id(cast, list_id) -> str:
-    return add_boat(cast, list_id)
+    return kept("boat", lambda: add_boat(cast, list_id))
 
 
 def add_boat(cast, list_id: str, **facts) -> str:

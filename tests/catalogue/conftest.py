@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.kept import kept
+
 SMALL = {
     "checkpoints/keel.toml": """
 area = "keel"
@@ -222,8 +224,14 @@ def small_files(folder: Path) -> Files:
 
 @pytest.fixture
 def waters(cast, files):
-    from apps.catalogue.services import catalogue_load
     from tests.catalogue.own import waters_made
 
-    catalogue_load(folder=files.folder)
+    small_loaded(files)
     return waters_made(cast)
+
+
+def small_loaded(files: Files) -> None:
+    """The files as they are at first: read and checked once a run, then the rows are put back."""
+    from apps.catalogue.services import catalogue_load
+
+    kept("small catalogue", lambda: catalogue_load(folder=files.folder))

@@ -5,7 +5,7 @@ from django.test import Client
 
 from apps.accounts.models import Person
 from apps.catalogue.models import CheckpointVersion
-from apps.catalogue.services import catalogue_load
+from tests.catalogue.conftest import small_loaded
 from tests.catalogue.own import JOINT, said
 
 PAGES = (
@@ -22,7 +22,7 @@ PAGES = (
 
 @pytest.fixture
 def operator(db, files) -> Client:
-    catalogue_load(folder=files.folder)
+    small_loaded(files)
     person = Person.objects.create_superuser("op@example.org", "long enough", name="Operator")
     client = Client()
     client.force_login(person)

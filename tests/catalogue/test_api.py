@@ -6,6 +6,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from apps.catalogue.services import catalogue_load
+from tests.catalogue.conftest import small_loaded
 from tests.conftest import pointers
 
 KEEL = "checkpoints/keel.toml"
@@ -13,7 +14,7 @@ KEEL = "checkpoints/keel.toml"
 
 @pytest.fixture
 def loaded(cast, files):
-    catalogue_load(folder=files.folder)
+    small_loaded(files)
     return files
 
 

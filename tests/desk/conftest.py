@@ -4,7 +4,7 @@ Sef is the club's secretary, Abe and Amy advise, Mo only belongs to it; Wim's Sk
 same club. Heron lies in a yard that the club keeps, Dunlin nowhere in particular.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pytest
@@ -16,6 +16,7 @@ from apps.boats.yards.models import Yard
 from apps.groups.models import Club, ClubMembership, Group
 from tests.catalogue.conftest import files  # noqa: F401
 from tests.conftest import Speaker, speaker
+from tests.kept import kept
 from tests.viewings.conftest import Scene, look, scene  # noqa: F401
 
 QUESTION = "Is the keel joint as bad as it looks?"
@@ -115,6 +116,13 @@ def worth_known(boat: Candidate, visit: str, **checks: str) -> None:
 
 @pytest.fixture
 def desk(scene) -> Desk:  # noqa: F811
+    made = kept("desk", lambda: desk_made(scene))
+    scene.heron.refresh_from_db()
+    scene.list.group.refresh_from_db()
+    return replace(made, scene=scene)
+
+
+def desk_made(scene: Scene) -> Desk:  # noqa: F811
     club = Club.objects.create(name="Estuary Club")
     Group.objects.filter(pk__in=(scene.cast.group.pk, scene.cast.other_group.pk)).update(club=club)
     people = {name: speaker(name.title()) for name in ("sef", "abe", "amy", "mo")}
@@ -127,6 +135,4 @@ def desk(scene) -> Desk:  # noqa: F811
         club=club, name="North Quay", latitude=54.123, longitude=10.234, time_zone="Europe/Berlin"
     )
     Candidate.objects.filter(pk=scene.heron.pk).update(at_yard=yard, loa_m=9.6)
-    scene.heron.refresh_from_db()
-    scene.list.group.refresh_from_db()
     return Desk(scene=scene, club=club, yard=yard, **people)

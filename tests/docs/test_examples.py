@@ -13,6 +13,8 @@ from server.demo.service import Folder, Service
 from server.docs.guide import pages
 from tests.docs.running import ExampleFailed, Reader
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def service(

@@ -1,8 +1,9 @@
 import pytest
 
+from tests.kept import kept
 from tests.memory.building import Harbour, harbour_made
 
 
 @pytest.fixture
 def harbour(db) -> Harbour:
-    return harbour_made()
+    return kept("harbour", harbour_made)

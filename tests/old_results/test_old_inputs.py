@@ -27,6 +27,8 @@ from tests.memory.test_feeding import worse
 from tests.old_results.rows import FILES, instead, places, rows_of, without
 from tests.system.operations import operations
 
+pytestmark = pytest.mark.long
+
 CLUB = rows_of(FILES[-1])["club"]
 
 

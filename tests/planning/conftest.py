@@ -6,12 +6,12 @@ import pytest
 from django.utils import timezone
 
 from apps.boats.yards.models import Yard
-from apps.catalogue.services import catalogue_load
 from apps.planning.jobs import trip_plan
 from apps.planning.models import Trip
-from tests.boats.conftest import BOAT, BRIEF
-from tests.catalogue.conftest import Files, files  # noqa: F401
+from tests.boats.conftest import BOAT, list_made
+from tests.catalogue.conftest import Files, files, small_loaded  # noqa: F401
 from tests.conftest import Cast
+from tests.kept import kept
 
 ALL_WEEK = {
     day: [{"opens": "08:00", "closes": "18:00"}]
@@ -26,7 +26,7 @@ DAY = timezone.now().date() + timedelta(days=30)
 
 @pytest.fixture(autouse=True)
 def _catalogue(db, files: Files) -> None:  # noqa: F811
-    catalogue_load(folder=files.folder)
+    small_loaded(files)
 
 
 def usd(amount: str) -> dict[str, str]:
@@ -47,13 +47,16 @@ def car(cast: Cast, *who: str, **said) -> dict:
 
 @pytest.fixture
 def list_id(cast) -> str:
-    path = f"/groups/{cast.group.id}/lists"
-    return cast.ola.post(path, {"name": "Spring", "brief": BRIEF}).json()["id"]
+    return kept("list", lambda: list_made(cast))
 
 
 @pytest.fixture
-def yards(cast) -> dict[str, str]:
+def yards(cast, list_id) -> dict[str, str]:
     """By name, north and south, open every day."""
+    return kept("yards", lambda: yards_made(cast))
+
+
+def yards_made(cast: Cast) -> dict[str, str]:
     return {
         name: cast.ben.post(
             f"/groups/{cast.group.id}/yards",
@@ -66,6 +69,10 @@ def yards(cast) -> dict[str, str]:
 @pytest.fixture
 def boats(cast, list_id, yards) -> dict[str, str]:
     """Two in each yard; ids by name."""
+    return kept("boats in yards", lambda: boats_made(cast, list_id, yards))
+
+
+def boats_made(cast: Cast, list_id: str, yards: dict[str, str]) -> dict[str, str]:
     return {
         name: cast.ben.post(
             f"/lists/{list_id}/candidates",
@@ -104,6 +111,10 @@ def post_trip(cast: Cast, fleet: dict[str, str], who: str = "ben", **said):
 
 @pytest.fixture
 def trip_id(cast, boats) -> str:
+    return kept("trip", lambda: trip_made(cast, boats))
+
+
+def trip_made(cast: Cast, boats: dict[str, str]) -> str:
     made = post_trip(cast, boats)
     assert made.status_code == 201, made.content
     return made.json()["id"]

@@ -37,7 +37,7 @@ from tests.system.club import (
 from tests.system.transport import in_process
 from tests.system.walk import undone
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 
 def work() -> None:

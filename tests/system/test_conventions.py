@@ -23,7 +23,7 @@ from tests.system.calls import CALLS, Call
 from tests.system.operations import Operation, filled, operations
 from tests.system.walk import OUTSIDERS, Standing, Walk, stored, those
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 # Kept on one page: small, and wanted as a whole by a client without signal.
 WHOLE = {

@@ -15,9 +15,12 @@ from server.demo.client import Client, over_http
 from tests.appraisal.building import PARTICULARS
 from tests.system.processes import ROOT, Process, answers, free_port, running, until
 
-pytestmark = pytest.mark.skipif(
-    bool(os.environ.get("REDIS_URL")), reason="what is tested is the way to run without"
-)
+pytestmark = [
+    pytest.mark.skipif(
+        bool(os.environ.get("REDIS_URL")), reason="what is tested is the way to run without"
+    ),
+    pytest.mark.long,
+]
 PASSWORD = "four-on-a-saturday"
 CHECKED = ("engine-oil", "deck-cracks", "keel-joint-line", "blister-depth", "ports-and-leaks")
 

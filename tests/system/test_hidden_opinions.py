@@ -16,7 +16,7 @@ from tests.system.hidden import ONE, OTHER, Secret, Telling, secret_made
 from tests.system.operations import Operation, operations
 from tests.system.walk import Standing
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 # Who may see the opinions is told what follows from them: else the comparison would prove nothing.
 FOLLOW_OPINIONS = {
@@ -54,7 +54,7 @@ def reads() -> list[Operation]:
 def told(secret: Secret, telling: Telling) -> Told:
     """To everybody from whom it is hidden, and to one who told it."""
     readers = {**secret.who, "teller": secret.tellers[0]}
-    given, answers = Standing(), {}
+    given, answers = Standing(keep=False), {}
     with secret.told(telling):
         beside = secret.beside()
         for operation in reads():

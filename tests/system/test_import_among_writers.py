@@ -13,9 +13,12 @@ import pytest
 
 from tests.system.processes import ROOT, until
 
-pytestmark = pytest.mark.skipif(
-    bool(os.environ.get("DATABASE_URL")), reason="what is tested is SQLite's one writer"
-)
+pytestmark = [
+    pytest.mark.skipif(
+        bool(os.environ.get("DATABASE_URL")), reason="what is tested is SQLite's one writer"
+    ),
+    pytest.mark.long,
+]
 # How long a writer waits for its turn. One step takes some hundredths of a second; all of the
 # archive in one transaction took many seconds.
 PATIENCE_SECONDS = 2

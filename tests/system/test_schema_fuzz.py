@@ -24,7 +24,7 @@ from tests.system.calls import CALLS
 from tests.system.operations import Operation, document
 from tests.system.walk import Standing, Walk, those, undone
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "3"))
 ROLES = ("organiser", "buyer", "helper", "observer", "other_group", "nobody")

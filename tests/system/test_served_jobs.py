@@ -18,7 +18,7 @@ from server.demo.client import Client, over_http
 from tests.appraisal.building import Yard, fill, load_catalogue
 from tests.system.processes import Gate, Process, answers, free_port, running, until
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served, pytest.mark.long]
 
 
 @pytest.fixture(scope="module", autouse=True)

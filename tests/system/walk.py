@@ -16,6 +16,7 @@ from apps.accounts.scopes import SCOPES
 from apps.accounts.services import token_create
 from apps.groups.models import Membership
 from tests.conftest import Cast, Speaker, cast_made, speaker
+from tests.kept import Rows, kept, rows_of
 from tests.system.calls import CALLS, Call, Given
 from tests.system.operations import Operation, filled, operations
 from tests.system.world import World, with_files, world_made
@@ -105,11 +106,13 @@ class Walk:
 
 @dataclass
 class Standing:
-    """What is given to one operation after another: made once for all in a row that want the same.
+    """What is given to one operation after another: made once a run, then its rows are put back.
 
-    To make it takes longer than most of what is asked then.
+    To make it takes longer than most of what is asked then. `keep` is False where the worlds are
+    not always the same: there it is made once for all operations in a row that want it.
     """
 
+    keep: bool = True
     made: Given | None = None
     until_undone: ExitStack = field(default_factory=ExitStack)
     ids: list[dict[str, str]] = field(default_factory=list)
@@ -120,11 +123,19 @@ class Standing:
             if given is None:
                 return
             self.until_undone.enter_context(undone())
-            for world in worlds:
-                given(world)
-            self.made, self.ids = given, [dict(world.ids) for world in worlds]
+            self.made, self.ids = given, self._ids(given, worlds)
         for world, ids in zip(worlds, self.ids, strict=True):
             world.ids.update(ids)
+
+    def _ids(self, given: Given, worlds: tuple[World, ...]) -> list[dict[str, str]]:
+        def made() -> list[dict[str, str]]:
+            for world in worlds:
+                given(world)
+            return [dict(world.ids) for world in worlds]
+
+        return (
+            kept((given, *(world["group_id"] for world in worlds)), made) if self.keep else made()
+        )
 
     def end(self) -> None:
         self.made = None
@@ -203,10 +214,10 @@ def spent_keys(cast: Cast) -> dict[str, Speaker]:
     return spent
 
 
-def stored() -> dict[str, set[tuple[Any, ...]]]:
+def stored() -> Rows:
     """Every row of every table of the service, to compare before and after."""
     return {
-        model._meta.label: {tuple(map(repr, row)) for row in model._base_manager.values_list()}
+        model: rows_of(model)
         for model in apps.get_models(include_auto_created=True)
         if model.__module__.startswith("apps.")
     }

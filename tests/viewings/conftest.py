@@ -3,7 +3,7 @@
 Heron has a bolted iron fin and her rigging is nobody's guess; Dunlin's keel is inside the moulding.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -14,6 +14,7 @@ from apps.catalogue.services import catalogue_load
 from apps.viewings.models import Viewing
 from tests.catalogue.conftest import Files, files  # noqa: F401
 from tests.conftest import Cast, Speaker
+from tests.kept import kept
 
 RIGGING = """
 area = "rigging"
@@ -86,6 +87,11 @@ class Scene:
 @pytest.fixture
 def scene(cast, files) -> Scene:  # noqa: F811
     files.write("checkpoints/rigging.toml", RIGGING)
+    made = kept("scene", lambda: scene_made(cast, files))
+    return replace(made, cast=cast, catalogue=files)
+
+
+def scene_made(cast: Cast, files: Files) -> Scene:  # noqa: F811
     catalogue_load(folder=files.folder)
     candidate_list = CandidateList.objects.create(
         group=cast.group, name="Ten metres", currency="EUR", pot=40_000
