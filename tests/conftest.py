@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.serializers.json import DjangoJSONEncoder
@@ -30,13 +31,39 @@ from apps.groups.models import Group, Membership
 from tests.kept import kept
 from tests.system.processes import migrated_copy
 
+# A property is tried on so many examples, however long they take.
+hypothesis.settings.register_profile(
+    "suite",
+    max_examples=100,
+    deadline=None,
+    suppress_health_check=[hypothesis.HealthCheck.too_slow],
+)
+hypothesis.settings.load_profile("suite")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--database-only", action="store_true", help="leave out tests that ask no database"
+    )
+
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--database-only"):
+        config.hook.pytest_deselected(items=[item for item in items if not asks_database(item)])
+        items[:] = [item for item in items if asks_database(item)]
+    deal_out(items, getattr(config, "workerinput", {}).get("workercount", 1))
+
+
+def asks_database(item: pytest.Item) -> bool:
+    fixtures = getattr(item, "fixturenames", ())
+    return "django_db_setup" in fixtures or item.get_closest_marker("django_db") is not None
+
+
+def deal_out(items: list[pytest.Item], workers: int) -> None:
     """Deal the long files out to the workers, each of which begins with its own.
 
     Else one worker is at the last of them when the others have nothing left to take over.
     """
-    workers = getattr(config, "workerinput", {}).get("workercount", 1)
     files: dict[Path, list[pytest.Item]] = {}
     for item in items:
         if item.get_closest_marker("long"):

@@ -5,7 +5,6 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from django.conf import settings
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -13,11 +12,11 @@ from django.utils import timezone
 from apps.appraisal.arrays import list_arrays
 from apps.appraisal.computing import believe
 from apps.appraisal.inputs import read_inputs
-from apps.catalogue.reading import read_catalogue
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.reckoning.levels import mean_level
 from apps.viewings.models import Sound, Submission
 from apps.viewings.services import clearance_add
+from tests.catalogue.real import REAL
 
 DECK = "deck-tapping"
 CRISP, DEAD = 0.12, 0.03  # seconds
@@ -133,7 +132,7 @@ def test_its_scale_never_says_failed():
 
 
 def catalogue_scale():
-    return read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue").scales["tap-dull-share"]
+    return REAL.scales["tap-dull-share"]
 
 
 def test_all_recordings_of_a_place_are_one_report(yard, look):

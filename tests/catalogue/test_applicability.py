@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from django.conf import settings
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -12,8 +11,7 @@ from apps.catalogue.applicability import applies, checklist, prevented
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.snapshot import Catalogue
 from apps.catalogue.vocabulary import CONDITIONS, OBSTACLES, PARTICULARS
-
-REAL = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
+from tests.catalogue.real import REAL
 
 
 @pytest.fixture

@@ -3,12 +3,11 @@
 from dataclasses import replace
 
 import pytest
-from django.conf import settings
 
-from apps.catalogue.reading import read_catalogue
+from tests.catalogue.real import REAL
 
 MONEY = replace(
-    read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue").money,
+    REAL.money,
     price_index={2021: 90.0, 2022: 100.0, 2023: 120.0, 2024: 126.0},
 )
 ONE_YEAR = replace(MONEY, price_index={2024: 126.0})

@@ -5,7 +5,6 @@ from contextlib import suppress
 from datetime import date
 
 import pytest
-from django.conf import settings
 from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
@@ -17,6 +16,7 @@ from apps.catalogue.reading import CatalogueInvalid, catalogue_from, read_catalo
 from apps.catalogue.scales import Scale
 from apps.catalogue.snapshot import Basis, Catalogue
 from tests.catalogue.conftest import SMALL
+from tests.catalogue.real import REAL
 
 
 def faults(files) -> list[str]:
@@ -215,7 +215,7 @@ def test_a_scale_refuses_what_is_outside_its_range(files):
 
 @pytest.fixture(scope="module")
 def real() -> Catalogue:
-    return read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
+    return REAL
 
 
 def test_the_catalogue_is_sound_and_nothing_in_it_is_idle(real):

@@ -7,9 +7,8 @@ tests hold what they must not lose.
 import pytest
 from django.conf import settings
 
-from apps.catalogue.reading import read_catalogue
+from tests.catalogue.real import REAL as CATALOGUE
 
-CATALOGUE = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
 CAUTIONS = CATALOGUE.cautions
 CHECKPOINTS = CATALOGUE.checkpoints
 

@@ -2,15 +2,14 @@
 
 import numpy as np
 import pytest
-from django.conf import settings
 
 from apps.catalogue.ages import effective_age
-from apps.catalogue.reading import read_catalogue
 from apps.reckoning.belief import CARE_PRIOR
 from apps.reckoning.levels import mean_level
 from tests.bench.unseen import AGES, TODAY, USUAL, WANTED, Unseen
+from tests.catalogue.real import REAL
 
-UNSEEN = Unseen(read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue"))
+UNSEEN = Unseen(REAL)
 CODES = list(UNSEEN.catalogue.checkpoints)
 
 

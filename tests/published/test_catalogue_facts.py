@@ -9,13 +9,11 @@ from math import hypot
 from pathlib import Path
 
 import pytest
-from django.conf import settings
 
 from apps.catalogue.checking import reference_price
 from apps.catalogue.content import Enabling, Fee, Remedy, ThreePoints
-from apps.catalogue.reading import read_catalogue
+from tests.catalogue.real import REAL as CATALOGUE
 
-CATALOGUE = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
 MONEY = CATALOGUE.money
 FOOT = 0.3048
 

@@ -5,11 +5,9 @@ own estimate. What is checked there is only that a worse grade is never a better
 """
 
 import pytest
-from django.conf import settings
 
-from apps.catalogue.reading import read_catalogue
+from tests.catalogue.real import REAL as CATALOGUE
 
-CATALOGUE = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
 SCALES = CATALOGUE.scales
 MEASURED = [each for each in CATALOGUE.checkpoints.values() if each.measure]
 RUST = SCALES["rust-area-percent"]

@@ -8,18 +8,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from django.conf import settings
 
 from apps.catalogue.ages import effective_age
-from apps.catalogue.reading import read_catalogue
 from apps.reckoning.advice import Evidence, strike_off_advice, to_be_judged
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, broken_by, fit
 from apps.reckoning.graders import GraderPriors, member_prior, surveyor_prior
 from apps.reckoning.levels import level_prior
+from tests.catalogue.real import REAL as CATALOGUE
 from tests.reckoning.simulated import simulate
 
-CATALOGUE = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
 WALK_AWAY = [c for c in CATALOGUE.checkpoints.values() if c.walk_away_level is not None]
 OFTEN_BROKEN = np.array([checkpoint.belief.breakage >= 0.02 for checkpoint in WALK_AWAY])
 FAILED = 4

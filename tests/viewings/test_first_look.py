@@ -10,16 +10,15 @@ from hypothesis import strategies as st
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
-from apps.catalogue.reading import read_catalogue
 from apps.catalogue.services import catalogue_load
 from apps.catalogue.snapshot import Snapshot
 from apps.catalogue.vocabulary import PLACES
 from apps.viewings.checklists import CandidateChecklist, checklist_from
 from apps.viewings.first_look import picked, worth_most
 from tests.appraisal.building import PARTICULARS
+from tests.catalogue.real import REAL as CATALOGUE
 from tests.conftest import pointers
 
-CATALOGUE = read_catalogue(settings.BASE_DIR / "fixtures" / "catalogue")
 SNAPSHOT = Snapshot(1, CATALOGUE, dict.fromkeys(CATALOGUE.checkpoints, 1))
 # A fin-keeler of ten metres, of which all particulars are known.
 TYPICAL = Candidate(**PARTICULARS)
