@@ -19,7 +19,6 @@ from apps.planning.messages import send_plan
 from apps.planning.models import Trip
 from apps.planning.problem import Infeasible
 from apps.planning.selectors import trips_whole
-from apps.planning.solving import solve
 from apps.planning.storing import impossible_store, plan_store, unchanged_store
 
 log = logging.getLogger(__name__)
@@ -60,6 +59,9 @@ def _work(trip: Trip, now: datetime) -> None:
     if known and trip.outcome == Trip.Outcome.PLANNED:
         unchanged_store(gathered)
         return
+    # The solver brings a second's worth of libraries, which no other process needs at its start.
+    from apps.planning.solving import solve
+
     try:
         solution = solve(gathered.problem)
     except Infeasible as refused:

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from apps.jobs.backoff import ASKED
-from apps.planning import jobs
+from apps.planning import solving
 from apps.planning.jobs import trip_plan, trips_due
 from apps.planning.models import Trip
 from apps.planning.problem import Party, Problem
@@ -53,7 +53,7 @@ def broken(monkeypatch):
         raise RuntimeError("out of luck")
 
     with monkeypatch.context() as breaking:
-        breaking.setattr(jobs, "solve", break_down)
+        breaking.setattr(solving, "solve", break_down)
         yield breaking
 
 
