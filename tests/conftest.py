@@ -20,7 +20,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import connection
-from django.test import Client
+from django.test import Client, TransactionTestCase
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, ClientHandler, encode_multipart
 from django.utils import timezone
 from uuid_utils.compat import uuid7
@@ -28,7 +28,7 @@ from uuid_utils.compat import uuid7
 from apps.accounts.models import Person, Token
 from apps.accounts.secrets import digest, new_secret
 from apps.groups.models import Group, Membership
-from tests.kept import kept
+from tests.kept import delete_rows, kept
 from tests.system.processes import migrated_copy
 
 # A property is tried on so many examples, however long they take.
@@ -39,6 +39,9 @@ hypothesis.settings.register_profile(
     suppress_health_check=[hypothesis.HealthCheck.too_slow],
 )
 hypothesis.settings.load_profile("suite")
+
+
+TransactionTestCase._fixture_teardown = delete_rows
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
