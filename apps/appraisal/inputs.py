@@ -15,11 +15,11 @@ from django.utils import timezone
 
 from apps.appraisal.opinions import NO_OPINIONS, Opinions, Reader
 from apps.appraisal.pooled import Pooled, pooled_for
-from apps.appraisal.usual_figures import amounts_of
 from apps.boats.exchange_rates import rate
 from apps.boats.models import Ballot, Candidate, CandidateList, Want
 from apps.boats.particulars import BUILDS, FIGURES, ratios_of
 from apps.boats.selectors import list_inputs
+from apps.boats.usual_figures import amounts_of
 from apps.boats.vocabulary import Stage
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue, Snapshot

@@ -36,9 +36,9 @@ from apps.appraisal.stored.looks import (
     VisitOfCosts,
     Who,
 )
-from apps.appraisal.usual_figures import CatalogueMoney
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
+from apps.boats.usual_figures import CatalogueMoney
 
 MOST_OF_COSTS = 30  # rows of a kind
 
@@ -89,10 +89,10 @@ def next_looks_read(
     }
 
 
-def check_worths_seen(*, person: Person, candidate: Candidate, **_: Any) -> dict[str, float]:
+def check_worths_seen(person: Person, candidate: Candidate) -> dict[str, float]:
     """What a look at each of a boat's checkpoints is worth, by code, as far as the person may see.
 
-    Receiver of `viewings.signals.worths_wanted`. Whoever sees no valuations gets none.
+    Whoever sees no valuations gets none.
     """
     looks = looks_seen(Reader.of(person, candidate.list), candidate.list_id).results
     return {

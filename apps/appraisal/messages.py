@@ -1,11 +1,14 @@
 """Telling a worker that a list changed, or that a club is to be pooled."""
 
 import uuid
+<<<<<<< HEAD
 from collections.abc import Collection
 from typing import Any
 
 from apps.boats.revisions import groups_inputs_changed
 from apps.common.broker import broker
+=======
+>>>>>>> 42e6c17 (A change is told in one way: by events, to whose kinds other apps subscribe)
 
 
 def send_recompute(list_id: uuid.UUID) -> bool:
@@ -13,6 +16,7 @@ def send_recompute(list_id: uuid.UUID) -> bool:
 
 
 def send_pool(club_id: uuid.UUID) -> bool:
+<<<<<<< HEAD
     return broker.send("apps.appraisal.tasks.pool_club", str(club_id))
 
 
@@ -29,3 +33,6 @@ def on_catalogue_changed(*, group_ids: Collection[uuid.UUID], **_: Any) -> None:
 def on_club_changed(*, group_id: uuid.UUID, **_: Any) -> None:
     """Receiver of `groups.signals.club_joined` and `club_left`: another catalogue holds now."""
     groups_inputs_changed([group_id])
+=======
+    return messages.broker.send("apps.appraisal.tasks.pool_club", str(club_id))
+>>>>>>> 42e6c17 (A change is told in one way: by events, to whose kinds other apps subscribe)

@@ -22,7 +22,6 @@ from django.utils import timezone
 
 from apps.appraisal.arrays import ListArrays, list_arrays
 from apps.appraisal.inputs import Evidence, boat_of
-from apps.appraisal.messages import send_pool
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooled import KnownGrader, pool_figures
 from apps.boats.models import Candidate, CandidateList
@@ -285,15 +284,6 @@ def pool_drop(*, group_id: uuid.UUID) -> None:
     dropped, _ = GroupPool.objects.filter(pk=group_id).delete()
     if dropped:
         _tell(group_id, "pool.dropped", deleted=True)
-
-
-def on_pooling_ended(*, group_id: uuid.UUID, club_id: uuid.UUID, **_: Any) -> None:
-    """Receiver of `groups.signals.pooling_ended`, in the transaction of the group's decision.
-
-    The others are pooled again without what it found.
-    """
-    pool_drop(group_id=group_id)
-    transaction.on_commit(lambda: send_pool(club_id), robust=True)
 
 
 def _tell(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:

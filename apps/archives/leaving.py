@@ -12,6 +12,7 @@ from apps.groups.leaving import everything_leave
 from apps.notices.forgetting import inbox_erase
 from apps.planning.leaving import person_trips_erase
 from apps.viewings.models import FollowUp, Submission
+from apps.viewings.submitting import draft_delete
 
 
 @transaction.atomic
@@ -24,7 +25,7 @@ def person_leave(*, person: Person, password: str, address: str) -> None:
     person = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     # Nobody else may ever see them; their photos go with them.
     for draft in Submission.objects.filter(author=person, state=Submission.State.DRAFT):
-        draft.delete()
+        draft_delete(draft)
     FollowUp.objects.filter(assignee=person, state=FollowUp.State.OPEN).update(assignee=None)
     archives_prune(person)
     person_trips_erase(person)

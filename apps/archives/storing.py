@@ -28,7 +28,7 @@ from apps.boats.revisions import inputs_changed
 from apps.catalogue.models import CheckpointVersion
 from apps.events.services import event_record
 from apps.groups.models import Group, Membership
-from apps.viewings.media.files import file_store
+from apps.viewings.media.files import file_store, files_prune
 from apps.viewings.media.models import Media
 from apps.viewings.media.services import send_later
 
@@ -269,7 +269,9 @@ def group_discard(group_id: uuid.UUID, newcomers: Iterable[str]) -> None:
             with transaction.atomic():
                 for own in _to_itself(kind):
                     kind.model._base_manager.filter(**{f"{own}__in": pks}).update(**{own: None})
-                kind.model._base_manager.filter(pk__in=pks).delete()
+                batch = kind.model._base_manager.filter(pk__in=pks)
+                files_prune(one for one in batch if isinstance(one, Media))
+                batch.delete()
             time.sleep(BREATH_SECONDS)
     with transaction.atomic():
         Group.objects.filter(pk=group_id, importing=True).delete()

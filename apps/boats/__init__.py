@@ -2,8 +2,8 @@
 
 What a member thinks a boat is worth and how they rank the list is kept here too. What anybody saw
 on a boat is not: that is in apps/viewings. Every change that results depend on raises the list's
-inputs revision (`revisions.inputs_changed`) and tells whoever listens.
+inputs revision (`revisions.inputs_changed`).
 
 Others use: `exchange_rates`, `models`, `opinion_services`, `particulars`, `quantities`,
-`revisions`, `selectors`, `services`, `signals`, `vocabulary`, `yards`.
+`revisions`, `selectors`, `services`, `usual_figures`, `vocabulary`, `yards`.
 """

@@ -3,9 +3,11 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import admin
+from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
+from apps.accounts.models import Person
 from apps.boats.models import (
     Ballot,
     Candidate,
@@ -18,6 +20,7 @@ from apps.boats.models import (
 )
 from apps.boats.revisions import inputs_changed
 from apps.boats.yards.models import Yard
+from apps.boats.yards.services import yard_tell
 from apps.common.admin_classes import ModelAdmin, TabularInline
 from apps.events.services import event_record
 
@@ -44,6 +47,7 @@ class Told(ModelAdmin[Any]):
         super().delete_model(request, obj)
         self._record_event(request, gone, f"{self.thing}.deleted", deleted=True)
 
+    @transaction.atomic
     def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Any]) -> None:
         for record in queryset:
             self.delete_model(request, record)
@@ -136,6 +140,11 @@ class YardAdmin(ModelAdmin[Yard]):
     search_fields = ("name", "club__name", "group__name")
     autocomplete_fields = ("club", "group")
     readonly_fields = ("version", "created_at", "updated_at")
+
+    def save_model(self, request: HttpRequest, obj: Yard, form: Any, change: bool) -> None:
+        super().save_model(request, obj, form, change)
+        assert isinstance(request.user, Person)  # nobody else comes this far
+        yard_tell(obj, request.user, "yard.changed" if change else "yard.added")
 
 
 class JudgementInline(OnRecord):

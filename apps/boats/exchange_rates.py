@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from apps.boats.models import CandidateList
-from apps.boats.signals import catalogue_currency_wanted
+from apps.catalogue.models import Edition
 from apps.common.errors import FieldFault
 from apps.http.warnings import Warned, warned
 
@@ -26,8 +26,7 @@ def in_list_currency(candidate_list: CandidateList, amount: Decimal, currency: s
 
 def catalogue_currency() -> str | None:
     """In which the catalogue's figures are; None without a catalogue. One query."""
-    answers = catalogue_currency_wanted.send(CandidateList)
-    return next((currency for _, currency in answers), None)
+    return Edition.objects.order_by("-number").values_list("currency", flat=True).first()
 
 
 def brief_warnings(candidate_list: CandidateList, catalogue: str | None) -> list[Warned]:

@@ -1,6 +1,5 @@
 """The inputs revision: how a result can tell that it is out of date."""
 
-import logging
 import uuid
 from collections.abc import Collection
 
@@ -8,41 +7,41 @@ from django.db import transaction
 from django.db.models import F
 
 from apps.boats.models import CandidateList
-from apps.boats.signals import list_inputs_changed
-
-log = logging.getLogger(__name__)
+from apps.events.services import event_announce
 
 
 def inputs_changed(list_id: uuid.UUID) -> int:
     """Raise the list's inputs revision; call in the transaction that changed an input.
 
-    Returns the new revision. After the commit whoever listens is told; if telling fails, the
-    revision in the database is still ahead of the results and the sweep finds it.
+    Returns the new revision. Subscribers hear of it; if a message to a worker is lost, the revision
+    in the database is still ahead of the results and the sweep finds it.
     """
-    if not transaction.get_connection().in_atomic_block:
-        raise RuntimeError("the revision belongs to the transaction that changed the input")
+    _require_transaction()
     CandidateList.objects.filter(pk=list_id).update(inputs_revision=F("inputs_revision") + 1)
     revision = CandidateList.objects.values_list("inputs_revision", flat=True).get(pk=list_id)
-    _tell_after_commit(list_id, revision)
+    _announce(list_id, revision)
     return revision
 
 
 def groups_inputs_changed(group_ids: Collection[uuid.UUID]) -> int:
     """The same for all lists of these groups at once. Returns how many. Two queries."""
-    if not transaction.get_connection().in_atomic_block:
-        raise RuntimeError("the revision belongs to the transaction that changed the input")
+    _require_transaction()
     lists = CandidateList.objects.filter(group__in=group_ids)
     # In a steady order: two changes at once must not wait for each other's rows.
     locked = lists.select_for_update(no_key=True).order_by("pk")
     revisions = dict(locked.values_list("pk", "inputs_revision"))
     CandidateList.objects.filter(pk__in=revisions).update(inputs_revision=F("inputs_revision") + 1)
     for list_id, revision in revisions.items():
-        _tell_after_commit(list_id, revision + 1)
+        _announce(list_id, revision + 1)
     return len(revisions)
 
 
-def _tell_after_commit(list_id: uuid.UUID, revision: int) -> None:
-    transaction.on_commit(
-        lambda: list_inputs_changed.send_robust(CandidateList, list_id=list_id, revision=revision),
-        robust=True,
+def _require_transaction() -> None:
+    if not transaction.get_connection().in_atomic_block:
+        raise RuntimeError("the revision belongs to the transaction that changed the input")
+
+
+def _announce(list_id: uuid.UUID, revision: int) -> None:
+    event_announce(
+        kind="list.inputs_changed", thing="list", thing_id=list_id, facts={"revision": revision}
     )

@@ -16,7 +16,7 @@ from apps.boats import particulars
 from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate, CandidateList, PriceRecord, StageChange
 from apps.boats.revisions import inputs_changed
-from apps.boats.signals import brief_wanted
+from apps.boats.usual_figures import usual_figures
 from apps.boats.vocabulary import Stage
 from apps.boats.yards.selectors import usable_yards
 from apps.common.errors import Conflict, FieldFault, require_no_faults
@@ -114,16 +114,6 @@ def list_change(
         kind = "list.opinions_opened" if candidate_list.opinions_open else "list.opinions_closed"
         _record_list_event(candidate_list, by, kind)
     return candidate_list
-
-
-def usual_figures(group_id: uuid.UUID, brief: Mapping[str, Any]) -> dict[str, Any]:
-    usual: dict[str, Any] = {}
-    answers: list[tuple[Any, Any]] = brief_wanted.send(
-        CandidateList, group_id=group_id, brief=brief
-    )
-    for _, figures in answers:
-        usual |= figures
-    return usual
 
 
 def _filled_in(candidate_list: CandidateList, changed: Mapping[str, Any]) -> dict[str, Any]:

@@ -5,5 +5,5 @@ remedies are versioned and never change or vanish, so that a finding keeps the w
 against. Here lives nothing of a particular boat or group.
 
 Others use: `ages`, `applicability`, `content`, `models`, `own`, `rows`, `scales`, `selectors`,
-`signals`, `snapshot`, `vocabulary`.
+`snapshot`, `vocabulary`.
 """

@@ -5,6 +5,7 @@ from django.utils import timezone
 from apps.desk.models import LookRequest, Take
 from apps.viewings.event_records import record_event
 from apps.viewings.models import Submission, Viewing
+from apps.viewings.submitting import draft_delete
 
 
 def request_again(request: LookRequest) -> None:
@@ -30,7 +31,7 @@ def take_end(take: Take, ending: str, *, expected_version: int | None = None) ->
     for draft in viewing.submissions.filter(
         author=take.person_id, state=Submission.State.DRAFT
     ).order_by("pk"):
-        draft.delete()
+        draft_delete(draft)
     if viewing.state == Viewing.State.PLANNED:
         viewing.state = Viewing.State.CALLED_OFF
         viewing.save_changes(fields=["state"])

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import F
 
 from apps.events.models import Event, EventSequence
+from apps.events.subscriptions import INTERNAL, handlers_of
 from apps.events.webhooks.outbox import event_send
 
 # Events that wait for the end of a block, oldest first; None outside of any.
@@ -21,8 +22,12 @@ def events_at_the_end() -> Iterator[None]:
     """Events of this block are written when it ends, group by group.
 
     For what changes many things at once: a clock is locked until commit, so whoever takes it early
-    waits for rows that another, who waits for the clock, has locked.
+    waits for rows that another, who waits for the clock, has locked. A block inside another ends
+    with the outer one.
     """
+    if _waiting.get() is not None:
+        yield
+        return
     waiting: list[Event] = []
     token = _waiting.set(waiting)
     try:
@@ -47,12 +52,13 @@ def event_record(
 ) -> Event:
     """Write one event with the group's next number; call it last in the writing transaction.
 
-    The lock on the group's clock is held until commit, so that numbers become visible in order
-    and a reader of the feed never skips one that was still being committed. Messages to webhooks
-    are written here too.
+    First its subscribers are called (`subscriptions`); what they record comes before it. The lock
+    on the group's clock is held until commit, so that numbers become visible in order and a reader
+    of the feed never skips one that was still being committed. Messages to webhooks are written
+    here too.
     """
-    if not transaction.get_connection().in_atomic_block:
-        raise RuntimeError("an event belongs to the transaction that made the change")
+    if kind in INTERNAL:
+        raise ValueError(f"{kind} is never written: use event_announce")
     event = Event(
         group=group_id,
         kind=kind,
@@ -64,12 +70,38 @@ def event_record(
         only_for=only_for,
         facts=dict(facts or {}),
     )
-    waiting = _waiting.get()
-    if waiting is None:
-        _write(event)
-    else:
+    with events_at_the_end():
+        _call_subscribers(event)
+        waiting = _waiting.get()
+        assert waiting is not None  # inside a block
         waiting.append(event)
     return event
+
+
+def event_announce(
+    *,
+    kind: str,
+    thing_id: uuid.UUID,
+    group_id: uuid.UUID | None = None,
+    thing: str = "",
+    by_id: uuid.UUID | None = None,
+    facts: Mapping[str, Any] | None = None,
+) -> None:
+    """Call the subscribers of an internal event. It is not written."""
+    if kind not in INTERNAL:
+        raise ValueError(f"{kind} is written: use event_record")
+    event = Event(kind=kind, thing=thing, thing_id=thing_id, by_id=by_id, facts=dict(facts or {}))
+    if group_id is not None:
+        event.group = group_id
+    with events_at_the_end():
+        _call_subscribers(event)
+
+
+def _call_subscribers(event: Event) -> None:
+    if not transaction.get_connection().in_atomic_block:
+        raise RuntimeError("an event belongs to the transaction that made the change")
+    for handler in handlers_of(event.kind):
+        handler(event)
 
 
 def _write(event: Event) -> None:

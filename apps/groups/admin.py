@@ -3,7 +3,9 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
+from apps.accounts.models import Person
 from apps.common.admin_classes import ModelAdmin, TabularInline
+from apps.groups import services
 from apps.groups.models import (
     AdmissionRequest,
     Club,
@@ -13,6 +15,20 @@ from apps.groups.models import (
     Invitation,
     Membership,
 )
+
+
+class WithMembers(ModelAdmin[Any]):
+    """What an operator changes of who belongs has the same effects as what a member does."""
+
+    def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:
+        super().save_formset(request, form, formset, change)
+        for member in formset.new_objects:
+            self.member_tell("joined", member, request)
+        for member, _ in formset.changed_objects:
+            self.member_tell("left" if member.ended_at else "changed", member, request)
+
+    def member_tell(self, what: str, member: Any, request: HttpRequest) -> None:
+        raise NotImplementedError
 
 
 class MembershipInline(TabularInline[Membership, Group]):
@@ -28,7 +44,7 @@ class ClubMembershipInline(TabularInline[ClubMembership, Club]):
 
 
 @admin.register(Group)
-class GroupAdmin(ModelAdmin[Group]):
+class GroupAdmin(WithMembers):
     list_display = ("name", "club", "created_at")
     list_select_related = ("club",)
     search_fields = ("name",)
@@ -38,12 +54,20 @@ class GroupAdmin(ModelAdmin[Group]):
         """Joining and leaving a club ends and begins much else: through the API only."""
         return ("club",) if obj else ()
 
+    def member_tell(self, what: str, member: Membership, request: HttpRequest) -> None:
+        assert isinstance(request.user, Person)  # nobody else comes this far
+        services.member_tell(f"member.{what}", member, request.user)
+
 
 @admin.register(Club)
-class ClubAdmin(ModelAdmin[Club]):
+class ClubAdmin(WithMembers):
     list_display = ("name", "created_at")
     search_fields = ("name",)
     inlines = (ClubMembershipInline,)
+
+    def member_tell(self, what: str, member: ClubMembership, request: HttpRequest) -> None:
+        if what != "joined":
+            services.club_member_announce(f"club_member.{what}", member)
 
 
 @admin.register(Invitation)

@@ -13,12 +13,11 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.common.errors import Conflict, NotVisible
 from apps.common.services import record_create
-from apps.events.services import events_at_the_end
+from apps.events.services import event_announce, events_at_the_end
 from apps.groups.models import AdmissionRequest, Club, Group
 from apps.groups.rules import Action, ClubAction, require, require_decider, require_in_club
 from apps.groups.selectors import group_locked
-from apps.groups.services import AGREEMENTS, record_event
-from apps.groups.signals import club_access_ended, club_joined, club_left
+from apps.groups.services import AGREEMENTS, agreement_tell, record_event
 
 State = AdmissionRequest.State
 FIELDS_OF_DECISION = ["state", "reason", "settled_at", "settled_by"]
@@ -75,7 +74,6 @@ def admission_decide(
             raise Conflict("in_a_club", "The group belongs to a club meanwhile.")
         group.club_id = request.club_id
         group.save_changes(fields=["club"])
-        club_joined.send(Group, group_id=group.pk, club_id=request.club_id, by=by)
         _record_group_event(group, "group.joined_club", request.club_id, by)
     return request
 
@@ -117,7 +115,7 @@ def club_let_go(*, group: Group, by: Person, expected_version: int) -> None:
 def _part(group: Group, by: Person, expected_version: int) -> None:
     """What the group agreed to with its club ends with it; what was found stays on record.
 
-    Whoever listens ends, or keeps as the group's own, what else came of the club.
+    Whoever subscribes ends, or keeps as the group's own, what else came of the club.
     """
     club_id = group.club_id
     if club_id is None:
@@ -128,11 +126,17 @@ def _part(group: Group, by: Person, expected_version: int) -> None:
     for field in agreed:
         setattr(group, field, False)
     group.save_changes(expected_version=expected_version, fields=["club", *agreed])
-    club_access_ended.send(Group, group_id=group.pk, by=by)
-    club_left.send(Group, group_id=group.pk, club_id=club_id, by=by)
+    for kind in ("group.club_access_ends", "group.club_ends"):
+        event_announce(
+            kind=kind,
+            group_id=group.pk,
+            thing="group",
+            thing_id=group.pk,
+            by_id=by.pk,
+            facts={"club": str(club_id)},
+        )
     for field in agreed:
-        AGREEMENTS[field].ended.send(Group, group_id=group.pk, club_id=club_id)
-        record_event(group.pk, AGREEMENTS[field].kind(False), "group", group.pk, group.version, by)
+        agreement_tell(group, field, False, club_id, by)
     _record_group_event(group, "group.left_club", club_id, by)
 
 

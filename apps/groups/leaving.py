@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.common.errors import Conflict
+from apps.events.services import events_at_the_end
 from apps.groups import services
 from apps.groups.admissions import request_settle
 from apps.groups.models import (
@@ -24,6 +25,7 @@ Member = Membership | ClubMembership
 
 
 @transaction.atomic
+@events_at_the_end()
 def everything_leave(*, person: Person) -> None:
     """End all memberships of a person. What they found and said stays on record.
 
@@ -55,8 +57,7 @@ def everything_leave(*, person: Person) -> None:
         else:
             _leave_alone(membership)
     for in_club in in_clubs:
-        in_club.ended_at = timezone.now()
-        in_club.save_changes(fields=["ended_at"])
+        services.club_member_leave(in_club)
     # A door that somebody opened who is here no more.
     Invitation.objects.filter(created_by=person, used_at=None, withdrawn_at=None).update(
         withdrawn_at=timezone.now(), version=F("version") + 1
@@ -94,3 +95,4 @@ def _leave_alone(membership: Membership) -> None:
         request_settle(request, AdmissionRequest.State.WITHDRAWN, membership.person)
     membership.ended_at, membership.share = timezone.now(), None
     membership.save_changes(fields=["ended_at", "share"])
+    services.member_tell("member.left", membership, membership.person)

@@ -13,7 +13,7 @@ from django.utils import timezone
 from apps.accounts import program_services as programs
 from apps.accounts.models import Person, ThroughClient
 from apps.common.errors import Conflict, FieldFault, require_no_faults
-from apps.events.services import event_record
+from apps.events.services import event_announce, event_record
 from apps.groups.models import GroupProgram, Membership
 from apps.groups.rules import Action, membership_of, require, visible_groups
 
@@ -59,8 +59,9 @@ def program_add(
     )
     account = made.program.account
     assert account is not None  # it was registered with one
-    Membership.objects.create(group_id=group_id, person=account, role=role, buys=False)
+    member = Membership.objects.create(group_id=group_id, person=account, role=role, buys=False)
     added = GroupProgram.objects.create(group_id=group_id, program=made.program)
+    _announce("program_member.joined", member)
     _record_event("program.added", added, by)
     return added, made.secret
 
@@ -106,6 +107,7 @@ def _role_set(group_program: GroupProgram, role: str | None) -> None:
     if role not in (None, membership.role):
         membership.role = role
         membership.save_changes(fields=["role"])
+        _announce("program_member.changed", membership)
 
 
 def _membership(group_program: GroupProgram) -> Membership:
@@ -124,6 +126,7 @@ def program_retire(*, group_program: GroupProgram, by: Person, expected_version:
     membership = _membership(group_program)
     membership.ended_at = timezone.now()
     membership.save_changes(fields=["ended_at"])
+    _announce("program_member.left", membership)
     programs.program_retire(program=group_program.program)
     _record_event("program.retired", group_program, by, deleted=True)
     group_program.delete()
@@ -139,6 +142,11 @@ def client_note(*, record: ThroughClient, by: Person, group_id: uuid.UUID) -> No
     GroupProgram.objects.filter(
         Q(posted_at=None) | Q(posted_at__lt=now - POSTED_STEP), pk=posting.pk
     ).update(posted_at=now, version=F("version") + 1)
+
+
+def _announce(kind: str, member: Membership) -> None:
+    """The feed tells of the program, not of its membership."""
+    event_announce(kind=kind, group_id=member.group_id, thing="membership", thing_id=member.pk)
 
 
 def _record_event(

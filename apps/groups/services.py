@@ -2,12 +2,10 @@
 
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.dispatch import Signal
 from django.utils import timezone
 
 from apps.accounts.models import Person
@@ -15,29 +13,18 @@ from apps.accounts.secrets import digest, new_secret
 from apps.accounts.services import person_create
 from apps.common.errors import Conflict, FieldFault, Invalid, require_no_faults
 from apps.common.services import record_create
-from apps.events.services import event_record
+from apps.events.services import event_announce, event_record, events_at_the_end
 from apps.groups.models import Club, ClubMembership, Group, Invitation, Membership
 from apps.groups.rules import Action, ClubAction, require, require_in_club
 from apps.groups.selectors import live_members, usable_invitation
-from apps.groups.signals import pooling_ended, sharing_ended
 
 INVITATION_PREFIX = "hsi"
 
 
-@dataclass(frozen=True)
-class Agreement:
-    """Something a group agrees to with its club: what it is called in events, who hears its end."""
-
-    word: str
-    ended: Signal
-
-    def kind(self, agrees: bool) -> str:
-        return f"group.{self.word}_{'agreed' if agrees else 'ended'}"
-
-
+# What a group agrees to with its club: the events that tell that it is agreed, and ended.
 AGREEMENTS = {
-    "pools_with_club": Agreement("pooling", pooling_ended),
-    "shares_surveys": Agreement("sharing", sharing_ended),
+    "pools_with_club": ("group.pooling_agreed", "group.pooling_ended"),
+    "shares_surveys": ("group.sharing_agreed", "group.sharing_ended"),
 }
 
 
@@ -57,6 +44,7 @@ def group_create(
 
 
 @transaction.atomic
+@events_at_the_end()
 def group_change(
     *,
     group: Group,
@@ -85,12 +73,18 @@ def group_change(
         setattr(group, field, agrees)
     group.save_changes(expected_version=expected_version, fields=["name", *changed])
     for field, agrees in changed.items():
-        if not agrees:
-            AGREEMENTS[field].ended.send(Group, group_id=group.id, club_id=group.club_id)
-    kinds = [AGREEMENTS[field].kind(agrees) for field, agrees in changed.items()]
-    for kind in kinds or ["group.changed"]:
-        record_event(group.id, kind, "group", group.id, group.version, by)
+        agreement_tell(group, field, agrees, group.club_id, by)
+    if not changed:
+        record_event(group.id, "group.changed", "group", group.id, group.version, by)
     return group
+
+
+def agreement_tell(
+    group: Group, field: str, agrees: bool, club_id: uuid.UUID | None, by: Person
+) -> None:
+    agreed, ended = AGREEMENTS[field]
+    kind = agreed if agrees else ended
+    record_event(group.id, kind, "group", group.id, group.version, by, club=str(club_id))
 
 
 @transaction.atomic
@@ -178,7 +172,7 @@ def _join(invitation: Invitation, person: Person) -> None:
     # Agreed shares no longer sum to 1 once somebody joins: back to equal parts until set again.
     if buys:
         live_members(group_id).update(share=None)
-    record_event(group_id, "member.joined", "membership", membership.id, 1, person)
+    member_tell("member.joined", membership, person)
 
 
 @transaction.atomic
@@ -197,9 +191,7 @@ def membership_change(
         membership.share = None
     membership.role, membership.buys = role, buys
     membership.save_changes(expected_version=expected_version, fields=["role", "buys", "share"])
-    record_event(
-        membership.group_id, "member.changed", "membership", membership.id, membership.version, by
-    )
+    member_tell("member.changed", membership, by)
     return membership
 
 
@@ -214,14 +206,19 @@ def membership_end(*, membership: Membership, by: Person, expected_version: int)
     membership.save_changes(expected_version=expected_version, fields=["ended_at", "share"])
     if membership.buys:
         live_members(membership.group_id).update(share=None)
+    member_tell("member.left", membership, by)
+
+
+def member_tell(kind: str, membership: Membership, by: Person) -> None:
+    left = membership.ended_at is not None
     record_event(
         membership.group_id,
-        "member.left",
+        kind,
         "membership",
         membership.id,
         membership.version,
         by,
-        deleted=True,
+        deleted=left,
     )
 
 
@@ -293,6 +290,7 @@ def club_membership_change(
         _keep_a_secretary(membership)
     membership.role = role
     membership.save_changes(expected_version=expected_version, fields=["role"])
+    club_member_announce("club_member.changed", membership)
     return membership
 
 
@@ -301,8 +299,18 @@ def club_membership_end(*, membership: ClubMembership, by: Person, expected_vers
     if membership.person_id != by.pk:
         require_in_club(by, ClubAction.MANAGE, membership.club_id)
     _keep_a_secretary(membership)
+    club_member_leave(membership, expected_version=expected_version)
+
+
+def club_member_leave(membership: ClubMembership, *, expected_version: int | None = None) -> None:
     membership.ended_at = timezone.now()
     membership.save_changes(expected_version=expected_version, fields=["ended_at"])
+    club_member_announce("club_member.left", membership)
+
+
+def club_member_announce(kind: str, membership: ClubMembership) -> None:
+    """A club has no feed."""
+    event_announce(kind=kind, thing_id=membership.pk)
 
 
 def _keep_a_secretary(membership: ClubMembership) -> None:

@@ -296,11 +296,6 @@ def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
     transaction.on_commit(lambda: send_remember(club_id), robust=True)
 
 
-def on_sharing_ended(*, group_id: uuid.UUID, club_id: uuid.UUID, **_: Any) -> None:
-    """Receiver of `groups.signals.sharing_ended`, in the transaction of the group's decision."""
-    sharing_end(group_id=group_id, club_id=club_id)
-
-
 def _tell(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
     """The group's lists are out of date, and whoever follows the group hears why."""
     for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):

@@ -14,8 +14,7 @@ from django.utils import timezone
 from apps.jobs.backoff import ASKED
 from apps.jobs.leases import Lease, claim, rested, swept, work_while_due
 from apps.planning.gathering import gather
-from apps.planning.listeners import upcoming
-from apps.planning.messages import send_plan
+from apps.planning.messages import send_plan, upcoming
 from apps.planning.models import Trip
 from apps.planning.problem import Infeasible
 from apps.planning.selectors import trips_whole

@@ -2,10 +2,12 @@
 
 import uuid
 from collections.abc import Collection
+from datetime import timedelta
 from functools import partial
 
 from django.db import transaction
 from django.db.models import F, QuerySet
+from django.utils import timezone
 
 from apps.common.broker import broker
 from apps.planning.models import Trip
@@ -19,6 +21,12 @@ def plan_later(trips: Collection[uuid.UUID]) -> None:
     """After the commit, a message for each."""
     for trip_id in trips:
         transaction.on_commit(partial(send_plan, trip_id), robust=True)
+
+
+def upcoming() -> QuerySet[Trip]:
+    """Trips whose day is not over anywhere."""
+    since = timezone.now().date() - timedelta(days=1)
+    return Trip.objects.filter(state=Trip.State.PLANNED, day__gte=since)
 
 
 def trips_touched(trips: QuerySet[Trip]) -> None:

@@ -5,5 +5,5 @@ of apps/groups; what a checkpoint is and whether it applies, of apps/catalogue. 
 add up to is not worked out here but in apps/appraisal.
 
 Others use: `authority`, `checklists`, `doubts`, `facts`, `findings`, `measures`, `media`, `models`,
-`selectors`, `services`, `signals`, `submitting`, `event_records`.
+`selectors`, `services`, `submitting`, `event_records`.
 """

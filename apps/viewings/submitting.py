@@ -21,6 +21,7 @@ from apps.viewings.authority import Authority, authority_over
 from apps.viewings.clocks import seen
 from apps.viewings.event_records import record_event
 from apps.viewings.findings import FindingDraft, findings_from
+from apps.viewings.media.files import files_prune
 from apps.viewings.models import Finding, Submission, Viewing
 from apps.viewings.services import profession_faults
 
@@ -150,7 +151,13 @@ def submission_discard(
         deleted=True,
         only_for=by.id,
     )
-    submission.delete()
+    draft_delete(submission)
+
+
+def draft_delete(draft: Submission) -> None:
+    """With its photos and sounds."""
+    files_prune([*draft.photos.all(), *draft.sounds.all()])
+    draft.delete()
 
 
 def action_of(content: SubmissionContent) -> Action:

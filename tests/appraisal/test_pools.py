@@ -13,7 +13,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from apps.appraisal import computing, pools, tasks
+from apps.appraisal import computing, messages, pools, tasks
 from apps.appraisal.jobs import list_recompute, lists_due
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pools import club_pool, club_read, clubs_pooling
@@ -621,7 +621,7 @@ def test_what_a_group_that_left_gave_goes_from_the_others(
 ):
     """And who would be left with fewer than three others is given nothing."""
     sent = []
-    monkeypatch.setattr(pools, "send_pool", sent.append)
+    monkeypatch.setattr(messages, "send_pool", sent.append)
     for one in harbour.others:
         one.looked(3, USUAL)
     harbour.pooled()

@@ -6,12 +6,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from apps.appraisal import messages
 from apps.boats.exchange_rates import in_list_currency
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.boats.selectors import list_inputs
-from apps.boats.signals import list_inputs_changed
-from apps.groups.models import Membership
+from apps.events.subscriptions import subscribe, unsubscribe
 from tests.boats.conftest import add_boat, revision, usd
 from tests.boats.test_wants import FREE, SHALLOW
 
@@ -82,31 +82,40 @@ def test_shares_and_members_count(cast, list_id):
     assert list_inputs(list_id).shares[cast.ben.person.pk] == Decimal("0.5")
     shared = revision(list_id)
     assert shared > before
-    Membership.objects.create(group=cast.group, person=cast.sten.person, role="buyer")
+    joins(cast, cast.sten)
     assert revision(list_id) > shared
 
 
 def test_other_groups_lists_are_not_touched(cast, list_id, foreign_list_id):
     before = revision(foreign_list_id)
-    Membership.objects.create(group=cast.group, person=cast.sten.person, role="buyer")
+    joins(cast, cast.sten)
     add_boat(cast, list_id)
     assert revision(foreign_list_id) == before
 
 
-def test_listeners_hear_after_the_commit(cast, list_id, django_capture_on_commit_callbacks):
-    heard = []
+def joins(cast, who) -> None:
+    token = cast.ola.post(f"/groups/{cast.group.id}/invitations", {"role": "buyer"}).json()["token"]
+    assert who.post("/acceptances", {"token": token}).status_code == 201
 
-    def listen(sender, list_id, revision, **_):
-        heard.append((str(list_id), revision))
 
-    list_inputs_changed.connect(listen)
+def test_the_worker_hears_after_the_commit(
+    cast, list_id, django_capture_on_commit_callbacks, monkeypatch
+):
+    sent, heard = [], []
+    monkeypatch.setattr(messages, "send_recompute", sent.append)
+
+    @subscribe("list.inputs_changed")
+    def listen(event):
+        heard.append((str(event.thing_id), event.facts["revision"]))
+
     try:
         with django_capture_on_commit_callbacks(execute=True):
             add_boat(cast, list_id)
-            assert heard == []
+            assert sent == []
     finally:
-        list_inputs_changed.disconnect(listen)
+        unsubscribe(listen)
     assert heard == [(list_id, revision(list_id))]
+    assert [str(one) for one in sent] == [list_id]
 
 
 @pytest.mark.django_db(transaction=True)

@@ -12,6 +12,8 @@ import pytest
 import yaml
 from django.conf import settings
 
+from apps.events.subscriptions import INTERNAL, subscribed_kinds
+
 ROOT = settings.BASE_DIR
 EXAMPLE = (ROOT / ".env.example").read_text()
 # Read by the shell and by the commands that start it, not by the service.
@@ -140,3 +142,31 @@ def test_those_to_read_first_are_there_by_their_titles():
     assert len(first) == 10
     for title, path in first:
         assert (ROOT / path).read_text().startswith(f"# {title}\n")
+
+
+SOURCES = {
+    path: path.read_text()
+    for path in (ROOT / "apps").rglob("*.py")
+    if "migrations" not in path.parts
+}
+OTHER_WAYS = re.compile(r"\b(?:pre|post)_(?:save|delete|init)\b|\bm2m_changed\b|\bSignal\(")
+
+
+def test_a_change_is_told_by_events_alone():
+    """A receiver of a model's signal hears nothing of `.update()`; subscribe to events instead."""
+    assert [str(path) for path, source in SOURCES.items() if OTHER_WAYS.search(source)] == []
+
+
+def test_subscribers_name_kinds_that_somebody_records():
+    """A kind that is written wrongly would never be heard of."""
+    recorded = "".join(
+        source
+        for path, source in SOURCES.items()
+        if path.name not in ("subscribers.py", "subscriptions.py")
+    )
+    written = set(re.findall(r'f?"([\w.{}]+)"', recorded))
+    made = {"club_member.changed", "club_member.left"}  # by what happened to a member
+    kinds = subscribed_kinds()
+    assert kinds
+    assert kinds - written - made == set()
+    assert kinds & INTERNAL.keys() == INTERNAL.keys(), "nobody subscribes to it"

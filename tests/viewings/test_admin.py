@@ -2,8 +2,10 @@
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from apps.accounts.models import Person
+from apps.viewings.media.models import Photo
 from apps.viewings.models import Clearance, FollowUp, Submission
 from tests.viewings.conftest import look
 from tests.viewings.media import sent_photo, sent_sound
@@ -47,3 +49,14 @@ def test_photos_and_sounds_but_those_of_drafts(scene, operator):
         answer = operator.get(f"/admin/viewings/{name}/")
         assert answer.status_code == 200
         assert answer.context["cl"].result_count == count, name
+
+
+def test_a_boat_that_somebody_looked_at_cannot_be_deleted(scene, operator):
+    """So neither can the photos, whose files would stay."""
+    made = scene.posted(scene.cast.ben, look("joint", 3))
+    sent_photo(scene.cast.ben, f"/submissions/{made['id']}/photos")
+    boat = scene.heron
+    for name, pk in (("boats_candidate", boat.pk), ("boats_candidatelist", boat.list_id)):
+        address = reverse(f"admin:{name}_delete", args=[pk])
+        assert operator.post(address, {"post": "yes"}).status_code == 403
+    assert Photo.objects.exists()

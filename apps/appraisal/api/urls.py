@@ -1,8 +1,9 @@
 from django.urls import path
 
-from apps.appraisal.api import looks_views, views
+from apps.appraisal.api import checklist_views, looks_views, views
 
 urlpatterns = [
+    path("candidates/<id:candidate_id>/checklist", checklist_views.ChecklistView.as_view()),
     path("lists/<id:list_id>/board", views.BoardView.as_view()),
     path("lists/<id:list_id>/board.csv", views.BoardCsvView.as_view()),
     path("lists/<id:list_id>/board.svg", views.BoardSvgView.as_view()),

@@ -9,7 +9,6 @@ from django.db import transaction
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
-from apps.boats.signals import yard_changed
 from apps.boats.yards.models import Yard
 from apps.common.services import record_create
 from apps.events.services import event_record
@@ -30,7 +29,7 @@ def yard_add(
     yard = Yard(club_id=club_id, group_id=group_id, **facts)
     require_keeper(by, yard)
     record_create(yard, id)
-    _record_event(yard, by, "yard.added")
+    yard_tell(yard, by, "yard.added")
     return yard
 
 
@@ -40,8 +39,7 @@ def yard_change(*, yard: Yard, by: Person, facts: Mapping[str, Any], expected_ve
     for field, value in facts.items():
         setattr(yard, field, value)
     yard.save_changes(expected_version=expected_version, fields=list(facts))
-    _record_event(yard, by, "yard.changed", fields=sorted(facts))
-    yard_changed.send(Yard, yard=yard, by=by)
+    yard_tell(yard, by, "yard.changed", fields=sorted(facts))
     return yard
 
 
@@ -53,7 +51,7 @@ def yard_remove(*, yard: Yard, by: Person, expected_version: int) -> None:
     boats = Candidate.objects.filter(at_yard=yard).select_related("list").order_by("list", "pk")
     for candidate in boats.select_for_update(of=("self",), no_key=True):
         _leave(candidate, yard, by)
-    _record_event(yard, by, "yard.removed", deleted=True)
+    yard_tell(yard, by, "yard.removed", deleted=True)
     yard.delete()
 
 
@@ -104,7 +102,7 @@ def yards_keep(*, group_id: uuid.UUID, club_id: uuid.UUID, by: Person) -> None:
         if said not in own:
             facts = {name: getattr(candidate.at_yard, name) for name in OF_A_YARD}
             own[said] = record_create(Yard(group_id=group_id, **facts))
-            _record_event(own[said], by, "yard.added")
+            yard_tell(own[said], by, "yard.added")
         candidate.at_yard = own[said]
         candidate.save_changes(fields=["at_yard"])
         _record_boat_event(candidate, by, ["at_yard"])
@@ -127,9 +125,7 @@ def _group_of(yard: Yard) -> uuid.UUID:
     return yard.group_id
 
 
-def _record_event(
-    yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any
-) -> None:
+def yard_tell(yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any) -> None:
     """A club's yard is news to each of its groups."""
     of_club = Group.objects.filter(club=yard.club_id).exclude(club=None)
     # In a steady order: two changes at once must not wait for each other's clocks.

@@ -22,11 +22,10 @@ from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
 from apps.catalogue.own.safety import lost, may_be_left_out
 from apps.catalogue.schema import Document
-from apps.catalogue.signals import catalogue_changed
 from apps.catalogue.snapshot import Basis, digest
 from apps.common.errors import Conflict, FieldFault, NotVisible, Stale, require_no_faults
 from apps.common.services import record_create
-from apps.events.services import event_record
+from apps.events.services import event_record, events_at_the_end
 
 State = CatalogueChange.State
 # An entry costs every list of the owner's groups; the base has some three hundred.
@@ -190,23 +189,23 @@ class _Work:
                 by=self.by,
             )
         )
-        groups = owner.groups()
-        catalogue_changed.send(CatalogueChange, group_ids=groups)
-        for group_id in groups:
-            event_record(
-                group_id=group_id,
-                kind="catalogue.changed",
-                thing="catalogue_change",
-                thing_id=change.pk,
-                by_id=self.by.pk,
-                facts={
-                    "owner": owner.kind,
-                    "edition": change.number,
-                    "kind": kind,
-                    "code": code,
-                    "state": state,
-                },
-            )
+        facts = {
+            "owner": owner.kind,
+            "edition": change.number,
+            "kind": kind,
+            "code": code,
+            "state": state,
+        }
+        with events_at_the_end():
+            for group_id in owner.groups():
+                event_record(
+                    group_id=group_id,
+                    kind="catalogue.changed",
+                    thing="catalogue_change",
+                    thing_id=change.pk,
+                    by_id=self.by.pk,
+                    facts=facts,
+                )
         return change
 
 

@@ -3,7 +3,6 @@ from django.urls import path
 from apps.viewings.api import batch_views, media_views, settling_views, submission_views, views
 
 urlpatterns = [
-    path("candidates/<id:candidate_id>/checklist", views.ChecklistView.as_view()),
     path("candidates/<id:candidate_id>/viewings", views.ViewingsView.as_view()),
     path("viewings/<id:viewing_id>", views.ViewingView.as_view()),
     path(

@@ -1,4 +1,4 @@
-"""Viewings and the checklists for them: translation only."""
+"""Viewings: translation only."""
 
 import uuid
 
@@ -12,20 +12,13 @@ from apps.groups.rules import Action
 from apps.http.pages import page, page_of
 from apps.http.views import View, versioned_response
 from apps.viewings import selectors, services
-from apps.viewings.api.checklist_serializers import (
-    ChecklistQuery,
-    ChecklistSerializer,
-    checklist_shown,
-)
 from apps.viewings.api.serializers import (
     ViewingBody,
     ViewingChange,
     ViewingQuery,
     ViewingSerializer,
 )
-from apps.viewings.checklists import candidate_checklist
 from apps.viewings.models import Viewing
-from apps.viewings.signals import worths_of_looking
 
 
 class ViewingsView(View):
@@ -85,31 +78,3 @@ class ViewingView(View):
 
 def shown_viewing(viewing: Viewing, *, status: int = 200) -> Response:
     return versioned_response(viewing, ViewingSerializer(viewing).data, status=status)
-
-
-class ChecklistView(View):
-    scopes = {"GET": "lists:read"}
-    query_serializer = ChecklistQuery
-
-    @extend_schema(operation_id="checklist_read", responses=ChecklistSerializer)
-    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What to look at on this boat in these conditions, in walking order, and what not and why.
-
-        A particular or a condition that nobody knows rules nothing out. The list is for a
-        screening by non-experts, which is not a survey; the cautions come first. What a call
-        settles is apart, in `to_ask`. With `minutes` it is a first look: what a look is worth
-        most on comes in, as far as that is known and for you to see, and else what matters most;
-        `later` names what stays unseen.
-        """
-        candidate = candidate_for(self.person, candidate_id)
-        conditions = dict(self.query)
-        viewing_id, minutes = conditions.pop("viewing", None), conditions.pop("minutes", None)
-        if viewing_id is not None:
-            viewing = selectors.viewing_on(candidate, viewing_id)
-            conditions = {**viewing.conditions, **conditions}
-        found = candidate_checklist(candidate, conditions)
-        if minutes is not None:
-            may_see = self.access is not None and self.access.allows("results:read")
-            worths = worths_of_looking(self.person, candidate) if may_see else {}
-            found = found.first_look(minutes, worths)
-        return Response(checklist_shown(found, candidate.pk, viewing_id, conditions))

@@ -10,6 +10,7 @@ from typing import IO
 from django.core.files import File
 from django.core.files.base import ContentFile
 from django.core.files.storage import Storage, storages
+from django.db import transaction
 from django.utils import timezone
 
 from apps.common.errors import storage_at_work
@@ -59,6 +60,13 @@ def files_remove(keys: Iterable[str]) -> None:
             storage().delete(key)
         except Exception:
             log.warning("a file stays behind for the sweep: %s", key, exc_info=True)
+
+
+def files_prune(media: Iterable[Media]) -> None:
+    """After the commit that removes these records, remove their files too. Call it before that."""
+    keys = [one.key(form) for one in media for form in one.FORMS]
+    if keys:
+        transaction.on_commit(lambda: files_remove(keys), robust=True)
 
 
 def files_sweep(*, however_many: bool = False) -> int:

@@ -21,7 +21,7 @@ from apps.groups.rules import ALLOWED, Action, membership_of
 from apps.viewings.authority import Authority, authority_over
 from apps.viewings.event_records import record_event
 from apps.viewings.media import pictures, recordings
-from apps.viewings.media.files import file_store, files_remove
+from apps.viewings.media.files import file_store, files_prune
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.media.reading import format_of
 from apps.viewings.models import Finding, Submission, Viewing
@@ -226,7 +226,8 @@ def media_remove(
     if isinstance(media, Sound):
         inputs_changed(media.viewing.candidate.list_id)
     media_event_record("removed", media, by, deleted=True)
-    media.delete()  # its files go with it: see listeners.py
+    files_prune([media])
+    media.delete()
 
 
 def media_event_record(
@@ -257,9 +258,3 @@ def send_later(media: Media) -> None:
         lambda: broker.send(f"apps.viewings.tasks.prepare_{media._meta.model_name}", str(media.pk)),
         robust=True,
     )
-
-
-def files_prune(media: Media) -> None:
-    """After the commit that removes a record, remove its files too."""
-    keys = [media.key(form) for form in media.FORMS]  # a removed record has no id any more
-    transaction.on_commit(lambda: files_remove(keys), robust=True)

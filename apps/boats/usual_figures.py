@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from apps.boats.exchange_rates import brief_warnings, rate
+from apps.boats.exchange_rates import brief_warnings, catalogue_currency, rate
 from apps.boats.models import CandidateList
 from apps.catalogue.models import Edition
 from apps.catalogue.selectors import catalogue_snapshot
@@ -25,8 +25,8 @@ SURVEY_MINIMUM, SURVEY_LIFT_OUT = Decimal(500), Decimal(400)
 TRIP_COST = Decimal(100)
 
 
-def usual_figures(*, group_id: uuid.UUID, brief: Mapping[str, Any], **_: Any) -> dict[str, Decimal]:
-    """Receiver of `boats.signals.brief_wanted`. Without an exchange rate there are none."""
+def usual_figures(group_id: uuid.UUID, brief: Mapping[str, Any]) -> dict[str, Decimal]:
+    """By line of the brief, in its currency. Without an exchange rate there are none."""
     if not Edition.objects.exists():
         return {}
     catalogue = catalogue_snapshot(group_id).catalogue
@@ -60,11 +60,6 @@ def _rate(currency: str, brief: Mapping[str, Any]) -> Decimal | None:
     return None if found is None else Decimal(str(found))
 
 
-def on_catalogue_currency_wanted(**_: Any) -> str | None:
-    """Receiver of `boats.signals.catalogue_currency_wanted`. One query."""
-    return Edition.objects.order_by("-number").values_list("currency", flat=True).first()
-
-
 @dataclass(frozen=True)
 class CatalogueMoney:
     """How the catalogue's money stands to that of one list; rate: None if nobody said."""
@@ -75,7 +70,7 @@ class CatalogueMoney:
     @classmethod
     def of(cls, candidate_list: CandidateList) -> "CatalogueMoney":
         """One query."""
-        currency = on_catalogue_currency_wanted()
+        currency = catalogue_currency()
         if currency is None:
             return cls(None)
         return cls(rate(candidate_list, currency), tuple(brief_warnings(candidate_list, currency)))

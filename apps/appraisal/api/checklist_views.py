@@ -1,0 +1,49 @@
+"""The checklist of a visit: translation only.
+
+It is here because a first look takes what a look is worth, which is worked out in this app.
+"""
+
+import uuid
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.appraisal.looks_selectors import check_worths_seen
+from apps.boats.selectors import candidate_for
+from apps.http.views import View
+from apps.viewings.api.checklist_serializers import (
+    ChecklistQuery,
+    ChecklistSerializer,
+    checklist_shown,
+)
+from apps.viewings.checklists import candidate_checklist
+from apps.viewings.selectors import viewing_on
+
+
+class ChecklistView(View):
+    scopes = {"GET": "lists:read"}
+    query_serializer = ChecklistQuery
+
+    @extend_schema(operation_id="checklist_read", responses=ChecklistSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What to look at on this boat in these conditions, in walking order, and what not and why.
+
+        A particular or a condition that nobody knows rules nothing out. The list is for a
+        screening by non-experts, which is not a survey; the cautions come first. What a call
+        settles is apart, in `to_ask`. With `minutes` it is a first look: what a look is worth
+        most on comes in, as far as that is known and for you to see, and else what matters most;
+        `later` names what stays unseen.
+        """
+        candidate = candidate_for(self.person, candidate_id)
+        conditions = dict(self.query)
+        viewing_id, minutes = conditions.pop("viewing", None), conditions.pop("minutes", None)
+        if viewing_id is not None:
+            viewing = viewing_on(candidate, viewing_id)
+            conditions = {**viewing.conditions, **conditions}
+        found = candidate_checklist(candidate, conditions)
+        if minutes is not None:
+            may_see = self.access is not None and self.access.allows("results:read")
+            worths = check_worths_seen(self.person, candidate) if may_see else {}
+            found = found.first_look(minutes, worths)
+        return Response(checklist_shown(found, candidate.pk, viewing_id, conditions))

@@ -1,0 +1,30 @@
+"""What is out of date, or gone, after what happens elsewhere."""
+
+from uuid import UUID
+
+from django.db import transaction
+
+from apps.appraisal import messages
+from apps.appraisal.pools import pool_drop
+from apps.boats.revisions import groups_inputs_changed
+from apps.events.models import Event
+from apps.events.subscriptions import subscribe
+
+
+@subscribe("list.inputs_changed")
+def list_inputs_changed(event: Event) -> None:
+    transaction.on_commit(lambda: messages.send_recompute(event.thing_id), robust=True)
+
+
+@subscribe("catalogue.changed", "group.joined_club", "group.club_ends")
+def catalogue_changed(event: Event) -> None:
+    """Another catalogue holds for the group from now on."""
+    groups_inputs_changed([event.group])
+
+
+@subscribe("group.pooling_ended")
+def pooling_ended(event: Event) -> None:
+    """The group loses what it was given. The others are pooled again without what it found."""
+    pool_drop(group_id=event.group)
+    club_id = UUID(event.facts["club"])
+    transaction.on_commit(lambda: messages.send_pool(club_id), robust=True)

@@ -1,0 +1,57 @@
+"""Subscribing to kinds of events, in this process.
+
+A handler runs inside the transaction that made the change, before the event is written. So what
+follows from a change holds from the same moment on, a handler that raises undoes the change, and
+rows are locked before the group's clock. A message to a worker can wait: the handler sends it with
+`transaction.on_commit`.
+
+Handlers of a kind run in the order of the apps in `INSTALLED_APPS`. They stand in the module
+`subscribers` of an app, which `EventsConfig` imports.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable
+
+from apps.events.models import Event
+
+Handler = Callable[[Event], None]
+
+# Events that only handlers hear of: they are never written, so the feed and webhooks have none.
+INTERNAL = {
+    "list.inputs_changed": "what the results of a list depend on has changed",
+    "club_member.changed": "a member of a club got another role",
+    "club_member.left": "somebody left a club",
+    "program_member.joined": "a program of a group got an account that belongs to the group",
+    "program_member.changed": "it got another role",
+    "program_member.left": "it belongs to the group no more",
+    "group.club_access_ends": "a group leaves its club: before all else nobody looks at each "
+    "other's boats any more, for whoever looks at a boat locks what opened her to them first",
+    "group.club_ends": "the same group: what it had of the club ends, or becomes its own",
+}
+
+_handlers: defaultdict[str, list[Handler]] = defaultdict(list)
+
+
+def subscribe(*kinds: str) -> Callable[[Handler], Handler]:
+    """Decorator: call the function with each event of these kinds."""
+
+    def add(handler: Handler) -> Handler:
+        for kind in kinds:
+            _handlers[kind].append(handler)
+        return handler
+
+    return add
+
+
+def unsubscribe(handler: Handler) -> None:
+    for handlers in _handlers.values():
+        if handler in handlers:
+            handlers.remove(handler)
+
+
+def handlers_of(kind: str) -> tuple[Handler, ...]:
+    return tuple(_handlers.get(kind, ()))
+
+
+def subscribed_kinds() -> set[str]:
+    return {kind for kind, handlers in _handlers.items() if handlers}
