@@ -37,8 +37,6 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
 
     # With what the person came in this request. Set by authentication, never stored.
     via: Access | None = None
-    # What let the person in on the way (apps/http/access_checks.py). Never stored here.
-    access_checks: tuple[tuple[str, str, str], ...] = ()
 
     objects = PersonManager()
 

@@ -13,9 +13,9 @@ from apps.appraisal.figures import Json
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.sentences import CAUTION
 from apps.appraisal.stored import Read, State
-from apps.appraisal.waiting import wait_until_fresh
 from apps.boats.models import CandidateList
 from apps.boats.usual_figures import CatalogueMoney
+from apps.common.waiting import wait_until_fresh
 from apps.http.warnings import Warned, warned
 
 Behind = Callable[[], QuerySet[CandidateList]]

@@ -5,6 +5,7 @@ group, the adviser's office, a program that the group shut out. Nothing else her
 """
 
 import uuid
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -15,8 +16,7 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.desk.models import LookRequest, Take, YardDay
 from apps.groups.models import ClubMembership, Membership
-from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, shut_to
-from apps.http.access_checks import access_check_record, access_check_register
+from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, require_in_club, shut_to
 from apps.viewings.authority import Authority
 from apps.viewings.models import Viewing
 
@@ -102,13 +102,10 @@ def live_takes(person: Person) -> QuerySet[Take]:
     )
 
 
-def take_opened(
-    person: Person, take_id: uuid.UUID, *, lock: bool = False, closes: bool = False
-) -> Take:
+def take_opened(person: Person, take_id: uuid.UUID, *, lock: bool = False) -> Take:
     """A live take with all that it opens, or 404. One query, two with the lock.
 
-    lock: until the transaction ends, the group cannot end the access. closes: this request ends it
-    itself, so its repeat cannot have it.
+    lock: until the transaction ends, the group cannot end the access.
     """
     if lock:
         request_locked(takes=take_id)
@@ -123,8 +120,6 @@ def take_opened(
         ),
         pk=take_id,
     )
-    if not closes:
-        access_check_record(person, "take", take_id, "")
     return take
 
 
@@ -148,9 +143,28 @@ def yard_days_of(person: Person) -> QuerySet[YardDay]:
     return YardDay.objects.filter(going(person, "viewing"))
 
 
-access_check_register(
-    "take", lambda person, id, wanted: get_object_or_404(live_takes(person), pk=id)
-)
-access_check_register(
-    "yard day", lambda person, id, wanted: get_object_or_404(yard_days_of(person), pk=id)
-)
+# --- Who gets the stored answer of a request once more -------------------------------------------
+
+Named = Mapping[str, Any]
+
+
+def still_taken(person: Person, named: Named, answer: Any) -> None:
+    """The take that the address names, or that its request had come to, is live."""
+    takes = live_takes(person)
+    if "take_id" in named:
+        get_object_or_404(takes, pk=named["take_id"])
+    else:
+        get_object_or_404(takes, request=named["request_id"])
+
+
+def still_asked(person: Person, named: Named, answer: Any) -> None:
+    request = get_object_or_404(LookRequest, pk=named["request_id"])
+    if request.yard_day_id is None:
+        require_in_club(person, ClubAction.ADVISE, request.open_within)
+    else:
+        get_object_or_404(yard_days_of(person), pk=request.yard_day_id)
+
+
+def still_secretary(person: Person, named: Named, answer: Any) -> None:
+    request = get_object_or_404(LookRequest, pk=named["request_id"])
+    require_in_club(person, ClubAction.MANAGE, request.open_within)

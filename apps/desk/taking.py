@@ -21,7 +21,6 @@ from apps.desk.settings import club_desk
 from apps.desk.steps import step_note
 from apps.groups.models import ClubMembership
 from apps.groups.rules import ClubAction, require_in_club
-from apps.http.access_checks import access_check_record
 from apps.viewings.models import Submission
 
 State = LookRequest.State
@@ -64,8 +63,6 @@ def _asked_of(by: Person, request_id: uuid.UUID) -> LookRequest:
     )
     if request.yard_day is None:
         require_in_club(by, ClubAction.ADVISE, request.open_within)
-    else:
-        access_check_record(by, "yard day", request.yard_day.pk, "")
     return request
 
 
@@ -161,7 +158,7 @@ def look_answer(*, take: Take, by: Person, answer: str = "") -> Take:
 
     Raises `Invalid` at /answer if there is neither.
     """
-    take = take_opened(by, take.pk, lock=True, closes=True)
+    take = take_opened(by, take.pk, lock=True)
     request = take.request
     sent = take.viewing is not None and take.viewing.submissions.filter(
         author=by, state=Submission.State.SUBMITTED
@@ -179,7 +176,7 @@ def look_answer(*, take: Take, by: Person, answer: str = "") -> Take:
 @transaction.atomic
 def look_hand_back(*, take: Take, by: Person, reason: str) -> Take:
     """Not done: others are asked again, but for a yard day. The boat is closed to the person."""
-    take = take_opened(by, take.pk, lock=True, closes=True)
+    take = take_opened(by, take.pk, lock=True)
     request_again(take.request)
     take_end(take, Take.Ending.HANDED_BACK)
     step_note(take.request, Kind.HANDED_BACK, by=by, words=reason)

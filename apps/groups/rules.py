@@ -20,7 +20,6 @@ from apps.groups.models import (
     GroupProgram,
     Membership,
 )
-from apps.http.access_checks import access_check_record, access_check_register
 
 Role = Membership.Role
 ClubRole = ClubMembership.Role
@@ -83,7 +82,6 @@ def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
     )
     if membership is None:
         raise NotVisible
-    access_check_record(person, "group", group_id, Action.READ.name)
     return membership
 
 
@@ -106,7 +104,6 @@ def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
         )
     if action is Action.OPINE and not membership.buys:
         raise NotAllowed("Only those who buy give opinions that count.", ["buyer"])
-    access_check_record(person, "group", group_id, action.name)
     return membership
 
 
@@ -118,7 +115,6 @@ def club_membership_of(person: Person, club_id: uuid.UUID) -> ClubMembership:
     )
     if membership is None:
         raise NotVisible
-    access_check_record(person, "club", club_id, ClubAction.READ.name)
     return membership
 
 
@@ -130,7 +126,6 @@ def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> C
             f"A club's {membership.role} may not {action}.",
             sorted(role.value for role in CLUB_ALLOWED[action]),
         )
-    access_check_record(person, "club", club_id, action.name)
     return membership
 
 
@@ -141,12 +136,6 @@ def require_decider(by: Person, request: AdmissionRequest) -> None:
     except NotVisible:
         membership_of(by, request.group_id)
         raise NotAllowed("Only a secretary of the club decides.", ["secretary"]) from None
-
-
-access_check_register("group", lambda person, id, wanted: require(person, Action[wanted], id))
-access_check_register(
-    "club", lambda person, id, wanted: require_in_club(person, ClubAction[wanted], id)
-)
 
 
 def visible_groups(person: Person) -> QuerySet[Group]:

@@ -11,9 +11,14 @@ from rest_framework.utils.encoders import JSONEncoder
 def derived(answer: dict[str, Any]) -> Response:
     """A derived answer with an ETag of all it says: a client asks cheaply whether it changed."""
     response = Response(answer)
-    said = json.dumps(answer, cls=JSONEncoder, sort_keys=True)
-    response["ETag"] = f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"'
+    response["ETag"] = f'"{digest_of(answer)}"'
     return response
+
+
+def digest_of(content: Any) -> str:
+    """The same for the same content: of what can be JSON."""
+    text = json.dumps(content, cls=JSONEncoder, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
 def as_file(content: str | bytes, media_type: str, name: str) -> Response:

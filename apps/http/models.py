@@ -16,7 +16,6 @@ class IdempotencyRecord(models.Model):
     status = models.PositiveSmallIntegerField(null=True)
     headers = models.JSONField(default=dict)
     body = models.TextField(default="")
-    access_checks = models.JSONField(default=list, help_text="what had let its receiver in")
     created_at = models.DateTimeField(auto_now_add=True, db_index=True)
 
     class Meta:

@@ -20,7 +20,6 @@ from rest_framework.views import APIView
 from apps.common.errors import FieldFault, Invalid, Stale
 from apps.common.models import Versioned
 from apps.http import limits
-from apps.http.access_checks import access_checks_repeat
 from apps.http.bodies import StrictBody, unknown_field
 from apps.http.idempotency import idempotency_claim
 from apps.http.models import IdempotencyRecord
@@ -81,6 +80,9 @@ class View(APIView):
     # What a method needs of whoever asks, whatever they sent (apps/groups/needs.py): called with
     # the person and what the address names, raises for who may not.
     needs: ClassVar[Mapping[str, Callable[["Person", Mapping[str, Any]], object]]] = {}
+    # The same for a repeat that gets the stored answer, where `needs` does not say all: called with
+    # that answer too.
+    needs_again: ClassVar[Mapping[str, Callable[["Person", Mapping[str, Any], Any], object]]] = {}
     # Secrets in an answer: they are not remembered, so a repeat gets null in their place.
     secret_fields: ClassVar[tuple[str, ...]] = ()
     counts: Sequence[limits.Count] = ()
@@ -135,7 +137,8 @@ class View(APIView):
                 body=self.sent(request),
             )
             if answer.status is not None:
-                access_checks_repeat(self.person, answer.access_checks)
+                if again := self.needs_again.get(method):
+                    again(self.person, kwargs, json.loads(answer.body))
                 raise Replayed(answer)
             self.answer = answer
 
@@ -247,8 +250,7 @@ class View(APIView):
         if self.secret_fields:
             data = {**data, **dict.fromkeys(self.secret_fields)}
         answer.body = json.dumps(data, cls=JSONEncoder)
-        answer.access_checks = list(dict.fromkeys(self.person.access_checks))
-        answer.save(update_fields=["status", "headers", "body", "access_checks"])
+        answer.save(update_fields=["status", "headers", "body"])
 
     def read_body(self, serializer_class: type[StrictBody], **options: Any) -> dict[str, Any]:
         """The body, checked by the serializer; raises with pointers to every bad field."""

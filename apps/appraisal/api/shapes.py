@@ -5,9 +5,9 @@ from typing import Any
 from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
-from apps.appraisal.waiting import LONGEST
 from apps.boats.api.fields import WantedValueField
 from apps.catalogue.api.serializers import EditionsSerializer
+from apps.common.waiting import LONGEST
 from apps.http.fields import WarningSerializer
 
 

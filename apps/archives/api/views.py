@@ -16,6 +16,8 @@ from apps.archives.api.serializers import (
 )
 from apps.archives.leaving import person_leave
 from apps.archives.models import Export, Import
+from apps.groups.needs import in_group
+from apps.groups.rules import Action
 from apps.http.limits import address_of
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.views import View, no_content, person_of, versioned_response
@@ -35,6 +37,7 @@ def shown_import(request: Request, opened: Import, status: int = 200) -> Respons
 
 class GroupExportsView(View):
     scopes = {"GET": "archives:manage", "POST": "archives:manage"}
+    needs = {"POST": in_group(Action.MANAGE)}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="group_exports_list", responses=page_of(ExportSerializer))

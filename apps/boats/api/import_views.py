@@ -22,13 +22,15 @@ from apps.boats.models import Candidate
 from apps.boats.quantities import pointer_as_sent
 from apps.boats.tables import CellFault, Row, TableInvalid, read_rows
 from apps.common.errors import FieldFault
-from apps.groups.rules import Action, require
+from apps.groups.needs import in_group_of_list
+from apps.groups.rules import Action
 from apps.http.problems import ProblemResponse, flatten
 from apps.http.views import View
 
 
 class ImportsView(View):
     scopes = {"POST": "lists:write"}
+    needs = {"POST": in_group_of_list(Action.ADD)}
 
     @extend_schema(
         operation_id="candidates_import",
@@ -42,7 +44,6 @@ class ImportsView(View):
         the same rows as `rows` beside its `errors`.
         """
         candidate_list = selectors.list_for(self.person, list_id)
-        require(self.person, Action.ADD, candidate_list.group_id)
         body = self.read_body(CandidateImportBody)
         dry_run = body["dry_run"]
         try:

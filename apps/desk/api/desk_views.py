@@ -7,6 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.desk import queue, settings, taking, workload
+from apps.desk.access import still_asked, still_secretary, still_taken
 from apps.desk.api.desk_serializers import (
     AskedLookSerializer,
     AskedLooksQuery,
@@ -83,6 +84,7 @@ class AskedLooksView(View):
 
 class AskedLookTakesView(View):
     scopes = {"POST": "desk:write"}
+    needs_again = {"POST": still_taken}
 
     @extend_schema(operation_id="asked_looks_take", request=None, responses={201: TakeSerializer})
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
@@ -93,6 +95,7 @@ class AskedLookTakesView(View):
 
 class AskedLookDeclinesView(View):
     scopes = {"POST": "desk:write"}
+    needs_again = {"POST": still_asked}
 
     @extend_schema(operation_id="asked_looks_decline", request=DeclineBody, responses={204: None})
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
@@ -103,6 +106,7 @@ class AskedLookDeclinesView(View):
 
 class AskedLookOffersView(View):
     scopes = {"POST": "desk:write"}
+    needs_again = {"POST": still_secretary}
 
     @extend_schema(
         operation_id="asked_looks_offer", request=OfferBody, responses={201: AskedLookSerializer}

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from apps.accounts.models import Person
 from apps.common.errors import Gone, NotVisible, Stale
 from apps.desk import looking, taken, taking
-from apps.desk.access import authority_of, take_opened
+from apps.desk.access import authority_of, still_taken, take_opened
 from apps.desk.api.take_serializers import (
     AnswerBody,
     HandBackBody,
@@ -158,6 +158,7 @@ def shown_visit(take: Take, *, status: int = 200) -> Response:
 
 
 class TakeSubmissionsView(View):
+    needs_again = {"POST": still_taken}
     scopes = {"GET": "desk:read", "POST": "desk:write"}
     query_serializer = PageQuery
 
@@ -244,6 +245,7 @@ def shown_submission(
 
 
 class TakePhotosView(UploadView):
+    needs_again = {"POST": still_taken}
     scopes = {"GET": "desk:read", "POST": "desk:write"}
     query_serializer = PageQuery
     largest_bytes = "PHOTO_LARGEST_BYTES"

@@ -1,11 +1,14 @@
 """Yard days: opening them, seeing them, and asking for a boat there. Translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.boats.selectors import candidates_visible
 from apps.common.errors import Invalid, Stale
 from apps.desk import queue, settings, yard_days
@@ -23,7 +26,7 @@ from apps.desk.api.yard_day_serializers import (
     YardDaySerializer,
     YardDaysQuery,
 )
-from apps.groups.needs import in_group, in_group_of_viewing
+from apps.groups.needs import in_group, in_group_of_request, in_group_of_viewing
 from apps.groups.rules import Action, require
 from apps.http.pages import page, page_of
 from apps.http.views import View, no_content, versioned_response
@@ -127,8 +130,13 @@ class YardDayView(View):
         return versioned_response(day, said, variant=f"{said['on']}.{said['room']}")
 
 
+def still_asking(person: Person, named: Mapping[str, Any], answer: Any) -> None:
+    in_group_of_request(Action.ASK)(person, {"request_id": answer["id"]})
+
+
 class YardDayRequestsView(View):
     scopes = {"POST": "desk:write"}
+    needs_again = {"POST": still_asking}
 
     @extend_schema(
         operation_id="yard_day_requests_create",

@@ -1,12 +1,14 @@
 """Groups, their members, shares and invitations: translation only."""
 
 import uuid
+from collections.abc import Mapping
 from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.groups import selectors, services
 from apps.groups.api.serializers import (
     AcceptanceBody,
@@ -22,13 +24,19 @@ from apps.groups.api.serializers import (
 )
 from apps.groups.models import Invitation
 from apps.groups.needs import in_group, in_group_of_member, own_or
-from apps.groups.rules import Action
+from apps.groups.rules import Action, ClubAction, require_in_club
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.views import View, no_content, person_of, versioned_response
 
 
+def still_in_club(person: Person, named: Mapping[str, Any], answer: Any) -> None:
+    if answer["club"] is not None:
+        require_in_club(person, ClubAction.READ, answer["club"])
+
+
 class GroupsView(View):
     scopes = {"GET": "lists:read", "POST": "group:manage"}
+    needs_again = {"POST": still_in_club}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="groups_list", responses=page_of(GroupSerializer))

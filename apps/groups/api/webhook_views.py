@@ -19,7 +19,7 @@ from apps.groups.api.webhook_serializers import (
     WebhookChangeBody,
     WebhookSerializer,
 )
-from apps.groups.needs import in_group
+from apps.groups.needs import in_group, in_group_of_delivery, in_group_of_webhook
 from apps.groups.rules import Action
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.views import View, no_content, versioned_response
@@ -96,6 +96,7 @@ class WebhookView(View):
 
 class RotationsView(View):
     scopes = {"POST": "group:manage"}
+    needs = {"POST": in_group_of_webhook(Action.MANAGE)}
     secret_fields = ("secret",)
 
     @extend_schema(
@@ -113,6 +114,7 @@ class RotationsView(View):
 
 class TrialsView(View):
     scopes = {"POST": "group:manage"}
+    needs = {"POST": in_group_of_webhook(Action.MANAGE)}
 
     @extend_schema(operation_id="webhooks_try", request=None, responses={201: DeliverySerializer})
     def post(self, request: Request, webhook_id: uuid.UUID) -> Response:
@@ -145,6 +147,7 @@ class DeliveryView(View):
 
 class ResendsView(View):
     scopes = {"POST": "group:manage"}
+    needs = {"POST": in_group_of_delivery(Action.MANAGE)}
 
     @extend_schema(
         operation_id="deliveries_resend", request=None, responses={201: DeliverySerializer}

@@ -41,10 +41,6 @@ class Migration(migrations.Migration):
                 ("status", models.PositiveSmallIntegerField(null=True)),
                 ("headers", models.JSONField(default=dict)),
                 ("body", models.TextField(default="")),
-                (
-                    "access_checks",
-                    models.JSONField(default=list, help_text="what had let its receiver in"),
-                ),
                 ("created_at", models.DateTimeField(auto_now_add=True, db_index=True)),
             ],
             options={

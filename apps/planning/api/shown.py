@@ -1,13 +1,11 @@
 """A trip and its plan as an answer, from what the reader may see."""
 
-import hashlib
-import json
 from decimal import Decimal
 from typing import Any
 
 from rest_framework.response import Response
-from rest_framework.utils.encoders import JSONEncoder
 
+from apps.http.derived import digest_of
 from apps.http.views import versioned_response
 from apps.planning import sentences
 from apps.planning.api.serializers import OF_THE_PLAN, PartySerializer, TripRowSerializer
@@ -24,11 +22,6 @@ def shown_trip(seen: TripSeen, *, status: int = 200) -> Response:
     """Its ETag tells plans and readers apart; whoever changes it may name any of a version."""
     data = trip_said(seen)
     return versioned_response(seen.trip, data, status=status, variant=digest_of(data))
-
-
-def digest_of(said: Any) -> str:
-    text = json.dumps(said, cls=JSONEncoder, sort_keys=True)
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 def trip_said(seen: TripSeen) -> Json:

@@ -10,12 +10,15 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.accounts.models import Person
-from apps.groups.needs import in_group
-from apps.groups.rules import Action
+from apps.common.errors import NotVisible
+from apps.groups.needs import in_club, in_group
+from apps.groups.rules import Action, ClubAction
+from apps.http.derived import digest_of
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.renderers import Made, file_or_json
 from apps.http.views import View
 from apps.planning import agreeing, selectors, services
+from apps.planning.access import open_among
 from apps.planning.api.serializers import (
     CalendarQuery,
     MapSerializer,
@@ -26,7 +29,7 @@ from apps.planning.api.serializers import (
     TripRowSerializer,
     TripSerializer,
 )
-from apps.planning.api.shown import digest_of, shown_trip
+from apps.planning.api.shown import shown_trip
 from apps.planning.documents import GEOJSON, ICALENDAR, plan_calendar, plan_geojson
 
 EXAMPLE = OpenApiExample(
@@ -88,8 +91,16 @@ class GroupTripsView(View):
         return shown_trip(selectors.trip_seen(self.person, trip.pk), status=201)
 
 
+def boats_still_open(person: Person, named: Mapping[str, Any], answer: Any) -> None:
+    told = {uuid.UUID(boat["candidate"]) for boat in answer["boats"]}
+    if open_among(person, told) != told:
+        raise NotVisible
+
+
 class ClubTripsView(View):
     scopes = {"GET": "results:read", "POST": "plans:write"}
+    needs = {"POST": in_club(ClubAction.READ)}
+    needs_again = {"POST": boats_still_open}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="club_trips_list", responses=page_of(TripRowSerializer))
@@ -150,6 +161,7 @@ class TripView(View):
 class PlansView(View):
     scopes = {"POST": "plans:write"}
     needs = {"POST": planner}
+    needs_again = {"POST": boats_still_open}
 
     @extend_schema(operation_id="trips_plan", request=None, responses={202: TripSerializer})
     def post(self, request: Request, trip_id: uuid.UUID) -> Response:
@@ -166,6 +178,7 @@ class PlansView(View):
 class StopsView(View):
     scopes = {"POST": "plans:write"}
     needs = {"POST": planner}
+    needs_again = {"POST": boats_still_open}
 
     @extend_schema(operation_id="trips_agree", request=StopsBody, responses={201: TripSerializer})
     def post(self, request: Request, trip_id: uuid.UUID) -> Response:

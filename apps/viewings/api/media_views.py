@@ -20,6 +20,7 @@ from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.groups.needs import in_group_of_viewing
 from apps.groups.rules import Action, require
+from apps.http.derived import digest_of
 from apps.http.pages import page, page_of
 from apps.http.views import View, no_content, person_of, versioned_response
 from apps.viewings.api.media_serializers import (
@@ -314,11 +315,7 @@ def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> 
     references = selectors.reference_rings(person_of(request), sound.viewing.candidate_id)
     said = SoundSerializer(sound, context={"request": request, "references": references}).data
     # With other reference taps it compares otherwise.
-    compared = digest_of(said["comparison"])
+    compared = digest_of(said["comparison"]) if said["comparison"] else ""
     return versioned_response(
         sound, said, status=status, variant=f"{link_variant(sound, person_of(request))}{compared}"
     )
-
-
-def digest_of(said: Any) -> str:
-    return hashlib.sha256(repr(said).encode()).hexdigest()[:8] if said else ""

@@ -12,10 +12,10 @@ from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.groups.needs import in_group_of_viewing
 from apps.groups.rules import Action
+from apps.http.derived import digest_of
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.views import View, no_content, versioned_response
 from apps.viewings import selectors, submitting
-from apps.viewings.api.media_views import digest_of
 from apps.viewings.api.submission_serializers import (
     SubmissionBody,
     SubmissionFields,
@@ -143,4 +143,5 @@ def variant_of(submission: Submission, said: Mapping[str, Any]) -> str:
     """With its call shown, or other media, it is another thing to the reader at one version."""
     media = [*submission.photos.all(), *submission.sounds.all()]
     shown_beside = [(str(one.pk), one.version) for one in media]
-    return digest_of((said["call_hidden"], shown_beside) if media or said["call_hidden"] else None)
+    hides = said["call_hidden"]
+    return digest_of([hides, shown_beside]) if media or hides else ""
