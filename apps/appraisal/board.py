@@ -7,12 +7,13 @@ from itertools import combinations
 
 import numpy as np
 
+from apps.appraisal import strike_off
 from apps.appraisal.computing import Computed
-from apps.appraisal.consensus import condition, judged_by
+from apps.appraisal.consensus import condition
 from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
 from apps.appraisal.pooled import memory_shown, priors_shown
 from apps.appraisal.standing import hidden_orders
-from apps.reckoning import advice as reasons
+from apps.appraisal.strike_off import checkpoint_named
 from apps.reckoning.voting import Comparison
 
 
@@ -52,7 +53,7 @@ def row(computed: Computed, i: int) -> Json:
         "utility": money_or_none(standing.group_utility[i], currency),
         "opinions_hidden": hidden,
         "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
-        "advice": [advice(computed, one) for one in standing.advice[i]],
+        "advice": [strike_off.stored(computed, one) for one in standing.advice[i]],
         "before_buying": before_buying(computed, i),
     }
 
@@ -61,49 +62,6 @@ def place_of(computed: Computed, i: int) -> int | None:
     """None of a boat that is struck off."""
     place = computed.standing.place[i]
     return None if np.isnan(place) else int(place)
-
-
-def advice(computed: Computed, one: reasons.Advice) -> Json:
-    """A reason to strike off, with the numbers behind it."""
-    boats = computed.inputs.boats
-    match one:
-        case reasons.MustBroken():
-            return {"code": one.code, **must_broken(computed, one)}
-        case reasons.WalkAwayFinding():
-            return {
-                "code": one.code,
-                **checkpoint_named(computed, one.checkpoint, one.walk_away_level),
-                "level": one.walk_away_level,
-                "probability": chance(one.probability),
-            }
-        case reasons.OpenDoubt():
-            return {
-                "code": one.code,
-                **checkpoint_named(computed, one.checkpoint, one.level),
-                "level": one.level,
-                "probability": chance(one.probability),
-                "seen_by": one.seen_by,
-            }
-        case reasons.OverPot():
-            return {
-                "code": one.code,
-                "within_pot": chance(one.chance_within_pot),
-                "least": chance(one.least_chance),
-            }
-        case reasons.CostsMore():
-            return {
-                "code": one.code,
-                "probability": chance(one.probability),
-                "best": chance(one.best),
-                "overrun_counts": number(one.overrun_counts, 1),
-            }
-        case reasons.Dominated():
-            return {
-                "code": one.code,
-                "by": str(boats[one.by].id),
-                "probability": chance(one.probability),
-                "also": [str(boats[other].id) for other in one.also],
-            }
 
 
 def before_buying(computed: Computed, i: int) -> list[Json]:
@@ -123,29 +81,6 @@ def before_buying(computed: Computed, i: int) -> list[Json]:
         }
         for one in computed.standing.to_be_judged[i]
     ]
-
-
-def checkpoint_named(computed: Computed, j: int, level: int) -> Json:
-    checkpoint = computed.arrays.checkpoints[j]
-    return {
-        "checkpoint": checkpoint.code,
-        "title": checkpoint.title,
-        "judged_by": judged_by(checkpoint, level),
-    }
-
-
-def must_broken(computed: Computed, one: reasons.MustBroken) -> Json:
-    want = next(want for want in computed.inputs.wants if str(want.id) == one.want)
-    return {
-        "want_id": one.want,
-        "person_id": str(want.person_id),
-        "subject": want.subject,
-        "key": want.key,
-        "test": want.test,
-        "wanted": want.value,
-        "text": want.text,
-        "is": number(one.value, 3),
-    }
 
 
 # --- The people ----------------------------------------------------------------------------------

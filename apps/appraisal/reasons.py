@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from apps.appraisal.board import advice, before_buying, place_of
+from apps.appraisal import strike_off
+from apps.appraisal.board import before_buying, place_of
 from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import judged_by, open_doubts
 from apps.appraisal.figures import Json, chance, money_or_none, number
@@ -42,7 +43,7 @@ def stands_of(computed: Computed) -> list[Json]:
         {
             "place": place_of(computed, i),
             "of": len(computed.standing.order),
-            "advice": [advice(computed, one) for one in computed.standing.advice[i]],
+            "advice": [strike_off.stored(computed, one) for one in computed.standing.advice[i]],
             "compared": compared(computed, i),
         }
         for i in range(len(computed.inputs.boats))

@@ -11,7 +11,7 @@ from typing import Any, Generic, TypeGuard
 from django.db.models import Q
 
 from apps.accounts.models import Person
-from apps.appraisal import sentences
+from apps.appraisal import sentences, strike_off
 from apps.appraisal.envelope import ENVELOPE, Behind, Origin, envelope, fresh_enough
 from apps.appraisal.figures import Json
 from apps.appraisal.jobs import boards_behind, looks_behind
@@ -125,7 +125,7 @@ def row_read(row: Row, names: Names) -> Json:
 
 
 def told(one: Advice, names: Names) -> Json:
-    return {**one, "sentence": sentences.advice(one, names)}
+    return {**one, "sentence": strike_off.sentence(one, names)}
 
 
 def to_be_judged(doubts: Iterable[ToBeJudged]) -> list[Json]:

@@ -18,13 +18,9 @@ from apps.appraisal.stored.candidates import (
     PriceIndexYear,
 )
 from apps.appraisal.stored.parts import (
-    Advice,
     Amount,
     Condition,
-    CostsMore,
-    Dominated,
     MustBroken,
-    OpenDoubt,
     Range,
     ToBeJudged,
     Wanted,
@@ -115,62 +111,7 @@ def percent(chance: float) -> str:
     return f"{chance:.0%}"
 
 
-# --- Why to strike off ---------------------------------------------------------------------------
-
-
-def advice(one: Advice, names: Names) -> str:
-    match one["code"]:
-        case "must_broken":
-            return f"{names.person(one['person_id'])} must have {want(one)}; {broken(one)}."
-        case "walk_away_finding":
-            return (
-                f"{lead(one['title'])} {percent(one['probability'])} likely to be "
-                f"{at_least(one['level'])}, which is reason to walk away"
-                f"{to_judge(one['judged_by'])}."
-            )
-        case "open_doubt":
-            return open_doubt(one)
-        case "over_pot":
-            return (
-                f"The chance of staying within the pot is {percent(one['within_pot'])}, under your "
-                f"limit of {percent(one['least'])}."
-            )
-        case "costs_more":
-            return (
-                f"She is {percent(one['probability'])} likely to cost more than she is worth to "
-                f"you, with all work, and money over the pot counted "
-                f"{one['overrun_counts']:g} times{best_nevertheless(one)}."
-            )
-        case "dominated":
-            return stands_behind(one, names)
-    raise ValueError(f"no words for {one['code']!r}")
-
-
-def best_nevertheless(one: CostsMore) -> str:
-    """What an earlier method stored does not say it."""
-    likely = one.get("best")
-    return "" if likely is None else f"; the best choice nevertheless: {percent(likely)}"
-
-
-def stands_behind(one: Dominated, names: Names) -> str:
-    """The better one may be sold meanwhile. What an earlier method stored names one boat alone."""
-    likely, also = one.get("probability"), len(one.get("also", ()))
-    sure = "" if likely is None else f"{percent(likely)} likely to be "
-    said = f"She stands behind {names.boat(one['by'])}, who is {sure}better for every buyer"
-    if also:
-        said += f"; {counted(also)} other{'s' if also > 1 else ''} would be as well"
-    return f"{said}."
-
-
-def open_doubt(one: OpenDoubt) -> str:
-    """What an earlier method stored says neither how likely it is nor how many saw it."""
-    seen_by, likely = one.get("seen_by", 1), one.get("probability")
-    who = "somebody" if seen_by < 2 else f"{counted(seen_by)} people"
-    saw = f"{lead(one['title'])} {who} saw it as {LEVELS[one['level']]}"
-    saw += " and nobody has cleared it since"
-    if likely is not None:
-        saw += f"; corrected for how each of them sees, that is {percent(likely)} likely"
-    return f"{saw}{to_judge(one['judged_by'])}."
+# --- What was found -----------------------------------------------------------------------------
 
 
 def before_buying(one: ToBeJudged) -> str:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from apps.accounts.models import Person
 from apps.appraisal.sentences import LEVELS, about, money
+from apps.appraisal.strike_off import in_short
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import Stage
 from apps.notices.drafts import Json
@@ -264,19 +265,11 @@ def order_changed(notice: Notice, words: Words) -> str:
 
 
 FIRST_JUDGED = "a professional must judge what somebody saw before anybody buys her"
-ADVICE = {
-    "must_broken": "she breaks a must",
-    "walk_away_finding": "a finding is reason to walk away",
-    "open_doubt": "a doubt is open that a professional must judge",
-    "over_pot": "the chance of staying within the pot is too small",
-    "costs_more": "she is likely to cost more than she is worth to you",
-    "dominated": "she stands behind another boat for every buyer",
-}
 
 
 def advice_changed(notice: Notice, _: Words) -> str:
     codes = notice.facts["now"]
-    reasons = [ADVICE.get(code, code.replace("_", " ")) for code in codes if code != JUDGE_FIRST]
+    reasons = [in_short(code) for code in codes if code != JUDGE_FIRST]
     said = [f"the advice is to strike her off: {listed(reasons)}"] if reasons else []
     if JUDGE_FIRST in codes:
         said.append(FIRST_JUDGED)

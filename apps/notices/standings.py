@@ -15,13 +15,14 @@ from typing import Any
 
 from apps.appraisal.seen import boards_seen
 from apps.appraisal.stored.standing import Standing
+from apps.appraisal.strike_off import REASONS
 from apps.boats.models import CandidateList
 from apps.notices.drafts import Draft, from_first
 from apps.notices.models import ToldStanding
 
 SHOWN = 3  # so many boats in front
 JUDGE_FIRST = "to_be_judged"
-GRAVE = {"open_doubt", "walk_away_finding", JUDGE_FIRST}
+GRAVE = {code for code, reason in REASONS.items() if reason.grave} | {JUDGE_FIRST}
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.appraisal import looks_sentences, sentences
+from apps.appraisal import looks_sentences, sentences, strike_off
 from apps.appraisal.sentences import Names
 
 USD = {"currency": "USD"}
@@ -30,7 +30,7 @@ def test_what_people_typed_is_told_as_it_is():
 
 
 def test_over_the_pot_names_the_groups_own_limit():
-    told = sentences.advice({"code": "over_pot", "within_pot": 0.02, "least": 0.2}, Names())
+    told = strike_off.sentence({"code": "over_pot", "within_pot": 0.02, "least": 0.2}, Names())
     assert told == "The chance of staying within the pot is 2%, under your limit of 20%."
 
 
@@ -38,12 +38,12 @@ def test_a_boat_stands_behind_a_better_one():
     """The better one may be sold meanwhile: the sentence says who, and nothing final."""
     names = Names(boats={"k": "Kittiwake"})
     one = {"code": "dominated", "by": "k", "probability": 0.94, "also": ["t", "s"]}
-    told = sentences.advice(one, names)
+    told = strike_off.sentence(one, names)
     assert told == (
         "She stands behind Kittiwake, who is 94% likely to be better for every buyer; two others "
         "would be as well."
     )
-    earlier = sentences.advice({"code": "dominated", "by": "k"}, names)
+    earlier = strike_off.sentence({"code": "dominated", "by": "k"}, names)
     assert earlier == "She stands behind Kittiwake, who is better for every buyer."
 
 
@@ -56,7 +56,7 @@ def test_a_doubt_says_who_saw_it_how_likely_it_is_and_who_must_judge_it():
         "probability": 0.41,
         "judged_by": "surveyor",
     }
-    told = sentences.advice(one, Names())
+    told = strike_off.sentence(one, Names())
     assert told.startswith("Line where keel meets hull: two people saw it as failed")
     assert "that is 41% likely" in told
     assert told.endswith("a surveyor must judge it.")
@@ -64,7 +64,7 @@ def test_a_doubt_says_who_saw_it_how_likely_it_is_and_who_must_judge_it():
 
 def test_what_costs_more_than_it_is_worth():
     one = {"code": "costs_more", "probability": 0.73, "best": 0.03, "overrun_counts": 5.0}
-    assert sentences.advice(one, Names()) == (
+    assert strike_off.sentence(one, Names()) == (
         "She is 73% likely to cost more than she is worth to you, with all work, and money over "
         "the pot counted 5 times; the best choice nevertheless: 3%."
     )
@@ -72,7 +72,7 @@ def test_what_costs_more_than_it_is_worth():
 
 def test_an_earlier_method_does_not_say_how_likely_she_is_the_best_choice():
     one = {"code": "costs_more", "probability": 0.73, "overrun_counts": 5.0}
-    assert sentences.advice(one, Names()) == (
+    assert strike_off.sentence(one, Names()) == (
         "She is 73% likely to cost more than she is worth to you, with all work, and money over "
         "the pot counted 5 times."
     )

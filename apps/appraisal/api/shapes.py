@@ -1,10 +1,12 @@
 """The shapes that derived answers share, for the schema. Answers are given as they are stored."""
 
+from copy import deepcopy
 from typing import Any
 
 from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
+from apps.appraisal.strike_off import REASONS
 from apps.boats.api.fields import WantedValueField
 from apps.catalogue.api.serializers import EditionsSerializer
 from apps.common.waiting import LONGEST
@@ -130,50 +132,14 @@ class WantedSerializer(serializers.Serializer[Any]):
 class AdviceSerializer(serializers.Serializer[Any]):
     """A reason to strike off: the code, the sentence, and the numbers that belong to the code."""
 
-    code = serializers.ChoiceField(
-        ["must_broken", "walk_away_finding", "open_doubt", "over_pot", "costs_more", "dominated"]
-    )
+    code = serializers.ChoiceField(list(REASONS))
     sentence = serializers.CharField()
-    probability = serializers.FloatField(
-        required=False,
-        help_text="of what the code says: of the level to walk away from; that she costs more than "
-        "she is worth; that the other is better for every buyer",
-    )
-    # Of walk_away_finding and open_doubt:
-    checkpoint = serializers.SlugField(required=False)
-    title = serializers.CharField(required=False)
-    level = serializers.IntegerField(required=False, min_value=0, max_value=4)
-    judged_by = serializers.CharField(
-        required=False, allow_blank=True, help_text="the professional who must judge it"
-    )
-    seen_by = serializers.IntegerField(
-        required=False, help_text="how many people saw it so, each on their own"
-    )
-    # Of over_pot:
-    within_pot = serializers.FloatField(required=False)
-    least = serializers.FloatField(required=False)
-    # Of costs_more:
-    best = serializers.FloatField(
-        required=False, help_text="the chance that she is the best choice nevertheless"
-    )
-    overrun_counts = serializers.FloatField(
-        required=False, help_text="how many times money over the pot counts"
-    )
-    # Of dominated:
-    by = serializers.UUIDField(
-        required=False, help_text="the candidate that beats this one, by most of all that do"
-    )
-    also = serializers.ListField(
-        child=serializers.UUIDField(), required=False, help_text="the others that beat her as well"
-    )
-    # Of must_broken:
-    want_id = serializers.UUIDField(required=False)
-    person_id = serializers.UUIDField(required=False)
-    subject = serializers.CharField(required=False)
-    key = serializers.CharField(required=False, allow_blank=True)
-    test = serializers.CharField(required=False, allow_blank=True)
-    wanted = WantedValueField(required=False, allow_null=True)
-    text = serializers.CharField(required=False, allow_blank=True)
+
+    def get_fields(self) -> dict[str, Any]:
+        fields = super().get_fields()
+        for reason in REASONS.values():
+            fields |= deepcopy(dict(reason.fields))
+        return fields
 
 
 class ToBeJudgedSerializer(serializers.Serializer[Any]):

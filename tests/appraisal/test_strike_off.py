@@ -1,0 +1,39 @@
+"""Each reason to strike off stands in one table, with all that is said of it."""
+
+from typing import Any, get_args, get_type_hints
+
+import pytest
+
+from apps.appraisal.api.shapes import AdviceSerializer
+from apps.appraisal.stored import parts
+from apps.appraisal.strike_off import REASONS, in_short
+from apps.reckoning import advice as reckoned
+
+# How a reason's code and its stored shape belong together.
+SHAPES = {get_args(get_type_hints(one)["code"])[0]: one for one in get_args(parts.Advice)}
+
+
+def test_each_reason_of_the_reckoning_has_one_entry():
+    assert [one.code for one in get_args(reckoned.Advice)] == list(REASONS)
+    assert REASONS.keys() == SHAPES.keys()
+    assert all(code == reason.found.code for code, reason in REASONS.items())
+
+
+@pytest.mark.parametrize("code", REASONS)
+def test_the_schema_names_what_is_stored(code):
+    """But `is`, what she has instead of a must, which was never in the schema."""
+    stored = SHAPES[code].__annotations__.keys() - {"code", "is"}
+    assert stored == REASONS[code].fields.keys()
+
+
+def test_fields_that_reasons_share_are_the_same():
+    seen: dict[str, Any] = {}
+    for reason in REASONS.values():
+        for name, field in reason.fields.items():
+            assert seen.setdefault(name, field) is field
+    assert AdviceSerializer().fields.keys() == {"code", "sentence", *seen}
+
+
+def test_a_notice_says_each_in_short_and_an_old_one_by_its_code():
+    assert len({in_short(code) for code in REASONS}) == len(REASONS)
+    assert in_short("too_far_away") == "too far away"
