@@ -4,5 +4,6 @@ Nothing here is typed in by anybody: it turns what the other apps hold into arra
 reckoning work on them, and stores the answers with the revision of the inputs they came from.
 
 Others use: `disagreements`, `envelope`, `figures`, `look_worths`, `looks_selectors`,
-`looks_sentences`, `models`, `opinions`, `pictures`, `seen`, `selectors`, `sentences`, `stored`.
+`looks_sentences`, `models`, `opinions`, `pictures`, `seen`, `selectors`, `sentences`, `stored`,
+`strike_off`.
 """

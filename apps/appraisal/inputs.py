@@ -32,9 +32,14 @@ Value = float | str | None
 Ids = frozenset[uuid.UUID]
 
 
+# Settings of the brief that no result depends on.
+NOT_RECKONED = ("travel_km",)
+
+
 @dataclass(frozen=True)
 class Brief:
-    """The money, the rates and the rules; money in `currency`."""
+    """The money, the rates and the rules; money in `currency`. Each is read from the list by its
+    name (`brief_of`)."""
 
     currency: str
     pot: float

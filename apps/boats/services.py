@@ -24,29 +24,13 @@ from apps.common.services import record_create
 from apps.events.services import event_record
 from apps.groups.rules import Action, require
 
-BRIEF = (
-    "currency",
-    "pot",
-    "required_confidence",
-    "survey_fee_per_m",
-    "survey_fee_minimum",
-    "survey_lift_out",
-    "tax_rate",
-    "transport",
-    "registration",
-    "reserve_rate",
-    "expected_price_share",
-    "expected_price_share_sd",
-    "yard_hourly_rate",
-    "own_remedies",
-    "own_hours",
-    "own_hour_worth",
-    "exchange_rates",
-    "price_year",
-    "travel_km",
-    "years_kept",
-    "discount_rate",
-    "vote_weights",
+# What of a list is not its brief. Any other field is a setting of the brief.
+OF_THE_LIST = {
+    *("id", "version", "created_at", "updated_at"),
+    *("group", "name", "opinions_open", "inputs_revision"),
+}
+BRIEF = tuple(
+    field.name for field in CandidateList._meta.concrete_fields if field.name not in OF_THE_LIST
 )
 
 # --- Lists -----------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from rest_framework import serializers
 from apps.boats.api.fields import AmountField, RatesField, StrictBody
 from apps.boats.exchange_rates import brief_warnings, catalogue_currency
 from apps.boats.models import CandidateList
+from apps.boats.services import BRIEF
 from apps.http.fields import AnyField, CurrencyField, MoneyField, WarningSerializer
 from apps.http.views import ClientIdMixin
 from apps.http.warnings import Warned
@@ -139,22 +140,7 @@ class BriefSerializer(serializers.ModelSerializer[CandidateList]):
 
     class Meta:
         model = CandidateList
-        fields = (
-            "currency",
-            "required_confidence",
-            "tax_rate",
-            "reserve_rate",
-            "expected_price_share",
-            "expected_price_share_sd",
-            "own_remedies",
-            "own_hours",
-            "exchange_rates",
-            "price_year",
-            "travel_km",
-            "years_kept",
-            "discount_rate",
-            "vote_weights",
-        )
+        fields = [name for name in BRIEF if name not in AMOUNTS]
         read_only_fields = fields
 
     def get_fields(self) -> dict[str, AnyField]:
