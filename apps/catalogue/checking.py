@@ -4,21 +4,21 @@ Every function gives faults as lines; nothing here raises.
 """
 
 from collections.abc import Collection, Iterator, Mapping
+from itertools import chain
 from typing import Any
 
 from apps.catalogue import content, vocabulary
+from apps.catalogue.fields import Entry
 from apps.catalogue.snapshot import Catalogue
 
 Documents = Mapping[str, dict[str, Any]]
 
-# The file and its key that hold the entries of each kind.
+# The file and its key that hold what checkpoints and remedies name.
 KINDS = {
     "remedy": "remedies.toml",
     "enabling": "enabling.toml",
     "caution": "cautions.toml",
     "scale": "scales.toml",
-    "fee": "purchase.toml",
-    "running": "running.toml",
 }
 
 
@@ -30,70 +30,52 @@ def entries(document: Any, key: str) -> Iterator[dict[str, Any]]:
             yield row
 
 
-def area_files(documents: Documents) -> Iterator[tuple[str, dict[str, Any]]]:
-    for name, document in documents.items():
-        if name.startswith("checkpoints/"):
-            yield name, document
+def repeats(files: Mapping[str, Entry]) -> Iterator[str]:
+    """A code, a place in the walking order or an area given twice; a code that is an owner's."""
+    seen: set[Any] = set()
+    for name, file in files.items():
+        for entry in chain(*(each for each in vars(file).values() if isinstance(each, tuple))):
+            if entry.code.startswith(vocabulary.OWN_PREFIXES):
+                yield f"{name}: {entry.code}: code: begins as only a club's or a group's own do"
+            for key, within in (("code", type(entry)), ("position", name)):
+                value = getattr(entry, key, None)
+                if value is not None and (key, within, value) in seen:
+                    yield f"{name}: {entry.code}: {key}: {value!r} is used twice"
+                seen.add((key, within, value))
+        if (area := getattr(file, "area", None)) is None:
+            continue
+        if area_file(area) != name:
+            yield f"{name}: area: {area!r} belongs in a file of its own name"
+        for key in ("area", "position"):
+            value = getattr(file, key)
+            if (key, value) in seen:
+                yield f"{name}: {key}: {value!r} is taken by another area"
+            seen.add((key, value))
 
 
-def codes(documents: Documents, kind: str) -> set[str] | None:
-    """The codes of a kind, or None if their file could not be read."""
-    document = documents.get(KINDS[kind])
-    return None if document is None else {row["code"] for row in entries(document, kind)}
-
-
-def reserved_codes(documents: Documents) -> Iterator[str]:
-    """Codes as only a club or a group gives them: so theirs never clash with one added here."""
-    listed = [(name, kind) for kind, name in KINDS.items()]
-    listed += [(name, "checkpoint") for name, _ in area_files(documents)]
-    for name, key in listed:
-        for row in entries(documents[name], key):
-            if row["code"].startswith(vocabulary.OWN_PREFIXES):
-                yield f"{name}: {row['code']}: code: begins as only a club's or a group's own do"
-
-
-def repeats(documents: Documents) -> Iterator[str]:
-    """A code, a place in the walking order or an area given twice."""
-    for kind, name in KINDS.items():
-        yield from used_twice(name, entries(documents[name], kind), "code", set())
-    seen_codes: set[Any] = set()
-    seen_areas: dict[str, set[Any]] = {"area": set(), "position": set()}
-    for name, document in area_files(documents):
-        if f"checkpoints/{document['area']}.toml" != name:
-            yield f"{name}: area: {document['area']!r} belongs in a file of its own name"
-        for key, seen in seen_areas.items():
-            if document[key] in seen:
-                yield f"{name}: {key}: {document[key]!r} is taken by another area"
-            seen.add(document[key])
-        rows = list(entries(document, "checkpoint"))
-        yield from used_twice(name, iter(rows), "code", seen_codes)
-        yield from used_twice(name, iter(rows), "position", set())
-
-
-def used_twice(
-    name: str, rows: Iterator[dict[str, Any]], key: str, seen: set[Any]
-) -> Iterator[str]:
-    for row in rows:
-        if row[key] in seen:
-            yield f"{name}: {row['code']}: {key}: {row[key]!r} is used twice"
-        seen.add(row[key])
+def area_file(area: str) -> str:
+    return f"checkpoints/{area}.toml"
 
 
 def dangling_references(documents: Documents) -> Iterator[str]:
     """Codes that name nothing; what is misshapen is passed over."""
-    known = {kind: codes(documents, kind) for kind in KINDS}
+    known = {
+        kind: {row["code"] for row in entries(documents[name], kind)}
+        for kind, name in KINDS.items()
+        if name in documents
+    }
     remedies = KINDS["remedy"]
     for row in entries(documents.get(remedies), "remedy"):
         at = f"{remedies}: {row['code']}: enabling"
-        yield from dangling(at, row.get("enabling"), known["enabling"])
-    for name, document in area_files(documents):
+        yield from dangling(at, row.get("enabling"), known.get("enabling"))
+    for name, document in documents.items():
         for row in entries(document, "checkpoint"):
             at = f"{name}: {row['code']}"
             calls = [call["code"] for call in entries(row, "remedies")]
-            yield from dangling(f"{at}: remedies", calls, known["remedy"])
-            yield from dangling(f"{at}: cautions", row.get("cautions"), known["caution"])
+            yield from dangling(f"{at}: remedies", calls, known.get("remedy"))
+            yield from dangling(f"{at}: cautions", row.get("cautions"), known.get("caution"))
             if isinstance(measure := row.get("measure"), dict):
-                yield from dangling(f"{at}: measure", [measure.get("scale")], known["scale"])
+                yield from dangling(f"{at}: measure", [measure.get("scale")], known.get("scale"))
 
 
 def dangling(at: str, named: Any, known: Collection[str] | None) -> Iterator[str]:
@@ -104,7 +86,7 @@ def dangling(at: str, named: Any, known: Collection[str] | None) -> Iterator[str
             yield f"{at}: there is no {code!r}"
 
 
-def contradictions(catalogue: Catalogue, documents: Documents) -> Iterator[str]:
+def contradictions(catalogue: Catalogue) -> Iterator[str]:
     """Facts that do not agree, in a catalogue of the right shape."""
     yield from scales_out_of_order(catalogue)
     base_year = catalogue.money.basis.base_year
@@ -116,10 +98,9 @@ def contradictions(catalogue: Catalogue, documents: Documents) -> Iterator[str]:
                 yield f"{name}: {code}: cost: low, likely and high are out of order"
     for code, remedy in catalogue.remedies.items():
         yield from dangling(f"remedies.toml: {code}: area", [remedy.area], catalogue.areas.keys())
-    files = {document["area"]: name for name, document in area_files(documents)}
     for checkpoint in catalogue.checkpoints.values():
         for fault in checkpoint_contradictions(checkpoint, catalogue):
-            yield f"{files[checkpoint.area]}: {checkpoint.code}: {fault}"
+            yield f"{area_file(checkpoint.area)}: {checkpoint.code}: {fault}"
 
 
 def scales_out_of_order(catalogue: Catalogue) -> Iterator[str]:

@@ -1,4 +1,7 @@
-"""Editions of the catalogue, and what each says. Codes are stable slugs and the primary keys."""
+"""Editions of the catalogue, and what each says. Codes are stable slugs and the primary keys.
+
+What a column means, and what it may hold, is in content.py under the same name.
+"""
 
 from typing import Any
 
@@ -8,10 +11,6 @@ from uuid_utils.compat import uuid7
 
 from apps.catalogue import vocabulary
 from apps.catalogue.own.models import CatalogueChange  # noqa: F401 (a model of this app too)
-
-
-def choices(words: tuple[str, ...]) -> list[tuple[str, str]]:
-    return [(word, word) for word in words]
 
 
 class Edition(models.Model):
@@ -62,7 +61,7 @@ class Coded(models.Model):
 
 
 class Area(Coded):
-    position = models.PositiveSmallIntegerField(help_text="walking order")
+    position = models.PositiveSmallIntegerField()
 
     class Meta:
         ordering = ("position",)
@@ -86,8 +85,8 @@ class Scale(Coded):
     rising = models.BooleanField(default=True)
     lowest = models.FloatField()
     highest = models.FloatField()
-    breaks = models.JSONField(help_text="the four values that part the five levels")
-    grades = models.JSONField(default=list, help_text="a standard's own grades")
+    breaks = models.JSONField()
+    grades = models.JSONField(default=list)
     source = models.CharField(max_length=400)
 
     class Meta:
@@ -107,8 +106,8 @@ class Priced(models.Model):
     parts_low = models.FloatField()
     parts_likely = models.FloatField()
     parts_high = models.FloatField()
-    loa_exponent = models.FloatField(default=0, help_text="0: does not grow with length")
-    confidence = models.CharField(max_length=5, choices=choices(vocabulary.CONFIDENCES))
+    loa_exponent = models.FloatField(default=0)
+    confidence = models.CharField(max_length=5)
     source = models.CharField(max_length=400)
 
     class Meta:
@@ -219,15 +218,13 @@ class Remedy(models.Model):
 class RemedyVersion(Version, Priced):
     remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="versions")
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="+")
-    count = models.CharField(max_length=60, blank=True, help_text="what the extent counts")
+    count = models.CharField(max_length=60, blank=True)
     enabling = models.ManyToManyField(Enabling, related_name="+")
-    own_work = models.BooleanField(help_text="False: a professional is required")
+    own_work = models.BooleanField()
     own_hours_factor = models.FloatField(default=vocabulary.OWN_HOURS_FACTOR)
-    urgency = models.CharField(max_length=5, choices=choices(vocabulary.URGENCIES))
-    by_price = models.BooleanField(
-        default=False, help_text="grows with the boat's price, not with her length"
-    )
-    variants = models.JSONField(default=list, help_text="other figures for boats built otherwise")
+    urgency = models.CharField(max_length=5)
+    by_price = models.BooleanField(default=False)
+    variants = models.JSONField(default=list)
 
     class Meta(Priced.Meta):
         constraints = [
@@ -272,46 +269,32 @@ class CheckpointVersion(Version):
     )
     checkpoint = models.ForeignKey(Checkpoint, on_delete=models.PROTECT, related_name="versions")
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="+")
-    position = models.PositiveSmallIntegerField(
-        help_text="walking order within its area at its place"
-    )
+    position = models.PositiveSmallIntegerField()
     look = models.TextField()
     tools = models.JSONField(default=list)
-    levels = models.JSONField(help_text="five descriptions, sound to failed")
+    levels = models.JSONField()
     concerns = models.JSONField()
     weight = models.FloatField()
     walk_away_level = models.PositiveSmallIntegerField(null=True)
     cautions = models.ManyToManyField(Caution, related_name="+")
     prevented_by = models.JSONField(default=list)
-    hampered_by = models.JSONField(default=list, help_text="what makes a guess of the look")
-    place = models.CharField(
-        max_length=6, default=vocabulary.USUAL_PLACE, choices=list(vocabulary.PLACES.items())
-    )
-    priority = models.PositiveSmallIntegerField(
-        default=vocabulary.USUAL_PRIORITY, help_text="1: in a first look of a quarter of an hour"
-    )
-    minutes = models.PositiveSmallIntegerField(
-        default=vocabulary.USUAL_MINUTES, help_text="that it takes"
-    )
-    ask = models.CharField(max_length=300, blank=True, help_text="what to ask the seller")
-    professional = models.CharField(
-        max_length=20, blank=True, choices=choices(vocabulary.PROFESSIONALS)
-    )
-    professional_from = models.PositiveSmallIntegerField(
-        help_text="the level from which the professional must judge; 0: always"
-    )
+    hampered_by = models.JSONField(default=list)
+    place = models.CharField(max_length=6, default=vocabulary.USUAL_PLACE)
+    priority = models.PositiveSmallIntegerField(default=vocabulary.USUAL_PRIORITY)
+    minutes = models.PositiveSmallIntegerField(default=vocabulary.USUAL_MINUTES)
+    ask = models.CharField(max_length=300, blank=True)
+    professional = models.CharField(max_length=20, blank=True)
+    professional_from = models.PositiveSmallIntegerField()
     professional_only = models.BooleanField(default=False)
-    receipt_clears = models.BooleanField(
-        default=False, help_text="a receipt for what was renewed or serviced closes a doubt"
-    )
+    receipt_clears = models.BooleanField(default=False)
     # The belief before anybody looked: model.md 1.
     mu = models.FloatField()
     age = models.FloatField()
     care = models.FloatField()
     sd = models.FloatField()
-    ages_with = models.CharField(max_length=20, choices=choices(vocabulary.AGES_WITH))
+    ages_with = models.CharField(max_length=20)
     breakage = models.FloatField(default=vocabulary.BREAKAGE)
-    applies = models.JSONField(default=dict, help_text="particular to the values it may have")
+    applies = models.JSONField(default=dict)
     measure_name = models.CharField(max_length=60, blank=True)
     measure_unit = models.CharField(max_length=20, blank=True)
     measure_scale = models.ForeignKey(Scale, null=True, on_delete=models.PROTECT, related_name="+")
@@ -392,8 +375,8 @@ class CheckpointRemedy(models.Model):
         CheckpointVersion, on_delete=models.PROTECT, related_name="remedy_calls"
     )
     remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="+")
-    probability = models.JSONField(help_text="five numbers, sound to failed")
-    extent = models.JSONField(help_text="five numbers, sound to failed")
+    probability = models.JSONField()
+    extent = models.JSONField()
 
     class Meta:
         constraints = [

@@ -100,12 +100,9 @@ def catalogue_from(documents: Mapping[str, Document], faults: Sequence[str] = ()
     faults = [*faults, *misshapen(documents), *checking.dangling_references(documents)]
     if faults:  # what is misshapen cannot be followed any further
         raise CatalogueInvalid(faults)
-    catalogue = build({name: schema.read(kind_of(name), said) for name, said in documents.items()})
-    faults = [
-        *checking.reserved_codes(documents),
-        *checking.repeats(documents),
-        *checking.contradictions(catalogue, documents),
-    ]
+    files = {name: schema.read(kind_of(name), said) for name, said in documents.items()}
+    catalogue = build(files)
+    faults = [*checking.repeats(files), *checking.contradictions(catalogue)]
     if faults:
         raise CatalogueInvalid(faults)
     return catalogue

@@ -191,56 +191,33 @@ class DifferencesView(OwnView):
 
 def under(owner: str) -> dict[str, Any]:
     """The views by name, with operations of their own for the owner's addresses."""
-    entry = {"parameters": [KIND, CODE], "responses": CatalogueEntrySerializer}
-    said: dict[str, tuple[type[OwnView], dict[str, dict[str, Any]]]] = {
-        "catalogue": (
-            CatalogueView,
-            {"get": {"operation_id": "read", "responses": OwnCatalogueSerializer}},
-        ),
+    entry, of = CatalogueEntrySerializer, {"parameters": [KIND, CODE]}
+    put = {"request": EntryBody, "examples": [FIGURES, ADDED, OUT], **of}
+    operations: dict[str, tuple[type[OwnView], dict[str, dict[str, Any]]]] = {
+        "catalogue": (CatalogueView, {"get": _operation("read", OwnCatalogueSerializer)}),
         "entries": (
             EntriesView,
-            {
-                "get": {
-                    "operation_id": "entries_list",
-                    "parameters": [KIND],
-                    "responses": CatalogueEntryListSerializer,
-                }
-            },
+            {"get": _operation("entries_list", CatalogueEntryListSerializer, parameters=[KIND])},
         ),
         "entry": (
             EntryView,
             {
-                "get": {"operation_id": "entries_read", **entry},
-                "put": {
-                    "operation_id": "entries_say",
-                    "request": EntryBody,
-                    "examples": [FIGURES, ADDED, OUT],
-                    "parameters": [KIND, CODE],
-                    "responses": {200: CatalogueEntrySerializer, 201: CatalogueEntrySerializer},
-                },
-                "delete": {
-                    "operation_id": "entries_take_back",
-                    "request": None,
-                    "parameters": [KIND, CODE],
-                    "responses": {204: None},
-                },
+                "get": _operation("entries_read", entry, **of),
+                "put": _operation("entries_say", {200: entry, 201: entry}, **put),
+                "delete": _operation("entries_take_back", {204: None}, request=None, **of),
             },
         ),
         "editions": (
             EditionsView,
-            {
-                "get": {
-                    "operation_id": "editions_list",
-                    "responses": page_of(CatalogueChangeSerializer),
-                }
-            },
+            {"get": _operation("editions_list", page_of(CatalogueChangeSerializer))},
         ),
-        "diff": (
-            DifferencesView,
-            {"get": {"operation_id": "differences_list", "responses": DifferencesSerializer}},
-        ),
+        "diff": (DifferencesView, {"get": _operation("differences_list", DifferencesSerializer)}),
     }
-    return {name: _named(owner, view, methods) for name, (view, methods) in said.items()}
+    return {name: _named(owner, view, methods) for name, (view, methods) in operations.items()}
+
+
+def _operation(name: str, responses: Any, **more: Any) -> dict[str, Any]:
+    return {"operation_id": name, "responses": responses, **more}
 
 
 def _named(owner: str, view: type[OwnView], methods: dict[str, dict[str, Any]]) -> type[OwnView]:

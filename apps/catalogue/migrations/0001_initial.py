@@ -24,7 +24,7 @@ class Migration(migrations.Migration):
                 ("code", models.SlugField(max_length=60, primary_key=True, serialize=False)),
                 ("title", models.CharField(max_length=200)),
                 ("retired", models.BooleanField(default=False)),
-                ("position", models.PositiveSmallIntegerField(help_text="walking order")),
+                ("position", models.PositiveSmallIntegerField()),
             ],
             options={
                 "ordering": ("position",),
@@ -98,12 +98,13 @@ class Migration(migrations.Migration):
                 ("parts_high", models.FloatField()),
                 (
                     "loa_exponent",
-                    models.FloatField(default=0, help_text="0: does not grow with length"),
+                    models.FloatField(
+                        default=0,
+                    ),
                 ),
                 (
                     "confidence",
                     models.CharField(
-                        choices=[("firm", "firm"), ("fair", "fair"), ("rough", "rough")],
                         max_length=5,
                     ),
                 ),
@@ -207,8 +208,13 @@ class Migration(migrations.Migration):
                 ("rising", models.BooleanField(default=True)),
                 ("lowest", models.FloatField()),
                 ("highest", models.FloatField()),
-                ("breaks", models.JSONField(help_text="the four values that part the five levels")),
-                ("grades", models.JSONField(default=list, help_text="a standard's own grades")),
+                ("breaks", models.JSONField()),
+                (
+                    "grades",
+                    models.JSONField(
+                        default=list,
+                    ),
+                ),
                 ("source", models.CharField(max_length=400)),
             ],
             options={
@@ -248,32 +254,24 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "position",
-                    models.PositiveSmallIntegerField(
-                        help_text="walking order within its area at its place"
-                    ),
+                    models.PositiveSmallIntegerField(),
                 ),
                 ("look", models.TextField()),
                 ("tools", models.JSONField(default=list)),
-                ("levels", models.JSONField(help_text="five descriptions, sound to failed")),
+                ("levels", models.JSONField()),
                 ("concerns", models.JSONField()),
                 ("weight", models.FloatField()),
                 ("walk_away_level", models.PositiveSmallIntegerField(null=True)),
                 ("prevented_by", models.JSONField(default=list)),
                 (
                     "hampered_by",
-                    models.JSONField(default=list, help_text="what makes a guess of the look"),
+                    models.JSONField(
+                        default=list,
+                    ),
                 ),
                 (
                     "place",
                     models.CharField(
-                        choices=[
-                            ("ask", "By telephone, before you go"),
-                            ("ground", "From the ground or the dock"),
-                            ("deck", "On deck"),
-                            ("hatch", "At the open hatch, before anybody goes below"),
-                            ("below", "Below"),
-                            ("engine", "At the engine"),
-                        ],
                         default="below",
                         max_length=6,
                     ),
@@ -281,45 +279,35 @@ class Migration(migrations.Migration):
                 (
                     "priority",
                     models.PositiveSmallIntegerField(
-                        default=2, help_text="1: in a first look of a quarter of an hour"
+                        default=2,
                     ),
                 ),
-                ("minutes", models.PositiveSmallIntegerField(default=2, help_text="that it takes")),
+                (
+                    "minutes",
+                    models.PositiveSmallIntegerField(
+                        default=2,
+                    ),
+                ),
                 (
                     "ask",
-                    models.CharField(
-                        blank=True, help_text="what to ask the seller", max_length=300
-                    ),
+                    models.CharField(blank=True, max_length=300),
                 ),
                 (
                     "professional",
                     models.CharField(
                         blank=True,
-                        choices=[
-                            ("surveyor", "surveyor"),
-                            ("rigger", "rigger"),
-                            ("engine mechanic", "engine mechanic"),
-                            ("electrician", "electrician"),
-                            ("gas fitter", "gas fitter"),
-                            ("sailmaker", "sailmaker"),
-                            ("yard", "yard"),
-                            ("lawyer", "lawyer"),
-                        ],
                         max_length=20,
                     ),
                 ),
                 (
                     "professional_from",
-                    models.PositiveSmallIntegerField(
-                        help_text="the level from which the professional must judge; 0: always"
-                    ),
+                    models.PositiveSmallIntegerField(),
                 ),
                 ("professional_only", models.BooleanField(default=False)),
                 (
                     "receipt_clears",
                     models.BooleanField(
                         default=False,
-                        help_text="a receipt for what was renewed or serviced closes a doubt",
                     ),
                 ),
                 ("mu", models.FloatField()),
@@ -329,12 +317,6 @@ class Migration(migrations.Migration):
                 (
                     "ages_with",
                     models.CharField(
-                        choices=[
-                            ("boat", "boat"),
-                            ("engine", "engine"),
-                            ("standing_rigging", "standing_rigging"),
-                            ("sails", "sails"),
-                        ],
                         max_length=20,
                     ),
                 ),
@@ -342,7 +324,7 @@ class Migration(migrations.Migration):
                 (
                     "applies",
                     models.JSONField(
-                        default=dict, help_text="particular to the values it may have"
+                        default=dict,
                     ),
                 ),
                 ("measure_name", models.CharField(blank=True, max_length=60)),
@@ -698,12 +680,13 @@ class Migration(migrations.Migration):
                 ("parts_high", models.FloatField()),
                 (
                     "loa_exponent",
-                    models.FloatField(default=0, help_text="0: does not grow with length"),
+                    models.FloatField(
+                        default=0,
+                    ),
                 ),
                 (
                     "confidence",
                     models.CharField(
-                        choices=[("firm", "firm"), ("fair", "fair"), ("rough", "rough")],
                         max_length=5,
                     ),
                 ),
@@ -713,24 +696,24 @@ class Migration(migrations.Migration):
                 ("title", models.CharField(max_length=200)),
                 (
                     "count",
-                    models.CharField(blank=True, help_text="what the extent counts", max_length=60),
+                    models.CharField(blank=True, max_length=60),
                 ),
-                ("own_work", models.BooleanField(help_text="False: a professional is required")),
+                ("own_work", models.BooleanField()),
                 ("own_hours_factor", models.FloatField(default=2.0)),
                 (
                     "urgency",
-                    models.CharField(choices=[("now", "now"), ("later", "later")], max_length=5),
+                    models.CharField(max_length=5),
                 ),
                 (
                     "by_price",
                     models.BooleanField(
-                        default=False, help_text="grows with the boat's price, not with her length"
+                        default=False,
                     ),
                 ),
                 (
                     "variants",
                     models.JSONField(
-                        default=list, help_text="other figures for boats built otherwise"
+                        default=list,
                     ),
                 ),
                 (
@@ -804,8 +787,8 @@ class Migration(migrations.Migration):
                         auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
                     ),
                 ),
-                ("probability", models.JSONField(help_text="five numbers, sound to failed")),
-                ("extent", models.JSONField(help_text="five numbers, sound to failed")),
+                ("probability", models.JSONField()),
+                ("extent", models.JSONField()),
                 (
                     "version",
                     models.ForeignKey(
