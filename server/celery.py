@@ -40,17 +40,20 @@ app.conf.beat_schedule = {
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
-    "sweep notices": {
-        "task": "apps.notices.tasks.sweep_notices",
+    "sweep notifications": {
+        "task": "apps.notifications.tasks.sweep_notifications",
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
     "send letters": {
-        "task": "apps.notices.tasks.send_letters",
+        "task": "apps.notifications.tasks.send_digests",
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
-    "forget notices": {"task": "apps.notices.tasks.forget_notices", "schedule": timedelta(days=1)},
+    "forget notifications": {
+        "task": "apps.notifications.tasks.prune_notifications",
+        "schedule": timedelta(days=1),
+    },
     "sweep trips": {
         "task": "apps.planning.tasks.sweep_trips",
         "schedule": settings.SWEEP_SECONDS,
@@ -62,8 +65,8 @@ app.conf.beat_schedule = {
         "options": {"expires": 3600},
     },
     "remember clubs": {
-        "task": "apps.memory.tasks.remember_clubs",
-        "schedule": settings.REMEMBER_CLUBS_EVERY,
+        "task": "apps.outcomes.tasks.refresh_outcomes",
+        "schedule": settings.REFRESH_OUTCOMES_EVERY,
         "options": {"expires": 3600},
     },
     "sweep-deliveries": {

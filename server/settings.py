@@ -65,12 +65,12 @@ INSTALLED_APPS = [
     "apps.catalogue",
     "apps.viewings",
     "apps.purchase",
-    "apps.memory",
+    "apps.outcomes",
     "apps.appraisal",
-    "apps.desk",
+    "apps.second_opinions",
     "apps.planning",
     "apps.reports",
-    "apps.notices",
+    "apps.notifications",
     "apps.archives",
 ]
 MIDDLEWARE = [
@@ -290,9 +290,9 @@ SPECTACULAR_SETTINGS = {
         "DoneBy": "apps.purchase.models.Bill.DoneBy",
         "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",
-        "LookRequestState": "apps.desk.models.LookRequest.State",
-        "LookStepKind": "apps.desk.models.Step.Kind",
-        "TakeEnding": "apps.desk.models.Take.Ending",
+        "SecondOpinionRequestState": "apps.second_opinions.models.SecondOpinionRequest.State",
+        "SecondOpinionStepKind": "apps.second_opinions.models.Step.Kind",
+        "TakeEnding": "apps.second_opinions.models.Take.Ending",
         "TripState": "apps.planning.models.Trip.State",
         "PlanOutcome": "apps.planning.models.Trip.Outcome",
         "StopState": "apps.planning.models.StopState",
@@ -301,9 +301,9 @@ SPECTACULAR_SETTINGS = {
         "ImportState": "apps.archives.models.Import.State",
         "DeliveryState": "apps.events.models.Delivery.State",
         "WebhookStopped": "apps.events.models.Webhook.Stopped",
-        "NoticeKind": "apps.notices.matters.Kind",
-        "NoticeMatter": "apps.notices.matters.CHOICES",
-        "NoticeRhythm": "apps.notices.models.Rhythm",
+        "NotificationKind": "apps.notifications.types.Kind",
+        "NotificationTypeCode": "apps.notifications.types.CHOICES",
+        "NotificationRhythm": "apps.notifications.models.Rhythm",
         "WebhookKind": "apps.groups.api.webhook_serializers.KIND_CHOICES",
     },
 }
@@ -386,7 +386,7 @@ PUBLIC_URL = env.str("PUBLIC_URL", default="http://127.0.0.1:8000").rstrip("/")
 
 # --- Background jobs -------------------------------------------------------------------------
 # The database is the record of what is stale; a message is only a hint that makes it quicker.
-CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
+CELERY_BROKER_URL = REDIS_URL or "club_outcomes://localhost/"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
@@ -394,11 +394,11 @@ CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_TASK_ROUTES = {
     "apps.events.tasks.deliver": {"queue": "sending"},
     "apps.events.tasks.sweep_deliveries": {"queue": "sending"},
-    "apps.notices.tasks.send_letters": {"queue": "sending"},
+    "apps.notifications.tasks.send_digests": {"queue": "sending"},
     # So has what takes a worker up to a minute: a board must not wait for a trip.
     "apps.planning.tasks.plan_trip": {"queue": "planning"},
     "apps.appraisal.tasks.pool_club": {"queue": "planning"},
-    "apps.memory.tasks.remember_club": {"queue": "planning"},
+    "apps.outcomes.tasks.refresh_club": {"queue": "planning"},
 }
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = 300
@@ -424,7 +424,7 @@ APPRAISAL_LEASE = timedelta(seconds=env.int("APPRAISAL_LEASE_SECONDS", default=6
 # How often the findings of a club's groups that agreed to pool are pooled, if they have changed.
 POOL_CLUBS_EVERY = timedelta(hours=env.float("POOL_CLUBS_HOURS", default=6))
 # How often what surveys found in a club is summed up, if it has changed.
-REMEMBER_CLUBS_EVERY = timedelta(hours=env.float("REMEMBER_CLUBS_HOURS", default=6))
+REFRESH_OUTCOMES_EVERY = timedelta(hours=env.float("REFRESH_OUTCOMES_HOURS", default=6))
 SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=3 if EMBEDDED else 15)
 
 # --- What it says of itself ------------------------------------------------------------------

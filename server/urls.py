@@ -6,8 +6,8 @@ from django.urls import URLPattern, URLResolver, include, path
 from django.views.generic import RedirectView
 from oauth2_provider.views import OAuthServerMetadataView
 
-from apps.desk.api.take_views import take_media
 from apps.http.schema_view import SchemaView
+from apps.second_opinions.api.assignment_views import assignment_media
 from apps.viewings.api.file_views import media_file
 from server import health
 
@@ -18,12 +18,12 @@ api: list[URLPattern | URLResolver] = [
     path("", include("apps.catalogue.api.urls")),
     path("", include("apps.viewings.api.urls")),
     path("", include("apps.purchase.api.urls")),
-    path("", include("apps.memory.api.urls")),
+    path("", include("apps.outcomes.api.urls")),
     path("", include("apps.appraisal.api.urls")),
-    path("", include("apps.desk.api.urls")),
+    path("", include("apps.second_opinions.api.urls")),
     path("", include("apps.planning.api.urls")),
     path("", include("apps.reports.api.urls")),
-    path("", include("apps.notices.api.urls")),
+    path("", include("apps.notifications.api.urls")),
     path("", include("apps.archives.api.urls")),
     path("schema", SchemaView.as_view(), name="schema"),
 ]
@@ -34,14 +34,14 @@ urlpatterns = [
     path("docs", RedirectView.as_view(pattern_name="docs")),
     path("docs/", include("server.docs.urls")),
     path("archives/", include("apps.archives.urls")),
-    path("notices/", include("apps.notices.urls")),
+    path("notifications/", include("apps.notifications.urls")),
     path("oauth/", include("apps.accounts.oauth.urls")),
     path(".well-known/oauth-authorization-server", OAuthServerMetadataView.as_view()),
     # One door for passwords, where guesses are counted.
     path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
     path("media/<str:kind>/<id:id>/<str:form>", media_file, name="media"),
-    path("take-media/<id:photo_id>/<str:form>", take_media, name="take-media"),
+    path("assignment-media/<id:photo_id>/<str:form>", assignment_media, name="assignment-media"),
     path("health/live", health.live),
     path("health/ready", health.ready),
 ]

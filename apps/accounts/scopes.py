@@ -17,18 +17,18 @@ SCOPES: dict[str, str] = {
     "findings:read": "see what was found on visits, and what cleared it",
     "findings:write": "post findings and clearances as you, with your call on the boat",
     "quotes:write": "note and withdraw quotes from yards and trades",
-    "opinions:read": "see wants, worths and orders of preference that are open to you",
-    "opinions:write": "give your wants, worths and order of preference",
+    "opinions:read": "see wants, valuations and orders of preference that are open to you",
+    "opinions:write": "give your wants, valuations and order of preference",
     "results:read": "see the results: costs, standing, reasons, what to look at next",
-    "notices:read": (
+    "notifications:read": (
         "see what waits for you, changed under you or is in dispute, of what its other scopes open"
     ),
-    "notices:manage": "mark your notices, and choose which you get and how",
-    "desk:read": (
+    "notifications:manage": "mark your notifications, and choose which you get and how",
+    "second_opinions:read": (
         "see what was asked of others of your club and how it went, and each boat you took on "
         "for another group"
     ),
-    "desk:write": (
+    "second_opinions:write": (
         "ask others of your club for a look at your boats, take such requests on and answer them, "
         "and say that you go to a yard"
     ),

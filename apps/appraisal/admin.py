@@ -25,7 +25,7 @@ class ListAppraisalAdmin(ReadOnlyAdmin[ListAppraisal]):
     list_filter = ("method", "edition", FAILING)
     search_fields = ("list__name", "list__group__name", "last_error")
     ordering = ("-attempts", "-computed_at")
-    exclude = ("standing", "next_looks", "inspectors")
+    exclude = ("standing", "next_looks", "raters")
     actions = ("try_again",)
 
     @admin.display(description="inputs at")

@@ -22,7 +22,7 @@ from apps.catalogue.applicability import applies, hampered
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.snapshot import Catalogue
 from apps.catalogue.vocabulary import SAYS_OF_CARE
-from apps.memory.feeding import Remembered
+from apps.outcomes.feeding import ClubExperience
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import CARE_CLASSES, CARE_PRIOR, CheckpointPriors, Fleet, Reports
 from apps.reckoning.graders import (
@@ -192,7 +192,7 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
             at_least=_at_least(ages, checkpoints, catalogue, said),
             care_likelihood=_care_likelihood(evidence.findings, places, len(evidence.boats)),
         ),
-        priors=checkpoint_priors(checkpoints, pooled, evidence.remembered),
+        priors=checkpoint_priors(checkpoints, pooled, evidence.experience),
         reports=Reports(
             boat=np.array([one.boat for one in said], dtype=np.intp),
             checkpoint=np.array([one.checkpoint for one in said], dtype=np.intp),
@@ -263,13 +263,13 @@ def _care_likelihood(findings: Sequence[LiveFinding], places: Places, boats: int
 def checkpoint_priors(
     checkpoints: Sequence[Checkpoint],
     pooled: Pooled | None = None,
-    remembered: Remembered | None = None,
+    experience: ClubExperience | None = None,
 ) -> CheckpointPriors:
     """Of each checkpoint one source counts: surveys, else the pooled findings, which hold them too.
 
     What surveys found moves the mean boat by boat (`level_shifts`), from the catalogue's.
     """
-    surveyed = remembered.shifts if remembered else {}
+    surveyed = experience.shifts if experience else {}
     moved = {code: mu for code, mu in pooled.mu.items() if code not in surveyed} if pooled else {}
     return CheckpointPriors(
         mu=np.array([moved.get(c.code, c.belief.mu) for c in checkpoints]),
@@ -287,7 +287,7 @@ def level_shifts(
 
     None where surveys say nothing.
     """
-    shifts = evidence.remembered.shifts if evidence.remembered else {}
+    shifts = evidence.experience.shifts if evidence.experience else {}
     if not shifts:
         return None
     shift = np.zeros((len(evidence.boats), len(checkpoints)))

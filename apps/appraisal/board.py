@@ -11,7 +11,7 @@ from apps.appraisal import strike_off
 from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import condition
 from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
-from apps.appraisal.pooled import memory_shown, priors_shown
+from apps.appraisal.pooled import outcomes_used_response, priors_shown
 from apps.appraisal.standing import hidden_orders
 from apps.appraisal.strike_off import checkpoint_named
 from apps.reckoning.voting import Comparison
@@ -22,14 +22,14 @@ def standing_shown(computed: Computed) -> Json:
     return {
         "rests_on": computed.inputs.opinions.stored,
         "currency": brief.currency,
-        "pot": money(brief.pot, brief.currency),
+        "budget": money(brief.budget, brief.currency),
         "required_confidence": brief.required_confidence,
         "rows": [row(computed, i) for i in computed.standing.order],
         "struck_off": [row(computed, i) for i, boat in enumerate(boats) if boat.struck_off],
         "members": members(computed),
         "votes": votes(computed),
         "priors": priors_shown(computed.inputs.pooled),
-        "memory": memory_shown(computed.inputs.remembered),
+        "club_outcomes": outcomes_used_response(computed.inputs.experience),
         "converged": computed.belief.converged,
     }
 
@@ -44,12 +44,14 @@ def row(computed: Computed, i: int) -> Json:
         "upfront": cost and estimate(cost.rollup.upfront, currency),
         "later": cost and estimate(cost.rollup.later, currency),
         "all_in": cost and estimate(cost.rollup.all_in, currency),
-        "within_pot": cost and chance(cost.rollup.within_pot),
+        "within_budget": cost and chance(cost.rollup.within_budget),
         "condition": condition(computed, i),
         "missing": list(computed.missing[i]),
-        "worth_missing": bool(np.isnan(standing.group_worth[i])) and not hidden,
-        "worth": money_or_none(standing.group_worth[i], currency),
-        "surplus": money_or_none(standing.group_worth[i] - computed.cost_table.mean[i], currency),
+        "valuation_missing": bool(np.isnan(standing.group_valuation[i])) and not hidden,
+        "valuation": money_or_none(standing.group_valuation[i], currency),
+        "surplus": money_or_none(
+            standing.group_valuation[i] - computed.cost_table.mean[i], currency
+        ),
         "utility": money_or_none(standing.group_utility[i], currency),
         "opinions_hidden": hidden,
         "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
@@ -87,7 +89,7 @@ def before_buying(computed: Computed, i: int) -> list[Json]:
 
 
 def members(computed: Computed) -> list[Json]:
-    """Each buyer's own order: from the ballot, or from own worths within own musts.
+    """Each buyer's own order: from the ballot, or from own valuations within own musts.
 
     hidden: it rests on more than is seen here.
     """
@@ -100,7 +102,7 @@ def members(computed: Computed) -> list[Json]:
             {
                 "person_id": str(buyer.person_id),
                 "share": round(buyer.share, 6),
-                "source": "ballot" if buyer.person_id in ballots else "worths",
+                "source": "ballot" if buyer.person_id in ballots else "valuations",
                 "places": [
                     {"candidate_id": str(boats[i].id), "place": int(rank)}
                     for i, rank in zip(standing.voted, standing.ranks[b], strict=True)

@@ -39,7 +39,7 @@ SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BoatCost:
-    """One priced boat. regretted: E[all-in + lambda * overrun of the pot]; drawn: (D,) of that."""
+    """One priced boat. regretted: E[all-in + lambda * overrun of the budget]; drawn: (D,) of that."""
 
     costing: BoatCosting
     expected: Expected
@@ -167,7 +167,7 @@ def boat_cost(
         costing.work,
         costing.purchase,
         expected,
-        inputs.brief.pot,
+        inputs.brief.budget,
         area=jobs.area,
         cause=cause,
     )
@@ -177,9 +177,9 @@ def boat_cost(
         expected.upfront,
         expected.all_in,
     )
-    pot, penalty = inputs.brief.pot, overrun_penalty(inputs.brief.required_confidence)
+    budget, penalty = inputs.brief.budget, overrun_penalty(inputs.brief.required_confidence)
     return BoatCost(
-        costing, expected, figures, cost.regretted(pot, penalty), cost.drawn(pot, penalty)
+        costing, expected, figures, cost.regretted(budget, penalty), cost.drawn(budget, penalty)
     )
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from apps.appraisal.arrays import SOUND, Grader, Said
 from apps.appraisal.computing import Computed
 from apps.appraisal.figures import Json, chance, number
-from apps.appraisal.pooled import memory_shown, priors_shown
+from apps.appraisal.pooled import outcomes_used_response, priors_shown
 from apps.catalogue.content import Checkpoint
 from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.costs import CAUSES
@@ -45,7 +45,7 @@ def consensus_of(computed: Computed) -> list[Json]:
         worst=worst_credible_level(level),
         level=level.round(4),
     )
-    seen = said_by_place(computed)
+    seen = stated_by_place(computed)
     return [
         {
             "condition": condition(computed, i),
@@ -58,7 +58,7 @@ def consensus_of(computed: Computed) -> list[Json]:
                 for age in computed.arrays.ages_on(i)
             ],
             "priors": priors_shown(computed.inputs.pooled),
-            "memory": memory_shown(computed.inputs.remembered),
+            "club_outcomes": outcomes_used_response(computed.inputs.experience),
             "converged": computed.belief.converged,
             "checkpoints": [
                 checkpoint_consensus(computed, tables, i, j, seen[i, checkpoint.code])
@@ -66,7 +66,7 @@ def consensus_of(computed: Computed) -> list[Json]:
                 if computed.arrays.fleet.applies[i, j]
             ],
             "ruled_out": [
-                {"checkpoint": code, "said_by": said.ruled_out}
+                {"checkpoint": code, "stated_by": said.ruled_out}
                 for (boat, code), said in seen.items()
                 if boat == i and said.ruled_out
             ],
@@ -148,7 +148,7 @@ def judged_by(checkpoint: Checkpoint, level: int) -> str:
 # --- Who said what -------------------------------------------------------------------------------
 
 
-def said_by_place(computed: Computed) -> Mapping[Where, Seen]:
+def stated_by_place(computed: Computed) -> Mapping[Where, Seen]:
     """By boat and checkpoint code."""
     arrays = computed.arrays
     place = {boat.id: i for i, boat in enumerate(arrays.boats)}

@@ -39,7 +39,7 @@ def cost_looks_of(
         *years_unknown(computed, alone),
         *not_seen(computed, alone, MOST_QUESTIONS),
     ]
-    questions.sort(key=lambda row: -float(row["worth"]["amount"]))
+    questions.sort(key=lambda row: -float(row["value"]["amount"]))
     return {
         "checks": [moving(row) for row in checks(computed, alone, MOST_CHECKS)],
         "visits": [moving(row) for row in visits(computed, alone, heartbeat)],
@@ -71,6 +71,6 @@ def moving(row: Any) -> Any:
     That is twice what it is worth to whoever would buy her for just what she is thought to cost:
     of the moves, those that make her dearer spare them the loss; on average as much goes each way.
     """
-    worth = row["worth"]
-    kept = {name: value for name, value in row.items() if name not in ("worth", "at_most")}
-    return {**kept, "moves": money(2 * float(worth["amount"]), worth["currency"])}
+    value = row["value"]
+    kept = {name: value for name, value in row.items() if name not in ("value", "at_most")}
+    return {**kept, "moves": money(2 * float(value["amount"]), value["currency"])}

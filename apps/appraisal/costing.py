@@ -13,8 +13,8 @@ from apps.appraisal.inputs import Boat, Brief, Inputs
 from apps.catalogue import content
 from apps.catalogue.content import Enabling, Remedy
 from apps.catalogue.snapshot import Catalogue
-from apps.memory.estimates import job_of, more_on, points_of
-from apps.memory.feeding import Remembered
+from apps.outcomes.estimates import job_of, more_on, points_of
+from apps.outcomes.feeding import ClubExperience
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.costs import Prices, Purchase, Work
@@ -83,10 +83,10 @@ def jobs_of(catalogue: Catalogue) -> Jobs:
     remedies, enabling = tuple(catalogue.remedies.values()), tuple(catalogue.enabling.values())
     place = {remedy.code: k for k, remedy in enumerate(remedies)}
     links = [
-        (j, place[call.code], call.probability, call.extent)
+        (j, place[trigger.code], trigger.probability, trigger.extent)
         for j, checkpoint in enumerate(catalogue.checkpoints.values())
-        for call in checkpoint.remedies
-        if call.code in place
+        for trigger in checkpoint.remedies
+        if trigger.code in place
     ]
     areas = tuple(catalogue.areas)
     return Jobs(
@@ -156,10 +156,10 @@ def cost_of(
     )
     enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
     remedies = [_job(remedy.on(boat.built_of)) for remedy in jobs.remedies]
-    own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_worth)
+    own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_value)
 
     def work_at(pricing: Pricing) -> Work:
-        prices = _as_bills_came(pricing, jobs, inputs.remembered)
+        prices = _as_bills_came(pricing, jobs, inputs.experience)
         quoted = _quoted(prices, jobs, quotes, inputs.brief)
         return _work(jobs, jobs.extent_on(size.loa_m), quoted, enabling, quotes)
 
@@ -167,7 +167,7 @@ def cost_of(
     if own.codes and own.hours:
         expected = expected_extents(care, level_given_care, work_at(pricing))
         # A quote is what a yard asks: the group would not do that job itself.
-        own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_worth)
+        own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_value)
         pricing = price_jobs(remedies, size, rates, own, expected_extent=expected)
     return BoatCosting(
         work=work_at(pricing),
@@ -219,11 +219,11 @@ def fees_of(costs: Mapping[str, content.Fee]) -> list[Fee]:
     return [Fee(fee.code, points_of(fee.cost), fee.per) for fee in costs.values()]
 
 
-def _as_bills_came(pricing: Pricing, jobs: Jobs, remembered: Remembered | None) -> Prices:
+def _as_bills_came(pricing: Pricing, jobs: Jobs, experience: ClubExperience | None) -> Prices:
     """Prices of the trade as bills in the club came to them; own work is on no bill."""
-    if remembered is None or not remembered.factors:
+    if experience is None or not experience.factors:
         return pricing.prices
-    factors = [remembered.factors.get(remedy.code) for remedy in jobs.remedies]
+    factors = [experience.factors.get(remedy.code) for remedy in jobs.remedies]
     return with_factors(
         pricing.prices,
         np.where(pricing.own, 1.0, [one.cost.median if one else 1.0 for one in factors]),

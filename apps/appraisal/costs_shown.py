@@ -6,7 +6,7 @@ from apps.appraisal.computing import BoatCost, Computed
 from apps.appraisal.costing import fees_of, rates_of
 from apps.appraisal.figures import Json, chance, estimate, money, number
 from apps.appraisal.inputs import Boat, Inputs
-from apps.memory.feeding import Remembered
+from apps.outcomes.feeding import ClubExperience
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.costs import CAUSES
 from apps.reckoning.ownership import RunningCost, by_share, cost_of_ownership, running_cost
@@ -41,8 +41,8 @@ def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
         "later": estimate(figures.later, currency),
         "all_in": estimate(figures.all_in, currency),
         "work": estimate(figures.work, currency),
-        "pot": money(brief.pot, currency),
-        "within_pot": chance(figures.within_pot),
+        "budget": money(brief.budget, currency),
+        "within_budget": chance(figures.within_budget),
         "parts": {name: money(getattr(parts, name), currency) for name in parts.__slots__},
         "purchase_costs": [
             {"code": code, "amount": money(amount, currency)}
@@ -132,7 +132,7 @@ def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
 def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
     figures, currency = cost.rollup, computed.inputs.brief.currency
     prices = cost.costing.work.remedies
-    remembered = computed.inputs.remembered
+    experience = computed.inputs.experience
     own = set(cost.costing.own)
     order = np.argsort(-figures.remedy_cost, kind="stable")
     return [
@@ -147,9 +147,9 @@ def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
             "urgency": remedy.urgency,
             "done_by": "group" if remedy.code in own else "yard",
             "quoted": bool(prices.quoted[k]),
-            "memory": None
+            "club_outcomes": None
             if prices.quoted[k] or remedy.code in own
-            else factor_shown(remembered, remedy.code),
+            else factor_shown(experience, remedy.code),
             "confidence": remedy.confidence,
             "source": remedy.source,
         }
@@ -159,9 +159,9 @@ def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
     ]
 
 
-def factor_shown(remembered: Remembered | None, code: str) -> Json | None:
+def factor_shown(experience: ClubExperience | None, code: str) -> Json | None:
     """By how much bills in the club move the catalogue's price."""
-    factor = remembered.factors.get(code) if remembered else None
+    factor = experience.factors.get(code) if experience else None
     if factor is None:
         return None
     return {

@@ -1,7 +1,7 @@
 """The choice between the candidates of a list, as the worth of looking needs it.
 
-Only boats that are not struck off, can be priced and have a worth take part: without a worth there
-is no money in knowing more about one. What a look tells of costs alone needs no worth.
+Only boats that are not struck off, can be priced and have a valuation take part: without a valuation there
+is no money in knowing more about one. What a look tells of costs alone needs no valuation.
 """
 
 import uuid
@@ -40,11 +40,11 @@ class Deciding:
 
 
 def taking_part(computed: Computed) -> tuple[int, ...]:
-    worth = computed.standing.group_worth
+    valuation = computed.standing.group_valuation
     return tuple(
         i
         for i in computed.standing.live
-        if computed.costs[i] is not None and not np.isnan(worth[i])
+        if computed.costs[i] is not None and not np.isnan(valuation[i])
     )
 
 
@@ -52,7 +52,7 @@ Prospects = Mapping[int, Prospect]  # by boat; their worth is not filled in
 
 
 def prospects_of(computed: Computed, heartbeat: Callable[[], None] = lambda: None) -> Prospects:
-    """Of each boat that is not struck off and can be priced: what takes long and needs no worth."""
+    """Of each boat that is not struck off and can be priced: what takes long and needs no valuation."""
     prospects = {}
     for i in computed.standing.live:
         if computed.costs[i] is not None:
@@ -68,8 +68,8 @@ def prospect_of(computed: Computed, i: int) -> Prospect:
         draws,
         cost.costing.work,
         cost.expected,
-        worth=0.0,
-        pot=computed.inputs.brief.pot,
+        valuation=0.0,
+        budget=computed.inputs.brief.budget,
     )
 
 
@@ -78,10 +78,10 @@ def deciding_of(computed: Computed, prospects: Prospects) -> Deciding | None:
     boats, brief = taking_part(computed), computed.inputs.brief
     if not boats:
         return None
-    worth = computed.standing.group_worth
-    valued = [replace(prospects[i], worth=float(worth[i])) for i in boats]
+    valuation = computed.standing.group_valuation
+    valued = [replace(prospects[i], valuation=float(valuation[i])) for i in boats]
     penalty = overrun_penalty(brief.required_confidence)
-    return Deciding(Decision(valued, pot=brief.pot, penalty=penalty), boats)
+    return Deciding(Decision(valued, budget=brief.budget, penalty=penalty), boats)
 
 
 def deciding_alone(computed: Computed, prospects: Prospects) -> Deciding | None:
@@ -92,13 +92,13 @@ def deciding_alone(computed: Computed, prospects: Prospects) -> Deciding | None:
     """
     if not prospects:
         return None
-    pot = computed.inputs.brief.pot
-    costs = Decision(list(prospects.values()), pot=pot, penalty=0.0).expected
+    budget = computed.inputs.brief.budget
+    costs = Decision(list(prospects.values()), budget=budget, penalty=0.0).expected
     level = [
-        replace(each, worth=-float(cost))
+        replace(each, valuation=-float(cost))
         for each, cost in zip(prospects.values(), costs, strict=True)
     ]
-    return Deciding(Decision(level, pot=pot, penalty=0.0), tuple(prospects))
+    return Deciding(Decision(level, budget=budget, penalty=0.0), tuple(prospects))
 
 
 def draws_of(computed: Computed, i: int) -> tuple[Draws, BoatCost]:

@@ -15,7 +15,7 @@ COLUMNS = (
     "upfront_low",
     "upfront_likely",
     "upfront_high",
-    "chance_within_pot",
+    "chance_within_budget",
     "later_mean",
     "all_in_low",
     "all_in_likely",
@@ -59,7 +59,7 @@ def cells(row: Json) -> list[object]:
         upfront["low"],
         upfront["likely"],
         upfront["high"],
-        row["within_pot"],
+        row["within_budget"],
         later["mean"],
         all_in["low"],
         all_in["likely"],
@@ -123,4 +123,4 @@ def picture_described(board: Json) -> str:
     lines = [
         f"{row['place']}. {row['name']}: {sentences.place(row)}" for row in board["candidates"]
     ]
-    return " ".join(["What each boat costs up front against the pot.", *lines])
+    return " ".join(["What each boat costs up front against the budget.", *lines])

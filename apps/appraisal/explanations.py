@@ -16,8 +16,8 @@ from apps.reckoning.waterfall import Step, waterfall
 Explanations = dict[uuid.UUID, Json]
 
 ON_NO_OPINION = ("waterfall",)
-# Effects on the chance of staying within the pot, which no opinion has a part in.
-ON_THE_POT = ("within_pot", "over_pot")
+# Effects on the chance of staying within the budget, which no opinion has a part in.
+ON_THE_BUDGET = ("within_budget", "over_budget")
 
 
 def explanations_of(
@@ -28,7 +28,7 @@ def explanations_of(
 ) -> list[Explanations]:
     """For each deciding one for each candidate.
 
-    Of one that takes no part in it only the facts are told that matter for staying within the pot.
+    Of one that takes no part in it only the facts are told that matter for staying within the budget.
     alone: over all that can be priced.
     """
     found: list[Explanations] = [{} for _ in decidings]
@@ -54,13 +54,13 @@ def changes_by_deciding(
         return [([], False) for _ in decidings]
     # Made once for all decidings: they take longer than what is worked out from them.
     draws, cost = draws_of(computed, i)
-    on_the_pot = [
-        one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_POT
+    on_the_budget = [
+        one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_BUDGET
     ]
     return [
         (changes_of(computed, deciding, i, draws, cost), True)
         if deciding and i in deciding.boats
-        else (on_the_pot, False)
+        else (on_the_budget, False)
         for deciding in decidings
     ]
 
@@ -136,6 +136,6 @@ def change(computed: Computed, deciding: Deciding, one: Change) -> Json:
 
 def just_past(one: Change) -> int:
     """The first whole price that has the effect."""
-    if one.effect in (FALLS_BEHIND, "over_pot"):
+    if one.effect in (FALLS_BEHIND, "over_budget"):
         return math.floor(one.then) + 1
     return math.ceil(one.then) - 1

@@ -23,7 +23,7 @@ from apps.boats.usual_figures import amounts_of
 from apps.boats.vocabulary import Stage
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue, Snapshot
-from apps.memory.feeding import Remembered, remembered_for
+from apps.outcomes.feeding import ClubExperience, outcomes_for
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.media.facts import LiveSound, list_sounds
@@ -42,7 +42,7 @@ class Brief:
     name (`brief_of`)."""
 
     currency: str
-    pot: float
+    budget: float
     required_confidence: float
     survey_fee_per_m: float
     survey_fee_minimum: float
@@ -56,7 +56,7 @@ class Brief:
     yard_hourly_rate: float
     own_remedies: tuple[str, ...]
     own_hours: float
-    own_hour_worth: float
+    own_hour_value: float
     exchange_rates: Mapping[str, float]
     price_year: int
     years_kept: int
@@ -131,7 +131,7 @@ class Evidence:
     snapshot: Snapshot
     sounds: tuple[LiveSound, ...] = field(default=(), kw_only=True)
     # What surveys found on boats of other groups of the club, if the group shares its own.
-    remembered: Remembered | None = field(default=None, kw_only=True)
+    experience: ClubExperience | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -156,7 +156,7 @@ class Hidden:
 
 @dataclass(frozen=True)
 class Inputs(Evidence):
-    """One list. `worths` by (person, candidate); `ballots` tiers of candidates by person.
+    """One list. `valuations` by (person, candidate); `ballots` tiers of candidates by person.
 
     pooled: what the group's club knows beside, if its groups pool.
     """
@@ -165,7 +165,7 @@ class Inputs(Evidence):
     brief: Brief
     buyers: tuple[Buyer, ...]
     wants: tuple[WantFact, ...]
-    worths: Mapping[tuple[uuid.UUID, uuid.UUID], float]
+    valuations: Mapping[tuple[uuid.UUID, uuid.UUID], float]
     ballots: Mapping[uuid.UUID, tuple[tuple[uuid.UUID, ...], ...]]
     quotes: tuple[LiveQuote, ...]
     pooled: Pooled | None
@@ -174,7 +174,7 @@ class Inputs(Evidence):
     @property
     def opinions(self) -> Opinions:
         """All that are in here."""
-        return Opinions(frozenset(str(boat) for _, boat in self.worths), bool(self.ballots))
+        return Opinions(frozenset(str(boat) for _, boat in self.valuations), bool(self.ballots))
 
     def seen_by(self, reader: Reader) -> "Inputs":
         """With only the opinions that the reader may see."""
@@ -182,23 +182,27 @@ class Inputs(Evidence):
 
     def with_only(self, seen: Opinions) -> "Inputs":
         """Without the opinions that are not among those; that there are some stays known."""
-        kept = {key: worth for key, worth in self.worths.items() if str(key[1]) in seen.valuations}
+        kept = {
+            key: valuation
+            for key, valuation in self.valuations.items()
+            if str(key[1]) in seen.valuations
+        }
         valued: dict[uuid.UUID, set[uuid.UUID]] = {}
-        for person, boat in self.worths.keys() - kept.keys():
+        for person, boat in self.valuations.keys() - kept.keys():
             valued.setdefault(person, set()).add(boat)
         hidden = Hidden(
             valuations={person: frozenset(boats) for person, boats in valued.items()},
             ballots=frozenset() if seen.ballots else frozenset(self.ballots),
         )
         ballots = self.ballots if seen.ballots else {}
-        return replace(self, worths=kept, ballots=ballots, hidden=hidden)
+        return replace(self, valuations=kept, ballots=ballots, hidden=hidden)
 
     def narrower(self) -> tuple[Opinions, ...]:
         """What somebody who may not see all of them may see: each buyer so placed, and who gave
         none. Whoever sees more than one of these but not all of another is told of the most."""
         own = {
             Opinions(
-                frozenset(str(boat) for who, boat in self.worths if who == buyer.person_id),
+                frozenset(str(boat) for who, boat in self.valuations if who == buyer.person_id),
                 buyer.person_id in self.ballots,
             )
             for buyer in self.buyers
@@ -219,7 +223,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         boats=tuple(boat_of(candidate) for candidate in facts.candidates),
         buyers=buyers_of(facts.shares),
         wants=tuple(want_of(want) for want in facts.wants),
-        worths={(w.person_id, w.candidate_id): float(w.amount) for w in facts.worths},
+        valuations={(w.person_id, w.candidate_id): float(w.amount) for w in facts.valuations},
         ballots={ballot.person_id: tiers_of(ballot) for ballot in facts.ballots},
         findings=tuple(list_findings(list_id)),
         clearances=tuple(list_clearances(list_id)),
@@ -227,7 +231,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         quotes=tuple(list_quotes(list_id)),
         snapshot=snapshot,
         pooled=pooled_for(group_id, snapshot),
-        remembered=remembered_for(group_id, snapshot),
+        experience=outcomes_for(group_id, snapshot),
     )
 
 

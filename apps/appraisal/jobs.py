@@ -56,7 +56,7 @@ def boards_behind() -> QuerySet[CandidateList]:
 
 
 def looks_behind() -> QuerySet[CandidateList]:
-    """Lists whose next looks, inspectors and explanations are not."""
+    """Lists whose next looks, raters and explanations are not."""
     return CandidateList.objects.filter(_behind("looks_"))
 
 

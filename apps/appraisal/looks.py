@@ -1,4 +1,4 @@
-"""What takes longer than the board: next looks, how the inspectors see, and what would change.
+"""What takes longer than the board: next looks, how the raters see, and what would change.
 
 Worked out after the board of the same revision, so that nobody waits for it who only wants that.
 """
@@ -12,8 +12,8 @@ from apps.appraisal.cost_looks import cost_looks_of
 from apps.appraisal.deciding import deciding_alone, deciding_of, prospects_of, taking_part
 from apps.appraisal.explanations import Explanations, explanations_of
 from apps.appraisal.figures import Json
-from apps.appraisal.inspectors import inspectors_of
-from apps.appraisal.next_looks import left_out, looks_worth
+from apps.appraisal.next_looks import left_out, looks_valued
+from apps.appraisal.raters import raters_of
 from apps.appraisal.results import Narrower
 
 
@@ -25,7 +25,7 @@ class Looks:
 
     edition: int
     next_looks: Json = field(default_factory=dict)
-    inspectors: Json = field(default_factory=dict)
+    raters: Json = field(default_factory=dict)
     explanations: Mapping[uuid.UUID, Json] = field(default_factory=dict)
     cost_looks: Json = field(default_factory=dict)
     narrower: tuple[Narrower, ...] = ()
@@ -41,22 +41,22 @@ def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> Looks:
     explanations: dict[tuple[int, ...], Explanations] = dict(
         zip(choices, explanations_of(computed, decidings, alone, heartbeat), strict=True)
     )
-    worths = {
-        boats: looks_worth(choices[boats], deciding, explanations[boats], heartbeat)
+    values = {
+        boats: looks_valued(choices[boats], deciding, explanations[boats], heartbeat)
         for boats, deciding in zip(choices, decidings, strict=True)
     }
 
     def next_looks(as_seen: Computed) -> Json:
         return {
             "rests_on": as_seen.inputs.opinions.stored,
-            **worths[taking_part(as_seen)],
+            **values[taking_part(as_seen)],
             "left_out": left_out(as_seen),
         }
 
     return Looks(
         edition=computed.inputs.snapshot.edition,
         next_looks=next_looks(computed),
-        inspectors=inspectors_of(computed),
+        raters=raters_of(computed),
         explanations=explanations[taking_part(computed)],
         cost_looks=cost_looks_of(computed, alone, heartbeat),
         narrower=tuple(

@@ -1,4 +1,4 @@
-"""Next looks, inspectors and explanations as one reader may see them."""
+"""Next looks, raters and explanations as one reader may see them."""
 
 import uuid
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -21,16 +21,16 @@ from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import looks_seen
 from apps.appraisal.selectors import candidate_seen, names_of
 from apps.appraisal.sentences import Names, hidden
-from apps.appraisal.stored import COST_LOOKS, INSPECTORS, Read, State, read
+from apps.appraisal.stored import COST_LOOKS, RATERS, Read, State, read
 from apps.appraisal.stored.candidates import Explanation
 from apps.appraisal.stored.looks import (
     Agreement,
     AnyCheck,
     AnyQuestion,
     AnyVisit,
-    Inspector,
     LeftOut,
     NextLooks,
+    Rater,
     Survey,
     Visit,
     VisitOfCosts,
@@ -76,7 +76,7 @@ def next_looks_read(
         "trip_cost": None if trip is None else money(trip, candidate_list.currency),
         "settled": settled,
         "checks": told(looks["checks"] if looks else (), words.check, names),
-        "visits": told([*asked.worth, *(looks["visits"] if looks else ())], words.visit, names),
+        "visits": told([*asked.value, *(looks["visits"] if looks else ())], words.visit, names),
         "surveys": told(looks["surveys"] if looks else (), words.survey, names),
         "questions": told(looks["questions"] if looks else (), words.question, names),
         "left_out": told(looks["left_out"] if looks else (), words.left_out, names),
@@ -89,14 +89,14 @@ def next_looks_read(
     }
 
 
-def check_worths_seen(person: Person, candidate: Candidate) -> dict[str, float]:
+def check_values_seen(person: Person, candidate: Candidate) -> dict[str, float]:
     """What a look at each of a boat's checkpoints is worth, by code, as far as the person may see.
 
     Whoever sees no valuations gets none.
     """
     looks = looks_seen(Reader.of(person, candidate.list), candidate.list_id).results
     return {
-        row["checkpoint"]: float(row["worth"]["amount"])
+        row["checkpoint"]: float(row["value"]["amount"])
         for row in (looks["checks"] if looks else ())
         if row["candidate_id"] == str(candidate.pk)
     }
@@ -119,7 +119,7 @@ def of_costs(appraisal: ListAppraisal | None, asked: Sequence[VisitOfCosts], nam
 def hidden_among(looks: NextLooks | None) -> list[str]:
     """The boats left out because what others think of them is hidden from the reader."""
     left_out = looks["left_out"] if looks else ()
-    return [one["candidate_id"] for one in left_out if one["why"] == "worth_hidden"]
+    return [one["candidate_id"] for one in left_out if one["why"] == "valuation_hidden"]
 
 
 def told(rows: Iterable[R], sentence: Callable[[R, Names], str], names: Names) -> list[Json]:
@@ -137,15 +137,15 @@ def is_settled(looks: NextLooks | None, trip_cost: float | None) -> bool:
     """Whether no check and no visit is worth a trip. Where not all is known, it is not settled."""
     if looks is None or looks["value"] is None or trip_cost is None or hidden_among(looks):
         return False
-    worths = [float(one["worth"]["amount"]) for one in (*looks["checks"], *looks["visits"])]
-    return max(worths, default=0.0) <= trip_cost
+    values = [float(one["value"]["amount"]) for one in (*looks["checks"], *looks["visits"])]
+    return max(values, default=0.0) <= trip_cost
 
 
 @dataclass(frozen=True)
 class VisitsAsked:
     """A visit to each boat: what it is worth for the choice, and what it tells of costs."""
 
-    worth: Sequence[Visit]
+    value: Sequence[Visit]
     moves: Sequence[VisitOfCosts]
 
 
@@ -157,7 +157,7 @@ def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, An
     prospects = prospects_of(computed)
     deciding, alone = deciding_of(computed, prospects), deciding_alone(computed, prospects)
     return VisitsAsked(
-        worth=visits_as_asked(computed, deciding, conditions) if deciding else [],
+        value=visits_as_asked(computed, deciding, conditions) if deciding else [],
         moves=[moving(row) for row in visits_as_asked(computed, alone, conditions)]
         if alone
         else [],
@@ -180,29 +180,27 @@ def looks_envelope(
     )
 
 
-# --- Inspectors ----------------------------------------------------------------------------------
+# --- Raters ----------------------------------------------------------------------------------
 
 
-def inspectors_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
+def raters_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     """How each one tends to see, and how far people agree."""
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, looks_behind)
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     names = names_of(candidate_list)
-    inspectors = read(appraisal, INSPECTORS)
-    stored = inspectors.value
+    raters = read(appraisal, RATERS)
+    stored = raters.value
     agreement = stored.get("agreement") if stored else None
     return {
-        **looks_envelope(candidate_list, appraisal, inspectors),
+        **looks_envelope(candidate_list, appraisal, raters),
         "list": {"id": str(list_id), "name": candidate_list.name},
-        "inspectors": [
-            inspector_read(one, names) for one in (stored["inspectors"] if stored else ())
-        ],
+        "raters": [rater_read(one, names) for one in (stored["raters"] if stored else ())],
         "agreement": agreement and agreement_read(agreement, names),
     }
 
 
-def inspector_read(one: Inspector, names: Names) -> Json:
+def rater_read(one: Rater, names: Names) -> Json:
     areas = [{**area, "sentence": words.on_area(area)} for area in one["by_area"]]
     return {
         **one,

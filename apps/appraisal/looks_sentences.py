@@ -1,4 +1,4 @@
-"""Next looks, inspectors and explanations in words."""
+"""Next looks, raters and explanations in words."""
 
 import math
 
@@ -18,8 +18,8 @@ from apps.appraisal.stored.looks import (
     Check,
     CheckOfCosts,
     Coefficient,
-    Inspector,
     LeftOut,
+    Rater,
     Survey,
     Visit,
     VisitOfCosts,
@@ -36,9 +36,9 @@ LEFT_OUT = (
 )
 WHY_LEFT_OUT = {
     "not_priced": "cannot be priced yet, so nothing can be said of what looking at her is worth",
-    "worth_missing": "has no worth from anybody, so there is no money in knowing more about her",
-    "worth_hidden": (
-        "has worths that are hidden from you: give yours, or have the organiser open the list's "
+    "valuation_missing": "has no valuation from anybody, so there is no money in knowing more about her",
+    "valuation_hidden": (
+        "has valuations that are hidden from you: give yours, or have the organiser open the list's "
         "opinions, to see what looking at her is worth"
     ),
 }
@@ -50,7 +50,7 @@ KINDS = {
 
 
 def check(one: Check, names: Names) -> str:
-    return f"{who_looks(one, names)}: worth about {about(one['worth'])}."
+    return f"{who_looks(one, names)}: worth about {about(one['value'])}."
 
 
 def who_looks(one: AnyCheck, names: Names) -> str:
@@ -60,7 +60,7 @@ def who_looks(one: AnyCheck, names: Names) -> str:
 
 
 def visit(one: Visit, names: Names) -> str:
-    return f"{whose_visit(one, names)}: worth about {about(one['worth'])}."
+    return f"{whose_visit(one, names)}: worth about {about(one['value'])}."
 
 
 def whose_visit(one: AnyVisit, names: Names) -> str:
@@ -107,15 +107,15 @@ def survey(one: Survey, names: Names) -> str:
     now = f"{SURVEY_ANYWAY} A survey of {names.boat(one['candidate_id'])} now would"
     if one["changes_first"] < LEAST_CHANCE:
         return f"{now} not change which boat comes first."
-    often, than = ("", "more") if one["worth_it"] else (" often enough to pay", "less")
+    often, than = ("", "more") if one["pays_now"] else (" often enough to pay", "less")
     said = (
         f"{now}{' not' if often else ''} change which boat comes first{often} "
-        f"({percent(one['changes_first'])} likely): worth about {about(one['worth'])} to the "
+        f"({percent(one['changes_first'])} likely): worth about {about(one['value'])} to the "
         f"choice, {than} than the {about(one['cost_now'])} that it costs now, her fee of "
         f"{about(one['fee'])} if you do not buy her after it."
     )
     cut = one["change_needed"]
-    if one["worth_it"] or cut is None:
+    if one["pays_now"] or cut is None:
         return said
     return f"{said} It would pay if she cost about {about(without_sign(cut))} less."
 
@@ -143,10 +143,10 @@ def left_out(one: LeftOut, names: Names) -> str:
 SETTLED = "No look would change the order by enough to be worth a trip."
 
 
-# --- Inspectors ----------------------------------------------------------------------------------
+# --- Raters ----------------------------------------------------------------------------------
 
 
-def lean(one: Inspector, names: Names) -> str:
+def lean(one: Rater, names: Names) -> str:
     """What somebody tends to do, how sure that is, and that it is corrected for."""
     name, found = names.person(one["person_id"]), one["lean"]
     if one["findings"] == 0:
@@ -217,7 +217,7 @@ def condition_of(one: LevelChange | MoneyChange) -> str:
 
 def limit(one: MoneyChange) -> str:
     """A price rounded so that what is said of it still holds."""
-    dearer = one["effect"] in ("falls_behind", "over_pot")
+    dearer = one["effect"] in ("falls_behind", "over_budget")
     return (at_least_money if dearer else at_most)(one["then_amount"])
 
 
@@ -226,8 +226,8 @@ def effect(one: Change, boat: str, names: Names) -> str:
     return {
         "passes": f"{boat} would go ahead of {other}",
         "falls_behind": f"{boat} would fall behind {other}",
-        "within_pot": f"{boat} would be likely enough to stay within the pot",
-        "over_pot": f"{boat} would be too likely to go over the pot",
+        "within_budget": f"{boat} would be likely enough to stay within the budget",
+        "over_budget": f"{boat} would be too likely to go over the budget",
     }[one["effect"]]
 
 

@@ -18,10 +18,10 @@ class ListAppraisal(Job):
         default=0, help_text="of the catalogue's base these results were worked out with"
     )
     club_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the club laid over it; 0: nothing"
+        default=0, help_text="of what the club overlaid on it; 0: nothing"
     )
     group_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the group laid over both; 0: nothing"
+        default=0, help_text="of what the group overlaid on both; 0: nothing"
     )
     method = models.CharField(max_length=40, blank=True, help_text="the model's version")
     computed_at = models.DateTimeField(null=True)
@@ -33,7 +33,7 @@ class ListAppraisal(Job):
     looks_method = models.CharField(max_length=40, blank=True, help_text="as `method`")
     looks_computed_at = models.DateTimeField(null=True)
     next_looks = models.JSONField(default=dict)
-    inspectors = models.JSONField(default=dict)
+    raters = models.JSONField(default=dict)
     cost_looks = models.JSONField(
         default=dict, help_text="what looks would tell of costs, whatever anybody thinks of a boat"
     )
@@ -106,7 +106,7 @@ class GroupPool(models.Model):
     sources = models.CharField(max_length=64, help_text="digest of which groups are behind it")
     edition = models.PositiveIntegerField(help_text="of the catalogue's base")
     club_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the club laid over it; 0: nothing"
+        default=0, help_text="of what the club overlaid on it; 0: nothing"
     )
     method = models.CharField(max_length=40)
     computed_at = models.DateTimeField()

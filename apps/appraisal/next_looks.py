@@ -40,7 +40,7 @@ class Most:
 MOST_CHECKS = Most(30, 30)
 MOST_QUESTIONS = Most(10, 10)
 # What rounds to nothing in money is worth no line.
-LEAST_WORTH = 1.0
+LEAST_VALUE = 1.0
 SEED = 5  # of what is drawn to tell visits apart: the same for all candidates
 
 # A year that nobody knows, what hangs on it, and the checkpoints whose question asks for it.
@@ -52,7 +52,7 @@ YEARS: Mapping[str, tuple[str, tuple[str, ...]]] = {
 }
 
 
-def looks_worth(
+def looks_valued(
     computed: Computed,
     deciding: Deciding | None,
     explanations: Mapping[Any, Json],
@@ -95,7 +95,7 @@ def why_left_out(computed: Computed, i: int) -> str:
     if computed.missing[i]:
         return "not_priced"
     hidden = computed.inputs.boats[i].id in computed.inputs.hidden.boats
-    return "worth_hidden" if hidden else "worth_missing"
+    return "valuation_hidden" if hidden else "valuation_missing"
 
 
 # --- Single checks -------------------------------------------------------------------------------
@@ -108,7 +108,7 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
     best = by_looker.max(axis=0) * members_may(computed, deciding)
     currency, checkpoints = computed.inputs.brief.currency, computed.arrays.checkpoints
     rows: list[Check] = []
-    for n, j in worth_most(best, most):
+    for n, j in most_valuable(best, most):
         checkpoint = checkpoints[j]
         who = lookers[int(by_looker[:, n, j].argmax())]
         rows.append(
@@ -119,7 +119,7 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
                 "area": checkpoint.area,
                 "look": checkpoint.look,
                 "cautions": list(checkpoint.cautions),
-                "worth": money(best[n, j], currency),
+                "value": money(best[n, j], currency),
                 "at_most": money(deciding.decision.perfect[n, j], currency),
                 "person_id": None if who.person_id is None else str(who.person_id),
                 "looked_before": bool(computed.arrays.looked[deciding.boats[n], j]),
@@ -128,12 +128,12 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
     return rows
 
 
-def worth_most(worth: Floats, most: Most) -> Iterator[tuple[int, int]]:
+def most_valuable(value: Floats, most: Most) -> Iterator[tuple[int, int]]:
     """Boat and checkpoint of the greatest of (I, J), greatest first; none of next to nothing."""
     found: Counter[int] = Counter()
-    for at in np.argsort(-worth, axis=None, kind="stable"):
-        n, j = divmod(int(at), worth.shape[1])
-        if worth[n, j] < LEAST_WORTH or found.total() == most.together:
+    for at in np.argsort(-value, axis=None, kind="stable"):
+        n, j = divmod(int(at), value.shape[1])
+        if value[n, j] < LEAST_VALUE or found.total() == most.together:
             return
         if found[n] < most.of_each:
             found[n] += 1
@@ -159,7 +159,7 @@ def visits(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
         kinds: dict[VisitKind, Collection[str]] = {"as_before": last[i]} if i in last else {}
         kinds["nothing_in_the_way"] = frozenset()
         rows += visits_to(computed, deciding, n, kinds)
-    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
+    return sorted(rows, key=lambda row: -float(row["value"]["amount"]))
 
 
 def visits_as_asked(
@@ -170,7 +170,7 @@ def visits_as_asked(
     rows = [
         row for n in range(len(deciding.boats)) for row in visits_to(computed, deciding, n, kinds)
     ]
-    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
+    return sorted(rows, key=lambda row: -float(row["value"]["amount"]))
 
 
 def visits_to(
@@ -180,11 +180,11 @@ def visits_to(
     decision, visitor = deciding.decision, visitor_of(computed)
     possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])
     # Where knowing everything is worth nothing, a visit is worth nothing: no need to work it out.
-    matters = decision.everything(n) >= LEAST_WORTH
-    worths = np.zeros(len(kinds))
+    matters = decision.everything(n) >= LEAST_VALUE
+    values = np.zeros(len(kinds))
     if matters:
         guesses = np.stack([are_hampered(computed.arrays.checkpoints, k) for k in kinds.values()])
-        worths = decision.visits(n, possible, visitor, seed=SEED, hampered=guesses)
+        values = decision.visits(n, possible, visitor, seed=SEED, hampered=guesses)
     return [
         {
             "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
@@ -193,10 +193,10 @@ def visits_to(
             "checks": int(checks.sum()),
             "minutes": minutes_of(computed.arrays.checkpoints, checks),
             "hampered": hampered_on(computed.arrays.checkpoints, checks, hindrances),
-            "worth": money(worth, computed.inputs.brief.currency),
+            "value": money(value, computed.inputs.brief.currency),
         }
-        for (kind, hindrances), checks, worth in zip(
-            kinds.items(), possible, worths.tolist(), strict=True
+        for (kind, hindrances), checks, value in zip(
+            kinds.items(), possible, values.tolist(), strict=True
         )
     ]
 
@@ -243,16 +243,16 @@ def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None
         rows.append(
             {
                 "candidate_id": str(computed.inputs.boats[i].id),
-                "worth": money(weighed.worth, brief.currency),
+                "value": money(weighed.value, brief.currency),
                 "fee": money(fee, brief.currency),
                 "not_bought": chance(weighed.not_bought),
                 "cost_now": money(weighed.cost, brief.currency),
                 "changes_first": chance(weighed.changes_first),
-                "worth_it": weighed.worth_it,
+                "pays_now": weighed.pays_now,
                 "change_needed": None if cut is None else money(-cut, brief.currency),
             }
         )
-    return sorted(rows, key=lambda row: -float(row["worth"]["amount"]))
+    return sorted(rows, key=lambda row: -float(row["value"]["amount"]))
 
 
 # --- Questions for the seller --------------------------------------------------------------------
@@ -267,7 +267,7 @@ def questions(
         *not_seen(computed, deciding, MOST_QUESTIONS),
         *prices(computed, deciding, explanations),
     ]
-    rows.sort(key=lambda row: -float(row["worth"]["amount"]) if row["worth"] else 0.0)
+    rows.sort(key=lambda row: -float(row["value"]["amount"]) if row["value"] else 0.0)
     return each_once(rows)[: MOST_QUESTIONS.together]
 
 
@@ -287,9 +287,9 @@ def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
         boat = computed.inputs.boats[i]
         for year, (ages_with, asked_with) in YEARS.items():
             hangs = [c.belief.ages_with == ages_with for c in computed.arrays.checkpoints]
-            worth = float(perfect[n, np.array(hangs)].max(initial=0.0))
+            value = float(perfect[n, np.array(hangs)].max(initial=0.0))
             ask = question_of(computed, i, asked_with)
-            if year not in boat.numbers and worth >= LEAST_WORTH and ask:
+            if year not in boat.numbers and value >= LEAST_VALUE and ask:
                 rows.append(
                     {
                         "candidate_id": str(boat.id),
@@ -297,7 +297,7 @@ def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
                         "subject": year,
                         "title": "",
                         "ask": ask,
-                        "worth": money(worth, currency),
+                        "value": money(value, currency),
                     }
                 )
     return rows
@@ -322,9 +322,9 @@ def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
             "subject": computed.arrays.checkpoints[j].code,
             "title": computed.arrays.checkpoints[j].title,
             "ask": computed.arrays.checkpoints[j].ask,
-            "worth": money(unseen[n, j], currency),
+            "value": money(unseen[n, j], currency),
         }
-        for n, j in worth_most(unseen, most)
+        for n, j in most_valuable(unseen, most)
     ]
 
 
@@ -343,7 +343,7 @@ def prices(computed: Computed, deciding: Deciding, explanations: Mapping[Any, Js
                         "title": "",
                         "ask": "",
                         "price": change["then_amount"],
-                        "worth": None,
+                        "value": None,
                     }
                 )
     return rows

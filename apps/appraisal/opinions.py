@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from apps.accounts.models import Person
 from apps.appraisal.figures import Json
 from apps.appraisal.stored.parts import OpinionsUsed
-from apps.boats.models import Ballot, CandidateList, Worth
+from apps.boats.models import Ballot, CandidateList, Valuation
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,8 @@ Readers = Mapping[tuple[uuid.UUID, uuid.UUID], Reader]
 
 def readers_of(lists: Collection[CandidateList], people: Collection[uuid.UUID]) -> Readers:
     """By list and person. Two queries at any number."""
-    worths = set(
-        Worth.objects.filter(candidate__list__in=lists, person__in=people).values_list(
+    valuations = set(
+        Valuation.objects.filter(candidate__list__in=lists, person__in=people).values_list(
             "candidate__list_id", "person_id", "candidate_id"
         )
     )
@@ -75,7 +75,7 @@ def readers_of(lists: Collection[CandidateList], people: Collection[uuid.UUID]) 
         Ballot.objects.filter(list__in=lists, person__in=people).values_list("list_id", "person_id")
     )
     valued: dict[tuple[uuid.UUID, uuid.UUID], set[str]] = {}
-    for list_id, person, boat in worths:
+    for list_id, person, boat in valuations:
         valued.setdefault((list_id, person), set()).add(str(boat))
     return {
         (one.pk, person): Reader(

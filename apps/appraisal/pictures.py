@@ -13,12 +13,12 @@ from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
 # Narrow, with large letters: it is read on a telephone too, where a wide one would be shrunk.
 WIDTH_INCHES, ROW_INCHES = 5.6, 0.42
 LETTERS, SMALL_LETTERS = 12, 10  # points
-# Figures stay legible where the line of the pot runs through them.
+# Figures stay legible where the line of the budget runs through them.
 LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
 
 
 def board_figure(board: Json) -> Figure:
-    """What each boat costs up front, from low over likely to high, against the pot."""
+    """What each boat costs up front, from low over likely to high, against the budget."""
     rows = board["candidates"]
     height = 2.4 + ROW_INCHES * max(len(rows), 1)
     figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
@@ -37,16 +37,16 @@ def board_figure(board: Json) -> Figure:
                 bbox=LEGIBLE,
             )
         else:
-            cost_line(axes, y, row, board["pot"])
+            cost_line(axes, y, row, board["budget"])
             chance_beside(axes, y, row)
     finish(figure, axes, board)
     return figure
 
 
-def cost_line(axes: Axes, y: int, row: Json, pot: Json) -> None:
-    """A line from low to high, dotted beyond the pot; a disc at likely, an open one if over it."""
+def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
+    """A line from low to high, dotted beyond the budget; a disc at likely, an open one if over it."""
     low, likely, high = (float(row["upfront"][name]) for name in ("low", "likely", "high"))
-    limit = float(pot["amount"])
+    limit = float(budget["amount"])
     within, beyond = (low, min(high, limit)), (max(low, limit), high)
     if within[0] < within[1]:
         axes.plot(within, (y, y), color=BLUE, linewidth=3, solid_capstyle="butt")
@@ -65,7 +65,7 @@ def cost_line(axes: Axes, y: int, row: Json, pot: Json) -> None:
 
 
 def chance_beside(axes: Axes, y: int, row: Json) -> None:
-    """Right of the lines, in a column of its own: there the line of the pot crosses nothing."""
+    """Right of the lines, in a column of its own: there the line of the budget crosses nothing."""
     advised = "\nstrike off?" if row["strike_off_advised"] else ""
     axes.annotate(
         f"{' '.join(beside(row))}{advised}",
@@ -80,8 +80,8 @@ def chance_beside(axes: Axes, y: int, row: Json) -> None:
 
 
 def beside(row: Json) -> Iterator[str]:
-    """The chance of staying within the pot, and what comes later."""
-    yield sentences.percent(row["within_pot"])
+    """The chance of staying within the budget, and what comes later."""
+    yield sentences.percent(row["within_budget"])
     if float(row["later"]["mean"]) >= 1:
         yield f"+{sentences.rounded(float(row['later']['mean'])):,.0f}"
 
@@ -91,11 +91,11 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
     names = [f"{row['place']}. {shorter(row['name'], 18)}" for row in rows]
     axes.set_yticks(range(len(rows)), names, fontsize=LETTERS)
     axes.set_ylim(len(rows) - 0.4, -0.9)
-    if board["pot"] is not None:
-        limit = float(board["pot"]["amount"])
+    if board["budget"] is not None:
+        limit = float(board["budget"]["amount"])
         axes.axvline(limit, color="black", linewidth=1.5, linestyle="--")
         axes.annotate(
-            f"pot {limit:,.0f}",
+            f"budget {limit:,.0f}",
             (limit, -0.85),
             xytext=(4, 0),
             textcoords="offset points",
@@ -109,8 +109,8 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
     axes.tick_params(axis="x", labelsize=SMALL_LETTERS)
     axes.set_xlabel(
         f"cost up front, {board['currency']}: the line spans 80% of\nthe outcomes, the disc is the "
-        "middle one; dotted and\nopen lie beyond the pot; on the right the chance of\nstaying "
-        "within the pot, and + what can wait",
+        "middle one; dotted and\nopen lie beyond the budget; on the right the chance of\nstaying "
+        "within the budget, and + what can wait",
         fontsize=SMALL_LETTERS,
     )
     axes.spines[["top", "right", "left"]].set_visible(False)

@@ -12,7 +12,7 @@ from apps.appraisal.figures import Json
 from apps.appraisal.models import GroupPool
 from apps.catalogue.snapshot import Snapshot
 from apps.common.shapes import Entries, found
-from apps.memory.feeding import Remembered
+from apps.outcomes.feeding import ClubExperience
 from apps.reckoning.graders import GraderPriors, member_prior
 
 
@@ -101,7 +101,7 @@ def pool_figures(pool: GroupPool) -> PoolFigures | None:
 
 def pooled_of(stored: GroupPool, figures: PoolFigures, snapshot: Snapshot) -> Pooled:
     """What others found at a checkpoint says nothing of one that the group words otherwise."""
-    own = snapshot.said_by("group", "checkpoints")
+    own = snapshot.stated_by("group", "checkpoints")
     return Pooled(
         care_prior=tuple(figures["care_prior"]),
         mu={code: mu for code, mu in figures["mu"].items() if code not in own},
@@ -126,14 +126,14 @@ def priors_shown(pooled: Pooled | None) -> Json:
     }
 
 
-def memory_shown(remembered: Remembered | None) -> Json | None:
+def outcomes_used_response(experience: ClubExperience | None) -> Json | None:
     """What of the club's memory of surveys and bills a list was worked out with."""
-    if remembered is None:
+    if experience is None:
         return None
     return {
-        "groups": remembered.groups,
-        "boats": remembered.boats,
-        "computed_at": remembered.computed_at.isoformat(),
-        "checkpoints": sorted(remembered.shifts),
-        "remedies": sorted(remembered.factors),
+        "groups": experience.groups,
+        "boats": experience.boats,
+        "computed_at": experience.computed_at.isoformat(),
+        "checkpoints": sorted(experience.shifts),
+        "remedies": sorted(experience.factors),
     }

@@ -107,7 +107,7 @@ def _groups_to_drop(club: "ClubFindings") -> list[uuid.UUID]:
 class ClubFindings:
     """All boats of the groups that pool, with what was said of them.
 
-    editions: of the catalogue's base, and of what the club laid over it. groups: in a steady
+    editions: of the catalogue's base, and of what the club overlaid on it. groups: in a steady
     order. group: (I,) place in `groups` of each boat's group. people: the members of each group
     today.
     """

@@ -57,7 +57,7 @@ def compared(computed: Computed, i: int) -> list[Json]:
     """
     standing, boats = computed.standing, computed.inputs.boats
     currency = computed.inputs.brief.currency
-    surplus = standing.group_worth - computed.cost_table.mean
+    surplus = standing.group_valuation - computed.cost_table.mean
     if i not in standing.order:
         return []
     at = standing.order.index(i)

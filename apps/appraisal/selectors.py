@@ -75,10 +75,10 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
         ),
         "list": {"id": str(list_id), "name": candidate_list.name},
         "currency": candidate_list.currency,
-        "pot": standing and standing["pot"],
+        "budget": standing and standing["budget"],
         "required_confidence": standing and standing["required_confidence"],
         "priors": standing and standing["priors"],
-        "memory": standing and standing["memory"],
+        "club_outcomes": standing and standing["club_outcomes"],
         "converged": standing and standing["converged"],
         "sentences": [
             *sentences.hidden(hidden_boats(standing), hidden_ballots(standing), names),
@@ -290,7 +290,7 @@ def consensus_told(consensus: Consensus, names: Names) -> Json:
         **consensus,
         "checkpoints": [checkpoint_read(one, names) for one in consensus["checkpoints"]],
         "ruled_out": [
-            {**one, "said_by": [named(said, names) for said in one["said_by"]]}
+            {**one, "stated_by": [named(said, names) for said in one["stated_by"]]}
             for one in consensus["ruled_out"]
         ],
         "sentence": f"{sentences.condition(condition)} {sentences.structure(condition)}",

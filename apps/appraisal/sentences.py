@@ -228,23 +228,23 @@ def place(row: Row) -> str:
     """Why the board has her where she is."""
     if row["missing"]:
         return missing(row["missing"])
-    cost, later_cost, within = row["upfront"], row["later"], row["within_pot"]
+    cost, later_cost, within = row["upfront"], row["later"], row["within_budget"]
     if cost is None or later_cost is None or within is None:
         return place_of_old(row)
     likely = (
         f"Up front probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
-        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the pot"
+        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the budget"
         f"{later(later_cost)}."
     )
     if row["opinions_hidden"]:
         return (
             f"{likely} What she is worth to the others is hidden from you, so she stands after "
-            f"those of which you may see it, by her chance of staying within the pot."
+            f"those of which you may see it, by her chance of staying within the budget."
         )
-    if row["worth_missing"]:
+    if row["valuation_missing"]:
         return (
             f"{likely} Nobody said what she would be worth to them, so she stands after those that "
-            f"have a worth, by her chance of staying within the pot."
+            f"have a valuation, by her chance of staying within the budget."
         )
     return likely
 
@@ -255,13 +255,13 @@ def no_cost(row: Json) -> str:
 
 
 def place_of_old(row: Row) -> str:
-    """What an earlier method told of costs: all work, and the chance that the pot covers it."""
-    cost, within = row["all_in"], row["within_pot"]
+    """What an earlier method told of costs: all work, and the chance that the budget covers it."""
+    cost, within = row["all_in"], row["within_budget"]
     if cost is None or within is None:
         return "What she would cost cannot be shown until it has been worked out anew."
     return (
         f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
-        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the pot."
+        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the budget."
     )
 
 
@@ -386,7 +386,7 @@ def compared(one: Neighbour, names: Names) -> str:
         return f"{said}."
     return (
         f"{said}, though what is left over on average would put them the other way round by "
-        f"{about(one['against'])}: what may go over the pot counts for more."
+        f"{about(one['against'])}: what may go over the budget counts for more."
     )
 
 
@@ -498,12 +498,12 @@ def rests_on(stored: Standing | Consensus) -> list[str]:
             f"What to expect before anybody looks is drawn from the catalogue and from "
             f"{priors['boats']} boats of {priors['groups']} other groups of the club."
         )
-    memory = stored.get("memory")
-    if memory:
+    club_outcomes = stored.get("club_outcomes")
+    if club_outcomes:
         said.append(
-            f"Surveys and bills on up to {memory['boats']} boats of {memory['groups']} other "
-            f"groups of the club move what is expected of {len(memory['checkpoints'])} checkpoints "
-            f"and the price of {len(memory['remedies'])} remedies."
+            f"Surveys and bills on up to {club_outcomes['boats']} boats of {club_outcomes['groups']} other "
+            f"groups of the club move what is expected of {len(club_outcomes['checkpoints'])} checkpoints "
+            f"and the price of {len(club_outcomes['remedies'])} remedies."
         )
     if stored.get("converged") is False:
         said.append(NOT_CONVERGED)

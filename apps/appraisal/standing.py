@@ -1,7 +1,7 @@
-"""Where each candidate stands: worths, musts, orders, and reasons to strike off.
+"""Where each candidate stands: valuations, musts, orders, and reasons to strike off.
 
-A candidate that nobody put a worth on cannot be ranked by what it is worth less what it costs. It
-is ranked by its chance of staying within the pot, then by its expected cost, after those that can,
+A candidate that nobody put a valuation on cannot be ranked by what it is worth less what it costs. It
+is ranked by its chance of staying within the budget, then by its expected cost, after those that can,
 and says so. One that cannot be priced comes last.
 """
 
@@ -42,14 +42,14 @@ Subject = Want.Subject
 class CostTable:
     """What the orders need of all boats' costs, (I,) each; nan where a boat cannot be priced.
 
-    mean: of the all-in cost. within_pot: chance that what is paid up front is within it. regretted:
-    E[all-in + lambda * overrun of the pot], so that E[U] = worth - regretted for any worth. error:
+    mean: of the all-in cost. within_budget: chance that what is paid up front is within it. regretted:
+    E[all-in + lambda * overrun of the budget], so that E[U] = worth - regretted for any worth. error:
     the standard error that drawing leaves in it. drawn: (I, D) of it, in the outcomes common to all
     boats.
     """
 
     mean: Floats
-    within_pot: Floats
+    within_budget: Floats
     regretted: Floats
     error: Floats
     drawn: Singles
@@ -68,7 +68,7 @@ class CostTable:
         unpriced = np.full(draws, np.nan, dtype=np.float32)
         return cls(
             mean=column(lambda r: r.all_in.mean),
-            within_pot=column(lambda r: r.within_pot),
+            within_budget=column(lambda r: r.within_budget),
             regretted=np.array([np.nan if one is None else one.mean for one in regretted]),
             error=np.array([np.nan if one is None else one.error for one in regretted]),
             drawn=np.stack([unpriced if row is None else row for row in drawn])
@@ -76,15 +76,15 @@ class CostTable:
             else np.empty((0, draws), dtype=np.float32),
         )
 
-    def chance_above(self, worth: Floats) -> Floats:
-        """(I,): that she costs more than a worth, regret and all; nan where either is not known."""
-        above = (self.drawn > worth[:, None]).mean(axis=1)
-        return np.where(np.isnan(worth) | ~self.priced, np.nan, above)
+    def chance_above(self, valuation: Floats) -> Floats:
+        """(I,): that she costs more than a valuation, regret and all; nan where either is not known."""
+        above = (self.drawn > valuation[:, None]).mean(axis=1)
+        return np.where(np.isnan(valuation) | ~self.priced, np.nan, above)
 
     @property
-    def within_pot_error(self) -> Floats:
+    def within_budget_error(self) -> Floats:
         """The standard error that drawing leaves in the chance, (I,)."""
-        error: Floats = np.sqrt(self.within_pot * (1 - self.within_pot) / self.drawn.shape[1])
+        error: Floats = np.sqrt(self.within_budget * (1 - self.within_budget) / self.drawn.shape[1])
         return error
 
     @property
@@ -96,7 +96,7 @@ class CostTable:
 class Standing:
     """The list's order and what it rests on; B buyers, I candidates, L of them not struck off.
 
-    worth: (B, I) nan where not given. group_worth, group_utility: (I,) nan likewise.
+    worth: (B, I) nan where not given. group_valuation, group_utility: (I,) nan likewise.
     utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
     place: (I,) 1 is best, the level share one; nan of candidates struck off.
     voted: those of `live` that some buyer orders. ranks: (B, V) each buyer's order of them, nan for
@@ -105,8 +105,8 @@ class Standing:
     wants_met: (B, I) share of the weight of a buyer's wants that is known and met, nan for none.
     """
 
-    worth: Floats
-    group_worth: Floats
+    valuation: Floats
+    group_valuation: Floats
     utility: Floats
     group_utility: Floats
     live: tuple[int, ...]
@@ -122,19 +122,19 @@ class Standing:
 
 def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTable) -> Standing:
     """level: (I, J, 5), the belief."""
-    worth = worths_of(inputs)
+    valuation = valuations_of(inputs)
     shares = np.array([buyer.share for buyer in inputs.buyers])
-    group_worth = np.array([_median(column, shares) for column in worth.T])
-    utility = worth - costs.regretted
+    group_valuation = np.array([_median(column, shares) for column in valuation.T])
+    utility = valuation - costs.regretted
     musts = musts_of(inputs, arrays, level)
     live = tuple(i for i, boat in enumerate(inputs.boats) if not boat.struck_off)
-    group_utility = group_worth - costs.regretted
+    group_utility = group_valuation - costs.regretted
     voted, ranks = _ranks(inputs, utility, costs.error, musts, live)
     place = _places(live, group_utility, costs)
-    evidence = _evidence(inputs, arrays, level, costs, worth, group_worth, musts, live)
+    evidence = _evidence(inputs, arrays, level, costs, valuation, group_valuation, musts, live)
     return Standing(
-        worth=worth,
-        group_worth=group_worth,
+        valuation=valuation,
+        group_valuation=group_valuation,
         utility=utility,
         group_utility=group_utility,
         live=live,
@@ -149,35 +149,35 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
     )
 
 
-# --- Worths and orders ---------------------------------------------------------------------------
+# --- Valuations and orders ---------------------------------------------------------------------------
 
 
-def worths_of(inputs: Inputs) -> Floats:
+def valuations_of(inputs: Inputs) -> Floats:
     """(B, I), nan where a buyer gave none."""
     return np.array(
         [
-            [inputs.worths.get((buyer.person_id, boat.id), np.nan) for boat in inputs.boats]
+            [inputs.valuations.get((buyer.person_id, boat.id), np.nan) for boat in inputs.boats]
             for buyer in inputs.buyers
         ],
         dtype=np.float64,
     ).reshape(len(inputs.buyers), len(inputs.boats))
 
 
-def _median(worth: Floats, shares: Floats) -> float:
-    """Of the worths that were given; nan if none was, or only by buyers without a share."""
-    given = ~np.isnan(worth) & (shares > 0)
-    return weighted_median(worth[given], shares[given]) if given.any() else float("nan")
+def _median(valuation: Floats, shares: Floats) -> float:
+    """Of the valuations that were given; nan if none was, or only by buyers without a share."""
+    given = ~np.isnan(valuation) & (shares > 0)
+    return weighted_median(valuation[given], shares[given]) if given.any() else float("nan")
 
 
 def _places(live: Sequence[int], utility: Floats, costs: CostTable) -> Floats:
-    """(I,): first those with a worth, by what they leave; then the others that can be priced, by
-    the chance of staying within the pot and, of those level in it, by their expected cost, which is
+    """(I,): first those with a valuation, by what they leave; then the others that can be priced, by
+    the chance of staying within the budget and, of those level in it, by their expected cost, which is
     exact. Those that cannot be priced share the last place. nan of those struck off."""
     among = np.isin(np.arange(len(utility)), live)
     valued, priced = among & costs.priced & ~np.isnan(utility), among & costs.priced
     place = places(np.where(valued, utility, np.nan), costs.error)
-    chance = np.where(priced & ~valued, costs.within_pot, np.nan)
-    by_chance = places(chance, costs.within_pot_error, unit=0.0)
+    chance = np.where(priced & ~valued, costs.within_budget, np.nan)
+    by_chance = places(chance, costs.within_budget_error, unit=0.0)
     for shared in np.unique(by_chance[~np.isnan(by_chance)]):
         level = by_chance == shared
         by_cost = places(np.where(level, -costs.mean, np.nan), np.zeros_like(utility))
@@ -312,12 +312,12 @@ def _evidence(
     arrays: ListArrays,
     level: Floats,
     costs: CostTable,
-    worth: Floats,
-    group_worth: Floats,
+    valuation: Floats,
+    group_valuation: Floats,
     musts: Sequence[Must],
     live: Sequence[int],
 ) -> Evidence:
-    utility = worth - costs.regretted
+    utility = valuation - costs.regretted
     # One that is struck off beats nobody: it is no longer there to be chosen.
     in_play = np.zeros(len(inputs.boats), dtype=np.bool_)
     in_play[list(live)] = True
@@ -328,10 +328,10 @@ def _evidence(
     )
     return Evidence(
         expected_utility=np.where(in_play & heard, utility, np.nan),
-        chance_better=chance_better(worth, costs.drawn),
-        chance_costs_more=costs.chance_above(group_worth),
-        chance_best=chance_best(group_worth, costs.drawn, in_play),
-        chance_within_pot=costs.within_pot,
+        chance_better=chance_better(valuation, costs.drawn),
+        chance_costs_more=costs.chance_above(group_valuation),
+        chance_best=chance_best(group_valuation, costs.drawn, in_play),
+        chance_within_budget=costs.within_budget,
         required_confidence=inputs.brief.required_confidence,
         musts=musts,
         level=level,

@@ -51,14 +51,14 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
 
 @transaction.atomic
 def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
-    """Replace next looks, inspectors and explanations; with it the round has succeeded."""
+    """Replace next looks, raters and explanations; with it the round has succeeded."""
     stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
         looks_revision=revision,
         looks_edition=looks.edition,
         looks_method=METHOD,
         looks_computed_at=timezone.now(),
         next_looks=looks.next_looks,
-        inspectors=looks.inspectors,
+        raters=looks.raters,
         cost_looks=looks.cost_looks,
         failed_revision=0,
         **WELL,

@@ -28,7 +28,7 @@ class Reason(Generic[Found, Stored]):
     """One reason.
 
     found: what the reckoning gives. numbers: what is stored of it beside its code. sentence: for
-    people, with names. in_short: in a notice. grave: a notice of it comes first. fields: of the
+    people, with names. in_short: in a notification. grave: a notice of it comes first. fields: of the
     API's schema; those of the same name in two reasons are the same.
     """
 
@@ -186,24 +186,24 @@ OPEN_DOUBT = Reason(
 # --- Money ---------------------------------------------------------------------------------------
 
 
-def over_pot(_: Computed, one: reckoned.OverPot) -> Json:
-    return {"within_pot": chance(one.chance_within_pot), "least": chance(one.least_chance)}
+def over_budget(_: Computed, one: reckoned.OverBudget) -> Json:
+    return {"within_budget": chance(one.chance_within_budget), "least": chance(one.least_chance)}
 
 
-def over_pot_said(one: parts.OverPot, _: Names) -> str:
+def over_budget_said(one: parts.OverBudget, _: Names) -> str:
     return (
-        f"The chance of staying within the pot is {percent(one['within_pot'])}, under your "
+        f"The chance of staying within the budget is {percent(one['within_budget'])}, under your "
         f"limit of {percent(one['least'])}."
     )
 
 
-OVER_POT = Reason(
-    reckoned.OverPot,
-    over_pot,
-    over_pot_said,
-    in_short="the chance of staying within the pot is too small",
+OVER_BUDGET = Reason(
+    reckoned.OverBudget,
+    over_budget,
+    over_budget_said,
+    in_short="the chance of staying within the budget is too small",
     fields={
-        "within_pot": serializers.FloatField(required=False),
+        "within_budget": serializers.FloatField(required=False),
         "least": serializers.FloatField(required=False),
     },
 )
@@ -223,7 +223,7 @@ def costs_more_said(one: parts.CostsMore, _: Names) -> str:
     best = "" if likely is None else f"; the best choice nevertheless: {percent(likely)}"
     return (
         f"She is {percent(one['probability'])} likely to cost more than she is worth to you, with "
-        f"all work, and money over the pot counted {one['overrun_counts']:g} times{best}."
+        f"all work, and money over the budget counted {one['overrun_counts']:g} times{best}."
     )
 
 
@@ -238,7 +238,7 @@ COSTS_MORE = Reason(
             required=False, help_text="the chance that she is the best choice nevertheless"
         ),
         "overrun_counts": serializers.FloatField(
-            required=False, help_text="how many times money over the pot counts"
+            required=False, help_text="how many times money over the budget counts"
         ),
     },
 )
@@ -292,7 +292,7 @@ REASONS: dict[str, Reason[Any, Any]] = {
         MUST_BROKEN,
         WALK_AWAY_FINDING,
         OPEN_DOUBT,
-        OVER_POT,
+        OVER_BUDGET,
         COSTS_MORE,
         DOMINATED,
     )

@@ -45,7 +45,7 @@ class FindingChange:
 class Changes:
     """What is to be otherwise; None leaves it as it is. Money in the list's currency but prices."""
 
-    pot: Money | None = None
+    budget: Money | None = None
     yard_hourly_rate: Money | None = None
     own_remedies: tuple[str, ...] | None = None
     own_hours: int | None = None
@@ -96,7 +96,7 @@ SHOWN = (
     "upfront",
     "later",
     "all_in",
-    "within_pot",
+    "within_budget",
     "condition",
     "missing",
     "open_doubts",
@@ -120,8 +120,8 @@ def standing_of(computed: Computed, i: int, names: Names) -> Json:
 def changed(inputs: Inputs, changes: Changes) -> Inputs:
     """A copy with the changes made."""
     brief = inputs.brief
-    if changes.pot is not None:
-        brief = replace(brief, pot=float(changes.pot.amount))
+    if changes.budget is not None:
+        brief = replace(brief, budget=float(changes.budget.amount))
     if changes.yard_hourly_rate is not None:
         brief = replace(brief, yard_hourly_rate=float(changes.yard_hourly_rate.amount))
     if changes.own_remedies is not None:
@@ -199,7 +199,7 @@ def faults_of(changes: Changes, inputs: Inputs) -> list[FieldFault]:
 
 def _money_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
     brief, faults = inputs.brief, []
-    for name in ("pot", "yard_hourly_rate"):
+    for name in ("budget", "yard_hourly_rate"):
         money = getattr(changes, name)
         if money is not None and money.currency != brief.currency:
             faults.append(

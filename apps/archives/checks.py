@@ -17,10 +17,10 @@ from apps.boats.particulars import PARTICULARS, nonsense_in
 from apps.boats.yards.models import Yard
 from apps.catalogue.own.bringing import change_faults
 from apps.catalogue.own.models import CatalogueChange
-from apps.desk.models import LookRequest
 from apps.http.fields import AnyField, is_currency
 from apps.planning.models import Trip
 from apps.purchase.models import Bill, Quote
+from apps.second_opinions.models import SecondOpinionRequest
 from apps.viewings.models import Finding, Submission
 
 Found = tuple[str, str, str]  # field, code, detail
@@ -37,7 +37,7 @@ SHAPES: dict[tuple[Any, str], AnyField] = {
     (Yard, "closed_on"): ClosedDaysField(),
     (Candidate, "sources"): SourcesField(PARTICULARS),
     (Candidate, "links"): serializers.ListField(child=LinkField(), max_length=100),
-    (LookRequest, "checkpoints"): serializers.ListField(
+    (SecondOpinionRequest, "checkpoints"): serializers.ListField(
         child=serializers.SlugField(max_length=60), max_length=50
     ),
     (Finding, "tags"): serializers.ListField(
@@ -85,8 +85,8 @@ def kind_faults(kind: Kind, record: Any) -> Iterator[Found]:
             yield from change_faults(record)
         case Submission():
             yield from _supersedes_faults(record)
-        case LookRequest():
-            if record.state in LookRequest.OPEN:
+        case SecondOpinionRequest():
+            if record.state in SecondOpinionRequest.OPEN:
                 yield "state", "still_open", "What is still open lies with a club."
         case Finding():
             # The database lets it pass: a comparison with nothing is not false.

@@ -16,10 +16,10 @@ from django.db.models import ForeignKey, ManyToManyField, Q, QuerySet
 from apps.accounts.models import Person, Token
 from apps.accounts.selectors import grants_of
 from apps.archives.kinds import KINDS, Kind
-from apps.boats.models import Ballot, Worth
+from apps.boats.models import Ballot, Valuation
 from apps.catalogue.models import CheckpointVersion
 from apps.groups.models import Group, Membership
-from apps.notices.selectors import told_to
+from apps.notifications.selectors import notified
 from apps.viewings.models import Submission
 
 Row = dict[str, Any]
@@ -65,7 +65,7 @@ def group_collect(group: Group, reader: Person | None) -> Collected:
                 collected.left_out[kind.name] = hidden
         collected.rows["people"] = people_rows(group, collected.rows, collected.email_salt)
         if reader is not None:
-            hide_calls(collected, reader)
+            hide_votes(collected, reader)
         return collected
 
 
@@ -95,7 +95,7 @@ def person_collect(person: Person) -> Collected:
         ]
         collected.rows |= {
             name: [{field: plain(value) for field, value in row.items()} for row in rows]
-            for name, rows in told_to(person).items()
+            for name, rows in notified(person).items()
         }
         for kind in KINDS:
             own = Q(pk__in=[])
@@ -160,8 +160,8 @@ def email_digest(email: str, salt: str) -> str:
 
 def opinions_open_to(kind: Kind, reader: Person) -> Q:
     """The same rules as apps/boats/selectors.py has them for one candidate or list."""
-    if kind.model is Worth:
-        valued = Worth.objects.filter(person=reader).values("candidate")
+    if kind.model is Valuation:
+        valued = Valuation.objects.filter(person=reader).values("candidate")
         return Q(candidate__list__opinions_open=True) | Q(candidate__in=valued)
     if kind.model is Ballot:
         ranked = Ballot.objects.filter(person=reader).values("list")
@@ -169,10 +169,10 @@ def opinions_open_to(kind: Kind, reader: Person) -> Q:
     return Q()
 
 
-def hide_calls(collected: Collected, reader: Person) -> None:
+def hide_votes(collected: Collected, reader: Person) -> None:
     """As apps/viewings/selectors.py has it: others' calls until the reader gave one. One query."""
     own = Submission.objects.filter(author=reader, state=Submission.State.SUBMITTED)
-    given = own.exclude(call="").values("viewing__candidate")
+    given = own.exclude(vote="").values("viewing__candidate")
     open_to = Q(viewing__candidate__list__opinions_open=True) | Q(viewing__candidate__in=given)
     submissions = collected.rows["submissions"]
     seen = {
@@ -182,11 +182,11 @@ def hide_calls(collected: Collected, reader: Person) -> None:
             viewing__candidate__list__group=collected.subject["id"],
         ).values_list("pk", flat=True)
     }
-    hidden = [row for row in submissions if row["call"] and row["id"] not in seen]
+    hidden = [row for row in submissions if row["vote"] and row["id"] not in seen]
     for row in hidden:
-        row["call"] = ""
+        row["vote"] = ""
     if hidden:
-        collected.left_out["calls"] = len(hidden)
+        collected.left_out["votes"] = len(hidden)
 
 
 # --- Rows ----------------------------------------------------------------------------------------

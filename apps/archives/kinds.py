@@ -18,19 +18,19 @@ from apps.boats.models import (
     Judgement,
     PriceRecord,
     StageChange,
+    Valuation,
     Want,
-    Worth,
 )
 from apps.boats.particulars import PARTICULARS
 from apps.boats.services import BRIEF
 from apps.boats.yards.models import Yard
 from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.own.models import CatalogueChange
-from apps.desk.models import LookRequest, Step
 from apps.groups.models import Membership
 from apps.jobs.models import Job, StorageJob, field_names
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
+from apps.second_opinions.models import SecondOpinionRequest, Step
 from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.models import (
     CONDITIONS,
@@ -228,8 +228,8 @@ KINDS = (
         own=("want__person",),
     ),
     Kind(
-        "worths",
-        Worth,
+        "valuations",
+        Valuation,
         group="candidate__list__group",
         fields=("id", "candidate", "person", "amount", "created_at"),
         own=("person",),
@@ -272,11 +272,11 @@ KINDS = (
             "supersedes",
             "capacity",
             "profession",
-            "call",
+            "vote",
             "minutes",
             "note",
             "observed_at",
-            "observed_said",
+            "observed_stated",
             "created_at",
         ),
         own=("author",),
@@ -439,8 +439,8 @@ KINDS = (
         own=("added_by",),
     ),
     Kind(
-        "look_requests",
-        LookRequest,
+        "second_opinion_requests",
+        SecondOpinionRequest,
         group="candidate__list__group",
         fields=(
             "id",
@@ -457,15 +457,15 @@ KINDS = (
         ),
         own=("asked_by", "answered_by"),
         # What is still open lies with others of the club, and there alone.
-        shared=~Q(state__in=LookRequest.OPEN),
+        shared=~Q(state__in=SecondOpinionRequest.OPEN),
     ),
     Kind(
-        "look_steps",
+        "second_opinion_steps",
         Step,
         group="request__candidate__list__group",
         fields=("id", "request", "kind", "by", "whom", "words", "created_at"),
         own=("by",),
-        shared=~Q(request__state__in=LookRequest.OPEN),
+        shared=~Q(request__state__in=SecondOpinionRequest.OPEN),
         by_outsiders=True,
     ),
     Kind(
@@ -487,7 +487,7 @@ KINDS = (
             "outcome",
             "sequence",
             "planned_at",
-            "worth",
+            "value",
             "bound",
             "made_by",
             "created_at",
@@ -524,10 +524,10 @@ KINDS = (
             "id",
             "trip",
             "candidate",
-            "said_worth",
-            "said_minutes",
+            "stated_value",
+            "stated_minutes",
             "wanted",
-            "worth",
+            "value",
             "basis",
             "checks",
             "minutes",
@@ -583,14 +583,14 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
             "club",
             "revision",
             "planned_revision",
-            "worths_anew",
+            "values_anew",
             "digest",
             "cannot_keep",
             "failed_revision",
             *field_names(Job),
         ),
         Submission: ("made_from",),
-        LookRequest: ("club", "yard_day", "subject", "offered_to"),
+        SecondOpinionRequest: ("club", "yard_day", "subject", "offered_to"),
         Finding: ("id",),
         Photo: MEDIA_AS_IT_CAME,
         Sound: MEDIA_AS_IT_CAME,

@@ -9,7 +9,7 @@ from apps.archives.files import files_remove
 from apps.archives.models import Export, Import
 from apps.common.errors import Invalid
 from apps.groups.leaving import everything_leave
-from apps.notices.forgetting import inbox_erase
+from apps.notifications.retention import inbox_erase
 from apps.planning.leaving import person_trips_erase
 from apps.viewings.models import FollowUp, Submission
 from apps.viewings.submitting import draft_delete

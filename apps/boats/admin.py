@@ -15,8 +15,8 @@ from apps.boats.models import (
     Judgement,
     PriceRecord,
     StageChange,
+    Valuation,
     Want,
-    Worth,
 )
 from apps.boats.revisions import inputs_changed
 from apps.boats.yards.models import Yard
@@ -97,7 +97,7 @@ class StageChangeInline(OnRecord):
 @admin.register(CandidateList)
 class CandidateListAdmin(Told):
     thing = "list"
-    list_display = ("name", "group", "currency", "pot", "opinions_open", "inputs_revision")
+    list_display = ("name", "group", "currency", "budget", "opinions_open", "inputs_revision")
     list_select_related = ("group",)
     list_filter = ("currency", "opinions_open")
     search_fields = ("name", "group__name")
@@ -171,17 +171,17 @@ class WantAdmin(OpinionAdmin):
     inlines = (JudgementInline,)
 
 
-@admin.register(Worth)
-class WorthAdmin(OpinionAdmin):
-    thing = "worth"
+@admin.register(Valuation)
+class ValuationAdmin(OpinionAdmin):
+    thing = "valuation"
     list_display = ("candidate", "person", "amount", "updated_at")
     list_select_related = ("candidate__list", "person")
     search_fields = ("candidate__name", "person__name")
 
-    def list_of(self, record: Worth) -> CandidateList:
+    def list_of(self, record: Valuation) -> CandidateList:
         return record.candidate.list
 
-    def only_for(self, record: Worth) -> UUID | None:
+    def only_for(self, record: Valuation) -> UUID | None:
         return record.person_id
 
 

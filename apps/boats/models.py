@@ -49,7 +49,7 @@ class CandidateList(Versioned):
     name = models.CharField(max_length=120)
     # The brief. Money is in `currency`.
     currency = models.CharField(max_length=3)
-    pot = money(help_text="the most the group will spend to be sailing")
+    budget = money(help_text="the most the group will spend to be sailing")
     required_confidence = models.DecimalField(
         max_digits=3, decimal_places=2, default=Decimal("0.80")
     )
@@ -74,7 +74,7 @@ class CandidateList(Versioned):
         default=list, blank=True, help_text="codes of remedies done by the group"
     )
     own_hours = models.PositiveIntegerField(default=0, help_text="hours the group has for it")
-    own_hour_worth = money(default=Decimal(0))
+    own_hour_value = money(default=Decimal(0))
     exchange_rates = models.JSONField(
         default=dict,
         blank=True,
@@ -88,7 +88,7 @@ class CandidateList(Versioned):
         max_length=5, choices=VoteWeights.choices, default=VoteWeights.SHARE
     )
     opinions_open = models.BooleanField(
-        default=False, help_text="the organiser let everybody see calls, worths and ballots"
+        default=False, help_text="the organiser let everybody see calls, valuations and ballots"
     )
     inputs_revision = models.PositiveBigIntegerField(
         default=1, editable=False, help_text="raised by every change that results depend on"
@@ -98,14 +98,14 @@ class CandidateList(Versioned):
         constraints = [
             at_least_zero(
                 "list_money_at_least_0",
-                "pot",
+                "budget",
                 "survey_fee_per_m",
                 "survey_fee_minimum",
                 "survey_lift_out",
                 "transport",
                 "registration",
                 "yard_hourly_rate",
-                "own_hour_worth",
+                "own_hour_value",
             ),
             models.CheckConstraint(
                 condition=Q(required_confidence__gte=Decimal("0.5"))
@@ -368,21 +368,21 @@ class Judgement(Versioned):
         return f"{'met' if self.met else 'not met'}: {self.want_id}"
 
 
-class Worth(Versioned):
+class Valuation(Versioned):
     """What a member would pay for this candidate if everything were right."""
 
-    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="worths")
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="valuations")
     person = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="worths"
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="valuations"
     )
     amount = money(help_text="in the list's currency")
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["candidate", "person"], name="one_worth_per_candidate_and_person"
+                fields=["candidate", "person"], name="one_valuation_per_candidate_and_person"
             ),
-            at_least_zero("worth_at_least_0", "amount"),
+            at_least_zero("valuation_at_least_0", "amount"),
         ]
 
     def __str__(self) -> str:

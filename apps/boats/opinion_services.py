@@ -1,4 +1,4 @@
-"""What members say of a list: wants, judgements of free wants, worths and ballots.
+"""What members say of a list: wants, judgements of free wants, valuations and ballots.
 
 Each belongs to one person, who alone may change it. What others may not see yet is told only to
 its owner.
@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 
 from apps.accounts.models import Person
 from apps.boats import particulars
-from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Ranking, Want, Worth
+from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Ranking, Valuation, Want
 from apps.boats.revisions import inputs_changed
 from apps.boats.vocabulary import HIGHEST_LEVEL
 from apps.common.errors import Conflict, FieldFault, NotAllowed, Stale, require_no_faults
@@ -175,47 +175,49 @@ def judgement_withdraw(
     _record_event(want.list, by, "judgement.withdrawn", "judgement", judgement, deleted=True)
 
 
-# --- Worths and ballots ----------------------------------------------------------------------
+# --- Valuations and ballots ----------------------------------------------------------------------
 
 
 @transaction.atomic
-def worth_give(
+def valuation_give(
     *,
     candidate: Candidate,
     by: Person,
     amount: Decimal,
     currency: str,
-    worth: Worth | None = None,
+    valuation: Valuation | None = None,
     expected_version: int | None = None,
-) -> Worth:
-    """What `by` would pay if everything were right: first, or in place of `worth`."""
+) -> Valuation:
+    """What `by` would pay if everything were right: first, or in place of `valuation`."""
     require(by, Action.OPINE, candidate.list.group_id)
     if currency != candidate.list.currency:
         require_no_faults(
             [
                 FieldFault(
-                    "/worth/currency",
+                    "/valuation/currency",
                     "other_currency",
-                    f"Worths on this list are in {candidate.list.currency}.",
+                    f"Valuations on this list are in {candidate.list.currency}.",
                 )
             ]
         )
-    worth = _keep(
-        worth or Worth(candidate=candidate, person=by), {"amount": amount}, expected_version
+    valuation = _keep(
+        valuation or Valuation(candidate=candidate, person=by), {"amount": amount}, expected_version
     )
     inputs_changed(candidate.list_id)
-    _record_event(candidate.list, by, "worth.given", "worth", worth, hidden=True)
-    return worth
+    _record_event(candidate.list, by, "valuation.given", "valuation", valuation, hidden=True)
+    return valuation
 
 
 @transaction.atomic
-def worth_withdraw(
-    *, worth: Worth, candidate: Candidate, by: Person, expected_version: int
+def valuation_withdraw(
+    *, valuation: Valuation, candidate: Candidate, by: Person, expected_version: int
 ) -> None:
     require(by, Action.OPINE, candidate.list.group_id)
-    _delete(worth, expected_version)
+    _delete(valuation, expected_version)
     inputs_changed(candidate.list_id)
-    _record_event(candidate.list, by, "worth.withdrawn", "worth", worth, deleted=True, hidden=True)
+    _record_event(
+        candidate.list, by, "valuation.withdrawn", "valuation", valuation, deleted=True, hidden=True
+    )
 
 
 @transaction.atomic

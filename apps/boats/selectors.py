@@ -17,8 +17,8 @@ from apps.boats.models import (
     Judgement,
     PriceRecord,
     StageChange,
+    Valuation,
     Want,
-    Worth,
 )
 from apps.groups.models import Membership
 from apps.groups.rules import membership_of, visible_groups
@@ -102,9 +102,9 @@ def candidate_on(candidate_list: CandidateList, candidate_id: uuid.UUID) -> Cand
     return get_object_or_404(Candidate, pk=candidate_id, list=candidate_list)
 
 
-def worth_by(person: Person, candidate: Candidate) -> Worth | None:
+def valuation_by(person: Person, candidate: Candidate) -> Valuation | None:
     return (
-        Worth.objects.select_related("person", "candidate__list")
+        Valuation.objects.select_related("person", "candidate__list")
         .filter(candidate=candidate, person=person)
         .first()
     )
@@ -121,20 +121,22 @@ def ballot_by(person: Person, candidate_list: CandidateList) -> Ballot | None:
 # think, buyer or not, until the organiser opens the list's opinions.
 
 
-def has_given_worth(person: Person, candidate_id: uuid.UUID) -> bool:
-    return Worth.objects.filter(candidate_id=candidate_id, person=person).exists()
+def has_given_valuation(person: Person, candidate_id: uuid.UUID) -> bool:
+    return Valuation.objects.filter(candidate_id=candidate_id, person=person).exists()
 
 
 def has_given_ballot(person: Person, list_id: uuid.UUID) -> bool:
     return Ballot.objects.filter(list_id=list_id, person=person).exists()
 
 
-def worths_seen(person: Person, candidate: Candidate) -> tuple[QuerySet[Worth], int]:
-    """The worths of a candidate that the reader may see, and how many others stay hidden."""
-    worths = Worth.objects.filter(candidate=candidate).select_related("person", "candidate__list")
-    if candidate.list.opinions_open or has_given_worth(person, candidate.pk):
-        return worths, 0
-    return worths.none(), worths.count()
+def valuations_seen(person: Person, candidate: Candidate) -> tuple[QuerySet[Valuation], int]:
+    """The valuations of a candidate that the reader may see, and how many others stay hidden."""
+    valuations = Valuation.objects.filter(candidate=candidate).select_related(
+        "person", "candidate__list"
+    )
+    if candidate.list.opinions_open or has_given_valuation(person, candidate.pk):
+        return valuations, 0
+    return valuations.none(), valuations.count()
 
 
 def ballots_seen(person: Person, candidate_list: CandidateList) -> tuple[QuerySet[Ballot], int]:
@@ -155,7 +157,7 @@ class ListInputs:
     candidate_list: CandidateList
     candidates: list[Candidate]  # in every stage, oldest first
     wants: list[Want]  # each with `judgements.all()` at hand
-    worths: list[Worth]  # money in the list's currency
+    valuations: list[Valuation]  # money in the list's currency
     ballots: list[Ballot]
     buyers: list[Membership]
     shares: dict[uuid.UUID, Decimal]  # by person, together 1
@@ -181,13 +183,15 @@ def list_inputs(list_id: uuid.UUID) -> ListInputs:
         .prefetch_related("judgements")
         .order_by("pk")
     )
-    worths = Worth.objects.filter(candidate__list_id=list_id, person__in=people).order_by("pk")
+    valuations = Valuation.objects.filter(candidate__list_id=list_id, person__in=people).order_by(
+        "pk"
+    )
     ballots = Ballot.objects.filter(list_id=list_id, person__in=people).order_by("pk")
     return ListInputs(
         candidate_list=candidate_list,
         candidates=list(candidates),
         wants=list(wants),
-        worths=list(worths),
+        valuations=list(valuations),
         ballots=list(ballots),
         buyers=buyers,
         shares=shares_of(buyers),

@@ -71,7 +71,7 @@ def list_change(
 ) -> CandidateList:
     """Another name, other lines of the brief, or opinions opened (or closed again) to everybody.
 
-    The currency stays: every amount on the list, and every member's worths, are in it.
+    The currency stays: every amount on the list, and every member's valuations, are in it.
     """
     require(by, Action.MANAGE, candidate_list.group_id)
     brief = dict(brief or {})

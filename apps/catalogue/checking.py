@@ -71,8 +71,8 @@ def dangling_references(documents: Documents) -> Iterator[str]:
     for name, document in documents.items():
         for row in entries(document, "checkpoint"):
             at = f"{name}: {row['code']}"
-            calls = [call["code"] for call in entries(row, "remedies")]
-            yield from dangling(f"{at}: remedies", calls, known.get("remedy"))
+            triggers = [trigger["code"] for trigger in entries(row, "remedies")]
+            yield from dangling(f"{at}: remedies", triggers, known.get("remedy"))
             yield from dangling(f"{at}: cautions", row.get("cautions"), known.get("caution"))
             if isinstance(measure := row.get("measure"), dict):
                 yield from dangling(f"{at}: measure", [measure.get("scale")], known.get("scale"))
@@ -124,7 +124,7 @@ def checkpoint_contradictions(
     checkpoint: content.Checkpoint, catalogue: Catalogue
 ) -> Iterator[str]:
     yield from checkpoint_shape_contradictions(checkpoint, catalogue)
-    if catalogue.remedies.keys() >= {call.code for call in checkpoint.remedies}:
+    if catalogue.remedies.keys() >= {trigger.code for trigger in checkpoint.remedies}:
         yield from falling_cost(checkpoint, catalogue)
 
 
@@ -144,15 +144,15 @@ def checkpoint_shape_contradictions(
         scale = catalogue.scales.get(measure.scale)
         if scale and scale.unit != measure.unit:
             yield f"measure: unit {measure.unit!r} is not the scale's {scale.unit!r}"
-    called = [call.code for call in checkpoint.remedies]
-    for code in sorted({code for code in called if called.count(code) > 1}):
+    triggered = [trigger.code for trigger in checkpoint.remedies]
+    for code in sorted({code for code in triggered if triggered.count(code) > 1}):
         yield f"remedies: {code!r} is called for twice"
-    for call in checkpoint.remedies:
+    for trigger in checkpoint.remedies:
         for level, (probability, extent) in enumerate(
-            zip(call.probability, call.extent, strict=True)
+            zip(trigger.probability, trigger.extent, strict=True)
         ):
             if probability > 0 and extent == 0:
-                yield f"remedies: {call.code}: is likely at level {level} but has no extent there"
+                yield f"remedies: {trigger.code}: is likely at level {level} but has no extent there"
 
 
 def receipt_may_clear(checkpoint: content.Checkpoint) -> bool:
@@ -178,8 +178,8 @@ def ways_of_building(
 ) -> Iterator[Mapping[str, str]]:
     """The usual one, and one for each variant of a remedy that the checkpoint calls for."""
     yield {}
-    for call in checkpoint.remedies:
-        for variant in catalogue.remedies[call.code].variants:
+    for trigger in checkpoint.remedies:
+        for variant in catalogue.remedies[trigger.code].variants:
             yield {name: values[0] for name, values in variant.applies.items()}
 
 
@@ -190,13 +190,15 @@ def expected_costs(
 ) -> list[float]:
     """Expected cost of the remedies at each level, for the reference boat at the likely rate."""
     prices = {
-        call.code: reference_price(catalogue.remedies[call.code].on(built_of or {}), catalogue)
-        for call in checkpoint.remedies
+        trigger.code: reference_price(
+            catalogue.remedies[trigger.code].on(built_of or {}), catalogue
+        )
+        for trigger in checkpoint.remedies
     }
     return [
         sum(
-            call.probability[level] * call.extent[level] * prices[call.code]
-            for call in checkpoint.remedies
+            trigger.probability[level] * trigger.extent[level] * prices[trigger.code]
+            for trigger in checkpoint.remedies
         )
         for level in range(len(vocabulary.LEVELS))
     ]

@@ -258,7 +258,7 @@ class Measure(Entry):
 
 
 @dataclass(frozen=True)
-class RemedyCall(Entry):
+class RemedyTrigger(Entry):
     """How likely, and for how much of it, each of the five levels calls for a remedy."""
 
     code: Code
@@ -304,7 +304,7 @@ class FiledCheckpoint(Entry):
         Particulars, meaning("the values that each of these particulars may have")
     ] = field(default_factory=dict)
     measure: Annotated[Measure | None, never_null()] = None
-    remedies: tuple[RemedyCall, ...] = ()
+    remedies: tuple[RemedyTrigger, ...] = ()
     tags: ShortTexts = ()
     source: Source
     place: Place

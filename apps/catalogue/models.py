@@ -372,7 +372,7 @@ class CheckpointRemedy(models.Model):
     """How likely, and for how much of it, each level calls for a remedy."""
 
     version = models.ForeignKey(
-        CheckpointVersion, on_delete=models.PROTECT, related_name="remedy_calls"
+        CheckpointVersion, on_delete=models.PROTECT, related_name="remedy_triggers"
     )
     remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="+")
     probability = models.JSONField()
@@ -381,7 +381,7 @@ class CheckpointRemedy(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["version", "remedy"], name="remedy_called_once_per_version"
+                fields=["version", "remedy"], name="remedy_triggered_once_per_version"
             )
         ]
         ordering = ("id",)

@@ -131,7 +131,9 @@ def checkpoint_of(version: models.CheckpointVersion) -> content.Checkpoint:
             content.Measure(version.measure_name, version.measure_unit, scale) if scale else None
         ),
         remedies=tuple(
-            content.RemedyCall(call.remedy_id, tuple(call.probability), tuple(call.extent))
-            for call in version.remedy_calls.all()
+            content.RemedyTrigger(
+                trigger.remedy_id, tuple(trigger.probability), tuple(trigger.extent)
+            )
+            for trigger in version.remedy_triggers.all()
         ),
     )

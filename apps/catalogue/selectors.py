@@ -29,9 +29,9 @@ from apps.catalogue.own.kinds import CHECKPOINTS
 from apps.catalogue.own.layers import (
     Layer,
     entries_at,
-    laid_over,
     layers_of_club,
     layers_of_group,
+    overlaid,
     thing_of,
 )
 from apps.catalogue.own.models import CatalogueChange
@@ -74,7 +74,7 @@ def checkpoint_versions(code: str) -> list[CheckpointVersion]:
 def stored_checkpoints() -> QuerySet[CheckpointVersion]:
     return (
         CheckpointVersion.objects.select_related("checkpoint", "edition", "area")
-        .prefetch_related("cautions", "remedy_calls")
+        .prefetch_related("cautions", "remedy_triggers")
         .order_by("area__position", "position")
     )
 
@@ -141,9 +141,9 @@ def club_snapshot(club_id: UUID) -> Snapshot:
 def snapshot_with(edition_id: UUID, layers: tuple[Layer, ...]) -> Snapshot:
     if not layers:
         return snapshot_of(edition_id)
-    beneath, layer = snapshot_with(edition_id, layers[:-1]), layers[-1]
+    underlying, layer = snapshot_with(edition_id, layers[:-1]), layers[-1]
     entries = entries_at(layer.owner, layer.owner_id, layer.number)
-    return laid_over(beneath, entries, owner=layer.owner, number=layer.number)
+    return overlaid(underlying, entries, owner=layer.owner, number=layer.number)
 
 
 @lru_cache(maxsize=2)

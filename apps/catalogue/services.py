@@ -134,11 +134,11 @@ def checkpoint_version_create(
     models.CheckpointRemedy.objects.bulk_create(
         models.CheckpointRemedy(
             version=version,
-            remedy_id=call.code,
-            probability=call.probability,
-            extent=call.extent,
+            remedy_id=trigger.code,
+            probability=trigger.probability,
+            extent=trigger.extent,
         )
-        for call in checkpoint.remedies
+        for trigger in checkpoint.remedies
     )
     return version
 

@@ -80,7 +80,7 @@ class Catalogue:
 
 @dataclass(frozen=True)
 class SetAside:
-    """An owner's own entry that does not fit what lies beneath it any more, and why."""
+    """An owner's own entry that does not fit the underlying layer any more, and why."""
 
     owner: str
     kind: str
@@ -90,7 +90,7 @@ class SetAside:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """What holds for somebody: an edition of the base with what a club and a group laid over it.
+    """What holds for somebody: an edition of the base with what a club and a group overlaid on it.
 
     checkpoint_version_ids: the versions that findings are made against, by code. club_edition,
     group_edition: 0 where they have nothing of their own. own: by kind and code, whose words those
@@ -113,7 +113,7 @@ class Snapshot:
             "group": self.group_edition,
         }
 
-    def said_by(self, owner: str, kind: str) -> frozenset[str]:
+    def stated_by(self, owner: str, kind: str) -> frozenset[str]:
         """The codes of this kind whose words are the owner's ("club" or "group")."""
         return frozenset(
             code for (of, code), whose in self.own.items() if (of, whose) == (kind, owner)

@@ -80,7 +80,9 @@ in_group_of_viewing = through("viewings.Viewing", "viewing_id", "candidate__list
 in_group_of_follow_up = through("viewings.FollowUp", "follow_up_id", "candidate__list__group_id")
 in_group_of_quote = through("purchase.Quote", "quote_id", "candidate__list__group_id")
 in_group_of_bill = through("purchase.Bill", "bill_id", "candidate__list__group_id")
-in_group_of_request = through("desk.LookRequest", "request_id", "candidate__list__group_id")
+in_group_of_request = through(
+    "desk.SecondOpinionRequest", "request_id", "candidate__list__group_id"
+)
 
 
 def to_decide(person: Person, named: Mapping[str, Any]) -> None:

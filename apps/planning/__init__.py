@@ -3,7 +3,7 @@
 A trip is of a group, or of a club's member. `gathering` reads the problem from what is stored,
 `solving` and `pricing` work on its numbers, `jobs` keeps the plan up to date. What a look is worth
 is not worked out here but in apps/appraisal; which boats somebody may look at is asked of
-apps/desk.
+apps/second_opinions.
 
 Others use: `leaving`, `models`, `selectors`.
 """

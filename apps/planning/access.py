@@ -5,7 +5,7 @@ from collections.abc import Collection
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
-from apps.desk.lookable import boats_open_to
+from apps.second_opinions.lookable import boats_open_to
 
 
 def open_among(person: Person, candidates: Collection[uuid.UUID]) -> frozenset[uuid.UUID]:

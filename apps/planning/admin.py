@@ -14,7 +14,7 @@ class PartyInline(ReadOnlyInline[TripParty, Trip]):
 
 class BoatInline(ReadOnlyInline[TripBoat, Trip]):
     model = TripBoat
-    fields = ("candidate", "wanted", "worth", "basis", "minutes", "left_out")
+    fields = ("candidate", "wanted", "value", "basis", "minutes", "left_out")
 
 
 @admin.register(Trip)

@@ -7,14 +7,14 @@ from django.db import transaction
 
 from apps.accounts.models import Person
 from apps.common.errors import Conflict, FieldFault, require_no_faults
-from apps.desk.access import live_takes
-from apps.desk.looking import visit_set
 from apps.groups.rules import visible_groups
 from apps.groups.selectors import live_members
 from apps.planning.event_records import record_event
 from apps.planning.models import Trip, TripBoat, TripStop
 from apps.planning.selectors import stop_of, trip_locked
 from apps.planning.services import require_planner
+from apps.second_opinions.access import live_assignments
+from apps.second_opinions.looking import visit_set
 from apps.viewings.models import Viewing
 from apps.viewings.services import viewing_add
 
@@ -63,11 +63,13 @@ class _Entries:
 
     def __init__(self, person: Person) -> None:
         self.groups = set(visible_groups(person).values_list("pk", flat=True))
-        takes = live_takes(person).select_related("request", "viewing").order_by("pk")
-        self.takes = {take.request.candidate_id: take for take in takes}
+        assignments = live_assignments(person).select_related("request", "viewing").order_by("pk")
+        self.assignments = {
+            assignment.request.candidate_id: assignment for assignment in assignments
+        }
 
     def open_to(self, boat: TripBoat) -> bool:
-        return boat.candidate.list.group_id in self.groups or boat.candidate_id in self.takes
+        return boat.candidate.list.group_id in self.groups or boat.candidate_id in self.assignments
 
 
 def _faults(
@@ -80,14 +82,14 @@ def _faults(
 
 
 def _agree(boat: TripBoat, stop: TripStop, by: Person, entries: _Entries) -> Viewing:
-    take = entries.takes.get(boat.candidate_id)
-    if boat.candidate.list.group_id in entries.groups or take is None:
+    assignment = entries.assignments.get(boat.candidate_id)
+    if boat.candidate.list.group_id in entries.groups or assignment is None:
         viewing = _own_visit(boat, stop, by)
     else:
         viewing = visit_set(
-            take_id=take.pk,
+            assignment_id=assignment.pk,
             by=by,
-            expected_version=take.viewing.version if take.viewing else None,
+            expected_version=assignment.viewing.version if assignment.viewing else None,
             starts_at=stop.starts_at,
             conditions={},
         )

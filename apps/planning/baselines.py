@@ -45,7 +45,7 @@ def _nearest(
 ) -> int | None:
     def far(number: int) -> tuple[int, int, int]:
         boat = problem.boats[number]
-        return problem.metres[here][problem.place(boat.site)], -boat.worth, number
+        return problem.metres[here][problem.place(boat.site)], -boat.value, number
 
     for number in sorted(set(range(len(problem.boats))) - taken, key=far):
         if route_of(problem, party, [*order, number]) is not None:
@@ -59,7 +59,7 @@ def best_insertion(problem: Problem, start: Sequence[Route] = ()) -> list[Route]
     Begins with these routes, or with what is fixed, which must be possible.
     """
     routes = list(start) or [route or Route(n) for n, route in enumerate(kept_only(problem))]
-    left = {n for n, boat in enumerate(problem.boats) if boat.fixed is None and boat.worth > 0}
+    left = {n for n, boat in enumerate(problem.boats) if boat.fixed is None and boat.value > 0}
     left -= {stop.boat for route in routes for stop in route.stops}
     # Of boats alike at one site only the one worth most is tried: the others come after her.
     while True:
@@ -84,7 +84,7 @@ def _insertions(
                 with_her = route_of(problem, party, [*order[:at], number, *order[at:]])
                 if with_her is not None:
                     longer = max(_length(with_her) - length, 1)
-                    yield (boat.worth / longer, -number), number, with_her
+                    yield (boat.value / longer, -number), number, with_her
 
 
 def _length(route: Route) -> int:
@@ -95,7 +95,7 @@ def first_of_each_kind(problem: Problem, among: set[int]) -> list[int]:
     """Of boats at one site that take as long and that the same parties may see, the one worth
     most: no plan needs another before her."""
     best: dict[tuple[int, int, frozenset[int]], int] = {}
-    for number in sorted(among, key=lambda n: (-problem.boats[n].worth, n)):
+    for number in sorted(among, key=lambda n: (-problem.boats[n].value, n)):
         boat = problem.boats[number]
         best.setdefault((boat.site, boat.minutes, boat.by), number)
     return sorted(best.values())

@@ -8,7 +8,7 @@ a road is about 1.3 times as long as the line on the map, and on mixed roads one
 import math
 from dataclasses import dataclass
 
-from apps.desk.places import Place, geodesic_m
+from apps.second_opinions.places import Place, geodesic_m
 
 ROAD_FACTOR = 1.3
 SPEED_KMH = 60

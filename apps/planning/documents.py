@@ -8,11 +8,11 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event
 
-from apps.desk.places import Place
 from apps.planning.gathering import place_of
 from apps.planning.models import Trip, TripBoat, TripStop
 from apps.planning.selectors import PartyDay, TripSeen
 from apps.planning.sentences import CAUTIONS
+from apps.second_opinions.places import Place
 from apps.viewings.checklists import SCREENING
 
 GEOJSON = "application/geo+json"

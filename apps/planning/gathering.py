@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.hours import open_spans
-from apps.desk.places import Place
 from apps.planning.access import openers
 from apps.planning.distances import Roads
 from apps.planning.looks import Look, look_kept, looks_of
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.planning.problem import Boat, Party, Problem, Site, Span
+from apps.second_opinions.places import Place
 from apps.viewings.models import Viewing
 
 A_DAY = 1440
@@ -131,8 +131,8 @@ def place_of(candidate: Candidate) -> Place | None:
 
 
 def _looks(trip: Trip, boats: Sequence[TripBoat]) -> dict[uuid.UUID, Look]:
-    """As taken before, unless worths are wanted anew; so plans do not change with every finding."""
-    before = {boat.pk: None if trip.worths_anew else look_kept(boat) for boat in boats}
+    """As taken before, unless valuations are wanted anew; so plans do not change with every finding."""
+    before = {boat.pk: None if trip.values_anew else look_kept(boat) for boat in boats}
     anew = looks_of(trip, [boat for boat in boats if before[boat.pk] is None])
     return {pk: look or anew[pk] for pk, look in before.items()}
 
@@ -176,7 +176,7 @@ def _boat(
         by |= {party}
     return Boat(
         site=sites.number(boat.candidate),
-        worth=int((look.worth or 0) * 100),
+        value=int((look.value or 0) * 100),
         minutes=look.minutes,
         by=by,
         fixed=fixed,

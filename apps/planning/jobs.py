@@ -54,7 +54,7 @@ def _round(lease: Lease[Trip], now: datetime) -> None:
 def _work(trip: Trip, now: datetime) -> None:
     """One round. What changes meanwhile moves the revision, and nothing is stored."""
     gathered = gather(trip, now)
-    known = trip.digest == gathered.digest and not trip.worths_anew
+    known = trip.digest == gathered.digest and not trip.values_anew
     if known and trip.outcome == Trip.Outcome.PLANNED:
         unchanged_store(gathered)
         return

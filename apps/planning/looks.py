@@ -3,7 +3,7 @@
 It is worth what it tells of costs: how far it is expected to move what she is thought to cost. What
 it is worth for a group's choice would follow the buyers' opinions of the boats, which not all who
 see the plan may know. It is that of a second visit as she lay last time, where that is known; else
-of a visit with nothing in the way; else of the best single check. Worths of several looks are
+of a visit with nothing in the way; else of the best single check. Valuations of several looks are
 simply added up, though each was worked out as if it were the only one.
 """
 
@@ -36,9 +36,9 @@ class Checks:
 
 @dataclass(frozen=True)
 class Look:
-    """`worth` in the trip's currency; None for the reason in `why`."""
+    """`value` in the trip's currency; None for the reason in `why`."""
 
-    worth: Decimal | None
+    value: Decimal | None
     basis: str
     checks: int
     minutes: int
@@ -56,22 +56,22 @@ def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, Look]:
 
 def look_kept(boat: TripBoat) -> Look | None:
     """The look as it was taken for an earlier plan; None if it was not known then."""
-    if boat.worth is None or boat.checks is None or boat.minutes is None:
+    if boat.value is None or boat.checks is None or boat.minutes is None:
         return None
-    return Look(boat.worth, boat.basis, boat.checks, boat.minutes)
+    return Look(boat.value, boat.basis, boat.checks, boat.minutes)
 
 
 def _look(trip: Trip, boat: TripBoat, cost_looks: CostLooks | None) -> Look:
-    worth, basis, seen = _stored(boat.candidate, cost_looks)
-    why = "" if worth is not None else "no_worth_known"
-    if worth is not None:
-        worth = in_trip_currency(trip, boat.candidate.list, worth)
-        why = "" if worth is not None else "no_exchange_rate"
-    if boat.said_worth is not None:
-        worth, basis, why = boat.said_worth, Basis.SAID, ""
+    value, basis, seen = _stored(boat.candidate, cost_looks)
+    why = "" if value is not None else "no_value_known"
+    if value is not None:
+        value = in_trip_currency(trip, boat.candidate.list, value)
+        why = "" if value is not None else "no_exchange_rate"
+    if boat.stated_value is not None:
+        value, basis, why = boat.stated_value, Basis.SAID, ""
     found = seen or possible_checks(boat.candidate)
-    minutes = boat.said_minutes or minutes_for(trip, found)
-    return Look(worth, basis, found.checks, minutes, why)
+    minutes = boat.stated_minutes or minutes_for(trip, found)
+    return Look(value, basis, found.checks, minutes, why)
 
 
 def _stored(

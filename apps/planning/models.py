@@ -21,10 +21,10 @@ LEFT_OUT = {
     Why.CLOSED.value: "the yard is closed on the day",
     Why.OUT_OF_REACH.value: "nobody drives that far",
     Why.NO_TIME.value: "there is no time for her within the hours of the yard and of those who go",
-    Why.WORTH_NOTHING.value: "another look at her as she lies would tell nothing of what she costs",
+    Why.NO_VALUE.value: "another look at her as she lies would tell nothing of what she costs",
     Why.OTHERS_WORTH_MORE.value: "in the time there is, others are worth more",
     "no_place": "nobody said where she lies",
-    "no_worth_known": "what a look at her is worth is not known",
+    "no_value_known": "what a look at her is worth is not known",
     "no_exchange_rate": "what a look is worth cannot be told in the trip's currency",
     "not_looked_at_now": "she is struck off or bought",
     "another_day": "the visit to her is on another day",
@@ -86,7 +86,7 @@ class Trip(Versioned, Job):
 
     day = models.DateField()
     time_zone = models.CharField(max_length=60, help_text="of the parties' hours")
-    currency = models.CharField(max_length=3, help_text="of worths")
+    currency = models.CharField(max_length=3, help_text="of valuations")
     speed_kmh = models.FloatField(default=SPEED_KMH, help_text="assumed on the road")
     road_factor = models.FloatField(default=ROAD_FACTOR, help_text="road over geodesic")
     minutes_per_boat = models.PositiveSmallIntegerField(default=MINUTES_PER_BOAT)
@@ -94,14 +94,14 @@ class Trip(Versioned, Job):
     revision = models.PositiveIntegerField(default=1, editable=False)
     planned_revision = models.PositiveIntegerField(default=0, editable=False)
     asked = models.BooleanField(default=False, help_text="a plan was asked for; it is kept up")
-    worths_anew = models.BooleanField(default=False, help_text="with the next plan")
+    values_anew = models.BooleanField(default=False, help_text="with the next plan")
     outcome = models.CharField(max_length=10, choices=Outcome.choices, default=Outcome.NONE)
     sequence = models.PositiveIntegerField(
         default=0, help_text="how many different plans there were; calendars go by it"
     )
     planned_at = models.DateTimeField(null=True, blank=True)
     digest = models.CharField(max_length=64, blank=True, help_text="of what it was planned from")
-    worth = money(null=True, blank=True, help_text="of all looks together")
+    value = money(null=True, blank=True, help_text="of all looks together")
     bound = money(null=True, blank=True, help_text="no plan is worth more")
     cannot_keep = models.JSONField(
         default=no_ids, blank=True, help_text="candidates whose appointments no plan can keep"
@@ -127,8 +127,8 @@ class Trip(Versioned, Job):
             ),
             models.CheckConstraint(
                 condition=~Q(outcome="planned")
-                | (~Q(worth=None) & ~Q(bound=None) & Q(bound__gte=F("worth"))),
-                name="trip_plan_says_its_worth_and_bound",
+                | (~Q(value=None) & ~Q(bound=None) & Q(bound__gte=F("value"))),
+                name="trip_plan_states_value_and_bound",
             ),
         ]
         indexes = [models.Index(fields=["day"], name="trips_by_day")]
@@ -197,11 +197,11 @@ class TripBoat(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     trip = models.ForeignKey(Trip, on_delete=models.CASCADE, related_name="boats")
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="trip_boats")
-    said_worth = money(null=True, blank=True, help_text="of a look; in place of what is stored")
-    said_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    stated_value = money(null=True, blank=True, help_text="of a look; in place of what is stored")
+    stated_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     wanted = models.BooleanField(default=True, help_text="false: taken off after a plan had her")
-    # As taken for the plan: kept until worths are asked for anew, so that plans do not flutter.
-    worth = money(null=True, blank=True, help_text="of a look, in the trip's currency")
+    # As taken for the plan: kept until valuations are asked for anew, so that plans do not flutter.
+    value = money(null=True, blank=True, help_text="of a look, in the trip's currency")
     basis = models.CharField(max_length=30, blank=True, choices=Basis.choices)
     checks = models.PositiveSmallIntegerField(null=True, blank=True, help_text="that can be made")
     minutes = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -212,8 +212,8 @@ class TripBoat(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["trip", "candidate"], name="boat_once_on_a_trip"),
             models.CheckConstraint(
-                condition=(Q(said_worth=None) | Q(said_worth__gte=0))
-                & (Q(said_minutes=None) | Q(said_minutes__gte=1)),
+                condition=(Q(stated_value=None) | Q(stated_value__gte=0))
+                & (Q(stated_minutes=None) | Q(stated_minutes__gte=1)),
                 name="trip_boat_takes_time",
             ),
         ]

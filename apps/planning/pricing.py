@@ -29,7 +29,7 @@ HOLD = 0.5  # of the best prices so far in the next ones, lest they swing
 GRID = 64  # parts of a unit of worth: prices are whole numbers of them, so that the bound is exact
 
 Own = tuple[int, tuple[int, ...]]  # a party and the boats of its day, in order
-Worths = npt.NDArray[np.int64]
+Values = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -46,15 +46,15 @@ def priced(problem: Problem, hopeful: Sequence[int]) -> Priced:
     if not hopeful:
         return Priced(0)
     graphs = [day_graph(problem, party, hopeful) for party in range(len(problem.parties))]
-    worth = np.zeros(len(problem.boats), dtype=np.int64)
-    worth[list(hopeful)] = [GRID * problem.boats[n].worth for n in hopeful]
+    value = np.zeros(len(problem.boats), dtype=np.int64)
+    value[list(hopeful)] = [GRID * problem.boats[n].value for n in hopeful]
     days: dict[Own, None] = {}
-    bound, held, hold = None, worth, HOLD
-    gains = worth
+    bound, held, hold = None, value, HOLD
+    gains = value
     for _ in range(ROUNDS):
         gains = np.rint(hold * held + (1 - hold) * gains).astype(np.int64)
         known = len(days)
-        total = int((worth - gains).sum())
+        total = int((value - gains).sum())
         for party, graph in enumerate(graphs):
             best, found = best_days(graph, gains.tolist(), DAYS_A_ROUND)
             total += best
@@ -67,13 +67,13 @@ def priced(problem: Problem, hopeful: Sequence[int]) -> Priced:
             hold = 0  # nothing comes of prices in between
         else:
             break
-        mixed, gains = _mixed(problem, list(days), worth)
+        mixed, gains = _mixed(problem, list(days), value)
         if bound - mixed <= CLOSE * bound:
             break
-    return Priced(min(bound or 0, int(worth.sum())) // GRID, tuple(days))
+    return Priced(min(bound or 0, int(value.sum())) // GRID, tuple(days))
 
 
-def _mixed(problem: Problem, days: Sequence[Own], worth: Worths) -> tuple[float, Worths]:
+def _mixed(problem: Problem, days: Sequence[Own], value: Values) -> tuple[float, Values]:
     """The worth of the best mixture of days, and what one more look at each boat would add to it.
 
     Variables: how much of each day is driven, and how much of each boat is seen. A boat is seen no
@@ -87,7 +87,7 @@ def _mixed(problem: Problem, days: Sequence[Own], worth: Worths) -> tuple[float,
             uses[parties + boat, column] -= 1
     uses[parties:, len(days) :] = np.eye(boats)
     found = optimize.linprog(
-        np.concatenate([np.zeros(len(days)), -worth]),
+        np.concatenate([np.zeros(len(days)), -value]),
         A_ub=uses,
         b_ub=np.concatenate([np.ones(parties), np.zeros(boats)]),
         bounds=[(0, 1)] * (len(days) + boats),
@@ -96,7 +96,7 @@ def _mixed(problem: Problem, days: Sequence[Own], worth: Worths) -> tuple[float,
     if found.x is None:
         raise RuntimeError(f"the mixture of days was not found: {found.message}")
     adds = np.rint(-found.ineqlin.marginals[parties:]).astype(np.int64)
-    return float(worth @ found.x[len(days) :]), np.clip(adds, 0, worth)
+    return float(value @ found.x[len(days) :]), np.clip(adds, 0, value)
 
 
 def best_together(problem: Problem, days: Sequence[Own], effort: float) -> list[Route]:
@@ -119,7 +119,7 @@ def best_together(problem: Problem, days: Sequence[Own], effort: float) -> list[
     seen = {boat: model.new_bool_var("") for boat in looks}
     for boat, taken_by in looks.items():
         model.add(seen[boat] <= sum(taken_by))
-    model.maximize(sum(problem.boats[boat].worth * one for boat, one in seen.items()))
+    model.maximize(sum(problem.boats[boat].value * one for boat, one in seen.items()))
     solver = solver_for(effort)
     routes = [route or Route(party) for party, route in enumerate(kept_only(problem))]
     if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):

@@ -1,6 +1,6 @@
 """What a day's plan is worked out from, and what comes out: plain values, nothing of the service.
 
-Times are whole minutes from one zero, lengths whole metres, worths whole units of money. Places are
+Times are whole minutes from one zero, lengths whole metres, valuations whole units of money. Places are
 numbered: the starts of the parties first, then the sites.
 """
 
@@ -32,7 +32,7 @@ class Boat:
     """`by`: the parties that may look at her. `fixed`: by whom and from when she is looked at."""
 
     site: int
-    worth: int
+    value: int
     minutes: int
     by: frozenset[int]
     fixed: tuple[int, int] | None = None
@@ -91,7 +91,7 @@ class Why(StrEnum):
     CLOSED = "closed"
     OUT_OF_REACH = "out_of_reach"
     NO_TIME = "no_time"
-    WORTH_NOTHING = "worth_nothing"
+    NO_VALUE = "no_value"
     OTHERS_WORTH_MORE = "others_worth_more"
 
 
@@ -100,18 +100,18 @@ class Solution:
     """`bound`: no plan is worth more. Proven: none is worth more than this one."""
 
     routes: tuple[Route, ...]
-    worth: int
+    value: int
     bound: int
     left_out: dict[int, Why] = field(default_factory=dict)
 
     @property
     def proven(self) -> bool:
-        return self.bound <= self.worth
+        return self.bound <= self.value
 
     @property
     def gap(self) -> float:
         """The part of the bound by which a better plan could beat this one, at most."""
-        return 0.0 if self.proven else (self.bound - self.worth) / self.bound
+        return 0.0 if self.proven else (self.bound - self.value) / self.bound
 
 
 class Infeasible(Exception):

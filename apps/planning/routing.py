@@ -9,9 +9,9 @@ from itertools import pairwise, product
 
 from ortools.sat.python import cp_model
 
-from apps.planning.calls import Call, calls_of
 from apps.planning.problem import Problem, Route
-from apps.planning.schedules import merit, route_of, worth_of
+from apps.planning.schedules import merit, route_of, value_of
+from apps.planning.yard_visits import YardVisit, yard_visits_of
 
 SEED = 7
 STRATEGIES = 8
@@ -30,7 +30,7 @@ class Routing:
         self.problem = problem
         self.hopeful = list(hopeful)
         self.model = cp_model.CpModel()
-        self.calls: list[Call] = []
+        self.yard_visits: list[YardVisit] = []
         self.starts: list[cp_model.IntVar] = []
         self.used: list[cp_model.IntVar] = []
         self.lasts: list[cp_model.LinearExpr] = []
@@ -40,35 +40,35 @@ class Routing:
         for party in range(len(problem.parties)):
             self._party(party, sites[party] if sites else None)
         self._each_boat_once()
-        self.worth = sum(problem.boats[boat].worth * look for (boat, _), look in self.looks.items())
+        self.value = sum(problem.boats[boat].value * look for (boat, _), look in self.looks.items())
 
     # --- Building ----------------------------------------------------------------------------
 
     def _party(self, party: int, sites: frozenset[int] | None) -> None:
         theirs = [n for n in self.hopeful if sites is None or self.problem.boats[n].site in sites]
-        first = len(self.calls)
-        self.calls += calls_of(self.problem, party, theirs)
-        own = range(first, len(self.calls))
+        first = len(self.yard_visits)
+        self.yard_visits += yard_visits_of(self.problem, party, theirs)
+        own = range(first, len(self.yard_visits))
         for number in own:
-            self._call(number)
+            self._yard_visit(number)
         self._circuit(party, own)
         for earlier, later in pairwise(own):
-            if self.calls[earlier].again(self.calls[later]):
+            if self.yard_visits[earlier].again(self.yard_visits[later]):
                 self.model.add_implication(self.used[later], self.used[earlier])
                 self.model.add(self.starts[earlier] <= self.starts[later])
 
-    def _call(self, number: int) -> None:
+    def _yard_visit(self, number: int) -> None:
         """When it starts, how long it lasts by the looks made at it, and whether it is made."""
-        call, model = self.calls[number], self.model
-        opens, closes = call.span
+        yard_visit, model = self.yard_visits[number], self.model
+        opens, closes = yard_visit.span
         start = model.new_int_var(opens, closes, f"start {number}")
         used = model.new_bool_var(f"used {number}")
-        looks = [model.new_bool_var(f"look {boat} {number}") for boat in call.boats]
-        for boat, look in zip(call.boats, looks, strict=True):
+        looks = [model.new_bool_var(f"look {boat} {number}") for boat in yard_visit.boats]
+        for boat, look in zip(yard_visit.boats, looks, strict=True):
             self.looks[boat, number] = look
             model.add_implication(look, used)
         model.add_bool_or([*looks, used.negated()])
-        minutes = [self.problem.boats[boat].minutes for boat in call.boats]
+        minutes = [self.problem.boats[boat].minutes for boat in yard_visit.boats]
         lasts = cp_model.LinearExpr.weighted_sum(looks, minutes)
         model.add(start + lasts <= closes)
         self.starts.append(start)
@@ -106,20 +106,22 @@ class Routing:
             model.add(sum(metres) <= who.most_m)
         self.metres += metres
 
-    def _place(self, party: int, call: int, *, leaving: bool = False) -> int:
-        if call != HOME:
-            return self.problem.place(self.calls[call].site)
+    def _place(self, party: int, yard_visit: int, *, leaving: bool = False) -> int:
+        if yard_visit != HOME:
+            return self.problem.place(self.yard_visits[yard_visit].site)
         return self.problem.origin(party) if leaving else self.problem.home(party)
 
     def _may_follow(self, a: int, b: int) -> bool:
         """Whether the times leave room for call b right after call a."""
         if HOME in (a, b):
             return True
-        first, then, problem = self.calls[a], self.calls[b], self.problem
+        first, then, problem = self.yard_visits[a], self.yard_visits[b], self.problem
         if first.again(then):
             return False
         drive = problem.minutes[problem.place(first.site)][problem.place(then.site)]
-        quickest = [min(problem.boats[n].minutes for n in call.boats) for call in (first, then)]
+        quickest = [
+            min(problem.boats[n].minutes for n in yard_visit.boats) for yard_visit in (first, then)
+        ]
         return first.span[0] + quickest[0] + drive + quickest[1] <= then.span[1]
 
     def _each_boat_once(self) -> None:
@@ -137,19 +139,21 @@ class Routing:
 
     # --- Solving -----------------------------------------------------------------------------
 
-    def most_worth(self, start: Sequence[Route], effort: float) -> tuple[list[Route], int | None]:
+    def most_valuable(
+        self, start: Sequence[Route], effort: float
+    ) -> tuple[list[Route], int | None]:
         """The best routes found, `start` if none are better, and the bound on their worth."""
-        if not self.calls:
+        if not self.yard_visits:
             return list(start), 0
-        self.model.maximize(self.worth)
+        self.model.maximize(self.value)
         routes, bound = self._improved(start, effort)
         return routes, None if bound is None else whole(bound)
 
     def least_driving(self, start: Sequence[Route], effort: float) -> list[Route]:
         """Routes worth as much with less driving, `start` if none were found."""
-        if not self.calls:
+        if not self.yard_visits:
             return list(start)
-        self.model.add(self.worth >= worth_of(self.problem, start))
+        self.model.add(self.value >= value_of(self.problem, start))
         self.model.minimize(sum(self.metres))
         return self._improved(start, effort)[0]
 
@@ -172,11 +176,15 @@ class Routing:
     def _route(self, solver: cp_model.CpSolver, party: int) -> Route:
         taken = {a: b for (of, a, b), arc in self.arcs.items() if of == party and solver.value(arc)}
         order: list[int] = []
-        call = taken.get(HOME, HOME)
-        while call != HOME:
-            looks = [n for n in self.calls[call].boats if solver.value(self.looks[n, call])]
-            order += sorted(looks, key=lambda n: (-self.problem.boats[n].worth, n))
-            call = taken[call]
+        yard_visit = taken.get(HOME, HOME)
+        while yard_visit != HOME:
+            looks = [
+                n
+                for n in self.yard_visits[yard_visit].boats
+                if solver.value(self.looks[n, yard_visit])
+            ]
+            order += sorted(looks, key=lambda n: (-self.problem.boats[n].value, n))
+            yard_visit = taken[yard_visit]
         route = route_of(self.problem, party, order)
         if route is None:
             raise RuntimeError("the solver's order of boats cannot be kept")
@@ -184,11 +192,13 @@ class Routing:
 
     def _hint(self, routes: Sequence[Route]) -> None:
         """Tell the solver where to start from, as far as the routes are made of its calls."""
-        model, at = self.model, dict(self._calls_made(routes))
-        first = {call: starts for (_, call), starts in reversed(at.items())}
+        model, at = self.model, dict(self._yard_visits_made(routes))
+        first = {yard_visit: starts for (_, yard_visit), starts in reversed(at.items())}
         tours = set()
         for route in routes:
-            made = [call for stop in route.stops for (boat, call) in at if boat == stop.boat]
+            made = [
+                yard_visit for stop in route.stops for (boat, yard_visit) in at if boat == stop.boat
+            ]
             tour = [HOME, *dict.fromkeys(made), HOME]
             tours |= {(route.party, a, b) for a, b in pairwise(tour)}
         model.clear_hints()  # type: ignore[no-untyped-call]  # untyped in the library
@@ -198,9 +208,9 @@ class Routing:
             model.add_hint(arc, way in tours)
         for number, start in enumerate(self.starts):
             model.add_hint(self.used[number], number in first)
-            model.add_hint(start, first.get(number, self.calls[number].span[0]))
+            model.add_hint(start, first.get(number, self.yard_visits[number].span[0]))
 
-    def _calls_made(self, routes: Sequence[Route]) -> Iterator[tuple[tuple[int, int], int]]:
+    def _yard_visits_made(self, routes: Sequence[Route]) -> Iterator[tuple[tuple[int, int], int]]:
         """Each boat with the call at which a route looks at her, and when: the call that the
         party is at, or the next one there that it did not make yet."""
         for route in routes:
@@ -209,10 +219,10 @@ class Routing:
             for stop in route.stops:
                 fits = [
                     number
-                    for number, call in enumerate(self.calls)
-                    if call.party == route.party
-                    and stop.boat in call.boats
-                    and call.span[0] <= stop.starts <= stop.ends <= call.span[1]
+                    for number, yard_visit in enumerate(self.yard_visits)
+                    if yard_visit.party == route.party
+                    and stop.boat in yard_visit.boats
+                    and yard_visit.span[0] <= stop.starts <= stop.ends <= yard_visit.span[1]
                     and (number == here or number not in made)
                 ]
                 if fits:
@@ -227,7 +237,7 @@ def alike(problem: Problem, hopeful: Sequence[int]) -> list[tuple[int, int]]:
     No plan needs the one worth less without the one worth more.
     """
     kinds: dict[tuple[int, int, frozenset[int]], list[int]] = {}
-    for number in sorted(hopeful, key=lambda n: (-problem.boats[n].worth, n)):
+    for number in sorted(hopeful, key=lambda n: (-problem.boats[n].value, n)):
         boat = problem.boats[number]
         if boat.fixed is None:
             kinds.setdefault((boat.site, boat.minutes, boat.by), []).append(number)

@@ -52,13 +52,13 @@ def _starts(problem: Problem, party: int, number: int, ready: int) -> int | None
     return at if by == party and ready <= at else None
 
 
-def worth_of(problem: Problem, routes: Sequence[Route]) -> int:
-    return sum(problem.boats[stop.boat].worth for route in routes for stop in route.stops)
+def value_of(problem: Problem, routes: Sequence[Route]) -> int:
+    return sum(problem.boats[stop.boat].value for route in routes for stop in route.stops)
 
 
 def merit(problem: Problem, routes: Sequence[Route]) -> tuple[int, int]:
     """What plans are compared by: worth, then little driving."""
-    return worth_of(problem, routes), -sum(route.metres for route in routes)
+    return value_of(problem, routes), -sum(route.metres for route in routes)
 
 
 def best_first(problem: Problem, route: Route) -> Route:
@@ -67,5 +67,5 @@ def best_first(problem: Problem, route: Route) -> Route:
     order: list[int] = []
     for _, stops in groupby(route.stops, key=lambda stop: problem.boats[stop.boat].site):
         together = [stop.boat for stop in stops]
-        order += sorted(together, key=lambda n: (-problem.boats[n].worth, n))
+        order += sorted(together, key=lambda n: (-problem.boats[n].value, n))
     return route_of(problem, route.party, order) or route

@@ -64,7 +64,7 @@ def _about(seen: TripSeen) -> Iterator[str]:
         )
     yield (
         "A look is worth as much as it is expected to move what the boat is thought to cost, "
-        "unless you said otherwise; what buyers think of her is not in it. Worths of looks are "
+        "unless you said otherwise; what buyers think of her is not in it. Valuations of looks are "
         "added up as if each were the only one."
     )
     yield (
@@ -93,6 +93,6 @@ def hours_known(boat: TripBoat) -> bool:
 
 def gap(trip: Trip) -> float:
     """The part of the bound by which a better plan could beat this one, at most."""
-    if not trip.bound or trip.worth is None:
+    if not trip.bound or trip.value is None:
         return 0.0
-    return float((trip.bound - trip.worth) / trip.bound)
+    return float((trip.bound - trip.value) / trip.bound)

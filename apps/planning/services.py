@@ -19,7 +19,6 @@ from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.common.errors import FieldFault, NotAllowed, require_no_faults
 from apps.common.services import record_create
-from apps.desk.lookable import boats_open_to
 from apps.groups.models import ClubMembership
 from apps.groups.rules import Action, club_membership_of, require
 from apps.groups.selectors import live_members
@@ -28,6 +27,7 @@ from apps.planning.leaving import parties_delete
 from apps.planning.messages import plan_later
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.planning.selectors import trip_locked
+from apps.second_opinions.lookable import boats_open_to
 
 MOST_BOATS = 200
 
@@ -46,7 +46,7 @@ class BoatSaid:
     """A boat to look at; what a look is worth and takes, if that is said."""
 
     candidate: uuid.UUID
-    worth: tuple[Decimal, str] | None = None
+    value: tuple[Decimal, str] | None = None
     minutes: int | None = None
 
 
@@ -113,7 +113,7 @@ def trip_change(
     if boats is not None:
         _boats_replace(trip, found, boats)
     if trip.currency != before[1]:
-        _worths_forget(trip)
+        _values_reset(trip)
     if dropped or (trip.state != before[0] and trip.planned_at is not None):
         trip.sequence += 1  # calendars must hear
     trip.revision += 1
@@ -124,7 +124,7 @@ def trip_change(
 
 
 # What a change of a trip may do to its plan.
-OF_THE_PLAN = ("revision", "worths_anew", "sequence", "outcome", "worth", "bound")
+OF_THE_PLAN = ("revision", "values_anew", "sequence", "outcome", "value", "bound")
 
 
 @transaction.atomic
@@ -132,9 +132,9 @@ def trip_ask_for_plan(*, trip: Trip, by: Person) -> Trip:
     """A plan by what looks are worth now. From now on it is kept up when something falls out."""
     require_planner(by, trip)
     locked = Trip.objects.select_for_update(no_key=True).get(pk=trip.pk)
-    locked.asked = locked.worths_anew = True
+    locked.asked = locked.values_anew = True
     locked.revision += 1
-    locked.save_changes(fields=["asked", "worths_anew", "revision"])
+    locked.save_changes(fields=["asked", "values_anew", "revision"])
     _plan_later(locked)
     record_event("trip.plan_asked", locked, by)
     return locked
@@ -255,9 +255,9 @@ def _boats_found(
             faults.append(FieldFault(f"{at}/candidate", "named_twice", "She is named twice."))
         else:
             found[candidate.pk] = candidate
-        if said.worth is not None and said.worth[1] != trip.currency:
-            detail = f"Worths on this trip are in {trip.currency}."
-            faults.append(FieldFault(f"{at}/worth/currency", "other_currency", detail))
+        if said.value is not None and said.value[1] != trip.currency:
+            detail = f"Valuations on this trip are in {trip.currency}."
+            faults.append(FieldFault(f"{at}/value/currency", "other_currency", detail))
     return list(found.values()), faults
 
 
@@ -277,11 +277,11 @@ def _new_boats(
 
 def _take(boat: TripBoat, said: BoatSaid | None) -> TripBoat:
     """What is said of her; what was worked out by what was said before is worked out anew."""
-    worth = said.worth[0] if said and said.worth else None
+    value = said.value[0] if said and said.value else None
     minutes = said.minutes if said else None
-    if (boat.said_worth, boat.said_minutes) != (worth, minutes):
-        boat.worth = None
-    boat.said_worth, boat.said_minutes, boat.wanted = worth, minutes, True
+    if (boat.stated_value, boat.stated_minutes) != (value, minutes):
+        boat.value = None
+    boat.stated_value, boat.stated_minutes, boat.wanted = value, minutes, True
     return boat
 
 
@@ -297,7 +297,7 @@ def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatS
     gone = [boat.pk for boat in stored.values() if not boat.wanted and not hasattr(boat, "stop")]
     TripBoat.objects.filter(pk__in=gone).delete()
     kept = [boat for boat in stored.values() if boat.pk not in gone]
-    TripBoat.objects.bulk_update(kept, ["said_worth", "said_minutes", "wanted", "worth"])
+    TripBoat.objects.bulk_update(kept, ["stated_value", "stated_minutes", "wanted", "value"])
     new = [candidate for candidate in found if candidate.pk not in stored]
     TripBoat.objects.bulk_create(_new_boats(trip, new, boats))
 
@@ -309,19 +309,19 @@ def _currency_faults(
     trip: Trip, facts: Mapping[str, Any], boats: Sequence[BoatSaid] | None
 ) -> list[FieldFault]:
     """What somebody said in one currency is not the same number in another."""
-    said = any(boat.said_worth is not None and boat.wanted for boat in trip.boats.all())
+    said = any(boat.stated_value is not None and boat.wanted for boat in trip.boats.all())
     if facts.get("currency", trip.currency) == trip.currency or boats is not None or not said:
         return []
-    detail = f"Worths were said in {trip.currency}: send the boats with theirs in the new one."
+    detail = f"Valuations were said in {trip.currency}: send the boats with theirs in the new one."
     return [FieldFault("/currency", "other_currency", detail)]
 
 
-def _worths_forget(trip: Trip) -> None:
+def _values_reset(trip: Trip) -> None:
     """Figures of the plan in the currency before; a new plan has them in the new one."""
     boats = TripBoat.objects.filter(trip=trip)
-    boats.filter(wanted=False).update(said_worth=None)
-    boats.update(worth=None)
-    trip.worths_anew, trip.worth, trip.bound = True, None, None
+    boats.filter(wanted=False).update(stated_value=None)
+    boats.update(value=None)
+    trip.values_anew, trip.value, trip.bound = True, None, None
     if trip.outcome == Trip.Outcome.PLANNED:
         trip.outcome = Trip.Outcome.NONE
 

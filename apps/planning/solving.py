@@ -19,7 +19,7 @@ from apps.planning.baselines import best_insertion, fixed_order, kept_only
 from apps.planning.pricing import best_together, priced
 from apps.planning.problem import Boat, Infeasible, Problem, Route, Solution, Why
 from apps.planning.routing import Routing
-from apps.planning.schedules import best_first, merit, route_of, worth_of
+from apps.planning.schedules import best_first, merit, route_of, value_of
 
 # Of each step, in the solver's own unit, which is some seconds of one core.
 EFFORT = 2.0
@@ -39,7 +39,7 @@ def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
     routes, bound = _planned(problem, hopeful, effort)
     seen = {stop.boat for route in routes for stop in route.stops}
     left_out = {n: why or Why.OTHERS_WORTH_MORE for n, why in alone.items() if n not in seen}
-    return Solution(tuple(routes), worth_of(problem, routes), bound, left_out)
+    return Solution(tuple(routes), value_of(problem, routes), bound, left_out)
 
 
 def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[list[Route], int]:
@@ -47,21 +47,21 @@ def _planned(problem: Problem, hopeful: Sequence[int], effort: float) -> tuple[l
     bound = found.bound
     plans = [best_insertion(problem), best_together(problem, found.days, effort)]
     routes = max(plans, key=lambda plan: merit(problem, plan))
-    if worth_of(problem, routes) < bound:
-        among_these = Routing(problem, hopeful, _called_at(problem, routes))
-        routes, _ = among_these.most_worth(routes, effort)
-    if worth_of(problem, routes) < bound:
+    if value_of(problem, routes) < bound:
+        among_these = Routing(problem, hopeful, _visited_at(problem, routes))
+        routes, _ = among_these.most_valuable(routes, effort)
+    if value_of(problem, routes) < bound:
         everywhere = Routing(problem, hopeful)
         if len(everywhere.arcs) <= MOST_ARCS:
-            routes, of_routing = everywhere.most_worth(routes, effort)
+            routes, of_routing = everywhere.most_valuable(routes, effort)
             bound = bound if of_routing is None else min(bound, of_routing)
-    among_these = Routing(problem, hopeful, _called_at(problem, routes))
+    among_these = Routing(problem, hopeful, _visited_at(problem, routes))
     routes = among_these.least_driving(routes, effort / 4)
     routes = [best_first(problem, route) for route in routes]
-    return routes, max(bound, worth_of(problem, routes))
+    return routes, max(bound, value_of(problem, routes))
 
 
-def _called_at(problem: Problem, routes: Sequence[Route]) -> list[frozenset[int]]:
+def _visited_at(problem: Problem, routes: Sequence[Route]) -> list[frozenset[int]]:
     return [frozenset(problem.boats[stop.boat].site for stop in route.stops) for route in routes]
 
 
@@ -75,8 +75,8 @@ def why_not_alone(problem: Problem, number: int) -> Why | None:
         return None
     if not boat.by:
         return Why.NOBODY_MAY
-    if boat.worth <= 0:
-        return Why.WORTH_NOTHING
+    if boat.value <= 0:
+        return Why.NO_VALUE
     if not problem.sites[boat.site].spans:
         return Why.CLOSED
     if any(_can_fit(problem, party, number) for party in boat.by):

@@ -28,7 +28,7 @@ def plan_store(gathered: Gathered, solution: Solution, now: datetime) -> bool:
     _store_parties(gathered, solution)
     after = _stops_of(trip)
     trip.outcome, trip.cannot_keep = Trip.Outcome.PLANNED, []
-    trip.worth, trip.bound = _money(solution.worth), _money(solution.bound)
+    trip.value, trip.bound = _money(solution.value), _money(solution.bound)
     another = before != after or trip.planned_at is None
     if another:
         trip.sequence += 1
@@ -76,15 +76,15 @@ def _unmoved(gathered: Gathered) -> Trip | None:
 
 
 def _planned(trip: Trip, gathered: Gathered) -> None:
-    trip.planned_revision, trip.digest, trip.worths_anew = trip.revision, gathered.digest, False
+    trip.planned_revision, trip.digest, trip.values_anew = trip.revision, gathered.digest, False
     trip.save(
         update_fields=[
             "planned_revision",
             "digest",
-            "worths_anew",
+            "values_anew",
             "outcome",
             "cannot_keep",
-            "worth",
+            "value",
             "bound",
             "sequence",
             "planned_at",
@@ -113,10 +113,10 @@ def _store_boats(gathered: Gathered, solution: Solution) -> None:
     boats = list(gathered.trip.boats.all())
     for boat in boats:
         look = gathered.looks[boat.pk]
-        boat.worth, boat.basis = look.worth, look.basis
+        boat.value, boat.basis = look.value, look.basis
         boat.checks, boat.minutes = look.checks, look.minutes
         boat.left_out = left_out.get(boat.pk, "")
-    TripBoat.objects.bulk_update(boats, ["worth", "basis", "checks", "minutes", "left_out"])
+    TripBoat.objects.bulk_update(boats, ["value", "basis", "checks", "minutes", "left_out"])
 
 
 def _store_stops(gathered: Gathered, solution: Solution) -> None:

@@ -29,9 +29,17 @@ def yard_changed(event: Event) -> None:
     trips_touched(upcoming().filter(boats))
 
 
-@subscribe("look_request.taken", "look_request.visit_planned", "look_request.answered")
-@subscribe("look_request.handed_back", "look_request.access_ended", "look_request.access_lapsed")
-@subscribe("look_request.withdrawn")
+@subscribe(
+    "second_opinion_request.taken",
+    "second_opinion_request.visit_planned",
+    "second_opinion_request.answered",
+)
+@subscribe(
+    "second_opinion_request.handed_back",
+    "second_opinion_request.access_ended",
+    "second_opinion_request.access_lapsed",
+)
+@subscribe("second_opinion_request.withdrawn")
 def look_request_changed(event: Event) -> None:
     """What was taken on, or ended, at the desk is on trips of a club's members only."""
     trips_touched(upcoming().filter(group=None, boats__candidate=event.facts["candidate"]))

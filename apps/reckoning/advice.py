@@ -1,7 +1,7 @@
 """Which candidates to strike off and why, and who is beaten (model.md section 4).
 
 B members (buyers), I candidates, J checkpoints, D outcomes. E[U] is the expected regretted utility,
-(B, I), in the list's currency; nan where a member put no worth on a candidate.
+(B, I), in the list's currency; nan where a member put no valuation on a candidate.
 
 Advice is never action: people strike off. And a screening is not a survey: where an open doubt is
 the reason, a professional's finding settles it, not this.
@@ -92,14 +92,14 @@ class ToBeJudged:
 
 
 @dataclass(frozen=True, slots=True)
-class OverPot:
-    """The chance of staying within the pot is below `least_chance` = 1 - required confidence.
+class OverBudget:
+    """The chance of staying within the budget is below `least_chance` = 1 - required confidence.
 
-    And as far as worths are known, she is not likely to be the best choice for the group.
+    And as far as valuations are known, she is not likely to be the best choice for the group.
     """
 
-    code: ClassVar[str] = "over_pot"
-    chance_within_pot: float
+    code: ClassVar[str] = "over_budget"
+    chance_within_budget: float
     least_chance: float
 
 
@@ -108,7 +108,7 @@ class CostsMore:
     """She costs more than she is worth to the group, with this probability: U is below 0.
 
     best: the chance that she is the best choice nevertheless. overrun_counts: how many times money
-    over the pot counts, 1 + lambda.
+    over the budget counts, 1 + lambda.
     """
 
     code: ClassVar[str] = "costs_more"
@@ -131,7 +131,7 @@ class Dominated:
     also: tuple[int, ...] = ()
 
 
-Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverPot | CostsMore | Dominated
+Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverBudget | CostsMore | Dominated
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,7 +140,7 @@ class Evidence:
 
     `chance_better`: that the column candidate is better than the row one for every buyer
     (`chance_better`); `chance_costs_more`: that U is below 0 for the group; `chance_best`: that she
-    is the best choice for the group (`chance_best`); nan where there is no worth. `level` (I, J, 5)
+    is the best choice for the group (`chance_best`); nan where there is no valuation. `level` (I, J, 5)
     is the belief; `looked` (I, J) whether anybody could look; `walk_away_level` (J,) from the
     catalogue, -1 where the checkpoint has none; `doubt_level` (I, J) the highest doubt raised and
     not cleared by a professional's finding or a document, -1 for none; `doubt_seen_by` (I, J) how
@@ -152,8 +152,8 @@ class Evidence:
     chance_better: Floats  # (I, I)
     chance_costs_more: Floats  # (I,)
     chance_best: Floats  # (I,)
-    chance_within_pot: Floats  # (I,)
-    required_confidence: float  # of staying within the pot, from 0.5 to below 1
+    chance_within_budget: Floats  # (I,)
+    required_confidence: float  # of staying within the budget, from 0.5 to below 1
     musts: Sequence[Must]
     level: Floats
     looked: Bools
@@ -169,7 +169,7 @@ class Evidence:
             "chance_better": (candidates, candidates),
             "chance_costs_more": (candidates,),
             "chance_best": (candidates,),
-            "chance_within_pot": (candidates,),
+            "chance_within_budget": (candidates,),
             "level": (candidates, checkpoints, 5),
             "looked": (candidates, checkpoints),
             "walk_away_level": (checkpoints,),
@@ -196,16 +196,16 @@ class Evidence:
         return np.where(threshold >= 0, np.round(reached, 12), np.nan)
 
 
-def chance_better(worth: Floats, regretted: Floats | Singles) -> Floats:
+def chance_better(valuation: Floats, regretted: Floats | Singles) -> Floats:
     """Return (I, I): the chance that the column candidate is better than the row one for everybody.
 
     Better: U is higher in the same outcome, for every buyer. worth: (B, I), nan where a buyer gave
     none. regretted: (I, D) all-in and lambda times the overrun, of the same D outcomes for all. nan
-    where some buyer's worth of either is not known, or nobody gave any; a buyer who put a worth on
+    where some buyer's worth of either is not known, or nobody gave any; a buyer who put a valuation on
     nothing is not asked.
     """
-    asked = worth[~np.all(np.isnan(worth), axis=1)]
-    chance = np.full((worth.shape[1], worth.shape[1]), np.nan)
+    asked = valuation[~np.all(np.isnan(valuation), axis=1)]
+    chance = np.full((valuation.shape[1], valuation.shape[1]), np.nan)
     if len(asked) == 0:
         return chance
     # By how much more than the other each may cost and still be better for the one who cares most.
@@ -216,7 +216,7 @@ def chance_better(worth: Floats, regretted: Floats | Singles) -> Floats:
     return chance
 
 
-def chance_best(worth: Floats, regretted: Floats | Singles, in_play: Bools) -> Floats:
+def chance_best(valuation: Floats, regretted: Floats | Singles, in_play: Bools) -> Floats:
     """Return (I,): the chance that each candidate is the best choice for the group.
 
     Best: U is above 0, which is to buy none, and above that of every other in the same outcome.
@@ -224,10 +224,10 @@ def chance_best(worth: Floats, regretted: Floats | Singles, in_play: Bools) -> F
     in_play: (I,) whether she may still be bought. One that may not, or of which nothing is known,
     is no rival; nan where nothing is known of the candidate herself.
     """
-    utility = worth[:, None] - regretted
+    utility = valuation[:, None] - regretted
     known = ~np.isnan(utility).any(axis=1)
     rivals = np.where((known & in_play)[:, None], utility, 0.0)
-    chance = np.full(len(worth), np.nan)
+    chance = np.full(len(valuation), np.nan)
     for i in np.flatnonzero(known):
         best_other = np.delete(rivals, i, axis=0).max(axis=0, initial=0.0)
         chance[i] = (utility[i] > best_other).mean()
@@ -239,7 +239,7 @@ def dominance(expected_utility: Floats, within: Bools, better: Floats) -> Bools:
 
     Beaten means: the other has the higher E[U] for every buyer, is better for every buyer with a
     probability of at least `SURE` (better: (I, I), see `chance_better`), and breaks nobody's must.
-    An unknown E[U] beats nothing and is not beaten; a buyer who put a worth on nothing is not
+    An unknown E[U] beats nothing and is not beaten; a buyer who put a valuation on nothing is not
     asked.
     """
     asked = expected_utility[~np.all(np.isnan(expected_utility), axis=1)]
@@ -254,7 +254,7 @@ def strike_off_advice(evidence: Evidence) -> tuple[tuple[Advice, ...], ...]:
     """Return for each candidate the reasons to strike it off, with the numbers behind them.
 
     No reason, no advice. Reasons come in a fixed order: broken musts, walk-away findings, open
-    doubts, the pot, the worth, dominance.
+    doubts, the budget, the valuation, dominance.
     """
     candidates = range(len(evidence.chance_costs_more))
     return tuple(
@@ -262,7 +262,7 @@ def strike_off_advice(evidence: Evidence) -> tuple[tuple[Advice, ...], ...]:
             *_musts_broken(evidence, i),
             *_walk_away_findings(evidence, i),
             *_open_doubts(evidence, i),
-            *_over_pot(evidence, i),
+            *_over_budget(evidence, i),
             *_costs_more(evidence, i),
             *dominated,
         )
@@ -344,12 +344,12 @@ def _agreed(evidence: Evidence, i: int, reached: Floats) -> Bools:
     return np.asarray((evidence.walk_away_level >= 0) & (believed | several))
 
 
-def _over_pot(evidence: Evidence, i: int) -> list[Advice]:
-    chance = float(evidence.chance_within_pot[i])
+def _over_budget(evidence: Evidence, i: int) -> list[Advice]:
+    chance = float(evidence.chance_within_budget[i])
     least = 1.0 - evidence.required_confidence
     # 1 - 0.8 is a last bit above 0.2, and a chance of 0.2 must pass.
     over = round(chance - least, 12) < 0
-    return [OverPot(chance, least)] if over and not _in_the_running(evidence, i) else []
+    return [OverBudget(chance, least)] if over and not _in_the_running(evidence, i) else []
 
 
 def _costs_more(evidence: Evidence, i: int) -> list[Advice]:
@@ -364,7 +364,7 @@ def _costs_more(evidence: Evidence, i: int) -> list[Advice]:
 def _in_the_running(evidence: Evidence, i: int) -> bool:
     """Whether she may well be the best choice: what money alone says is no reason then.
 
-    Where no worth is known, nobody can tell, and costs speak for themselves.
+    Where no valuation is known, nobody can tell, and costs speak for themselves.
     """
     return round(float(evidence.chance_best[i]) - IN_THE_RUNNING, 12) >= 0
 

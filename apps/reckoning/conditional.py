@@ -28,8 +28,8 @@ IMPOSSIBLE = 1e-12  # added to chances, so that one of 0 can be divided by
 class ByLevel:
     """Of one boat, given the care class and one checkpoint's level; all (J, 3, 5).
 
-    all_in: expected all-in cost. overrun: expected max(0, upfront - pot). within: P(upfront <=
-    pot).
+    all_in: expected all-in cost. overrun: expected max(0, upfront - budget). within: P(upfront <=
+    budget).
     """
 
     all_in: Floats
@@ -37,13 +37,13 @@ class ByLevel:
     within: Floats
 
 
-def by_level(draws: Draws, level_given_care: Floats, work: Work, pot: float) -> ByLevel:
+def by_level(draws: Draws, level_given_care: Floats, work: Work, budget: float) -> ByLevel:
     """Swap every level of every checkpoint into the draws.
 
     level_given_care, work: as simulated.
     """
     runs = _Runs.of(draws)
-    excess = (draws.upfront - pot).astype(np.float32)
+    excess = (draws.upfront - budget).astype(np.float32)
     swap = _Swap(draws, work, excess, runs)
     share = runs.share(level_given_care)  # (J, 3, R, 5)
     untouched = [runs.means(draws.all_in), *runs.beyond(excess[None])[:, 0]]
@@ -52,8 +52,8 @@ def by_level(draws: Draws, level_given_care: Floats, work: Work, pot: float) -> 
     chance, extent = work.chance, work.extent
     for checkpoint in np.unique(work.link_checkpoint):
         links = np.flatnonzero(work.link_checkpoint == checkpoint)
-        calls = _calls(chance[links].tobytes(), extent[links].tobytes(), len(links))
-        priced = np.einsum("xsr,st->xrt", swap.priced(links, calls), calls.chance)
+        triggers = _triggers(chance[links].tobytes(), extent[links].tobytes(), len(links))
+        priced = np.einsum("xsr,st->xrt", swap.priced(links, triggers), triggers.chance)
         tables[:, checkpoint] = np.einsum("crt,xrt->xct", share[checkpoint], priced)
     return ByLevel(*tables)
 
@@ -81,7 +81,7 @@ class _Runs:
         return np.asarray(np.add.reduceat(values, self.start, axis=-1) / self.size)
 
     def beyond(self, excess: Singles) -> Floats:
-        """Mean overrun of the pot and chance within it, in each run: (S, D) to (2, S, R)."""
+        """Mean overrun of the budget and chance within it, in each run: (S, D) to (2, S, R)."""
         within = (excess <= 0).astype(np.float32)
         return np.stack([self.means(np.maximum(excess, 0)), self.means(within)])
 
@@ -100,7 +100,7 @@ class _Runs:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Calls:
+class _Triggers:
     """The S distinct combinations of extents that a checkpoint's n links may ask for.
 
     extents: (S, n). chance: (S, 5) of each at each level. steps: for each link, each extent above 0
@@ -116,23 +116,23 @@ class _Swap:
     """One boat's draws, ready to have a checkpoint's calls taken out and others put in."""
 
     def __init__(self, draws: Draws, work: Work, excess: Singles, runs: _Runs) -> None:
-        """excess: (D,) upfront less pot."""
+        """excess: (D,) upfront less budget."""
         self.draws, self.work, self.excess, self.runs = draws, work, excess, runs
         self.all_in = draws.all_in.astype(np.float32)
         called = draws.extent > 0
         # How many remedies need each enabling work (M, D): of all, and of those that cannot wait.
-        self.callers = [called[needs].sum(axis=0, dtype=np.int16) for needs in work.needs.T]
-        self.callers_now = [
+        self.triggering = [called[needs].sum(axis=0, dtype=np.int16) for needs in work.needs.T]
+        self.triggering_now = [
             called[needs & work.now].sum(axis=0, dtype=np.int16) for needs in work.needs.T
         ]
         self.links_of = [
             np.flatnonzero(work.link_remedy == remedy) for remedy in range(len(work.remedies))
         ]
 
-    def priced(self, links: Ints, calls: _Calls) -> Floats:
+    def priced(self, links: Ints, triggers: _Triggers) -> Floats:
         """Of every combination of these links' calls: all-in, overrun and chance within, (3, S, R).
 
-        The mean all-in cost is a sum of means. What goes over the pot is not, so that the upfront
+        The mean all-in cost is a sum of means. What goes over the budget is not, so that the upfront
         cost of every combination is held in full.
         """
         draws, remedies = self.draws, self.work.link_remedy[links]
@@ -148,17 +148,17 @@ class _Swap:
         alone = {}
         for enabling in np.flatnonzero(needs.any(axis=0)).tolist():
             price = draws.enabling_price[enabling]
-            here = price * self._only_here(self.callers[enabling], enabling, remedies, elsewhere)
+            here = price * self._only_here(self.triggering[enabling], enabling, remedies, elsewhere)
             all_in -= here * draws.needed[enabling]
-            urgent = self.callers_now[enabling]
+            urgent = self.triggering_now[enabling]
             first = price * self._only_here(urgent, enabling, remedies, elsewhere, now)
             upfront -= first * draws.needed_now[enabling]
             alone[enabling] = here, first
 
         means = self.runs.means
-        mean = np.tile(means(all_in), (len(calls.extents), 1))  # (S, R)
-        combined = np.tile(upfront, (len(calls.extents), 1))  # (S, D)
-        for remedy, asked, steps in zip(remedies.tolist(), elsewhere, calls.steps, strict=True):
+        mean = np.tile(means(all_in), (len(triggers.extents), 1))  # (S, R)
+        combined = np.tile(upfront, (len(triggers.extents), 1))  # (S, D)
+        for remedy, asked, steps in zip(remedies.tolist(), elsewhere, triggers.steps, strict=True):
             for extent, where in steps:
                 more = np.float32(extent) if asked is None else np.maximum(extent - asked, 0)
                 cost = draws.remedy_price[remedy] * more
@@ -167,7 +167,7 @@ class _Swap:
                     for combination in where:
                         combined[combination] += cost
         for enabling, (here, first) in alone.items():
-            needing = (calls.extents > 0) & needs[:, enabling]
+            needing = (triggers.extents > 0) & needs[:, enabling]
             mean[needing.any(axis=1)] += means(here)
             for combination in np.flatnonzero((needing & now).any(axis=1)):
                 combined[combination] += first
@@ -175,7 +175,7 @@ class _Swap:
 
     def _only_here(
         self,
-        callers: Ints,
+        triggering: Ints,
         enabling: int,
         remedies: Ints,
         elsewhere: list[Singles | None],
@@ -189,8 +189,8 @@ class _Swap:
         for n, (remedy, asked) in enumerate(zip(remedies.tolist(), elsewhere, strict=True)):
             if self.work.needs[remedy, enabling] and (among is None or among[n]):
                 mine = self.draws.extent[remedy] > 0
-                callers = callers - (mine if asked is None else mine & (asked == 0))
-        return np.asarray(callers == 0)
+                triggering = triggering - (mine if asked is None else mine & (asked == 0))
+        return np.asarray(triggering == 0)
 
     def _elsewhere(self, link: int) -> Singles | None:
         """The most that other links ask of this link's remedy, (D,); None without other links."""
@@ -203,13 +203,13 @@ class _Swap:
 
 
 @lru_cache(maxsize=4096)
-def _calls(chance: bytes, extent: bytes, links: int) -> _Calls:
+def _triggers(chance: bytes, extent: bytes, links: int) -> _Triggers:
     """Combine one checkpoint's links; their tables (n, 5) as bytes, which most boats share."""
-    called_chance = np.frombuffer(chance).reshape(links, LEVELS)
-    called_extent = np.frombuffer(extent).reshape(links, LEVELS)
+    triggered_chance = np.frombuffer(chance).reshape(links, LEVELS)
+    triggered_extent = np.frombuffer(extent).reshape(links, LEVELS)
     called: Bools = (np.arange(2**links)[:, None] >> np.arange(links)) & 1 == 1  # (2^n, n)
-    odds = np.where(called[:, :, None], called_chance, 1 - called_chance).prod(axis=1)
-    asked = np.where(called[:, :, None], called_extent, 0.0).transpose(0, 2, 1)
+    odds = np.where(called[:, :, None], triggered_chance, 1 - triggered_chance).prod(axis=1)
+    asked = np.where(called[:, :, None], triggered_extent, 0.0).transpose(0, 2, 1)
     possible = odds > 0
     extents, which = np.unique(asked[possible], axis=0, return_inverse=True)
     level = np.broadcast_to(np.arange(LEVELS), odds.shape)[possible]
@@ -219,4 +219,4 @@ def _calls(chance: bytes, extent: bytes, links: int) -> _Calls:
         tuple((float(e), np.flatnonzero(column == e)) for e in np.unique(column) if e > 0)
         for column in extents.T
     )
-    return _Calls(extents, probability, steps)
+    return _Triggers(extents, probability, steps)

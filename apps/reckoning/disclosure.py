@@ -27,18 +27,18 @@ TOO_FEW: Final = FEWEST
 BATCH: Final = 2048  # sets of parties looked at together
 
 
-def may_be_told(rows: Bools, party: Ints, told: Bools | None = None) -> Bools:
+def may_be_told(rows: Bools, contributor: Ints, told: Bools | None = None) -> Bools:
     """(C,): which rows may be told together, earlier ones before later ones.
 
     rows: (C, B), the contributions that each sum is over. party: (B,), whose each is. told: (F, B),
     sums told before; what could be worked out from these alone is not undone by silence.
     """
-    told = np.zeros((0, len(party)), dtype=np.bool_) if told is None else told
-    wide = np.array([len(np.unique(party[row])) > TOO_FEW for row in rows], dtype=np.bool_)
+    told = np.zeros((0, len(contributor)), dtype=np.bool_) if told is None else told
+    wide = np.array([len(np.unique(contributor[row])) > TOO_FEW for row in rows], dtype=np.bool_)
     if not wide.any():
         return wide
-    parties = np.unique(party)
-    before = _Leaks(told, party, parties)
+    contributors = np.unique(contributor)
+    before = _Leaks(told, contributor, contributors)
     if before.hold(np.vstack([told, rows[wide]])):
         return wide
     chosen = np.zeros(len(rows), dtype=np.bool_)
@@ -52,8 +52,8 @@ def may_be_told(rows: Bools, party: Ints, told: Bools | None = None) -> Bools:
 class _Leaks:
     """How much each small set of parties can be seen through, from what was told before."""
 
-    def __init__(self, told: Bools, party: Ints, parties: Ints) -> None:
-        self._party, self._parties = party, parties
+    def __init__(self, told: Bools, contributor: Ints, contributors: Ints) -> None:
+        self._contributor, self._contributors = contributor, contributors
         self._before = [self._lost(told, sets) for sets in self._sets()]
 
     def hold(self, rows: Bools) -> bool:
@@ -64,9 +64,9 @@ class _Leaks:
         )
 
     def _sets(self) -> Iterator[Ints]:
-        """Sets of parties, in batches: (n, s) places in `parties`."""
-        size = min(TOO_FEW, len(self._parties))
-        every = combinations(range(len(self._parties)), size)
+        """Sets of parties, in batches: (n, s) places in `contributors`."""
+        size = min(TOO_FEW, len(self._contributors))
+        every = combinations(range(len(self._contributors)), size)
         while batch := list(islice(every, BATCH)):
             yield np.array(batch, dtype=np.intp)
 
@@ -74,9 +74,9 @@ class _Leaks:
         """(n,): by how much the rank falls without the columns of each set of parties."""
         if len(rows) == 0:
             return np.zeros(len(sets), dtype=np.intp)
-        by_party = self._products(rows)
-        whole = by_party.sum(axis=0)
-        left = whole - by_party[sets].sum(axis=1)
+        by_contributor = self._products(rows)
+        whole = by_contributor.sum(axis=0)
+        left = whole - by_contributor[sets].sum(axis=1)
         return np.asarray(_rank(whole) - _rank(left), dtype=np.intp)
 
     def _products(self, rows: Bools) -> Floats:
@@ -87,8 +87,8 @@ class _Leaks:
         return np.array(
             [
                 own @ own.T
-                for p in self._parties
-                for own in [rows[:, self._party == p].astype(np.float64)]
+                for p in self._contributors
+                for own in [rows[:, self._contributor == p].astype(np.float64)]
             ]
         )
 

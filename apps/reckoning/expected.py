@@ -48,7 +48,7 @@ def expected_costs(
     remedy_cost = _extents(care, level_given_care, work) * work.remedies.mean
     needs, urgent = work.needs[work.link_remedy], work.now[work.link_remedy]  # (T, M), (T,)
     needed_now, needed = (
-        np.array([_any_called(care, level_given_care, work, among) for among in each.T])
+        np.array([_any_triggered(care, level_given_care, work, among) for among in each.T])
         for each in (needs & urgent[:, None], needs)
     )
     enabling_now = needed_now * work.enabling.mean
@@ -121,11 +121,11 @@ def _called(care: Floats, level_given_care: Floats, work: Work, chance: Floats) 
     return needed
 
 
-def _any_called(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
+def _any_triggered(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
     """Chance that any of some links calls for its remedy. among: (T,)."""
     asked, at = np.unique(work.link_checkpoint[among], return_inverse=True)
-    uncalled = np.ones((len(asked), LEVELS))  # that none of them does, at each level
-    np.multiply.at(uncalled, at, 1 - work.chance[among])
+    untriggered = np.ones((len(asked), LEVELS))  # that none of them does, at each level
+    np.multiply.at(untriggered, at, 1 - work.chance[among])
     # A checkpoint that does not apply has no probability anywhere, and calls for nothing.
-    called = np.einsum("cjl,jl->cj", level_given_care[:, asked], 1 - uncalled)
+    called = np.einsum("cjl,jl->cj", level_given_care[:, asked], 1 - untriggered)
     return float(np.maximum(1 - (1 - called).prod(axis=1), 0.0) @ care)

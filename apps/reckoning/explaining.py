@@ -3,7 +3,7 @@
 A counterfactual is worked out, not read off a threshold: the level of one checkpoint, the asking
 price or one remedy's quote is set otherwise, everything that hangs on it is reckoned again, and the
 smallest change is sought that moves the candidate past its neighbour in the order of E[U], or that
-takes the chance of staying within the pot past what the group asks for (model section 4). It passes
+takes the chance of staying within the budget past what the group asks for (model section 4). It passes
 another where its lead is more than the noise of drawing (`ordering`).
 
 Buying none of the candidates stands in the order too, at 0, and has the index NONE.
@@ -35,7 +35,7 @@ DEAREST_REMEDIES = 12
 # Levels less likely than this are not worth telling either; project's own estimate.
 LEAST_CHANCE = 0.05
 
-Effect = Literal["passes", "falls_behind", "within_pot", "over_pot"]
+Effect = Literal["passes", "falls_behind", "within_budget", "over_budget"]
 PASSES: Effect = "passes"
 FALLS_BEHIND: Effect = "falls_behind"
 
@@ -63,7 +63,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class _Goal:
-    """Something to reach: a place beyond a rival, or the least chance of staying within the pot.
+    """Something to reach: a place beyond a rival, or the least chance of staying within the budget.
 
     up: whether the candidate has to become cheaper or sounder to get there. value: E[U] of the
     rival with its standard error, or the chance. other: the rival.
@@ -87,7 +87,7 @@ class _Goal:
         return self.value + noise if self.up else self.value - noise
 
     def reached(self, figure: Floats, error: float) -> Bools:
-        """Strictly past a rival; at the least chance of staying within the pot."""
+        """Strictly past a rival; at the least chance of staying within the budget."""
         threshold = self.threshold(error)
         if self.up:
             return figure > threshold if self.of_utility else figure >= threshold
@@ -109,7 +109,7 @@ def what_would_change(
 ) -> tuple[Change, ...]:
     """The few facts that would change a candidate's place or advice if they were otherwise.
 
-    draws, work, purchase, expected: of this candidate. least_chance: of staying within the pot,
+    draws, work, purchase, expected: of this candidate. least_chance: of staying within the budget,
     below which the advice is to strike off (1 less the required confidence). with_price: (K,)
     remedies whose cost is in proportion to the boat's price; none if left out. levels_each,
     quotes_each: most to tell for each effect: levels likeliest to be there first, quotes nearest to
@@ -135,7 +135,7 @@ def what_would_change(
 
 
 def _goals(decision: Decision, candidate: int, least_chance: float) -> Iterator[_Goal]:
-    """The nearest place up and down, and the advice on the pot."""
+    """The nearest place up and down, and the advice on the budget."""
     own, error = float(decision.expected[candidate]), float(decision.error[candidate])
     for up, effect in ((True, PASSES), (False, FALLS_BEHIND)):
         rivals = [_rival(decision, candidate, up=up), NONE]
@@ -147,9 +147,9 @@ def _goals(decision: Decision, candidate: int, least_chance: float) -> Iterator[
         ahead = [goal for goal in goals if not goal.reached(np.array(own), error)]
         if ahead:
             yield min(ahead, key=lambda goal: abs(goal.threshold(error) - own))
-    within = float((decision.prospects[candidate].cost.upfront <= decision.pot).mean())
+    within = float((decision.prospects[candidate].cost.upfront <= decision.budget).mean())
     over = within < least_chance
-    yield _Goal("within_pot" if over else "over_pot", over, least_chance)
+    yield _Goal("within_budget" if over else "over_budget", over, least_chance)
 
 
 def _figure(decision: Decision, rival: int) -> tuple[float, float]:
@@ -182,7 +182,7 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
         table, now = decision.by_level[candidate], float(decision.expected[candidate])
     else:
         each = decision.prospects[candidate]
-        table, now = each.table.within, float((each.cost.upfront <= decision.pot).mean())
+        table, now = each.table.within, float((each.cost.upfront <= decision.budget).mean())
     joint = (chance * table).sum(axis=1)  # (J, 5)
     figure = np.divide(joint, level, out=np.full_like(joint, now), where=level > 0)
     # Against the table's own mean, so that draws which fell high or low move nothing by themselves.
@@ -266,16 +266,16 @@ def _solve(
     """The price x at which the goal is just not reached yet, but for any further step.
 
     None where no price of 0 or more (or none within reach) does. Both the expected utility and the
-    chance of staying within the pot only fall as x rises.
+    chance of staying within the budget only fall as x rises.
     """
     if not goal.of_utility:
-        room = decision.pot - moved.at(0.0).upfront
+        room = decision.budget - moved.at(0.0).upfront
         return last_within(room, moved.upfront.rate, goal.value, reach)
-    worth = decision.prospects[candidate].worth
+    valuation = decision.prospects[candidate].valuation
 
     def short(x: float) -> float:
-        regretted = moved.at(x).regretted(decision.pot, decision.penalty)
-        return worth - regretted.mean - goal.threshold(regretted.error)
+        regretted = moved.at(x).regretted(decision.budget, decision.penalty)
+        return valuation - regretted.mean - goal.threshold(regretted.error)
 
     low = reach[0] if reach else 0.0
     spare = short(low)

@@ -58,7 +58,7 @@ class Prospect:
     level: Levels
     graders: Ints
     cost: Cost
-    worth: float
+    valuation: float
 
 
 def prospect(
@@ -68,8 +68,8 @@ def prospect(
     work: Work,
     expected: Expected,
     *,
-    worth: float,
-    pot: float,
+    valuation: float,
+    budget: float,
 ) -> Prospect:
     """A candidate's draws boiled down; the draws themselves can be let go of after this.
 
@@ -82,7 +82,7 @@ def prospect(
     return Prospect(
         care=mean_care,
         level_given_care=mean_level,
-        table=by_level(draws, level_given_care, work, pot),
+        table=by_level(draws, level_given_care, work, budget),
         level=draws.by_outcome(draws.level),
         graders=draws.by_outcome(draws.graders),
         cost=Cost(
@@ -91,7 +91,7 @@ def prospect(
             expected.upfront,
             expected.all_in,
         ),
-        worth=worth,
+        valuation=valuation,
     )
 
 
@@ -103,7 +103,7 @@ class Decision:
     the best of the others, or 0 for none. value: V.
     """
 
-    def __init__(self, prospects: Sequence[Prospect], *, pot: float, penalty: float) -> None:
+    def __init__(self, prospects: Sequence[Prospect], *, budget: float, penalty: float) -> None:
         """penalty: lambda, see utility.overrun_penalty. Raises ValueError naming the field."""
         require(len(prospects) > 0, "prospects", "needs at least one")
         require(penalty >= 0, "penalty", "is negative or not a number")
@@ -114,12 +114,16 @@ class Decision:
             require(
                 alike, f"prospects[{index}]", "has other checkpoints or another number of draws"
             )
-            require(bool(np.isfinite(each.worth)), f"prospects[{index}].worth", "is not a number")
+            require(
+                bool(np.isfinite(each.valuation)), f"prospects[{index}].worth", "is not a number"
+            )
         self.prospects = prospects
-        self.pot, self.penalty = pot, penalty
-        self.utility = np.stack([each.cost.utility(each.worth, pot, penalty) for each in prospects])
+        self.budget, self.penalty = budget, penalty
+        self.utility = np.stack(
+            [each.cost.utility(each.valuation, budget, penalty) for each in prospects]
+        )
         self.expected = self.utility.mean(axis=1)
-        self.error = np.array([each.cost.regretted(pot, penalty).error for each in prospects])
+        self.error = np.array([each.cost.regretted(budget, penalty).error for each in prospects])
         self.other = _best_other(self.expected)
         self.value = max(0.0, float(self.expected.max()))
 
@@ -141,7 +145,7 @@ class Decision:
         """
         table = np.stack(
             [
-                each.worth - each.table.all_in - self.penalty * each.table.overrun
+                each.valuation - each.table.all_in - self.penalty * each.table.overrun
                 for each in self.prospects
             ]
         )
@@ -243,7 +247,7 @@ class Decision:
         is worth at least as much, whatever the draws say.
         """
         hampered = np.zeros_like(kinds) if hampered is None else hampered
-        worth = np.array(
+        valuation = np.array(
             [
                 self.visit(candidate, kind, report, seed=seed, hampered=guess)
                 for kind, guess in zip(kinds, hampered, strict=True)
@@ -252,7 +256,7 @@ class Decision:
         seen = kinds & ~hampered
         # (V, V) the second in the first
         within = ~((kinds[None] & ~kinds[:, None]) | (seen[None] & ~seen[:, None])).any(axis=2)
-        return np.asarray(np.where(within, worth, 0.0).max(axis=1, initial=0.0))
+        return np.asarray(np.where(within, valuation, 0.0).max(axis=1, initial=0.0))
 
     def everything(self, candidate: int) -> float:
         """What knowing all about one candidate, prices too, would be worth.

@@ -155,8 +155,8 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     row = work.link_checkpoint[order]
     place = np.arange(len(row)) - np.searchsorted(row, row)
     width = int(place.max(initial=0)) + 1
-    uncalled = np.ones((checkpoints, width, 5))
-    uncalled[row, place] = 1 - work.chance[order]
+    untriggered = np.ones((checkpoints, width, 5))
+    untriggered[row, place] = 1 - work.chance[order]
     forbidden = np.zeros((events, checkpoints, width, 5), dtype=bool)
     forbidden[:, row, place] = steps.forbidden[:, order]
 
@@ -166,7 +166,7 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     forbidden &= applies[:, None, None]
 
     none_here = np.einsum(
-        "cjt,ejt->cej", level, np.where(forbidden, uncalled, 1.0).prod(axis=2)
+        "cjt,ejt->cej", level, np.where(forbidden, untriggered, 1.0).prod(axis=2)
     )  # none of the event's calls comes from this checkpoint
     none = none_here.prod(axis=2)
 
@@ -174,7 +174,9 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     checkpoint, first, second = np.nonzero(touches.T[:, :, None] & touches.T[:, None, :])
     either = forbidden[first, checkpoint] | forbidden[second, checkpoint]
     neither_here = np.einsum(
-        "cpt,pt->cp", level[:, checkpoint], np.where(either, uncalled[checkpoint], 1.0).prod(axis=1)
+        "cpt,pt->cp",
+        level[:, checkpoint],
+        np.where(either, untriggered[checkpoint], 1.0).prod(axis=1),
     )
     apart = none_here[:, first, checkpoint] * none_here[:, second, checkpoint]
     ratio = np.divide(neither_here, apart, out=np.ones_like(apart), where=apart > 0)

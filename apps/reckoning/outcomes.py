@@ -211,7 +211,7 @@ def with_factors(prices: Prices, median: Floats, spread: Floats) -> Prices:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Calls:
+class Triggers:
     """Which remedies the levels of checkpoints call for: T links, as in `work.Work`.
 
     weight: (T, 5), chance times extent.
@@ -228,7 +228,7 @@ class Calls:
         return cost
 
 
-def monotone_medians(median: Floats, price: Floats, calls: Calls) -> Floats:
+def monotone_medians(median: Floats, price: Floats, triggers: Triggers) -> Floats:
     """Medians (K,) pulled towards 1 as far as needed for no worse level to become the cheaper one.
 
     A checkpoint may call for one remedy at one level and for another at the next: bills for the
@@ -236,15 +236,15 @@ def monotone_medians(median: Floats, price: Floats, calls: Calls) -> Floats:
     catalogue itself turns round by less than a part in a thousand stays as it is.
     """
     log_median = np.log(median)
-    before = calls.by_level(price)
+    before = triggers.by_level(price)
     slack = 1e-3 * before.max(axis=1, initial=0.0)
     fall = np.minimum(np.diff(before, axis=1), 0.0)
     for _ in range(MAX_ROUNDS):
-        steps = np.diff(calls.by_level(price * np.exp(log_median)), axis=1)
+        steps = np.diff(triggers.by_level(price * np.exp(log_median)), axis=1)
         broken = (steps < fall - slack[:, None]).any(axis=1)
         if not broken.any():
             break
-        pulled = np.unique(calls.remedy[broken[calls.checkpoint]])
+        pulled = np.unique(triggers.remedy[broken[triggers.checkpoint]])
         log_median[pulled] *= 0.8
         log_median[np.abs(log_median) < 1e-3] = 0.0
     return np.asarray(np.exp(log_median))

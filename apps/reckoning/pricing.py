@@ -118,16 +118,16 @@ class OwnWork:
     """What the group does itself.
 
     codes: jobs in the order in which the group would spend its hours on them. hours: that it has.
-    hour_worth: what one of its own hours is worth to it, in the list's currency; may be 0.
+    hour_value: what one of its own hours is worth to it, in the list's currency; may be 0.
     """
 
     codes: tuple[str, ...] = ()
     hours: float = 0.0
-    hour_worth: float = 0.0
+    hour_value: float = 0.0
 
     def __post_init__(self) -> None:
         require(self.hours >= 0, "hours", "is negative or not a number")
-        require(self.hour_worth >= 0, "hour_worth", "is negative or not a number")
+        require(self.hour_value >= 0, "hour_value", "is negative or not a number")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -184,7 +184,7 @@ def price_jobs(
     own_hours = hours * np.array([job.own_hours_factor for job in jobs])[:, None]
 
     own, left, refused, beyond = _share_out(jobs, own_hours[:, 1] * extent, own_work)
-    labour = np.where(own[:, None], own_hours * own_work.hour_worth, hours * rates.yard_hour)
+    labour = np.where(own[:, None], own_hours * own_work.hour_value, hours * rates.yard_hour)
     low, likely, high = (labour + parts).T
     yard = np.where(own, 0.0, labour[:, 1])
     return Pricing(

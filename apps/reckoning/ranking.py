@@ -1,7 +1,7 @@
 """Order of a list's candidates, and how a group stands to it (model.md section 4).
 
 B members (buyers), I candidates. Everything ranks by the expected regretted utility E[U], shape
-(B, I), in the list's currency; nan where a member put no worth on a candidate.
+(B, I), in the list's currency; nan where a member put no valuation on a candidate.
 """
 
 from __future__ import annotations

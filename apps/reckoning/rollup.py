@@ -57,7 +57,7 @@ class Rollup:
 
     upfront: what is to be paid before she sails, the purchase with the reserve and the work that
     cannot wait. later: work that can wait. all_in: both. work: all remedies and enabling work.
-    within_pot: P(upfront <= pot).
+    within_budget: P(upfront <= budget).
     now_by_area_and_cause, later_by_area_and_cause: (A, 3) expected work by area and by cause in the
     order of CAUSES; both together sum to work.mean.
     checkpoint_cost: (J,) the same by checkpoint.
@@ -71,7 +71,7 @@ class Rollup:
     later: Estimate
     all_in: Estimate
     work: Estimate
-    within_pot: float
+    within_budget: float
     parts: Parts
     now_by_area_and_cause: Floats
     later_by_area_and_cause: Floats
@@ -108,14 +108,14 @@ def rollup(
     work: Work,
     purchase: Purchase,
     expected: Expected,
-    pot: float,
+    budget: float,
     *,
     area: Ints,
     cause: Ints,
 ) -> Rollup:
     """Sum up one boat's draws.
 
-    work, purchase: as simulated. expected: of the same. pot: in the list's currency. area: (J,)
+    work, purchase: as simulated. expected: of the same. budget: in the list's currency. area: (J,)
     from 0. cause: (J,) index into CAUSES, why the checkpoint's level is believed.
     Raises ValueError naming the field.
     """
@@ -145,7 +145,7 @@ def rollup(
         later=_estimate(draws.all_in - draws.upfront, later),
         all_in=_estimate(draws.all_in, expected.all_in),
         work=_estimate(draws.work_cost, parts.now + parts.enabling + later),
-        within_pot=float((draws.upfront <= pot).mean()),
+        within_budget=float((draws.upfront <= budget).mean()),
         parts=parts,
         now_by_area_and_cause=by_both[0],
         later_by_area_and_cause=by_both[1],
@@ -199,7 +199,7 @@ def _attribute(
     called = draws.asked > 0
     can_wait = _can_wait(work)
     needs = work.needs[work.link_remedy]  # (T, M)
-    per_call = [
+    per_trigger = [
         _shared(called, among[:, None] & needs, cost)
         for among, cost in zip((~can_wait, can_wait), enabling_draws, strict=True)
     ]
@@ -209,7 +209,7 @@ def _attribute(
         cost = draws.asked[link] * per_extent[work.link_remedy[link]]
         own[link] = cost.mean(dtype=float)
         for enabling in np.flatnonzero(needs[link]):
-            part = called[link] * per_call[int(can_wait[link])][enabling]
+            part = called[link] * per_trigger[int(can_wait[link])][enabling]
             enabled[link] += part.mean(dtype=float)
             cost += part
         covariance[link] = cost @ around

@@ -97,7 +97,7 @@ def simulate(
     care_class, graders, outcome = _states(care.reshape(-1, 3), draws, generator)
     by_graders = level_given_care.reshape(care.size // 3, *level_given_care.shape[-3:])
     level = _levels(care_class, graders, by_graders, generator)
-    asked, extent = _calls(level, work, applies, generator)
+    asked, extent = _triggers(level, work, applies, generator)
     needed, needed_now = np.zeros((2, len(work.enabling), draws), dtype=bool)
     for enabling, needs in enumerate(work.needs.T):
         needed_now[enabling] = extent[needs & work.now].any(axis=0)
@@ -170,7 +170,7 @@ def _levels(
     return level
 
 
-def _calls(
+def _triggers(
     level: Levels, work: Work, applies: Bools, generator: np.random.Generator
 ) -> tuple[Singles, Singles]:
     """What each link asks for (T, D), and the extent of each remedy (K, D): the most asked for."""

@@ -25,7 +25,7 @@ class Weighed:
     or none is better. comes_first: whether the candidate is the best before it.
     """
 
-    worth: float
+    value: float
     fee: float
     not_bought: float
     comes_first: bool
@@ -40,9 +40,9 @@ class Weighed:
         return self.not_bought if self.comes_first else 1 - self.not_bought
 
     @property
-    def worth_it(self) -> bool:
+    def pays_now(self) -> bool:
         """A survey after which the same always comes first is worth nothing."""
-        return self.changes_first > 0 and self.worth >= self.cost
+        return self.changes_first > 0 and self.value >= self.cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ def survey_advice(
     best_check = float(decision.checks(report)[candidate].max(initial=0.0))
     other = float(decision.other[candidate])
     weighed = _weighed(findings, decision.utility[candidate], other, fee, best_check)
-    needed = 0.0 if weighed.worth_it else _cut_needed(decision, candidate, findings, fee)
+    needed = 0.0 if weighed.pays_now else _cut_needed(decision, candidate, findings, fee)
     return SurveyAdvice(weighed, needed)
 
 
@@ -80,7 +80,7 @@ def _weighed(
 ) -> Weighed:
     """at_least: what the survey is known to be worth whatever its groups of draws say."""
     return Weighed(
-        worth=max(findings.gain(utility, other), at_least),
+        value=max(findings.gain(utility, other), at_least),
         fee=fee,
         not_bought=findings.behind(utility, other),
         comes_first=float(utility.mean()) >= other,
@@ -100,13 +100,13 @@ def _cut_needed(decision: Decision, candidate: int, findings: Groups, fee: float
 
     def utility(part: float) -> Floats:
         cheaper = each.cost.dearer(-part * gap)
-        return cheaper.utility(each.worth, decision.pot, decision.penalty)
+        return cheaper.utility(each.value, decision.budget, decision.penalty)
 
     def caught_up(part: float) -> bool:
         return float(utility(part).mean()) >= other
 
     def pays(part: float) -> bool:
-        return _weighed(findings, utility(part), other, fee).worth_it
+        return _weighed(findings, utility(part), other, fee).pays_now
 
     level = _first(caught_up, 1.0)
     return gap * _first(pays, level) if pays(level) else None

@@ -1,6 +1,6 @@
 """What an outcome is worth to the buyers (model section 4).
 
-Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, upfront - pot): the pot has to
+Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, upfront - budget): the budget has to
 cover what is paid before the boat sails, and money over it hurts more than its face value; how much
 more follows from how sure the group wants to be. Work that can wait takes from the surplus only.
 E[U] is a plain expected utility, so information can never have negative worth.
@@ -17,41 +17,41 @@ from apps.reckoning.simulation import Singles
 
 
 def overrun_penalty(confidence: float) -> float:
-    """lambda = q / (1 - q): what a unit of money over the pot hurts beyond itself.
+    """lambda = q / (1 - q): what a unit of money over the budget hurts beyond itself.
 
     q is the newsvendor's critical ratio cu / (cu + co): whoever stocks a quantity to the q quantile
     of demand acts as if a unit short cost q / (1 - q) times a unit left over (Arrow, Harris &
     Marschak, 1951, Econometrica 19, 250-272). At q = 0.80 lambda is 4. confidence 0 gives 0: a
-    group to whom the pot is no limit. Raises ValueError unless 0 <= confidence < 1.
+    group to whom the budget is no limit. Raises ValueError unless 0 <= confidence < 1.
     """
     if not 0 <= confidence < 1:
         raise ValueError(f"confidence: {confidence} is not in 0..1, 1 excluded")
     return confidence / (1 - confidence)
 
 
-def surplus(worth: ArrayLike, all_in: ArrayLike) -> Floats:
+def surplus(valuation: ArrayLike, all_in: ArrayLike) -> Floats:
     """Worth less all-in cost, in money; arguments broadcast."""
-    result: Floats = np.asarray(worth, float) - np.asarray(all_in, float)
+    result: Floats = np.asarray(valuation, float) - np.asarray(all_in, float)
     return result
 
 
-def overrun(upfront: ArrayLike, pot: float) -> Floats:
-    """What is to be paid before the boat sails beyond the pot, in money; 0 within the pot."""
-    return np.maximum(np.asarray(upfront, float) - pot, 0.0)
+def overrun(upfront: ArrayLike, budget: float) -> Floats:
+    """What is to be paid before the boat sails beyond the budget, in money; 0 within the budget."""
+    return np.maximum(np.asarray(upfront, float) - budget, 0.0)
 
 
 def regretted_surplus(
-    worth: ArrayLike, all_in: ArrayLike, upfront: ArrayLike, pot: float, penalty: float
+    valuation: ArrayLike, all_in: ArrayLike, upfront: ArrayLike, budget: float, penalty: float
 ) -> Floats:
-    """U = worth - all-in - penalty * overrun of the pot by upfront, in money; all broadcast."""
-    return surplus(worth, all_in) - penalty * overrun(upfront, pot)
+    """U = worth - all-in - penalty * overrun of the budget by upfront, in money; all broadcast."""
+    return surplus(valuation, all_in) - penalty * overrun(upfront, budget)
 
 
 @dataclass(frozen=True, slots=True)
 class Regretted:
     """E[all-in + penalty * overrun], and the standard error that drawing leaves in it, in money.
 
-    E[U] of any worth is the worth less the mean.
+    E[U] of any worth is the valuation less the mean.
     """
 
     mean: float
@@ -81,38 +81,38 @@ class Cost:
             self.upfront + by, self.all_in + by, self.mean_upfront + by, self.mean_all_in + by
         )
 
-    def regretted(self, pot: float, penalty: float) -> Regretted:
-        """Expected cost with what it hurts to go over the pot.
+    def regretted(self, budget: float, penalty: float) -> Regretted:
+        """Expected cost with what it hurts to go over the budget.
 
         The mean overrun of the draws errs mostly as their mean upfront cost does, which is known:
         that is the control variate (Hammersley & Handscomb, 1964, Monte Carlo Methods, 5.5; from
         memory). Never below the overrun of the mean, by Jensen's inequality.
         """
-        over = overrun(self.upfront, pot)
+        over = overrun(self.upfront, budget)
         around = self.upfront - self.upfront.mean()
         spread = float(around @ around)
         slope = float(around @ over) / spread if spread > 0 else 0.0
         expected = float(over.mean()) - slope * (float(self.upfront.mean()) - self.mean_upfront)
-        expected = max(expected, self.mean_upfront - pot, 0.0)
+        expected = max(expected, self.mean_upfront - budget, 0.0)
         left = (over - over.mean()) - slope * around
         return Regretted(
             mean=self.mean_all_in + penalty * expected,
             error=penalty * float(left.std()) / float(np.sqrt(len(left))),
         )
 
-    def drawn(self, pot: float, penalty: float) -> Singles:
-        """All-in and penalty * overrun of every draw, (D,): U is a worth less that."""
-        return (-self.utility(0.0, pot, penalty)).astype(np.float32)
+    def drawn(self, budget: float, penalty: float) -> Singles:
+        """All-in and penalty * overrun of every draw, (D,): U is a valuation less that."""
+        return (-self.utility(0.0, budget, penalty)).astype(np.float32)
 
-    def utility(self, worth: float, pot: float, penalty: float) -> Floats:
+    def utility(self, valuation: float, budget: float, penalty: float) -> Floats:
         """U of every draw, (D,), moved together so that their mean is as `regretted` has it."""
-        drawn = regretted_surplus(worth, self.all_in, self.upfront, pot, penalty)
-        moved: Floats = drawn + (worth - self.regretted(pot, penalty).mean - drawn.mean())
+        drawn = regretted_surplus(valuation, self.all_in, self.upfront, budget, penalty)
+        moved: Floats = drawn + (valuation - self.regretted(budget, penalty).mean - drawn.mean())
         return moved
 
 
 def weighted_median(values: ArrayLike, weights: ArrayLike) -> float:
-    """Median of values (B,) counted by weights (B,), e.g. worths by shares of the purchase.
+    """Median of values (B,) counted by weights (B,), e.g. valuations by shares of the purchase.
 
     The value that leaves at most half of the weight on either side; midway between two where the
     weight splits exactly in half, so that equal weights give the plain median.

@@ -92,7 +92,7 @@ def foretold(
     report: (A, 5, 5) P(report k | true level t). Deterministic.
     Exact if what a level of one checkpoint does to the outcome did not hang on the others, and
     reports were independent given the levels. Where a lean runs through all of them, that makes the
-    order of the draws, and with it the worth, somewhat worse than it could be.
+    order of the draws, and with it the valuation, somewhat worse than it could be.
     """
     levels = level_given_care.transpose(1, 0, 2)  # (A, 3, 5)
     chance = np.einsum("act,atk->ack", levels, report)  # P(report | care class)

@@ -170,8 +170,8 @@ def asked(look: Look) -> Iterator[Block]:
 def look_first(look: Look) -> Iterator[Line]:
     """The checks worth most among those that are possible, with how to look."""
     possible = possible_codes(look)
-    worth = [one for one in look.known.checks if one["checkpoint"] in possible]
-    for one in worth[:MOST_CHECKS]:
+    value = [one for one in look.known.checks if one["checkpoint"] in possible]
+    for one in value[:MOST_CHECKS]:
         who = f" Best by {one['person']}." if one.get("person") else ""
         yield Line(f"{one['look']}{who}", lead=f"{one['title']}:")
 

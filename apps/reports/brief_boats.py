@@ -66,9 +66,9 @@ def disputes(boat: BoatRead) -> Iterator[Line]:
             f"two levels or more apart on {words.listed(f'“{title}”' for title in boat.apart_on)}.",
             lead="People see her differently:",
         )
-    if boat.calls:
+    if boat.votes:
         yield Line(
-            words.listed(f"{name}: {call}" for name, call in boat.calls) + ".", lead="Calls:"
+            words.listed(f"{name}: {vote}" for name, vote in boat.votes) + ".", lead="Calls:"
         )
 
 

@@ -25,10 +25,10 @@ def differences(found: ListRead) -> Iterator[Line]:
             yield Line(
                 f"{words.listed(boat.apart_on)}.", lead=f"{row['name']}, two levels or more apart:"
             )
-        if boat and len({call for _, call in boat.calls}) > 1:
-            told = words.listed(f"{name} says {call}" for name, call in boat.calls)
+        if boat and len({vote for _, vote in boat.votes}) > 1:
+            told = words.listed(f"{name} says {vote}" for name, vote in boat.votes)
             yield Line(f"{told}.", lead=f"{row['name']}, calls differ:")
-    agreement = found.inspectors["agreement"]
+    agreement = found.raters["agreement"]
     if agreement:
         yield Line(agreement["list"]["sentence"], lead="On what they see:")
     for member in found.board["members"]:

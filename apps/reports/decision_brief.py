@@ -54,7 +54,7 @@ def brief_of(found: ListRead) -> Report:
 
 def warnings(found: ListRead) -> tuple[Block, ...]:
     """Of all that the brief is made of, each once."""
-    answers = (found.board["warnings"], found.looks["warnings"], found.inspectors["warnings"])
+    answers = (found.board["warnings"], found.looks["warnings"], found.raters["warnings"])
     boats = (boat.warnings for boat in found.boats.values())
     told = dict.fromkeys(one["sentence"] for said in (*answers, *boats) for one in said)
     return tuple(Caution(sentence, lead="Mind:") for sentence in told)
@@ -95,11 +95,11 @@ def in_short(found: ListRead) -> Iterator[Line]:
         f"{words.capital(words.count(len(rows), 'boat'))} in the order, "
         f"{len(board['struck_off']) or 'none'} struck off."
     )
-    if board["pot"]:
+    if board["budget"]:
         yield Line(
-            f"{money(board['pot'])}, to be kept with a chance of at least "
+            f"{money(board['budget'])}, to be kept with a chance of at least "
             f"{percent(board['required_confidence'])}.",
-            lead="The pot:",
+            lead="The budget:",
         )
     if not rows:
         return
@@ -125,7 +125,7 @@ def in_short(found: ListRead) -> Iterator[Line]:
             lead="Open:",
         )
     surveys = found.looks["surveys"]
-    surveyed = [one["name"] for one in surveys if one["worth_it"]]
+    surveyed = [one["name"] for one in surveys if one["pays_now"]]
     if surveys:
         yield Line(
             f"{SURVEY_ANYWAY} A survey now of {words.listed(surveyed)} may change which boat "
@@ -170,12 +170,12 @@ def which(rows: list[Json]) -> str:
 
 
 def range_pictures(board: Json) -> Iterator[Picture]:
-    """What each would cost against the pot, on one scale for all."""
+    """What each would cost against the budget, on one scale for all."""
     costs = [row["upfront"] for row in board["candidates"] if row["upfront"]]
-    if not costs or not board["pot"]:
+    if not costs or not board["budget"]:
         return
     edges = [float(cost[edge]) for cost in costs for edge in ("low", "high")]
-    edges.append(float(board["pot"]["amount"]))
+    edges.append(float(board["budget"]["amount"]))
     room = (max(edges) - min(edges)) or 1.0
     span = [min(edges) - 0.06 * room, max(edges) + 0.06 * room]
     for rows in chunks(board["candidates"]):
@@ -183,15 +183,15 @@ def range_pictures(board: Json) -> Iterator[Picture]:
             chart="ranges",
             drawn_from={
                 "candidates": [of_row(row) for row in rows],
-                "pot": board["pot"],
+                "budget": board["budget"],
                 "currency": board["currency"],
                 "span": span,
             },
             alt=ranges_told(rows, board),
             caption=(
-                f"Cost up front against the pot, {which(rows)}: price, fees, reserve and work that "
+                f"Cost up front against the budget, {which(rows)}: price, fees, reserve and work that "
                 "cannot wait. The line spans 80% of the outcomes, the disc is the middle one; "
-                "dotted and open lie beyond the pot. Beside it the chance of staying within, and "
+                "dotted and open lie beyond the budget. Beside it the chance of staying within, and "
                 "what can wait. The table says the same in figures."
             ),
         )
@@ -203,7 +203,7 @@ DRAWN = (
     "name",
     "upfront",
     "later",
-    "within_pot",
+    "within_budget",
     "condition",
     "strike_off_advised",
 )
@@ -214,16 +214,16 @@ def of_row(row: Json) -> Json:
 
 
 def ranges_told(rows: list[Json], board: Json) -> str:
-    limit = float(board["pot"]["amount"])
+    limit = float(board["budget"]["amount"])
     priced = [row for row in rows if row["upfront"]]
     within = [row["name"] for row in priced if float(row["upfront"]["likely"]) <= limit]
-    told = f"A line for each of {words.count(len(rows), 'boat')}, against a pot of "
-    told += f"{money(board['pot'])}. "
+    told = f"A line for each of {words.count(len(rows), 'boat')}, against a budget of "
+    told += f"{money(board['budget'])}. "
     if not priced:
         return told + "None of them can be priced yet."
     if not within:
-        return told + "Of none is the middle outcome within the pot."
-    return told + f"The middle outcome is within the pot for {words.listed(within)}."
+        return told + "Of none is the middle outcome within the budget."
+    return told + f"The middle outcome is within the budget for {words.listed(within)}."
 
 
 def condition_pictures(board: Json) -> Iterator[Picture]:
@@ -262,7 +262,7 @@ def order_table(found: ListRead) -> Table:
             Column("Low", "figures"),
             Column("Likely", "figures"),
             Column("High", "figures"),
-            Column("Within the pot", "figures"),
+            Column("Within the budget", "figures"),
             Column("Later", "figures"),
             Column("Condition", share=2.2),
             Column("Looked at", "figures"),
@@ -280,7 +280,7 @@ def order_row(row: Json) -> tuple[str, ...]:
         str(row["place"]),
         row["name"],
         *(words.whole(cost.get(edge)) for edge in ("low", "likely", "high")),
-        percent(row["within_pot"]) if cost else words.UNKNOWN,
+        percent(row["within_budget"]) if cost else words.UNKNOWN,
         words.whole(later.get("mean")),
         words.condition(row["condition"]),
         words.UNKNOWN if coverage is None else percent(coverage),
@@ -296,7 +296,7 @@ def looks_section(found: ListRead) -> Section:
     blocks: list[Block] = [Paragraph(how_fresh(looks, found.time_zone))]
     if looks["value"] is None:
         blocks.append(Paragraph("No two boats can be compared yet, so no look has a price."))
-    visits = [one for one in looks["visits"] if worth(one) >= 1]
+    visits = [one for one in looks["visits"] if value(one) >= 1]
     blocks += bullets("Visits, worth most first", visits[:MOST_CHECKS])
     blocks += bullets("Single checks, worth most first", looks["checks"][:MOST_CHECKS])
     blocks += bullets("To ask the sellers", looks["questions"])
@@ -315,15 +315,15 @@ def bullets(title: str, rows: list[Json]) -> list[Block]:
     return [Paragraph("", lead=title), Bullets(lines)] if rows else []
 
 
-def worth(look: Json) -> float:
-    return float(look["worth"]["amount"])
+def value(look: Json) -> float:
+    return float(look["value"]["amount"])
 
 
 def survey_section(found: ListRead) -> Section:
     surveys = found.looks["surveys"]
     if not surveys:
         return Section("A survey", (Paragraph("Nothing can be said of what one is worth yet."),))
-    telling = [one for one in surveys if worth(one) >= 1] or surveys[:1]
+    telling = [one for one in surveys if value(one) >= 1] or surveys[:1]
     lines = [Line(one["sentence"]) for one in telling]
     if others := len(surveys) - len(telling):
         lines.append(

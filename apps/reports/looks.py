@@ -25,10 +25,10 @@ from apps.boats.yards.hours import Span, open_spans
 from apps.catalogue.content import Caution
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue
-from apps.desk.access import live_takes
 from apps.groups.models import Membership
 from apps.groups.rules import visible_groups
 from apps.reports.selectors import apart_on
+from apps.second_opinions.access import live_assignments
 from apps.viewings.checklists import CandidateChecklist, checklist_from
 from apps.viewings.models import CONDITIONS, FollowUp, Viewing
 
@@ -139,8 +139,8 @@ def last_visits(candidates: Sequence[Candidate]) -> dict[uuid.UUID, Viewing]:
 def asked_of(person: Person) -> dict[uuid.UUID, Known]:
     """By candidate of another group, what that group asked the person. One query."""
     questions: defaultdict[uuid.UUID, list[str]] = defaultdict(list)
-    for take in live_takes(person).select_related("request").order_by("pk"):
-        questions[take.request.candidate_id].append(take.request.question)
+    for assignment in live_assignments(person).select_related("request").order_by("pk"):
+        questions[assignment.request.candidate_id].append(assignment.request.question)
     return {boat: Known(asked=tuple(asked)) for boat, asked in questions.items()}
 
 

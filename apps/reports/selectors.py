@@ -9,7 +9,7 @@ from apps.accounts.models import Person
 from apps.appraisal.disagreements import disagreements
 from apps.appraisal.envelope import reading_warnings
 from apps.appraisal.figures import Json
-from apps.appraisal.looks_selectors import explanation_told, inspectors_read, next_looks_read
+from apps.appraisal.looks_selectors import explanation_told, next_looks_read, raters_read
 from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.seen import board_seen, looks_seen
@@ -20,7 +20,7 @@ from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
 from apps.http.warnings import Warned
-from apps.viewings.selectors import calls_seen
+from apps.viewings.selectors import votes_seen
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class BoatRead:
     doubts_known: bool  # false: what is stored of them cannot be read any more
     warnings: tuple[Warned, ...]
     apart_on: tuple[str, ...]  # titles of checks that people see levels apart
-    calls: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
+    votes: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class ListRead:
     time_zone: str
     board: Json
     looks: Json
-    inspectors: Json
+    raters: Json
     boats: Mapping[str, BoatRead]
 
 
@@ -60,7 +60,7 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
         time_zone=time_zone_of(candidate_list),
         board=board_read(person, list_id),
         looks=looks,
-        inspectors=inspectors_read(person, list_id),
+        raters=raters_read(person, list_id),
         boats=boats_read(person, candidate_list),
     )
 
@@ -68,10 +68,10 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
 def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatRead]:
     """All candidates of a list the reader sees. Twelve queries at most, at any size."""
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
-    calls: defaultdict[uuid.UUID, dict[uuid.UUID, tuple[str, str]]] = defaultdict(dict)
-    for said in calls_seen(person, candidate_list):  # of each person the latest
-        call = (said.author.name, said.get_call_display())
-        calls[said.viewing.candidate_id][said.author_id] = call
+    votes: defaultdict[uuid.UUID, dict[uuid.UUID, tuple[str, str]]] = defaultdict(dict)
+    for said in votes_seen(person, candidate_list):  # of each person the latest
+        vote = (said.author.name, said.get_vote_display())
+        votes[said.viewing.candidate_id][said.author_id] = vote
     results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()
     board, looks = board_seen(reader, candidate_list.pk), looks_seen(reader, candidate_list.pk)
     boats = {}
@@ -85,7 +85,7 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
             doubts_known=reasons.state != State.UNREADABLE,
             warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),
             apart_on=apart_on(read(row, CONSENSUS).value),
-            calls=tuple(calls[candidate.pk].values()),
+            votes=tuple(votes[candidate.pk].values()),
         )
     return boats
 

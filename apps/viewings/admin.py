@@ -44,7 +44,7 @@ class ViewingAdmin(ReadOnlyAdmin[Viewing]):
 
 @admin.register(Submission)
 class SubmissionAdmin(ReadOnlyAdmin[Submission]):
-    list_display = ("boat", "author", "capacity", "call", "submitted_at", "supersedes")
+    list_display = ("boat", "author", "capacity", "vote", "submitted_at", "supersedes")
     list_select_related = ("viewing__candidate", "author", "supersedes__author")
     list_filter = ("capacity",)
     search_fields = ("id", "viewing__candidate__name", "author__name")

@@ -74,9 +74,9 @@ class CandidateChecklist:
         """What looking at all of it takes, calls apart."""
         return sum(check.checkpoint.minutes for check in self.possible)
 
-    def first_look(self, minutes: int, worths: Mapping[str, float]) -> "CandidateChecklist":
+    def first_look(self, minutes: int, values: Mapping[str, float]) -> "CandidateChecklist":
         """What is worth most of it in so many minutes; the calls stay as they are."""
-        taken = picked(self.possible, minutes, worths)
+        taken = picked(self.possible, minutes, values)
         places = (
             replace(
                 place,

@@ -13,22 +13,22 @@ FIRST = 1  # the priority of what must not be left out at the hatch
 
 
 def picked(
-    checks: Sequence[PossibleCheck], minutes: int, worths: Mapping[str, float]
+    checks: Sequence[PossibleCheck], minutes: int, values: Mapping[str, float]
 ) -> frozenset[str]:
-    """Codes of the checks that fit into so many minutes; `worths` by code, in one currency."""
+    """Codes of the checks that fit into so many minutes; `valuations` by code, in one currency."""
     first = [one for one in checks if one.checkpoint.place == "hatch" and _priority(one) == FIRST]
     taken = list(_fitting(first, minutes))
     left = minutes - _minutes(taken)
-    valued = [one for one in _others(checks, taken) if worths.get(one.checkpoint.code, 0) > 0]
-    taken += worth_most(valued, left, worths)
+    valued = [one for one in _others(checks, taken) if values.get(one.checkpoint.code, 0) > 0]
+    taken += most_valuable(valued, left, values)
     left = minutes - _minutes(taken)
     by_priority = sorted(_others(checks, taken), key=_order)
     taken += _fitting(by_priority, left)
     return frozenset(one.checkpoint.code for one in taken)
 
 
-def worth_most(
-    checks: Sequence[PossibleCheck], minutes: int, worths: Mapping[str, float]
+def most_valuable(
+    checks: Sequence[PossibleCheck], minutes: int, values: Mapping[str, float]
 ) -> list[PossibleCheck]:
     """The checks that are worth most together in so many minutes: exact, by dynamic programming.
 
@@ -37,12 +37,12 @@ def worth_most(
     best = [0.0] * (minutes + 1)
     kept = []
     for one in checks:
-        takes, worth = one.checkpoint.minutes, worths[one.checkpoint.code]
+        takes, value = one.checkpoint.minutes, values[one.checkpoint.code]
         better = [
-            time >= takes and best[time - takes] + worth > best[time] for time in range(minutes + 1)
+            time >= takes and best[time - takes] + value > best[time] for time in range(minutes + 1)
         ]
         best = [
-            best[time - takes] + worth if taken else best[time] for time, taken in enumerate(better)
+            best[time - takes] + value if taken else best[time] for time, taken in enumerate(better)
         ]
         kept.append(better)
     found, time = [], minutes

@@ -93,7 +93,7 @@ class Submission(Versioned, ThroughClient):
         DRAFT = "draft", "draft"
         SUBMITTED = "submitted", "submitted"
 
-    class Call(models.TextChoices):
+    class Vote(models.TextChoices):
         KEEP = "keep", "keep"
         QUERY = "query", "query"
         STRIKE = "strike", "strike off"
@@ -115,13 +115,13 @@ class Submission(Versioned, ThroughClient):
     )
     capacity = models.CharField(max_length=12, choices=Capacity.choices, default=Capacity.MEMBER)
     profession = models.CharField(max_length=20, blank=True, choices=PROFESSIONS)
-    call = models.CharField(max_length=6, choices=Call.choices, blank=True)
+    vote = models.CharField(max_length=6, choices=Vote.choices, blank=True)
     minutes = models.PositiveSmallIntegerField(null=True, blank=True, help_text="time spent")
     note = models.TextField(blank=True, max_length=4000)
     observed_at = models.DateTimeField(
         null=True, blank=True, help_text="by the sender's clock, as far as that can be right"
     )
-    observed_said = models.DateTimeField(
+    observed_stated = models.DateTimeField(
         null=True, blank=True, help_text="what the sender's clock said, where that cannot be right"
     )
     made_from = models.CharField(
@@ -147,7 +147,7 @@ class Submission(Versioned, ThroughClient):
                 name="submission_supersedes_another_one",
             ),
             models.CheckConstraint(
-                condition=Q(observed_said=None) | ~Q(observed_at=None),
+                condition=Q(observed_stated=None) | ~Q(observed_at=None),
                 name="wrong_clock_beside_a_better_time",
             ),
         ]

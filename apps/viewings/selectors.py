@@ -70,28 +70,28 @@ def submission_for(person: Person, submission_id: uuid.UUID) -> Submission:
     return get_object_or_404(submissions_visible(person), pk=submission_id)
 
 
-def calls_open_to(person: Person, candidate: Candidate) -> bool:
+def votes_open_to(person: Person, candidate: Candidate) -> bool:
     """Whether the reader may see others' calls on this candidate: people copy one another."""
     return (
         candidate.list.opinions_open
         or Submission.objects.filter(
             viewing__candidate=candidate, author=person, state=Submission.State.SUBMITTED
         )
-        .exclude(call="")
+        .exclude(vote="")
         .exists()
     )
 
 
-def calls_seen(person: Person, candidate_list: CandidateList) -> QuerySet[Submission]:
+def votes_seen(person: Person, candidate_list: CandidateList) -> QuerySet[Submission]:
     """The calls that count on a list's candidates, as far as the reader may see them. One query.
 
-    The rule of `calls_open_to`, for all candidates of a list at once.
+    The rule of `votes_open_to`, for all candidates of a list at once.
     """
-    calls = Submission.objects.filter(viewing__candidate__list=candidate_list).exclude(call="")
-    seen = calls.filter(LIVE).select_related("author", "viewing").order_by("submitted_at", "pk")
+    votes = Submission.objects.filter(viewing__candidate__list=candidate_list).exclude(vote="")
+    seen = votes.filter(LIVE).select_related("author", "viewing").order_by("submitted_at", "pk")
     if candidate_list.opinions_open:
         return seen
-    own = calls.filter(author=person, state=Submission.State.SUBMITTED)
+    own = votes.filter(author=person, state=Submission.State.SUBMITTED)
     return seen.filter(
         Q(author=person) | Q(viewing__candidate__in=own.values("viewing__candidate"))
     )

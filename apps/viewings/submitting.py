@@ -36,7 +36,7 @@ class SubmissionContent:
     supersedes: uuid.UUID | None = None
     capacity: str = Submission.Capacity.MEMBER
     profession: str = ""
-    call: str = ""
+    vote: str = ""
     minutes: int | None = None
     note: str = ""
     observed_at: datetime | None = None
@@ -119,11 +119,11 @@ def submission_replace(
             "supersedes",
             "capacity",
             "profession",
-            "call",
+            "vote",
             "minutes",
             "note",
             "observed_at",
-            "observed_said",
+            "observed_stated",
         ],
     )
     submission.findings.all().delete()
@@ -199,7 +199,7 @@ def _fill(
         *profession_faults(
             content.profession, needed=content.capacity == Submission.Capacity.PROFESSIONAL
         ),
-        *_call_faults(content, authority),
+        *_vote_faults(content, authority),
         *_capacity_faults(content, authority),
     ]
     findings: list[Finding] = []
@@ -212,22 +212,22 @@ def _fill(
     when = seen(
         content.observed_at, clock_ahead=clock_ahead, visit=viewing.starts_at, received_at=now
     )
-    submission.observed_at, submission.observed_said = when.at, when.said
+    submission.observed_at, submission.observed_stated = when.at, when.said
     submission.state = content.state
     submission.submitted_at = now if content.state == State.SUBMITTED else None
     submission.supersedes_id = content.supersedes
     submission.capacity = content.capacity
     submission.profession = content.profession
-    submission.call = content.call
+    submission.vote = content.vote
     submission.minutes = content.minutes
     submission.note = content.note
     return findings
 
 
-def _call_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
-    if not content.call or authority.buys:
+def _vote_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
+    if not content.vote or authority.buys:
         return []
-    return [FieldFault("/call", "does_not_buy", "Only those who buy give a call.")]
+    return [FieldFault("/vote", "does_not_buy", "Only those who buy give a call.")]
 
 
 def _capacity_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:

@@ -177,13 +177,13 @@ class Player:
             self.people[stage["by"]].post(f"{at}/stage-changes", body)
 
     def give_opinions(self, played: Played) -> None:
-        """Worths and ballots. Once everybody gave theirs, the organiser opens them to all."""
+        """Valuations and ballots. Once everybody gave theirs, the organiser opens them to all."""
         currency = self.scenario.candidate_list["brief"]["currency"]
         for key, boat in self.scenario.boats.items():
-            for person, amount in boat["worths"].items():
-                worth = {"amount": f"{amount:.2f}", "currency": currency}
-                at = f"/candidates/{played.boats[key]}/worth"
-                self.people[person].put(at, {"worth": worth})
+            for person, amount in boat["valuations"].items():
+                valuation = {"amount": f"{amount:.2f}", "currency": currency}
+                at = f"/candidates/{played.boats[key]}/valuation"
+                self.people[person].put(at, {"valuation": valuation})
         for ballot in self.scenario.ballots:
             ranks = [[played.boats[key] for key in tier] for tier in ballot["ranks"]]
             self.people[ballot["by"]].put(f"/lists/{played.list_id}/ballot", {"ranks": ranks})

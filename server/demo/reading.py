@@ -29,7 +29,7 @@ class Reading:
     board: Json
     boats: list[Boat]
     next_looks: Json
-    inspectors: Json
+    raters: Json
 
 
 def read(client: Client, scenario: Scenario) -> Reading:
@@ -40,7 +40,7 @@ def read(client: Client, scenario: Scenario) -> Reading:
         board=board,
         boats=[read_boat(client, row) for row in (*board["candidates"], *board["struck_off"])],
         next_looks=fresh(client, f"{at}/next-looks"),
-        inspectors=fresh(client, f"{at}/inspectors"),
+        raters=fresh(client, f"{at}/raters"),
     )
 
 

@@ -16,7 +16,7 @@ Table = dict[str, Any]
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
 # Fields of a submission that are sent as they stand.
-SAID = ("capacity", "profession", "call", "minutes", "note")
+SAID = ("capacity", "profession", "vote", "minutes", "note")
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ def heading(found: Reading) -> Iterator[str]:
     yield ""
     yield "=" * WIDTH
     sure = percent(board["required_confidence"])
-    yield f"{board['list']['name']}: pot {money(board['pot'])}, to be kept with a chance of {sure}"
+    yield f"{board['list']['name']}: budget {money(board['budget'])}, to be kept with a chance of {sure}"
     if not board["fresh"]:
         yield "NOT UP TO DATE: the service is behind with its work, or it failed. See its log."
     yield "=" * WIDTH
@@ -40,30 +40,30 @@ def heading(found: Reading) -> Iterator[str]:
 
 
 class Scale:
-    """From 0 to `end`, in the board's currency, with the pot on it."""
+    """From 0 to `end`, in the board's currency, with the budget on it."""
 
-    def __init__(self, end: float, pot: float) -> None:
-        self.end, self.pot = end, pot
+    def __init__(self, end: float, budget: float) -> None:
+        self.end, self.budget = end, budget
 
     @classmethod
-    def over(cls, boats: list[Boat], pot: float) -> "Scale":
+    def over(cls, boats: list[Boat], budget: float) -> "Scale":
         highs = [float(boat.row["upfront"]["high"]) for boat in boats if boat.row["upfront"]]
-        return cls(ceil(max([*highs, pot]) / STEP) * STEP, pot)
+        return cls(ceil(max([*highs, budget]) / STEP) * STEP, budget)
 
     def column(self, amount: float) -> int:
         return round(amount / self.end * (BAR_COLUMNS - 1))
 
     def bar(self, cost: Json) -> str:
-        """`=` from low to high, `o` the likely cost, `|` the pot."""
+        """`=` from low to high, `o` the likely cost, `|` the budget."""
         low, likely, high = (self.column(float(cost[n])) for n in ("low", "likely", "high"))
         bar = ["."] * BAR_COLUMNS
         bar[low : high + 1] = "=" * (high - low + 1)
-        bar[self.column(self.pot)] = "|"
+        bar[self.column(self.budget)] = "|"
         bar[likely] = "o"
         return "".join(bar)
 
     def ticks(self) -> str:
-        """Thousands at every second step, left of the pot's mark if it stands in the way."""
+        """Thousands at every second step, left of the budget's mark if it stands in the way."""
         marks = [" "] * BAR_COLUMNS
         for amount in range(0, int(self.end) + 1, 2 * STEP):
             text = f"{amount // 1000}"
@@ -73,15 +73,15 @@ class Scale:
 
 
 def table(found: Reading) -> Iterator[str]:
-    scale = Scale.over(found.boats, float(found.board["pot"]["amount"]))
+    scale = Scale.over(found.boats, float(found.board["budget"]["amount"]))
     unit = f"up front, thousand {found.board['currency']}"
     yield f"{unit:>36}  {'':{BAR_COLUMNS}} {'in':>5} {'':>5} {'condition':>11} {'seen':>5}"
-    yield f"{'low likely   high':>36}  {scale.ticks()} {'pot':>5} {'later':>5} {'0 to 100':>11}"
+    yield f"{'low likely   high':>36}  {scale.ticks()} {'budget':>5} {'later':>5} {'0 to 100':>11}"
     for boat in found.boats:
         yield table_line(boat.row, scale)
-    yield "   = from low to high (one in ten is below, one in ten above), o likely, | the pot"
+    yield "   = from low to high (one in ten is below, one in ten above), o likely, | the budget"
     yield "   up front: price, fees, reserve and the work that cannot wait; later: what can"
-    yield "   in pot: the chance to stay within it; seen: how much of what matters was looked at"
+    yield "   in budget: the chance to stay within it; seen: how much of what matters was looked at"
     yield "   x there is reason to strike her off; people decide"
 
 
@@ -95,7 +95,7 @@ def table_line(row: Json, scale: Scale) -> str:
     about = f"{condition['score']:.0f} ({condition['low']:.0f}-{condition['high']:.0f})"
     return (
         f"{head} {low:6.1f} {likely:6.1f} {high:6.1f}  {scale.bar(row['upfront'])} "
-        f"{percent(row['within_pot']):>5} {later:5.1f} {about:>11} "
+        f"{percent(row['within_budget']):>5} {later:5.1f} {about:>11} "
         f"{percent(condition['coverage'] or 0):>5}"
     )
 
@@ -205,11 +205,11 @@ def next_looks(found: Reading) -> Iterator[str]:
     for sentence in looks["sentences"]:
         yield from paragraph(sentence)
     yield from titled("How they tend to see")
-    for inspector in found.inspectors["inspectors"]:
-        if inspector["kind"] == "member":
-            yield from paragraph(" ".join(inspector["sentences"]))
-    if found.inspectors["agreement"]:
-        yield from paragraph(found.inspectors["agreement"]["list"]["sentence"])
+    for rater in found.raters["raters"]:
+        if rater["kind"] == "member":
+            yield from paragraph(" ".join(rater["sentences"]))
+    if found.raters["agreement"]:
+        yield from paragraph(found.raters["agreement"]["list"]["sentence"])
 
 
 def caution(found: Reading) -> Iterator[str]:

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.appraisal.jobs import list_recompute
-from apps.boats.models import Ballot, Candidate, CandidateList, Want, Worth
+from apps.boats.models import Ballot, Candidate, CandidateList, Valuation, Want
 from apps.boats.opinion_services import want_create
 from apps.boats.services import candidate_create, list_create
 from apps.catalogue.selectors import catalogue_snapshot
@@ -67,7 +67,7 @@ class Yard:
 
     @classmethod
     def of(cls, group: Any, organiser: Person, **brief: Any) -> "Yard":
-        brief = {"currency": "USD", "pot": Decimal(60_000), **brief}
+        brief = {"currency": "USD", "budget": Decimal(60_000), **brief}
         made = list_create(group_id=group.id, by=organiser, name="Spring", brief=brief)
         return cls(organiser, made)
 
@@ -110,8 +110,8 @@ class Yard:
         submission, _ = submission_create(viewing=viewing, by=by, content=content)
         return submission
 
-    def worth(self, boat: Candidate, by: Person, amount: int) -> None:
-        Worth.objects.update_or_create(
+    def valuation(self, boat: Candidate, by: Person, amount: int) -> None:
+        Valuation.objects.update_or_create(
             candidate=boat, person=by, defaults={"amount": Decimal(amount)}
         )
 
@@ -190,8 +190,8 @@ def fill(yard: Yard, people: list[Person], boats: int, *, looked: float = 0.6) -
         ),
         batch_size=2000,
     )
-    Worth.objects.bulk_create(
-        Worth(candidate=c, person=person, amount=Decimal(int(rng.integers(30, 70)) * 1000))
+    Valuation.objects.bulk_create(
+        Valuation(candidate=c, person=person, amount=Decimal(int(rng.integers(30, 70)) * 1000))
         for c in candidates
         for person in people[:2]
     )

@@ -28,7 +28,7 @@ def yard(cast) -> Yard:
 class Spring:
     """A worked-out list: Petrel sound, Fulmar tired and disputed, Skua dear, Tern without a price.
 
-    Ben and Bea gave worths on the first three, Ola on none.
+    Ben and Bea gave valuations on the first three, Ola on none.
     """
 
     yard: Yard
@@ -72,17 +72,17 @@ def spring_made(yard: Yard, cast: Cast) -> Spring:
         ben,
         {"keel-joint-line": 4, "deck-cracks": 2, "engine-oil": 3},
         not_looked={"blister-depth": "afloat"},
-        call="strike",
+        trigger="strike",
     )
     yard.look(boats.fulmar, bea, {"keel-joint-line": 0, "deck-cracks": 2, "engine-oil": 3})
     yard.look(boats.skua, hal, {"deck-cracks": 1})
-    for boat, worths in (
+    for boat, valuations in (
         (boats.petrel, (95_000, 90_000)),
         (boats.fulmar, (80_000, 88_000)),
         (boats.skua, (99_000, 91_000)),
     ):
-        for person, worth in zip((ben, bea), worths, strict=True):
-            yard.worth(boat, person, worth)
-    CandidateList.objects.filter(pk=yard.list.pk).update(pot=90_000)
+        for person, valuation in zip((ben, bea), valuations, strict=True):
+            yard.valuation(boat, person, valuation)
+    CandidateList.objects.filter(pk=yard.list.pk).update(budget=90_000)
     yard.recompute()
     return boats

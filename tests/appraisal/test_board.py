@@ -28,7 +28,7 @@ def test_it_works(spring, cast):
     assert float(petrel["all_in"]["low"]) < float(petrel["all_in"]["likely"])
     assert float(petrel["all_in"]["likely"]) < float(petrel["all_in"]["high"])
     assert petrel["all_in"]["currency"] == "USD"
-    assert 0 <= petrel["within_pot"] <= 1
+    assert 0 <= petrel["within_budget"] <= 1
     condition = petrel["condition"]
     assert condition["low"] < condition["score"] < condition["high"]
     assert condition["uncorrected"] == 100.0  # everybody saw everything sound
@@ -62,7 +62,7 @@ def test_it_says_when_newer_findings_are_not_in_it(spring, cast):
 def test_costs_whose_chance_cannot_be_read_are_left_out(spring, cast, form):
     appraisal = ListAppraisal.objects.get(pk=spring.yard.list.pk)
     for row in appraisal.standing["rows"]:
-        row["within_pot"] = "likely"
+        row["within_budget"] = "likely"
     appraisal.save()
     CandidateList.objects.update(opinions_open=True)
     answer = cast.ola.get(f"{spring.path}/{form}")
@@ -111,11 +111,11 @@ def test_without_a_price_a_boat_comes_last_and_says_why(spring, cast):
     tern = board["candidates"][-1]
     assert tern["missing"] == ["asking_price"]
     assert tern["all_in"] is None
-    assert tern["within_pot"] is None
+    assert tern["within_budget"] is None
     assert tern["sentences"][0] == "She cannot be priced: nobody gave an asking price."
 
 
-def test_without_a_worth_a_boat_follows_by_her_chance_of_staying_within_the_pot(spring, cast):
+def test_without_a_worth_a_boat_follows_by_her_chance_of_staying_within_the_budget(spring, cast):
     dear = spring.yard.boat("Gannet", 60_000)
     cheap = spring.yard.boat("Auk", 5_000)
     spring.yard.recompute()
@@ -124,7 +124,7 @@ def test_without_a_worth_a_boat_follows_by_her_chance_of_staying_within_the_pot(
     assert names == ["Petrel", "Fulmar", "Skua", "Auk", "Gannet", "Tern"]
     for boat in (dear, cheap):
         row = spring.row(board, boat)
-        assert row["worth_missing"]
+        assert row["valuation_missing"]
         assert row["utility"] is None
         assert "Nobody said what she would be worth" in row["sentences"][0]
 
@@ -148,32 +148,34 @@ def test_missing_length_and_currency_are_named(yard, cast):
     assert "an exchange rate for NOK" in row["sentences"][0]
 
 
-def test_work_that_can_wait_stands_beside_the_pot_and_is_not_in_it(spring, cast):
-    """Guide, lists and boats: the pot is for price, fees and the work that cannot wait."""
+def test_work_that_can_wait_stands_beside_the_budget_and_is_not_in_it(spring, cast):
+    """Guide, lists and boats: the budget is for price, fees and the work that cannot wait."""
     before = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.petrel)
     means = [float(before[name]["mean"]) for name in ("upfront", "later", "all_in")]
     assert min(means) > 1_000
     assert means[0] + means[1] == pytest.approx(means[2], abs=2)
     high = float(before["upfront"]["high"])
-    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=high)
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(budget=high)
     spring.yard.recompute()
     row = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.petrel)
-    # One outcome in ten lies above `high`. All-in is above this pot more often than that.
-    assert row["within_pot"] == pytest.approx(0.9, abs=0.002)
+    # One outcome in ten lies above `high`. All-in is above this budget more often than that.
+    assert row["within_budget"] == pytest.approx(0.9, abs=0.002)
     assert float(row["all_in"]["high"]) > high + 1_000
     assert row["sentences"][0].startswith("Up front probably ")
     later = about({"amount": means[1], "currency": "USD"})
-    assert row["sentences"][0].endswith(f"within the pot, and {later} later.")
+    assert row["sentences"][0].endswith(f"within the budget, and {later} later.")
 
 
 def test_what_is_left_over_counts_all_work_and_only_what_is_up_front_can_overrun(spring, cast):
     board = cast.ben.get(f"{spring.path}/board").json()
     for boat in (spring.petrel, spring.skua):
         row = spring.row(board, boat)
-        worth, surplus, utility = (float(row[n]["amount"]) for n in ("worth", "surplus", "utility"))
-        assert surplus == pytest.approx(worth - float(row["all_in"]["mean"]), abs=2)
+        valuation, surplus, utility = (
+            float(row[n]["amount"]) for n in ("valuation", "surplus", "utility")
+        )
+        assert surplus == pytest.approx(valuation - float(row["all_in"]["mean"]), abs=2)
         assert utility <= surplus
-    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=1_000_000)
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(budget=1_000_000)
     spring.yard.recompute()
     for row in cast.ben.get(f"{spring.path}/board").json()["candidates"]:
         assert row["utility"] == row["surplus"]
@@ -255,12 +257,12 @@ def test_what_a_receipt_settles_stops_nobody(yard, cast):
     assert gear["sentence"].endswith("Open until a receipt says that it was renewed or serviced.")
 
 
-def test_over_the_pot_is_a_reason(spring, cast):
-    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=84_000)
+def test_over_the_budget_is_a_reason(spring, cast):
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(budget=84_000)
     spring.yard.recompute()
     skua = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.skua)
-    assert skua["within_pot"] < 0.2
-    assert "over_pot" in codes(skua)
+    assert skua["within_budget"] < 0.2
+    assert "over_budget" in codes(skua)
 
 
 def test_a_broken_must_is_a_reason_in_words(spring, cast):
@@ -400,25 +402,25 @@ def test_the_worst_structural_level_is_beside_the_condition(spring, cast):
     assert spring.row(board, spring.petrel)["condition"]["worst_structural"]["level"] < 3
 
 
-@pytest.mark.parametrize("worth", [70_000, None])
-def test_equal_boats_share_a_place(yard, cast, worth):
-    """Nothing but the draws tells them apart; the pot is near enough for those to matter."""
+@pytest.mark.parametrize("valuation", [70_000, None])
+def test_equal_boats_share_a_place(yard, cast, valuation):
+    """Nothing but the draws tells them apart; the budget is near enough for those to matter."""
     # Ids of their own, since draws hang on them.
     boats = [yard.boat(f"Boat {n}", id=UUID(int=n)) for n in range(1, 5)]
     assert [boat.pk.int for boat in boats] == [1, 2, 3, 4]
-    for boat in boats[: 4 if worth else 0]:
-        yard.worth(boat, cast.ben.person, worth)
+    for boat in boats[: 4 if valuation else 0]:
+        yard.valuation(boat, cast.ben.person, valuation)
     yard.recompute()
     likely = yard.list.appraisal.standing["rows"][0]["upfront"]["likely"]
-    type(yard.list).objects.filter(pk=yard.list.pk).update(pot=likely)
+    type(yard.list).objects.filter(pk=yard.list.pk).update(budget=likely)
     yard.recompute()
     board = cast.ben.get(f"/lists/{yard.list.pk}/board").json()
     rows = board["candidates"]
-    assert len({row["within_pot"] for row in rows}) > 1, "the draws do differ"
+    assert len({row["within_budget"] for row in rows}) > 1, "the draws do differ"
     assert [row["place"] for row in rows] == [1, 1, 1, 1]
     assert any("share a place are level" in sentence for sentence in board["sentences"])
     assert not any(one["code"] == "dominated" for row in rows for one in row["advice"])
-    if worth:
+    if valuation:
         (ben,) = [one for one in board["members"] if one["name"] == "Ben"]
         assert [one["place"] for one in ben["places"]] == [1, 1, 1, 1]
         assert board["votes"]["differs_from_board"] == []

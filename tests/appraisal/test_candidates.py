@@ -286,7 +286,7 @@ def test_reasons_in_full(spring, cast):
 
 def test_an_order_that_goes_against_what_is_left_over_says_so(spring, cast):
     for person in (cast.ben.person, cast.bea.person):
-        spring.yard.worth(spring.skua, person, 140_000)
+        spring.yard.valuation(spring.skua, person, 140_000)
     spring.yard.recompute()
     board = cast.ben.get(f"{spring.path}/board").json()
     left = [spring.row(board, boat)["surplus"]["amount"] for boat in (spring.fulmar, spring.skua)]
@@ -297,7 +297,7 @@ def test_an_order_that_goes_against_what_is_left_over_says_so(spring, cast):
     assert float(ahead["against"]["amount"]) == pytest.approx(
         float(left[1]) - float(left[0]), abs=1
     )
-    assert ahead["sentence"].endswith("what may go over the pot counts for more.")
+    assert ahead["sentence"].endswith("what may go over the budget counts for more.")
     assert cast.ivy.get(path).json()["reasons"]["compared"][0]["against"] is None
 
 

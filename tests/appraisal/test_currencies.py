@@ -31,9 +31,9 @@ def group(cast) -> str:
 
 
 def made(who: Speaker, group: str, currency: str = "EUR", **brief) -> dict:
-    pot = {"amount": "60000", "currency": currency}
+    budget = {"amount": "60000", "currency": currency}
     answer = who.post(
-        group, {"name": "Spring", "brief": {"currency": currency, "pot": pot, **brief}}
+        group, {"name": "Spring", "brief": {"currency": currency, "budget": budget, **brief}}
     )
     assert answer.status_code == 201, answer.content
     assert operations()["lists_create"].faults_of(answer) == []
@@ -113,7 +113,7 @@ def test_what_was_said_stays(cast, group):
 
 def test_a_list_that_was_made_without_amounts_is_reckoned_with_the_catalogues(cast, group):
     kept = CandidateList.objects.create(
-        group=cast.group, name="Bare", currency="EUR", pot=9_000, exchange_rates={"USD": "0.5"}
+        group=cast.group, name="Bare", currency="EUR", budget=9_000, exchange_rates={"USD": "0.5"}
     )
     brief = read_inputs(kept.pk).brief
     assert {name: getattr(brief, name) for name in USUAL} == {
@@ -125,7 +125,7 @@ def test_a_list_that_was_made_without_amounts_is_reckoned_with_the_catalogues(ca
 
 
 def priced(who: Speaker, group: str, currency: str, rate: str | None) -> str:
-    """A list with one boat and worths, worked out."""
+    """A list with one boat and valuations, worked out."""
     brief = {"exchange_rates": {"USD": rate}} if rate else {}
     path = f"/lists/{made(who, group, currency, **brief)['id']}"
     boat = {"name": "Petrel", **PARTICULARS}
@@ -155,7 +155,7 @@ def test_the_board_says_it_first(cast, group):
 def test_every_result_says_it(cast, group):
     path = priced(cast.ola, group, "EUR", None)
     (boat,) = cast.ola.get(f"{path}/candidates").json()["results"]
-    for what in ("next-looks", "inspectors", "order"):
+    for what in ("next-looks", "raters", "order"):
         assert codes(cast.ola.get(f"{path}/{what}").json()) == MISSING
     for what in ("rollup", "consensus", "reasons", "explanation"):
         assert codes(cast.ola.get(f"/candidates/{boat['id']}/{what}").json()) == MISSING

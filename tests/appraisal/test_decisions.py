@@ -106,18 +106,18 @@ def test_quick_utilities_are_those_of_the_simulation():
     worked_out = compute(played.inputs)
     brief = played.inputs.brief
     for i in range(3):
-        cost, worth = worked_out.costs[i], float(worked_out.standing.group_worth[i])
+        cost, valuation = worked_out.costs[i], float(worked_out.standing.group_valuation[i])
         care, level = worked_out.belief.of_boat(i)
         work, purchase = cost.costing.work, cost.costing.purchase
         penalty = overrun_penalty(brief.required_confidence)
         quick = [
-            Quick(work, purchase, worth=worth, pot=brief.pot, penalty=penalty, seed=seed)(
-                care, level
-            )
+            Quick(
+                work, purchase, valuation=valuation, budget=brief.budget, penalty=penalty, seed=seed
+            )(care, level)
             for seed in range(40)
         ]
         draws = simulate(care, level, work, purchase, seed=99)
-        exact = regretted_surplus(worth, draws.all_in, draws.upfront, brief.pot, penalty)
+        exact = regretted_surplus(valuation, draws.all_in, draws.upfront, brief.budget, penalty)
         error = np.hypot(np.std(quick) / np.sqrt(40), exact.std() / np.sqrt(len(exact)))
         assert abs(np.mean(quick) - exact.mean()) < 3 * error + 1
 

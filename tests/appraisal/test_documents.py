@@ -50,7 +50,7 @@ def test_the_picture_says_what_it_shows_in_words_too(spring, cast):
     said = " ".join(ElementTree.fromstring(answer.content).itertext())
     board = cast.ben.get(f"{spring.path}/board").json()
     later = f" +{rounded(float(board['candidates'][0]['later']['mean'])):,.0f}"
-    for words in ("1. Petrel", "pot 90,000", later, "strike off?", "cannot be priced yet"):
+    for words in ("1. Petrel", "budget 90,000", later, "strike off?", "cannot be priced yet"):
         assert words in said
     assert "not a survey" in " ".join(said.split())
     assert cast.ben.get(f"{spring.path}/board.svg").content == answer.content
@@ -94,7 +94,7 @@ def test_the_page(spring, cast):
     assert "not a survey" in words
     assert "Reason to strike off:" in words
     assert "Petrel" in words
-    assert "Within the pot Later" in words
+    assert "Within the budget Later" in words
     described = next(at["aria-label"] for tag, at in page.tags if at.get("role") == "img")
     assert "1. Petrel: Up front probably" in described
     # It can be saved and sent round: nothing in it is fetched from anywhere.

@@ -14,7 +14,7 @@ def codes(who, boat) -> list[str]:
 def valued(spring):
     """As if nothing but the winches and the furler of the first boat mattered to the choice."""
     stored = ListAppraisal.objects.get(pk=spring.yard.list.pk)
-    worth = {"amount": "900.00", "currency": "USD"}
+    value = {"amount": "900.00", "currency": "USD"}
     row = {
         "candidate_id": str(spring.petrel.pk),
         "title": "A check",
@@ -23,8 +23,8 @@ def valued(spring):
         "cautions": [],
         "person_id": None,
         "looked_before": False,
-        "worth": worth,
-        "at_most": worth,
+        "value": value,
+        "at_most": value,
     }
     stored.next_looks["checks"] = [{**row, "checkpoint": code} for code in ("winches", "furler")]
     stored.save()

@@ -15,7 +15,7 @@ def test_who_gave_no_worth_sees_none(spring, cast):
     for who in (cast.ola, cast.hal, cast.ivy):
         seen = board(spring, who)
         petrel = spring.row(seen, spring.petrel)
-        assert petrel["worth"] is None
+        assert petrel["valuation"] is None
         assert petrel["utility"] is None
         assert petrel["surplus"] is None
         assert petrel["opinions_hidden"]
@@ -27,17 +27,17 @@ def test_who_gave_no_worth_sees_none(spring, cast):
 
 def test_who_gave_worths_sees_them(spring, cast):
     seen = board(spring, cast.ben)
-    assert spring.row(seen, spring.petrel)["worth"] is not None
+    assert spring.row(seen, spring.petrel)["valuation"] is not None
     assert member(seen, "Bea")["places"] != []
     assert not seen["votes"]["hidden"]
 
 
 def test_a_worth_on_one_boat_opens_that_boat_only(spring, cast):
-    spring.yard.worth(spring.petrel, cast.ola.person, 50_000)
+    spring.yard.valuation(spring.petrel, cast.ola.person, 50_000)
     spring.yard.recompute()
     seen = board(spring, cast.ola)
-    assert spring.row(seen, spring.petrel)["worth"] is not None
-    assert spring.row(seen, spring.fulmar)["worth"] is None
+    assert spring.row(seen, spring.petrel)["valuation"] is not None
+    assert spring.row(seen, spring.fulmar)["valuation"] is None
     bea = member(seen, "Bea")
     assert [one["candidate_id"] for one in bea["places"]] == [str(spring.petrel.pk)]
     assert bea["hidden"]
@@ -55,7 +55,7 @@ def test_own_order_is_always_seen(spring, cast):
 def test_a_ballot_is_hidden_from_whoever_gave_none(spring, cast):
     spring.yard.ballot(cast.bea.person, [spring.skua], [spring.petrel])
     spring.yard.recompute()
-    assert member(board(spring, cast.ben), "Bea")["places"] == []  # Ben gave worths only
+    assert member(board(spring, cast.ben), "Bea")["places"] == []  # Ben gave valuations only
     spring.yard.ballot(cast.ben.person, [spring.petrel], [spring.skua])
     spring.yard.recompute()
     assert member(board(spring, cast.ben), "Bea")["places"] != []
@@ -64,7 +64,7 @@ def test_a_ballot_is_hidden_from_whoever_gave_none(spring, cast):
 def test_opened_by_the_organiser_all_see_all(spring, cast):
     CandidateList.objects.filter(pk=spring.yard.list.pk).update(opinions_open=True)
     seen = board(spring, cast.ivy)
-    assert spring.row(seen, spring.petrel)["worth"] is not None
+    assert spring.row(seen, spring.petrel)["valuation"] is not None
     assert member(seen, "Ben")["places"] != []
     assert not seen["votes"]["hidden"]
 

@@ -1,4 +1,4 @@
-"""Next looks, inspectors, explanations."""
+"""Next looks, raters, explanations."""
 
 from collections import Counter
 
@@ -16,14 +16,14 @@ def amount(money: dict) -> float:
     return float(money["amount"])
 
 
-@pytest.mark.parametrize("what", ["next-looks", "inspectors"])
+@pytest.mark.parametrize("what", ["next-looks", "raters"])
 def test_they_are_there_for_members_alone(spring, cast, what):
     assert cast.ivy.get(f"{spring.path}/{what}").status_code == 200
     for who in (cast.wim, cast.sten):
         assert who.get(f"{spring.path}/{what}").status_code == 404
 
 
-@pytest.mark.parametrize("what", ["next-looks", "inspectors"])
+@pytest.mark.parametrize("what", ["next-looks", "raters"])
 def test_they_have_a_freshness_of_their_own(spring, cast, what):
     assert cast.ben.get(f"{spring.path}/{what}").json()["fresh"] is True
     ListAppraisal.objects.update(looks_revision=1)
@@ -32,20 +32,18 @@ def test_they_have_a_freshness_of_their_own(spring, cast, what):
     assert cast.ben.get(f"{spring.path}/board").json()["fresh"] is True
 
 
-@pytest.mark.parametrize("what", ["next-looks", "inspectors"])
+@pytest.mark.parametrize("what", ["next-looks", "raters"])
 def test_before_anything_was_worked_out(yard, cast, what):
     yard.boat("Petrel")
     looks = cast.ben.get(f"/lists/{yard.list.pk}/{what}").json()
     assert (looks["revision"], looks["fresh"]) == (0, False)
 
 
-@pytest.mark.parametrize(
-    ("what", "queries", "for_some"), [("next-looks", 9, 2), ("inspectors", 7, 0)]
-)
+@pytest.mark.parametrize(("what", "queries", "for_some"), [("next-looks", 9, 2), ("raters", 7, 0)])
 def test_constant_queries(yard, cast, what, queries, for_some, django_assert_num_queries):
     """for_some: how many more where not all opinions are the reader's to see."""
     path = f"/lists/{yard.list.pk}/{what}"
-    yard.worth(yard.boat("Petrel"), cast.ben.person, 50_000)
+    yard.valuation(yard.boat("Petrel"), cast.ben.person, 50_000)
     yard.recompute()
     for who in (cast.ben, cast.ivy):
         who.get(path)
@@ -68,11 +66,11 @@ def test_constant_queries(yard, cast, what, queries, for_some, django_assert_num
 def close(spring, cast):
     """Two boats so close that a further look may decide between them."""
     yard = spring.yard
-    for boat, worths in ((spring.petrel, (71_000, 71_000)), (spring.fulmar, (85_000, 85_000))):
-        for person, worth in zip(
-            yard.list.group.memberships.filter(role="buyer"), worths, strict=True
+    for boat, valuations in ((spring.petrel, (71_000, 71_000)), (spring.fulmar, (85_000, 85_000))):
+        for person, value in zip(
+            yard.list.group.memberships.filter(role="buyer"), valuations, strict=True
         ):
-            yard.worth(boat, person.person, worth)
+            yard.valuation(boat, person.person, value)
     yard.recompute()
     return spring
 
@@ -81,10 +79,10 @@ def test_looks_are_ranked_in_money_and_never_worth_more_than_knowing_everything(
     looks = cast.ben.get(f"{close.path}/next-looks").json()
     ceiling = amount(looks["ceiling"])
     for kind in ("checks", "visits", "surveys"):
-        worths = [amount(one["worth"]) for one in looks[kind]]
-        assert worths == sorted(worths, reverse=True)
-        assert all(0 <= worth <= ceiling + 1 for worth in worths)
-    assert all(amount(one["worth"]) <= amount(one["at_most"]) + 1 for one in looks["checks"])
+        valuations = [amount(one["value"]) for one in looks[kind]]
+        assert valuations == sorted(valuations, reverse=True)
+        assert all(0 <= value <= ceiling + 1 for value in valuations)
+    assert all(amount(one["value"]) <= amount(one["at_most"]) + 1 for one in looks["checks"])
     assert all(one["sentence"] for kind in ("checks", "visits", "surveys") for one in looks[kind])
 
 
@@ -97,7 +95,7 @@ def test_the_fee_of_a_survey_counts_only_if_she_is_not_bought_after_it(close, ca
         cost = amount(survey["cost_now"])
         assert cost == pytest.approx(1216 * survey["not_bought"], abs=1)
         changes = survey["changes_first"] > 0
-        assert survey["worth_it"] == (changes and amount(survey["worth"]) >= cost)
+        assert survey["pays_now"] == (changes and amount(survey["value"]) >= cost)
     leader = close.yard.list.candidates.get(
         pk=cast.ben.get(f"{close.path}/board").json()["candidates"][0]["candidate_id"]
     )
@@ -113,7 +111,7 @@ def test_nobody_is_talked_out_of_a_survey_of_the_boat_they_buy(close, cast):
         never = survey["changes_first"] < 0.005
         would = " now would not change which boat comes first."
         assert (f"{survey['name']}{would}" in said) is never
-        assert ("often enough to pay" in said) is (not never and not survey["worth_it"])
+        assert ("often enough to pay" in said) is (not never and not survey["pays_now"])
 
 
 def test_no_seller_is_asked_for_more_off_than_anybody_would_take(close, cast):
@@ -122,7 +120,7 @@ def test_no_seller_is_asked_for_more_off_than_anybody_would_take(close, cast):
     for boat in (close.petrel, close.fulmar):
         type(boat).objects.filter(pk=boat.pk).update(asking_amount=3_000)
         for buyer in (cast.ben, cast.bea):
-            yard.worth(boat, buyer.person, 30_000)
+            yard.valuation(boat, buyer.person, 30_000)
     yard.recompute()
     looks = cast.ben.get(f"{close.path}/next-looks").json()
     asking = {str(boat.pk): 3_000 for boat in (close.petrel, close.fulmar)}
@@ -138,7 +136,7 @@ def test_no_seller_is_asked_for_more_off_than_anybody_would_take(close, cast):
             assert amount(question["price"]) >= 0.7 * asking[question["candidate_id"]]
     for boat, price in asking.items():
         for change in cast.ben.get(f"/candidates/{boat}/explanation").json()["changes"]:
-            if change["fact"] == "asking" and change["effect"] in ("passes", "within_pot"):
+            if change["fact"] == "asking" and change["effect"] in ("passes", "within_budget"):
                 assert amount(change["then_amount"]) >= 0.7 * price - 1
     assert tried == 3
 
@@ -156,7 +154,7 @@ def test_without_any_worth_there_is_no_money_in_looking(yard, cast):
     looks = cast.ben.get(f"/lists/{yard.list.pk}/next-looks").json()
     assert looks["value"] is None
     assert looks["checks"] == []
-    assert looks["left_out"][0]["why"] == "worth_missing"
+    assert looks["left_out"][0]["why"] == "valuation_missing"
     assert looks["settled"] is False
 
 
@@ -206,13 +204,13 @@ def test_a_visit_in_which_the_looks_are_hampered_is_worth_less(close, cast):
     def asked(light: str) -> dict[str, tuple[int, float]]:
         looks = cast.ben.get(f"{close.path}/next-looks?where=ashore&light={light}").json()
         visits = [visit for visit in looks["visits"] if visit["kind"] == "as_asked"]
-        return {one["name"]: (one["checks"], float(one["worth"]["amount"])) for one in visits}
+        return {one["name"]: (one["checks"], float(one["value"]["amount"])) for one in visits}
 
     well, badly = asked("good"), asked("poor")
-    for boat, (checks, worth) in badly.items():
+    for boat, (checks, value) in badly.items():
         assert checks == well[boat][0], "poor light hampers, and prevents nothing"
-        assert worth <= well[boat][1] + 1
-    assert sum(worth for _, worth in badly.values()) < sum(worth for _, worth in well.values())
+        assert value <= well[boat][1] + 1
+    assert sum(value for _, value in badly.values()) < sum(value for _, value in well.values())
 
 
 @pytest.mark.parametrize(
@@ -254,7 +252,7 @@ def test_the_seller_is_asked_what_the_catalogue_asks_and_nothing_else(close, cas
         assert "start" not in ask or "How does she start" in ask
 
 
-# --- Inspectors ----------------------------------------------------------------------------------
+# --- Raters ----------------------------------------------------------------------------------
 
 
 def test_a_lean_is_found_and_told_kindly(yard, cast):
@@ -268,17 +266,17 @@ def test_a_lean_is_found_and_told_kindly(yard, cast):
             harder = 1 if who == cast.hal.person else 0
             yard.look(boat, who, {code: level + harder for code, level in levels.items()})
     yard.recompute()
-    inspectors = cast.ben.get(f"/lists/{yard.list.pk}/inspectors").json()["inspectors"]
-    lean = {one["name"]: one["lean"]["mean"] for one in inspectors}
+    raters = cast.ben.get(f"/lists/{yard.list.pk}/raters").json()["raters"]
+    lean = {one["name"]: one["lean"]["mean"] for one in raters}
     assert lean["Hal"] > lean["Ben"] + 0.5
     assert lean["Ben"] == pytest.approx(lean["Bea"], abs=0.1)
-    hal = next(one for one in inspectors if one["name"] == "Hal")
+    hal = next(one for one in raters if one["name"] == "Hal")
     assert hal["findings"] == 30
     assert hal["lean"]["low"] < hal["lean"]["mean"] < hal["lean"]["high"]
     assert hal["sentences"][0].startswith("Hal tends to see things about")
     assert "harder" in hal["sentences"][0]
     assert "no need to look otherwise" in hal["sentences"][0]
-    pairs = cast.ben.get(f"/lists/{yard.list.pk}/inspectors").json()["agreement"]["pairs"]
+    pairs = cast.ben.get(f"/lists/{yard.list.pk}/raters").json()["agreement"]["pairs"]
     together = {frozenset((p["first"]["name"], p["second"]["name"])): p for p in pairs}
     assert together[frozenset(("Ben", "Bea"))]["same"] == 1.0
     assert together[frozenset(("Ben", "Bea"))]["kappa"]["value"] == 1.0
@@ -288,7 +286,7 @@ def test_a_lean_is_found_and_told_kindly(yard, cast):
 def test_agreement_is_said_to_be_unknown_where_it_is(yard, cast):
     yard.look(yard.boat("Petrel"), cast.ben.person, {"engine-oil": 1})
     yard.recompute()
-    agreement = cast.ben.get(f"/lists/{yard.list.pk}/inspectors").json()["agreement"]
+    agreement = cast.ben.get(f"/lists/{yard.list.pk}/raters").json()["agreement"]
     assert agreement["list"]["value"] is None
     assert agreement["list"]["reason"]
     assert "Not enough was looked at" in agreement["list"]["sentence"]

@@ -110,9 +110,12 @@ def test_what_is_left_out_counts_no_more(spring, cast, of_club):
 
 
 def new_list(cast, **brief) -> CandidateList:
-    body = {"name": "Autumn", "brief": {"pot": {"amount": "9000.00", "currency": "USD"}, **brief}}
+    body = {
+        "name": "Autumn",
+        "brief": {"budget": {"amount": "9000.00", "currency": "USD"}, **brief},
+    }
     body["brief"].setdefault("currency", "USD")
-    body["brief"]["pot"]["currency"] = body["brief"]["currency"]
+    body["brief"]["budget"]["currency"] = body["brief"]["currency"]
     made = cast.ola.post(f"/groups/{cast.group.pk}/lists", body)
     assert made.status_code == 201, made.content
     return CandidateList.objects.get(pk=made.json()["id"])

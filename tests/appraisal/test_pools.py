@@ -337,7 +337,7 @@ def test_what_has_not_changed_is_not_worked_out_again(harbour, fits):
     assert harbour.pooled() == pools.Done(unchanged=5)
     path = f"/lists/{harbour.others[0].yard.list.pk}"
     changed = harbour.others[0].organiser.change(
-        "PATCH", path, {"brief": {"pot": {"amount": "1000.00", "currency": "USD"}}}
+        "PATCH", path, {"brief": {"budget": {"amount": "1000.00", "currency": "USD"}}}
     )
     assert changed.status_code == 200
     assert harbour.pooled() == pools.Done(unchanged=5)  # money is not pooled
@@ -478,7 +478,7 @@ def test_a_what_if_uses_the_pool_too(harbour, monkeypatch):
         return real(*given, care_prior=care_prior, **options)
 
     monkeypatch.setattr(computing, "fit_mixed", fit)
-    body = {"pot": {"amount": "50000.00", "currency": "USD"}}
+    body = {"budget": {"amount": "50000.00", "currency": "USD"}}
     asked = tern.organiser.post(f"/lists/{tern.yard.list.pk}/what-if", body)
     assert asked.status_code == 200, asked.content
     assert used == [tern.pool.care_prior]
@@ -532,7 +532,7 @@ def test_a_persons_known_lean_is_used_where_they_have_hardly_looked(harbour):
 
     def lean() -> float:
         tern.recompute()
-        said = tern.organiser.get(f"/lists/{tern.yard.list.pk}/inspectors").json()["inspectors"]
+        said = tern.organiser.get(f"/lists/{tern.yard.list.pk}/raters").json()["raters"]
         return next(one["lean"]["mean"] for one in said if one["name"] == "Ann")
 
     alone = lean()
@@ -545,7 +545,7 @@ def test_nothing_of_another_group_is_in_any_answer(harbour):
     tern = harbour.tern
     boat = tern.yard.boat("Petrel")
     tern.yard.look(boat, tern.organiser.person, {CODE: 2, "rudder-blade": 3})
-    tern.yard.worth(boat, tern.organiser.person, 60_000)
+    tern.yard.valuation(boat, tern.organiser.person, 60_000)
     ann = speaker("Quokkaann")
     Membership.objects.create(
         group=harbour.others[0].group, person=ann.person, role="helper", buys=False
@@ -582,7 +582,7 @@ def test_nothing_of_another_group_is_in_any_answer(harbour):
         said = answer.content.decode(errors="replace")
         assert [word for word in hidden if word in said] == [], path
     assert read > 20
-    what_if = {"pot": {"amount": "50000.00", "currency": "USD"}}
+    what_if = {"budget": {"amount": "50000.00", "currency": "USD"}}
     asked = tern.organiser.post(f"/lists/{tern.yard.list.pk}/what-if", what_if)
     assert [word for word in hidden if word in asked.content.decode()] == []
     events = Event.objects.filter(group=tern.group.pk, kind="pool.stored")

@@ -29,9 +29,11 @@ def test_what_people_typed_is_told_as_it_is():
     assert sentences.money({"amount": "27490.00", **USD}) == "27,490 USD"
 
 
-def test_over_the_pot_names_the_groups_own_limit():
-    told = strike_off.sentence({"code": "over_pot", "within_pot": 0.02, "least": 0.2}, Names())
-    assert told == "The chance of staying within the pot is 2%, under your limit of 20%."
+def test_over_the_budget_names_the_groups_own_limit():
+    told = strike_off.sentence(
+        {"code": "over_budget", "within_budget": 0.02, "least": 0.2}, Names()
+    )
+    assert told == "The chance of staying within the budget is 2%, under your limit of 20%."
 
 
 def test_a_boat_stands_behind_a_better_one():
@@ -66,7 +68,7 @@ def test_what_costs_more_than_it_is_worth():
     one = {"code": "costs_more", "probability": 0.73, "best": 0.03, "overrun_counts": 5.0}
     assert strike_off.sentence(one, Names()) == (
         "She is 73% likely to cost more than she is worth to you, with all work, and money over "
-        "the pot counted 5 times; the best choice nevertheless: 3%."
+        "the budget counted 5 times; the best choice nevertheless: 3%."
     )
 
 
@@ -74,7 +76,7 @@ def test_an_earlier_method_does_not_say_how_likely_she_is_the_best_choice():
     one = {"code": "costs_more", "probability": 0.73, "overrun_counts": 5.0}
     assert strike_off.sentence(one, Names()) == (
         "She is 73% likely to cost more than she is worth to you, with all work, and money over "
-        "the pot counted 5 times."
+        "the budget counted 5 times."
     )
 
 
@@ -107,9 +109,9 @@ def test_nothing_more_to_learn_is_said_of_the_order_alone():
     ("effect", "fact", "amount", "told"),
     [
         ("passes", "asking", "41390.00", "At an asking price of 41,300 USD, Tern would"),
-        ("within_pot", "asking", "9890.00", "At an asking price of 9,800 USD, Tern would"),
+        ("within_budget", "asking", "9890.00", "At an asking price of 9,800 USD, Tern would"),
         ("falls_behind", "asking", "41310.00", "At an asking price of 41,400 USD, Tern would"),
-        ("over_pot", "asking", "9810.00", "At an asking price of 9,900 USD, Tern would"),
+        ("over_budget", "asking", "9810.00", "At an asking price of 9,900 USD, Tern would"),
         ("passes", "asking", "41300.00", "At an asking price of 41,300 USD, Tern would"),
         ("passes", "quote", "1290.00", "With a fixed quote of 1,200 USD for “Keel”, reckoned at"),
         ("falls_behind", "quote", "1210.00", "With a fixed quote of 1,300 USD for “Keel”"),

@@ -34,6 +34,6 @@ def test_fields_that_reasons_share_are_the_same():
     assert AdviceSerializer().fields.keys() == {"code", "sentence", *seen}
 
 
-def test_a_notice_says_each_in_short_and_an_old_one_by_its_code():
+def test_a_notification_says_each_in_short_and_an_old_one_by_its_code():
     assert len({in_short(code) for code in REASONS}) == len(REASONS)
     assert in_short("too_far_away") == "too far away"

@@ -71,7 +71,7 @@ def worked_out(yard):
     return inputs, believe(inputs)
 
 
-def said_by_sound(believed) -> list:
+def stated_by_sound(believed) -> list:
     return [one for one in believed.arrays.said if one.grader.kind == "sound"]
 
 
@@ -86,7 +86,7 @@ def test_it_works(yard, look, decay_s, level):
     reference(look)
     record(look, decay_s)
     _, believed = worked_out(yard)
-    one = said_by_sound(believed)[0]
+    one = stated_by_sound(believed)[0]
     assert (one.level, one.sureness, one.grader.name) == (level, "fairly", "tap-dull-share")
     assert one.finding.author_name == "Ben", "who recorded it; the grader is the recording"
     moved = level_of(believed) - before
@@ -110,7 +110,7 @@ def test_it_clears_no_doubt(yard, boat, look):
     for _ in range(5):
         record(look, CRISP)
     _, believed = worked_out(yard)
-    assert said_by_sound(believed)[0].level == 0
+    assert stated_by_sound(believed)[0].level == 0
     assert [(d.checkpoint, d.level) for d in believed.arrays.doubts] == [(DECK, 3)]
     assert believed.arrays.doubt_level.max() == 3
 
@@ -120,7 +120,7 @@ def test_it_raises_no_doubt(yard, boat, cast):
     reference(fine)
     record(fine, DEAD)
     _, believed = worked_out(yard)
-    assert said_by_sound(believed)[0].level == 3
+    assert stated_by_sound(believed)[0].level == 3
     assert believed.arrays.doubts == ()
 
 
@@ -143,14 +143,14 @@ def test_all_recordings_of_a_place_are_one_report(yard, look):
     for _ in range(9):
         record(look, DEAD)
     _, believed = worked_out(yard)
-    assert len(said_by_sound(believed)) == 1
+    assert len(stated_by_sound(believed)) == 1
     assert level_of(believed) == pytest.approx(once)
 
 
 def test_few_taps_are_a_guess(yard, look):
     reference(look)
     record(look, DEAD, count=4)
-    assert said_by_sound(worked_out(yard)[1])[0].sureness == "guess"
+    assert stated_by_sound(worked_out(yard)[1])[0].sureness == "guess"
 
 
 @pytest.mark.parametrize("sides", ["no reference", "no taps", "too few"])
@@ -159,20 +159,20 @@ def test_nothing_to_compare_says_nothing(yard, look, sides):
         reference(look)
     if sides != "no taps":
         record(look, DEAD, count=2 if sides == "too few" else 12)
-    assert said_by_sound(worked_out(yard)[1]) == []
+    assert stated_by_sound(worked_out(yard)[1]) == []
 
 
 def test_reference_taps_are_the_same_boats(yard, cast, look):
     other = yard.look(yard.boat("Fulmar"), cast.ben.person, {DECK: 1})
     reference(other)
     record(look, DEAD)
-    assert said_by_sound(worked_out(yard)[1]) == []
+    assert stated_by_sound(worked_out(yard)[1]) == []
 
 
 def test_reference_taps_may_come_from_another_visit(yard, boat, cast, look):
     record(look, DEAD)
     reference(yard.look(boat, cast.bea.person, {DECK: 1}))
-    assert len(said_by_sound(worked_out(yard)[1])) == 1
+    assert len(stated_by_sound(worked_out(yard)[1])) == 1
 
 
 @pytest.mark.parametrize(
@@ -181,20 +181,20 @@ def test_reference_taps_may_come_from_another_visit(yard, boat, cast, look):
 def test_what_was_not_read_does_not_count(yard, look, away):
     reference(look)
     Sound.objects.filter(pk=record(look, DEAD).pk).update(**away)
-    assert said_by_sound(worked_out(yard)[1]) == []
+    assert stated_by_sound(worked_out(yard)[1]) == []
 
 
 def test_it_goes_with_a_look_that_counts(yard, boat, cast, look):
     """Superseded, drafted, or without a finding of somebody who looked: no report."""
     reference(look)
     record(look, DEAD)
-    assert said_by_sound(worked_out(yard)[1])
+    assert stated_by_sound(worked_out(yard)[1])
     yard.look(boat, cast.ben.person, {"deck-cracks": 1}, supersedes=look.pk)
     reference(yard.look(boat, cast.bea.person, {DECK: 1}))
-    assert said_by_sound(worked_out(yard)[1]) == []
+    assert stated_by_sound(worked_out(yard)[1]) == []
     blind = yard.look(boat, cast.hal.person, not_looked={DECK: "covered"})
     record(blind, DEAD)
-    assert said_by_sound(worked_out(yard)[1]) == []
+    assert stated_by_sound(worked_out(yard)[1]) == []
 
 
 def test_taps_from_before_a_repair_are_gone_and_reference_taps_stay(yard, boat, cast):
@@ -211,10 +211,10 @@ def test_taps_from_before_a_repair_are_gone_and_reference_taps_stay(yard, boat, 
         document="Invoice 12",
         dated_on=(timezone.now() - timedelta(days=10)).date(),
     )
-    assert said_by_sound(worked_out(yard)[1]) == []
+    assert stated_by_sound(worked_out(yard)[1]) == []
     new = yard.look(boat, cast.bea.person, {DECK: 0})
     record(new, CRISP)
-    assert [one.level for one in said_by_sound(worked_out(yard)[1])] == [0]
+    assert [one.level for one in stated_by_sound(worked_out(yard)[1])] == [0]
 
 
 def test_it_never_makes_a_checkpoint_looked_at(yard, look):

@@ -23,20 +23,20 @@ def row(answer: dict, boat) -> dict:
 
 
 def test_it_works(spring, cast):
-    CandidateList.objects.filter(pk=spring.yard.list.pk).update(pot=84_000)
+    CandidateList.objects.filter(pk=spring.yard.list.pk).update(budget=84_000)
     spring.yard.recompute()
-    answer = ask(spring, cast.ben, pot=usd(200_000))
+    answer = ask(spring, cast.ben, budget=usd(200_000))
     skua = row(answer, spring.skua)
-    assert skua["now"]["within_pot"] < 0.2
-    assert skua["then"]["within_pot"] > 0.9
-    assert "over_pot" in {one["code"] for one in skua["now"]["advice"]}
-    assert "over_pot" not in {one["code"] for one in skua["then"]["advice"]}
+    assert skua["now"]["within_budget"] < 0.2
+    assert skua["then"]["within_budget"] > 0.9
+    assert "over_budget" in {one["code"] for one in skua["now"]["advice"]}
+    assert "over_budget" not in {one["code"] for one in skua["then"]["advice"]}
     assert "not a survey" in answer["caution"]
 
 
 def test_now_is_what_the_board_says(spring, cast):
     board = cast.ben.get(f"{spring.path}/board").json()
-    for one in ask(spring, cast.ben, pot=usd(90_000))["candidates"]:
+    for one in ask(spring, cast.ben, budget=usd(90_000))["candidates"]:
         stored = next(r for r in board["candidates"] if r["candidate_id"] == one["candidate_id"])
         assert one["now"]["all_in"] == stored["all_in"]
         assert one["now"]["place"] == stored["place"]
@@ -56,7 +56,7 @@ def test_it_stores_nothing(spring, cast):
     before = rows_everywhere()
     finding = {"candidate_id": str(spring.petrel.pk), "checkpoint": "engine-oil", "level": 4}
     price = {"candidate_id": str(spring.petrel.pk), "asking": usd(1)}
-    ask(spring, cast.ivy, pot=usd(1), findings=[finding], prices=[price], own_hours=5)
+    ask(spring, cast.ivy, budget=usd(1), findings=[finding], prices=[price], own_hours=5)
     assert rows_everywhere() == before
 
 
@@ -93,21 +93,21 @@ def test_one_person_left_out(spring, cast):
 
 
 def test_what_buyers_think_is_not_in_it(spring, cast):
-    for one in ask(spring, cast.ivy, pot=usd(70_000))["candidates"]:
-        assert not {"worth", "utility", "surplus"} & (one["now"].keys() | one["then"].keys())
+    for one in ask(spring, cast.ivy, budget=usd(70_000))["candidates"]:
+        assert not {"valuation", "utility", "surplus"} & (one["now"].keys() | one["then"].keys())
 
 
 def test_strangers(spring, cast):
     for who in (cast.wim, cast.sten):
-        assert who.post(f"{spring.path}/what-if", {"pot": usd(1)}).status_code == 404
+        assert who.post(f"{spring.path}/what-if", {"budget": usd(1)}).status_code == 404
 
 
 @pytest.mark.parametrize(
     ("body", "at"),
     [
         ({}, ""),
-        ({"pot": {"amount": "1.00", "currency": "EUR"}}, "/pot/currency"),
-        ({"pot": {"amount": "-1.00", "currency": "USD"}}, "/pot/amount"),
+        ({"budget": {"amount": "1.00", "currency": "EUR"}}, "/budget/currency"),
+        ({"budget": {"amount": "-1.00", "currency": "USD"}}, "/budget/amount"),
         ({"own_remedies": ["antifoul", "polish-the-bell"]}, "/own_remedies/1"),
         ({"own_hours": -1}, "/own_hours"),
         ({"tide": 1}, "/tide"),
@@ -141,7 +141,7 @@ def test_bad_fields_inside_are_named(spring, cast):
 
 def test_it_is_bounded(spring, cast, monkeypatch):
     monkeypatch.setattr(bounds, "MOST_BOATS", 3)
-    refused = cast.ben.post(f"{spring.path}/what-if", {"pot": usd(1)})
+    refused = cast.ben.post(f"{spring.path}/what-if", {"budget": usd(1)})
     assert pointers(refused) == {""}
     assert refused.json()["errors"][0]["code"] == "too_large"
     assert cast.ben.get(f"{spring.path}/next-looks?where=afloat").status_code == 422

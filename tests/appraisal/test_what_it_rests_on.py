@@ -48,7 +48,7 @@ def test_a_surveyors_lean_and_spread_start_tight(yard, cast):
     yard.look(boat, cast.ben.person, {CODE: 1})
     yard.look(boat, cast.ola.person, {CODE: 1}, capacity="professional", profession="surveyor")
     yard.recompute()
-    said = cast.ben.get(f"/lists/{yard.list.pk}/inspectors").json()["inspectors"]
+    said = cast.ben.get(f"/lists/{yard.list.pk}/raters").json()["raters"]
     by_kind = {one["kind"]: one for one in said}
     assert by_kind["professional"]["spread"]["mean"] < 0.4 < by_kind["member"]["spread"]["mean"]
 

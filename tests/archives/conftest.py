@@ -208,7 +208,7 @@ def trip_with_a_stop(cast: Cast, candidate: Any) -> None:
         label="Ben's car", latitude=54.3, longitude=10.1, leaves_at="08:00", back_by="17:30"
     )
     party.people.add(cast.ben.person)
-    boat = trip.boats.create(candidate=candidate, worth=120, basis="best_check", minutes=40)
+    boat = trip.boats.create(candidate=candidate, value=120, basis="best_check", minutes=40)
     TripStop.objects.create(
         boat=boat,
         party=party,
@@ -232,9 +232,9 @@ def asked(boat: Candidate, cast: Cast) -> None:
     club = Club.objects.create(name="Estuary Club")
     Group.objects.filter(pk=cast.group.pk).update(club=club)
     question = {"question": "Is the deck dry?", "checkpoints": ["deck-cracks"]}
-    path = f"/candidates/{boat.pk}/look-requests"
+    path = f"/candidates/{boat.pk}/second-opinion-requests"
     over = ok(cast.ben.post(path, question))["id"]
-    ok(cast.ben.change("DELETE", f"/look-requests/{over}"))
+    ok(cast.ben.change("DELETE", f"/second-opinion-requests/{over}"))
 
 
 def ok(answer: Any) -> Any:

@@ -252,21 +252,21 @@ def test_members_emails_and_keys_are_not_in_it(full, cast):
 
 
 def test_what_is_hidden_from_the_organiser_is_left_out_and_counted(spring, cast):
-    """Ola gave no worth, no ballot and no call, and the list's opinions are not open."""
+    """Ola gave no valuation, no ballot and no call, and the list's opinions are not open."""
     spring.yard.ballot(cast.bea.person, [spring.petrel])
     archive = unpacked(archive_of(cast))
-    assert archive.rows["worths"] == archive.rows["ballots"] == []
-    assert [row for row in archive.rows["submissions"] if row["call"]] == []
-    assert archive.manifest["left_out"] == {"worths": 6, "ballots": 1, "calls": 1}
+    assert archive.rows["valuations"] == archive.rows["ballots"] == []
+    assert [row for row in archive.rows["submissions"] if row["vote"]] == []
+    assert archive.manifest["left_out"] == {"valuations": 6, "ballots": 1, "votes": 1}
 
-    spring.yard.worth(spring.petrel, cast.ola.person, 80_000)
+    spring.yard.valuation(spring.petrel, cast.ola.person, 80_000)
     archive = unpacked(archive_of(cast))
-    assert {row["candidate"] for row in archive.rows["worths"]} == {str(spring.petrel.pk)}
+    assert {row["candidate"] for row in archive.rows["valuations"]} == {str(spring.petrel.pk)}
 
     cast.ola.change("PATCH", spring.path, {"opinions_open": True})
     archive = unpacked(archive_of(cast))
     assert archive.manifest["left_out"] == {}
-    assert len(archive.rows["worths"]) == 7
+    assert len(archive.rows["valuations"]) == 7
 
 
 def test_drafts_are_their_authors_alone(full, cast):
@@ -290,7 +290,7 @@ def test_a_persons_own_data_are_all_of_theirs_and_nobody_elses(full, cast):
     assert {row["author"] for row in own.rows["submissions"]} == {str(cast.hal.person.pk)}
     assert len(own.rows["photos"]) == len(own.rows["sounds"]) == 1
     assert len(own.files) == 2
-    assert own.rows["worths"] == own.rows["ballots"] == own.rows["quotes"] == []
+    assert own.rows["valuations"] == own.rows["ballots"] == own.rows["quotes"] == []
     assert {row["person"] for row in own.rows["memberships"]} == {str(cast.hal.person.pk)}
     assert own.rows["tokens"][0]["kind"] == "session"
     assert "Ben" not in repr(own.rows)

@@ -200,7 +200,7 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("candidates", {"list": NOBODY}, "list", "unknown_reference"),
     ("candidates", {"added_by": NOBODY}, "added_by", "unknown_reference"),
     ("lists", {"exchange_rates": {"EUR": "much"}}, "exchange_rates", "invalid"),
-    ("lists", {"pot": 90000.5}, "pot", "invalid"),
+    ("lists", {"budget": 90000.5}, "budget", "invalid"),
     ("prices", {"created_at": "2025-03-01T10:00:00"}, "created_at", "invalid"),
     ("prices", {"amount": "NaN"}, "amount", "invalid"),
     ("findings", {"checkpoint": "no-such"}, "checkpoint", "unknown_code"),

@@ -117,12 +117,12 @@ def counted(cast, group: str) -> dict[str, int]:
 def test_a_step_that_was_not_made_is_made_again(archive, cast, monkeypatch):
     """The machine dies before the transaction is over."""
     taken = sent(cast, archive)
-    real, calls = jobs._advance, []
+    real, votes = jobs._advance, []
 
     def advance(*args):
-        calls.append(args)
+        votes.append(args)
         real(*args)
-        if len(calls) in (1, 2, 5, 9):
+        if len(votes) in (1, 2, 5, 9):
             raise Killed
 
     with monkeypatch.context() as killing:

@@ -73,7 +73,9 @@ def test_out_in_and_out_again_is_the_same(full, cast):
 
 def board_of(who, list_id) -> dict:
     board = who.get(f"/lists/{list_id}/board").json()
-    return {k: board[k] for k in ("pot", "candidates", "struck_off", "members", "votes", "fresh")}
+    return {
+        k: board[k] for k in ("budget", "candidates", "struck_off", "members", "votes", "fresh")
+    }
 
 
 def without_ids(value, ids: dict[str, str]):

@@ -26,13 +26,13 @@ def ratings():
     return seen
 
 
-def median_seconds(call):
+def median_seconds(trigger):
     """The median of many runs, after one that warms up."""
-    call()
+    trigger()
     runs = []
     for _ in range(REPEATS):
         start = time.perf_counter()
-        call()
+        trigger()
         runs.append(time.perf_counter() - start)
     return float(np.median(runs))
 

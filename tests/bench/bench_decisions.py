@@ -115,7 +115,10 @@ def knowing_raters(played: Season) -> Pooled:
 
 def true_worth(played: Season, board: Computed) -> tuple[Floats, Floats]:
     """E[U] and the chance of going over the budget, given the true levels, (I,) each."""
-    pot, penalty = played.inputs.brief.pot, overrun_penalty(played.inputs.brief.required_confidence)
+    budget, penalty = (
+        played.inputs.brief.budget,
+        overrun_penalty(played.inputs.brief.required_confidence),
+    )
     level = known_levels(played)
     care = np.array(CARE_PRIOR)  # makes no difference to levels that are known
     regretted, over = np.empty((2, len(level)))
@@ -126,9 +129,9 @@ def true_worth(played: Season, board: Computed) -> tuple[Floats, Floats]:
         draws = simulate(*known, seed=(boat.id.int ^ 1) % 2**63, draws=computing.DRAWS)
         exact = expected_costs(*known)
         came = Cost(draws.upfront, draws.all_in, exact.upfront, exact.all_in)
-        regretted[i] = came.regretted(pot, penalty).mean
-        over[i] = (draws.upfront > pot).mean()
-    return board.standing.group_worth - regretted, over
+        regretted[i] = came.regretted(budget, penalty).mean
+        over[i] = (draws.upfront > budget).mean()
+    return board.standing.group_valuation - regretted, over
 
 
 def known_levels(played: Season) -> Floats:
@@ -224,7 +227,7 @@ def report(seasons: Sequence[Played], world: World) -> bool:
     print(f"and {paper.value:.3f} +- {paper.error:.3f} of what paper loses on average")
     codes = sorted({code for one in seasons for advice in one.advice for code in advice})
     best, bad = best_advised_off(seasons), bad_advised_off(seasons)
-    print(f"{'advised off':18} {'the truly best':>16} {'not worth having':>18}")
+    print(f"{'advised off':18} {'the truly best':>16} {'not valuation having':>18}")
     for code in codes:
         best_by, bad_by = best_advised_off(seasons, code), bad_advised_off(seasons, code)
         print(f"  {code:16} {best_by.value:16.1%} {bad_by.value:18.1%}")

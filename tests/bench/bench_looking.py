@@ -145,24 +145,24 @@ class Trial:
         may_matter = [
             i for n, i in enumerate(deciding.boats) if deciding.decision.everything(n) >= 1.0
         ]
-        worth = np.zeros((2, len(self.utility)))
+        valuation = np.zeros((2, len(self.utility)))
         for i in may_matter:
             rng = np.random.default_rng([5, self.number, i])
-            worth[:, i] = worth_by_trying(
+            valuation[:, i] = worth_by_trying(
                 told.believed.belief, told.utility, i, rater, self.possible[i], self.hampered[i],
                 self.board.quick[i], rng,
             )  # fmt: skip
-        return worth
+        return valuation
 
     def predicted(self, state: State, deciding: Deciding) -> Floats:
         """(I,) as the service works it out."""
-        visitor, worth = visitor_of(state.computed), np.zeros(len(self.utility))
+        visitor, valuation = visitor_of(state.computed), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             if deciding.decision.everything(n) >= 1.0:
-                worth[i] = deciding.decision.visit(
+                valuation[i] = deciding.decision.visit(
                     n, self.possible[i], visitor, seed=SEED, hampered=self.hampered[i]
                 )
-        return worth
+        return valuation
 
     def rules(self, state: State, turn: int) -> dict[str, int]:
         return {
@@ -181,8 +181,8 @@ class Trial:
                 boat = self.rules(state, turn).get(rule)
                 if boat is None:
                     now = deciding if turn == 0 else deciding_at(state)
-                    worth = self.predicted(state, now)
-                    boat, predicted = int(worth.argmax()), predicted + worth.max()
+                    valuation = self.predicted(state, now)
+                    boat, predicted = int(valuation.argmax()), predicted + valuation.max()
                 state = self.visited(state, boat, turn, path)
                 path = (*path, boat)
             made[rule] = Made(predicted if rule == "advised" else np.nan, self.saved(state))
@@ -195,7 +195,7 @@ class Trial:
         report, predicted = surveyor_reports(), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             advice = survey_advice(deciding.decision, n, report, fee=0.0, seed=SEED)
-            predicted[i] = advice.weighed.worth
+            predicted[i] = advice.weighed.valuation
         boats = {"advised": int(predicted.argmax()), **self.rules(self.before, 0)}
         return {
             rule: Made(predicted[boat], self.saved(self.surveyed(boat)))
@@ -217,15 +217,17 @@ class Trial:
         who = self.before.played.inputs.buyers[int(self.person[0])].person_id
         lookers = lookers_of(computed)
         looker = next((one for one in lookers if one.person_id == who), lookers[0])
-        worth = np.zeros(self.possible.shape)
-        worth[list(deciding.boats)] = deciding.decision.checks(looker.report)
-        worth *= self.possible
-        advised = np.unravel_index(worth.argmax(), worth.shape)
+        valuation = np.zeros(self.possible.shape)
+        valuation[list(deciding.boats)] = deciding.decision.checks(looker.report)
+        valuation *= self.possible
+        advised = np.unravel_index(valuation.argmax(), valuation.shape)
         found = {"advised": (int(advised[0]), int(advised[1]))}
         for rule, boat in self.rules(self.before, 0).items():
             open_to = self.possible[boat] & ~computed.arrays.looked[boat]
             found[rule] = boat, int((computed.arrays.weights * open_to).argmax())
-        return {rule: Made(worth[at], self.saved(self.checked(*at))) for rule, at in found.items()}
+        return {
+            rule: Made(valuation[at], self.saved(self.checked(*at))) for rule, at in found.items()
+        }
 
     def checked(self, boat: int, checkpoint: int) -> State:
         key = ("check", boat, checkpoint)

@@ -60,7 +60,7 @@ def recompute(case: Case) -> Clock:
     belief = fit_mixed(case.fleet, case.priors, case.reports, member_prior(GRADERS))
     clock.mark("fit")
 
-    prospects, figures, worths = [], [], case.worth * np.linspace([0.9], [1.1], GRADERS)
+    prospects, figures, valuations = [], [], case.valuation * np.linspace([0.9], [1.1], GRADERS)
     drawn, regretted = [], []
     penalty = overrun_penalty(CONFIDENCE)
     for boat, purchase in enumerate(case.purchases):
@@ -70,23 +70,25 @@ def recompute(case: Case) -> Clock:
         exact = expected_costs(care, level, case.work, purchase)
         clock.mark("exact means")
         figures.append(
-            rollup(draws, case.work, purchase, exact, case.pot, area=case.area, cause=case.cause)
+            rollup(draws, case.work, purchase, exact, case.budget, area=case.area, cause=case.cause)
         )
         clock.mark("roll-up")
-        worth = float(case.worth[boat])
-        prospects.append(prospect(care, level, draws, case.work, exact, worth=worth, pot=case.pot))
+        valuation = float(case.valuation[boat])
+        prospects.append(
+            prospect(care, level, draws, case.work, exact, valuation=valuation, budget=case.budget)
+        )
         clock.mark("table by level")
-        regretted.append(prospects[-1].cost.regretted(case.pot, penalty))
-        drawn.append(prospects[-1].cost.drawn(case.pot, penalty))
+        regretted.append(prospects[-1].cost.regretted(case.budget, penalty))
+        drawn.append(prospects[-1].cost.drawn(case.budget, penalty))
         clock.mark("order")
 
-    utility = worths - np.array([each.mean for each in regretted])
+    utility = valuations - np.array([each.mean for each in regretted])
     evidence = Evidence(
         expected_utility=utility,
-        chance_better=chance_better(worths, np.stack(drawn)),
-        chance_costs_more=(np.stack(drawn) > case.worth[:, None]).mean(axis=1),
-        chance_best=chance_best(case.worth, np.stack(drawn), np.ones(BOATS, dtype=bool)),
-        chance_within_pot=np.array([each.within_pot for each in figures]),
+        chance_better=chance_better(valuations, np.stack(drawn)),
+        chance_costs_more=(np.stack(drawn) > case.valuation[:, None]).mean(axis=1),
+        chance_best=chance_best(case.valuation, np.stack(drawn), np.ones(BOATS, dtype=bool)),
+        chance_within_budget=np.array([each.within_budget for each in figures]),
         required_confidence=CONFIDENCE,
         musts=[],
         level=belief.level,
@@ -101,7 +103,7 @@ def recompute(case: Case) -> Clock:
     group_standing(member_orders(utility, error, np.ones_like(utility, dtype=bool)))
     clock.mark("order")
 
-    decision = Decision(prospects, pot=case.pot, penalty=penalty)
+    decision = Decision(prospects, budget=case.budget, penalty=penalty)
     report = belief.graders.report_probabilities()[0]
     decision.checks(report)
     for boat in range(BOATS):
@@ -118,9 +120,9 @@ def surveyor_table() -> np.ndarray:
     return discretised_normal(np.arange(5.0), spread)
 
 
-def seconds(call) -> float:
+def seconds(trigger) -> float:
     start = time.perf_counter()
-    call()
+    trigger()
     return time.perf_counter() - start
 
 

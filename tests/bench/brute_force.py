@@ -28,13 +28,13 @@ def quick_of(computed: Computed) -> list[Quick]:
         Quick(
             cost.costing.work,
             cost.costing.purchase,
-            worth=float(worth),
-            pot=brief.pot,
+            valuation=float(valuation),
+            budget=brief.budget,
             penalty=overrun_penalty(brief.required_confidence),
             seed=boat.id.int % 2**63,
         )
-        for boat, cost, worth in zip(
-            computed.inputs.boats, computed.costs, computed.standing.group_worth, strict=True
+        for boat, cost, valuation in zip(
+            computed.inputs.boats, computed.costs, computed.standing.group_valuation, strict=True
         )
         if cost is not None  # every boat of a season can be priced
     ]

@@ -20,8 +20,8 @@ class Case:
     reports: Reports
     work: Work
     purchases: list[Purchase]
-    worth: np.ndarray
-    pot: float
+    valuation: np.ndarray
+    budget: float
     area: Ints
     cause: Ints
 
@@ -102,8 +102,8 @@ def invented_case(seed: int = 1) -> Case:
             Purchase(asking=float(price), expected_share=0.92, share_sd=0.05, fixed=2_000)
             for price in asking
         ],
-        worth=asking * 1.6 + 30_000,
-        pot=90_000.0,
+        valuation=asking * 1.6 + 30_000,
+        budget=90_000.0,
         area=np.arange(CHECKPOINTS) % 22,
         cause=generator.integers(0, 3, CHECKPOINTS),
     )

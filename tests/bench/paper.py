@@ -26,7 +26,7 @@ def on_paper(computed: Computed, *, added: float = 0.0, said: Said = np.mean) ->
             for i in range(len(computed.inputs.boats))
         ]
     )
-    return _best(computed.standing.group_worth - cost, cost, computed.inputs.brief.pot)
+    return _best(computed.standing.group_valuation - cost, cost, computed.inputs.brief.budget)
 
 
 def by_the_worst(computed: Computed) -> int | None:
@@ -37,11 +37,11 @@ def by_the_worst(computed: Computed) -> int | None:
 def by_the_price(computed: Computed) -> int | None:
     """By what each is worth over what is asked for her, whatever her state."""
     cost = np.array([_bought(computed, i) for i in range(len(computed.inputs.boats))])
-    return _best(computed.standing.group_worth - cost, cost, computed.inputs.brief.pot)
+    return _best(computed.standing.group_valuation - cost, cost, computed.inputs.brief.budget)
 
 
-def _best(surplus: Floats, cost: Floats, pot: float) -> int | None:
-    surplus = np.where(cost <= pot, surplus, -np.inf)
+def _best(surplus: Floats, cost: Floats, budget: float) -> int | None:
+    surplus = np.where(cost <= budget, surplus, -np.inf)
     best = int(surplus.argmax())
     return best if surplus[best] > 0 else None
 

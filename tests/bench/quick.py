@@ -22,13 +22,13 @@ class Quick:
         work: Work,
         purchase: Purchase,
         *,
-        worth: float,
-        pot: float,
+        valuation: float,
+        budget: float,
         penalty: float,
         seed: int,
         draws: int = DRAWS,
     ) -> None:
-        self.work, self.worth, self.pot, self.penalty = work, worth, pot, penalty
+        self.work, self.valuation, self.budget, self.penalty = work, valuation, budget, penalty
         rng = np.random.default_rng(seed)
         checkpoints = int(work.link_checkpoint.max()) + 1
         self._place = (rng.permutation(draws) + 0.5) / draws
@@ -38,7 +38,7 @@ class Quick:
         called_for, self._starts = np.unique(work.link_remedy[order], return_index=True)
         self._at = work.link_checkpoint[order]
         self._row = LEVELS * np.arange(len(order))[:, None]
-        self._call_chance = rng.random((len(order), draws), dtype=np.float32)
+        self._trigger_chance = rng.random((len(order), draws), dtype=np.float32)
         self._asked = np.where(work.chance > 0, work.extent, 0.0)[order].astype(np.float32).ravel()
         self._chance = work.chance[order].astype(np.float32).ravel()
         sound = np.tile(np.eye(LEVELS)[0], (3, checkpoints, 1))
@@ -63,7 +63,7 @@ class Quick:
         for edge in edges.transpose(2, 1, 0):
             level += self._level_chance >= edge[:, state]
         at = level[self._at] + self._row
-        asked = self._asked[at] * (self._call_chance < self._chance[at])
+        asked = self._asked[at] * (self._trigger_chance < self._chance[at])
         extent = np.maximum.reduceat(asked, self._starts, axis=0)  # (K, D)
         called = (extent > 0).astype(np.float32)
         needed, needed_now = self._needs @ called > 0, self._needs_now @ called > 0
@@ -72,5 +72,5 @@ class Quick:
         later = np.einsum("kd,kd->d", extent, self._later_price)
         later += np.einsum("md,md->d", needed & ~needed_now, self._enabling_price)
         all_in = upfront + later
-        utility = regretted_surplus(self.worth, all_in, upfront, self.pot, self.penalty)
+        utility = regretted_surplus(self.valuation, all_in, upfront, self.budget, self.penalty)
         return float(utility.mean())

@@ -115,7 +115,7 @@ def _built_of(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _inputs(boats: tuple[Boat, ...], rng: np.random.Generator) -> Inputs:
-    """Without prices and worths, which depend on what the boats are."""
+    """Without prices and valuations, which depend on what the boats are."""
     return Inputs(
         today=TODAY,
         boats=boats,
@@ -126,17 +126,17 @@ def _inputs(boats: tuple[Boat, ...], rng: np.random.Generator) -> Inputs:
         brief=_brief(float(rng.uniform(38_000, 52_000))),
         buyers=tuple(Buyer(new_id(rng), 1 / PEOPLE) for _ in range(PEOPLE)),
         wants=(),
-        worths={},
+        valuations={},
         ballots={},
         quotes=(),
         pooled=None,
     )
 
 
-def _brief(pot: float) -> Brief:
+def _brief(budget: float) -> Brief:
     return Brief(
         currency="USD",
-        pot=pot,
+        budget=budget,
         required_confidence=0.80,
         survey_fee_per_m=85.0,
         survey_fee_minimum=600.0,
@@ -150,7 +150,7 @@ def _brief(pot: float) -> Brief:
         yard_hourly_rate=95.0,
         own_remedies=(),
         own_hours=0.0,
-        own_hour_worth=0.0,
+        own_hour_value=0.0,
         exchange_rates={},
         price_year=2024,
         years_kept=6,
@@ -162,7 +162,7 @@ def _brief(pot: float) -> Brief:
 def _priced(inputs: Inputs, care: Ints, rng: np.random.Generator) -> Inputs:
     """What she asks follows what she would be worth in order, and a little how she was kept."""
     kept = np.array([1.12, 1.0, 0.85])[care[:, 0]]
-    boats, worths = [], {}
+    boats, valuations = [], {}
     for boat, by_care in zip(inputs.boats, kept, strict=True):
         in_order = 46_000 * (boat.numbers["loa_m"] / 9.4) ** 1.5 * rng.lognormal(0, 0.15)
         # What she needs is commonly a quarter to a half of what she would be worth in order. This
@@ -171,9 +171,9 @@ def _priced(inputs: Inputs, care: Ints, rng: np.random.Generator) -> Inputs:
         asking = in_order * rng.uniform(0.5, 0.85) * by_care
         boats.append(replace(boat, asking_amount=round(float(asking), -2)))
         for buyer in inputs.buyers:
-            worth = in_order * rng.lognormal(0, 0.06)
-            worths[buyer.person_id, boat.id] = round(float(worth), -2)
-    return replace(inputs, boats=tuple(boats), worths=worths)
+            valuation = in_order * rng.lognormal(0, 0.06)
+            valuations[buyer.person_id, boat.id] = round(float(valuation), -2)
+    return replace(inputs, boats=tuple(boats), valuations=valuations)
 
 
 def _rater(person_id: uuid.UUID, area: Ints, world: World, rng: np.random.Generator) -> Rater:

@@ -12,7 +12,7 @@ from apps.appraisal.costing import Jobs, jobs_of
 from apps.catalogue.ages import ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies
 from apps.catalogue.snapshot import Catalogue
-from apps.memory.estimates import job_of
+from apps.outcomes.estimates import job_of
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import CARE_PRIOR, Fleet, prior_levels
 from apps.reckoning.pricing import Rates, Size, price_jobs

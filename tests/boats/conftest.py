@@ -8,7 +8,7 @@ from apps.boats.models import CandidateList
 from apps.events.models import Event
 from tests.kept import kept
 
-BRIEF = {"currency": "USD", "pot": {"amount": "60000.00", "currency": "USD"}}
+BRIEF = {"currency": "USD", "budget": {"amount": "60000.00", "currency": "USD"}}
 # Invented: no boat of this name or these figures is known.
 BOAT = {
     "name": "Plover",

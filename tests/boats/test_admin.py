@@ -19,13 +19,13 @@ def operator(client, db):
 @pytest.fixture
 def full(cast, list_id, boat_id):
     cast.ben.post(f"/lists/{list_id}/wants", FREE)
-    cast.ben.put(f"/candidates/{boat_id}/worth", {"worth": usd("30000.00")})
+    cast.ben.put(f"/candidates/{boat_id}/valuation", {"valuation": usd("30000.00")})
     cast.ben.put(f"/lists/{list_id}/ballot", {"ranks": [[boat_id]]})
     cast.ben.post(f"/candidates/{boat_id}/stage-changes", {"stage": "viewing"})
     cast.ben.post(f"/candidates/{boat_id}/prices", {"asking": usd("20000.00")})
 
 
-@pytest.mark.parametrize("model", ["candidatelist", "candidate", "want", "worth", "ballot"])
+@pytest.mark.parametrize("model", ["candidatelist", "candidate", "want", "valuation", "ballot"])
 def test_pages_open(operator, full, model):
     listing = operator.get(reverse(f"admin:boats_{model}_changelist"), {"q": "e"})
     assert listing.status_code == 200

@@ -20,7 +20,7 @@ def fill(cast, list_id, boats):
     for n in range(boats):
         boat = add_boat(cast, list_id, name=f"Boat {n}")
         for who in (cast.ben, cast.bea):
-            who.put(f"/candidates/{boat}/worth", {"worth": usd("30000.00")})
+            who.put(f"/candidates/{boat}/valuation", {"valuation": usd("30000.00")})
             want = who.post(f"/lists/{list_id}/wants", FREE).json()["id"]
             who.put(f"/wants/{want}/judgements/{boat}", {"met": True})
     for who in (cast.ben, cast.bea):
@@ -46,8 +46,8 @@ def test_it_works(cast, list_id):
     assert [boat.name for boat in inputs.candidates] == ["Boat 0", "Boat 1"]
     assert len(inputs.wants) == 5
     assert sum(len(want.judgements.all()) for want in inputs.wants) == 4
-    assert {worth.amount for worth in inputs.worths} == {Decimal(30000)}
-    assert len(inputs.worths) == 4
+    assert {valuation.amount for valuation in inputs.valuations} == {Decimal(30000)}
+    assert len(inputs.valuations) == 4
     assert [ballot.ranked for ballot in inputs.ballots] == [[[inputs.candidates[1].pk]]] * 2
     assert {buyer.person.name for buyer in inputs.buyers} == {"Ola", "Ben", "Bea"}
     assert sum(inputs.shares.values()) == pytest.approx(1)
@@ -57,7 +57,7 @@ def test_queries_do_not_grow_with_the_list(cast, list_id):
     fill(cast, list_id, 1)
     few = queries(list_id)
     fill(cast, list_id, 5)
-    # list, buyers, candidates, wants, judgements, worths, ballots
+    # list, buyers, candidates, wants, judgements, valuations, ballots
     assert queries(list_id) == few == 7
 
 
@@ -67,7 +67,7 @@ def test_who_no_longer_buys_no_longer_counts(cast, list_id):
     body = {"role": "helper", "buys": False}
     assert cast.ola.change("PUT", f"/members/{membership.pk}", body).status_code == 200
     inputs = list_inputs(list_id)
-    for opinions in (inputs.wants, inputs.worths, inputs.ballots):
+    for opinions in (inputs.wants, inputs.valuations, inputs.ballots):
         assert {opinion.person_id for opinion in opinions} == {cast.ben.person.pk}
 
 

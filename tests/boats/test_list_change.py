@@ -13,9 +13,9 @@ def patch(cast, list_id, body, who="ola"):
 
 def test_it_works(cast, list_id):
     before = revision(list_id)
-    changed = patch(cast, list_id, {"brief": {"pot": usd("70000.00")}})
+    changed = patch(cast, list_id, {"brief": {"budget": usd("70000.00")}})
     assert changed.status_code == 200, changed.content
-    assert changed.json()["brief"]["pot"] == usd("70000.00")
+    assert changed.json()["brief"]["budget"] == usd("70000.00")
     assert changed.json()["brief"]["required_confidence"] == "0.80"
     assert changed.json()["name"] == "Spring"
     assert changed["ETag"] == cast.ola.get(f"/lists/{list_id}")["ETag"]
@@ -60,10 +60,10 @@ def test_stale_and_missing_versions(cast, list_id):
 @pytest.mark.parametrize(
     ("body", "at"),
     [
-        ({"brief": {"pot": {"amount": "1.00", "currency": "EUR"}}}, "/brief/pot/currency"),
+        ({"brief": {"budget": {"amount": "1.00", "currency": "EUR"}}}, "/brief/budget/currency"),
         ({"brief": {"required_confidence": "0.4"}}, "/brief/required_confidence"),
         ({"brief": {"currency": "EUR"}}, "/brief/currency"),  # amounts would change their worth
-        ({"pot": usd("1.00")}, "/pot"),
+        ({"budget": usd("1.00")}, "/budget"),
         ({"name": ""}, "/name"),
     ],
 )

@@ -27,7 +27,7 @@ def test_it_works(cast):
     assert read["ETag"] == made["ETag"]
     assert read.json() == made.json()
     brief = read.json()["brief"]
-    assert brief["pot"] == usd("60000.00")
+    assert brief["budget"] == usd("60000.00")
     assert brief["yard_hourly_rate"] == usd("95.00")
     assert brief["required_confidence"] == "0.90"
     assert brief["exchange_rates"] == {"EUR": "1.08"}
@@ -93,11 +93,14 @@ def test_client_made_id(cast, fresh_id):
     ("wrong", "at"),
     [
         ({"currency": "XXL"}, "/brief/currency"),  # no such code in ISO 4217
-        ({"currency": "usd", "pot": {"amount": "1", "currency": "usd"}}, "/brief/pot/currency"),
-        ({"pot": usd("-1.00")}, "/brief/pot/amount"),
-        ({"pot": usd("a lot")}, "/brief/pot/amount"),
-        ({"pot": 60000}, "/brief/pot"),
-        ({"pot": {"amount": "1.00", "currency": "EUR"}}, "/brief/pot/currency"),
+        (
+            {"currency": "usd", "budget": {"amount": "1", "currency": "usd"}},
+            "/brief/budget/currency",
+        ),
+        ({"budget": usd("-1.00")}, "/brief/budget/amount"),
+        ({"budget": usd("a lot")}, "/brief/budget/amount"),
+        ({"budget": 60000}, "/brief/budget"),
+        ({"budget": {"amount": "1.00", "currency": "EUR"}}, "/brief/budget/currency"),
         ({"transport": {"amount": "1", "currency": "NOK"}}, "/brief/transport/currency"),
         ({"required_confidence": "0.49"}, "/brief/required_confidence"),
         ({"required_confidence": "1"}, "/brief/required_confidence"),
@@ -118,8 +121,8 @@ def test_bad_fields_are_named(cast, wrong, at):
 
 
 def test_all_faults_are_told_at_once(cast):
-    refused = cast.ola.post(f"/groups/{cast.group.id}/lists", {"brief": {"pot": 1, "year": 2}})
-    assert pointers(refused) == {"/name", "/brief/currency", "/brief/pot", "/brief/year"}
+    refused = cast.ola.post(f"/groups/{cast.group.id}/lists", {"brief": {"budget": 1, "year": 2}})
+    assert pointers(refused) == {"/name", "/brief/currency", "/brief/budget", "/brief/year"}
 
 
 def test_constant_queries(cast, list_id):

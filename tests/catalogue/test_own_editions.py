@@ -37,7 +37,7 @@ def test_of_one_thing(changed):
     assert pointers(changed.mia.get(f"{changed.of_club}/editions?kind=scales")) == {"?kind"}
 
 
-def test_what_differs_from_what_lies_beneath(changed):
+def test_what_differs_from_what_lies_underlying(changed):
     answer = changed.mia.get(f"{changed.of_club}/diff").json()
     found = {row["code"]: row for row in answer["results"]}
     assert {code: row["difference"] for code, row in found.items()} == {
@@ -110,9 +110,9 @@ def test_all_of_a_kind(changed):
     answer = changed.cast.ivy.get(f"{changed.of_tern}/checkpoints").json()
     rows = [(row["code"], row["whose"], row["state"]) for row in answer["results"]]
     assert rows == [
-        ("joint", "base", "as_beneath"),  # in walking order
-        ("mainsail", "base", "as_beneath"),
-        ("club-worm", "club", "as_beneath"),
+        ("joint", "base", "as_underlying"),  # in walking order
+        ("mainsail", "base", "as_underlying"),
+        ("club-worm", "club", "as_underlying"),
     ]
     left = changed.mia.get(f"{changed.of_club}/checkpoints").json()["results"][-1]
     assert (left["code"], left["state"], left["said"]) == ("iron", "left_out", None)

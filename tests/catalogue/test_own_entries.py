@@ -23,19 +23,19 @@ def tern(waters):
 def test_it_works(waters):
     path = f"{waters.of_club}/checkpoints/joint"
     before = waters.adam.get(path)
-    assert before.json()["state"] == "as_beneath"
-    assert before.json()["said"] == before.json()["beneath"] == JOINT
+    assert before.json()["state"] == "as_underlying"
+    assert before.json()["said"] == before.json()["underlying"] == JOINT
     made = waters.adam.put(path, {"own": DARKER, "note": "Our water is murky."})
     assert made.status_code == 201, made.content
     entry = made.json()
     assert (entry["whose"], entry["state"], entry["edition"]) == ("club", "own", 1)
-    assert (entry["said"], entry["beneath"]) == (DARKER, JOINT)
+    assert (entry["said"], entry["underlying"]) == (DARKER, JOINT)
     assert (entry["by"]["name"], entry["note"]) == ("Adam", "Our water is murky.")
     assert waters.mia.get(path).json() == entry
     for_tern = waters.cast.ivy.get(f"{waters.of_tern}/checkpoints/joint").json()
     assert (for_tern["whose"], for_tern["state"], for_tern["said"]) == (
         "club",
-        "as_beneath",
+        "as_underlying",
         DARKER,
     )
     assert tern(waters).catalogue.checkpoints["joint"].weight == 5
@@ -46,7 +46,11 @@ def test_a_group_says_it_on_top_of_its_club(waters):
     said(waters.sue, f"{waters.of_club}/checkpoints/joint", DARKER)
     own = {**DARKER, "weight": 3}
     entry = said(waters.cast.ola, f"{waters.of_tern}/checkpoints/joint", own)
-    assert (entry["whose"], entry["beneath"]["weight"], entry["said"]["weight"]) == ("group", 5, 3)
+    assert (entry["whose"], entry["underlying"]["weight"], entry["said"]["weight"]) == (
+        "group",
+        5,
+        3,
+    )
     assert catalogue_snapshot(waters.gull.pk).catalogue.checkpoints["joint"].weight == 5
     assert tern(waters).editions == {"base": 1, "club": 1, "group": 1}
 
@@ -57,13 +61,13 @@ def test_what_is_added_begins_with_whose_it_is(waters):
         refused = waters.adam.put(f"{path}/{code}", {"own": WARM})
         assert (refused.status_code, refused.json()["code"]) == (409, "not_own_code")
     entry = said(waters.adam, f"{path}/club-worm", WARM)
-    assert (entry["beneath"], entry["whose"]) == (None, "club")
+    assert (entry["underlying"], entry["whose"]) == (None, "club")
     assert list(tern(waters).catalogue.checkpoints) == ["joint", "iron", "mainsail", "club-worm"]
     assert waters.cast.ben.get("/checkpoints/club-worm").status_code == 404
     assert waters.cast.wim.get(f"{waters.of_tern}/checkpoints/club-worm").status_code == 404
 
 
-def test_a_remedy_follows_what_lies_beneath_but_for_what_is_said(waters, files):
+def test_a_remedy_follows_what_lies_underlying_but_for_what_is_said(waters, files):
     from apps.catalogue.services import catalogue_load
 
     path = f"{waters.of_club}/remedies/reseal"
@@ -161,9 +165,9 @@ def test_a_worse_level_never_costs_less(waters):
     assert pointers(refused) == {"/own"}
     assert set(codes(refused)) == {"worse_costs_less"}
     assert "Line where keel meets hull" in refused.json()["errors"][0]["detail"]
-    calls = [{"code": "reseal", "probability": [0, 0, 1, 0.2, 0], "extent": [0, 0, 1, 1, 0]}]
+    triggers = [{"code": "reseal", "probability": [0, 0, 1, 0.2, 0], "extent": [0, 0, 1, 1, 0]}]
     refused = waters.adam.put(
-        f"{waters.of_club}/checkpoints/joint", {"own": {**JOINT, "remedies": calls}}
+        f"{waters.of_club}/checkpoints/joint", {"own": {**JOINT, "remedies": triggers}}
     )
     assert pointers(refused) == {"/own/remedies"}
     assert set(codes(refused)) == {"worse_costs_less"}
@@ -229,7 +233,7 @@ def test_leaving_out_and_taking_back(waters):
     assert "iron" not in tern(waters).catalogue.checkpoints
     assert waters.adam.delete(path, If_Match=out["ETag"]).status_code == 204
     assert "iron" in tern(waters).catalogue.checkpoints
-    assert waters.adam.get(path).json()["state"] == "as_beneath"
+    assert waters.adam.get(path).json()["state"] == "as_underlying"
     assert waters.adam.delete(path, If_Match=out["ETag"]).status_code == 404
     assert tern(waters).club_edition == 2
 
@@ -247,7 +251,7 @@ def test_what_is_called_for_is_not_left_out(waters, where):
     assert set(codes(refused)) == {"still_called_for"}
 
 
-def test_what_does_not_lie_beneath_cannot_be_left_out(waters):
+def test_what_does_not_lie_underlying_cannot_be_left_out(waters):
     path = f"{waters.of_club}/checkpoints/club-worm"
     assert waters.adam.put(path, {"left_out": True}).status_code == 404
 

@@ -9,7 +9,7 @@ from jsonschema import Draft202012Validator
 
 from apps.catalogue.own.entries import entry_faults
 from apps.catalogue.own.kinds import CAUTIONS, KINDS, RATES, laid_on, things
-from apps.catalogue.own.layers import Entry, laid_over
+from apps.catalogue.own.layers import Entry, overlaid
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.snapshot import Basis, Catalogue, Snapshot
@@ -50,16 +50,16 @@ def test_all_that_the_files_say_can_be_written_sent_and_read_again(catalogue, ki
             assert laid_on(kind, code, sent, thing) == thing
 
 
-def test_what_is_said_as_it_is_beneath_changes_nothing(catalogue):
+def test_what_is_said_as_it_is_underlying_changes_nothing(catalogue):
     versions = dict.fromkeys(catalogue.checkpoints, 1)
-    beneath = Snapshot(edition=1, catalogue=catalogue, checkpoint_version_ids=versions)
+    underlying = Snapshot(edition=1, catalogue=catalogue, checkpoint_version_ids=versions)
     entries = [
         Entry(kind, code, KINDS[kind].write(thing), 1, basis(catalogue))
         for kind in KINDS
         if kind != CAUTIONS
         for code, thing in things(catalogue, kind).items()
     ]
-    found = laid_over(beneath, entries, owner="club", number=1)
+    found = overlaid(underlying, entries, owner="club", number=1)
     assert found.catalogue == catalogue
     assert list(found.catalogue.checkpoints) == list(catalogue.checkpoints)
     assert list(found.catalogue.remedies) == sorted(
@@ -72,13 +72,13 @@ def test_what_is_said_as_it_is_beneath_changes_nothing(catalogue):
 def test_everything_that_may_be_left_out_can_be(catalogue):
     """All at once, but for what is named by what stays."""
     versions = dict.fromkeys(catalogue.checkpoints, 1)
-    beneath = Snapshot(edition=1, catalogue=catalogue, checkpoint_version_ids=versions)
+    underlying = Snapshot(edition=1, catalogue=catalogue, checkpoint_version_ids=versions)
     entries = [
         Entry(kind, code, None, None, basis(catalogue))
         for kind in KINDS
         for code in things(catalogue, kind)
     ]
-    found = laid_over(beneath, entries, owner="club", number=1)
+    found = overlaid(underlying, entries, owner="club", number=1)
     assert all(one.guarded for one in found.catalogue.checkpoints.values())
     assert {code for code, one in catalogue.checkpoints.items() if one.guarded} == set(
         found.catalogue.checkpoints
@@ -86,5 +86,5 @@ def test_everything_that_may_be_left_out_can_be(catalogue):
     assert found.catalogue.cautions == catalogue.cautions
     assert found.catalogue.running == found.catalogue.fees == {}
     assert found.catalogue.money.yard_rate == things(catalogue, RATES)["yard-hour"].hour
-    called = {c.code for one in found.catalogue.checkpoints.values() for c in one.remedies}
-    assert called <= set(found.catalogue.remedies)
+    triggered = {c.code for one in found.catalogue.checkpoints.values() for c in one.remedies}
+    assert triggered <= set(found.catalogue.remedies)

@@ -63,7 +63,7 @@ def test_what_was_undone_is_not_remembered(waters):
     assert tern(waters).catalogue.checkpoints["joint"].weight == 3
 
 
-# --- When what lies beneath changes ---------------------------------------------------------------
+# --- When the underlying layer changes ---------------------------------------------------------------
 
 
 def test_safety_that_the_base_gains_later_holds_at_once(waters, files):
@@ -82,8 +82,10 @@ def test_safety_that_the_base_gains_later_holds_at_once(waters, files):
 
 def without_reseal(files):
     """The base gives a remedy up that one of its checkpoints called for."""
-    call = '  { code = "reseal", probability = [0, 0.1, 0.8, 0.2, 0], extent = [0, 1, 1, 1, 0] },'
-    files.change("checkpoints/keel.toml", call, "")
+    trigger = (
+        '  { code = "reseal", probability = [0, 0.1, 0.8, 0.2, 0], extent = [0, 1, 1, 1, 0] },'
+    )
+    files.change("checkpoints/keel.toml", trigger, "")
     text = (files.folder / "remedies.toml").read_text()
     before, _, after = text.partition('[[remedy]]\ncode = "reseal"')
     files.write("remedies.toml", before + "[[remedy]]" + after.split("[[remedy]]", 1)[1])
@@ -150,8 +152,8 @@ def test_what_the_club_takes_back_the_group_keeps_as_its_own(waters):
 def test_a_groups_entry_on_a_remedy_that_its_club_took_back_is_set_aside(waters):
     path = f"{waters.of_club}/remedies/club-copper"
     said(waters.sue, path, NEW_REMEDY)
-    calls = [*JOINT["remedies"], {"code": "club-copper", "probability": [0, 0, 0, 0.1, 0.2], "extent": [0, 0, 0, 1, 1]}]  # fmt: skip  # noqa: E501
-    joint(waters, waters.cast.ola, waters.of_tern, remedies=calls)
+    triggers = [*JOINT["remedies"], {"code": "club-copper", "probability": [0, 0, 0, 0.1, 0.2], "extent": [0, 0, 0, 1, 1]}]  # fmt: skip  # noqa: E501
+    joint(waters, waters.cast.ola, waters.of_tern, remedies=triggers)
     waters.sue.delete(path, If_Match=waters.sue.get(path)["ETag"])
     assert [one.owner for one in tern(waters).set_aside] == ["group"]
     assert tern(waters).catalogue.checkpoints["joint"].remedies[-1].code == "rebed"
@@ -181,7 +183,7 @@ def lists(waters) -> dict[str, CandidateList]:
         ("gull", waters.gull, waters.gus),
         ("other", waters.cast.other_group, waters.cast.wim),
     ):
-        brief = {"currency": "USD", "pot": 50_000}
+        brief = {"currency": "USD", "budget": 50_000}
         made[name] = list_create(group_id=group.pk, by=who.person, name=name, brief=brief)
     return made
 
@@ -234,7 +236,7 @@ def test_marking_takes_as_many_queries_for_many_lists_as_for_few(waters, lists):
             group_id=waters.gull.pk,
             by=waters.gus.person,
             name=f"More {n}",
-            brief={"currency": "USD", "pot": 1},
+            brief={"currency": "USD", "budget": 1},
         )
     assert queries(2) == few
 
@@ -295,7 +297,7 @@ def test_a_version_is_the_bases_or_one_owners(waters):
 
 
 def test_safety_kept_only_ever_adds(waters):
-    """A property of the floor: laid over itself it changes nothing, and twice is once."""
+    """A property of the floor: overlaid on itself it changes nothing, and twice is once."""
     snapshot = catalogue_snapshot()
     for checkpoint in snapshot.catalogue.checkpoints.values():
         assert safety.kept(checkpoint, checkpoint) == checkpoint

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from apps.catalogue import vocabulary
 from apps.catalogue.checking import expected_costs
-from apps.catalogue.content import Measure, RemedyCall, ThreePoints
+from apps.catalogue.content import Measure, RemedyTrigger, ThreePoints
 from apps.catalogue.reading import CatalogueInvalid, catalogue_from, read_catalogue
 from apps.catalogue.scales import Scale
 from apps.catalogue.snapshot import Basis, Catalogue
@@ -33,7 +33,7 @@ def test_it_works(files):
     joint = catalogue.checkpoints["joint"]
     assert (joint.area, joint.walk_away_level, joint.guarded) == ("keel", 4, True)
     assert joint.measure == Measure("gap", "mm", "gap-mm")
-    assert joint.remedies[0] == RemedyCall("reseal", (0, 0.1, 0.8, 0.2, 0), (0, 1, 1, 1, 0))
+    assert joint.remedies[0] == RemedyTrigger("reseal", (0, 0.1, 0.8, 0.2, 0), (0, 1, 1, 1, 0))
     iron = catalogue.checkpoints["iron"]
     assert (joint.belief.breakage, iron.belief.breakage) == (0.05, vocabulary.BREAKAGE)
     assert (iron.tools, iron.cautions, iron.remedies, iron.measure) == ((), (), (), None)
@@ -221,7 +221,7 @@ def real() -> Catalogue:
 def test_the_catalogue_is_sound_and_nothing_in_it_is_idle(real):
     checkpoints = real.checkpoints.values()
     assert len(checkpoints) >= 90
-    assert {call.code for each in checkpoints for call in each.remedies} == set(real.remedies)
+    assert {trigger.code for each in checkpoints for trigger in each.remedies} == set(real.remedies)
     assert {code for each in checkpoints for code in each.cautions} == set(real.cautions)
     measured = {each.measure.scale for each in checkpoints if each.measure}
     assert measured == set(real.scales) - {"tap-dull-share"}  # read off recordings

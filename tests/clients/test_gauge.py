@@ -40,7 +40,7 @@ def boats(cast) -> list[Candidate]:
     cast.hal.person.set_password(PASSWORD)
     cast.hal.person.save()
     ten_metres = CandidateList.objects.create(
-        group=cast.group, name="Ten metres", currency="USD", pot=40_000
+        group=cast.group, name="Ten metres", currency="USD", budget=40_000
     )
     return [
         Candidate.objects.create(list=ten_metres, name=f"Boat {n}", added_by=cast.ben.person)

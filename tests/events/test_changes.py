@@ -51,7 +51,7 @@ def kinds(changes: list[dict]) -> list[str]:
 
 def test_it_works(cast):
     cursor = ask(cast.ben)["cursor"]
-    brief = {"currency": "USD", "pot": {"amount": "40000.00", "currency": "USD"}}
+    brief = {"currency": "USD", "budget": {"amount": "40000.00", "currency": "USD"}}
     listed = cast.ola.post(f"/groups/{cast.group.id}/lists", {"name": "Spring", "brief": brief})
     answer = ask(cast.ben, cursor)
     assert not answer["more"]

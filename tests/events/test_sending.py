@@ -245,7 +245,7 @@ def test_a_trial_gets_through(cast, made, there):
 
 def test_what_a_member_does_is_told(cast, made, there):
     """From the API to the receiver."""
-    brief = {"currency": "USD", "pot": {"amount": "40000.00", "currency": "USD"}}
+    brief = {"currency": "USD", "budget": {"amount": "40000.00", "currency": "USD"}}
     listed = cast.ola.post(f"/groups/{cast.group.id}/lists", {"name": "Spring", "brief": brief})
     boat = cast.ben.post(f"/lists/{listed.json()['id']}/candidates", {"name": "Whimbrel"}).json()
     cast.ben.post(f"/candidates/{boat['id']}/stage-changes", {"stage": "viewing"})

@@ -97,7 +97,10 @@ def test_joining_agrees_to_nothing(asking, cast):
     asking.decide(asking.asked())
     group = cast.ola.get(f"/groups/{cast.group.pk}").json()
     assert (group["pools_with_club"], group["shares_surveys"]) == (False, False)
-    assert cast.ola.get(f"/groups/{cast.group.pk}/desk").json()["opens_yard_days"] is False
+    assert (
+        cast.ola.get(f"/groups/{cast.group.pk}/second-opinion-settings").json()["opens_yard_days"]
+        is False
+    )
 
 
 # --- Who may -------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from tests.appraisal.building import PARTICULARS, Yard
 from tests.conftest import Cast
 
 FILES = tuple(sorted(Path(__file__).parent.glob("method-*.json")))
-OF_LISTS = ("standing", "next_looks", "inspectors")  # as method 3 had them
+OF_LISTS = ("standing", "next_looks", "raters")  # as method 3 had them
 OF_CANDIDATES = ("rollup", "consensus", "reasons", "explanation")
 KINDS = OF_LISTS + OF_CANDIDATES
 
@@ -64,8 +64,8 @@ def old_made(cast: Cast, file: Path, part: str = "list", method: str = "2") -> O
     CandidateList.objects.filter(pk=yard.list.pk).update(opinions_open=True)
     stood = rows[part]["standing"]
     there = [row["candidate_id"] for row in (*stood["rows"], *stood["struck_off"])]
-    told_of = list(rows["candidates"])
-    for n, pk in enumerate(dict.fromkeys([*told_of, *there])):
+    notified_of = list(rows["candidates"])
+    for n, pk in enumerate(dict.fromkeys([*notified_of, *there])):
         Candidate.objects.create(
             pk=uuid.UUID(pk), list=yard.list, added_by=cast.ola.person, name=f"Boat {n}"
         )
@@ -90,10 +90,10 @@ def old_made(cast: Cast, file: Path, part: str = "list", method: str = "2") -> O
             explained_revision=appraisal.revision,
             **values,
         )
-    boat = Candidate.objects.get(pk=told_of[0])
+    boat = Candidate.objects.get(pk=notified_of[0])
     Candidate.objects.filter(pk=boat.pk).update(**PARTICULARS)
     viewing = viewing_add(candidate=boat, by=cast.ola.person, starts_at=now)
-    return Old(yard, told_of, viewing)
+    return Old(yard, notified_of, viewing)
 
 
 # --- What an old value may lack ------------------------------------------------------------------

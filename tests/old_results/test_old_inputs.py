@@ -1,11 +1,11 @@
-"""What of old rows goes into later work: pools, a club's memory, trips, the desk, notices."""
+"""What of old rows goes into later work: pools, a club's memory, trips, the desk, notifications."""
 
 from typing import Any
 
 import pytest
 
 from apps.appraisal.jobs import list_recompute
-from apps.appraisal.look_worths import look_worths
+from apps.appraisal.look_values import look_values
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooled import pooled_for
 from apps.appraisal.pools import club_pool
@@ -13,18 +13,18 @@ from apps.appraisal.pools import moved as pool_moved
 from apps.boats.models import Candidate, CandidateList
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.models import Club, ClubMembership, Group
-from apps.memory.feeding import remembered_for
-from apps.memory.models import ClubMemory, GroupMemory, MemoryFigure, MemoryTable
-from apps.memory.services import club_remember, sharing_end
-from apps.memory.services import moved as memory_moved
-from apps.notices.jobs import group_tell
-from apps.notices.models import ToldStanding
+from apps.notifications.jobs import group_notify
+from apps.notifications.models import NotifiedStanding
+from apps.outcomes.feeding import outcomes_for
+from apps.outcomes.models import ClubOutcomes, GroupOutcomes, OutcomesFigure, OutcomesTable
+from apps.outcomes.services import club_outcomes_refresh, sharing_end
+from apps.outcomes.services import moved as outcomes_moved
 from apps.planning.looks import looks_of
 from apps.planning.models import Basis, Trip, TripBoat
 from tests.appraisal.building import Yard, load_catalogue
-from tests.memory.building import harbour_made
-from tests.memory.test_feeding import worse
 from tests.old_results.rows import FILES, instead, places, rows_of, without
+from tests.outcomes.building import harbour_made
+from tests.outcomes.test_feeding import worse
 from tests.system.operations import operations
 
 pytestmark = pytest.mark.long
@@ -105,52 +105,52 @@ def test_a_pool_that_cannot_be_read_is_left_out_until_it_is_made_anew(club, cast
 
 # --- A club's memory -----------------------------------------------------------------------------
 
-MEMORY = CLUB["group_memory"]
+OUTCOMES = CLUB["group_outcomes"]
 
 
-def memory_kept(cast, **changed: Any) -> GroupMemory:
-    GroupMemory.objects.all().delete()
-    return GroupMemory.objects.create(
+def outcomes_kept(cast, **changed: Any) -> GroupOutcomes:
+    GroupOutcomes.objects.all().delete()
+    return GroupOutcomes.objects.create(
         group_id=cast.group.pk,
         edition=edition(),
         method="0",
         computed_at=cast.group.created_at,
-        groups=MEMORY["groups"],
-        boats=MEMORY["boats"],
-        **{**{name: MEMORY[name] for name in ("shifts", "factors")}, **changed},
+        groups=OUTCOMES["groups"],
+        boats=OUTCOMES["boats"],
+        **{**{name: OUTCOMES[name] for name in ("shifts", "factors")}, **changed},
     )
 
 
-def test_an_old_memory_is_used_as_it_is(club, cast):
-    memory_kept(cast)
-    remembered = remembered_for(cast.group.pk, catalogue_snapshot())
-    assert remembered is not None
-    assert {*remembered.shifts} == {*MEMORY["shifts"]}
-    assert {*remembered.factors} == {*MEMORY["factors"]}
+def test_an_old_outcomes_is_used_as_it_is(club, cast):
+    outcomes_kept(cast)
+    experience = outcomes_for(cast.group.pk, catalogue_snapshot())
+    assert experience is not None
+    assert {*experience.shifts} == {*OUTCOMES["shifts"]}
+    assert {*experience.factors} == {*OUTCOMES["factors"]}
 
 
 @pytest.mark.parametrize("name", ["shifts", "factors"])
-def test_of_a_memory_what_cannot_be_read_is_left_out(club, cast, name):
+def test_of_a_outcomes_what_cannot_be_read_is_left_out(club, cast, name):
     yard = Yard.of(cast.group, cast.ola.person)
     yard.look(yard.boat("Petrel"), cast.ben.person, {"deck-cracks": 2})
-    for value in [one[name] for one in lessened({name: MEMORY[name]}) if one.get(name)]:
-        memory = memory_kept(cast, **{name: value})
-        remembered = remembered_for(cast.group.pk, catalogue_snapshot())
-        assert remembered is not None
-        assert memory_moved(memory, memory_kept(cast)) in (True, False)
-    memory_kept(cast, **{name: {"deck-cracks": {"of": "another time"}}})
+    for value in [one[name] for one in lessened({name: OUTCOMES[name]}) if one.get(name)]:
+        club_outcomes = outcomes_kept(cast, **{name: value})
+        experience = outcomes_for(cast.group.pk, catalogue_snapshot())
+        assert experience is not None
+        assert outcomes_moved(club_outcomes, outcomes_kept(cast)) in (True, False)
+    outcomes_kept(cast, **{name: {"deck-cracks": {"of": "another time"}}})
     yard.recompute()
 
 
-def test_the_page_of_an_old_memory_says_so(club, cast):
-    ClubMemory.objects.create(
+def test_the_page_of_an_old_outcomes_says_so(club, cast):
+    ClubOutcomes.objects.create(
         club=club, digest="", edition=edition(), method="0", computed_at=cast.group.created_at
     )
-    said = operations()["memory_read"]
-    answer = cast.ola.get(f"/clubs/{club.pk}/memory")
+    said = operations()["outcomes_read"]
+    answer = cast.ola.get(f"/clubs/{club.pk}/outcomes")
     assert said.faults_of(answer) == []
     assert [one["code"] for one in answer.json()["warnings"]] == ["older_method"]
-    page = cast.ola.get(f"/clubs/{club.pk}/memory.html").content.decode()
+    page = cast.ola.get(f"/clubs/{club.pk}/outcomes.html").content.decode()
     assert "come from an earlier version of the method" in " ".join(page.split())
 
 
@@ -158,25 +158,25 @@ def test_nothing_is_told_against_what_cannot_be_read(db):
     """What was told last is unknown: another figure beside it could tell of one group's survey."""
     harbour = harbour_made()
     worse(harbour)
-    harbour.remembered()
-    told = list(MemoryFigure.objects.order_by("pk").values())
+    harbour.experience()
+    told = list(OutcomesFigure.objects.order_by("pk").values())
     assert told
-    whole = CLUB["memory_table"][0]["basis"]
+    whole = CLUB["outcomes_table"][0]["basis"]
     for basis in [one for one in lessened(whole) if one]:
-        MemoryTable.objects.update(basis=basis)
-        ClubMemory.objects.update(digest="")
-        club_remember(club_id=harbour.club.pk)
-    MemoryTable.objects.update(basis={"of": "another time"})
+        OutcomesTable.objects.update(basis=basis)
+        ClubOutcomes.objects.update(digest="")
+        club_outcomes_refresh(club_id=harbour.club.pk)
+    OutcomesTable.objects.update(basis={"of": "another time"})
     worse(harbour, level=0)
-    before = list(MemoryFigure.objects.order_by("pk").values())
-    club_remember(club_id=harbour.club.pk)
-    assert list(MemoryFigure.objects.order_by("pk").values()) == before
+    before = list(OutcomesFigure.objects.order_by("pk").values())
+    club_outcomes_refresh(club_id=harbour.club.pk)
+    assert list(OutcomesFigure.objects.order_by("pk").values()) == before
     group = harbour.groups[1].group
     sharing_end(group_id=group.pk, club_id=group.club_id)
-    assert not MemoryFigure.objects.exists(), "it may have been behind any of them"
+    assert not OutcomesFigure.objects.exists(), "it may have been behind any of them"
 
 
-# --- Trips, the desk, notices --------------------------------------------------------------------
+# --- Trips, the desk, notifications --------------------------------------------------------------------
 
 
 def trip_of(cast, boat: Candidate) -> tuple[Trip, list[TripBoat]]:
@@ -196,29 +196,29 @@ def test_trips_and_the_desk_do_without_what_cannot_be_read(spring, cast):
     trip, boats = trip_of(cast, boat)
     row = spring.yard.list.appraisal
     whole = row.cost_looks
-    assert 0 < looks_of(trip, boats)[boats[0].pk].worth <= look_worths([boat.pk])[boat.pk].visit
+    assert 0 < looks_of(trip, boats)[boats[0].pk].value <= look_values([boat.pk])[boat.pk].visit
     for value in lessened(whole):
         row.cost_looks = value
         row.save(update_fields=["cost_looks"])
         look = looks_of(trip, boats)[boats[0].pk]
         assert look.basis in (*Basis.values, "")
-        look_worths([boat.pk])
+        look_values([boat.pk])
         cast.ola.get(f"{spring.path}/next-looks").json()
     row.cost_looks = {"of": "another time"}
     row.save()
-    assert looks_of(trip, boats)[boats[0].pk].why == "no_worth_known"
-    assert look_worths([boat.pk]) == {}
+    assert looks_of(trip, boats)[boats[0].pk].why == "no_value_known"
+    assert look_values([boat.pk]) == {}
 
 
-def test_notices_are_told_of_results_that_come_after_old_ones(old, cast):
-    group_tell(group_id=cast.group.pk)
+def test_notifications_are_told_of_results_that_come_after_old_ones(old, cast):
+    group_notify(group_id=cast.group.pk)
     row = old.appraisal
     row.standing = {"of": "another time"}
-    row.inspectors = row.next_looks = {"of": "another time"}
+    row.raters = row.next_looks = {"of": "another time"}
     row.save()
     CandidateList.objects.filter(pk=old.yard.list.pk).update(inputs_revision=9)
     list_recompute(list_id=old.yard.list.pk)
     assert old.appraisal.last_error == ""
-    group_tell(group_id=cast.group.pk)
-    (told, *_) = ToldStanding.objects.get(pk=old.yard.list.pk).stands.values()
+    group_notify(group_id=cast.group.pk)
+    (told, *_) = NotifiedStanding.objects.get(pk=old.yard.list.pk).stands.values()
     assert told["order"]

@@ -23,7 +23,7 @@ BOARDS = ("board_read", "board_csv", "board_svg", "board_page", "order_read", "b
 READ_BY = {
     "standing": (*BOARDS, "decision_brief_page"),
     "next_looks": ("next_looks_read", "decision_brief_page", "viewing_sheet_page"),
-    "inspectors": ("inspectors_read", "decision_brief_page"),
+    "raters": ("raters_read", "decision_brief_page"),
     "rollup": ("rollup_read",),
     "consensus": ("consensus_read", "decision_brief_page", "viewing_sheet_page"),
     "reasons": ("reasons_read", "decision_brief_page", "viewing_sheet_page"),
@@ -72,7 +72,7 @@ def test_old_rows_are_read_and_said_to_be_old(old, cast, operation):
 def test_the_figures_are_those_that_were_stored(old, cast):
     board = asked(old, cast.ola, "board_read").json()
     rows = old.appraisal.standing["rows"]
-    for name in ("candidate_id", "place", "all_in", "within_pot", "condition", "open_doubts"):
+    for name in ("candidate_id", "place", "all_in", "within_budget", "condition", "open_doubts"):
         assert [row[name] for row in board["candidates"]] == [row[name] for row in rows]
     rollup = asked(old, cast.ola, "rollup_read").json()["rollup"]
     assert rollup["parts"] == old.row("rollup").rollup["parts"]
@@ -116,8 +116,8 @@ def test_whatever_is_of_another_kind_is_no_failure(old, cast, kind):
 # One key each that is left out, and one without which nothing of its kind can be read.
 TELLING = {
     "standing": [("rows", "*", "all_in"), ("rows", "*", "all_in", "high"), ("rows", "*", "advice")],
-    "next_looks": [("visits", "*", "worth"), ("surveys", "*", "fee")],
-    "inspectors": [("inspectors", "*", "lean"), ("agreement", "list", "value")],
+    "next_looks": [("visits", "*", "valuation"), ("surveys", "*", "fee")],
+    "raters": [("raters", "*", "lean"), ("agreement", "list", "value")],
     "rollup": [("all_in",), ("currency",)],
     "consensus": [("care",), ("checkpoints", "*", "reports", "*", "level")],
     "reasons": [("wants", "*", "text"), ("doubts", "*", "judged_by")],
@@ -155,7 +155,7 @@ def test_a_boat_without_her_range_is_not_priced_at_nothing(old, cast):
     board = asked(old, cast.ola, "board_read").json()
     assert codes(asked(old, cast.ola, "board_read")) == ["partly_readable", "older_method"]
     for boat in board["candidates"]:
-        assert (boat["all_in"], boat["within_pot"]) == (None, None)
+        assert (boat["all_in"], boat["within_budget"]) == (None, None)
         assert "cannot be shown until it has been worked out anew" in boat["sentences"][0]
 
 
@@ -182,7 +182,7 @@ def test_looks_that_are_missing_settle_nothing(old, cast):
 def test_a_smaller_list(cast, file, db):
     load_catalogue()
     old = old_made(cast, file, "list_of_few")
-    for operation in ("board_read", "next_looks_read", "inspectors_read", "decision_brief_page"):
+    for operation in ("board_read", "next_looks_read", "raters_read", "decision_brief_page"):
         asked(old, cast.ola, operation)
 
 
@@ -213,7 +213,7 @@ def test_looks_of_an_older_method_are_old_though_the_board_is_new(old, cast):
     """The board comes first; whoever dies after it must not leave old looks as new ones."""
     ListAppraisal.objects.update(method=METHOD)
     assert not boards_behind().exists()
-    for operation in ("next_looks_read", "inspectors_read", "explanation_read"):
+    for operation in ("next_looks_read", "raters_read", "explanation_read"):
         answer = asked(old, cast.ola, operation)
         assert (answer.json()["fresh"], codes(answer)[-1]) == (False, "older_method")
     list_recompute(list_id=old.yard.list.pk)
@@ -238,7 +238,7 @@ def test_what_is_stored_today_is_as_its_shape_says(spring, cast):
     yard.ballot(cast.ben.person, [spring.skua], [spring.petrel], [spring.fulmar])
     yard.look(spring.skua, cast.ola.person, {"keel-joint-line": 3, "deck-cracks": 4})
     gull = yard.boat("Gull", 20_000, build_year=None)
-    yard.worth(gull, cast.ben.person, 40_000)
+    yard.valuation(gull, cast.ben.person, 40_000)
     yard.strike_off(gull, "Too far gone.")
     yard.recompute()
     appraisal = ListAppraisal.objects.get(pk=yard.list.pk)

@@ -8,7 +8,7 @@ from itertools import permutations
 from apps.planning.problem import Problem
 
 
-def best_worth(problem: Problem) -> int | None:
+def best_value(problem: Problem) -> int | None:
     """None if what is fixed cannot be kept."""
     found = best_from(problem, 0, frozenset(range(len(problem.boats))))
     return found
@@ -25,8 +25,8 @@ def best_from(problem: Problem, party: int, left: frozenset[int]) -> int | None:
                 continue
             after = best_from(problem, party + 1, left - set(order))
             if after is not None:
-                worth = after + sum(problem.boats[n].worth for n in order)
-                best = worth if best is None else max(best, worth)
+                value = after + sum(problem.boats[n].value for n in order)
+                best = value if best is None else max(best, value)
     return best
 
 

@@ -87,7 +87,7 @@ def boats_made(cast: Cast, list_id: str, yards: dict[str, str]) -> dict[str, str
     }
 
 
-WORTHS = {"Plover": "400.00", "Skua": "300.00", "Fulmar": "200.00", "Petrel": "100.00"}
+VALUES = {"Plover": "400.00", "Skua": "300.00", "Fulmar": "200.00", "Petrel": "100.00"}
 
 
 def trip_body(cast: Cast, fleet: dict[str, str], **said) -> dict:
@@ -98,8 +98,8 @@ def trip_body(cast: Cast, fleet: dict[str, str], **said) -> dict:
         "currency": "USD",
         "parties": [car(cast)],
         "boats": [
-            {"candidate": fleet[name], "worth": usd(worth), "minutes": 60}
-            for name, worth in WORTHS.items()
+            {"candidate": fleet[name], "value": usd(value), "minutes": 60}
+            for name, value in VALUES.items()
         ],
         **said,
     }

@@ -49,7 +49,7 @@ def days(draw: st.DrawFn, most_boats: int = 5) -> Problem:
     boats = [
         Boat(
             site=draw(st.integers(0, len(yards) - 1)),
-            worth=draw(st.integers(0, 50)),
+            value=draw(st.integers(0, 50)),
             minutes=draw(st.integers(5, 60)),
             by=draw(st.just(everybody) | st.frozensets(st.sampled_from(sorted(everybody)))),
         )
@@ -68,7 +68,7 @@ def days_with_appointments(draw: st.DrawFn) -> Problem:
             st.none() | st.tuples(st.integers(0, len(day.parties) - 1), st.integers(50, 250))
         )
         by = boat.by if fixed is None else boat.by | {fixed[0]}
-        boats.append(Boat(boat.site, boat.worth, boat.minutes, by, fixed))
+        boats.append(Boat(boat.site, boat.value, boat.minutes, by, fixed))
     return Problem(day.parties, day.sites, tuple(boats), day.metres, day.minutes)
 
 
@@ -93,7 +93,7 @@ def large_day(seed: int, *, sites: int = 9, boats: int = 90, parties: int = 4) -
         [
             Boat(
                 site=drawn.randrange(sites),
-                worth=int(drawn.lognormvariate(5, 1)),
+                value=int(drawn.lognormvariate(5, 1)),
                 minutes=15 + drawn.randint(40, 100) // 2,
                 by=everybody
                 if drawn.random() < 0.6

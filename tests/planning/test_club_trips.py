@@ -11,8 +11,8 @@ from apps.planning.jobs import trip_plan
 from apps.planning.models import Trip, TripStop
 from apps.viewings.models import Viewing
 from tests.conftest import pointers
-from tests.desk.conftest import desk  # noqa: F401
 from tests.planning.conftest import DAY, HOME
+from tests.second_opinions.conftest import desk  # noqa: F401
 from tests.viewings.conftest import scene  # noqa: F401
 
 
@@ -28,7 +28,7 @@ def body(desk, *parties, **said):  # noqa: F811
         for names in parties or [(desk.abe, desk.amy)]
     ]
     boats = [
-        {"candidate": str(desk.scene.heron.pk), "worth": {"amount": "50.00", "currency": "EUR"}}
+        {"candidate": str(desk.scene.heron.pk), "value": {"amount": "50.00", "currency": "EUR"}}
     ]
     return {
         "name": "Two at the quay",
@@ -47,7 +47,7 @@ def post(desk, *parties, who=None, **said):  # noqa: F811
 
 
 @pytest.fixture
-def take(desk):  # noqa: F811
+def assignment(desk):  # noqa: F811
     return desk.taken()
 
 
@@ -57,7 +57,7 @@ def planned_by(who, trip_id):
     return who.get(f"/trips/{trip_id}").json()
 
 
-def test_it_works(desk, take):  # noqa: F811
+def test_it_works(desk, assignment):  # noqa: F811
     made = post(desk)
     assert made.status_code == 201, made.content
     trip = planned_by(desk.abe, made.json()["id"])
@@ -73,7 +73,7 @@ def test_only_boats_that_one_may_look_at(desk):  # noqa: F811
     assert not Trip.objects.exists()
 
 
-def test_without_boats_it_is_all_that_one_may_look_at(desk, take):  # noqa: F811
+def test_without_boats_it_is_all_that_one_may_look_at(desk, assignment):  # noqa: F811
     desk.another_group("Plover", desk.abe)
     said = body(desk)
     del said["boats"]
@@ -81,14 +81,14 @@ def test_without_boats_it_is_all_that_one_may_look_at(desk, take):  # noqa: F811
     assert {boat["name"] for boat in trip["boats"]} == {"Heron", "Plover's boat"}
 
 
-def test_whoever_goes_along_is_not_told_which_boat(desk, take):  # noqa: F811
+def test_whoever_goes_along_is_not_told_which_boat(desk, assignment):  # noqa: F811
     trip_id = post(desk).json()["id"]
     planned_by(desk.abe, trip_id)
     seen = desk.amy.get(f"/trips/{trip_id}")
     assert seen.status_code == 200
     assert (seen.json()["boats"], seen.json()["hidden_boats"]) == ([], 1)
     ((stop,),) = [route["stops"] for route in seen.json()["plan"]["routes"]]
-    assert {stop[name] for name in ("candidate", "name", "place", "worth", "viewing")} == {None}
+    assert {stop[name] for name in ("candidate", "name", "place", "value", "viewing")} == {None}
     said = b"".join(
         desk.amy.get(f"/trips/{trip_id}{form}").content
         for form in ("", "/plan.geojson", "/plan.ics")
@@ -98,7 +98,7 @@ def test_whoever_goes_along_is_not_told_which_boat(desk, take):  # noqa: F811
     assert desk.amy.change("PATCH", f"/trips/{trip_id}", {"name": "Mine"}).status_code == 403
 
 
-def test_only_who_made_it_changes_it_and_is_told_so_first(desk, take):  # noqa: F811
+def test_only_who_made_it_changes_it_and_is_told_so_first(desk, assignment):  # noqa: F811
     """Whatever else is wrong with what is sent."""
     path = f"/trips/{post(desk).json()['id']}"
     for answer in (
@@ -112,7 +112,7 @@ def test_only_who_made_it_changes_it_and_is_told_so_first(desk, take):  # noqa: 
         assert answer.status_code == 404  # of the club, and not on the trip
 
 
-def test_another_car_does_not_tell_where_it_stops(desk, take):  # noqa: F811
+def test_another_car_does_not_tell_where_it_stops(desk, assignment):  # noqa: F811
     """Nor how far it drives to and from there: two legs would be as good as the place."""
     trip_id = post(desk, [desk.abe], [desk.amy]).json()["id"]
     assert planned_by(desk.abe, trip_id)["plan"]["routes"][0]["km"] > 0
@@ -120,13 +120,13 @@ def test_another_car_does_not_tell_where_it_stops(desk, take):  # noqa: F811
     assert (seen["hidden_boats"], seen["plan"]["routes"]) == (1, [])
 
 
-def test_the_way_on_from_a_hidden_stop_is_hidden_too(desk, take, monkeypatch):  # noqa: F811
+def test_the_way_on_from_a_hidden_stop_is_hidden_too(desk, assignment, monkeypatch):  # noqa: F811
     desk.another_group("Plover", desk.abe)
     said = body(desk, [desk.abe], [desk.amy])
-    worth = said["boats"][0]["worth"]
+    value = said["boats"][0]["value"]
     Candidate.objects.filter(name="Plover's boat").update(at_yard=desk.yard)
     own = Candidate.objects.get(name="Plover's boat")
-    said["boats"].append({"candidate": str(own.pk), "worth": worth})
+    said["boats"].append({"candidate": str(own.pk), "value": value})
     trip_id = desk.abe.post(f"/clubs/{desk.club.id}/trips", said).json()["id"]
     planned_by(desk.abe, trip_id)
     stops = TripStop.objects.select_related("boat").order_by("position")
@@ -146,7 +146,7 @@ def test_the_way_on_from_a_hidden_stop_is_hidden_too(desk, take, monkeypatch):  
     assert route["km"] > 0
 
 
-def test_for_others_it_does_not_exist(desk, take):  # noqa: F811
+def test_for_others_it_does_not_exist(desk, assignment):  # noqa: F811
     trip_id = post(desk, [desk.abe]).json()["id"]
     for other in (desk.amy, desk.sef, desk.mo, desk.cast.ben, desk.cast.sten):
         assert other.get(f"/trips/{trip_id}").status_code == 404
@@ -155,7 +155,7 @@ def test_for_others_it_does_not_exist(desk, take):  # noqa: F811
     assert desk.cast.sten.get(f"/clubs/{desk.club.id}/trips").status_code == 404
 
 
-def test_a_boat_goes_to_whoever_may_look_at_her(desk, take):  # noqa: F811
+def test_a_boat_goes_to_whoever_may_look_at_her(desk, assignment):  # noqa: F811
     trip = planned_by(desk.abe, post(desk, [desk.amy], [desk.abe]).json()["id"])
     (route,) = trip["plan"]["routes"]
     assert route["label"] == "Abe's car"
@@ -164,11 +164,11 @@ def test_a_boat_goes_to_whoever_may_look_at_her(desk, take):  # noqa: F811
 
 
 @pytest.mark.parametrize("ending", ["handed back", "the group left the club"])
-def test_when_the_access_ends_she_falls_out_and_is_not_shown(desk, take, ending):  # noqa: F811
+def test_when_the_access_ends_she_falls_out_and_is_not_shown(desk, assignment, ending):  # noqa: F811
     trip_id = post(desk).json()["id"]
     planned_by(desk.abe, trip_id)
     if ending == "handed back":
-        ended = desk.abe.post(f"{take}/hand-backs", {"reason": "No time"})
+        ended = desk.abe.post(f"{assignment}/hand-backs", {"reason": "No time"})
     else:
         ended = desk.cast.ola.change("DELETE", f"/groups/{desk.cast.group.pk}/club")
     assert ended.status_code < 300, ended.content
@@ -180,7 +180,7 @@ def test_when_the_access_ends_she_falls_out_and_is_not_shown(desk, take, ending)
     assert not TripStop.objects.filter(dropped=False).exists()
 
 
-def test_a_stop_at_a_boat_taken_on_becomes_the_takes_visit(desk, take):  # noqa: F811
+def test_a_stop_at_a_boat_taken_on_becomes_the_takes_visit(desk, assignment):  # noqa: F811
     trip_id = post(desk).json()["id"]
     planned_by(desk.abe, trip_id)
     before = Viewing.objects.count()
@@ -189,10 +189,10 @@ def test_a_stop_at_a_boat_taken_on_becomes_the_takes_visit(desk, take):  # noqa:
     ((stop,),) = [route["stops"] for route in agreed.json()["plan"]["routes"]]
     assert stop["state"] == "agreed"
     assert Viewing.objects.count() == before + 1
-    assert desk.abe.get(f"{take}/visit").json()["starts_at"] == stop["starts_at"]
+    assert desk.abe.get(f"{assignment}/visit").json()["starts_at"] == stop["starts_at"]
 
 
-def test_who_leaves_the_club_is_out_of_its_trips(desk, take):  # noqa: F811
+def test_who_leaves_the_club_is_out_of_its_trips(desk, assignment):  # noqa: F811
     trip_id = post(desk).json()["id"]
     alone = post(desk, [desk.abe], [desk.amy]).json()["id"]
     planned_by(desk.abe, trip_id)

@@ -17,7 +17,7 @@ from tests.planning.conftest import left_out, planned, post_trip, read, replanne
 def test_a_trip_without_a_boat_is_planned(cast, boats):
     plan = planned(cast, post_trip(cast, boats, boats=[]).json()["id"])
     assert (plan["outcome"], plan["fresh"], plan["failing"]) == ("planned", True, False)
-    assert (plan["routes"], plan["left_out"], plan["worth"]) == ([], [], usd("0.00"))
+    assert (plan["routes"], plan["left_out"], plan["value"]) == ([], [], usd("0.00"))
     assert plan["sentences"] == ["There is nothing to drive for: no boat is on the trip."]
 
 
@@ -25,16 +25,16 @@ def test_a_trip_for_which_nothing_has_a_worth_says_so_of_each_boat(cast, boats):
     unknown = [{"candidate": boat} for boat in boats.values()]
     plan = planned(cast, post_trip(cast, boats, boats=unknown).json()["id"])
     assert (plan["outcome"], plan["fresh"], plan["proven"]) == ("planned", True, True)
-    assert left_out(plan) == dict.fromkeys(boats, "no_worth_known")
+    assert left_out(plan) == dict.fromkeys(boats, "no_value_known")
     assert plan["sentences"] == ["There is nothing to drive for: each boat left out says why."]
 
 
 def test_it_is_planned_once_something_has_a_worth(cast, boats):
     trip_id = post_trip(cast, boats, boats=[]).json()["id"]
     planned(cast, trip_id)
-    body = {"boats": [{"candidate": boats["Skua"], "worth": usd("50.00")}]}
+    body = {"boats": [{"candidate": boats["Skua"], "value": usd("50.00")}]}
     assert cast.ben.change("PATCH", f"/trips/{trip_id}", body).status_code == 200
-    assert replanned(cast, trip_id)["worth"] == usd("50.00")
+    assert replanned(cast, trip_id)["value"] == usd("50.00")
 
 
 @pytest.mark.parametrize("parties", [1, 3])
@@ -42,7 +42,7 @@ def test_the_solver_takes_a_day_without_boats(parties):
     nothing = tuple((0,) * parties for _ in range(parties))
     found = solve(Problem((Party(480, 1000),) * parties, (), (), nothing, nothing))
     assert [route.stops for route in found.routes] == [()] * parties
-    assert (found.worth, found.bound, found.proven) == (0, 0, True)
+    assert (found.value, found.bound, found.proven) == (0, 0, True)
 
 
 @pytest.fixture

@@ -119,7 +119,7 @@ def test_lines_are_folded_and_text_is_escaped(cast, boats, list_id, yards):
     place = {"yard_id": yards["north"]}
     body = {"name": name.strip(), "place": place}
     boat = cast.ben.post(f"/lists/{list_id}/candidates", body).json()["id"]
-    only = [{"candidate": boat, "worth": {"amount": "5.00", "currency": "USD"}}]
+    only = [{"candidate": boat, "value": {"amount": "5.00", "currency": "USD"}}]
     trip = post_trip(cast, boats, boats=only).json()["id"]
     planned(cast, trip)
     raw = cast.ivy.get(f"/trips/{trip}/plan.ics").content

@@ -13,7 +13,7 @@ from tests.planning.conftest import planned, post_trip, usd
 
 def look_of(cast, boats) -> dict:
     """The one stop of a trip to Plover on which nobody said how long the look takes."""
-    boat = {"candidate": boats["Plover"], "worth": usd("400.00")}
+    boat = {"candidate": boats["Plover"], "value": usd("400.00")}
     trip = post_trip(cast, boats, boats=[boat]).json()["id"]
     (route,) = planned(cast, trip)["routes"]
     return route["stops"][0]
@@ -38,8 +38,10 @@ def test_it_takes_what_its_checks_take(cast, boats):
 def test_calls_take_no_time_there(cast, boats):
     plover = Candidate.objects.select_related("list").get(pk=boats["Plover"])
     snapshot = catalogue_snapshot(plover.list.group_id)
-    by_call = {c: replace(one, place="ask") for c, one in snapshot.catalogue.checkpoints.items()}
-    asked = replace(snapshot, catalogue=replace(snapshot.catalogue, checkpoints=by_call))
+    by_yard_visit = {
+        c: replace(one, place="ask") for c, one in snapshot.catalogue.checkpoints.items()
+    }
+    asked = replace(snapshot, catalogue=replace(snapshot.catalogue, checkpoints=by_yard_visit))
     assert checklist_from(asked, plover, {}).minutes == 0
     assert checklist_from(snapshot, plover, {}).minutes > 0
 

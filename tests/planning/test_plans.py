@@ -42,8 +42,8 @@ def test_it_works(cast, trip_id):
     first, second = route["stops"][:2]
     assert (second["km"], second["drive_minutes"]) == (0.0, 0)
     assert second["starts_at"] == first["ends_at"]
-    assert (first["minutes"], first["worth"]["currency"], first["rests_on"]) == (60, "USD", "said")
-    assert (plan["worth"], plan["bound"]) == (usd("1000.00"), usd("1000.00"))
+    assert (first["minutes"], first["value"]["currency"], first["rests_on"]) == (60, "USD", "said")
+    assert (plan["value"], plan["bound"]) == (usd("1000.00"), usd("1000.00"))
     assert (plan["proven"], plan["gap"], plan["left_out"]) == (True, 0.0, [])
     assert plan["sentences"][0] == "Proven: no plan is worth more."
     assert events(cast.group.id)[-2:] == ["trip.plan_asked", "trip.planned"]
@@ -100,16 +100,16 @@ def test_why_boats_are_left_out(cast, boats, yards, list_id):
     cast.ben.post(
         f"/candidates/{boats['Skua']}/stage-changes", {"stage": "struck_off", "reason": "Blisters"}
     )
-    some = [{"candidate": boats[name], "worth": usd("5.00")} for name in ("Skua", "Fulmar")]
-    some += [{"candidate": boats["Plover"], "worth": usd("0.00")}]
-    some += [{"candidate": nowhere, "worth": usd("5.00")}, {"candidate": unknown}]
+    some = [{"candidate": boats[name], "value": usd("5.00")} for name in ("Skua", "Fulmar")]
+    some += [{"candidate": boats["Plover"], "value": usd("0.00")}]
+    some += [{"candidate": nowhere, "value": usd("5.00")}, {"candidate": unknown}]
     plan = planned(cast, post_trip(cast, boats, boats=some).json()["id"])
     assert left_out(plan) == {
         "Skua": "not_looked_at_now",
         "Fulmar": "closed",
-        "Plover": "worth_nothing",
+        "Plover": "no_value",
         "Nowhere": "no_place",
-        "Unknown": "no_worth_known",
+        "Unknown": "no_value_known",
     }
     assert plan["routes"] == []
     assert plan["proven"]
@@ -180,10 +180,10 @@ def test_what_does_not_matter_changes_nothing(cast, boats, trip_id):
 
 def test_worths_stay_until_a_plan_is_asked_for(cast, trip_id):
     planned(cast, trip_id)
-    assert not Trip.objects.get().worths_anew
+    assert not Trip.objects.get().values_anew
     asked = cast.ben.post(f"/trips/{trip_id}/plans")
     assert asked.json()["plan"]["outcome"] == "planned", "until then the plan stays"
-    assert Trip.objects.get().worths_anew
+    assert Trip.objects.get().values_anew
 
 
 def test_a_trip_called_off_is_left_alone(cast, boats, trip_id, yards):
@@ -357,7 +357,7 @@ def test_where_one_starts_matters(cast, boats):
     south = {"label": "South", "latitude": SOUTH["latitude"], "longitude": SOUTH["longitude"]}
     assert HOME["latitude"] > SOUTH["latitude"]
     parties = [car(cast, start=south, leaves_at="08:00", back_by="10:30")]
-    alike = {"worth": usd("9.00"), "minutes": 60}
+    alike = {"value": usd("9.00"), "minutes": 60}
     some = [{"candidate": boats[name], **alike} for name in ("Plover", "Fulmar")]
     plan = planned(cast, post_trip(cast, boats, parties=parties, boats=some).json()["id"])
     assert names(plan) == [["Fulmar"]]

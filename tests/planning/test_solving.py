@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given, settings
 
 from apps.planning.problem import Boat, Infeasible, Party, Problem
-from apps.planning.schedules import route_of, worth_of
+from apps.planning.schedules import route_of, value_of
 from apps.planning.solving import solve
-from tests.planning.brute_force import best_worth
+from tests.planning.brute_force import best_value
 from tests.planning.days import days, days_with_appointments, problem_on_a_map
 
 WHOLE_DAY = ((0, 1440),)
@@ -16,7 +16,7 @@ WHOLE_DAY = ((0, 1440),)
 @given(days())
 def test_as_good_as_trying_everything(day):
     found = solve(day)
-    assert found.worth == best_worth(day)
+    assert found.value == best_value(day)
     assert found.proven
     check_plan(day, found)
 
@@ -24,13 +24,13 @@ def test_as_good_as_trying_everything(day):
 @settings(max_examples=60, deadline=None)
 @given(days_with_appointments())
 def test_as_good_as_trying_everything_round_appointments(day):
-    best = best_worth(day)
+    best = best_value(day)
     if best is None:
         with pytest.raises(Infeasible):
             solve(day)
         return
     found = solve(day)
-    assert found.worth == best
+    assert found.value == best
     check_plan(day, found)
 
 
@@ -42,7 +42,7 @@ def check_plan(day: Problem, found) -> None:
     assert not set(seen) & found.left_out.keys()
     for route in found.routes:
         assert route == route_of(day, route.party, [stop.boat for stop in route.stops])
-    assert found.worth == worth_of(day, found.routes) <= found.bound
+    assert found.value == value_of(day, found.routes) <= found.bound
 
 
 def test_coming_back_to_a_yard_can_pay():
@@ -57,5 +57,5 @@ def test_coming_back_to_a_yard_can_pay():
         boats,
     )
     found = solve(day)
-    assert found.worth == 30 == best_worth(day)
+    assert found.value == 30 == best_value(day)
     assert [day.boats[stop.boat].site for stop in found.routes[0].stops] == [0, 1, 0]

@@ -36,7 +36,7 @@ def test_it_works(cast, boats):
     assert party["start"] == {"label": "Home", "latitude": 54.32, "longitude": 10.13}
     assert (party["leaves_at"], party["back_by"], party["most_km"]) == ("08:00", "17:00", None)
     assert [boat["name"] for boat in trip["boats"]] == ["Plover", "Skua", "Fulmar", "Petrel"]
-    assert trip["boats"][0]["worth"] == usd("400.00")
+    assert trip["boats"][0]["value"] == usd("400.00")
     assert (trip["speed_kmh"], trip["road_factor"]) == (60, 1.3)
     assert trip["minutes_per_boat"] == 15
     assert trip["plan"]["outcome"] == "none"
@@ -53,7 +53,7 @@ def test_without_boats_it_is_all_that_are_still_looked_at(cast, boats):
     del body["boats"]
     made = cast.hal.post(f"/groups/{cast.group.id}/trips", body).json()
     assert [boat["name"] for boat in made["boats"]] == ["Plover", "Fulmar", "Petrel"]
-    assert {boat["worth"] for boat in made["boats"]} == {None}
+    assert {boat["value"] for boat in made["boats"]} == {None}
 
 
 def test_where_nobody_is_named_whoever_makes_it_goes(cast, boats):
@@ -92,7 +92,7 @@ def test_an_observer_reads_and_changes_nothing(cast, boats, trip_id):
 
 def test_another_groups_boat_is_none(cast, boats, yards):
     path = f"/groups/{cast.other_group.id}/lists"
-    brief = {"currency": "USD", "pot": usd("60000.00")}
+    brief = {"currency": "USD", "budget": usd("60000.00")}
     theirs = cast.wim.post(path, {"name": "Ours", "brief": brief}).json()["id"]
     foreign = cast.wim.post(f"/lists/{theirs}/candidates", {"name": "Curlew"}).json()["id"]
     refused = post_trip(cast, boats, boats=[{"candidate": foreign}])
@@ -162,8 +162,8 @@ def test_who_goes_belongs_to_the_group_and_goes_once(cast, boats):
 def test_a_boat_is_named_once_and_its_worth_is_in_the_trips_currency(cast, boats):
     plover = {"candidate": boats["Plover"]}
     assert pointers(post_trip(cast, boats, boats=[plover, plover])) == {"/boats/1/candidate"}
-    euros = {**plover, "worth": {"amount": "5.00", "currency": "EUR"}}
-    assert pointers(post_trip(cast, boats, boats=[euros])) == {"/boats/0/worth/currency"}
+    euros = {**plover, "value": {"amount": "5.00", "currency": "EUR"}}
+    assert pointers(post_trip(cast, boats, boats=[euros])) == {"/boats/0/value/currency"}
 
 
 # --- Changing ------------------------------------------------------------------------------------
@@ -216,9 +216,9 @@ def test_parties_are_replaced_as_a_whole(cast, trip_id):
 
 
 def test_boats_are_replaced_as_a_whole(cast, boats, trip_id):
-    few = [{"candidate": boats["Skua"]}, {"candidate": boats["Petrel"], "worth": usd("9.00")}]
+    few = [{"candidate": boats["Skua"]}, {"candidate": boats["Petrel"], "value": usd("9.00")}]
     changed = change(cast, trip_id, {"boats": few}).json()
-    assert [(boat["name"], boat["worth"]) for boat in changed["boats"]] == [
+    assert [(boat["name"], boat["value"]) for boat in changed["boats"]] == [
         ("Skua", None),
         ("Petrel", usd("9.00")),
     ]
@@ -228,10 +228,10 @@ def test_boats_are_replaced_as_a_whole(cast, boats, trip_id):
 def test_worths_said_in_one_currency_are_not_taken_for_another(cast, boats, trip_id):
     refused = change(cast, trip_id, {"currency": "EUR"})
     assert pointers(refused) == {"/currency"}
-    euros = [{"candidate": boats["Skua"], "worth": {"amount": "5.00", "currency": "EUR"}}]
+    euros = [{"candidate": boats["Skua"], "value": {"amount": "5.00", "currency": "EUR"}}]
     changed = change(cast, trip_id, {"currency": "EUR", "boats": euros})
     assert changed.status_code == 200, changed.content
-    assert [boat["worth"] for boat in changed.json()["boats"]] == [
+    assert [boat["value"] for boat in changed.json()["boats"]] == [
         {"amount": "5.00", "currency": "EUR"}
     ]
     unsaid = [{"candidate": boats["Skua"]}]
@@ -241,18 +241,18 @@ def test_worths_said_in_one_currency_are_not_taken_for_another(cast, boats, trip
 
 def test_a_boat_that_fell_out_keeps_no_worth_in_another_currency(cast, boats, trip_id):
     planned(cast, trip_id)
-    euros = [{"candidate": boats["Skua"], "worth": {"amount": "5.00", "currency": "EUR"}}]
+    euros = [{"candidate": boats["Skua"], "value": {"amount": "5.00", "currency": "EUR"}}]
     assert change(cast, trip_id, {"currency": "EUR", "boats": euros}).status_code == 200
     now = read(cast, trip_id)
-    assert (now["plan"]["worth"], now["plan"]["fresh"]) == (None, False)
-    rest = {boat["name"]: boat["worth"] for boat in now["boats"]}
+    assert (now["plan"]["value"], now["plan"]["fresh"]) == (None, False)
+    rest = {boat["name"]: boat["value"] for boat in now["boats"]}
     assert rest == {
         "Plover": None,
         "Skua": {"amount": "5.00", "currency": "EUR"},
         "Fulmar": None,
         "Petrel": None,
     }
-    assert replanned(cast, trip_id)["worth"] == {"amount": "5.00", "currency": "EUR"}
+    assert replanned(cast, trip_id)["value"] == {"amount": "5.00", "currency": "EUR"}
 
 
 def test_a_day_that_is_over_is_refused_only_when_it_is_new(cast, trip_id):
@@ -278,7 +278,7 @@ def test_many_trips_take_no_more_queries_than_one(cast, boats, trip_id):
 
 
 def test_many_boats_and_stops_take_no_more_queries_than_one(cast, boats):
-    few = post_trip(cast, boats, boats=[{"candidate": boats["Plover"], "worth": usd("5.00")}])
+    few = post_trip(cast, boats, boats=[{"candidate": boats["Plover"], "value": usd("5.00")}])
     many = post_trip(cast, boats, parties=[car(cast, "ben"), car(cast, "bea")])
     ids = [made.json()["id"] for made in (few, many)]
     for one in ids:

@@ -159,17 +159,17 @@ def test_tax_owed_is_a_share_of_the_price():
     assert owed.by_price
     shares = [part / 10_000 for part in (owed.parts.low, owed.parts.likely, owed.parts.high)]
     assert shares == [0.05, 0.20, 0.25]
-    calls = {c.code: c for c in CATALOGUE.checkpoints["tax-and-conformity"].remedies}
-    assert calls["pay-tax-owed"].probability[4] >= 0.9
+    triggers = {c.code: c for c in CATALOGUE.checkpoints["tax-and-conformity"].remedies}
+    assert triggers["pay-tax-owed"].probability[4] >= 0.9
 
 
 def test_a_missing_spare_tiller_is_no_overhaul_of_the_steering():
     run = CATALOGUE.checkpoints["steering-run"]
-    assert "overhaul-steering" in {call.code for call in run.remedies}
+    assert "overhaul-steering" in {trigger.code for trigger in run.remedies}
     told = (*run.levels, *run.tags)
     assert not [words for words in told if "spare" in words or "emergency" in words]
     spare = CATALOGUE.checkpoints["emergency-tiller"]
-    assert {call.code for call in spare.remedies} == {"make-emergency-tiller"}
+    assert {trigger.code for trigger in spare.remedies} == {"make-emergency-tiller"}
     made, overhaul = (
         reference_price(CATALOGUE.remedies[code], CATALOGUE)
         for code in ("make-emergency-tiller", "overhaul-steering")

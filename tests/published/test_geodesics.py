@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from apps.desk.places import geodesic_m
 from apps.planning.distances import Roads
+from apps.second_opinions.places import geodesic_m
 
 # Karney, "Algorithms for geodesics", Journal of Geodesy 87 (2013), doi 10.1007/s00190-012-0578-z,
 # on WGS 84. Table 2: 10,000 km from 40 N at azimuth 30 degrees. Table 5: nearly antipodal.

@@ -1,4 +1,4 @@
-"""The penalty for overrunning the pot against the newsvendor's textbook answers.
+"""The penalty for overrunning the budget against the newsvendor's textbook answers.
 
 Source: Wikipedia, "Newsvendor model", numerical examples (price 7, cost 5; demand uniform on
 50..80, or normal with mean 50 and sd 20), the normal one as solved in the public documentation of
@@ -24,13 +24,15 @@ SLICES = (np.arange(1_000_000) + 0.5) / 1_000_000
     ("demand", "exact", "printed"),
     [(norm(50, 20), 38.68, 39), (uniform(50, 30), 58.571, 59)],
 )
-def test_the_pot_that_costs_least_is_the_textbook_order(demand, exact, printed):
-    """Money left over costs 1, money short costs lambda: the best pot is the order quantity."""
+def test_the_budget_that_costs_least_is_the_textbook_order(demand, exact, printed):
+    """Money left over costs 1, money short costs lambda: the best budget is the order quantity."""
     amounts = demand.ppf(SLICES)
 
-    def cost(pot: float) -> float:
-        left_over = overrun(pot, 0.0) - amounts + overrun(amounts, pot)
-        return float((left_over + overrun_penalty(CRITICAL_RATIO) * overrun(amounts, pot)).mean())
+    def cost(budget: float) -> float:
+        left_over = overrun(budget, 0.0) - amounts + overrun(amounts, budget)
+        return float(
+            (left_over + overrun_penalty(CRITICAL_RATIO) * overrun(amounts, budget)).mean()
+        )
 
     best = minimize_scalar(cost, bounds=(10, 90), method="bounded").x
     assert best == pytest.approx(exact, abs=0.01)

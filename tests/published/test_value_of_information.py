@@ -46,11 +46,11 @@ def candidate(prior, payoff):
         level=states.astype(np.int8)[None],
         graders=np.zeros_like(states),
         cost=Cost.as_drawn(cost[states], cost[states]),
-        worth=0.0,
+        valuation=0.0,
     )
 
 
-def without_checkpoints(all_in, worth=0.0):
+def without_checkpoints(all_in, valuation=0.0):
     """A candidate whose draws of the all-in cost are given."""
     empty = np.zeros((1, 3, 5))
     level = np.eye(5)[None, None, 0].repeat(3, 0)
@@ -62,12 +62,12 @@ def without_checkpoints(all_in, worth=0.0):
         level=none,
         graders=np.zeros(len(all_in), np.intp),
         cost=Cost.as_drawn(all_in, all_in),
-        worth=worth,
+        valuation=valuation,
     )
 
 
 def decision(*candidates):
-    return Decision(candidates, pot=np.inf, penalty=0.0)
+    return Decision(candidates, budget=np.inf, penalty=0.0)
 
 
 def report(likelihood):
@@ -209,7 +209,7 @@ def test_expected_maximum_of_standard_normals(count, printed):
     """Candidates alike, each worth 10 give or take 1: knowing all gains the expected maximum."""
     normal = ndtri((np.arange(200_000) + 0.5) / 200_000)
     shuffled = [np.random.default_rng(seed).permutation(normal) for seed in range(count)]
-    choice = decision(*(without_checkpoints(-draws, worth=10.0) for draws in shuffled))
+    choice = decision(*(without_checkpoints(-draws, valuation=10.0) for draws in shuffled))
     assert choice.value == pytest.approx(10)
     assert choice.ceiling == pytest.approx(printed, abs=0.004)
 

@@ -15,7 +15,7 @@ from apps.reckoning.advice import (
     Evidence,
     MustBroken,
     OpenDoubt,
-    OverPot,
+    OverBudget,
     ToBeJudged,
     WalkAwayFinding,
     chance_best,
@@ -38,7 +38,7 @@ def evidence(**changes):
         chance_better=np.full((3, 3), 0.5),
         chance_costs_more=np.array([0.1, 0.2, 0.49]),
         chance_best=np.array([0.5, 0.45, 0.05]),
-        chance_within_pot=np.array([0.9, 0.8, 0.5]),
+        chance_within_budget=np.array([0.9, 0.8, 0.5]),
         required_confidence=0.8,
         musts=(),
         level=sound,
@@ -67,7 +67,7 @@ class TestMusts:
 
 
 class TestChanceBest:
-    worth = np.array([50.0, 60.0, 40.0])
+    valuation = np.array([50.0, 60.0, 40.0])
     regretted = np.array(
         [[45.0, 45.0, 45.0, 55.0], [50.0, 56.0, 70.0, 70.0], [30.0, 41.0, 41.0, 41.0]]
     )  # leaves 5 5 5 -5, 10 4 -10 -10, 10 -1 -1 -1
@@ -75,41 +75,41 @@ class TestChanceBest:
 
     def test_it_counts_the_outcomes_in_which_nothing_else_is_as_good(self):
         """The first in two of four: in one the others tie, in one it is best to buy none."""
-        chance = chance_best(self.worth, self.regretted, self.all_in_play)
+        chance = chance_best(self.valuation, self.regretted, self.all_in_play)
         assert chance.tolist() == [0.5, 0.0, 0.0]
 
     def test_one_that_is_struck_off_is_no_rival(self):
         there = np.array([True, False, True])
-        chance = chance_best(self.worth, self.regretted, there)
+        chance = chance_best(self.valuation, self.regretted, there)
         assert chance.tolist() == [0.5, 0.0, 0.25]
 
     def test_one_of_which_no_worth_or_cost_is_known_has_no_chance_and_is_no_rival(self):
-        for worth, regretted in (
+        for valuation, regretted in (
             (np.array([50.0, NAN, 40.0]), self.regretted),
-            (self.worth, np.where(np.arange(3)[:, None] == 1, NAN, self.regretted)),
+            (self.valuation, np.where(np.arange(3)[:, None] == 1, NAN, self.regretted)),
         ):
-            chance = chance_best(worth, regretted, self.all_in_play)
+            chance = chance_best(valuation, regretted, self.all_in_play)
             assert chance[[0, 2]].tolist() == [0.5, 0.25]
             assert np.isnan(chance[1])
 
     def test_alone_she_is_best_where_she_is_worth_what_she_costs(self):
-        chance = chance_best(self.worth[:1], self.regretted[:1], self.all_in_play[:1])
+        chance = chance_best(self.valuation[:1], self.regretted[:1], self.all_in_play[:1])
         assert chance.tolist() == [0.75]
 
     @given(st.integers(0, 2**32 - 1), st.integers(1, 6))
     def test_the_chances_and_that_none_is_come_to_one(self, seed, boats):
         rng = np.random.default_rng(seed)
-        worth, regretted = rng.normal(0, 1, boats), rng.normal(0, 1, (boats, 50))
-        none = ((worth[:, None] - regretted) <= 0).all(axis=0).mean()
-        chance = chance_best(worth, regretted, np.ones(boats, dtype=bool))
+        valuation, regretted = rng.normal(0, 1, boats), rng.normal(0, 1, (boats, 50))
+        none = ((valuation[:, None] - regretted) <= 0).all(axis=0).mean()
+        chance = chance_best(valuation, regretted, np.ones(boats, dtype=bool))
         assert chance.sum() + none == pytest.approx(1.0)
 
 
 class TestChanceBetter:
     def test_it_counts_the_outcomes_in_which_everybody_would_be_better_off(self):
-        worth = np.array([[50.0, 60.0], [50.0, 55.0]])  # the second is worth 5 more at least
+        valuation = np.array([[50.0, 60.0], [50.0, 55.0]])  # the second is worth 5 more at least
         regretted = np.array([[40.0, 40.0, 40.0, 40.0], [44.0, 45.0, 46.0, 30.0]])
-        chance = chance_better(worth, regretted)
+        chance = chance_better(valuation, regretted)
         assert chance[0, 1] == 0.5
         assert chance[1, 0] == 0.0  # for the first buyer she would have to cost 10 less, 5 + 10
         assert chance[0, 0] == chance[1, 1] == 0.0
@@ -122,20 +122,20 @@ class TestChanceBetter:
         assert np.isnan(chance_better(np.ones((1, 2)), unpriced)[0, 1])
 
     def test_a_buyer_with_no_worths_at_all_is_not_asked(self):
-        worth = np.array([[1.0, 9.0], [NAN, NAN]])
-        assert chance_better(worth, np.zeros((2, 8)))[0, 1] == 1.0
+        valuation = np.array([[1.0, 9.0], [NAN, NAN]])
+        assert chance_better(valuation, np.zeros((2, 8)))[0, 1] == 1.0
 
     @given(st.data())
     def test_two_cannot_both_be_better(self, data):
         count = data.draw(st.integers(1, 5))
         money = st.integers(-5, 5).map(float)
-        worth = data.draw(hnp.arrays(float, (2, count), elements=money))
+        valuation = data.draw(hnp.arrays(float, (2, count), elements=money))
         regretted = data.draw(hnp.arrays(float, (count, 7), elements=money))
-        chance = chance_better(worth, regretted)
+        chance = chance_better(valuation, regretted)
         assert (chance + chance.T <= 1.0).all()
         cheaper = regretted.copy()
         cheaper[0] -= 1.0
-        assert (chance_better(worth, cheaper)[:, 0] >= chance[:, 0])[1:].all()
+        assert (chance_better(valuation, cheaper)[:, 0] >= chance[:, 0])[1:].all()
 
 
 class TestDominance:
@@ -172,12 +172,12 @@ class TestDominance:
     def test_no_two_beat_one_another_and_somebody_is_beaten_by_none(self, data):
         members, count = data.draw(st.integers(1, 3)), data.draw(st.integers(1, 6))
         money = st.integers(0, 5).map(float)
-        worth = data.draw(hnp.arrays(float, (members, count), elements=money))
+        valuation = data.draw(hnp.arrays(float, (members, count), elements=money))
         regretted = data.draw(hnp.arrays(float, (count, 5), elements=money))
         beaten = dominance(
-            worth - regretted.mean(axis=1),
+            valuation - regretted.mean(axis=1),
             np.ones((members, count), dtype=bool),
-            chance_better(worth, regretted),
+            chance_better(valuation, regretted),
         )
         assert not (beaten & beaten.T).any()
         assert not beaten.any(axis=1).all()
@@ -246,9 +246,9 @@ class TestAdvice:
         assert strike_off_advice(found) == ((), (), ())
         assert to_be_judged(found) == ((ToBeJudged(0, 4, None, 3),), (), ())
 
-    def test_over_pot_below_what_the_confidence_leaves(self):
-        found = evidence(chance_within_pot=np.array([0.2, 0.199, 1.0]), chance_best=np.zeros(3))
-        assert strike_off_advice(found) == ((), (OverPot(0.199, pytest.approx(0.2)),), ())
+    def test_over_budget_below_what_the_confidence_leaves(self):
+        found = evidence(chance_within_budget=np.array([0.2, 0.199, 1.0]), chance_best=np.zeros(3))
+        assert strike_off_advice(found) == ((), (OverBudget(0.199, pytest.approx(0.2)),), ())
 
     def test_costs_more_where_it_is_more_likely_than_not(self):
         costs = {"chance_costs_more": np.array([0.49, 0.5, NAN]), "chance_best": np.full(3, 0.02)}
@@ -257,12 +257,12 @@ class TestAdvice:
 
     def test_money_alone_is_no_reason_against_one_that_may_well_be_the_best_choice(self):
         found = evidence(
-            chance_within_pot=np.full(3, 0.1),
+            chance_within_budget=np.full(3, 0.1),
             chance_costs_more=np.full(3, 0.8),
             chance_best=np.array([1 - 14 / 15, 0.066, NAN]),  # the first with a rounding error
         )
         codes = [[one.code for one in advice] for advice in strike_off_advice(found)]
-        assert codes == [[], ["over_pot", "costs_more"], ["over_pot", "costs_more"]]
+        assert codes == [[], ["over_budget", "costs_more"], ["over_budget", "costs_more"]]
 
     def test_dominated_names_the_one_with_the_most_to_gain_and_counts_the_others(self):
         better = np.full((3, 3), 0.5)
@@ -284,7 +284,7 @@ class TestAdvice:
                 musts=(Must("beam", 0, np.array([2.0, 3.0, 3.0]), least=2.5),),
                 doubt_level=np.array([[-1, 4], [-1, -1], [-1, -1]]),
                 doubt_seen_by=np.array([[0, 1], [0, 0], [0, 0]]),
-                chance_within_pot=np.array([0.1, 0.9, 0.9]),
+                chance_within_budget=np.array([0.1, 0.9, 0.9]),
                 expected_utility=np.array([[0.0, 2000.0, 1.0], [0.0, 2000.0, 1.0]]),
                 chance_better=np.array([[0.0, 1.0, 1.0], [0.0] * 3, [0.0] * 3]),
                 chance_costs_more=np.array([1.0, 0.0, 0.0]),
@@ -292,7 +292,7 @@ class TestAdvice:
             )
         )
         codes = [reason.code for reason in found[0]]
-        expected = "must_broken walk_away_finding open_doubt over_pot costs_more dominated"
+        expected = "must_broken walk_away_finding open_doubt over_budget costs_more dominated"
         assert codes == expected.split()
         assert asdict(found[0][2]) == {
             "checkpoint": 1,

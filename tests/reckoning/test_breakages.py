@@ -85,7 +85,7 @@ def found_on(level: Floats, people: int) -> Evidence:
         chance_better=np.full((count, count), np.nan),
         chance_costs_more=np.full(count, np.nan),
         chance_best=np.full(count, np.nan),
-        chance_within_pot=np.ones(count),
+        chance_within_budget=np.ones(count),
         required_confidence=0.8,
         musts=(),
         level=np.where(here[..., None], level, unseen),

@@ -169,10 +169,10 @@ class TestOneBoatByHand:
         assert (result.work_mean, result.work_sd) == pytest.approx((900, 0))
 
     def test_a_checkpoint_that_does_not_apply_calls_for_nothing(self):
-        calls = work(fixed(100), NO_ENABLING, [(0, 0, [1] * 5, 1)])
+        triggers = work(fixed(100), NO_ENABLING, [(0, 0, [1] * 5, 1)])
         nothing = np.zeros((3, 1, 5))
-        assert moments(CARE, nothing, calls, FREE_BOAT).work_mean == 0
-        assert simulate(CARE, nothing, calls, FREE_BOAT, seed=1).work_cost.max() == 0
+        assert moments(CARE, nothing, triggers, FREE_BOAT).work_mean == 0
+        assert simulate(CARE, nothing, triggers, FREE_BOAT, seed=1).work_cost.max() == 0
 
     def test_the_price_of_the_boat_carries_its_tax_and_spread(self):
         bought = Purchase(
@@ -204,9 +204,9 @@ def test_exact_moments_are_those_of_every_outcome_counted_out(seed):
     spaces = [range(5) if level[:, j].any() else [None] for j in range(3)]
     for c, at in product(range(3), product(*spaces)):
         odds = care[c] * np.prod([1 if t is None else level[c, j, t] for j, t in enumerate(at)])
-        for calls in product([0, 1], repeat=links):
+        for triggers in product([0, 1], repeat=links):
             chance, extent = odds, np.zeros(len(mean))
-            for link, called in enumerate(calls):
+            for link, called in enumerate(triggers):
                 t = at[case.link_checkpoint[link]]
                 p = 0.0 if t is None else case.chance[link, t]
                 chance *= p if called else 1 - p
@@ -265,8 +265,8 @@ def test_a_chance_is_never_below_nothing_by_rounding():
     """Probabilities that sum to a hair over 1, on checkpoints that call for nothing there."""
     assert ROUNDED_UP.sum() > 1
     belief = np.broadcast_to(ROUNDED_UP, (3, 40, 5))
-    calls = [(j, 0, [0, 0, 0, 0, 1e-17], 1) for j in range(40)]
-    exact = moments(CARE, belief, work(fixed(100), NO_ENABLING, calls), FREE_BOAT)
+    triggers = [(j, 0, [0, 0, 0, 0, 1e-17], 1) for j in range(40)]
+    exact = moments(CARE, belief, work(fixed(100), NO_ENABLING, triggers), FREE_BOAT)
     assert exact.remedy_extent >= 0
     assert exact.remedy_needed >= 0
 
@@ -335,14 +335,14 @@ def test_a_worse_level_never_lowers_the_expected_cost_where_worse_calls_for_more
 
 
 class TestRollup:
-    def reckoned(self, seed=11, pot=30_000.0, checkpoints=8):
+    def reckoned(self, seed=11, budget=30_000.0, checkpoints=8):
         generator = np.random.default_rng(seed)
         case, purchase = random_work(generator, checkpoints), random_purchase(generator)
         care, level = random_belief(generator, checkpoints)
         draws = simulate(care, level, case, purchase, seed=seed)
         area, cause = generator.integers(0, 3, (2, checkpoints))
         expected = expected_costs(care, level, case, purchase)
-        figures = rollup(draws, case, purchase, expected, pot, area=area, cause=cause)
+        figures = rollup(draws, case, purchase, expected, budget, area=area, cause=cause)
         return draws, case, purchase, expected, figures
 
     @given(seeds)
@@ -377,11 +377,11 @@ class TestRollup:
         assert sum(parts[:-2]) == pytest.approx(figures.upfront.mean, rel=1e-6)
         assert figures.upfront.mean + figures.later.mean == pytest.approx(figures.all_in.mean)
 
-    def test_quantiles_and_the_chance_of_staying_within_the_pot(self):
+    def test_quantiles_and_the_chance_of_staying_within_the_budget(self):
         draws, *_, figures = self.reckoned()
         assert figures.all_in.low <= figures.all_in.likely <= figures.all_in.high
         assert (draws.all_in <= figures.all_in.high).mean() == pytest.approx(0.9, abs=0.001)
-        assert figures.within_pot == pytest.approx((draws.upfront <= 30_000).mean())
+        assert figures.within_budget == pytest.approx((draws.upfront <= 30_000).mean())
 
     def test_a_shared_remedy_is_put_down_by_what_each_asked_for(self):
         shared = work(fixed(100), NO_ENABLING, [(0, 0, [1] * 5, 1), (1, 0, [1] * 5, 3)])
@@ -418,20 +418,20 @@ class TestRollup:
         assert (figures.parts.now, figures.parts.enabling) == pytest.approx((100, 50))
         assert (figures.parts.later, figures.parts.enabling_later) == pytest.approx((200, 0))
 
-    def test_the_pot_covers_what_cannot_wait_and_its_enabling_work_alone(self):
-        """Guide, lists and boats: the pot is for price, tax, survey, transport and such work."""
+    def test_the_budget_covers_what_cannot_wait_and_its_enabling_work_alone(self):
+        """Guide, lists and boats: the budget is for price, tax, survey, transport and such work."""
         waiting, urgent = self.enabled([]), self.enabled([0])
         assert (waiting.upfront.mean, waiting.later.mean) == pytest.approx((0, 350))
         assert (urgent.upfront.mean, urgent.later.mean) == pytest.approx((150, 200))
-        assert waiting.within_pot == urgent.within_pot == 1
-        assert self.enabled([1]).within_pot == 0
+        assert waiting.within_budget == urgent.within_budget == 1
+        assert self.enabled([1]).within_budget == 0
 
     def test_drivers_are_ordered_and_leave_out_what_costs_nothing(self):
-        calls = work(fixed(100, 900, 50), NO_ENABLING, [(0, 0, RISING, 1), (2, 1, RISING, 1)])
-        draws = simulate(CARE, levels([2, 2, 2]), calls, FREE_BOAT, seed=1)
-        expected = expected_costs(CARE, levels([2, 2, 2]), calls, FREE_BOAT)
+        triggers = work(fixed(100, 900, 50), NO_ENABLING, [(0, 0, RISING, 1), (2, 1, RISING, 1)])
+        draws = simulate(CARE, levels([2, 2, 2]), triggers, FREE_BOAT, seed=1)
+        expected = expected_costs(CARE, levels([2, 2, 2]), triggers, FREE_BOAT)
         figures = rollup(
-            draws, calls, FREE_BOAT, expected, 0.0, area=np.zeros(3, int), cause=np.zeros(3, int)
+            draws, triggers, FREE_BOAT, expected, 0.0, area=np.zeros(3, int), cause=np.zeros(3, int)
         )
         assert figures.drivers(5).tolist() == [1, 0]  # remedies, not checkpoints
         assert figures.drivers_of_doubt(1).tolist() == [1]

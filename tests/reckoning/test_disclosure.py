@@ -15,12 +15,12 @@ def rows(*sums: str) -> np.ndarray:
     return np.array([[one == "1" for one in row] for row in sums])
 
 
-def leaks(told: np.ndarray, party: np.ndarray) -> bool:
+def leaks(told: np.ndarray, contributor: np.ndarray) -> bool:
     """Whether any whole-number combination of the sums, small numbers, rests on too few parties."""
     for factors in product(range(-2, 3), repeat=len(told)):
         follows = np.array(factors) @ told.astype(int)
-        parties = np.unique(party[follows != 0])
-        if 0 < len(parties) <= TOO_FEW:
+        contributors = np.unique(contributor[follows != 0])
+        if 0 < len(contributors) <= TOO_FEW:
             return True
     return False
 
@@ -32,15 +32,15 @@ def test_four_parties_are_enough_and_three_are_not():
 
 
 def test_a_part_is_not_told_whose_rest_is_narrow():
-    party = np.arange(6)
-    assert may_be_told(rows("111111", "111100"), party).tolist() == [True, False]
+    contributor = np.arange(6)
+    assert may_be_told(rows("111111", "111100"), contributor).tolist() == [True, False]
     assert may_be_told(rows("11111111", "11110000"), np.arange(8)).tolist() == [True, True]
 
 
 def test_two_narrow_rests_may_hide_one_another():
     """Of three parts two are kept back: their sum is wide enough."""
-    party = np.arange(8)
-    told = may_be_told(rows("11111111", "11110000", "00001100", "00000011"), party)
+    contributor = np.arange(8)
+    told = may_be_told(rows("11111111", "11110000", "00001100", "00000011"), contributor)
     assert told.tolist() == [True, True, False, False]
 
 
@@ -53,34 +53,34 @@ def test_two_ways_of_dividing_are_looked_at_together():
 def test_combinations_of_more_than_two_are_seen():
     """a + b - c - d is one party's, though no two of them are near one another."""
     sums = rows("111100000000", "000011110001", "110011000000", "001100110000")
-    party = np.arange(12)
-    told = may_be_told(sums, party)
+    contributor = np.arange(12)
+    told = may_be_told(sums, contributor)
     assert not told.all()
-    assert not leaks(sums[told], party)
+    assert not leaks(sums[told], contributor)
 
 
 def test_what_was_told_before_counts():
     """The same boats and one more: before and after would tell it."""
-    party = np.arange(5)
+    contributor = np.arange(5)
     before = rows("11110")
-    assert may_be_told(rows("11111"), party, before).tolist() == [False]
-    assert may_be_told(rows("11110"), party, before).tolist() == [True]
-    assert may_be_told(rows("11111"), party).tolist() == [True]
+    assert may_be_told(rows("11111"), contributor, before).tolist() == [False]
+    assert may_be_told(rows("11110"), contributor, before).tolist() == [True]
+    assert may_be_told(rows("11111"), contributor).tolist() == [True]
 
 
 def test_what_was_told_before_and_replaced_counts():
     """Four parties each put one contribution in place of another."""
-    party = np.array([0, 1, 2, 3, 0, 1, 2, 3])
-    assert may_be_told(rows("00001111"), party, rows("11110000")).tolist() == [True]
+    contributor = np.array([0, 1, 2, 3, 0, 1, 2, 3])
+    assert may_be_told(rows("00001111"), contributor, rows("11110000")).tolist() == [True]
     three = np.array([0, 1, 2, 3, 0, 1, 2])
     assert may_be_told(rows("0001111"), three, rows("1111000")).tolist() == [False]
 
 
 def test_what_is_out_already_does_not_silence_the_rest():
     """Parties that met since: what follows from the old sums alone is not told anew."""
-    party = np.array([0, 0, 1, 2, 3, 4, 5, 6])
+    contributor = np.array([0, 0, 1, 2, 3, 4, 5, 6])
     before = rows("11110000")
-    assert may_be_told(rows("00011111"), party, before).tolist() == [True]
+    assert may_be_told(rows("00011111"), contributor, before).tolist() == [True]
 
 
 def test_nothing_to_tell():
@@ -93,14 +93,16 @@ def test_nothing_to_tell():
 
 @settings(max_examples=80, deadline=None)
 @given(st.integers(0, 100_000), st.integers(4, 9), st.integers(2, 4))
-def test_nothing_told_can_be_taken_apart(seed, parties, sums):
+def test_nothing_told_can_be_taken_apart(seed, contributors, sums):
     rng = np.random.default_rng(seed)
-    columns = parties + int(rng.integers(0, 8))
-    party = np.concatenate([np.arange(parties), rng.integers(0, parties, columns - parties)])
+    columns = contributors + int(rng.integers(0, 8))
+    contributor = np.concatenate(
+        [np.arange(contributors), rng.integers(0, contributors, columns - contributors)]
+    )
     wanted = np.vstack([np.ones(columns, dtype=bool), rng.random((sums, columns)) < 0.6])
-    told = may_be_told(wanted, party)
-    assert told[0] == (parties > TOO_FEW)
-    assert not leaks(wanted[told], party)
+    told = may_be_told(wanted, contributor)
+    assert told[0] == (contributors > TOO_FEW)
+    assert not leaks(wanted[told], contributor)
 
 
 @settings(max_examples=60, deadline=None)
@@ -108,25 +110,27 @@ def test_nothing_told_can_be_taken_apart(seed, parties, sums):
 def test_as_much_is_told_as_may_be(seed):
     """Of what is kept back nothing could be added, by rank over all small sets of parties."""
     rng = np.random.default_rng(seed)
-    party = rng.integers(0, 7, 14)
+    contributor = rng.integers(0, 7, 14)
     wanted = np.vstack([np.ones(14, dtype=bool), rng.random((3, 14)) < 0.6])
-    told = may_be_told(wanted, party)
+    told = may_be_told(wanted, contributor)
     for at in np.flatnonzero(~told):
         more = wanted[told | (np.arange(len(wanted)) == at)]
         whole = np.linalg.matrix_rank(more.astype(float))
-        present = np.unique(party)
+        present = np.unique(contributor)
         assert any(
-            np.linalg.matrix_rank(more[:, ~np.isin(party, some)].astype(float)) < whole
+            np.linalg.matrix_rank(more[:, ~np.isin(contributor, some)].astype(float)) < whole
             for some in combinations(present, min(TOO_FEW, len(present)))
         )
 
 
-@pytest.mark.parametrize("parties", [12, 30])
-def test_many_parties_take_no_time_to_speak_of(parties):
+@pytest.mark.parametrize("contributors", [12, 30])
+def test_many_parties_take_no_time_to_speak_of(contributors):
     rng = np.random.default_rng(0)
-    party = rng.integers(0, parties, 8 * parties)
-    kinds = [rng.integers(0, 5, len(party)) for _ in range(4)]
-    sums = np.array([np.ones(len(party), dtype=bool), *(k == v for k in kinds for v in range(5))])
-    told = may_be_told(sums, party)
+    contributor = rng.integers(0, contributors, 8 * contributors)
+    kinds = [rng.integers(0, 5, len(contributor)) for _ in range(4)]
+    sums = np.array(
+        [np.ones(len(contributor), dtype=bool), *(k == v for k in kinds for v in range(5))]
+    )
+    told = may_be_told(sums, contributor)
     assert told[0]
     assert told.sum() > 10

@@ -28,11 +28,11 @@ from tests.reckoning.cost_cases import (
 )
 
 seeds = st.integers(0, 2**32 - 1)
-POT, PENALTY = 30_000.0, 4.0
+BUDGET, PENALTY = 30_000.0, 4.0
 
 
-def utility(worth, draws):
-    return regretted_surplus(worth, draws.all_in, draws.upfront, POT, PENALTY)
+def utility(valuation, draws):
+    return regretted_surplus(valuation, draws.all_in, draws.upfront, BUDGET, PENALTY)
 
 
 class List:
@@ -46,13 +46,15 @@ class List:
             case = random_work(generator, checkpoints)
             purchase = random_purchase(generator)
             draws = simulate(care, level, case, purchase, seed=seed + boat)
-            worth = float(draws.all_in.mean() + generator.uniform(0, 1_500))
-            worth += PENALTY * float(np.maximum(draws.upfront - POT, 0).mean())
-            self.boats.append((care, level, case, purchase, draws, worth))
+            valuation = float(draws.all_in.mean() + generator.uniform(0, 1_500))
+            valuation += PENALTY * float(np.maximum(draws.upfront - BUDGET, 0).mean())
+            self.boats.append((care, level, case, purchase, draws, valuation))
             expected = expected_costs(care, level, case, purchase)
             self.expected.append(expected)
-            prospects.append(prospect(care, level, draws, case, expected, worth=worth, pot=POT))
-        self.decision = Decision(prospects, pot=POT, penalty=PENALTY)
+            prospects.append(
+                prospect(care, level, draws, case, expected, valuation=valuation, budget=BUDGET)
+            )
+        self.decision = Decision(prospects, budget=BUDGET, penalty=PENALTY)
 
     def changes(self, candidate, least_chance=0.2, **options):
         _, _, case, purchase, draws, _ = self.boats[candidate]
@@ -92,12 +94,12 @@ class TestPrices:
     def test_at_the_price_named_the_lead_is_just_beyond_the_noise(self, seed):
         listed = List(seed)
         for candidate in range(3):
-            worth = listed.boats[candidate][-1]
+            valuation = listed.boats[candidate][-1]
             for change in listed.changes(candidate):
                 if change.fact == "level" or change.other is None:
                     continue
-                redone = listed.redone(candidate, seed, change).regretted(POT, PENALTY)
-                lead = worth - redone.mean - listed.goal(change)
+                redone = listed.redone(candidate, seed, change).regretted(BUDGET, PENALTY)
+                lead = valuation - redone.mean - listed.goal(change)
                 beyond = lead if change.effect == "passes" else -lead
                 noise = noise_of(np.array(redone.error), listed.error(change))
                 assert beyond == pytest.approx(float(noise), abs=1.0)
@@ -111,7 +113,7 @@ class TestPrices:
                 continue
             for nudge in (-2.0, 2.0):
                 moved = replace(change, then=change.then + nudge)
-                within = (listed.redone(0, seed, moved).upfront <= POT).mean()
+                within = (listed.redone(0, seed, moved).upfront <= BUDGET).mean()
                 # A 2 of money moves few draws; most of them lie on the right side.
                 assert within >= 0.5 - 0.01 if nudge < 0 else within <= 0.5 + 0.01
 
@@ -121,7 +123,7 @@ class TestPrices:
         """Unpaid tax: a dearer boat owes more, what is urgent of it up front."""
         listed = List(seed)
         for candidate in range(3):
-            care, level, case, purchase, _, worth = listed.boats[candidate]
+            care, level, case, purchase, _, valuation = listed.boats[candidate]
             remedies = case.remedies
             for with_price in (case.now, ~case.now, np.ones(len(remedies), bool)):
                 for change in listed.changes(candidate, with_price=with_price):
@@ -143,8 +145,8 @@ class TestPrices:
                     now = simulate(care, level, again, dearer, seed=seed + candidate)
                     means = expected_costs(care, level, again, dearer)
                     cost = Cost(now.upfront, now.all_in, means.upfront, means.all_in)
-                    redone = cost.regretted(POT, PENALTY)
-                    lead = worth - redone.mean - listed.goal(change)
+                    redone = cost.regretted(BUDGET, PENALTY)
+                    lead = valuation - redone.mean - listed.goal(change)
                     beyond = lead if change.effect == "passes" else -lead
                     noise = noise_of(np.array(redone.error), listed.error(change))
                     assert beyond == pytest.approx(float(noise), abs=1.5)
@@ -154,7 +156,7 @@ class TestPrices:
         for candidate in range(3):
             for change in listed.changes(candidate):
                 if change.fact == "asking":
-                    up = change.effect in ("passes", "within_pot")
+                    up = change.effect in ("passes", "within_budget")
                     assert (change.then < change.now) == up
 
     def test_a_boat_given_away_names_no_asking_price(self):
@@ -164,8 +166,8 @@ class TestPrices:
         draws = simulate(CARE, level, case, purchase, seed=1)
         expected = expected_costs(CARE, level, case, purchase)
         choice = Decision(
-            [prospect(CARE, level, draws, case, expected, worth=9_000.0, pot=POT)],
-            pot=POT,
+            [prospect(CARE, level, draws, case, expected, valuation=9_000.0, budget=BUDGET)],
+            budget=BUDGET,
             penalty=0.0,
         )
         changes = what_would_change(choice, 0, draws, case, purchase, expected, least_chance=0.2)
@@ -178,7 +180,7 @@ class TestLevels:
     def test_a_level_named_moves_the_candidate_when_it_is_so(self, seed):
         listed = List(seed)
         for candidate in range(3):
-            care, level, case, purchase, draws, worth = listed.boats[candidate]
+            care, level, case, purchase, draws, valuation = listed.boats[candidate]
             for change in listed.changes(candidate):
                 if change.fact != "level" or change.other is None:
                     continue
@@ -189,8 +191,8 @@ class TestLevels:
                 again = simulate(
                     joint / joint.sum(), known, case, purchase, seed=seed, draws=40_000
                 )
-                after = float(utility(worth, again).mean())
-                slack = 6 * utility(worth, draws).std() / np.sqrt(len(draws)) + 5
+                after = float(utility(valuation, again).mean())
+                slack = 6 * utility(valuation, draws).std() / np.sqrt(len(draws)) + 5
                 if change.effect == "passes":
                     assert after > listed.goal(change) - slack
                 else:
@@ -229,10 +231,10 @@ class TestLevels:
         )
         draws = simulate(CARE, level, case, purchase, seed=1)
         expected = expected_costs(CARE, level, case, purchase)
-        worth = expected.all_in + 3_000
+        valuation = expected.all_in + 3_000
         choice = Decision(
-            [prospect(CARE, level, draws, case, expected, worth=worth, pot=1e6)],
-            pot=1e6,
+            [prospect(CARE, level, draws, case, expected, valuation=valuation, budget=1e6)],
+            budget=1e6,
             penalty=PENALTY,
         )
         found = [
@@ -254,8 +256,8 @@ class TestGoals:
             # Standard errors of 4 and 3 are 5 together, three of them 15.
             (_Goal("passes", True, 100.0, 3.0, other=1), [115.0, 115.1], [False, True]),
             (_Goal("falls_behind", False, 100.0, 3.0, NONE), [85.0, 84.9], [False, True]),
-            (_Goal("within_pot", True, 0.2), [0.2, 0.19], [True, False]),
-            (_Goal("over_pot", False, 0.2), [0.2, 0.19], [False, True]),
+            (_Goal("within_budget", True, 0.2), [0.2, 0.19], [True, False]),
+            (_Goal("over_budget", False, 0.2), [0.2, 0.19], [False, True]),
         ],
     )
     def test_beyond_the_noise_of_a_rival_or_at_the_chance(self, goal, figures, reached):
@@ -265,7 +267,7 @@ class TestGoals:
     @pytest.mark.parametrize("least_chance", [0.0, 1.0])
     def test_any_chance_may_be_the_least(self, least_chance):
         effects = {change.effect for change in List(3).changes(0, least_chance=least_chance)}
-        assert ("within_pot" if least_chance == 0 else "over_pot") not in effects
+        assert ("within_budget" if least_chance == 0 else "over_budget") not in effects
 
     def test_what_is_told_at_most(self):
         """Project's own estimates; looking through more remedies is a matter of time."""
@@ -296,7 +298,7 @@ class TestWaterfall:
         draws = simulate(care, level, case, purchase, seed=seed)
         area, cause = generator.integers(0, 3, (2, 6))
         expected = expected_costs(care, level, case, purchase)
-        figures = rollup(draws, case, purchase, expected, POT, area=area, cause=cause)
+        figures = rollup(draws, case, purchase, expected, BUDGET, area=area, cause=cause)
         steps = waterfall(figures, purchase)
         assert steps[0].total == purchase.asking
         assert steps[-1].total == pytest.approx(figures.all_in.mean, rel=1e-5)

@@ -28,7 +28,7 @@ from tests.reckoning.cost_cases import (
 )
 
 seeds = st.integers(0, 2**32 - 1)
-POT = 30_000.0
+BUDGET = 30_000.0
 CHEAP = Purchase(asking=5_000)
 # Reports rounded from the level plus a normal error, of a sharp and of a blunt grader.
 SHARP, BLUNT = (discretised_normal(np.arange(5.0), sd) for sd in (0.3, 1.0))
@@ -53,9 +53,11 @@ def decision(seed, *, boats=3, penalty=4.0, checkpoints=5):
     prospects = []
     for _ in range(boats):
         care, level, draws, case, purchase = boat(generator, checkpoints)
-        worth = float(draws.all_in.mean() + generator.normal(2_000, 2_000))
-        prospects.append(candidate(care, level, draws, case, purchase, worth=worth, pot=POT))
-    return Decision(prospects, pot=POT, penalty=penalty)
+        valuation = float(draws.all_in.mean() + generator.normal(2_000, 2_000))
+        prospects.append(
+            candidate(care, level, draws, case, purchase, valuation=valuation, budget=BUDGET)
+        )
+    return Decision(prospects, budget=BUDGET, penalty=penalty)
 
 
 SHARES = np.full(2, 0.5)
@@ -76,7 +78,7 @@ class TestTableByLevel:
     def test_swapped_in_levels_cost_what_exact_conditioning_says(self, seed):
         generator = np.random.default_rng(seed)
         care, level, draws, case, purchase = boat(generator)
-        table = by_level(draws, level, case, POT)
+        table = by_level(draws, level, case, BUDGET)
         for checkpoint, t in product(range(5), range(5)):
             if not level[:, checkpoint].any():
                 continue
@@ -94,23 +96,23 @@ class TestTableByLevel:
         """Redo the recount draw by draw, with calls averaged over instead of enumerated."""
         generator = np.random.default_rng(seed)
         care, level, draws, case, _ = boat(generator, checkpoints=3, remedies=3)
-        table = by_level(draws, level, case, POT)
+        table = by_level(draws, level, case, BUDGET)
         c = int(np.argmax(care))
         part = draws.care == c
         links = np.flatnonzero(case.link_checkpoint == 0)
         others = np.flatnonzero(case.link_checkpoint != 0)
         for t in range(5):
             total = np.zeros(3)
-            for calls in product([0, 1], repeat=len(links)):
+            for triggers in product([0, 1], repeat=len(links)):
                 chance = np.prod(
                     [case.chance[x, t] if on else 1 - case.chance[x, t]
-                     for x, on in zip(links, calls, strict=True)]
+                     for x, on in zip(links, triggers, strict=True)]
                 )  # fmt: skip
                 extent = np.zeros((3, part.sum()))
                 for link in others:
                     row = extent[case.link_remedy[link]]
                     np.maximum(row, draws.asked[link, part], out=row)
-                for link, on in zip(links, calls, strict=True):
+                for link, on in zip(links, triggers, strict=True):
                     row = extent[case.link_remedy[link]]
                     np.maximum(row, on * case.extent[link, t], out=row)
                 bought = draws.all_in[part] - draws.work_cost[part]
@@ -123,17 +125,21 @@ class TestTableByLevel:
                                    .any(axis=0)]
                 )  # fmt: skip
                 total += chance * np.array(
-                    [all_in.mean(), np.maximum(upfront - POT, 0).mean(), (upfront <= POT).mean()]
+                    [
+                        all_in.mean(),
+                        np.maximum(upfront - BUDGET, 0).mean(),
+                        (upfront <= BUDGET).mean(),
+                    ]
                 )
             found = [each[0, c, t] for each in (table.all_in, table.overrun, table.within)]
-            # Single precision: a draw within 0.01 of the pot may fall on either side.
+            # Single precision: a draw within 0.01 of the budget may fall on either side.
             assert found == pytest.approx(total, rel=1e-4, abs=0.1)
 
     def test_a_checkpoint_that_calls_for_nothing_changes_only_the_care_class(self):
         case = work(fixed(1_000), NO_ENABLING, [(0, 0, [0, 0, 0, 1, 1], 1)])
         level = levels([1, 1])
         draws = simulate(CARE, level, case, CHEAP, seed=1)
-        table = by_level(draws, level, case, POT)
+        table = by_level(draws, level, case, BUDGET)
         assert np.ptp(table.all_in[1], axis=1).max() == 0
         assert table.all_in[1, 2, 0] > table.all_in[1, 0, 0]
 
@@ -146,10 +152,10 @@ class TestOneCheck:
         generator = np.random.default_rng(seed)
         care, level, draws, case, purchase = boat(generator)
         exact = moments(care, level, case, purchase)
-        worth = exact.all_in_mean + 100.0
+        valuation = exact.all_in_mean + 100.0
         choice = Decision(
-            [candidate(care, level, draws, case, purchase, worth=worth, pot=POT)],
-            pot=POT,
+            [candidate(care, level, draws, case, purchase, valuation=valuation, budget=BUDGET)],
+            budget=BUDGET,
             penalty=0.0,
         )
         error = exact.all_in_sd / np.sqrt(len(draws))
@@ -160,8 +166,8 @@ class TestOneCheck:
                 known = level.copy()
                 known[:, checkpoint] = np.eye(5)[t]
                 mean = moments(joint[:, t] / chance[t], known, case, purchase).all_in_mean
-                gain += chance[t] * max(worth - mean, 0.0)
-            gain -= max(worth - exact.all_in_mean, 0.0) if chance.any() else 0.0
+                gain += chance[t] * max(valuation - mean, 0.0)
+            gain -= max(valuation - exact.all_in_mean, 0.0) if chance.any() else 0.0
             assert choice.perfect[0, checkpoint] == pytest.approx(gain, abs=6 * error + 1)
 
     def test_with_regret_it_agrees_with_grouping_very_many_draws(self):
@@ -170,13 +176,13 @@ class TestOneCheck:
             generator = np.random.default_rng(seed)
             care, level, draws, case, purchase = boat(generator, checkpoints=4)
             many = simulate(care, level, case, purchase, seed=seed, draws=400_000)
-            pot, worth = float(np.median(many.upfront)), float(many.all_in.mean()) + 2_000
+            budget, valuation = float(np.median(many.upfront)), float(many.all_in.mean()) + 2_000
             choice = Decision(
-                [candidate(care, level, draws, case, purchase, worth=worth, pot=pot)],
-                pot=pot,
+                [candidate(care, level, draws, case, purchase, valuation=valuation, budget=budget)],
+                budget=budget,
                 penalty=4.0,
             )
-            utility = regretted_surplus(worth, many.all_in, many.upfront, pot, 4.0)
+            utility = regretted_surplus(valuation, many.all_in, many.upfront, budget, 4.0)
             spread = utility.std() / np.sqrt(len(draws))
             for checkpoint in np.flatnonzero(level.any(axis=(0, 2))):
                 at = many.level[checkpoint]
@@ -190,8 +196,8 @@ class TestOneCheck:
         level = np.tile([0.75, 0, 0, 0, 0.25], (3, 1, 1))
         draws = simulate(CARE, level, case, CHEAP, seed=1)
         choice = Decision(
-            [candidate(CARE, level, draws, case, CHEAP, worth=5_400.0, pot=POT)],
-            pot=POT,
+            [candidate(CARE, level, draws, case, CHEAP, valuation=5_400.0, budget=BUDGET)],
+            budget=BUDGET,
             penalty=4.0,
         )
         # Go on: 400 if sound, -600 if failed. Knowing saves the 600 a quarter of the time.
@@ -201,9 +207,9 @@ class TestOneCheck:
     def test_a_look_that_cannot_change_the_choice_is_worth_nothing(self):
         generator = np.random.default_rng(4)
         care, level, draws, case, purchase = boat(generator)
-        hopeless = candidate(care, level, draws, case, purchase, worth=-1e6, pot=POT)
-        splendid = candidate(care, level, draws, case, purchase, worth=1e6, pot=1e6)
-        perfect = Decision([hopeless, splendid], pot=1e6, penalty=4.0).perfect
+        hopeless = candidate(care, level, draws, case, purchase, valuation=-1e6, budget=BUDGET)
+        splendid = candidate(care, level, draws, case, purchase, valuation=1e6, budget=1e6)
+        perfect = Decision([hopeless, splendid], budget=1e6, penalty=4.0).perfect
         assert perfect.max() == pytest.approx(0, abs=1e-6)
 
     def test_a_check_on_one_thing_says_something_of_the_care_of_all(self):
@@ -211,9 +217,11 @@ class TestOneCheck:
         case = work(fixed(9_000), NO_ENABLING, [(0, 0, [0, 0, 0.5, 1, 1], 1)])
         level = levels([1.2, 1.2], care=1.5)
         draws = simulate(CARE, level, case, CHEAP, seed=1)
-        worth = float(draws.all_in.mean())
+        valuation = float(draws.all_in.mean())
         choice = Decision(
-            [candidate(CARE, level, draws, case, CHEAP, worth=worth, pot=POT)], pot=POT, penalty=0.0
+            [candidate(CARE, level, draws, case, CHEAP, valuation=valuation, budget=BUDGET)],
+            budget=BUDGET,
+            penalty=0.0,
         )
         assert choice.perfect[0, 1] > 100
 
@@ -223,9 +231,9 @@ class TestOneCheck:
         care, level = random_belief(generator, 5)
         level[:, 2] = 0
         draws = simulate(care, level, case, purchase, seed=1)
-        worth = float(draws.all_in.mean())
-        choice = Decision([candidate(care, level, draws, case, purchase, worth=worth, pot=POT)],
-                          pot=POT, penalty=4.0)  # fmt: skip
+        valuation = float(draws.all_in.mean())
+        choice = Decision([candidate(care, level, draws, case, purchase, valuation=valuation, budget=BUDGET)],
+                          budget=BUDGET, penalty=4.0)  # fmt: skip
         assert choice.perfect[0, 2] == 0
         assert choice.checks(SHARP)[0, 2] == 0
 
@@ -255,9 +263,9 @@ class TestRulesThatAlwaysHold:
         generator = np.random.default_rng(seed)
         among = generator.random(5) < 0.6
         for candidate in range(3):
-            worth = choice.visit(candidate, among, SHARP, seed=seed)
+            valuation = choice.visit(candidate, among, SHARP, seed=seed)
             best = choice.checks(SHARP)[candidate, among].max(initial=0.0)
-            assert best <= worth <= choice.everything(candidate) + 1e-6
+            assert best <= valuation <= choice.everything(candidate) + 1e-6
             assert choice.everything(candidate) <= choice.ceiling + 1e-6
 
     @given(seeds)
@@ -269,11 +277,11 @@ class TestRulesThatAlwaysHold:
         more = some | (generator.random((3, 1, 5)) < 0.4)
         for candidate in range(3):
             kinds = np.concatenate([some[candidate], more[candidate], np.ones((1, 5), bool)])
-            worth = choice.visits(candidate, kinds, BLUNT, seed=seed)
-            assert np.all(np.diff(worth) >= 0)
-            assert worth.max() <= choice.ceiling + 1e-6
+            valuation = choice.visits(candidate, kinds, BLUNT, seed=seed)
+            assert np.all(np.diff(valuation) >= 0)
+            assert valuation.max() <= choice.ceiling + 1e-6
             survey = survey_advice(choice, candidate, SHARP, fee=500.0, seed=seed).weighed
-            assert survey.worth <= choice.ceiling + 1e-6
+            assert survey.valuation <= choice.ceiling + 1e-6
 
     @given(seeds, st.floats(-5_000, 5_000))
     @settings(max_examples=30, deadline=None)
@@ -290,7 +298,9 @@ class TestRulesThatAlwaysHold:
     def test_relabelling_candidates_relabels_what_looks_are_worth(self, seed):
         choice = decision(seed)
         order = np.random.default_rng(seed).permutation(3)
-        moved = Decision([choice.prospects[k] for k in order], pot=POT, penalty=choice.penalty)
+        moved = Decision(
+            [choice.prospects[k] for k in order], budget=BUDGET, penalty=choice.penalty
+        )
         assert np.allclose(moved.perfect, choice.perfect[order])
         assert moved.ceiling == pytest.approx(choice.ceiling)
 
@@ -307,14 +317,16 @@ class TestBoatsSideBySide:
         for n in range(2):
             care, cost = generator.dirichlet(np.ones(3)), generator.uniform(0, 9_000, 3)
             level = np.eye(5)[:3][:, None]  # the level tells the class
-            calls = [(0, k, np.eye(5)[k], 1) for k in range(3)]
-            case = work(fixed(*cost), NO_ENABLING, calls)
+            triggers = [(0, k, np.eye(5)[k], 1) for k in range(3)]
+            case = work(fixed(*cost), NO_ENABLING, triggers)
             draws = simulate(care, level, case, CHEAP, seed=int(generator.integers(2**32)) + n)
-            worth = 5_000 + float(care @ cost) + float(generator.uniform(-500, 2_000))
-            prospects.append(candidate(care, level, draws, case, CHEAP, worth=worth, pot=POT))
+            valuation = 5_000 + float(care @ cost) + float(generator.uniform(-500, 2_000))
+            prospects.append(
+                candidate(care, level, draws, case, CHEAP, valuation=valuation, budget=BUDGET)
+            )
             chances.append(care)
-            payoffs.append(worth - 5_000 - cost)
-        choice = Decision(prospects, pot=POT, penalty=4.0)
+            payoffs.append(valuation - 5_000 - cost)
+        choice = Decision(prospects, budget=BUDGET, penalty=4.0)
         best = np.maximum(np.maximum.outer(payoffs[0], payoffs[1]), 0.0)
         known = float(np.einsum("c,d,cd->", *chances, best))
         plain = max(0.0, *(float(p @ u) for p, u in zip(chances, payoffs, strict=True)))
@@ -327,12 +339,14 @@ class TestBoatsSideBySide:
         level = np.stack([np.eye(5)[[0]], np.eye(5)[[0]], np.eye(5)[[4]]])
         alike = [
             candidate(CARE, level, simulate(CARE, level, case, CHEAP, seed=seed), case, CHEAP,
-                      worth=20_000.0, pot=POT)
+                      valuation=20_000.0, budget=BUDGET)
             for seed in (1, 2)
         ]  # fmt: skip
         # One in four is failed and costs 9,000: with two, both are in one of sixteen.
         by_hand = 9_000 * (1 / 4 - 1 / 16)
-        assert Decision(alike, pot=POT, penalty=4.0).ceiling == pytest.approx(by_hand, rel=0.03)
+        assert Decision(alike, budget=BUDGET, penalty=4.0).ceiling == pytest.approx(
+            by_hand, rel=0.03
+        )
 
     def test_the_yard_rate_of_the_year_is_the_same_for_all(self):
         """All that is not known of these is what labour costs."""
@@ -341,10 +355,10 @@ class TestBoatsSideBySide:
         level = np.eye(5)[None, [1]].repeat(3, axis=0)
         alike = [
             candidate(CARE, level, simulate(CARE, level, case, CHEAP, seed=seed), case, CHEAP,
-                      worth=1e6, pot=1e6)
+                      valuation=1e6, budget=1e6)
             for seed in (1, 2, 3)
         ]  # fmt: skip
-        beside = Decision(alike, pot=1e6, penalty=4.0).utility
+        beside = Decision(alike, budget=1e6, penalty=4.0).utility
         assert beside[0].std() > 1_000
         assert np.allclose(beside[1:], beside[0], atol=1.0)
 
@@ -373,13 +387,15 @@ class TestGroups:
 
 class TestVisit:
     def test_seeing_every_level_is_seeing_everything_where_nothing_else_is_in_doubt(self):
-        calls = [(j, j, [0, 0, 0, 1, 1], 1) for j in range(3)]
-        case = work(fixed(900, 1_300, 2_900), NO_ENABLING, calls)
+        triggers = [(j, j, [0, 0, 0, 1, 1], 1) for j in range(3)]
+        case = work(fixed(900, 1_300, 2_900), NO_ENABLING, triggers)
         level = levels([1.5, 2.0, 2.5])
         draws = simulate(CARE, level, case, CHEAP, seed=1)
-        worth = expected_costs(CARE, level, case, CHEAP).all_in
+        valuation = expected_costs(CARE, level, case, CHEAP).all_in
         choice = Decision(
-            [candidate(CARE, level, draws, case, CHEAP, worth=worth, pot=POT)], pot=POT, penalty=0.0
+            [candidate(CARE, level, draws, case, CHEAP, valuation=valuation, budget=BUDGET)],
+            budget=BUDGET,
+            penalty=0.0,
         )
         known = np.maximum(draws.all_in.mean() - draws.all_in, 0).mean()
         assert choice.everything(0) == pytest.approx(known)
@@ -402,10 +418,10 @@ class TestVisit:
             generator = np.random.default_rng(seed)
             care, level, draws, case, purchase = boat(generator, **shape)
             exact = moments(care, level, case, purchase)
-            worth = exact.all_in_mean
+            valuation = exact.all_in_mean
             choice = Decision(
-                [candidate(care, level, draws, case, purchase, worth=worth, pot=POT)],
-                pot=POT,
+                [candidate(care, level, draws, case, purchase, valuation=valuation, budget=BUDGET)],
+                budget=BUDGET,
                 penalty=0.0,
             )
             told = 0.0
@@ -424,7 +440,7 @@ class TestVisit:
                         total[:, applies] > 0, known[:, applies], np.eye(5)[0]
                     )
                     mean = moments(weight / weight.sum(), known, case, purchase).all_in_mean
-                    told += weight.sum() * max(worth - mean, 0.0)
+                    told += weight.sum() * max(valuation - mean, 0.0)
             gain = choice.visit(0, np.ones(3, bool), BLUNT, seed=9)
             spread = exact.all_in_sd
             # Standard error of the mean over 8,192 draws, and the stray of the fitted groups.
@@ -451,8 +467,10 @@ class TestVisitor:
         case = work(fixed(*[1_000] * 30), NO_ENABLING, jobs)
         mixed = np.tile(CARE / 2, (2, 1)), np.tile(levels(np.full(30, 1.7), care=0), (2, 1, 1, 1))
         drawn = simulate(*mixed, case, CHEAP, seed=3)
-        each = candidate(*mixed, drawn, case, CHEAP, worth=float(drawn.all_in.mean()), pot=POT)
-        return Decision([each], pot=POT, penalty=0.0)
+        each = candidate(
+            *mixed, drawn, case, CHEAP, valuation=float(drawn.all_in.mean()), budget=BUDGET
+        )
+        return Decision([each], budget=BUDGET, penalty=0.0)
 
     def test_one_who_is_known_reports_as_the_table_has_it(self, one_boat):
         known = visitor(np.stack([BLUNT, BLUNT]))
@@ -498,8 +516,8 @@ class TestVisitor:
         some, most = np.arange(30) < 15, np.arange(30) < 25
         kinds = np.stack([most, most, self.every, self.every])
         hampered = np.stack([most, some, some, ~self.every])
-        worth = one_boat.visits(0, kinds, goes, seed=1, hampered=hampered)
-        assert np.all(np.diff(worth) >= 0)
+        valuation = one_boat.visits(0, kinds, goes, seed=1, hampered=hampered)
+        assert np.all(np.diff(valuation) >= 0)
 
     def test_a_visit_for_one_hampered_check_is_worth_what_a_guess_is(self, one_boat):
         goes = visitor(np.stack([SHARP] * 2), guess=np.stack([BLUNT] * 2))
@@ -524,12 +542,12 @@ class TestBadInput:
 
     def test_a_decision_needs_candidates_that_fit_together(self):
         with pytest.raises(ValueError, match="prospects: needs at least one"):
-            Decision([], pot=1.0, penalty=0.0)
+            Decision([], budget=1.0, penalty=0.0)
         few, many = decision(1, checkpoints=3), decision(2, checkpoints=4)
         with pytest.raises(ValueError, match=r"prospects\[1\]: has other checkpoints"):
-            Decision([few.prospects[0], many.prospects[0]], pot=1.0, penalty=0.0)
+            Decision([few.prospects[0], many.prospects[0]], budget=1.0, penalty=0.0)
         with pytest.raises(ValueError, match="penalty: is negative"):
-            Decision(few.prospects, pot=1.0, penalty=-1.0)
+            Decision(few.prospects, budget=1.0, penalty=-1.0)
 
 
 class TestCeiling:
@@ -540,14 +558,18 @@ class TestCeiling:
         prospects, many = [], []
         for _ in range(4):
             care, level, draws, case, purchase = boat(generator)
-            worth = expected_costs(care, level, case, purchase).all_in + generator.normal(900, 900)
-            prospects.append(candidate(care, level, draws, case, purchase, worth=worth, pot=POT))
+            valuation = expected_costs(care, level, case, purchase).all_in + generator.normal(
+                900, 900
+            )
+            prospects.append(
+                candidate(care, level, draws, case, purchase, valuation=valuation, budget=BUDGET)
+            )
             again = simulate(
                 care, level, case, purchase, seed=int(generator.integers(2**32)), draws=100_000
             )
             upfront, all_in = again.by_outcome(again.upfront), again.by_outcome(again.all_in)
-            many.append(regretted_surplus(worth, all_in, upfront, POT, 4.0))
+            many.append(regretted_surplus(valuation, all_in, upfront, BUDGET, 4.0))
         utility = np.array(many)
         known = np.maximum(utility.max(axis=0), 0).mean() - max(utility.mean(axis=1).max(), 0)
-        ceiling = Decision(prospects, pot=POT, penalty=4.0).ceiling
+        ceiling = Decision(prospects, budget=BUDGET, penalty=4.0).ceiling
         assert ceiling == pytest.approx(known, rel=0.04)

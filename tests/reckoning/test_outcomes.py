@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from apps.reckoning.levels import discretised_normal, level_prior
 from apps.reckoning.outcomes import (
-    Calls,
     CostFactor,
+    Triggers,
     cost_factor,
     expected_over_care,
     level_shifts,
@@ -246,7 +246,7 @@ def test_what_costs_nothing_stays_nothing():
 # --- No worse level cheaper ----------------------------------------------------------------------
 
 # One checkpoint: repair at level 3, renewal in its place at 4. Another wants the repair only.
-CALLS = Calls(
+CALLS = Triggers(
     checkpoint=np.array([0, 0, 1]),
     remedy=np.array([0, 1, 0]),
     weight=np.array([[0, 0, 0.2, 1, 0], [0, 0, 0, 0, 1], [0, 0, 0, 0.5, 1]], float),
@@ -277,15 +277,15 @@ def test_monotone_remedies_stay_monotone(seed, medians):
     weight = np.sort(rng.random((12, 5)), axis=1)  # each remedy is called for more by worse levels
     weight[rng.random((12, 5)) < 0.2] = 0
     weight = np.maximum.accumulate(weight, axis=1)
-    calls = Calls(np.repeat(np.arange(4), 3), rng.integers(0, 6, 12), weight)
+    triggers = Triggers(np.repeat(np.arange(4), 3), rng.integers(0, 6, 12), weight)
     price = rng.uniform(100, 5000, 6)
-    assert (np.diff(calls.by_level(price), axis=1) >= 0).all()
-    kept = monotone_medians(np.array(medians), price, calls)
-    steps = np.diff(calls.by_level(price * kept), axis=1)
-    assert (steps >= -1e-3 * calls.by_level(price).max()).all()
+    assert (np.diff(triggers.by_level(price), axis=1) >= 0).all()
+    kept = monotone_medians(np.array(medians), price, triggers)
+    steps = np.diff(triggers.by_level(price * kept), axis=1)
+    assert (steps >= -1e-3 * triggers.by_level(price).max()).all()
     assert ((kept - 1) * (np.array(medians) - 1) >= 0).all()
 
 
 def test_no_links_no_order_to_keep():
-    empty = Calls(np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp), np.zeros((0, 5)))
+    empty = Triggers(np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp), np.zeros((0, 5)))
     assert monotone_medians(np.array([3.0]), np.array([1.0]), empty) == pytest.approx([3.0])

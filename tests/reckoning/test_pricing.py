@@ -90,14 +90,14 @@ class TestOwnWork:
     def test_hours_run_out_in_the_order_named_and_the_yard_does_the_rest(self):
         jobs = [replace(PAINT, code=code) for code in ("first", "second", "third")]
         jobs[1] = replace(jobs[1], hours=(40, 50, 60))
-        own = OwnWork(("second", "first", "third"), hours=60, hour_worth=0)
+        own = OwnWork(("second", "first", "third"), hours=60, hour_value=0)
         pricing = price_jobs(jobs, TEN_METRES, RATES, own)
         assert pricing.own.tolist() == [True, False, False]
         assert pricing.beyond_hours == ("second", "third")
         assert pricing.own_hours_left == 20
 
     def test_a_job_draws_on_the_hours_by_how_much_of_it_is_expected(self):
-        own = OwnWork(("paint",), hours=10, hour_worth=0)
+        own = OwnWork(("paint",), hours=10, hour_value=0)
         unlikely = price_jobs(JOBS, TEN_METRES, RATES, own, expected_extent=np.array([0.2, 1, 1]))
         assert unlikely.own_hours_left == pytest.approx(2)
 

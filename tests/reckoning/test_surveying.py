@@ -14,7 +14,7 @@ from tests.reckoning.cost_cases import CARE, NO_ENABLING, fixed, random_belief, 
 from tests.reckoning.test_looking import SHARP, decision
 
 seeds = st.integers(0, 2**32 - 1)
-WIDE = 1e9  # a pot that is no limit: expected costs are then exact for every set of reports
+WIDE = 1e9  # a budget that is no limit: expected costs are then exact for every set of reports
 
 
 def one_boat(seed, lead, checkpoints=3):
@@ -24,12 +24,12 @@ def one_boat(seed, lead, checkpoints=3):
     care, level = random_belief(generator, checkpoints)
     draws = simulate(care, level, case, Purchase(asking=9_000), seed=seed)
     expected = expected_costs(care, level, case, Purchase(asking=9_000))
-    worth = expected.all_in + lead
-    boat = prospect(care, level, draws, case, expected, worth=worth, pot=WIDE)
-    return Decision([boat], pot=WIDE, penalty=0.0), (care, level, case, worth)
+    valuation = expected.all_in + lead
+    boat = prospect(care, level, draws, case, expected, valuation=valuation, budget=WIDE)
+    return Decision([boat], budget=WIDE, penalty=0.0), (care, level, case, valuation)
 
 
-def counted_out(care, level, case, worth, table):
+def counted_out(care, level, case, valuation, table):
     """Chance and expected utility of the boat after every set of a surveyor's reports."""
     chances, utilities = [], []
     applies = level.any(axis=(0, 2))
@@ -46,7 +46,7 @@ def counted_out(care, level, case, worth, table):
         known[:, applies] = np.where(total[:, applies] > 0, known[:, applies], np.eye(5)[0])
         mean = moments(weight / weight.sum(), known, case, Purchase(asking=9_000)).all_in_mean
         chances.append(weight.sum())
-        utilities.append(worth - mean)
+        utilities.append(valuation - mean)
     return np.array(chances), np.array(utilities)
 
 
@@ -66,7 +66,7 @@ class TestWhatASurveyCostsNow:
         assert found.cost == pytest.approx(fee * found.not_bought)
         after = float(chance @ np.maximum(utility, 0)) - fee * lost
         before = max(lead, 0.0)
-        assert found.worth - found.cost == pytest.approx(after - before, abs=0.06 * spread + 20)
+        assert found.valuation - found.cost == pytest.approx(after - before, abs=0.06 * spread + 20)
 
     @pytest.mark.parametrize("seed", range(5))
     def test_a_fee_that_is_spent_already_would_change_little(self, seed):
@@ -86,27 +86,27 @@ class TestWhatASurveyCostsNow:
         purchase = Purchase(asking=5_000, fixed=1_200)
         draws = simulate(CARE, level, case, purchase, seed=1)
         expected = expected_costs(CARE, level, case, purchase)
-        boat = prospect(CARE, level, draws, case, expected, worth=9_200.0, pot=WIDE)
-        choice = Decision([boat], pot=WIDE, penalty=0.0)
+        boat = prospect(CARE, level, draws, case, expected, valuation=9_200.0, budget=WIDE)
+        choice = Decision([boat], budget=WIDE, penalty=0.0)
         found = survey_advice(choice, 0, None, fee=1_200.0, seed=1).weighed
         # Ahead by 3,000 if sound, behind by 5,000 if failed: 1,000 on average.
         assert found.comes_first
         assert found.not_bought == pytest.approx(0.25, abs=0.01)
         assert found.cost == pytest.approx(300, abs=12)  # a quarter of the fee, not all of it
-        assert found.worth == pytest.approx(0.25 * 5_000, rel=0.02)
-        assert found.worth_it
+        assert found.valuation == pytest.approx(0.25 * 5_000, rel=0.02)
+        assert found.pays_now
 
     def test_one_that_is_bought_anyway_costs_nothing_and_changes_nothing(self):
         found = survey_advice(one_boat(1, 1e6)[0], 0, SHARP, fee=900.0, seed=1)
         assert (found.weighed.not_bought, found.weighed.cost) == (0, 0)
         assert found.weighed.changes_first == 0
-        assert not found.weighed.worth_it
+        assert not found.weighed.pays_now
         assert found.cut_needed is None  # nobody wants her dearer
 
     def test_one_that_is_never_bought_costs_all_of_the_fee(self):
         found = survey_advice(one_boat(1, -1e6)[0], 0, SHARP, fee=900.0, seed=1).weighed
         assert (found.not_bought, found.cost, found.changes_first) == (1, 900, 0)
-        assert not found.worth_it
+        assert not found.pays_now
 
     @given(seeds, st.floats(0, 3_000))
     @settings(max_examples=25, deadline=None)
@@ -116,26 +116,26 @@ class TestWhatASurveyCostsNow:
             found = survey_advice(choice, candidate, SHARP, fee=fee, seed=seed).weighed
             assert 0 <= found.not_bought <= 1
             assert 0 <= found.cost <= fee
-            assert 0 <= found.worth <= choice.ceiling + 1e-6
+            assert 0 <= found.valuation <= choice.ceiling + 1e-6
             assert found.comes_first == (choice.expected[candidate] >= choice.other[candidate])
             free = survey_advice(choice, candidate, SHARP, fee=0.0, seed=seed).weighed
-            assert (free.worth, free.not_bought) == (found.worth, found.not_bought)
+            assert (free.valuation, free.not_bought) == (found.valuation, found.not_bought)
 
 
 class TestWeighed:
     @pytest.mark.parametrize(
-        ("worth", "first", "pays"),
+        ("valuation", "first", "pays"),
         [(300.0, True, True), (299.0, True, False), (700.0, False, True), (0.0, False, False)],
     )
-    def test_it_pays_where_it_is_worth_what_it_costs(self, worth, first, pays):
-        found = Weighed(worth, fee=1_200.0, not_bought=0.25, comes_first=first)
+    def test_it_pays_where_it_is_worth_what_it_costs(self, valuation, first, pays):
+        found = Weighed(valuation, fee=1_200.0, not_bought=0.25, comes_first=first)
         assert found.cost == 300
         assert found.changes_first == (0.25 if first else 0.75)
-        assert found.worth_it is pays
+        assert found.pays_now is pays
 
     def test_a_survey_that_changes_nothing_does_not(self):
-        assert not Weighed(0.0, fee=900.0, not_bought=0.0, comes_first=True).worth_it
-        assert not Weighed(0.0, fee=0.0, not_bought=1.0, comes_first=False).worth_it
+        assert not Weighed(0.0, fee=900.0, not_bought=0.0, comes_first=True).pays_now
+        assert not Weighed(0.0, fee=0.0, not_bought=1.0, comes_first=False).pays_now
 
 
 class TestCutNeeded:
@@ -143,7 +143,7 @@ class TestCutNeeded:
         choice, _ = one_boat(2, -4_000.0, checkpoints=8)
         fee = 1_500.0
         found = survey_advice(choice, 0, SHARP, fee=fee, seed=5)
-        assert not found.weighed.worth_it
+        assert not found.weighed.pays_now
         assert 0 < found.cut_needed < 4_000
         findings = choice.findings(0, np.ones(8, bool), SHARP, seed=5)
         for cut, pays in ((found.cut_needed, True), (0.98 * found.cut_needed, False)):
@@ -153,7 +153,7 @@ class TestCutNeeded:
 
     def test_none_is_needed_where_it_pays(self):
         found = survey_advice(one_boat(2, -1.0, checkpoints=8)[0], 0, SHARP, fee=50.0, seed=5)
-        assert found.weighed.worth_it
+        assert found.weighed.pays_now
         assert found.cut_needed == 0
 
     def test_no_price_makes_a_fee_beyond_all_findings_pay(self):
@@ -162,7 +162,7 @@ class TestCutNeeded:
 
     def test_of_the_best_boat_none_is_told(self):
         found = survey_advice(one_boat(2, 500.0)[0], 0, SHARP, fee=1e6, seed=5)
-        assert not found.weighed.worth_it
+        assert not found.weighed.pays_now
         assert found.cut_needed is None
 
 

@@ -26,36 +26,38 @@ def test_surplus_and_overrun():
 
 
 @given(hnp.arrays(float, 20, elements=money), money, money, money, st.floats(0, 0.99))
-def test_regret_only_takes_away_and_expectation_is_the_mean(upfront, later, worth, pot, confidence):
+def test_regret_only_takes_away_and_expectation_is_the_mean(
+    upfront, later, valuation, budget, confidence
+):
     penalty, all_in = overrun_penalty(confidence), upfront + later
-    drawn = regretted_surplus(worth, all_in, upfront, pot, penalty)
-    assert np.all(drawn <= surplus(worth, all_in))
+    drawn = regretted_surplus(valuation, all_in, upfront, budget, penalty)
+    assert np.all(drawn <= surplus(valuation, all_in))
     cost = Cost.as_drawn(upfront, all_in)
     close = {"rel": 1e-6, "abs": 1e-3}
-    assert worth - cost.regretted(pot, penalty).mean == pytest.approx(drawn.mean(), **close)
-    assert cost.utility(worth, pot, penalty) == pytest.approx(drawn, **close)
+    assert valuation - cost.regretted(budget, penalty).mean == pytest.approx(drawn.mean(), **close)
+    assert cost.utility(valuation, budget, penalty) == pytest.approx(drawn, **close)
 
 
 @given(st.floats(0, 0.99), st.floats(-2, 2), st.floats(-500, 500), st.integers(0, 2**32 - 1))
 def test_the_expectation_does_not_err_with_the_mean_of_the_draws(confidence, place, off, seed):
     """Draws that all lie too high, or that are stretched, against normal costs known exactly."""
     sd, mean, later = 5_000.0, 40_000.0, 3_000.0
-    pot, penalty = mean + place * sd, overrun_penalty(confidence)
+    budget, penalty = mean + place * sd, overrun_penalty(confidence)
     upfront = np.random.default_rng(seed).normal(mean, sd, 4_096)
     cost = Cost(upfront, upfront + later, mean, mean + later)
     # Expected overrun of a normal: the unit normal loss (Raiffa & Schlaifer, 1961).
     exact = mean + later + penalty * sd * (norm.pdf(place) - place * norm.sf(place))
-    found = cost.regretted(pot, penalty)
+    found = cost.regretted(budget, penalty)
     assert abs(found.mean - exact) < 5 * found.error + 1e-6
-    drawn = Cost.as_drawn(upfront, upfront + later).regretted(pot, penalty)
+    drawn = Cost.as_drawn(upfront, upfront + later).regretted(budget, penalty)
     assert found.error <= drawn.error
     moved = Cost(upfront + off, upfront + off + later, mean + off, mean + off + later)
-    assert cost.dearer(off).regretted(pot, penalty).mean == pytest.approx(
-        moved.regretted(pot, penalty).mean
+    assert cost.dearer(off).regretted(budget, penalty).mean == pytest.approx(
+        moved.regretted(budget, penalty).mean
     )
 
 
-def test_costs_all_within_or_all_over_the_pot_are_exact():
+def test_costs_all_within_or_all_over_the_budget_are_exact():
     upfront = np.linspace(30_000, 50_000, 1_000)
     cost = Cost(upfront, upfront, 41_000.0, 41_000.0)
     assert cost.regretted(60_000, 4.0) == Regretted(41_000.0, 0.0)
@@ -64,7 +66,7 @@ def test_costs_all_within_or_all_over_the_pot_are_exact():
     assert far.error == pytest.approx(0, abs=1e-6)
 
 
-def test_work_that_can_wait_takes_from_the_surplus_and_overruns_no_pot():
+def test_work_that_can_wait_takes_from_the_surplus_and_overruns_no_budget():
     assert regretted_surplus(60, 55, 44, 45, 4.0) == pytest.approx(5)
     assert regretted_surplus(60, 55, 47, 45, 4.0) == pytest.approx(5 - 4 * 2)
 

@@ -61,7 +61,7 @@ def report_of(text: str) -> Report:
         "name": name,
         "upfront": cost,
         "later": cost,
-        "within_pot": 0.5,
+        "within_budget": 0.5,
         "strike_off_advised": False,
         "condition": {"score": 50, "low": 40, "high": 60, "coverage": None},
     }
@@ -180,7 +180,7 @@ def test_forty_boats(yard, cast):
     board = cast.ben.get(f"/lists/{yard.list.pk}/board").json()["candidates"]
     for rows in (board[:21], board[21:]):  # level boats share a place, also across two pictures
         which = f"places {rows[0]['place']} to {rows[-1]['place']}"
-        assert f"Cost up front against the pot, {which}:" in said
+        assert f"Cost up front against the budget, {which}:" in said
     for row in board:
         assert f"{row['place']}. {row['name'][:15]}" in said
 

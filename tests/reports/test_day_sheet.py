@@ -185,7 +185,7 @@ def test_what_one_would_pay_stays_at_home(visit, spring, cast):
     assert any(one["kind"] == "price" for one in questions)
     said = said_to(visit, cast.ben)
     assert "would the seller take" not in said
-    for figure in ("90,000", "Worth about", "within the pot", "strike off"):
+    for figure in ("90,000", "Worth about", "within the budget", "strike off"):
         assert figure not in said
 
 

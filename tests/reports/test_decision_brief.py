@@ -40,7 +40,7 @@ def test_it_works(spring, cast):
         "as Ben may see it",
         "4 boats in the order",
         "First: Petrel.",
-        "The pot: 90,000 USD",
+        "The budget: 90,000 USD",
         "1. Petrel",
         "Reason to strike off:",
         "Before anybody buys her: Line where keel meets hull: one person saw it as failed",
@@ -101,7 +101,7 @@ def test_an_observer_reads_it(spring, cast, form):
 
 
 def test_opinions_stay_hidden_until_the_reader_gave_theirs(spring, cast):
-    """As on the board: worths, what rests on them, orders, and calls."""
+    """As on the board: valuations, what rests on them, orders, and calls."""
     told = said_to(spring, cast.ben)
     hidden = said_to(spring, cast.ivy)
     for words in ("more to the group than she is expected to cost", "Calls: Ben: strike off"):
@@ -115,8 +115,8 @@ def test_opinions_stay_hidden_until_the_reader_gave_theirs(spring, cast):
 
 
 def test_calls_of_one_boat_open_with_a_call_on_that_boat(spring, cast):
-    spring.yard.look(spring.petrel, cast.bea.person, call="keep")
-    spring.yard.look(spring.petrel, cast.ola.person, call="query")
+    spring.yard.look(spring.petrel, cast.bea.person, vote="keep")
+    spring.yard.look(spring.petrel, cast.ola.person, vote="query")
     told = said_to(spring, cast.ola)
     assert "Petrel, calls differ: Bea says keep and Ola says query." in told
     assert "Ben: strike off" not in told  # on Fulmar Ola gave no call

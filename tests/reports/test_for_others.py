@@ -11,7 +11,7 @@ from apps.reports.day_sheet import sheet_of
 from apps.reports.looks import Visit, looks_read
 from apps.reports.outings import Drive, Outing
 from apps.viewings.models import Viewing
-from tests.desk.conftest import QUESTION, desk, files, scene  # noqa: F401
+from tests.second_opinions.conftest import QUESTION, desk, files, scene  # noqa: F401
 from tests.viewings.conftest import look
 
 DAY = date(2026, 7, 4)
@@ -25,7 +25,7 @@ def looked_at(desk) -> Candidate:  # noqa: F811
     """The group found something, asks something, and wrote things down."""
     boat, cast = desk.scene.heron, desk.cast
     findings = [look("joint", 3, note=SECRET)]
-    said = {"state": "submitted", "note": SECRET, "findings": findings, "call": "strike"}
+    said = {"state": "submitted", "note": SECRET, "findings": findings, "vote": "strike"}
     visit = Viewing.objects.create(
         candidate=boat, starts_at=MADE_AT, state="made", added_by=cast.ben.person, note=SECRET
     )
@@ -68,9 +68,9 @@ def test_nothing_that_her_group_found_wrote_or_wants(desk, looked_at):  # noqa: 
 
 
 def test_what_is_asked_goes_when_the_group_ends_the_access(desk, looked_at):  # noqa: F811
-    take = desk.taken()
-    request = desk.request_of(take)
-    ended = desk.cast.ben.change("DELETE", f"/look-requests/{request}/take")
+    assignment = desk.taken()
+    request = desk.request_of(assignment)
+    ended = desk.cast.ben.change("DELETE", f"/second-opinion-requests/{request}/assignment")
     assert ended.status_code < 300, ended.content
     assert QUESTION not in said_to(desk.abe, looked_at)
 
@@ -110,7 +110,7 @@ def days_out(desk, looked_at) -> str:  # noqa: F811
 
 
 def test_through_the_api_only_who_took_her_on_sees_which_boat(desk, days_out):  # noqa: F811
-    take = desk.taken()
+    assignment = desk.taken()
     own = desk.abe.get(days_out).content.decode()
     assert "Heron" in own
     assert QUESTION in own
@@ -120,7 +120,9 @@ def test_through_the_api_only_who_took_her_on_sees_which_boat(desk, days_out):  
         assert told.status_code == (200 if who is desk.amy else 404)
         assert "Heron" not in told.content.decode()
         assert QUESTION not in told.content.decode()
-    desk.cast.ben.change("DELETE", f"/look-requests/{desk.request_of(take)}/take")
+    desk.cast.ben.change(
+        "DELETE", f"/second-opinion-requests/{desk.request_of(assignment)}/assignment"
+    )
     ended = desk.abe.get(days_out)
     assert ended.status_code == 200
     assert "a boat of others" in ended.content.decode()

@@ -18,8 +18,8 @@ from apps.accounts.program_services import program_register
 from apps.events.models import Delivery
 from apps.groups.admissions import request_settle
 from apps.groups.models import AdmissionRequest
-from apps.notices.jobs import group_tell
-from apps.notices.models import Notice
+from apps.notifications.jobs import group_notify
+from apps.notifications.models import Notification
 from apps.planning.jobs import trip_plan
 from apps.viewings.media.preparing import photo_prepare
 from tests.conftest import Speaker
@@ -179,7 +179,7 @@ def trip_body(world: World) -> dict[str, Any]:
         "time_zone": "Europe/Berlin",
         "currency": "EUR",
         "parties": [party],
-        "boats": [{"candidate": world["candidate_id"], "worth": money("50.00")}],
+        "boats": [{"candidate": world["candidate_id"], "valuation": money("50.00")}],
     }
 
 
@@ -218,9 +218,9 @@ def brought(world: World) -> None:
 
 def noticed(world: World) -> None:
     """What the buyer did, told to the organiser."""
-    group_tell(group_id=UUID(world["group_id"]))
-    notices = Notice.objects.filter(person=world.organiser.person, settled_at=None)
-    world.ids["notice_id"] = str(notices.order_by("pk")[0].pk)
+    group_notify(group_id=UUID(world["group_id"]))
+    notifications = Notification.objects.filter(person=world.organiser.person, settled_at=None)
+    world.ids["notification_id"] = str(notifications.order_by("pk")[0].pk)
 
 
 BUYERS_PASSWORD = "neap tide 7 ebb"  # nobody else's
@@ -231,22 +231,27 @@ def buyers_password(world: World) -> None:
     world.buyer.person.save()
 
 
-def look_request(world: World, boat: str = "candidate_id") -> None:
+def second_opinion_request(world: World, boat: str = "candidate_id") -> None:
     """Each asks something else."""
     body = {"question": f"Is it dry? ({uuid4()})", "checkpoints": ["joint"]}
-    at = f"/candidates/{world[boat]}/look-requests"
+    at = f"/candidates/{world[boat]}/second-opinion-requests"
     world.add("look_request_id", world.organiser, at, body)
 
 
-def take(world: World, boat: str = "candidate_id") -> None:
-    look_request(world, boat)
-    world.add("take_id", adviser(world), f"/asked-looks/{world['look_request_id']}/takes", None)
+def assignment(world: World, boat: str = "candidate_id") -> None:
+    second_opinion_request(world, boat)
+    world.add(
+        "assignment_id",
+        adviser(world),
+        f"/second-opinion-queue/{world['look_request_id']}/assignments",
+        None,
+    )
 
 
-def takes(world: World) -> None:
+def assignments(world: World) -> None:
     """One boat each: nobody has the same twice."""
-    take(world, "second_candidate_id")
-    take(world)
+    assignment(world, "second_candidate_id")
+    assignment(world)
 
 
 def adviser(world: World) -> Speaker:
@@ -255,27 +260,27 @@ def adviser(world: World) -> Speaker:
 
 
 def visited(world: World) -> None:
-    take(world)
+    assignment(world)
     body = {"starts_at": "2025-04-01T10:00:00Z", "conditions": {"where": "ashore"}}
-    world.made(adviser(world), "PUT", f"/takes/{world['take_id']}/visit", body)
+    world.made(adviser(world), "PUT", f"/assignments/{world['assignment_id']}/visit", body)
 
 
-def take_drafts(world: World) -> None:
+def assignment_drafts(world: World) -> None:
     visited(world)
     for _ in range(2):
         body = {"findings": [looked(2)], "note": "Dry"}
-        at = f"/takes/{world['take_id']}/submissions"
-        world.add("take_submission_id", adviser(world), at, body)
+        at = f"/assignments/{world['assignment_id']}/submissions"
+        world.add("assignment_submission_id", adviser(world), at, body)
 
 
-def take_photos(world: World) -> None:
-    take_drafts(world)
-    at = f"/takes/{world['take_id']}/submissions/{world['take_submission_id']}/photos"
+def assignment_photos(world: World) -> None:
+    assignment_drafts(world)
+    at = f"/assignments/{world['assignment_id']}/submissions/{world['assignment_submission_id']}/photos"
     for _ in range(2):
         form = with_files({"file": "photo.jpg", "checkpoint": "joint"})
         sent = adviser(world).send_form(at, form).json()
         photo_prepare(photo_id=sent["id"])
-        world.ids["take_photo_id"] = sent["id"]
+        world.ids["assignment_photo_id"] = sent["id"]
 
 
 def planned(world: World) -> None:
@@ -297,7 +302,7 @@ def advisers_boat(world: World) -> None:
     own = world.made(
         adviser(world), "POST", "/groups", {"name": "Advisers", "club_id": world["club_id"]}
     )
-    brief = {"currency": "EUR", "pot": money("30000.00")}
+    brief = {"currency": "EUR", "budget": money("30000.00")}
     listed = world.made(
         adviser(world), "POST", f"/groups/{own['id']}/lists", {"name": "Own", "brief": brief}
     )
@@ -322,8 +327,8 @@ NOT_BUYER = {"refused": ("buyer",)}
 SECRETARY = {"observer": 404, "refused": ("buyer", "adviser")}
 ADVISER = {"by": "adviser"}
 ASKED = {"request_id": "look_request_id"}
-OWN_DRAFT = {"submission_id": "take_submission_id"}
-OWN_PHOTO = {"photo_id": "take_photo_id"}
+OWN_DRAFT = {"submission_id": "assignment_submission_id"}
+OWN_PHOTO = {"photo_id": "assignment_photo_id"}
 PLANNED = {"viewing_id": "planned_id"}
 # The group that is in no club yet.
 ASKING, ADMISSION = {"group_id": "other_group_id"}, {"request_id": "admission_id"}
@@ -442,9 +447,9 @@ CALLS: dict[str, Call] = {
         says(state="declined", reason="We are full"), at=ADMISSION, given=admission, **SECRETARY
     ),
     "admission_requests_withdraw": Call(at=ADMISSION, given=admission, observer=404),
-    "memory_read": Call(observer=404),
-    "memory_page": Call(observer=404),
-    "memory_svg": Call(observer=404),
+    "outcomes_read": Call(observer=404),
+    "outcomes_page": Call(observer=404),
+    "outcomes_svg": Call(observer=404),
     # yards
     "club_yards_list": Call(observer=404),
     "club_yards_create": Call(yard, observer=404, **NOT_BUYER),
@@ -458,7 +463,7 @@ CALLS: dict[str, Call] = {
     "lists_create": Call(
         lambda w: {
             "name": w.text("New list"),
-            "brief": {"currency": "EUR", "pot": money("30000.00"), "own_remedies": ["reseal"]},
+            "brief": {"currency": "EUR", "budget": money("30000.00"), "own_remedies": ["reseal"]},
         }
     ),
     "lists_read": Call(),
@@ -484,10 +489,10 @@ CALLS: dict[str, Call] = {
     "judgements_read": Call(),
     "judgements_give": Call(says(met=False, note="Too small"), **NOT_BUYER),
     "judgements_withdraw": Call(**NOT_BUYER),
-    "worths_read": Call(observer=404),
-    "worths_give": Call(says(worth=money("23000.00"))),
-    "worths_withdraw": Call(observer=404),
-    "worths_list": Call(),
+    "valuations_read": Call(observer=404),
+    "valuations_give": Call(says(valuation=money("23000.00"))),
+    "valuations_withdraw": Call(observer=404),
+    "valuations_list": Call(),
     "ballots_read": Call(observer=404),
     "ballots_give": Call(lambda w: {"ranks": [[w["second_candidate_id"]], [w["candidate_id"]]]}),
     "ballots_withdraw": Call(observer=404),
@@ -504,14 +509,14 @@ CALLS: dict[str, Call] = {
     "club_catalogue_entries_list": Call(at=ENTRY, observer=404),
     "club_catalogue_entries_read": Call(at=ENTRY, observer=404),
     "club_catalogue_entries_say": Call(entry, at=ENTRY, observer=404, **NOT_BUYER),
-    "club_catalogue_entries_take_back": Call(at=ENTRY, observer=404, **NOT_BUYER),
+    "club_catalogue_entries_assignment_back": Call(at=ENTRY, observer=404, **NOT_BUYER),
     "club_catalogue_editions_list": Call(observer=404),
     "club_catalogue_differences_list": Call(observer=404),
     "group_catalogue_read": Call(),
     "group_catalogue_entries_list": Call(at=ENTRY),
     "group_catalogue_entries_read": Call(at=ENTRY),
     "group_catalogue_entries_say": Call(entry, at=ENTRY),
-    "group_catalogue_entries_take_back": Call(at=ENTRY),
+    "group_catalogue_entries_assignment_back": Call(at=ENTRY),
     "group_catalogue_editions_list": Call(),
     "group_catalogue_differences_list": Call(),
     # visits and what was found
@@ -597,81 +602,91 @@ CALLS: dict[str, Call] = {
     "bills_change": Call(says(note="Twice the work")),
     "bills_withdraw": Call(),
     # what waits for whoever asks
-    "notices_list": Call(given=noticed, **OWN),
-    "notices_read": Call(given=noticed, observer=404),
-    "notices_mark": Call(says(read=True), given=noticed, observer=404),
-    "notices_mark_all": Call(says(up_to=1), given=noticed, **OWN),
-    "notice_settings_read": Call(**OWN),
-    "notice_settings_change": Call(says(rhythm="weekly", weekday=5), **OWN),
-    "notice_confirmations_create": Call(outsider=201, observer=201),
-    "group_notice_settings_read": Call(),
-    "group_notice_settings_change": Call(says(by_mail=["waiting"]), observer=200),
+    "notifications_list": Call(given=noticed, **OWN),
+    "notifications_read": Call(given=noticed, observer=404),
+    "notifications_mark": Call(says(read=True), given=noticed, observer=404),
+    "notifications_mark_all": Call(says(up_to=1), given=noticed, **OWN),
+    "notification_settings_read": Call(**OWN),
+    "notification_settings_change": Call(says(rhythm="weekly", weekday=5), **OWN),
+    "notification_confirmations_create": Call(outsider=201, observer=201),
+    "group_notification_settings_read": Call(),
+    "group_notification_settings_change": Call(says(by_mail=["waiting"]), observer=200),
     # looks asked of others of the club
-    "candidate_look_requests_list": Call(given=twice(look_request)),
-    "group_look_requests_list": Call(given=twice(look_request)),
+    "candidate_look_requests_list": Call(given=twice(second_opinion_request)),
+    "group_look_requests_list": Call(given=twice(second_opinion_request)),
     "look_requests_create": Call(says(question="Is the deck dry?", checkpoints=["joint"])),
-    "look_requests_read": Call(at=ASKED, given=take),
-    "look_requests_withdraw": Call(at=ASKED, given=take),
-    "look_request_steps_list": Call(at=ASKED, given=take),
-    "look_request_take_read": Call(at=ASKED, given=take),
-    "look_request_take_end": Call(at=ASKED, given=take),
-    "club_desk_read": Call(observer=404),
-    "club_desk_change": Call(says(most_taken=2, currency="EUR"), **SECRETARY),
-    "club_desk_workload": Call(observer=404, **ADVISER),
-    "asked_looks_list": Call(given=twice(look_request), observer=404, **ADVISER),
-    "asked_looks_take": Call(at=ASKED, given=look_request, observer=404, **ADVISER),
+    "look_requests_read": Call(at=ASKED, given=assignment),
+    "look_requests_withdraw": Call(at=ASKED, given=assignment),
+    "look_request_steps_list": Call(at=ASKED, given=assignment),
+    "look_request_assignment_read": Call(at=ASKED, given=assignment),
+    "look_request_assignment_end": Call(at=ASKED, given=assignment),
+    "club_opinion_settings_read": Call(observer=404),
+    "club_opinion_settings_change": Call(says(most_taken=2, currency="EUR"), **SECRETARY),
+    "club_opinion_settings_workload": Call(observer=404, **ADVISER),
+    "asked_looks_list": Call(given=twice(second_opinion_request), observer=404, **ADVISER),
+    "asked_looks_assignment": Call(at=ASKED, given=second_opinion_request, observer=404, **ADVISER),
     "asked_looks_decline": Call(
-        says(reason="Too far off"), at=ASKED, given=look_request, observer=404, **ADVISER
+        says(reason="Too far off"), at=ASKED, given=second_opinion_request, observer=404, **ADVISER
     ),
     "asked_looks_offer": Call(
         lambda w: {"adviser": w["adviser"]},
         at=ASKED,
-        given=look_request,
+        given=second_opinion_request,
         observer=404,
         refused=("adviser",),
     ),
-    "takes_list": Call(given=takes, by="adviser", **OWN),
-    "takes_read": Call(given=take, observer=404, **ADVISER),
-    "take_candidate_read": Call(given=take, observer=404, **ADVISER),
-    "take_checklist_read": Call(given=take, observer=404, **ADVISER),
-    "take_visit_read": Call(given=visited, observer=404, **ADVISER),
-    "take_visit_set": Call(
+    "assignments_list": Call(given=assignments, by="adviser", **OWN),
+    "assignments_read": Call(given=assignment, observer=404, **ADVISER),
+    "assignment_candidate_read": Call(given=assignment, observer=404, **ADVISER),
+    "assignment_checklist_read": Call(given=assignment, observer=404, **ADVISER),
+    "assignment_visit_read": Call(given=visited, observer=404, **ADVISER),
+    "assignment_visit_set": Call(
         says(starts_at="2025-04-02T10:00:00Z", conditions={"covered": True}),
         given=visited,
         observer=404,
         **ADVISER,
     ),
-    "take_submissions_list": Call(given=take_drafts, observer=404, **ADVISER),
-    "take_submissions_create": Call(
+    "assignment_submissions_list": Call(given=assignment_drafts, observer=404, **ADVISER),
+    "assignment_submissions_create": Call(
         lambda w: {"state": "submitted", "findings": [looked(2)]},
         given=visited,
         observer=404,
         **ADVISER,
     ),
-    "take_submissions_read": Call(at=OWN_DRAFT, given=take_drafts, observer=404, **ADVISER),
-    "take_submissions_replace": Call(
+    "assignment_submissions_read": Call(
+        at=OWN_DRAFT, given=assignment_drafts, observer=404, **ADVISER
+    ),
+    "assignment_submissions_replace": Call(
         lambda w: {"state": "submitted", "findings": [looked(1)]},
         at=OWN_DRAFT,
-        given=take_drafts,
+        given=assignment_drafts,
         observer=404,
         **ADVISER,
     ),
-    "take_submissions_discard": Call(at=OWN_DRAFT, given=take_drafts, observer=404, **ADVISER),
-    "take_photos_list": Call(at=OWN_DRAFT, given=take_photos, observer=404, **ADVISER),
-    "take_photos_create": Call(
+    "assignment_submissions_discard": Call(
+        at=OWN_DRAFT, given=assignment_drafts, observer=404, **ADVISER
+    ),
+    "assignment_photos_list": Call(at=OWN_DRAFT, given=assignment_photos, observer=404, **ADVISER),
+    "assignment_photos_create": Call(
         lambda w: {"file": "photo.jpg", "checkpoint": "joint", "note": "Astern"},
         at=OWN_DRAFT,
-        given=take_drafts,
+        given=assignment_drafts,
         observer=404,
         **ADVISER,
     ),
-    "take_photos_read": Call(at=OWN_PHOTO, given=take_photos, observer=404, **ADVISER),
-    "take_photos_remove": Call(at=OWN_PHOTO, given=take_photos, observer=404, **ADVISER),
-    "takes_answer": Call(lambda w: {"answer": "Dry."}, given=take, observer=404, **ADVISER),
-    "takes_hand_back": Call(lambda w: {"reason": "Shut."}, given=take, observer=404, **ADVISER),
+    "assignment_photos_read": Call(at=OWN_PHOTO, given=assignment_photos, observer=404, **ADVISER),
+    "assignment_photos_remove": Call(
+        at=OWN_PHOTO, given=assignment_photos, observer=404, **ADVISER
+    ),
+    "assignments_answer": Call(
+        lambda w: {"answer": "Dry."}, given=assignment, observer=404, **ADVISER
+    ),
+    "assignments_hand_back": Call(
+        lambda w: {"reason": "Shut."}, given=assignment, observer=404, **ADVISER
+    ),
     # yard days
-    "group_desk_read": Call(),
-    "group_desk_set": Call(says(opens_yard_days=True)),
+    "group_opinion_settings_read": Call(),
+    "group_opinion_settings_set": Call(says(opens_yard_days=True)),
     "viewing_yard_day_read": Call(at=PLANNED, given=yard_day),
     "viewing_yard_day_set": Call(says(room=3), at=PLANNED, given=yard_day, by="buyer"),
     "viewing_yard_day_close": Call(at=PLANNED, given=yard_day, by="buyer"),
@@ -702,9 +717,9 @@ CALLS: dict[str, Call] = {
     "board_svg": Call(),
     "board_png": Call(),
     "order_read": Call(),
-    "inspectors_read": Call(),
+    "raters_read": Call(),
     "next_looks_read": Call(),
-    "what_if": Call(says(pot=money("30000.00")), observer=200),
+    "what_if": Call(says(budget=money("30000.00")), observer=200),
     "consensus_read": Call(),
     "rollup_read": Call(),
     "reasons_read": Call(),

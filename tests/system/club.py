@@ -203,9 +203,9 @@ class ClubStory:
         made = self.people[group.people[0]].post(f"/lists/{group.list_id}/candidates", body)
         group.boats.append(ClubBoat(made["id"], group.id, name, body, self._truth(body)))
         for buyer in group.people[:2]:  # the third is only a helper
-            worth = asking + 38_000 + int(self.rng.integers(-4_000, 8_000))
-            said = {"worth": {"amount": f"{worth}.00", "currency": "USD"}}
-            self.people[buyer].put(f"/candidates/{made['id']}/worth", said)
+            valuation = asking + 38_000 + int(self.rng.integers(-4_000, 8_000))
+            said = {"valuation": {"amount": f"{valuation}.00", "currency": "USD"}}
+            self.people[buyer].put(f"/candidates/{made['id']}/valuation", said)
 
     def _truth(self, body: Mapping[str, Any]) -> dict[str, int]:
         """As the catalogue believes of her age, shifted by how well she was kept."""

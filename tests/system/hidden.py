@@ -25,8 +25,8 @@ from apps.archives.collecting import group_collect
 from apps.boats.models import CandidateList
 from apps.events.models import Delivery
 from apps.groups.models import ClubMembership, Membership
-from apps.notices.jobs import group_tell
-from apps.notices.models import Notice
+from apps.notifications.jobs import group_notify
+from apps.notifications.models import Notification
 from apps.planning.jobs import trip_plan
 from tests.conftest import Speaker, speaker
 from tests.system.calls import CALLS
@@ -42,25 +42,25 @@ SIGNED = re.compile(r"(token=|client_id\W+|/media/)[\w\-.:%]+")
 
 
 @dataclass(frozen=True)
-class Telling:
+class Notifying:
     """What two buyers think: of godwit always the same, of the others now this and now that."""
 
-    worths: dict[str, str]
+    valuations: dict[str, str]
     ballot: tuple[str, ...]
     calls: dict[str, str]
 
 
-BEFORE = Telling(
+BEFORE = Notifying(
     {"dunlin": "33000.00", "godwit": "36000.00", "plover": "26000.00"},
     ("dunlin", "godwit", "plover"),
     {},
 )
-ONE = Telling(
+ONE = Notifying(
     {"dunlin": "34000.00", "godwit": "36000.00", "plover": "26100.00"},
     ("dunlin", "plover", "godwit"),
     {"dunlin": "keep", "plover": "query"},
 )
-OTHER = Telling(
+OTHER = Notifying(
     {"dunlin": "26500.00", "godwit": "36000.00", "plover": "58000.00"},
     ("plover", "godwit", "dunlin"),
     {"dunlin": "strike", "plover": "keep"},
@@ -87,24 +87,24 @@ class Secret:
     # --- Telling ---------------------------------------------------------------------------------
 
     @contextmanager
-    def told(self, telling: Telling) -> Iterator[None]:
+    def told(self, notifying: Notifying) -> Iterator[None]:
         """Everything that follows from it, undone in the end."""
         with undone():
-            self.say(telling)
-            self.look(telling)
+            self.say(notifying)
+            self.look(notifying)
             self.work_out()
             yield
 
-    def say(self, telling: Telling) -> None:
+    def say(self, notifying: Notifying) -> None:
         for teller in self.tellers:
-            for boat, amount in telling.worths.items():
-                path = f"/candidates/{self.world[boat]}/worth"
-                put(teller, path, {"worth": money(amount)})
-        ranks = [[self.world[boat]] for boat in telling.ballot]
+            for boat, amount in notifying.valuations.items():
+                path = f"/candidates/{self.world[boat]}/valuation"
+                put(teller, path, {"valuation": money(amount)})
+        ranks = [[self.world[boat]] for boat in notifying.ballot]
         put(self.tellers[0], f"/lists/{self.list_id}/ballot", {"ranks": ranks})
 
-    def look(self, telling: Telling) -> None:
-        for boat, call in telling.calls.items():
+    def look(self, notifying: Notifying) -> None:
+        for boat, call in notifying.calls.items():
             for teller, level in zip(self.tellers, (1, 3), strict=True):
                 said = {"state": "submitted", "call": call, "findings": [looked(level)]}
                 at = f"/viewings/{self.world[f'{boat}_viewing']}/submissions"
@@ -116,7 +116,7 @@ class Secret:
         for trip, planner in self.trips.items():
             self.world.made(planner, "POST", f"/trips/{trip}/plans", {})
             trip_plan(trip_id=UUID(trip))
-        group_tell(group_id=self.world.group.pk)
+        group_notify(group_id=self.world.group.pk)
 
     # --- Asking ----------------------------------------------------------------------------------
 
@@ -150,14 +150,14 @@ class Secret:
     # --- What is not asked for over HTTP ---------------------------------------------------------
 
     def beside(self) -> dict[str, list[str]]:
-        """Messages to a program of the group, notices to each reader, and archives."""
+        """Messages to a program of the group, notifications to each reader, and archives."""
         bodies = Delivery.objects.order_by("pk").values_list("body", flat=True)
         found = {"webhook": [self.plain(body) for body in bodies]}
         for name in ("second organiser", "buyer who gave none", "buyer who gave one", "observer"):
             person = self.who[name].person
-            told = Notice.objects.filter(person=person).order_by("pk")
-            found[f"notices to {name}"] = [
-                self.plain(repr(row)) for row in told.values_list("matter", "facts", "worth")
+            told = Notification.objects.filter(person=person).order_by("pk")
+            found[f"notifications to {name}"] = [
+                self.plain(repr(row)) for row in told.values_list("matter", "facts", "valuation")
             ]
             archive = group_collect(self.world.group, person)
             # A salt is drawn anew for each archive.
@@ -169,12 +169,12 @@ class Secret:
 
 
 def what_ifs(world: World) -> list[dict[str, Any]]:
-    """Prices tried one after the other, as whoever wants to find out a worth would."""
+    """Prices tried one after the other, as whoever wants to find out a valuation would."""
     price = [{"candidate_id": world["dunlin"], "asking": money("90000.00")}]
     cheap = [{"candidate_id": world["plover"], "asking": money("1.00")}]
     finding = [{"candidate_id": world["dunlin"], "checkpoint": "joint", "level": 4}]
     return [
-        {"pot": money("90000.00")},
+        {"budget": money("90000.00")},
         {"prices": price},
         {"prices": cheap},
         {"findings": finding},
@@ -198,10 +198,10 @@ def secret_made(walk: Walk) -> Secret:
     secret = Secret(world, tellers, readers(walk, world))
     listed(world)
     secret.say(BEFORE)
-    put(secret.who["buyer who gave one"], f"/candidates/{world['godwit']}/worth", GODWIT)
+    put(secret.who["buyer who gave one"], f"/candidates/{world['godwit']}/valuation", GODWIT)
     list_recompute(list_id=secret.list_id)
     outings(secret)
-    group_tell(group_id=world.group.pk)
+    group_notify(group_id=world.group.pk)
     secret.known = {
         str(pk)
         for model in apps.get_models(include_auto_created=True)
@@ -211,7 +211,7 @@ def secret_made(walk: Walk) -> Secret:
     return secret
 
 
-GODWIT = {"worth": money("37000.00")}
+GODWIT = {"valuation": money("37000.00")}
 
 
 def readers(walk: Walk, world: World) -> dict[str, Speaker]:
@@ -270,7 +270,7 @@ def members_program(member: Speaker) -> Speaker:
 
 
 def listed(world: World) -> None:
-    brief = {"currency": "EUR", "pot": money("32000.00"), "exchange_rates": {"USD": "0.92"}}
+    brief = {"currency": "EUR", "budget": money("32000.00"), "exchange_rates": {"USD": "0.92"}}
     body = {"name": "The list of secrets", "brief": brief}
     world.add("list_id", world.organiser, f"/groups/{world['group_id']}/lists", body)
     for n, name in enumerate(BOATS):
@@ -316,9 +316,9 @@ def outings(secret: Secret) -> None:
     amy, mo = who["adviser who took a boat on"], who["member of the club"]
     for boat in ("godwit", "plover"):
         body = {"question": f"How is {boat}?", "checkpoints": ["joint"] if boat == "godwit" else []}
-        at = f"/candidates/{world[boat]}/look-requests"
+        at = f"/candidates/{world[boat]}/second-opinion-requests"
         asked = world.made(world.organiser, "POST", at, body)
-    world.made(amy, "POST", f"/asked-looks/{asked['id']}/takes", None)
+    world.made(amy, "POST", f"/second-opinion-queue/{asked['id']}/assignments", None)
     others = trip | {
         "parties": [car | {"people": [str(amy.person.pk), str(mo.person.pk)]}],
         "boats": [{"candidate": world["plover"]}],

@@ -19,8 +19,8 @@ from pypdf import PdfReader
 
 from apps.appraisal import computing
 from apps.appraisal.jobs import list_recompute, lists_due
-from apps.memory.services import club_remember
-from apps.notices.jobs import group_tell
+from apps.notifications.jobs import group_notify
+from apps.outcomes.services import club_outcomes_refresh
 from apps.planning.jobs import trip_plan
 from server.demo.client import Client, Refused
 from tests.system.club import (
@@ -86,59 +86,66 @@ def asked(club) -> dict[str, ClubBoat]:
     """Six groups ask for a second opinion on a boat each; by the request's id."""
     return {
         club.organiser_of(boat).post(
-            f"/candidates/{boat.id}/look-requests",
+            f"/candidates/{boat.id}/second-opinion-requests",
             {"question": "Is the deck sound round the mast?", "checkpoints": ["deck-tapping"]},
         )["id"]: boat
         for boat in club.boats[:6]
     }
 
 
-def told_of(club: ClubStory, boat: ClubBoat) -> set[str]:
+def notified_of(club: ClubStory, boat: ClubBoat) -> set[str]:
     """Ids of the boat's group that nobody outside is ever told."""
     group = club.group_of(boat)
     others = {other.id for other in group.boats if other is not boat}
     return {group.id, group.list_id, *others, *(club.ids[name] for name in group.people[1:])}
 
 
-def test_the_desk_shows_what_is_needed_to_choose_and_no_more(club, asked):
+def test_the_opinion_settings_shows_what_is_needed_to_choose_and_no_more(club, asked):
     adviser = club.people[club.advisers[0]]
-    queue = adviser.get_file(f"/clubs/{club.club}/asked-looks?order=worth").decode()
+    queue = adviser.get_file(f"/clubs/{club.club}/second-opinion-queue?order=valuation").decode()
     rows = json.loads(queue)["results"]
     assert {row["id"] for row in rows} == set(asked)
-    worths = [float(row["worth_compared"]["amount"]) for row in rows]
-    assert worths == sorted(worths, reverse=True)
-    assert worths[0] > 0
+    valuations = [float(row["value_compared"]["amount"]) for row in rows]
+    assert valuations == sorted(valuations, reverse=True)
+    assert valuations[0] > 0
     for boat in asked.values():
-        assert not {word for word in told_of(club, boat) | {boat.id} if word in queue}
+        assert not {word for word in notified_of(club, boat) | {boat.id} if word in queue}
     with pytest.raises(Refused) as refused:
-        club.people["Member 20"].get(f"/clubs/{club.club}/asked-looks")
+        club.people["Member 20"].get(f"/clubs/{club.club}/second-opinion-queue")
     assert refused.value.status == 403
 
 
 def test_an_adviser_sees_the_boat_and_only_her_looks_and_hands_back(club, asked):
     adviser, (request, boat) = club.people[club.advisers[0]], next(iter(asked.items()))
-    take = adviser.post(f"/asked-looks/{request}/takes", {})["id"]
-    seen = [adviser.get_file(f"/takes/{take}{part}") for part in ("", "/candidate", "/checklist")]
+    assignment = adviser.post(f"/second-opinion-queue/{request}/assignments", {})["id"]
+    seen = [
+        adviser.get_file(f"/assignments/{assignment}{part}")
+        for part in ("", "/candidate", "/checklist")
+    ]
     assert json.loads(seen[1])["name"] == boat.body["name"]
     adviser.put(
-        f"/takes/{take}/visit",
+        f"/assignments/{assignment}/visit",
         {"starts_at": datetime.now(UTC).isoformat(), "conditions": CONDITIONS},
     )
     findings = club.seen(boat, lean=0.0, spread=0.3)
-    sent = adviser.post(f"/takes/{take}/submissions", {"state": "submitted", "findings": findings})
-    adviser.post(f"/takes/{take}/answers", {"answer": "Soft on the port side: have it tapped."})
+    sent = adviser.post(
+        f"/assignments/{assignment}/submissions", {"state": "submitted", "findings": findings}
+    )
+    adviser.post(
+        f"/assignments/{assignment}/answers", {"answer": "Soft on the port side: have it tapped."}
+    )
     for said in seen:
-        assert not {word for word in told_of(club, boat) if word in said.decode()}
+        assert not {word for word in notified_of(club, boat) if word in said.decode()}
     for path in ("/candidate", "/checklist", "/submissions"):
         with pytest.raises(Refused) as refused:
-            adviser.get(f"/takes/{take}{path}")
+            adviser.get(f"/assignments/{assignment}{path}")
         assert refused.value.status == 404
 
     group = club.organiser_of(boat)
-    told = group.get(f"/look-requests/{request}")
+    told = group.get(f"/second-opinion-requests/{request}")
     assert (told["state"], told["submissions"]) == ("answered", [sent["id"]])
     assert group.get(f"/submissions/{sent['id']}")["author"]["id"] == club.ids[club.advisers[0]]
-    steps = [one["kind"] for one in group.pages(f"/look-requests/{request}/steps")]
+    steps = [one["kind"] for one in group.pages(f"/second-opinion-requests/{request}/steps")]
     assert steps[:2] == ["asked", "taken"]
     assert steps[-1] == "answered"
     work()
@@ -148,7 +155,7 @@ def test_an_adviser_sees_the_boat_and_only_her_looks_and_hands_back(club, asked)
 def test_all_that_an_adviser_may_do_tells_nothing_of_groups(club, asked):
     """Every path of every group's things, asked for by an adviser who has a boat of it on loan."""
     adviser, (request, boat) = club.people[club.advisers[1]], next(iter(asked.items()))
-    adviser.post(f"/asked-looks/{request}/takes", {})
+    adviser.post(f"/second-opinion-queue/{request}/assignments", {})
     group = club.group_of(boat)
     for path in (
         f"/groups/{group.id}",
@@ -160,7 +167,7 @@ def test_all_that_an_adviser_may_do_tells_nothing_of_groups(club, asked):
         f"/candidates/{boat.id}",
         f"/candidates/{boat.id}/rollup",
         f"/candidates/{boat.id}/submissions",
-        f"/candidates/{boat.id}/look-requests",
+        f"/candidates/{boat.id}/second-opinion-requests",
         f"/candidates/{group.boats[1].id}",
     ):
         with pytest.raises(Refused) as refused:
@@ -172,7 +179,7 @@ def test_all_that_an_adviser_may_do_tells_nothing_of_groups(club, asked):
 
 
 # More than any other look may come to: both boats are in the best plan.
-WORTH = {"amount": "9000.00", "currency": "USD"}
+VALUATION = {"amount": "9000.00", "currency": "USD"}
 
 
 @pytest.fixture
@@ -190,7 +197,7 @@ def trip(club) -> tuple[dict[str, Any], ClubBoat, ClubBoat]:
     assert not {word for word in (own.id, own.group, own.body["name"]) if word in days}
     wish = {"question": "Does she look as in the pictures?", "candidate": other.id}
     request = asks.post(f"/yard-days/{day['id']}/requests", wish)["id"]
-    goes.post(f"/asked-looks/{request}/takes", {})
+    goes.post(f"/second-opinion-queue/{request}/assignments", {})
     made = goes.post(
         f"/clubs/{club.club}/trips",
         {
@@ -199,7 +206,7 @@ def trip(club) -> tuple[dict[str, Any], ClubBoat, ClubBoat]:
             "time_zone": "America/New_York",
             "currency": "USD",
             "boats": [
-                *({"candidate": boat.id, "worth": WORTH} for boat in (own, other)),
+                *({"candidate": boat.id, "valuation": VALUATION} for boat in (own, other)),
                 *({"candidate": boat.id} for boat in club.group_of(own).boats[1:]),
             ],
             "parties": [
@@ -252,7 +259,7 @@ def test_a_trip_collects_boats_of_two_groups_at_one_yard(club, trip):
     assert len(calendar.walk("VEVENT")) >= len(stops)
     sheet = goes.get_file(f"/trips/{planned['id']}/day-sheet.pdf")
     assert sheet.startswith(b"%PDF-")
-    assert not {word for word in told_of(club, other) if word.encode() in sheet}
+    assert not {word for word in notified_of(club, other) if word.encode() in sheet}
     with pytest.raises(Refused):
         club.organiser_of(other).get(f"/trips/{planned['id']}")
 
@@ -260,14 +267,14 @@ def test_a_trip_collects_boats_of_two_groups_at_one_yard(club, trip):
 # --- What is remembered, printed and told --------------------------------------------------------
 
 
-def test_the_memory_never_shows_what_fewer_than_three_groups_are_behind(club):
-    club_remember(club_id=club.club)
-    told = club.people["Member 30"].get_file(f"/clubs/{club.club}/memory").decode()
+def test_the_outcomes_never_shows_what_fewer_than_three_groups_are_behind(club):
+    club_outcomes_refresh(club_id=club.club)
+    told = club.people["Member 30"].get_file(f"/clubs/{club.club}/outcomes").decode()
     figures = list(figures_in(json.loads(told)))
     assert figures
     assert all(figure["groups"] >= 3 and figure["boats"] >= 3 for figure in figures)
     assert not {boat.id for boat in club.boats if boat.id in told}
-    page = club.people["Member 30"].get_file(f"/clubs/{club.club}/memory.html").decode()
+    page = club.people["Member 30"].get_file(f"/clubs/{club.club}/outcomes.html").decode()
     assert "<figcaption" in page
 
 
@@ -294,24 +301,24 @@ def test_every_group_gets_its_brief(club):
 
 def test_everybody_is_told_what_waits_once(club):
     for group in club.groups:
-        group_tell(group_id=group.id)
+        group_notify(group_id=group.id)
     told = {name: inbox(person) for name, person in club.people.items()}
     assert sum(map(len, told.values())) > GROUPS
     for group in club.groups:
-        group_tell(group_id=group.id)
+        group_notify(group_id=group.id)
     assert {name: inbox(person) for name, person in club.people.items()} == told
-    of_groups = {notice for notices in told.values() for notice in notices}
+    of_groups = {notification for notifications in told.values() for notification in notifications}
     assert len(of_groups) == sum(map(len, told.values()))  # nobody has anybody else's
 
 
 def inbox(person: Client) -> set[str]:
-    return {notice["id"] for notice in person.pages("/notices")}
+    return {notification["id"] for notification in person.pages("/notifications")}
 
 
 # --- What it takes -------------------------------------------------------------------------------
 
 
-def test_a_read_takes_as_many_queries_in_a_club_of_any_size(club, asked):
+def test_a_read_assignments_as_many_queries_in_a_club_of_any_size(club, asked):
     """In a whole club no more than each app's own tests allow for a few rows."""
     group = club.groups[0]
     organiser, adviser = club.people[group.people[0]], club.people[club.advisers[0]]
@@ -319,11 +326,11 @@ def test_a_read_takes_as_many_queries_in_a_club_of_any_size(club, asked):
         (organiser, f"/lists/{group.list_id}/board", 14),
         (organiser, f"/lists/{group.list_id}/candidates?limit=100", 14),
         (organiser, f"/lists/{group.list_id}/next-looks", 14),
-        (organiser, "/notices", 14),
+        (organiser, "/notifications", 14),
         (organiser, f"/clubs/{club.club}/yard-days", 14),
-        (organiser, f"/clubs/{club.club}/memory", 14),
+        (organiser, f"/clubs/{club.club}/outcomes", 14),
         (organiser, f"/clubs/{club.club}/members?limit=100", 14),
-        (adviser, f"/clubs/{club.club}/asked-looks", 14),
+        (adviser, f"/clubs/{club.club}/second-opinion-queue", 14),
         (adviser, f"/clubs/{club.club}/yards", 14),
     ):
         with CaptureQueriesContext(connection) as taken:

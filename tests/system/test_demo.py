@@ -96,7 +96,7 @@ def test_the_people_get_a_board_with_reasons(db, scenario, monkeypatch):
     ]
     assert len(posted) >= 16
 
-    assert advice_given(found) >= {"must_broken", "walk_away_finding", "over_pot", "dominated"}
+    assert advice_given(found) >= {"must_broken", "walk_away_finding", "over_budget", "dominated"}
     some_are_kept = [boat for boat in found.boats if not boat.row["strike_off_advised"]]
     assert len(some_are_kept) >= 2
     doubts_do_not_drown(found)

@@ -116,8 +116,8 @@ def buyer(service: Embedded) -> Buyer:
     (group,) = client.pages("/groups")
     lists = list(client.pages(f"/groups/{group['id']}/lists"))
     if not lists:
-        pot = {"amount": "90000.00", "currency": "USD"}
-        brief = {"currency": "USD", "pot": pot}
+        budget = {"amount": "90000.00", "currency": "USD"}
+        brief = {"currency": "USD", "budget": budget}
         lists = [client.post(f"/groups/{group['id']}/lists", {"name": "Spring", "brief": brief})]
     at = f"/lists/{lists[0]['id']}/candidates"
     boats = list(client.pages(at))

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from apps.appraisal import computing
 from tests.system.calls import CALLS
-from tests.system.hidden import ONE, OTHER, Secret, Telling, secret_made
+from tests.system.hidden import ONE, OTHER, Notifying, Secret, secret_made
 from tests.system.operations import Operation, operations
 from tests.system.walk import Standing
 
@@ -22,7 +22,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.long]
 FOLLOW_OPINIONS = {
     *("board_read", "board_csv", "board_page", "board_svg", "order_read"),
     *("next_looks_read", "reasons_read", "explanation_read", "what_if"),
-    *("decision_brief_page", "decision_brief_paper", "worths_list", "ballots_list"),
+    *("decision_brief_page", "decision_brief_paper", "valuations_list", "ballots_list"),
     *("candidate_submissions_list", "viewing_submissions_list"),
 }
 
@@ -51,11 +51,11 @@ def reads() -> list[Operation]:
     return sorted(found, key=lambda o: givens.index(CALLS[o.id].given))
 
 
-def told(secret: Secret, telling: Telling) -> Told:
+def told(secret: Secret, notifying: Notifying) -> Told:
     """To everybody from whom it is hidden, and to one who told it."""
     readers = {**secret.who, "teller": secret.tellers[0]}
     given, answers = Standing(keep=False), {}
-    with secret.told(telling):
+    with secret.told(notifying):
         beside = secret.beside()
         for operation in reads():
             given.become(CALLS[operation.id].given, secret.world)

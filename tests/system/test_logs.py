@@ -27,12 +27,12 @@ PHOTO = "0190a6b5-0000-7000-8000-000000000000"
 # What is asked for: nothing of it may be told, but the address without its keys.
 ADDRESSES = [
     f"/media/photos/{PHOTO}/image?token={SIGNED}",
-    f"/take-media/{PHOTO}/image?token={SIGNED}",
+    f"/assignment-media/{PHOTO}/image?token={SIGNED}",
     f"/archives/exports/{SIGNED}",
     f"/archives/exports/{quote(SIGNED, safe='')}",
     f"/archives/imports/{SIGNED}",
-    f"/notices/confirm/{TIMED}",
-    f"/notices/unsubscribe/{SIGNED}",
+    f"/notifications/confirm/{TIMED}",
+    f"/notifications/unsubscribe/{SIGNED}",
     f"/oauth/authorize?code={SECRET}&state=it's-{SECRET}",
     f"/oauth/sign-in?next=/oauth/authorize%3Fcode%3D{SECRET}",
     f"/api/v1/groups?access_token={SECRET}",
@@ -104,7 +104,12 @@ def test_no_key_is_in_the_log_of_the_service(way, tmp_path, migrated):
             assert answer in (200, 302, 401, 404, 405, 422, 500), (address, answer)
         until(lambda: process.says("/nothing/"))
     said = (tmp_path / "log").read_text()
-    for address in ("/media/photos/", "/take-media/", "/archives/exports/", "/notices/confirm/"):
+    for address in (
+        "/media/photos/",
+        "/assignment-media/",
+        "/archives/exports/",
+        "/notifications/confirm/",
+    ):
         assert address in said, "it is logged that somebody asked"
     assert [key for key in KEYS if key in said] == []
     if way == "served":

@@ -1,4 +1,4 @@
-"""Notices and mails with several workers at the same moment: nothing twice, nothing lost."""
+"""Notifications and mails with several workers at the same moment: nothing twice, nothing lost."""
 
 import threading
 import time
@@ -13,10 +13,10 @@ from django.utils import timezone
 from apps.boats.models import Candidate
 from apps.boats.services import candidate_create, list_create, price_add
 from apps.events.models import EventSequence
-from apps.notices.jobs import group_tell
-from apps.notices.mailing import letters_send
-from apps.notices.models import Inbox, Letter, Notice, Watch
-from apps.notices.services import inbox_change, notices_mark
+from apps.notifications.jobs import group_notify
+from apps.notifications.mailing import letters_send
+from apps.notifications.models import DigestEmail, EventCursor, Inbox, Notification
+from apps.notifications.services import inbox_change, notifications_mark
 from tests.system.test_changes_at_once import _several_writers, in_thread  # noqa: F401  (fixture)
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
@@ -26,14 +26,14 @@ ROUNDS = 12
 
 @pytest.fixture
 def boats(cast) -> list[Candidate]:
-    brief = {"currency": "USD", "pot": Decimal(60_000)}
+    brief = {"currency": "USD", "budget": Decimal(60_000)}
     spring = list_create(group_id=cast.group.id, by=cast.ola.person, name="Spring", brief=brief)
     made = [
         candidate_create(candidate_list=spring, by=cast.ola.person, facts={"name": f"Boat {n}"})
         for n in range(3)
     ]
-    group_tell(group_id=cast.group.id)
-    Notice.objects.update(read_at=timezone.now())
+    group_notify(group_id=cast.group.id)
+    Notification.objects.update(read_at=timezone.now())
     for who in (cast.ola, cast.ben, cast.bea, cast.hal, cast.ivy):
         Inbox.objects.update_or_create(
             id=who.person.pk,
@@ -49,41 +49,41 @@ def write(cast, boats, start: int) -> None:
         price_add(candidate=boat, by=cast.ola.person, amount=amount, currency="USD")
 
 
-def tell(group_id, written: threading.Event) -> None:
+def notify(group_id, written: threading.Event) -> None:
     while True:
         last = written.is_set()
-        group_tell(group_id=group_id)
+        group_notify(group_id=group_id)
         if last:
             return
         time.sleep(0.01)
 
 
-def test_several_workers_make_one_notice_of_each_cause(cast, boats):
+def test_several_workers_make_one_notification_of_each_cause(cast, boats):
     written = threading.Event()
     with ThreadPoolExecutor(6) as pool:
         writers = [in_thread(pool, write, cast, boats, 20_000 + 1_000 * n) for n in range(2)]
-        workers = [in_thread(pool, tell, cast.group.id, written) for _ in range(3)]
+        workers = [in_thread(pool, notify, cast.group.id, written) for _ in range(3)]
         for one in writers:
             one.result()
         written.set()
         for one in workers:
             one.result()
-    group_tell(group_id=cast.group.id)
-    told = Notice.objects.filter(matter="price_changed", read_at=None, settled_at=None)
+    group_notify(group_id=cast.group.id)
+    told = Notification.objects.filter(matter="price_changed", read_at=None, settled_at=None)
     for who in (cast.ben, cast.bea, cast.hal, cast.ivy):
         found = told.filter(person=who.person)
         assert sorted(found.values_list("candidate", flat=True)) == [boat.pk for boat in boats]
         # Every change is in one of them; those that took a price back are in none.
         assert sum(found.values_list("times", flat=True)) == 2 * ROUNDS
     assert not told.filter(person=cast.ola.person).exists()
-    assert Watch.objects.get().number == EventSequence.objects.get(group=cast.group.id).last
+    assert EventCursor.objects.get().number == EventSequence.objects.get(group=cast.group.id).last
 
 
 def test_marking_and_choosing_while_more_is_told_deadlocks_nobody(cast, boats):
     def mark() -> None:
         for _ in range(ROUNDS):
             last = Inbox.objects.get(pk=cast.bea.person.pk).last
-            notices_mark(person=cast.bea.person, up_to=last)
+            notifications_mark(person=cast.bea.person, up_to=last)
 
     def choose() -> None:
         for n in range(ROUNDS):
@@ -97,7 +97,7 @@ def test_marking_and_choosing_while_more_is_told_deadlocks_nobody(cast, boats):
     with ThreadPoolExecutor(6) as pool:
         writer = in_thread(pool, write, cast, boats, 20_000)
         others = [
-            in_thread(pool, tell, cast.group.id, written),
+            in_thread(pool, notify, cast.group.id, written),
             in_thread(pool, mark),
             in_thread(pool, choose),
         ]
@@ -105,7 +105,9 @@ def test_marking_and_choosing_while_more_is_told_deadlocks_nobody(cast, boats):
         written.set()
         for one in others:
             one.result()
-    numbers = list(Notice.objects.filter(person=cast.bea.person).values_list("number", flat=True))
+    numbers = list(
+        Notification.objects.filter(person=cast.bea.person).values_list("number", flat=True)
+    )
     assert len(numbers) == len(set(numbers))
     assert Inbox.objects.get(pk=cast.bea.person.pk).last >= max(numbers)
 
@@ -130,26 +132,26 @@ class Slow(EmailBackend):
 def test_several_workers_send_each_letter_once(cast, boats):
     Slow.taken = []
     write(cast, boats, 20_000)
-    group_tell(group_id=cast.group.id)
-    assert Letter.objects.count() == 4
-    Letter.objects.update(next_attempt_at=timezone.now())
+    group_notify(group_id=cast.group.id)
+    assert DigestEmail.objects.count() == 4
+    DigestEmail.objects.update(next_attempt_at=timezone.now())
     with ThreadPoolExecutor(6) as pool:
         for one in [in_thread(pool, letters_send, Slow) for _ in range(6)]:
             one.result()
     assert len(Slow.taken) == len(set(Slow.taken)) == 4
-    assert set(Letter.objects.values_list("state", flat=True)) == {"sent"}
-    assert not Notice.objects.filter(
-        read_at=None, settled_at=None, letter=None, matter="price_changed"
+    assert set(DigestEmail.objects.values_list("state", flat=True)) == {"sent"}
+    assert not Notification.objects.filter(
+        read_at=None, settled_at=None, digest=None, matter="price_changed"
     ).exists()
 
 
 def test_one_letter_fought_over_by_all_is_sent_once(cast, boats):
     Slow.taken = []
     write(cast, boats[:1], 20_000)
-    group_tell(group_id=cast.group.id)
-    (letter, *rest) = Letter.objects.order_by("pk")
-    Letter.objects.filter(pk__in=[one.pk for one in rest]).delete()
-    Letter.objects.update(next_attempt_at=timezone.now())
+    group_notify(group_id=cast.group.id)
+    (digest, *rest) = DigestEmail.objects.order_by("pk")
+    DigestEmail.objects.filter(pk__in=[one.pk for one in rest]).delete()
+    DigestEmail.objects.update(next_attempt_at=timezone.now())
     together = threading.Barrier(6)
 
     def send() -> None:
@@ -159,4 +161,4 @@ def test_one_letter_fought_over_by_all_is_sent_once(cast, boats):
     with ThreadPoolExecutor(6) as pool:
         for one in [in_thread(pool, send) for _ in range(6)]:
             one.result()
-    assert Slow.taken == [f"<{letter.pk}@localhost>"]
+    assert Slow.taken == [f"<{digest.pk}@localhost>"]

@@ -104,7 +104,7 @@ MORE_AWKWARD = [
 
 def test_one_awkward_value_in_a_good_body_is_no_server_error(walk):
     values = AWKWARD + MORE_AWKWARD if os.environ.get("AWKWARD") == "all" else AWKWARD
-    for operation in those(takes_json):
+    for operation in those(assignments_json):
         with walk.trial(operation) as call:
             body, version = call.body(walk.here), walk.version(operation)
             for awkward in (b for value in values for b in with_one_changed(body, value)):
@@ -113,8 +113,8 @@ def test_one_awkward_value_in_a_good_body_is_no_server_error(walk):
                     assert answer.status_code < 500, awkward
 
 
-def takes_json(operation: Operation) -> bool:
-    return operation.takes_body and not operation.takes_form
+def assignments_json(operation: Operation) -> bool:
+    return operation.assignments_body and not operation.assignments_form
 
 
 def with_one_changed(body: Any, value: Any) -> Iterator[Any]:
@@ -131,7 +131,7 @@ def with_one_changed(body: Any, value: Any) -> Iterator[Any]:
 
 @pytest.mark.parametrize("text", ["a\0b", "\ud800"])
 def test_a_character_that_cannot_be_kept_is_pointed_to_in_every_text(walk, text):
-    for operation in those(takes_json):
+    for operation in those(assignments_json):
         with walk.trial(operation) as call:
             for body in with_one_changed(call.body(walk.here), text):
                 if isinstance(body, dict):

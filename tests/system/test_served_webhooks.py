@@ -64,7 +64,7 @@ def made(ola, cast, there) -> dict:
 
 
 def make_a_list(ola: Client, cast) -> str:
-    brief = {"currency": "USD", "pot": {"amount": "40000.00", "currency": "USD"}}
+    brief = {"currency": "USD", "budget": {"amount": "40000.00", "currency": "USD"}}
     return ola.post(f"/groups/{cast.group.id}/lists", {"name": "Spring", "brief": brief})["id"]
 
 

@@ -59,7 +59,7 @@ class Walk:
             body = call.body(self.here) if call.body else None
         path = filled(operation.path, self.here.named, call.at) + query
         who = self._speaker(by or call.by)
-        if operation.takes_form:
+        if operation.assignments_form:
             answer = who.send_form(path, with_files(body), **headers)
         else:
             answer = who.send(operation.method, path, body, **headers)
@@ -85,7 +85,7 @@ class Walk:
 
     def version(self, operation: Operation, by: str | None = None) -> dict[str, str]:
         """The If-Match of whoever read before what they change, if it can be read at all."""
-        if not operation.takes_version:
+        if not operation.assignments_version:
             return {}
         reads = [o for o in operations().values() if (o.method, o.path) == ("GET", operation.path)]
         assert reads, "what is changed by its version must be there to be read"

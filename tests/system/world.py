@@ -165,7 +165,7 @@ def yard(world: World) -> dict[str, Any]:
 def _list(world: World, nth: str) -> None:
     brief = {
         "currency": "EUR",
-        "pot": money("40000.00"),
+        "budget": money("40000.00"),
         "own_remedies": ["reseal"],
         "exchange_rates": {"USD": "0.92"},
     }
@@ -235,8 +235,8 @@ def _opinions(world: World) -> None:
         world.made(world.organiser, "PUT", at, judged)
     for who in (world.organiser, world.buyer):
         for boat in boats:
-            worth = {"worth": money("21000.00")}
-            world.made(who, "PUT", f"/candidates/{boat}/worth", worth)
+            valuation = {"valuation": money("21000.00")}
+            world.made(who, "PUT", f"/candidates/{boat}/valuation", valuation)
         world.made(who, "PUT", f"{at_list}/ballot", {"ranks": [[boat] for boat in boats]})
 
 

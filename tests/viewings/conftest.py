@@ -94,7 +94,7 @@ def scene(cast, files) -> Scene:  # noqa: F811
 def scene_made(cast: Cast, files: Files) -> Scene:  # noqa: F811
     catalogue_load(folder=files.folder)
     candidate_list = CandidateList.objects.create(
-        group=cast.group, name="Ten metres", currency="EUR", pot=40_000
+        group=cast.group, name="Ten metres", currency="EUR", budget=40_000
     )
     heron, dunlin = (
         Candidate.objects.create(list=candidate_list, added_by=cast.ben.person, **facts)

@@ -55,7 +55,7 @@ def faults(result) -> dict[str, str]:
 
 def test_it_works(scene):
     before = scene.revision()
-    known = item(scene.viewing, look("joint", 3), call="query")
+    known = item(scene.viewing, look("joint", 3), vote="query")
     new = item(None, look("iron", 2), new_viewing=visit(scene.heron, note="After the frost"))
     draft = item(scene.viewing, state="draft")
     answer = send(scene, known, new, draft)
@@ -90,7 +90,7 @@ def test_each_is_accepted_or_refused_by_itself_with_pointers_into_the_whole(scen
         item(scene.viewing, look("joint", 9), look("no-such", 1)),
         "not an object",
         {**item(scene.viewing), "id": "nonsense", "misspelt": 1},
-        item(scene.viewing, look("terminals", 2), look("no-such", 1), call="keep"),
+        item(scene.viewing, look("terminals", 2), look("no-such", 1), vote="keep"),
         item(None, look("joint", 1)),
         also_fine,
     ]
@@ -120,7 +120,7 @@ def test_five_hundred_repeats_leave_one_copy(scene):
     """The phone never heard that it came through."""
     own_visit = visit(scene.dunlin)
     batch = [
-        item(scene.viewing, look("joint", 3), call="query"),
+        item(scene.viewing, look("joint", 3), vote="query"),
         item(None, look("mainsail", 1), new_viewing=own_visit),
         item(None, could_not("terminals", "poor_light"), new_viewing=own_visit),
     ]
@@ -250,10 +250,10 @@ def test_a_clock_that_is_about_right_is_believed(scene):
     said = timezone.now() - timedelta(hours=1)
     answer, notes, stored = observed(scene, said, sent_at=timezone.now() - timedelta(seconds=30))
     assert (answer["clock_ahead_s"], notes) == (0, [])
-    assert (stored.observed_at, stored.observed_said) == (said, None)
+    assert (stored.observed_at, stored.observed_stated) == (said, None)
     shown = scene.cast.ivy.get(f"/submissions/{stored.pk}").json()
     assert datetime.fromisoformat(shown["observed_at"]) == said
-    assert shown["observed_said"] is None
+    assert shown["observed_stated"] is None
     assert shown["received_at"] == shown["created_at"]
 
 
@@ -264,7 +264,7 @@ def test_the_error_of_a_clock_that_tells_what_it_shows_is_taken_off(scene, off):
     assert answer["clock_ahead_s"] == pytest.approx(off.total_seconds(), abs=5)
     assert notes == ["clock_corrected"]
     assert abs(stored.observed_at - seen_at) < timedelta(seconds=5)
-    assert stored.observed_said == seen_at + off, "what the clock said is kept beside it"
+    assert stored.observed_stated == seen_at + off, "what the clock said is kept beside it"
 
 
 @pytest.mark.parametrize(
@@ -279,7 +279,7 @@ def test_what_was_not_yet_is_taken_as_seen_when_it_came(scene, said):
     _, notes, stored = observed(scene, said)
     assert notes == ["clock_corrected"]
     assert timezone.now() - stored.observed_at < timedelta(minutes=1)
-    assert stored.observed_said == said
+    assert stored.observed_stated == said
 
 
 @pytest.mark.parametrize("year", [1, 1970, 2000])
@@ -311,7 +311,7 @@ def test_a_visit_made_earlier_than_it_was_planned_for_keeps_its_times(scene):
 def test_a_single_submission_has_its_clock_too(scene):
     late = (timezone.now() + timedelta(days=30)).isoformat()
     made = scene.posted(scene.cast.ben, look("iron", 1), observed_at=late)
-    assert datetime.fromisoformat(made["observed_said"]) == datetime.fromisoformat(late)
+    assert datetime.fromisoformat(made["observed_stated"]) == datetime.fromisoformat(late)
     assert datetime.fromisoformat(made["observed_at"]) <= timezone.now()
 
 

@@ -210,7 +210,7 @@ def test_a_doubt_stays_when_its_checkpoint_leaves_the_catalogue(scene):
 
 def test_constant_queries(scene, django_assert_num_queries):
     scene.posted(scene.cast.ben, look("joint", 3))
-    # the group, submissions, their findings, clearances, the edition, what is laid over it
+    # the group, submissions, their findings, clearances, the edition, what is overlaid on it
     with django_assert_num_queries(6):
         assert len(open_doubts(scene.list.id)) == 1
     for who in (scene.cast.bea, scene.cast.hal):

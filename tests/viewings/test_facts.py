@@ -37,7 +37,7 @@ def test_it_works(scene):
 
 def test_only_what_counts(scene):
     other = CandidateList.objects.create(
-        group=scene.cast.group, name="Bigger", currency="EUR", pot=1
+        group=scene.cast.group, name="Bigger", currency="EUR", budget=1
     )
     first = scene.posted(scene.cast.ben, look("joint", 3))
     scene.posted(scene.cast.ben, look("joint", 1), supersedes=first["id"])

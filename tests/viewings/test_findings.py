@@ -86,8 +86,8 @@ def test_everything_wrong_is_told_at_once(scene):
 
 
 def test_a_call_of_who_does_not_buy_is_told_with_the_rest(scene):
-    answer = scene.post(scene.cast.hal, look("bowsprit", 1), call="keep")
-    assert faults(answer) == {"/findings/0/checkpoint": "unknown", "/call": "does_not_buy"}
+    answer = scene.post(scene.cast.hal, look("bowsprit", 1), vote="keep")
+    assert faults(answer) == {"/findings/0/checkpoint": "unknown", "/vote": "does_not_buy"}
     assert not Finding.objects.exists()
 
 

@@ -14,7 +14,7 @@ from apps.catalogue.services import catalogue_load
 from apps.catalogue.snapshot import Snapshot
 from apps.catalogue.vocabulary import PLACES
 from apps.viewings.checklists import CandidateChecklist, checklist_from
-from apps.viewings.first_look import picked, worth_most
+from apps.viewings.first_look import most_valuable, picked
 from tests.appraisal.building import PARTICULARS
 from tests.catalogue.real import REAL as CATALOGUE
 from tests.conftest import pointers
@@ -145,16 +145,16 @@ def test_in_winter_it_takes_what_is_possible():
 
 
 def test_what_looking_is_worth_comes_before_priority():
-    worths = {"winches": 900.0, "furler": 400.0, "keel-joint-line": 1.0}
-    look = checklist().first_look(15, worths)
+    values = {"winches": 900.0, "furler": 400.0, "keel-joint-line": 1.0}
+    look = checklist().first_look(15, values)
     assert {"winches", "furler", "keel-joint-line", "smell-of-gas"} <= set(codes(look.possible))
     assert look.minutes <= 15
 
 
 def test_the_nose_is_never_left_out():
-    worths = dict.fromkeys(CATALOGUE.checkpoints, 1_000.0) | {"smell-of-gas": 0.0}
+    values = dict.fromkeys(CATALOGUE.checkpoints, 1_000.0) | {"smell-of-gas": 0.0}
     for minutes in (1, 2, 5, 30):
-        assert "smell-of-gas" in codes(checklist().first_look(minutes, worths).possible)
+        assert "smell-of-gas" in codes(checklist().first_look(minutes, values).possible)
 
 
 def made(code: str, minutes: int, *, place: str = "deck", priority: int = 2, weight: float = 1.0):
@@ -168,8 +168,8 @@ def made(code: str, minutes: int, *, place: str = "deck", priority: int = 2, wei
 def test_by_hand():
     # 10 minutes: 6 and 4 are worth 13 together, more than 10 for 5 and 4 with a minute to spare.
     checks = [made("a", 5), made("b", 6), made("c", 4)]
-    worths = {"a": 4.0, "b": 7.0, "c": 6.0}
-    assert sorted(codes(worth_most(checks, 10, worths))) == ["b", "c"]
+    values = {"a": 4.0, "b": 7.0, "c": 6.0}
+    assert sorted(codes(most_valuable(checks, 10, values))) == ["b", "c"]
 
 
 @given(
@@ -178,28 +178,28 @@ def test_by_hand():
 )
 def test_no_other_choice_is_worth_more(given, minutes):
     checks = [made(str(n), takes) for n, (takes, _) in enumerate(given)]
-    worths = {str(n): float(worth) for n, (_, worth) in enumerate(given)}
-    found = worth_most(checks, minutes, worths)
+    values = {str(n): float(value) for n, (_, value) in enumerate(given)}
+    found = most_valuable(checks, minutes, values)
     assert sum(check.checkpoint.minutes for check in found) <= minutes
     best = max(
-        sum(worths[check.checkpoint.code] for check in some)
+        sum(values[check.checkpoint.code] for check in some)
         for size in range(len(checks) + 1)
         for some in combinations(checks, size)
         if sum(check.checkpoint.minutes for check in some) <= minutes
     )
-    assert sum(worths[code] for code in codes(found)) == best
+    assert sum(values[code] for code in codes(found)) == best
 
 
 @given(
     minutes=st.integers(1, 90),
-    worths=st.dictionaries(
+    values=st.dictionaries(
         st.sampled_from(sorted(CATALOGUE.checkpoints)), st.floats(0, 5_000), max_size=30
     ),
 )
-def test_it_fits_and_leaves_no_room_for_another(minutes, worths):
+def test_it_fits_and_leaves_no_room_for_another(minutes, values):
     checks = checklist().possible
-    taken = picked(checks, minutes, worths)
-    assert taken == picked(checks, minutes, worths)
+    taken = picked(checks, minutes, values)
+    assert taken == picked(checks, minutes, values)
     spent = sum(one.checkpoint.minutes for one in checks if one.checkpoint.code in taken)
     assert spent <= minutes
     left_out = [one.checkpoint.minutes for one in checks if one.checkpoint.code not in taken]

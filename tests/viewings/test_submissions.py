@@ -18,7 +18,7 @@ def test_it_works(scene):
     before = scene.revision()
     body = {
         "state": "submitted",
-        "call": "query",
+        "vote": "query",
         "minutes": 45,
         "note": "Looked after, but the joint weeps.",
         "findings": [
@@ -38,7 +38,7 @@ def test_it_works(scene):
     made = scene.cast.ben.post(f"/viewings/{scene.viewing.id}/submissions", body)
     assert made.status_code == 201, made.content
     said = made.json()
-    assert (said["state"], said["call"], said["call_hidden"]) == ("submitted", "query", False)
+    assert (said["state"], said["vote"], said["vote_hidden"]) == ("submitted", "query", False)
     assert (said["author"]["name"], said["capacity"]) == ("Ben", "member")
     assert said["candidate"] == str(scene.heron.id)
     assert said["submitted_at"]
@@ -216,16 +216,16 @@ def test_a_professional_says_which(scene):
 
 
 def test_only_who_buys_gives_a_call(scene):
-    refused = scene.post(scene.cast.hal, look("joint", 1), call="keep")
-    assert pointers(refused) == {"/call"}
-    assert scene.post(scene.cast.hal, look("joint", 1), call=None).status_code == 201
+    refused = scene.post(scene.cast.hal, look("joint", 1), vote="keep")
+    assert pointers(refused) == {"/vote"}
+    assert scene.post(scene.cast.hal, look("joint", 1), vote=None).status_code == 201
 
 
 @pytest.mark.parametrize(
     ("changed", "at"),
     [
         ({"state": "sent"}, "/state"),
-        ({"call": "buy"}, "/call"),
+        ({"vote": "buy"}, "/vote"),
         ({"minutes": 0}, "/minutes"),
         ({"id": "mine"}, "/id"),
         ({"note": "x" * 4001}, "/note"),

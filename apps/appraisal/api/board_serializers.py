@@ -7,8 +7,8 @@ from apps.appraisal.api.shapes import (
     AmountSerializer,
     ConditionSerializer,
     DerivedSerializer,
-    MemorySerializer,
     NamedSerializer,
+    OutcomesSerializer,
     PriorsSerializer,
     RangeSerializer,
     RankedSerializer,
@@ -25,31 +25,33 @@ class BoardRowSerializer(serializers.Serializer[Any]):
     upfront = RangeSerializer(
         allow_null=True,
         help_text="what is paid before she sails: price, tax, fees, reserve, and the work that "
-        "cannot wait with its enabling work; what the pot has to cover",
+        "cannot wait with its enabling work; what the budget has to cover",
     )
     later = RangeSerializer(
         allow_null=True, help_text="work that can wait, with the enabling work that only it needs"
     )
     all_in = RangeSerializer(allow_null=True, help_text="upfront and later together")
-    within_pot = serializers.FloatField(
-        allow_null=True, help_text="chance that what is paid up front stays within the pot"
+    within_budget = serializers.FloatField(
+        allow_null=True, help_text="chance that what is paid up front stays within the budget"
     )
     condition = ConditionSerializer()
     missing = serializers.ListField(
         child=serializers.CharField(), help_text="what she cannot be priced without"
     )
-    worth_missing = serializers.BooleanField(help_text="nobody put a worth on her")
-    worth = AmountSerializer(allow_null=True, help_text="to the group; null if hidden or missing")
+    valuation_missing = serializers.BooleanField(help_text="nobody put a valuation on her")
+    valuation = AmountSerializer(
+        allow_null=True, help_text="to the group; null if hidden or missing"
+    )
     surplus = AmountSerializer(
         allow_null=True, help_text="worth less the expected all-in cost; null likewise"
     )
     utility = AmountSerializer(
         allow_null=True,
-        help_text="worth less all-in, less what goes over the pot up front, which counts dear; "
+        help_text="worth less all-in, less what goes over the budget up front, which counts dear; "
         "what the order goes by",
     )
     opinions_hidden = serializers.BooleanField(
-        help_text="others gave worths; give yours to see what follows from them"
+        help_text="others gave valuations; give yours to see what follows from them"
     )
     open_doubts = serializers.IntegerField()
     strike_off_advised = serializers.BooleanField()
@@ -75,7 +77,7 @@ class MemberOrderSerializer(serializers.Serializer[Any]):
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField()
-    source = serializers.ChoiceField(["ballot", "worths"])  # type: ignore[assignment]  # the framework takes fields off the class
+    source = serializers.ChoiceField(["ballot", "valuations"])  # type: ignore[assignment]  # the framework takes fields off the class
     places = RankedSerializer(many=True)
     hidden = serializers.BooleanField()
     distance = serializers.FloatField(
@@ -119,10 +121,10 @@ class VotesSerializer(serializers.Serializer[Any]):
 class BoardSerializer(DerivedSerializer):
     list = NamedSerializer()
     currency = serializers.CharField()
-    pot = AmountSerializer(allow_null=True)
+    budget = AmountSerializer(allow_null=True)
     required_confidence = serializers.FloatField(allow_null=True)
     priors = PriorsSerializer
-    memory = MemorySerializer
+    club_outcomes = OutcomesSerializer
     converged = serializers.BooleanField(
         allow_null=True, help_text="whether the fit of levels and graders settled"
     )

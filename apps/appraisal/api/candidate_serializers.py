@@ -7,8 +7,8 @@ from apps.appraisal.api.shapes import (
     AmountSerializer,
     ConditionSerializer,
     DerivedSerializer,
-    MemorySerializer,
     NamedSerializer,
+    OutcomesSerializer,
     PriorsSerializer,
     RangeSerializer,
     ToBeJudgedSerializer,
@@ -88,7 +88,7 @@ class RemedyCostSerializer(serializers.Serializer[Any]):
     urgency = serializers.ChoiceField(["now", "later"])
     done_by = serializers.ChoiceField(["group", "yard"])
     quoted = serializers.BooleanField()
-    memory = FactorSerializer(
+    club_outcomes = FactorSerializer(
         allow_null=True, help_text="how bills known to the club move the price, if they do"
     )
     confidence = serializers.ChoiceField(["firm", "fair", "rough"])
@@ -183,7 +183,7 @@ class RollupSerializer(serializers.Serializer[Any]):
     upfront = RangeSerializer(
         required=False,
         help_text="what is paid before she sails: price, tax, fees, reserve, and the work that "
-        "cannot wait with its enabling work; what the pot has to cover",
+        "cannot wait with its enabling work; what the budget has to cover",
     )
     later = RangeSerializer(
         required=False, help_text="work that can wait, with the enabling work that only it needs"
@@ -192,9 +192,9 @@ class RollupSerializer(serializers.Serializer[Any]):
     work = RangeSerializer(
         required=False, help_text="all remedies and enabling work, now and later"
     )
-    pot = AmountSerializer(required=False)
-    within_pot = serializers.FloatField(
-        required=False, help_text="chance that what is paid up front stays within the pot"
+    budget = AmountSerializer(required=False)
+    within_budget = serializers.FloatField(
+        required=False, help_text="chance that what is paid up front stays within the budget"
     )
     parts = PartsSerializer(required=False)
     purchase_costs = PurchaseCostSerializer(many=True, required=False)
@@ -216,14 +216,14 @@ class RollupAnswerSerializer(CandidateAnswerSerializer):
 # --- Consensus -----------------------------------------------------------------------------------
 
 
-class SaidSerializer(serializers.Serializer[Any]):
+class StatementSerializer(serializers.Serializer[Any]):
     person_id = serializers.UUIDField(allow_null=True)
     name = serializers.CharField(allow_blank=True)
     submission_id = serializers.UUIDField(required=False)
     seen_at = serializers.CharField()
 
 
-class ReportSerializer(SaidSerializer):
+class ReportSerializer(StatementSerializer):
     kind = serializers.ChoiceField(["member", "professional", "meter", "sound", "document"])
     profession = serializers.CharField(allow_blank=True)
     level = serializers.IntegerField(min_value=0, max_value=4)
@@ -233,11 +233,11 @@ class ReportSerializer(SaidSerializer):
     )
 
 
-class NotLookedSerializer(SaidSerializer):
+class NotLookedSerializer(StatementSerializer):
     reason = serializers.CharField()
 
 
-class DoubtSerializer(SaidSerializer):
+class DoubtSerializer(StatementSerializer):
     level = serializers.IntegerField(min_value=0, max_value=4)
     judged_by = serializers.CharField()
     receipt = serializers.BooleanField(
@@ -282,7 +282,7 @@ class CareSerializer(serializers.Serializer[Any]):
 
 class RuledOutSerializer(serializers.Serializer[Any]):
     checkpoint = serializers.SlugField()
-    said_by = SaidSerializer(many=True)
+    stated_by = StatementSerializer(many=True)
 
 
 class PartAgeSerializer(serializers.Serializer[Any]):
@@ -297,7 +297,7 @@ class ConsensusSerializer(serializers.Serializer[Any]):
     care = CareSerializer(allow_null=True)
     ages = PartAgeSerializer(many=True)
     priors = PriorsSerializer
-    memory = MemorySerializer
+    club_outcomes = OutcomesSerializer
     converged = serializers.BooleanField(
         allow_null=True, help_text="whether the fit of levels and graders settled"
     )

@@ -9,7 +9,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.appraisal.looks_selectors import check_worths_seen
+from apps.appraisal.looks_selectors import check_values_seen
 from apps.boats.selectors import candidate_for
 from apps.http.views import View
 from apps.viewings.api.checklist_serializers import (
@@ -44,6 +44,6 @@ class ChecklistView(View):
         found = candidate_checklist(candidate, conditions)
         if minutes is not None:
             may_see = self.access is not None and self.access.allows("results:read")
-            worths = check_worths_seen(self.person, candidate) if may_see else {}
-            found = found.first_look(minutes, worths)
+            valuations = check_values_seen(self.person, candidate) if may_see else {}
+            found = found.first_look(minutes, valuations)
         return Response(checklist_shown(found, candidate.pk, viewing_id, conditions))

@@ -69,19 +69,19 @@ class VisitSerializer(LookSerializer):
     )
 
 
-class WorthSerializer(serializers.Serializer[Any]):
-    worth = AmountSerializer(help_text="what it is expected to improve the choice by")
+class LookValueSerializer(serializers.Serializer[Any]):
+    value = AmountSerializer(help_text="what it is expected to improve the choice by")
 
 
-class CheckWorthSerializer(CheckSerializer, WorthSerializer):
+class CheckValueSerializer(CheckSerializer, LookValueSerializer):
     at_most = AmountSerializer(help_text="if it were seen just as it is")
 
 
-class VisitWorthSerializer(VisitSerializer, WorthSerializer):
+class VisitValueSerializer(VisitSerializer, LookValueSerializer):
     pass
 
 
-class SurveyWorthSerializer(LookSerializer, WorthSerializer):
+class SurveyValueSerializer(LookSerializer, LookValueSerializer):
     fee = AmountSerializer(
         help_text="with the lift-out for it; whoever buys her pays it anyway, now or later"
     )
@@ -94,7 +94,7 @@ class SurveyWorthSerializer(LookSerializer, WorthSerializer):
     changes_first = serializers.FloatField(
         required=False, help_text="chance that after it another comes first than before"
     )
-    worth_it = serializers.BooleanField(
+    pays_now = serializers.BooleanField(
         help_text="now, for the choice: it may change which comes first, and is worth what it "
         "costs now. The boat that is bought is surveyed anyway."
     )
@@ -116,15 +116,15 @@ class SellerQuestionSerializer(LookSerializer):
     )
 
 
-class QuestionWorthSerializer(SellerQuestionSerializer):
+class QuestionValueSerializer(SellerQuestionSerializer):
     price = AmountSerializer(required=False)
-    worth = AmountSerializer(allow_null=True)
+    value = AmountSerializer(allow_null=True)
 
 
 class LeftOutSerializer(LookSerializer):
     why = serializers.ChoiceField(
-        ["not_priced", "worth_missing", "worth_hidden"],
-        help_text="worth_hidden: others gave worths that you may not see",
+        ["not_priced", "valuation_missing", "valuation_hidden"],
+        help_text="valuation_hidden: others gave valuations that you may not see",
     )
 
 
@@ -167,16 +167,16 @@ class NextLooksSerializer(DerivedSerializer):
         help_text="null: nobody said, and the brief has no exchange rate for the usual one",
     )
     settled = serializers.BooleanField(help_text="no check and no visit is worth a trip")
-    checks = CheckWorthSerializer(many=True)
-    visits = VisitWorthSerializer(many=True)
-    surveys = SurveyWorthSerializer(many=True)
-    questions = QuestionWorthSerializer(many=True)
+    checks = CheckValueSerializer(many=True)
+    visits = VisitValueSerializer(many=True)
+    surveys = SurveyValueSerializer(many=True)
+    questions = QuestionValueSerializer(many=True)
     left_out = LeftOutSerializer(many=True)
     of_costs = LooksOfCostsSerializer(help_text="the same for every reader")
     sentences = serializers.ListField(child=serializers.CharField())
 
 
-# --- Inspectors ----------------------------------------------------------------------------------
+# --- Raters ----------------------------------------------------------------------------------
 
 
 class TendencySerializer(serializers.Serializer[Any]):
@@ -203,7 +203,7 @@ class WhoSerializer(serializers.Serializer[Any]):
     profession = serializers.CharField(allow_blank=True)
 
 
-class InspectorSerializer(WhoSerializer):
+class RaterSerializer(WhoSerializer):
     findings = serializers.IntegerField()
     lean = TendencySerializer(help_text="above 0: sees things harder than they are")
     spread = TendencySerializer(help_text="how far single reports stray")
@@ -247,9 +247,9 @@ class AgreementSerializer(serializers.Serializer[Any]):
     pairs = PairAgreementSerializer(many=True)
 
 
-class InspectorsSerializer(DerivedSerializer):
+class RatersSerializer(DerivedSerializer):
     list = NamedSerializer()
-    inspectors = InspectorSerializer(many=True)
+    raters = RaterSerializer(many=True)
     agreement = AgreementSerializer(allow_null=True)
 
 
@@ -275,7 +275,7 @@ class FactChangeSerializer(serializers.Serializer[Any]):
     fact = serializers.ChoiceField(["level", "asking", "quote"])
     subject = serializers.CharField()
     title = serializers.CharField()
-    effect = serializers.ChoiceField(["passes", "falls_behind", "within_pot", "over_pot"])
+    effect = serializers.ChoiceField(["passes", "falls_behind", "within_budget", "over_budget"])
     other = serializers.UUIDField(allow_null=True)
     against_none = serializers.BooleanField(help_text="the other is to buy none")
     chance = serializers.FloatField(allow_null=True, help_text="that it is so; levels only")
@@ -290,8 +290,8 @@ class ExplanationSerializer(CandidateAnswerSerializer):
     waterfall = StepSerializer(many=True, help_text="from the asking price to the mean all-in")
     changes = FactChangeSerializer(many=True)
     compared = serializers.BooleanField(
-        help_text="false: she takes no part in the comparison (struck off, no price, no worth, or "
-        "none that you may see); then only changes on the pot are told"
+        help_text="false: she takes no part in the comparison (struck off, no price, no valuation, or "
+        "none that you may see); then only changes on the budget are told"
     )
     sentences = serializers.ListField(
         child=serializers.CharField(), help_text="what is hidden from you, and until when"
@@ -315,7 +315,7 @@ class FindingChangeBody(StrictBody):
 class WhatIfBody(StrictBody):
     """What is to be otherwise; leave out what stays."""
 
-    pot = MoneyField(required=False)
+    budget = MoneyField(required=False)
     yard_hourly_rate = MoneyField(required=False)
     own_remedies = serializers.ListField(
         child=serializers.SlugField(), required=False, max_length=100
@@ -353,8 +353,8 @@ class StandingSerializer(serializers.Serializer[Any]):
     upfront = RangeSerializer(allow_null=True, help_text="as on the board")
     later = RangeSerializer(allow_null=True)
     all_in = RangeSerializer(allow_null=True)
-    within_pot = serializers.FloatField(
-        allow_null=True, help_text="chance that what is paid up front stays within the pot"
+    within_budget = serializers.FloatField(
+        allow_null=True, help_text="chance that what is paid up front stays within the budget"
     )
     condition = ConditionSerializer()
     missing = serializers.ListField(child=serializers.CharField())

@@ -10,9 +10,9 @@ from rest_framework.response import Response
 from apps.appraisal import documents, looks_selectors
 from apps.appraisal.api.looks_serializers import (
     ExplanationSerializer,
-    InspectorsSerializer,
     NextLooksQuery,
     NextLooksSerializer,
+    RatersSerializer,
     WhatIfBody,
     WhatIfSerializer,
     changes_of,
@@ -31,20 +31,20 @@ class NextLooksView(DerivedView):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """What a further look is worth, in money: checks, visits, a survey, questions to ask.
 
-        Worths of looks follow what buyers think of the boats, so they are worked out from what you
+        Valuations of looks follow what buyers think of the boats, so they are worked out from what you
         may see of that. `of_costs` says what looks would tell of costs, whatever anybody thinks.
         """
         return derived(looks_selectors.next_looks_read(self.person, list_id, **self.query))
 
 
-class InspectorsView(DerivedView):
-    @extend_schema(operation_id="inspectors_read", responses=InspectorsSerializer)
+class RatersView(DerivedView):
+    @extend_schema(operation_id="raters_read", responses=RatersSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """How each one tends to see, and how far people agree.
 
         A lean is no fault: the results allow for it. This is to know of, not to rank people by.
         """
-        return derived(looks_selectors.inspectors_read(self.person, list_id, self.query["wait"]))
+        return derived(looks_selectors.raters_read(self.person, list_id, self.query["wait"]))
 
 
 class ExplanationView(DerivedView):

@@ -68,8 +68,8 @@ PriorsSerializer = inline_serializer(
 )
 
 
-MemorySerializer = inline_serializer(
-    "MemoryUsed",
+OutcomesSerializer = inline_serializer(
+    "OutcomesUsed",
     {
         "groups": serializers.IntegerField(help_text="how many other groups are behind it"),
         "boats": serializers.IntegerField(help_text="how many of their boats, at most"),

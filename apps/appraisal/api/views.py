@@ -91,7 +91,7 @@ class BoardSvgView(DerivedView):
         operation_id="board_svg", responses={(200, SvgPicture.media_type): OpenApiTypes.STR}
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """The all-in ranges against the pot, as a picture."""
+        """The all-in ranges against the budget, as a picture."""
         board = selectors.board_read(self.person, list_id, self.query["wait"])
         return as_file(documents.board_picture(board, "svg"), SvgPicture.media_type, "board.svg")
 
@@ -103,7 +103,7 @@ class BoardPngView(DerivedView):
         operation_id="board_png", responses={(200, PngPicture.media_type): OpenApiTypes.BINARY}
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """The all-in ranges against the pot, as a picture."""
+        """The all-in ranges against the budget, as a picture."""
         board = selectors.board_read(self.person, list_id, self.query["wait"])
         return as_file(documents.board_picture(board, "png"), PngPicture.media_type, "board.png")
 

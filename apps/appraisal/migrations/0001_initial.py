@@ -46,13 +46,13 @@ class Migration(migrations.Migration):
                 (
                     "club_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the club laid over it; 0: nothing"
+                        default=0, help_text="of what the club overlaid on it; 0: nothing"
                     ),
                 ),
                 (
                     "group_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the group laid over both; 0: nothing"
+                        default=0, help_text="of what the group overlaid on both; 0: nothing"
                     ),
                 ),
                 (
@@ -70,7 +70,7 @@ class Migration(migrations.Migration):
                 ),
                 ("looks_computed_at", models.DateTimeField(null=True)),
                 ("next_looks", models.JSONField(default=dict)),
-                ("inspectors", models.JSONField(default=dict)),
+                ("raters", models.JSONField(default=dict)),
                 (
                     "cost_looks",
                     models.JSONField(
@@ -116,7 +116,7 @@ class Migration(migrations.Migration):
                 (
                     "club_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the club laid over it; 0: nothing"
+                        default=0, help_text="of what the club overlaid on it; 0: nothing"
                     ),
                 ),
                 ("method", models.CharField(max_length=40)),

@@ -13,7 +13,7 @@ from typing import Any, Generic, TypeVar
 
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored.candidates import Consensus, Explanation, Rollup
-from apps.appraisal.stored.looks import CostLooks, Inspectors, NextLooks
+from apps.appraisal.stored.looks import CostLooks, NextLooks, Raters
 from apps.appraisal.stored.parts import OpinionsUsed
 from apps.appraisal.stored.standing import Reasons, Standing
 from apps.common.shapes import found
@@ -46,7 +46,7 @@ class Kind(Generic[T]):
 
 STANDING = Kind("standing", Standing)
 NEXT_LOOKS = Kind("next_looks", NextLooks)
-INSPECTORS = Kind("inspectors", Inspectors)
+RATERS = Kind("raters", Raters)
 COST_LOOKS = Kind("cost_looks", CostLooks)
 RESTS_ON = Kind("rests_on", OpinionsUsed)
 ROLLUP = Kind("rollup", Rollup)
@@ -57,7 +57,7 @@ EXPLANATION = Kind("explanation", Explanation)
 _KINDS: tuple[Kind[Any], ...] = (
     STANDING,
     NEXT_LOOKS,
-    INSPECTORS,
+    RATERS,
     COST_LOOKS,
     RESTS_ON,
     ROLLUP,
@@ -88,8 +88,8 @@ def told_together(value: Any, kind: str) -> None:
     if kind == "standing":
         for row in (*value["rows"], *value["struck_off"]):
             together(row, "upfront", "later")
-            together(row, "all_in", "within_pot")
-            if row["within_pot"] is None:
+            together(row, "all_in", "within_budget")
+            if row["within_budget"] is None:
                 row.update(upfront=None, later=None)
             together(row["condition"], "score", "low", "high")
     elif kind == "consensus":

@@ -2,7 +2,7 @@
 
 from typing import Literal, NotRequired, TypedDict
 
-from apps.appraisal.stored.parts import Amount, Condition, Level, MemoryUsed, Priors, Range
+from apps.appraisal.stored.parts import Amount, Condition, Level, OutcomesUsed, Priors, Range
 from apps.common.shapes import Id, Lines, Moment
 
 # --- Rollup --------------------------------------------------------------------------------------
@@ -82,7 +82,7 @@ class RemedyCost(TypedDict):
     urgency: Literal["now", "later"]
     done_by: Literal["group", "yard"]
     quoted: bool
-    memory: FactorUsed | None
+    club_outcomes: FactorUsed | None
     confidence: Literal["firm", "fair", "rough"]
     source: str
 
@@ -152,8 +152,8 @@ class Rollup(TypedDict):
     later: NotRequired[Range]
     all_in: NotRequired[Range]
     work: NotRequired[Range]
-    pot: NotRequired[Amount]
-    within_pot: NotRequired[float]
+    budget: NotRequired[Amount]
+    within_budget: NotRequired[float]
     parts: NotRequired[Parts]
     purchase_costs: NotRequired[list[PurchaseCost]]
     by_area: NotRequired[list[AreaCost]]
@@ -226,7 +226,7 @@ class Checkpoint(TypedDict):
 
 class RuledOut(TypedDict):
     checkpoint: str
-    said_by: list[Said]
+    stated_by: list[Said]
 
 
 class Consensus(TypedDict):
@@ -234,7 +234,7 @@ class Consensus(TypedDict):
     care: Care | None
     ages: Lines[PartAge]
     priors: Priors | None
-    memory: MemoryUsed | None
+    club_outcomes: OutcomesUsed | None
     converged: bool | None
     checkpoints: list[Checkpoint]
     ruled_out: Lines[RuledOut]
@@ -264,7 +264,7 @@ class OtherStep(TypedDict):
 class Change(TypedDict):
     subject: str
     title: str
-    effect: Literal["passes", "falls_behind", "within_pot", "over_pot"]
+    effect: Literal["passes", "falls_behind", "within_budget", "over_budget"]
     other: Id | None
     against_none: bool
     chance: float | None

@@ -18,7 +18,7 @@ class AnyCheck(TypedDict):
 
 
 class Check(AnyCheck):
-    worth: Amount
+    value: Amount
     at_most: Amount
 
 
@@ -40,17 +40,17 @@ class AnyVisit(TypedDict):
 
 
 class Visit(AnyVisit):
-    worth: Amount
+    value: Amount
 
 
 class Survey(TypedDict):
     candidate_id: Id
-    worth: Amount
+    value: Amount
     fee: Amount
     not_bought: NotRequired[float]
     cost_now: NotRequired[Amount]
     changes_first: NotRequired[float]
-    worth_it: bool
+    pays_now: bool
     change_needed: Amount | None
 
 
@@ -60,7 +60,7 @@ class YearQuestion(TypedDict):
     subject: Literal["engine_year", "rigging_year", "sails_year", "build_year"]
     title: str
     ask: NotRequired[str]
-    worth: Amount | None
+    value: Amount | None
 
 
 class NotSeenQuestion(TypedDict):
@@ -69,7 +69,7 @@ class NotSeenQuestion(TypedDict):
     subject: str
     title: str
     ask: NotRequired[str]
-    worth: Amount | None
+    value: Amount | None
 
 
 class PriceQuestion(TypedDict):
@@ -79,7 +79,7 @@ class PriceQuestion(TypedDict):
     title: str
     ask: NotRequired[str]
     price: Amount
-    worth: Amount | None
+    value: Amount | None
 
 
 Question = YearQuestion | NotSeenQuestion | PriceQuestion
@@ -87,7 +87,7 @@ Question = YearQuestion | NotSeenQuestion | PriceQuestion
 
 class LeftOut(TypedDict):
     candidate_id: Id
-    why: Literal["not_priced", "worth_missing", "worth_hidden"]
+    why: Literal["not_priced", "valuation_missing", "valuation_hidden"]
 
 
 class NextLooks(TypedDict):
@@ -141,7 +141,7 @@ class CostLooks(TypedDict):
     by_check: Entries[dict[str, int]]
 
 
-# --- Inspectors ----------------------------------------------------------------------------------
+# --- Raters ----------------------------------------------------------------------------------
 
 
 class Tendency(TypedDict):
@@ -164,7 +164,7 @@ class Who(TypedDict):
     profession: str
 
 
-class Inspector(Who):
+class Rater(Who):
     findings: int
     lean: Tendency
     spread: Tendency
@@ -199,6 +199,6 @@ class Agreement(TypedDict):
     pairs: Lines[Pair]
 
 
-class Inspectors(TypedDict):
-    inspectors: Lines[Inspector]
+class Raters(TypedDict):
+    raters: Lines[Rater]
     agreement: NotRequired[Agreement | None]

@@ -53,7 +53,7 @@ Priors = TypedDict(
 )
 
 
-class MemoryUsed(TypedDict):
+class OutcomesUsed(TypedDict):
     groups: int
     boats: int
     computed_at: Moment
@@ -108,9 +108,9 @@ class OpenDoubt(TypedDict):
     seen_by: NotRequired[int]
 
 
-class OverPot(TypedDict):
-    code: Literal["over_pot"]
-    within_pot: float
+class OverBudget(TypedDict):
+    code: Literal["over_budget"]
+    within_budget: float
     least: float
 
 
@@ -140,4 +140,4 @@ class ToBeJudged(TypedDict):
     judged: bool
 
 
-Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverPot | CostsMore | Dominated
+Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverBudget | CostsMore | Dominated

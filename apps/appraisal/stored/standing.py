@@ -7,8 +7,8 @@ from apps.appraisal.stored.parts import (
     Amount,
     Condition,
     Level,
-    MemoryUsed,
     OpinionsUsed,
+    OutcomesUsed,
     Priors,
     Range,
     ToBeJudged,
@@ -23,11 +23,11 @@ class Row(TypedDict):
     upfront: Range | None
     later: Range | None
     all_in: Range | None
-    within_pot: float | None
+    within_budget: float | None
     condition: Condition
     missing: list[str]
-    worth_missing: bool
-    worth: Amount | None
+    valuation_missing: bool
+    valuation: Amount | None
     surplus: Amount | None
     utility: Amount | None
     opinions_hidden: NotRequired[bool]
@@ -49,7 +49,7 @@ class Furthest(TypedDict):
 class Member(TypedDict):
     person_id: Id
     share: float
-    source: Literal["ballot", "worths"]
+    source: Literal["ballot", "valuations"]
     places: list[Ranked]
     hidden: NotRequired[bool]
     distance: float | None
@@ -82,14 +82,14 @@ class Votes(TypedDict):
 class Standing(TypedDict):
     rests_on: OpinionsUsed | None
     currency: str
-    pot: Amount
+    budget: Amount
     required_confidence: float
     rows: list[Row]
     struck_off: list[Row]
     members: Lines[Member]
     votes: Votes | HiddenVotes | None
     priors: Priors | None
-    memory: MemoryUsed | None
+    club_outcomes: OutcomesUsed | None
     converged: bool | None
 
 

@@ -52,7 +52,7 @@ class GroupExportsView(View):
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
         """Have all data of the group put into one archive; a job makes it.
 
-        It holds what you may see. Where others' worths, orders and calls are still hidden from
+        It holds what you may see. Where others' valuations, orders and calls are still hidden from
         you they are left out and counted: to have all of it, open the lists' opinions first.
         """
         export = services.group_export_ask(group_id=group_id, by=self.person)

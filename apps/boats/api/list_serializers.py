@@ -14,14 +14,14 @@ from apps.http.warnings import Warned
 
 # In the list's currency: the help text of each line of the brief that is an amount.
 AMOUNTS = {
-    "pot": "the most the group will spend to be sailing",
+    "budget": "the most the group will spend to be sailing",
     "survey_fee_per_m": "of a professional survey, per metre of LOA",
     "survey_fee_minimum": "of a professional survey",
     "survey_lift_out": "lifting the boat out for the survey",
     "transport": "bringing the boat home",
     "registration": "registration and papers",
     "yard_hourly_rate": "what an hour of a yard's work costs",
-    "own_hour_worth": "what an hour of the group's own work is worth to it",
+    "own_hour_value": "what an hour of the group's own work is worth to it",
 }
 
 
@@ -56,14 +56,14 @@ class BriefBody(StrictBody):
     """
 
     currency = CurrencyField(help_text="ISO 4217; stays what it is")
-    pot = MoneyField(help_text=AMOUNTS["pot"])
+    budget = MoneyField(help_text=AMOUNTS["budget"])
     required_confidence = serializers.DecimalField(
         max_digits=3,
         decimal_places=2,
         min_value=Decimal("0.5"),
         max_value=Decimal("0.99"),
         required=False,
-        help_text="how sure the group wants to be of staying within the pot",
+        help_text="how sure the group wants to be of staying within the budget",
     )
     tax_rate = part("1", 5, 4, "tax on the purchase, as part of the price", required=False)
     reserve_rate = part("1", 4, 3, "kept in reserve, as part of the price", required=False)
@@ -130,7 +130,7 @@ class BriefChangeBody(BriefBody):
 
     def get_fields(self) -> dict[str, AnyField]:
         fields = super().get_fields()
-        fields["currency"].required = fields["pot"].required = False
+        fields["currency"].required = fields["budget"].required = False
         return fields
 
 
@@ -193,5 +193,5 @@ class ListChangeBody(StrictBody):
     name = serializers.CharField(max_length=120)
     brief = BriefChangeBody()
     opinions_open = serializers.BooleanField(
-        help_text="let everybody see everybody's calls, worths and ballots; on record"
+        help_text="let everybody see everybody's calls, valuations and ballots; on record"
     )

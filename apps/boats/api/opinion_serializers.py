@@ -4,7 +4,7 @@ from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import AmountField, StrictBody, UnitsQuery, WantedValueField, WordField
-from apps.boats.models import Ballot, Judgement, Want, Worth
+from apps.boats.models import Ballot, Judgement, Valuation, Want
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
 from apps.http.fields import MoneyField
 from apps.http.pages import PageQuery
@@ -104,20 +104,20 @@ class JudgementBody(StrictBody):
     note = serializers.CharField(max_length=300, required=False, allow_blank=True)
 
 
-class WorthSerializer(serializers.ModelSerializer[Worth]):
+class ValuationSerializer(serializers.ModelSerializer[Valuation]):
     person = PersonRefSerializer()
-    worth = AmountField("amount", "candidate.list.currency")
+    valuation = AmountField("amount", "candidate.list.currency")
 
     class Meta:
-        model = Worth
-        fields = ("id", "version", "candidate", "person", "worth", "created_at", "updated_at")
+        model = Valuation
+        fields = ("id", "version", "candidate", "person", "valuation", "created_at", "updated_at")
         read_only_fields = fields
 
 
-class WorthBody(StrictBody):
+class ValuationBody(StrictBody):
     """What the sender would pay for her."""
 
-    worth = MoneyField(help_text="in the list's currency, if everything on her were right")
+    valuation = MoneyField(help_text="in the list's currency, if everything on her were right")
 
 
 class BallotSerializer(serializers.ModelSerializer[Ballot]):
@@ -154,8 +154,8 @@ class SeenPageSerializer(serializers.Serializer[Any]):
     )
 
 
-class WorthPageSerializer(SeenPageSerializer):
-    results = WorthSerializer(many=True)
+class ValuationPageSerializer(SeenPageSerializer):
+    results = ValuationSerializer(many=True)
 
 
 class BallotPageSerializer(SeenPageSerializer):

@@ -1,4 +1,4 @@
-"""Wants and their judgements, worths and ballots: translation only."""
+"""Wants and their judgements, valuations and ballots: translation only."""
 
 import uuid
 from collections.abc import Mapping
@@ -18,13 +18,13 @@ from apps.boats.api.opinion_serializers import (
     BallotSerializer,
     JudgementBody,
     JudgementSerializer,
+    ValuationBody,
+    ValuationPageSerializer,
+    ValuationSerializer,
     WantBody,
     WantChangeBody,
     WantSerializer,
     WantsQuery,
-    WorthBody,
-    WorthPageSerializer,
-    WorthSerializer,
 )
 from apps.common.errors import NotVisible
 from apps.groups.needs import in_group_of_candidate, in_group_of_list
@@ -162,48 +162,50 @@ class JudgementView(OwnThingView):
         return no_content()
 
 
-class WorthView(OwnThingView):
+class ValuationView(OwnThingView):
     needs = {"PUT": in_group_of_candidate(Action.OPINE)}
 
-    @extend_schema(operation_id="worths_read", responses=WorthSerializer)
+    @extend_schema(operation_id="valuations_read", responses=ValuationSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What you would pay for her if everything were right."""
         candidate = selectors.candidate_for(self.person, candidate_id)
-        worth = selectors.worth_by(self.person, candidate)
-        if worth is None:
+        valuation = selectors.valuation_by(self.person, candidate)
+        if valuation is None:
             raise NotVisible
-        return versioned_response(worth, WorthSerializer(worth).data)
+        return versioned_response(valuation, ValuationSerializer(valuation).data)
 
     @extend_schema(
-        operation_id="worths_give",
-        request=WorthBody,
-        responses={200: WorthSerializer, 201: WorthSerializer},
+        operation_id="valuations_give",
+        request=ValuationBody,
+        responses={200: ValuationSerializer, 201: ValuationSerializer},
     )
     def put(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Say what you would pay for her if everything were right. The first needs no If-Match."""
         candidate = selectors.candidate_for(self.person, candidate_id)
-        own = selectors.worth_by(self.person, candidate)
+        own = selectors.valuation_by(self.person, candidate)
         expected_version = self.expected_of(own)
-        money = self.read_body(WorthBody)["worth"]
-        worth = services.worth_give(
+        money = self.read_body(ValuationBody)["valuation"]
+        valuation = services.valuation_give(
             candidate=candidate,
             by=self.person,
             amount=money.amount,
             currency=money.currency,
-            worth=own,
+            valuation=own,
             expected_version=expected_version,
         )
-        return versioned_response(worth, WorthSerializer(worth).data, status=200 if own else 201)
+        return versioned_response(
+            valuation, ValuationSerializer(valuation).data, status=200 if own else 201
+        )
 
-    @extend_schema(operation_id="worths_withdraw", request=None, responses={204: None})
+    @extend_schema(operation_id="valuations_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Take it back."""
         candidate = selectors.candidate_for(self.person, candidate_id)
-        own = selectors.worth_by(self.person, candidate)
+        own = selectors.valuation_by(self.person, candidate)
         if own is None:
             raise NotVisible
-        services.worth_withdraw(
-            worth=own,
+        services.valuation_withdraw(
+            valuation=own,
             candidate=candidate,
             by=self.person,
             expected_version=self.expected_version(own),
@@ -211,16 +213,16 @@ class WorthView(OwnThingView):
         return no_content()
 
 
-class WorthsView(View):
+class ValuationsView(View):
     scopes = {"GET": "opinions:read"}
     query_serializer = PageQuery
 
-    @extend_schema(operation_id="worths_list", responses=WorthPageSerializer)
+    @extend_schema(operation_id="valuations_list", responses=ValuationPageSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Everybody's worths, once you gave yours or the organiser opened opinions."""
+        """Everybody's valuations, once you gave yours or the organiser opened opinions."""
         candidate = selectors.candidate_for(self.person, candidate_id)
-        worths, hidden = selectors.worths_seen(self.person, candidate)
-        answer = page(request, worths, self.query, WorthSerializer)
+        valuations, hidden = selectors.valuations_seen(self.person, candidate)
+        answer = page(request, valuations, self.query, ValuationSerializer)
         answer.data["hidden"] = hidden
         return answer
 
@@ -257,7 +259,7 @@ class BallotView(OwnThingView):
 
     @extend_schema(operation_id="ballots_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, list_id: uuid.UUID) -> Response:
-        """Take your ballot back: your order is worked out from your worths and wants again."""
+        """Take your ballot back: your order is worked out from your valuations and wants again."""
         candidate_list = selectors.list_for(self.person, list_id)
         own = selectors.ballot_by(self.person, candidate_list)
         if own is None:

@@ -26,8 +26,8 @@ urlpatterns = [
         "wants/<id:want_id>/judgements/<id:candidate_id>",
         opinion_views.JudgementView.as_view(),
     ),
-    path("candidates/<id:candidate_id>/worth", opinion_views.WorthView.as_view()),
-    path("candidates/<id:candidate_id>/worths", opinion_views.WorthsView.as_view()),
+    path("candidates/<id:candidate_id>/valuation", opinion_views.ValuationView.as_view()),
+    path("candidates/<id:candidate_id>/valuations", opinion_views.ValuationsView.as_view()),
     path("lists/<id:list_id>/ballot", opinion_views.BallotView.as_view()),
     path("lists/<id:list_id>/ballots", opinion_views.BallotsView.as_view()),
 ]

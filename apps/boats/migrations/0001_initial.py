@@ -41,7 +41,7 @@ class Migration(migrations.Migration):
                 ("name", models.CharField(max_length=120)),
                 ("currency", models.CharField(max_length=3)),
                 (
-                    "pot",
+                    "budget",
                     models.DecimalField(
                         decimal_places=2,
                         help_text="the most the group will spend to be sailing",
@@ -119,7 +119,7 @@ class Migration(migrations.Migration):
                     models.PositiveIntegerField(default=0, help_text="hours the group has for it"),
                 ),
                 (
-                    "own_hour_worth",
+                    "own_hour_value",
                     models.DecimalField(decimal_places=2, default=Decimal("0"), max_digits=14),
                 ),
                 (
@@ -155,7 +155,7 @@ class Migration(migrations.Migration):
                     "opinions_open",
                     models.BooleanField(
                         default=False,
-                        help_text="the organiser let everybody see calls, worths and ballots",
+                        help_text="the organiser let everybody see calls, valuations and ballots",
                     ),
                 ),
                 (
@@ -179,7 +179,7 @@ class Migration(migrations.Migration):
                 "constraints": [
                     models.CheckConstraint(
                         condition=models.Q(
-                            models.Q(("pot__gte", 0), ("pot", None), _connector="OR"),
+                            models.Q(("budget__gte", 0), ("budget", None), _connector="OR"),
                             models.Q(
                                 ("survey_fee_per_m__gte", 0),
                                 ("survey_fee_per_m", None),
@@ -205,8 +205,8 @@ class Migration(migrations.Migration):
                                 _connector="OR",
                             ),
                             models.Q(
-                                ("own_hour_worth__gte", 0),
-                                ("own_hour_worth", None),
+                                ("own_hour_valuation__gte", 0),
+                                ("own_hour_value", None),
                                 _connector="OR",
                             ),
                         ),
@@ -996,7 +996,7 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name="Worth",
+            name="Valuation",
             fields=[
                 (
                     "id",
@@ -1020,7 +1020,7 @@ class Migration(migrations.Migration):
                     "candidate",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
-                        related_name="worths",
+                        related_name="valuations",
                         to="boats.candidate",
                     ),
                 ),
@@ -1028,7 +1028,7 @@ class Migration(migrations.Migration):
                     "person",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="worths",
+                        related_name="valuations",
                         to=settings.AUTH_USER_MODEL,
                     ),
                 ),
@@ -1036,11 +1036,12 @@ class Migration(migrations.Migration):
             options={
                 "constraints": [
                     models.UniqueConstraint(
-                        fields=("candidate", "person"), name="one_worth_per_candidate_and_person"
+                        fields=("candidate", "person"),
+                        name="one_valuation_per_candidate_and_person",
                     ),
                     models.CheckConstraint(
                         condition=models.Q(("amount__gte", 0), ("amount", None), _connector="OR"),
-                        name="worth_at_least_0",
+                        name="valuation_at_least_0",
                     ),
                 ],
             },

@@ -11,14 +11,14 @@ from apps.catalogue.own.differences import DIFFERENCES
 from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.layers import entry_of
 from apps.catalogue.own.models import CatalogueChange
-from apps.catalogue.own.selectors import AGAINST, AS_BENEATH, BENEATH
+from apps.catalogue.own.selectors import AGAINST, AS_UNDERLYING, UNDERLYING
 from apps.catalogue.snapshot import Basis
 from apps.catalogue.vocabulary import OWNERS
 from apps.http.bodies import StrictBody
 from apps.http.pages import PageQuery
 
 Kind, State = CatalogueChange.Kind, CatalogueChange.State
-STATES = [(AS_BENEATH, "as what lies beneath has it"), *State.choices[:2]]
+STATES = [(AS_UNDERLYING, "as the underlying layer has it"), *State.choices[:2]]
 
 ENTRY = {
     "type": "object",
@@ -42,7 +42,7 @@ class OwnField(serializers.DictField):
 
 
 SHAPES = {
-    f"{name}{'' if shape is kind.whole else ', laid over one beneath'}": shape
+    f"{name}{'' if shape is kind.whole else ', laid over one underlying'}": shape
     for name, kind in KINDS.items()
     for shape in (kind.whole, kind.over)
 }
@@ -50,7 +50,7 @@ SHAPES = {
 
 @extend_schema_field(
     {
-        "description": "the entry in the shape of its kind. Of what lies beneath already: all of a "
+        "description": "the entry in the shape of its kind. Of the underlying layer already: all of a "
         "checkpoint, what differs of anything priced, what is added to a caution",
         "anyOf": [{"title": title, **shape} for title, shape in SHAPES.items()],
     }
@@ -64,7 +64,7 @@ class EntryBody(StrictBody):
 
     own = DescribedOwnField(required=False)
     left_out = serializers.BooleanField(
-        required=False, help_text="true: do without what lies beneath"
+        required=False, help_text="true: do without the underlying layer"
     )
     note = serializers.CharField(
         required=False,
@@ -102,7 +102,7 @@ class CatalogueEntrySerializer(serializers.Serializer[Any]):
     state = serializers.ChoiceField(STATES)
     said = MaybeEntryField(help_text="the whole entry that holds; null: left out")
     own = MaybeEntryField(help_text="what is said here, as it was sent; null: nothing")
-    beneath = MaybeEntryField(help_text="what would hold without; null: it was added here")
+    underlying = MaybeEntryField(help_text="what would hold without; null: it was added here")
     set_aside = serializers.CharField(
         allow_null=True, help_text="why what is said here does not hold at the moment"
     )
@@ -173,11 +173,11 @@ class EditionsQuery(PageQuery):
 class DifferencesQuery(serializers.Serializer[Any]):
     against = serializers.ChoiceField(
         AGAINST,
-        default=BENEATH,
+        default=UNDERLYING,
         help_text="base: from the base, whatever the club says; then no `from_edition`",
     )
     from_edition = serializers.IntegerField(
-        default=0, min_value=0, max_value=2**31 - 1, help_text="0: what lies beneath"
+        default=0, min_value=0, max_value=2**31 - 1, help_text="0: the underlying layer"
     )
     to_edition = serializers.IntegerField(
         required=False, min_value=0, max_value=2**31 - 1, help_text="the latest if left out"

@@ -45,7 +45,7 @@ FIGURES = OpenApiExample(
     request_only=True,
 )
 ADDED = OpenApiExample(
-    "A caution that is added to what lies beneath",
+    "A caution that is added to the underlying layer",
     value={"own": {"text": "On our slipway stands creep at spring tides."}},
     request_only=True,
 )
@@ -95,7 +95,7 @@ class CatalogueView(OwnView):
 
 class EntriesView(OwnView):
     def get(self, request: Request, kind: str, **_: Any) -> Response:
-        """All things of a kind as they hold here, with what lies beneath and whose words they are.
+        """All things of a kind as they hold here, with the underlying layer and whose words they are.
 
         A checkpoint with its cautions is for a screening, which is not a survey.
         """
@@ -113,7 +113,7 @@ class EntryView(OwnView):
     put_makes = True
 
     def get(self, request: Request, kind: str, code: str, **_: Any) -> Response:
-        """One thing as it holds here, with what lies beneath."""
+        """One thing as it holds here, with the underlying layer."""
         return self.entry_response(kind, code)
 
     def put(self, request: Request, kind: str, code: str, **_: Any) -> Response:
@@ -135,7 +135,7 @@ class EntryView(OwnView):
         return self.entry_response(kind, code, status=200 if counts else 201)
 
     def delete(self, request: Request, kind: str, code: str, **_: Any) -> Response:
-        """Take back what is said here: what lies beneath holds again, what was added is gone."""
+        """Take back what is said here: the underlying layer holds again, what was added is gone."""
         owner = self.owner
         owner.require_curator(self.person)
         counts = selectors.counting(owner, known(kind), code)
@@ -170,7 +170,7 @@ class DifferencesView(OwnView):
     query_serializer = DifferencesQuery
 
     def get(self, request: Request, **_: Any) -> Response:
-        """What differs, field by field: from what lies beneath, or between two editions."""
+        """What differs, field by field: from the underlying layer, or between two editions."""
         later, found = selectors.differences_between(
             self.owner,
             self.person,

@@ -112,8 +112,8 @@ class BeliefSerializer(ContentSerializer):
     of = content.Belief
 
 
-class RemedyCallSerializer(ContentSerializer):
-    of = content.RemedyCall
+class RemedyTriggerSerializer(ContentSerializer):
+    of = content.RemedyTrigger
     without = ("code",)
     remedy = serializers.CharField(source="remedy_id", help_text="code of a remedy")
 
@@ -140,7 +140,7 @@ class CheckpointSerializer(ContentSerializer):
     place = serializers.ChoiceField(list(vocabulary.PLACES.items()))
     belief = BeliefSerializer(source="*")
     measure = serializers.SerializerMethodField()
-    remedies = RemedyCallSerializer(source="remedy_calls", many=True)
+    remedies = RemedyTriggerSerializer(source="remedy_triggers", many=True)
     loaded_at = serializers.DateTimeField(source="edition.loaded_at")
 
     @extend_schema_field(LevelSerializer(many=True))

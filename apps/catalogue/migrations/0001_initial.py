@@ -535,7 +535,7 @@ class Migration(migrations.Migration):
                         choices=[
                             ("own", "said otherwise, or added"),
                             ("left_out", "left out"),
-                            ("taken_back", "as what lies beneath has it"),
+                            ("taken_back", "as the underlying layer has it"),
                         ],
                         max_length=10,
                     ),
@@ -793,7 +793,7 @@ class Migration(migrations.Migration):
                     "version",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="remedy_calls",
+                        related_name="remedy_triggers",
                         to="catalogue.checkpointversion",
                     ),
                 ),
@@ -810,7 +810,7 @@ class Migration(migrations.Migration):
                 "ordering": ("id",),
                 "constraints": [
                     models.UniqueConstraint(
-                        fields=("version", "remedy"), name="remedy_called_once_per_version"
+                        fields=("version", "remedy"), name="remedy_triggered_once_per_version"
                     )
                 ],
             },

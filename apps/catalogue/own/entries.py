@@ -12,7 +12,7 @@ ANY_CODE = {"code": "any"}
 
 
 def entry_faults(kind: str, own: Document, *, over: bool, at: str = "/own") -> Iterator[FieldFault]:
-    """What keeps an entry from having the shape of its kind. over: one laid over another."""
+    """What keeps an entry from having the shape of its kind. over: one overlaid on another."""
     of = KINDS[kind]
     partly = over and not of.said_whole
     if partly and not own:

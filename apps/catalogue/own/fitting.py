@@ -1,6 +1,6 @@
-"""Whether what an owner says fits what lies beneath: the rules of the files (checking.py) again.
+"""Whether what an owner says fits the underlying layer: the rules of the files (checking.py) again.
 
-What does not fit is refused when it is said. When what lies beneath changes later, an entry may
+What does not fit is refused when it is said. When the underlying layer changes later, an entry may
 stop fitting; then it is set aside, and the rest of the owner's catalogue holds as before.
 """
 
@@ -74,10 +74,10 @@ def _checkpoint(
     if key in own and measure and measure.scale not in catalogue.scales:
         detail = f"There is no scale {measure.scale!r}."
         yield Misfit(key, "/measure/scale", "unknown_reference", detail, frozenset({key}))
-    called = [call.code for call in checkpoint.remedies]
-    missing = list(_missing(key, own, "/remedies", REMEDIES, called, catalogue))
+    triggered = [trigger.code for trigger in checkpoint.remedies]
+    missing = list(_missing(key, own, "/remedies", REMEDIES, triggered, catalogue))
     yield from missing
-    prices = {key, (RATES, YARD_HOUR), *((REMEDIES, code) for code in called)}
+    prices = {key, (RATES, YARD_HOUR), *((REMEDIES, code) for code in triggered)}
     because = frozenset(prices & set(own))
     if because and not missing:
         for told in checking.falling_cost(checkpoint, catalogue):

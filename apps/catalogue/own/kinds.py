@@ -2,7 +2,7 @@
 
 An entry is written as in the catalogue's files (content.py), without its code. A checkpoint is
 always said as a whole, for findings are made against its words. Of anything with figures only what
-differs is said, and the rest follows what lies beneath. What is said of a caution that lies beneath
+differs is said, and the rest follows the underlying layer. What is said of a caution that lies beneath
 is added to its words.
 """
 
@@ -23,7 +23,7 @@ CAUTIONS, FEES, RUNNING, RATES = "cautions", "fees", "running-costs", "rates"
 YARD_HOUR = "yard-hour"  # the only rate there is
 
 # Of a checkpoint: what its owner leaves out stays as it is beneath.
-LEFT_AS_BENEATH = ("place", "priority", "minutes", "ask")
+LEFT_AS_UNDERLYING = ("place", "priority", "minutes", "ask")
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class Kind:
 
     @cached_property
     def over(self) -> Document:
-        """The shape of an entry that is laid over another."""
+        """The shape of an entry that is overlaid on another."""
         if self.said_whole:
             return self.whole
         may = {name: of for name, of in self.whole["properties"].items() if self.may_change(name)}
@@ -110,20 +110,20 @@ def with_things(catalogue: Catalogue, changed: Mapping[str, Mapping[str, Any]]) 
     return replace(catalogue, **fields)
 
 
-def laid_on(kind: str, code: str, said: Document, beneath: Any) -> Any:
+def laid_on(kind: str, code: str, said: Document, underlying: Any) -> Any:
     """What an owner says of a thing, made whole by the one that lies beneath, if there is one."""
     of = KINDS[kind]
-    if beneath is None:
+    if underlying is None:
         return of.read(code, said)
     if kind == CAUTIONS:
         return replace(
-            beneath,
-            text=" ".join(filter(None, (beneath.text, said.get("text")))),
-            defer_to="; ".join(filter(None, (beneath.defer_to, said.get("defer_to")))),
+            underlying,
+            text=" ".join(filter(None, (underlying.text, said.get("text")))),
+            defer_to="; ".join(filter(None, (underlying.defer_to, said.get("defer_to")))),
         )
-    below = of.write(beneath)
+    below = of.write(underlying)
     if of.said_whole:
-        below = {name: below[name] for name in LEFT_AS_BENEATH if name in below}
+        below = {name: below[name] for name in LEFT_AS_UNDERLYING if name in below}
     if {"hours", "parts"} & said.keys():
         below.pop("variants", None)  # whoever says what it takes says it of all boats
     return of.read(code, {**below, **said})

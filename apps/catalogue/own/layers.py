@@ -1,4 +1,4 @@
-"""Laying what a club and a group say over the base, each over what lies beneath it."""
+"""Laying what a club and a group say over the base, each over the underlying layer."""
 
 import uuid
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -119,31 +119,36 @@ def entry_of(change: CatalogueChange) -> Entry:
 # --- Laid over -----------------------------------------------------------------------------------
 
 
-def laid_over(beneath: Snapshot, entries: Sequence[Entry], *, owner: str, number: int) -> Snapshot:
-    """What holds once the owner's entries are laid over what lies beneath.
+def overlaid(
+    underlying: Snapshot, entries: Sequence[Entry], *, owner: str, number: int
+) -> Snapshot:
+    """What holds once the owner's entries are overlaid on the underlying layer.
 
-    An entry that does not fit any more is set aside: what lies beneath holds in its place.
+    An entry that does not fit any more is set aside: the underlying layer holds in its place.
     """
     own = {entry.key: entry for entry in entries}
-    aside = {key: why for key, entry in own.items() if (why := _unusable(entry, beneath))}
+    aside = {key: why for key, entry in own.items() if (why := _unusable(entry, underlying))}
     own = _without(own, aside)
     while True:
-        catalogue = composed(beneath.catalogue, own.values())
+        catalogue = composed(underlying.catalogue, own.values())
         found = {key: one.detail for one in misfits(catalogue, own.keys()) for key in one.because}
         if not found:
             break
         aside |= found
         own = _without(own, found)
-    versions = dict(beneath.checkpoint_version_ids)
+    versions = dict(underlying.checkpoint_version_ids)
     for entry in own.values():
         if entry.kind == CHECKPOINTS and entry.version_id is not None:
             versions[entry.code] = entry.version_id
     return replace(
-        beneath,
+        underlying,
         catalogue=catalogue,
         checkpoint_version_ids={code: versions[code] for code in catalogue.checkpoints},
-        own={**beneath.own, **dict.fromkeys(own, owner)},
-        set_aside=(*beneath.set_aside, *(SetAside(owner, *key, why) for key, why in aside.items())),
+        own={**underlying.own, **dict.fromkeys(own, owner)},
+        set_aside=(
+            *underlying.set_aside,
+            *(SetAside(owner, *key, why) for key, why in aside.items()),
+        ),
         **{f"{owner}_edition": number},
     )
 
@@ -152,9 +157,9 @@ def _without(own: Mapping[Key, Entry], keys: Collection[Key]) -> dict[Key, Entry
     return {key: entry for key, entry in own.items() if key not in keys}
 
 
-def _unusable(entry: Entry, beneath: Snapshot) -> str:
-    """Why an entry cannot even be read over what lies beneath; empty if it can."""
-    kind, catalogue = KINDS[entry.kind], beneath.catalogue
+def _unusable(entry: Entry, underlying: Snapshot) -> str:
+    """Why an entry cannot even be read over the underlying layer; empty if it can."""
+    kind, catalogue = KINDS[entry.kind], underlying.catalogue
     if kind.priced and entry.said is not None and entry.basis != catalogue.money.basis:
         return "It is in other money, or for another length, than the catalogue is now."
     below = things(catalogue, entry.kind).get(entry.code)
@@ -166,34 +171,34 @@ def _unusable(entry: Entry, beneath: Snapshot) -> str:
 
 
 def is_part(entry: Entry) -> bool:
-    """Whether it only says what differs from what lies beneath."""
+    """Whether it only says what differs from the underlying layer."""
     if entry.said is None or KINDS[entry.kind].said_whole:
         return False
     return not set(KINDS[entry.kind].whole["required"]) <= entry.said.keys()
 
 
-def composed(beneath: Catalogue, own: Iterable[Entry]) -> Catalogue:
-    """The catalogue with these entries in it, with all the safety of what lies beneath."""
+def composed(underlying: Catalogue, own: Iterable[Entry]) -> Catalogue:
+    """The catalogue with these entries in it, with all the safety of the underlying layer."""
     changed: dict[str, dict[str, Any]] = {}
     for entry in own:
-        all_of_it = changed.setdefault(entry.kind, dict(things(beneath, entry.kind)))
+        all_of_it = changed.setdefault(entry.kind, dict(things(underlying, entry.kind)))
         if entry.said is None:
             all_of_it.pop(entry.code, None)
         else:
-            all_of_it[entry.code] = thing_of(entry.kind, entry.code, entry.said, beneath)
-    ordered = {kind: _ordered(kind, found, beneath) for kind, found in changed.items()}
-    return with_things(beneath, ordered)
+            all_of_it[entry.code] = thing_of(entry.kind, entry.code, entry.said, underlying)
+    ordered = {kind: _ordered(kind, found, underlying) for kind, found in changed.items()}
+    return with_things(underlying, ordered)
 
 
-def thing_of(kind: str, code: str, said: Document, beneath: Catalogue) -> Any:
-    """What an entry comes to over what lies beneath."""
-    below = things(beneath, kind).get(code)
+def thing_of(kind: str, code: str, said: Document, underlying: Catalogue) -> Any:
+    """What an entry comes to over the underlying layer."""
+    below = things(underlying, kind).get(code)
     return kept(laid_on(kind, code, said, below), below)
 
 
-def _ordered(kind: str, found: Mapping[str, Any], beneath: Catalogue) -> dict[str, Any]:
+def _ordered(kind: str, found: Mapping[str, Any], underlying: Catalogue) -> dict[str, Any]:
     """Checkpoints in walking order, remedies by area; all else as it was, what is added last."""
-    areas = {code: area.position for code, area in beneath.areas.items()}
+    areas = {code: area.position for code, area in underlying.areas.items()}
     if kind == CHECKPOINTS:
         return dict(in_walking_order(found.values(), areas))
     if kind != REMEDIES:

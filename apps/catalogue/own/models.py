@@ -23,7 +23,7 @@ class CatalogueChange(Versioned):
     class State(models.TextChoices):
         OWN = "own", "said otherwise, or added"
         LEFT_OUT = "left_out", "left out"
-        TAKEN_BACK = "taken_back", "as what lies beneath has it"
+        TAKEN_BACK = "taken_back", "as the underlying layer has it"
 
     club = models.ForeignKey(
         "groups.Club", null=True, blank=True, on_delete=models.PROTECT, related_name="+"

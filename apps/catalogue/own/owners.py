@@ -65,8 +65,8 @@ class Owner:
     def snapshots(self) -> tuple[Snapshot, Snapshot]:
         """What holds, and what would without anything of its own. Two queries."""
         edition, layers = current_edition().id, self.layers()
-        beneath = tuple(layer for layer in layers if layer.owner != self.kind)
-        return snapshot_with(edition, layers), snapshot_with(edition, beneath)
+        underlying = tuple(layer for layer in layers if layer.owner != self.kind)
+        return snapshot_with(edition, layers), snapshot_with(edition, underlying)
 
     def edition_of(self, snapshot: Snapshot) -> int:
         """The edition of its own that the snapshot is from; 0: nothing."""

@@ -1,4 +1,4 @@
-"""What a club or a group says, what lies beneath and what then holds. Constant queries."""
+"""What a club or a group says, the underlying layer and what then holds. Constant queries."""
 
 import uuid
 from collections import Counter
@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from apps.accounts.models import Person
 from apps.catalogue.own.differences import Difference, differences
 from apps.catalogue.own.kinds import KINDS, Key, things
-from apps.catalogue.own.layers import entries_at, entry_of, laid_over
+from apps.catalogue.own.layers import entries_at, entry_of, overlaid
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
 from apps.catalogue.schema import Document
@@ -18,9 +18,9 @@ from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Snapshot
 from apps.common.errors import FieldFault, Invalid, NotVisible, require_no_faults
 
-AS_BENEATH = "as_beneath"
-BENEATH, BASE = "beneath", "base"
-AGAINST = (BENEATH, BASE)
+AS_UNDERLYING = "as_underlying"
+UNDERLYING, BASE = "underlying", "base"
+AGAINST = (UNDERLYING, BASE)
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Entry:
     state: str
     said: Document | None
     own: Document | None
-    beneath: Document | None
+    underlying: Document | None
     set_aside: str | None
     change: CatalogueChange | None
 
@@ -49,7 +49,7 @@ class Held:
 
     owner: Owner
     holds: Snapshot
-    beneath: Snapshot
+    underlying: Snapshot
     changes: dict[Key, CatalogueChange]
     aside: dict[Key, str] = field(default_factory=dict)
 
@@ -60,7 +60,11 @@ class Held:
     def entries(self, kind: str) -> list[Entry]:
         """All of a kind, in their order; what is left out, or set aside, comes last."""
         own = [code for of, code in self.changes if of == kind]
-        codes = (*things(self.holds.catalogue, kind), *things(self.beneath.catalogue, kind), *own)
+        codes = (
+            *things(self.holds.catalogue, kind),
+            *things(self.underlying.catalogue, kind),
+            *own,
+        )
         return [self.entry(kind, code) for code in dict.fromkeys(codes)]
 
     def entry(self, kind: str, code: str) -> Entry:
@@ -68,21 +72,21 @@ class Held:
         key = (kind, code)
         change = self.changes.get(key)
         holds = things(self.holds.catalogue, kind).get(code)
-        beneath = things(self.beneath.catalogue, kind).get(code)
+        underlying = things(self.underlying.catalogue, kind).get(code)
         own = entry_of(change).said if change else None
-        if holds is None and beneath is None and change is None:
+        if holds is None and underlying is None and change is None:
             raise NotVisible
-        thing = beneath if holds is None else holds
+        thing = underlying if holds is None else holds
         write = KINDS[kind].write
         return Entry(
             kind=kind,
             code=code,
             title=thing.title if thing is not None else (own or {}).get("title", code),
             whose=self.holds.own.get(key, "base"),
-            state=change.state if change else AS_BENEATH,
+            state=change.state if change else AS_UNDERLYING,
             said=None if holds is None else write(holds),
             own=own,
-            beneath=None if beneath is None else write(beneath),
+            underlying=None if underlying is None else write(underlying),
             set_aside=self.aside.get(key),
             change=change,
         )
@@ -102,12 +106,12 @@ class Held:
 def held(owner: Owner, reader: Person) -> Held:
     """Raises `NotVisible` for who does not belong. Four queries."""
     owner.require_reader(reader)
-    holds, beneath = owner.snapshots()
+    holds, underlying = owner.snapshots()
     changes = owner.changes_in_force().select_related("checkpoint_version", "by")
     return Held(
         owner=owner,
         holds=holds,
-        beneath=beneath,
+        underlying=underlying,
         changes={(one.kind, one.code): one for one in changes},
         aside={(one.kind, one.code): one.why for one in holds.set_aside if one.owner == owner.kind},
     )
@@ -120,15 +124,15 @@ def history(owner: Owner, reader: Person, **only: str) -> QuerySet[CatalogueChan
 
 
 def differences_between(
-    owner: Owner, reader: Person, *, first: int, last: int | None, against: str = BENEATH
+    owner: Owner, reader: Person, *, first: int, last: int | None, against: str = UNDERLYING
 ) -> tuple[Snapshot, list[Difference]]:
     """What the owner's edition `last` says otherwise than its edition `first`, where 0 is nothing.
 
-    Both over what lies beneath now; or, against the base, what differs from that. Raises `Invalid`
+    Both over the underlying layer now; or, against the base, what differs from that. Raises `Invalid`
     for an edition there is not. Six queries.
     """
     owner.require_reader(reader)
-    holds, beneath = owner.snapshots()
+    holds, underlying = owner.snapshots()
     latest = owner.edition_of(holds)
     require_no_faults(
         [
@@ -140,12 +144,12 @@ def differences_between(
 
     def at(edition: int) -> Snapshot:
         if edition in (0, latest):
-            return holds if edition else beneath
+            return holds if edition else underlying
         entries = entries_at(owner.kind, owner.id, edition)
-        return laid_over(beneath, entries, owner=owner.kind, number=edition)
+        return overlaid(underlying, entries, owner=owner.kind, number=edition)
 
     last = latest if last is None else last
-    if against == BENEATH:
+    if against == UNDERLYING:
         before = at(first)
     elif first:
         raise Invalid.at("?from_edition", "either_or", "The base has no edition of yours.")

@@ -44,14 +44,14 @@ def entry_say(
     note: str = "",
     replacing: CatalogueChange | None = None,
 ) -> CatalogueChange:
-    """Say a thing otherwise than what lies beneath, or add one. The same again changes nothing.
+    """Say a thing otherwise than the underlying layer, or add one. The same again changes nothing.
 
     replacing: the owner's change that counts for it as the person read it, if any. Raises
     `Invalid` with pointers into `own`, `Conflict` for a code that is not the owner's to add,
     `Stale`.
     """
     work = _Work.begun(owner, by, kind, code, replacing)
-    below = things(work.beneath.catalogue, kind).get(code)
+    below = things(work.underlying.catalogue, kind).get(code)
     if below is None:
         _require_own_code(owner, kind, code)
     require_no_faults([*entry_faults(kind, own, over=below is not None)])
@@ -60,7 +60,9 @@ def entry_say(
     thing = laid_on(kind, code, own, below)
     require_no_faults(
         [
-            FieldFault(f"/own/{field}", "safety_kept", "Here is less said than what lies beneath.")
+            FieldFault(
+                f"/own/{field}", "safety_kept", "Here is less said than the underlying layer."
+            )
             for field in lost(thing, below)
         ]
     )
@@ -86,7 +88,7 @@ def entry_leave_out(
     Raises `Invalid` at /left_out, `NotVisible` if it does not lie there, `Stale`.
     """
     work = _Work.begun(owner, by, kind, code, replacing)
-    below = things(work.beneath.catalogue, kind).get(code)
+    below = things(work.underlying.catalogue, kind).get(code)
     if below is None:
         raise NotVisible
     if not may_be_left_out(below):
@@ -104,7 +106,7 @@ def entry_leave_out(
 def entry_take_back(
     *, owner: Owner, by: Person, kind: str, code: str, replacing: CatalogueChange
 ) -> CatalogueChange:
-    """Let what lies beneath hold again; what was added is gone. Raises `Conflict`, `Stale`."""
+    """Let the underlying layer hold again; what was added is gone. Raises `Conflict`, `Stale`."""
     work = _Work.begun(owner, by, kind, code, replacing)
     found = list(work.misfits_without())
     if found:
@@ -117,7 +119,7 @@ class _Work:
 
     def __init__(self, owner: Owner, by: Person, key: Key) -> None:
         self.owner, self.by, self.key = owner, by, key
-        self.holds, self.beneath = owner.snapshots()
+        self.holds, self.underlying = owner.snapshots()
         in_force = {(one.kind, one.code): one for one in owner.changes_in_force()}
         self.counts, self.in_force = in_force.get(key), len(in_force)
         aside = {(one.kind, one.code) for one in self.holds.set_aside if one.owner == owner.kind}
@@ -143,11 +145,11 @@ class _Work:
 
     @property
     def basis(self) -> Basis:
-        return self.beneath.catalogue.money.basis
+        return self.underlying.catalogue.money.basis
 
     @property
     def edition(self) -> models.Edition:
-        return models.Edition.objects.get(number=self.beneath.edition)
+        return models.Edition.objects.get(number=self.underlying.edition)
 
     def misfits_with(self, said: Document | None) -> list[Misfit]:
         """What would not fit with this said of the thing; None: with the thing left out."""
@@ -159,7 +161,7 @@ class _Work:
         return self._misfits(others)
 
     def _misfits(self, entries: Mapping[Key, Entry]) -> list[Misfit]:
-        return list(misfits(composed(self.beneath.catalogue, entries.values()), entries.keys()))
+        return list(misfits(composed(self.underlying.catalogue, entries.values()), entries.keys()))
 
     def store(
         self,

@@ -67,7 +67,7 @@ class PartyBody(StrictBody):
 
 class BoatBody(StrictBody):
     candidate = serializers.UUIDField()
-    worth = MoneyField(
+    value = MoneyField(
         required=False,
         help_text="of a look at her, in the trip's currency; else how far it is expected to move "
         "what she is thought to cost",
@@ -78,8 +78,8 @@ class BoatBody(StrictBody):
 
     def to_internal_value(self, data: Any) -> BoatSaid:
         said = super().to_internal_value(data)
-        worth = said.get("worth")
-        amount = worth and (worth.amount, worth.currency)
+        value = said.get("value")
+        amount = value and (value.amount, value.currency)
         return BoatSaid(said["candidate"], amount, said.get("minutes"))
 
 
@@ -91,7 +91,7 @@ class TripChangeBody(StrictBody):
     state = serializers.ChoiceField(Trip.State.choices, required=False)
     day = serializers.DateField()
     time_zone = TimeZoneField(help_text="of the parties' hours, such as Europe/Lisbon")
-    currency = CurrencyField(help_text="ISO 4217, of worths")
+    currency = CurrencyField(help_text="ISO 4217, of valuations")
     speed_kmh = FigureField(
         min_value=5, max_value=150, required=False, help_text="assumed on the road"
     )
@@ -194,13 +194,13 @@ class PartySerializer(serializers.Serializer[Any]):
 
 
 class TripBoatSerializer(serializers.Serializer[Any]):
-    """`worth` and `minutes`: as said with the trip, if anything was."""
+    """`value` and `minutes`: as said with the trip, if anything was."""
 
     candidate = serializers.UUIDField(source="candidate_id")
     name = serializers.CharField(source="candidate.name")
     wanted = serializers.BooleanField(help_text="false: taken off after a plan had her")
-    worth = AmountSerializer(allow_null=True)
-    minutes = serializers.IntegerField(source="said_minutes", allow_null=True)
+    value = AmountSerializer(allow_null=True)
+    minutes = serializers.IntegerField(source="stated_minutes", allow_null=True)
 
 
 class StopPlaceSerializer(serializers.Serializer[Any]):
@@ -223,9 +223,9 @@ class StopSerializer(serializers.Serializer[Any]):
     ends_at = serializers.DateTimeField()
     km = serializers.FloatField(allow_null=True, help_text="to get there")
     drive_minutes = serializers.IntegerField(allow_null=True)
-    worth = AmountSerializer(allow_null=True, help_text="of the look")
+    value = AmountSerializer(allow_null=True, help_text="of the look")
     rests_on = serializers.ChoiceField(
-        Basis.choices, allow_null=True, help_text="what the worth rests on"
+        Basis.choices, allow_null=True, help_text="what the valuation rests on"
     )
     checks = serializers.IntegerField(allow_null=True, help_text="that can be made")
     minutes = serializers.IntegerField(allow_null=True)
@@ -263,7 +263,7 @@ class PlanSerializer(serializers.Serializer[Any]):
     sequence = serializers.IntegerField(help_text="goes up when the plan is another one")
     computed_at = serializers.DateTimeField(allow_null=True)
     method = serializers.CharField()
-    worth = AmountSerializer(allow_null=True, help_text="of all looks together")
+    value = AmountSerializer(allow_null=True, help_text="of all looks together")
     bound = AmountSerializer(allow_null=True, help_text="no plan is worth more")
     proven = serializers.BooleanField(help_text="no plan is worth more than this one")
     gap = serializers.FloatField(help_text="part of the bound that is missing at most")

@@ -47,8 +47,8 @@ def boat_said(trip: Trip, boat: TripBoat) -> Json:
         "candidate": str(boat.candidate_id),
         "name": boat.candidate.name,
         "wanted": boat.wanted,
-        "worth": amount(boat.said_worth, trip),
-        "minutes": boat.said_minutes,
+        "value": amount(boat.stated_value, trip),
+        "minutes": boat.stated_minutes,
     }
 
 
@@ -63,7 +63,7 @@ def plan_said(seen: TripSeen) -> Json:
         "sequence": trip.sequence,
         "computed_at": trip.planned_at,
         "method": sentences.METHOD,
-        "worth": amount(trip.worth, trip),
+        "value": amount(trip.value, trip),
         "bound": amount(trip.bound, trip),
         "proven": trip.outcome == Trip.Outcome.PLANNED and sentences.gap(trip) == 0,
         "gap": round(sentences.gap(trip), 4),
@@ -106,7 +106,7 @@ def stop_said(trip: Trip, seen: StopSeen) -> Json:
         "ends_at": stop.ends_at,
         "km": km(seen.metres),
         "drive_minutes": seen.drive_minutes,
-        "worth": boat and amount(boat.worth, trip),
+        "value": boat and amount(boat.value, trip),
         "rests_on": boat and (boat.basis or None),
         "checks": boat and boat.checks,
         "minutes": boat and boat.minutes,

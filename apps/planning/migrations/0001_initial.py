@@ -49,7 +49,7 @@ class Migration(migrations.Migration):
                 ),
                 ("day", models.DateField()),
                 ("time_zone", models.CharField(help_text="of the parties' hours", max_length=60)),
-                ("currency", models.CharField(help_text="of worths", max_length=3)),
+                ("currency", models.CharField(help_text="of valuations", max_length=3)),
                 ("speed_kmh", models.FloatField(default=60, help_text="assumed on the road")),
                 ("road_factor", models.FloatField(default=1.3, help_text="road over geodesic")),
                 ("minutes_per_boat", models.PositiveSmallIntegerField(default=15)),
@@ -61,7 +61,7 @@ class Migration(migrations.Migration):
                         default=False, help_text="a plan was asked for; it is kept up"
                     ),
                 ),
-                ("worths_anew", models.BooleanField(default=False, help_text="with the next plan")),
+                ("values_anew", models.BooleanField(default=False, help_text="with the next plan")),
                 (
                     "outcome",
                     models.CharField(
@@ -90,7 +90,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "worth",
+                    "value",
                     models.DecimalField(
                         blank=True,
                         decimal_places=2,
@@ -183,13 +183,13 @@ class Migration(migrations.Migration):
                         condition=models.Q(
                             models.Q(("outcome", "planned"), _negated=True),
                             models.Q(
-                                models.Q(("worth", None), _negated=True),
+                                models.Q(("value", None), _negated=True),
                                 models.Q(("bound", None), _negated=True),
-                                ("bound__gte", models.F("worth")),
+                                ("bound__gte", models.F("value")),
                             ),
                             _connector="OR",
                         ),
-                        name="trip_plan_says_its_worth_and_bound",
+                        name="trip_plan_states_value_and_bound",
                     ),
                 ],
             },
@@ -207,7 +207,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "said_worth",
+                    "stated_value",
                     models.DecimalField(
                         blank=True,
                         decimal_places=2,
@@ -216,7 +216,7 @@ class Migration(migrations.Migration):
                         null=True,
                     ),
                 ),
-                ("said_minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("stated_minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
                 (
                     "wanted",
                     models.BooleanField(
@@ -224,7 +224,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "worth",
+                    "value",
                     models.DecimalField(
                         blank=True,
                         decimal_places=2,
@@ -266,12 +266,12 @@ class Migration(migrations.Migration):
                                 "there is no time for her within the hours of the yard and of those who go",
                             ),
                             (
-                                "worth_nothing",
+                                "no_value",
                                 "another look at her as she lies would tell nothing of what she costs",
                             ),
                             ("others_worth_more", "in the time there is, others are worth more"),
                             ("no_place", "nobody said where she lies"),
-                            ("no_worth_known", "what a look at her is worth is not known"),
+                            ("no_value_known", "what a look at her is worth is not known"),
                             (
                                 "no_exchange_rate",
                                 "what a look is worth cannot be told in the trip's currency",
@@ -309,9 +309,13 @@ class Migration(migrations.Migration):
                     ),
                     models.CheckConstraint(
                         condition=models.Q(
-                            models.Q(("said_worth", None), ("said_worth__gte", 0), _connector="OR"),
                             models.Q(
-                                ("said_minutes", None), ("said_minutes__gte", 1), _connector="OR"
+                                ("stated_value", None), ("stated_value__gte", 0), _connector="OR"
+                            ),
+                            models.Q(
+                                ("stated_minutes", None),
+                                ("stated_minutes__gte", 1),
+                                _connector="OR",
                             ),
                         ),
                         name="trip_boat_takes_time",

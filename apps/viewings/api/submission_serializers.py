@@ -88,7 +88,7 @@ def ids_with(finding: Finding, media: Iterable[Photo | Sound]) -> list[uuid.UUID
 class SubmissionSerializer(serializers.ModelSerializer[Submission]):
     """One person's findings from one visit."""
 
-    # The context says who the `reader` is, and by `calls_open` whether others' calls are shown.
+    # The context says who the `reader` is, and by `votes_open` whether others' calls are shown.
 
     candidate = serializers.UUIDField(source="viewing.candidate_id")
     author = PersonRefSerializer()
@@ -97,9 +97,9 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
         help_text="the correction that counts instead"
     )
     profession = OptionalWord(PROFESSIONS)
-    call = serializers.SerializerMethodField()
+    vote = serializers.SerializerMethodField()
     received_at = serializers.DateTimeField(source="created_at", help_text="by the service's clock")
-    call_hidden = serializers.SerializerMethodField(
+    vote_hidden = serializers.SerializerMethodField(
         help_text="others' calls are hidden until you gave yours or the organiser opened them"
     )
     findings = FindingSerializer(many=True)
@@ -121,12 +121,12 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
             "superseded_by",
             "capacity",
             "profession",
-            "call",
-            "call_hidden",
+            "vote",
+            "vote_hidden",
             "minutes",
             "note",
             "observed_at",
-            "observed_said",
+            "observed_stated",
             "received_at",
             "findings",
             "photos",
@@ -142,12 +142,12 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
             return None
         return successor.pk
 
-    @extend_schema_field(serializers.ChoiceField(Submission.Call.choices, allow_null=True))
-    def get_call(self, submission: Submission) -> str | None:
-        return None if self.get_call_hidden(submission) else submission.call or None
+    @extend_schema_field(serializers.ChoiceField(Submission.Vote.choices, allow_null=True))
+    def get_vote(self, submission: Submission) -> str | None:
+        return None if self.get_vote_hidden(submission) else submission.vote or None
 
-    def get_call_hidden(self, submission: Submission) -> bool:
-        return not (self.context["calls_open"] or submission.author_id == self.context["reader"].pk)
+    def get_vote_hidden(self, submission: Submission) -> bool:
+        return not (self.context["votes_open"] or submission.author_id == self.context["reader"].pk)
 
 
 class SubmissionQuery(PageQuery):
@@ -197,8 +197,8 @@ class SubmissionFields(StrictBody):
         Submission.Capacity.choices, default=Submission.Capacity.MEMBER
     )
     profession = OptionalWord(PROFESSIONS, default="", help_text="in capacity professional")
-    call = OptionalWord(
-        Submission.Call.choices, default="", help_text="your own opinion of the boat, if you buy"
+    vote = OptionalWord(
+        Submission.Vote.choices, default="", help_text="your own opinion of the boat, if you buy"
     )
     minutes = serializers.IntegerField(
         min_value=1, max_value=1440, default=None, allow_null=True, help_text="time spent"

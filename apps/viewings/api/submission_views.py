@@ -41,7 +41,7 @@ class ViewingSubmissionsView(View):
             self.query,
             SubmissionSerializer,
             reader=self.person,
-            calls_open=selectors.calls_open_to(self.person, viewing.candidate),
+            votes_open=selectors.votes_open_to(self.person, viewing.candidate),
         )
 
     @extend_schema(
@@ -83,7 +83,7 @@ class CandidateSubmissionsView(View):
             self.query,
             SubmissionSerializer,
             reader=self.person,
-            calls_open=selectors.calls_open_to(self.person, candidate),
+            votes_open=selectors.votes_open_to(self.person, candidate),
         )
 
 
@@ -132,9 +132,9 @@ def own_draft(reader: Person, submission_id: uuid.UUID) -> Submission:
 
 def shown_submission(reader: Person, submission_id: uuid.UUID, *, status: int = 200) -> Response:
     submission = selectors.submission_for(reader, submission_id)
-    calls_open = selectors.calls_open_to(reader, submission.viewing.candidate)
+    votes_open = selectors.votes_open_to(reader, submission.viewing.candidate)
     said = SubmissionSerializer(
-        submission, context={"reader": reader, "calls_open": calls_open}
+        submission, context={"reader": reader, "votes_open": votes_open}
     ).data
     return versioned_response(submission, said, status=status, variant=variant_of(submission, said))
 
@@ -143,5 +143,5 @@ def variant_of(submission: Submission, said: Mapping[str, Any]) -> str:
     """With its call shown, or other media, it is another thing to the reader at one version."""
     media = [*submission.photos.all(), *submission.sounds.all()]
     shown_beside = [(str(one.pk), one.version) for one in media]
-    hides = said["call_hidden"]
+    hides = said["vote_hidden"]
     return digest_of([hides, shown_beside]) if media or hides else ""

@@ -207,7 +207,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "call",
+                    "vote",
                     models.CharField(
                         blank=True,
                         choices=[("keep", "keep"), ("query", "query"), ("strike", "strike off")],
@@ -228,7 +228,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "observed_said",
+                    "observed_stated",
                     models.DateTimeField(
                         blank=True,
                         help_text="what the sender's clock said, where that cannot be right",
@@ -304,7 +304,7 @@ class Migration(migrations.Migration):
                     ),
                     models.CheckConstraint(
                         condition=models.Q(
-                            ("observed_said", None),
+                            ("observed_stated", None),
                             models.Q(("observed_at", None), _negated=True),
                             _connector="OR",
                         ),

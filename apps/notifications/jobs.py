@@ -1,0 +1,299 @@
+"""Turning a group's events into notifications.
+
+The watch of a group says up to which event that was done. Everything is read and worked out outside
+a transaction by the holder of the watch's lease. What comes of it is stored together with the
+watch's next position, if the lease is still held. So a second worker, a lost message or a dead
+worker make no notification twice and lose none. Work depends on the lists that changed, not on the group,
+nor on how many groups there are.
+"""
+
+import logging
+import uuid
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from django.db import transaction
+from django.db.models import Exists, F, Max, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from apps.boats.models import CandidateList
+from apps.events.models import Event, EventSequence
+from apps.groups.models import Group
+from apps.jobs.backoff import MUST
+from apps.jobs.leases import WELL, Lease, claim, free, rested, work_while_due
+from apps.notifications.admissions import Admissions, admissions_read
+from apps.notifications.changes import changed, list_of
+from apps.notifications.disagreements import disagreements
+from apps.notifications.drafts import Condition, Draft
+from apps.notifications.looks import TYPES_OF_LOOKS, Looks, lists_with_ended_looks, looks_read
+from apps.notifications.looks import scope as looks_scope
+from apps.notifications.models import EventCursor, GroupChoice, Notification, NotifiedStanding
+from apps.notifications.standings import Doings, moved, notified_of, notified_read, stands_read
+from apps.notifications.state import Member, members_of, state_read
+from apps.notifications.storing import notifications_store
+from apps.notifications.types import Kind
+from apps.notifications.waiting import REPORT_NOT_ASKED_AFTER, waiting
+from apps.viewings.models import FollowUp, Submission, Viewing
+
+log = logging.getLogger(__name__)
+
+# Kinds of record that results do not depend on.
+NO_INPUTS = (
+    *("viewing", "follow_up", "photo", "sound", "trip"),
+    *("second_opinion_request", "yard_day", "admission_request"),
+)
+MOST_EVENTS = 500
+MOST_ROUNDS = 20
+LEASE = timedelta(minutes=1)  # a round that takes longer, and was overtaken, stores nothing
+# What happened longer ago than this before a group was first watched is no news.
+NEWS = timedelta(days=1)
+
+
+def groups_behind(now: datetime | None = None) -> QuerySet[EventSequence]:
+    """Clocks of groups with events that were not dealt with, or where time has come.
+
+    Not of those that somebody works on, nor of those that failed and wait.
+    """
+    event_cursors = EventCursor.objects.filter(pk=OuterRef("group"))
+    due = event_cursors.filter(due_at__lte=now or timezone.now())
+    waits = event_cursors.exclude(free() & rested(now=now))
+    there = Group.objects.filter(pk=OuterRef("group"))
+    return EventSequence.objects.annotate(at=Subquery(event_cursors.values("number"))).filter(
+        Exists(there), ~Exists(waits), Q(at=None) | Q(at__lt=F("last")) | Exists(due)
+    )
+
+
+def group_notify(*, group_id: uuid.UUID) -> int:
+    """Deal with the group's events until there are none left. Returns how many rounds it took."""
+    return work_while_due(lambda: _claim(group_id), _round, MOST_ROUNDS)
+
+
+def _claim(group_id: uuid.UUID) -> Lease[EventCursor] | None:
+    behind = groups_behind().filter(group=group_id)
+    if not behind.exists():
+        return None
+    watch_begin(group_id)
+    return claim(EventCursor.objects.filter(group__in=behind.values("group")), group_id, LEASE)
+
+
+def _round(lease: Lease[EventCursor]) -> None:
+    try:
+        work_store(lease, work_read(lease.job))
+    except Exception as error:
+        log.exception("notifications of group %s could not be made", lease.job.pk)
+        lease.fail(error, MUST)
+
+
+@dataclass
+class Work:
+    """What one round read and found out."""
+
+    event_cursor: EventCursor
+    number: int
+    members: dict[uuid.UUID, Member]
+    events: Sequence[Event] = ()
+    changes: list[Draft] = field(default_factory=list)
+    waiting: list[Condition] = field(default_factory=list)
+    disputed: list[Condition] = field(default_factory=list)
+    looks: Looks = field(default_factory=lambda: Looks([], set()))
+    admissions: Admissions = field(default_factory=Admissions)
+    touched: set[uuid.UUID] = field(default_factory=set)  # lists on which something may wait
+    looked_at: set[uuid.UUID] = field(default_factory=set)  # lists with new looks
+    standings: list[NotifiedStanding] = field(default_factory=list)
+    timed: bool = False  # all lists on which time types are among those touched
+
+    @property
+    def waits(self) -> bool:
+        """Whether what waits was worked out."""
+        return self.timed or bool(self.touched) or any(e.thing == "trip" for e in self.events)
+
+
+# --- Reading and working out ---------------------------------------------------------------------
+
+
+def work_read(event_cursor: EventCursor) -> Work:
+    group_id = event_cursor.pk
+    events = list(
+        Event.objects.filter(group=group_id, number__gt=event_cursor.number).order_by("number")[
+            :MOST_EVENTS
+        ]
+    )
+    work = Work(
+        event_cursor,
+        number=events[-1].number if events else event_cursor.number,
+        members=members_of(group_id),
+        events=events,
+        timed=event_cursor.due_at is None or event_cursor.due_at <= timezone.now(),
+    )
+    work.changes = changed(events, work.members)
+    standings_work_out(work)
+    work.looked_at = {event.thing_id for event in events if event.kind == "looks.ready"}
+    work.disputed = disagreements(sorted(work.looked_at), work.members)
+    work.touched = lists_touched(work)
+    if work.timed or any(event.thing == "admission_request" for event in events):
+        work.admissions = admissions_read(group_id)
+    if work.waits:
+        work.waiting = waiting(state_read(group_id, work.touched, work.members))
+        work.looks = looks_read(work.touched, work.members)
+    return work
+
+
+def watch_begin(group_id: uuid.UUID) -> None:
+    """For a group seen for the first time: where the news begin."""
+    if EventCursor.objects.filter(pk=group_id).exists():
+        return
+    old = Event.objects.filter(group=group_id, created_at__lt=timezone.now() - NEWS)
+    clock = EventSequence.objects.filter(group=group_id).first()
+    pruned = clock.pruned if clock else 0
+    number = max(old.aggregate(last=Max("number"))["last"] or 0, pruned)
+    EventCursor.objects.bulk_create(
+        [EventCursor(group_id=group_id, number=number)], ignore_conflicts=True
+    )
+
+
+def lists_touched(work: Work) -> set[uuid.UUID]:
+    """Lists on which something waits otherwise than before.
+
+    That results are ready changes nothing that waits; who belongs to the group changes all.
+    """
+    if any(event.thing in ("membership", "group") for event in work.events):
+        return set(
+            CandidateList.objects.filter(group=work.event_cursor.group_id).values_list(
+                "pk", flat=True
+            )
+        )
+    touched = {
+        list_id
+        for event in work.events
+        if event.thing not in ("list_appraisal", "group_pool")
+        and (list_id := list_of(event)) is not None
+    }
+    return touched | (lists_with_time(work.event_cursor.group_id) if work.timed else set())
+
+
+def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
+    """Lists on which time alone changes what waits for somebody. One query."""
+    now = timezone.now()
+    recent = now - REPORT_NOT_ASKED_AFTER - 2 * NEWS  # those that just ended, too
+    mine = Q(candidate__list=OuterRef("pk"))
+    visits = Viewing.objects.filter(mine, starts_at__gt=recent, people__isnull=False)
+    questions = FollowUp.objects.filter(mine, state=FollowUp.State.OPEN, due_on__isnull=False)
+    drafts = Submission.objects.filter(
+        viewing__candidate__list=OuterRef("pk"), state=Submission.State.DRAFT
+    )
+    lists = CandidateList.objects.filter(
+        Exists(visits) | Exists(questions) | Exists(drafts) | lists_with_ended_looks(now),
+        group=group_id,
+    )
+    return set(lists.values_list("pk", flat=True))
+
+
+def standings_work_out(work: Work) -> None:
+    """Changes of standing at each list's newest results; whose doings came since the last ones."""
+    events: dict[uuid.UUID, list[Event]] = defaultdict(list)
+    ready: dict[uuid.UUID, int] = {}
+    for event in work.events:
+        list_id = list_of(event)
+        if event.kind == "results.ready":
+            ready[event.thing_id] = event.number
+        elif list_id is not None and event.by_id and is_input(event):
+            events[list_id].append(event)
+    lists = {*events, *ready}
+    if not lists:
+        return
+    there = CandidateList.objects.filter(pk__in=lists, group=work.event_cursor.group_id).in_bulk()
+    told = notified_read(sorted(there))
+    stands = stands_read([there[pk] for pk in sorted(ready) if pk in there], work.members)
+    for list_id in sorted(there):
+        before = told.get(list_id)
+        doings = doings_since(before, events[list_id])
+        now = stands.get(list_id)
+        if now is not None:
+            if before is not None:
+                work.changes += moved(list_id, before, now, doings, ready[list_id])
+            work.standings.append(notified_of(list_id, before, now, doings))
+        elif before is not None and events[list_id]:
+            before.by, before.in_secret = sorted(doings.by), sorted(doings.in_secret)
+            work.standings.append(before)
+
+
+def doings_since(before: NotifiedStanding | None, events: Sequence[Event]) -> Doings:
+    doings = Doings(frozenset(before.by), frozenset(before.in_secret)) if before else Doings()
+    for event in events:
+        doings = doings.and_also(str(event.by_id), in_secret=event.only_for is not None)
+    return doings
+
+
+def is_input(event: Event) -> bool:
+    """Whether results may depend on what was done."""
+    if event.thing == "submission":
+        return event.kind == "submission.submitted"
+    return event.thing not in NO_INPUTS
+
+
+# --- Storing -------------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def work_store(lease: Lease[EventCursor], work: Work) -> None:
+    """Store it all, or nothing if another worker holds the lease."""
+    event_cursor, now = work.event_cursor, timezone.now()
+    if not lease.heartbeat(number=work.number, due_at=next_time(work, now), **WELL):
+        return
+    if any(event.kind in ("member.left", "member.changed") for event in work.events):
+        gone_prune(event_cursor.group_id, work.members)
+    NotifiedStanding.objects.bulk_create(
+        work.standings,
+        update_conflicts=True,
+        unique_fields=["list"],
+        update_fields=["stands", "by", "in_secret"],
+    )
+    notifications_store(
+        group_id=event_cursor.group_id,
+        changes=work.changes,
+        holding=[
+            condition.draft
+            for condition in (
+                *work.waiting,
+                *work.disputed,
+                *work.looks.conditions,
+                *work.admissions.conditions,
+            )
+            if condition.holds(now)
+        ],
+        scope=scope_of(work),
+    )
+
+
+def scope_of(work: Work) -> Q:
+    """Which notifications are held against what was found out in this round."""
+    scope = Q(pk__in=[])
+    if work.waits:
+        here = Q(list__in=work.touched) | Q(list=None)
+        # What other groups ask of this one's people is held against what those groups ask.
+        scope |= Q(kind=Kind.WAITING) & here & ~Q(type__in=TYPES_OF_LOOKS)
+    if work.looked_at:
+        scope |= Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
+    own = scope & Q(group=work.event_cursor.group_id)
+    return own | looks_scope(work.looks.things) | work.admissions.scope
+
+
+def next_time(work: Work, now: datetime) -> datetime:
+    """When something begins or ceases to wait by itself, as far as this round knows.
+
+    At the latest after a day: of some things, invitations for one, no event tells.
+    """
+    latest = (
+        now + NEWS if work.timed or work.event_cursor.due_at is None else work.event_cursor.due_at
+    )
+    conditions = (*work.waiting, *work.looks.conditions)
+    moments = [at for one in conditions if (at := one.changes_after(now)) is not None]
+    return min([*moments, latest])
+
+
+def gone_prune(group_id: uuid.UUID, members: dict[uuid.UUID, Member]) -> None:
+    """Of a group that somebody left nothing is kept for them."""
+    for model in (Notification, GroupChoice):
+        model.objects.filter(group=group_id).exclude(person__in=list(members)).delete()

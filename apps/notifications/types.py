@@ -1,0 +1,172 @@
+"""What a notification can be about: one table, read by the API, the digests and the rules for tokens."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db import models
+
+from apps.accounts.access import Access
+
+
+class Kind(models.TextChoices):
+    WAITING = "waiting", "waiting for you"
+    CHANGED = "changed", "changed under you"
+    DISAGREEMENT = "disagreement", "disagreement to settle"
+
+
+@dataclass(frozen=True)
+class NotificationType:
+    """`thing` is the kind of record it is about; without `scope` a limited token is not told."""
+
+    kind: Kind
+    thing: str
+    scope: str
+    means: str
+
+
+WAITING, CHANGED, DISAGREEMENT = Kind.WAITING, Kind.CHANGED, Kind.DISAGREEMENT
+
+NOTIFICATION_TYPES: dict[str, NotificationType] = {
+    "question_given": NotificationType(
+        WAITING, "follow_up", "lists:read", "a question was given to you to settle"
+    ),
+    "question_due": NotificationType(
+        WAITING, "follow_up", "lists:read", "a question of yours is due"
+    ),
+    "visit_ahead": NotificationType(
+        WAITING, "viewing", "lists:read", "you go to see a boat tomorrow"
+    ),
+    "visit_unreported": NotificationType(
+        WAITING, "viewing", "lists:read", "you went to see a boat and posted nothing"
+    ),
+    "draft_left": NotificationType(
+        WAITING, "submission", "findings:read", "a draft of yours was not submitted"
+    ),
+    "vote_missing": NotificationType(
+        WAITING, "candidate", "findings:read", "others gave a call where yours is missing"
+    ),
+    "valuation_missing": NotificationType(
+        WAITING, "candidate", "opinions:read", "others gave a valuation where yours is missing"
+    ),
+    "ballot_missing": NotificationType(
+        WAITING, "list", "opinions:read", "others gave an order of the list, you did not"
+    ),
+    "wants_missing": NotificationType(
+        WAITING, "list", "opinions:read", "others said what they want of a boat, you did not"
+    ),
+    "judgement_missing": NotificationType(
+        WAITING, "candidate", "opinions:read", "free wants of yours are not judged on a boat"
+    ),
+    "invitation_runs_out": NotificationType(
+        WAITING, "invitation", "group:manage", "an invitation of yours runs out unused"
+    ),
+    "trip_ahead": NotificationType(
+        WAITING, "trip", "results:read", "a trip you are on is tomorrow"
+    ),
+    "trip_planned": NotificationType(
+        CHANGED, "trip", "results:read", "a trip you are on has another plan"
+    ),
+    "trip_impossible": NotificationType(
+        CHANGED, "trip", "results:read", "no plan of a trip you are on keeps what was agreed"
+    ),
+    "admission_asked": NotificationType(
+        WAITING, "admission_request", "group:manage", "a group asks to be taken into your club"
+    ),
+    "second_opinion_to_take": NotificationType(
+        WAITING,
+        "second_opinion_request",
+        "second_opinions:read",
+        "a group asks your club for a look at a boat",
+    ),
+    "second_opinion_on_the_way": NotificationType(
+        WAITING,
+        "second_opinion_request",
+        "second_opinions:read",
+        "you are asked to look at another boat on a visit",
+    ),
+    "second_opinion_to_answer": NotificationType(
+        WAITING, "assignment", "second_opinions:read", "you took a look on and have not answered it"
+    ),
+    "second_opinion_access_ended": NotificationType(
+        CHANGED,
+        "assignment",
+        "second_opinions:read",
+        "a look that you took on is no longer wanted of you",
+    ),
+    "second_opinion_taken": NotificationType(
+        CHANGED,
+        "second_opinion_request",
+        "second_opinions:read",
+        "somebody took on a look that you asked for",
+    ),
+    "second_opinion_given_back": NotificationType(
+        CHANGED,
+        "second_opinion_request",
+        "second_opinions:read",
+        "a look that you asked for will not come, or not yet",
+    ),
+    "second_opinion_answered": NotificationType(
+        CHANGED,
+        "second_opinion_request",
+        "second_opinions:read",
+        "a look that was asked for was answered",
+    ),
+    "order_changed": NotificationType(
+        CHANGED, "list", "results:read", "the boats in front are others"
+    ),
+    "advice_changed": NotificationType(
+        CHANGED, "candidate", "results:read", "advice to strike a boat off came or went"
+    ),
+    "price_changed": NotificationType(CHANGED, "candidate", "lists:read", "another price is asked"),
+    "stage_changed": NotificationType(
+        CHANGED, "candidate", "lists:read", "a boat was moved to another stage"
+    ),
+    "boats_added": NotificationType(CHANGED, "list", "lists:read", "boats came onto a list"),
+    "brief_changed": NotificationType(
+        CHANGED, "list", "lists:read", "the brief of a list is another"
+    ),
+    "opinions_opened": NotificationType(
+        CHANGED, "list", "opinions:read", "valuations and orders of preference are open to all"
+    ),
+    "quote_came": NotificationType(
+        CHANGED, "candidate", "lists:read", "a price from a yard or trade came"
+    ),
+    "visit_changed": NotificationType(
+        CHANGED, "viewing", "lists:read", "a visit you go to was changed or called off"
+    ),
+    "question_answered": NotificationType(
+        CHANGED, "follow_up", "lists:read", "a question you asked was answered"
+    ),
+    "findings_corrected": NotificationType(
+        CHANGED, "candidate", "findings:read", "somebody corrected their findings on a boat"
+    ),
+    "professional_differs": NotificationType(
+        CHANGED, "candidate", "findings:read", "a professional found other than you did"
+    ),
+    "doubt_cleared": NotificationType(
+        CHANGED, "candidate", "findings:read", "a document was given that clears a doubt"
+    ),
+    "admission_answered": NotificationType(
+        CHANGED, "admission_request", "lists:read", "a club decided whether it takes the group in"
+    ),
+    "club_left": NotificationType(
+        CHANGED, "group", "lists:read", "the group belongs to its club no more"
+    ),
+    "group_gone": NotificationType(CHANGED, "group", "group:manage", "a group left your club"),
+    "member_joined": NotificationType(CHANGED, "group", "lists:read", "somebody joined the group"),
+    "levels_apart": NotificationType(
+        DISAGREEMENT, "candidate", "results:read", "you and others saw a checkpoint differently"
+    ),
+}
+CHOICES = [(code, type.means) for code, type in NOTIFICATION_TYPES.items()]
+
+
+def of_kind(*kinds: str) -> list[str]:
+    return [code for code, type in NOTIFICATION_TYPES.items() if type.kind in kinds]
+
+
+def opened_by(access: Access | None) -> Iterable[str] | None:
+    """What a request with this access may be told of; None for everything."""
+    if access is None or access.scopes is None:
+        return None
+    return [code for code, type in NOTIFICATION_TYPES.items() if access.allows(type.scope)]

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class OutcomesConfig(AppConfig):
+    name = "apps.outcomes"
+    label = "club_outcomes"

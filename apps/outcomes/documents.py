@@ -1,0 +1,116 @@
+"""The memory as pictures and as a page."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString, mark_safe
+
+from apps.outcomes import sentences
+from apps.outcomes.kinds import ALL, TITLES
+
+Json = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture in a page. described: what it shows, for who cannot see it."""
+
+    title: str
+    caption: str
+    described: str
+    svg: SafeString
+
+
+CAPTIONS = {
+    "found": (
+        "What surveys found",
+        "How often each thing was defective or worse: the disc is the share of surveyed boats, the "
+        "line its 80% interval, the upright stroke what the catalogue expects of these boats. The "
+        "table below says the same.",
+    ),
+    "told": (
+        "How well quick looks had told it",
+        "Discs: of boats on which a survey found it defective or worse, how often a member had "
+        "told it. Squares: of the others, how often no member had said so. Lines are 80% "
+        "intervals. The table below says the same.",
+    ),
+    "cost": (
+        "What it came to against the estimate",
+        "What was paid over what the catalogue had estimated: the disc is the geometric mean, the "
+        "line its 80% interval; at 1 the estimate was right. The table below says the same.",
+    ),
+}
+
+
+def outcomes_picture(club_outcomes: Json, picture: str) -> bytes:
+    # The plotting library takes a while to load: only who wants a picture pays for it.
+    from apps.common.drawing import drawn
+    from apps.outcomes.pictures import FIGURES
+
+    return drawn(FIGURES[picture](club_outcomes), "svg")
+
+
+def outcomes_page(club_outcomes: Json, zone: str) -> str:
+    """zone: the time zone of its moments, of the IANA database."""
+    return render_to_string(
+        "outcomes/outcomes.html",
+        {
+            "club_outcomes": club_outcomes,
+            "zone": zone,
+            "pictures": [
+                _picture(club_outcomes, name) for name in CAPTIONS if described(club_outcomes, name)
+            ],
+            "checkpoints": [{**one, "lines": _lines(one)} for one in club_outcomes["checkpoints"]],
+            "respects": TITLES,
+            "all_boats": club_outcomes["boats_shown"]["by"] == ALL[0],
+        },
+    )
+
+
+def _picture(club_outcomes: Json, name: str) -> Picture:
+    from apps.common.drawing import picture_inside
+
+    title, caption = CAPTIONS[name]
+    svg = picture_inside(outcomes_picture(club_outcomes, name))
+    # The picture is our own; the plotting library escapes the texts in it.
+    return Picture(title, caption, described(club_outcomes, name), mark_safe(svg))  # noqa: S308
+
+
+def described(club_outcomes: Json, name: str) -> str:
+    """Empty if the picture would show nothing."""
+    match name:
+        case "found":
+            lines = [
+                f"{one['title']}: {sentences.found(one['found'])}."
+                for one in club_outcomes["checkpoints"]
+                if one["found"]
+            ]
+        case "told":
+            lines = [
+                f"{one['title']}: {_told(one)}."
+                for one in club_outcomes["checkpoints"]
+                if one["caught"] or one["cleared"]
+            ]
+        case _:
+            lines = [
+                f"{one['title']}: {sentences.cost(one['cost'])}."
+                for one in club_outcomes["remedies"]
+                if one["cost"]
+            ]
+    return " ".join(lines)
+
+
+def _told(one: Json) -> str:
+    said = []
+    if one["caught"]:
+        said.append(f"told on {sentences.percent(one['caught']['figure'])} where it was so")
+    if one["cleared"]:
+        said.append(f"not said on {sentences.percent(one['cleared']['figure'])} where it was not")
+    return ", ".join(said)
+
+
+def _lines(one: Json) -> list[Json]:
+    """Rows of the table: all boats asked for, then each kind of them."""
+    return [{"words": "", **one}, *one.get("divided", ())]

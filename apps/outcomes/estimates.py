@@ -1,0 +1,159 @@
+"""What the catalogue would have had a remedy cost on a boat, against what was paid for it."""
+
+import math
+import uuid
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from apps.catalogue.content import Enabling, Remedy, ThreePoints
+from apps.catalogue.snapshot import Catalogue
+from apps.outcomes.gathering import Shared, SharedBoat
+from apps.purchase.facts import LiveBill
+from apps.reckoning.outcomes import FURTHEST
+from apps.reckoning.pricing import REFERENCE_LOA_M, Job, Rates, Size, ThreePoint, price_jobs
+
+# With which power of her length there is more of what is counted on a boat (square feet of deck,
+# fittings, ports): as areas grow. Project's own estimate.
+COUNTS_GROW = 2.0
+
+
+@dataclass(frozen=True)
+class Paid:
+    """What was paid to the trade for a remedy, over what was estimated, as a logarithm.
+
+    bills: each as it stands, to tell whether any changed.
+    """
+
+    boat: SharedBoat
+    remedy: str
+    dated_on: date
+    bills: tuple[str, ...]
+    log_ratio: float
+
+
+def bills_against_estimates(shared: Shared) -> Iterator[Paid]:
+    """Bills that can be held against an estimate; of several for one remedy and boat their sum.
+
+    Left out: own work, for its hours are on no bill; what was for nothing; boats without a length;
+    money in a currency that the brief has no rate for.
+    """
+    levels = _levels_found(shared)
+    bills: dict[tuple[uuid.UUID, str], list[LiveBill]] = {}
+    for bill in shared.bills:
+        if not bill.own and bill.remedy in shared.snapshot.catalogue.remedies:
+            bills.setdefault((bill.candidate_id, bill.remedy), []).append(bill)
+    for (candidate_id, remedy), together in sorted(bills.items(), key=lambda one: one[0]):
+        boat = shared.boats[candidate_id]
+        paid = _paid(boat, together)
+        estimate = estimate_of(
+            boat,
+            shared.snapshot.catalogue,
+            remedy,
+            levels=levels.get(candidate_id, {}),
+            year=together[-1].dated_on.year,
+            with_enabling=any(bill.includes_enabling for bill in together),
+        )
+        if paid and estimate:
+            ratio = math.log(paid / estimate)
+            yield Paid(
+                boat=boat,
+                remedy=remedy,
+                dated_on=together[-1].dated_on,
+                bills=tuple(repr(bill) for bill in together),
+                log_ratio=max(-FURTHEST, min(FURTHEST, ratio)),
+            )
+
+
+def estimate_of(
+    boat: SharedBoat,
+    catalogue: Catalogue,
+    code: str,
+    *,
+    levels: Mapping[str, int],
+    year: int,
+    with_enabling: bool,
+) -> float | None:
+    """Expected cost at the levels found, in the list's currency; None where it would be a guess.
+
+    Labour at the yard rate of the brief, parts in money of the bill's year, both scaled to the
+    boat; for as much of it as the levels call for, once where no level calls for any.
+    """
+    loa_m, currency = boat.numbers.get("loa_m"), _rate(boat, catalogue.money.basis.currency)
+    if loa_m is None or currency is None:
+        return None
+    remedy = catalogue.remedies[code].on(boat.built_of)
+    if remedy.by_price:  # what she was bought for is told nowhere
+        return None
+    rates = Rates(
+        yard_hour=max(_yard_hour(boat, catalogue, currency), 0.01),
+        price_index=catalogue.money.price_ratio(year),
+        currency=currency,
+    )
+    size = Size(loa_m, boat.numbers.get("displacement_kg"))
+    works = [catalogue.enabling[one] for one in remedy.enabling] if with_enabling else []
+    price, *enabling = price_jobs([job_of(remedy), *map(job_of, works)], size, rates).prices.mean
+    extent = extent_at(catalogue, code, levels) * more_on(remedy, loa_m)
+    return float(price * extent + sum(enabling)) or None
+
+
+def _yard_hour(boat: SharedBoat, catalogue: Catalogue, currency: float) -> float:
+    """Of the list's brief; where nobody gave it the catalogue's, in the list's currency."""
+    said = boat.list.yard_hourly_rate
+    return catalogue.money.yard_rate.likely * currency if said is None else float(said)
+
+
+def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> float:
+    """For how much of a remedy the levels call: the most that any checkpoint asks for, else 1."""
+    asked = [
+        trigger.extent[levels[checkpoint]]
+        for checkpoint in levels
+        if checkpoint in catalogue.checkpoints
+        for trigger in catalogue.checkpoints[checkpoint].remedies
+        if trigger.code == code and trigger.probability[levels[checkpoint]] > 0
+    ]
+    return max(asked, default=0.0) or 1.0
+
+
+def more_on(remedy: Remedy, loa_m: float) -> float:
+    """By how much more of what a remedy counts there is on a boat of this length than of 10 m."""
+    return (loa_m / REFERENCE_LOA_M) ** COUNTS_GROW if remedy.count else 1.0
+
+
+def job_of(entry: Remedy | Enabling) -> Job:
+    """A remedy or enabling work, to be priced as a yard does it."""
+    if isinstance(entry, Remedy) and entry.by_price:
+        return Job(entry.code, points_of(entry.hours), points_of(entry.parts), "price")
+    return Job(
+        code=entry.code,
+        hours=points_of(entry.hours),
+        parts=points_of(entry.parts),
+        scale_by="loa" if entry.loa_exponent else "none",
+        scale_exponent=entry.loa_exponent,
+    )
+
+
+def points_of(points: ThreePoints) -> ThreePoint:
+    return points.low, points.likely, points.high
+
+
+def _rate(boat: SharedBoat, currency: str) -> float | None:
+    """One unit of a currency in the list's own."""
+    if currency == boat.list.currency:
+        return 1.0
+    rate = boat.list.exchange_rates.get(currency)
+    return None if rate is None else float(rate)
+
+
+def _paid(boat: SharedBoat, bills: list[LiveBill]) -> float | None:
+    amounts = [(bill.amount, _rate(boat, bill.currency)) for bill in bills]
+    if any(rate is None for _, rate in amounts):
+        return None
+    return sum(amount * (rate or 0.0) for amount, rate in amounts)
+
+
+def _levels_found(shared: Shared) -> dict[uuid.UUID, dict[str, int]]:
+    found: dict[uuid.UUID, dict[str, int]] = {}
+    for one in shared.surveyed:
+        found.setdefault(one.boat.id, {})[one.checkpoint] = one.level
+    return found

@@ -1,0 +1,19 @@
+"""Work out each club's memory of surveys, now rather than at the next turn of the schedule."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from apps.outcomes.services import club_outcomes_refresh, clubs_with_outcomes
+
+
+class Command(BaseCommand):
+    help = "Sum up what surveys found in clubs whose groups share it; only what has changed."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        for club_id in clubs_with_outcomes():
+            done = club_outcomes_refresh(club_id=club_id)
+            self.stdout.write(
+                f"{club_id}: {done.told} tables told anew, {done.kept} left as they stand, "
+                f"{done.withdrawn} withdrawn; {done.given} groups given other estimates"
+            )

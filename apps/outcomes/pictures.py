@@ -1,0 +1,129 @@
+"""Pictures of the memory (`apps.common.drawing`)."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, NullFormatter
+
+from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
+
+Json = Mapping[str, Any]
+
+ROW_INCHES = 0.34
+MOST_ROWS = 30  # of one picture; the table has them all
+TITLE_WIDTH = 44
+
+
+def found_figure(club_outcomes: Json) -> Figure:
+    """How often each thing was in trouble, most often first."""
+    rows = [one for one in club_outcomes["checkpoints"] if one["found"]]
+    rows = sorted(rows, key=lambda one: -one["found"]["figure"])[:MOST_ROWS]
+    figure, axes = canvas(rows, "What surveys found", club_outcomes)
+    for y, row in enumerate(rows):
+        line(axes, y, row["found"], colour=BLUE, marker="o")
+        if row["found"]["expected"] is not None:
+            axes.plot([row["found"]["expected"]], [y], marker="|", markersize=14, color="black")
+        beside(axes, y, row["found"])
+    share_axis(axes, "share of surveyed boats; upright stroke: as the catalogue expects")
+    return finished(figure, axes, rows, club_outcomes)
+
+
+def told_figure(club_outcomes: Json) -> Figure:
+    """What members had told where it was so, and where it was not."""
+    rows = [one for one in club_outcomes["checkpoints"] if one["caught"] or one["cleared"]]
+    rows = sorted(rows, key=lambda one: (one["caught"] or {"figure": 2.0})["figure"])[:MOST_ROWS]
+    figure, axes = canvas(rows, "How well quick looks had told it", club_outcomes)
+    for y, row in enumerate(rows):
+        if row["caught"]:
+            line(axes, y - 0.15, row["caught"], colour=BLUE, marker="o")
+        if row["cleared"]:
+            line(axes, y + 0.15, row["cleared"], colour=VERMILION, marker="s", hollow=True)
+    share_axis(
+        axes,
+        "disc: told where it was so; open square: not said where it was not; share of boats",
+    )
+    return finished(figure, axes, rows, club_outcomes)
+
+
+def cost_figure(club_outcomes: Json) -> Figure:
+    """Paid over estimated, the dearest first; a ratio of 2 is as far from 1 as one of a half."""
+    rows = [one for one in club_outcomes["remedies"] if one["cost"]]
+    rows = sorted(rows, key=lambda one: -one["cost"]["figure"])[:MOST_ROWS]
+    figure, axes = canvas(rows, "What it came to against the estimate", club_outcomes)
+    axes.set_xscale("log")
+    for y, row in enumerate(rows):
+        line(axes, y, row["cost"], colour=BLUE, marker="o")
+        beside(axes, y, row["cost"])
+    axes.axvline(1.0, color="black", linewidth=1.2, linestyle="--")
+    low = min([0.5, *(row["cost"]["low"] for row in rows)])
+    high = max([2.0, *(row["cost"]["high"] for row in rows)])
+    axes.set_xlim(low / 1.1, high * 1.8)
+    ticks = [tick for tick in (0.1, 0.25, 0.5, 1, 2, 4, 10) if low / 1.1 <= tick <= high * 1.1]
+    axes.set_xticks(ticks)
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:g}"))
+    axes.xaxis.set_minor_formatter(NullFormatter())
+    axes.set_xlabel("paid over estimated; dashed: as estimated")
+    return finished(figure, axes, rows, club_outcomes)
+
+
+FIGURES: Mapping[str, Callable[[Json], Figure]] = {
+    "found": found_figure,
+    "told": told_figure,
+    "cost": cost_figure,
+}
+
+
+def canvas(rows: Sequence[Json], title: str, club_outcomes: Json) -> tuple[Figure, Axes]:
+    figure = Figure(figsize=(9, 1.9 + ROW_INCHES * max(len(rows), 1)), layout="constrained")
+    axes = figure.subplots()
+    boats = club_outcomes["boats_shown"]["words"]
+    axes.set_title(f"{title}: {boats}", loc="left", fontweight="bold")
+    return figure, axes
+
+
+def line(
+    axes: Axes, y: float, figure: Json, *, colour: str, marker: str, hollow: bool = False
+) -> None:
+    axes.plot((figure["low"], figure["high"]), (y, y), color=colour, linewidth=2)
+    axes.plot(
+        [figure["figure"]],
+        [y],
+        marker=marker,
+        markersize=8,
+        color=colour,
+        markerfacecolor="white" if hollow else colour,
+        markeredgewidth=1.8,
+    )
+
+
+def beside(axes: Axes, y: float, figure: Json) -> None:
+    axes.annotate(
+        f"{figure['boats']} boats, {figure['groups']} groups",
+        (figure["high"], y),
+        xytext=(8, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=8,
+        color=GREY,
+    )
+
+
+def share_axis(axes: Axes, label: str) -> None:
+    axes.set_xlim(-0.03, 1.2)
+    axes.set_xticks([0, 0.25, 0.5, 0.75, 1.0])
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:.0%}"))
+    axes.set_xlabel(label)
+
+
+def finished(figure: Figure, axes: Axes, rows: Sequence[Json], club_outcomes: Json) -> Figure:
+    axes.set_yticks(range(len(rows)), [shorter(row["title"], TITLE_WIDTH) for row in rows])
+    axes.set_ylim(len(rows) - 0.4, -0.7)
+    if not rows:
+        axes.text(0.5, 0.5, "nothing that may be told yet", transform=axes.transAxes, ha="center")
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.tick_params(axis="y", length=0)
+    told = [one["sentence"] for one in club_outcomes["warnings"]]
+    under(figure, " ".join([*told, club_outcomes["caution"]]))
+    return figure

@@ -1,0 +1,310 @@
+"""Keeping a club's memory, and what its groups are given of it, up to date.
+
+Worked out outside any transaction, stored in one. Who stops sharing loses at once what it was
+given, and every figure that it is behind goes in the same transaction.
+"""
+
+import hashlib
+import logging
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from apps.boats.models import CandidateList
+from apps.boats.revisions import inputs_changed
+from apps.catalogue.snapshot import Snapshot
+from apps.events.services import event_record
+from apps.groups.models import Club, Group
+from apps.outcomes.feeding import fed, outcomes_figures
+from apps.outcomes.gathering import Shared, parties_of, shared_in, sharing_groups
+from apps.outcomes.messages import send_refresh
+from apps.outcomes.models import ClubOutcomes, GroupOutcomes, OutcomesFigure, OutcomesTable
+from apps.outcomes.tables import Basis, Table, Verdict, figure_of, judged, tables_of
+
+log = logging.getLogger(__name__)
+
+# Raised whenever the same outcomes would give other figures.
+METHOD = "1"
+# What moves less leaves the group's lists as they are: fiftieths of a level, or of a price.
+TOLERANCE = 0.02
+
+
+def clubs_with_outcomes() -> list[uuid.UUID]:
+    """Clubs in which any group shares, or whose memory holds what one shared."""
+    either = Q(groups__shares_surveys=True) | Q(outcomes__isnull=False)
+    return list(Club.objects.filter(either).distinct().order_by("pk").values_list("pk", flat=True))
+
+
+@dataclass(frozen=True)
+class Done:
+    """What one turn at a club came to, in tables and groups.
+
+    overtaken: nothing was stored, for the groups that share changed meanwhile, or another worker
+    was quicker.
+    """
+
+    told: int = 0
+    kept: int = 0
+    withdrawn: int = 0
+    given: int = 0
+    overtaken: bool = False
+
+
+def club_outcomes_refresh(*, club_id: uuid.UUID) -> Done:
+    """Work out the club's memory if anything that it comes from has changed."""
+    before = digest_stored(club_id)
+    shared = shared_in(club_id)
+    tables = tables_of(shared)
+    digest = digest_of(shared, tables)
+    if digest == before:
+        return Done()
+    stored = {(t.kind, t.subject): t for t in OutcomesTable.objects.filter(club=club_id)}
+    standing = _standing(club_id)
+    judgements = [
+        (table, old, *judged(table, basis, shared.contributor, standing=old.pk in standing))
+        for table in [*tables, *_vanished(tables, stored.values())]
+        for old in [stored.get((table.kind, table.subject)) or _new(club_id, table)]
+        # What was told last can then not be held against what would be told: it stays as it is.
+        if (basis := _basis_of(old)) is not None
+    ]
+    given = _given(shared, judgements, standing)
+    return outcomes_store(
+        shared=shared, before=before, digest=digest, judgements=judgements, given=given
+    )
+
+
+Judgement = tuple[Table, OutcomesTable, Verdict, Basis]
+
+
+def _basis_of(table: OutcomesTable) -> Basis | None:
+    basis = Basis.read(table.basis)
+    if basis is None:
+        log.error("what %s of club %s rests on cannot be read", table, table.club_id)
+    return basis
+
+
+def _standing(club_id: uuid.UUID) -> frozenset[int]:
+    figures = OutcomesFigure.objects.filter(table__club=club_id)
+    return frozenset(figures.values_list("table_id", flat=True))
+
+
+def _new(club_id: uuid.UUID, table: Table) -> OutcomesTable:
+    return OutcomesTable(club_id=club_id, kind=table.kind, subject=table.subject, area=table.area)
+
+
+def _vanished(tables: Sequence[Table], stored: Iterable[OutcomesTable]) -> list[Table]:
+    """What was told before and has nothing behind it any more."""
+    there = {(table.kind, table.subject) for table in tables}
+    return [
+        Table(OutcomesTable.Kind(old.kind), old.subject, old.area, ())
+        for old in stored
+        if (old.kind, old.subject) not in there
+    ]
+
+
+def _given(
+    shared: Shared, judgements: Sequence[Judgement], standing: frozenset[int]
+) -> dict[uuid.UUID, tuple[dict[str, Any], dict[str, Any]]]:
+    told = [
+        (old, basis)
+        for _, old, verdict, basis in judgements
+        if verdict is Verdict.TELL or (verdict is Verdict.KEEP and old.pk in standing)
+    ]
+    catalogue = shared.snapshot.catalogue
+    return {group: fed(told, group, shared.contributor, catalogue) for group in shared.contributor}
+
+
+def digest_stored(club_id: uuid.UUID) -> str | None:
+    """Of what the club's memory was last worked out from; None if it never was."""
+    return ClubOutcomes.objects.filter(pk=club_id).values_list("digest", flat=True).first()
+
+
+def digest_of(shared: Shared, tables: Sequence[Table]) -> str:
+    digest = hashlib.sha256(repr((METHOD, shared.snapshot.editions)).encode())
+    digest.update(repr(sorted((str(g), n) for g, n in shared.contributor.items())).encode())
+    for table in tables:
+        said = (table.kind.value, table.subject, table.contributions)
+        digest.update(repr(said).encode())
+    return digest.hexdigest()
+
+
+# --- What is stored ------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def outcomes_store(
+    *,
+    shared: Shared,
+    before: str | None,
+    digest: str,
+    judgements: Sequence[Judgement],
+    given: Mapping[uuid.UUID, tuple[dict[str, Any], dict[str, Any]]],
+) -> Done:
+    """Nothing is stored if a group began or stopped to share, or met another one, meanwhile; nor
+    if other figures were told since `before`: what is told now was not held against those.
+    """
+    list(Group.objects.select_for_update().filter(club=shared.club_id).values_list("pk"))
+    others = parties_of(sharing_groups(shared.club_id)) != shared.contributor
+    if others or digest_stored(shared.club_id) != before:
+        return Done(overtaken=True)
+    now = timezone.now()
+    counts = dict.fromkeys(Verdict, 0)
+    for table, old, verdict, basis in judgements:
+        silent = verdict is Verdict.WITHDRAW and basis == Basis.read(old.basis)
+        if silent:  # it was not told before either
+            continue
+        counts[verdict] += 1
+        if verdict is Verdict.KEEP:
+            continue
+        old.basis, old.area, old.told_at = basis.plain(), table.area, now
+        old.save()
+        old.figures.all().delete()
+        if verdict is Verdict.TELL:
+            OutcomesFigure.objects.bulk_create(_figures(old, basis))
+    ClubOutcomes.objects.filter(pk=shared.club_id).delete()
+    if shared.contributor:
+        ClubOutcomes.objects.create(
+            club_id=shared.club_id,
+            digest=digest,
+            edition=shared.snapshot.edition,
+            club_edition=shared.snapshot.club_edition,
+            method=METHOD,
+            computed_at=now,
+        )
+    moved = [
+        group_give(group_id=group, snapshot=shared.snapshot, shifts=shifts, factors=factors)
+        for group, (shifts, factors) in given.items()
+    ]
+    for group in GroupOutcomes.objects.filter(group__club=shared.club_id).exclude(group__in=given):
+        group_take(group_id=group.pk)
+    return Done(
+        told=counts[Verdict.TELL],
+        kept=counts[Verdict.KEEP],
+        withdrawn=counts[Verdict.WITHDRAW],
+        given=sum(moved),
+    )
+
+
+def _figures(table: OutcomesTable, basis: Basis) -> list[OutcomesFigure]:
+    figures = []
+    for by, value in basis.told:
+        behind = basis.behind((by, value))
+        estimated, expected = figure_of(table.kind, behind)
+        figures.append(
+            OutcomesFigure(
+                table=table,
+                by=by,
+                value=value,
+                groups=len({one.group for one in behind}),
+                boats=len(behind),
+                figure=estimated.value,
+                low=estimated.low,
+                high=estimated.high,
+                expected=expected,
+            )
+        )
+    return figures
+
+
+@transaction.atomic
+def group_give(
+    *, group_id: uuid.UUID, snapshot: Snapshot, shifts: dict[str, Any], factors: dict[str, Any]
+) -> bool:
+    """Whether anything moved so far that the group's lists are out of date."""
+    if not shifts and not factors:
+        return group_take(group_id=group_id)
+    behind = [*shifts.values(), *factors.values()]
+    club_outcomes = GroupOutcomes(
+        group_id=group_id,
+        edition=snapshot.edition,
+        club_edition=snapshot.club_edition,
+        method=METHOD,
+        computed_at=timezone.now(),
+        groups=max(one["groups"] for one in behind),
+        boats=max(one["boats"] for one in behind),
+        shifts=shifts,
+        factors=factors,
+    )
+    stored = GroupOutcomes.objects.filter(pk=group_id).first()
+    if stored is not None and not moved(stored, club_outcomes):
+        return False
+    GroupOutcomes.objects.filter(pk=group_id).delete()
+    club_outcomes.save(force_insert=True)
+    _tell(group_id, "club_outcomes.given", groups=club_outcomes.groups, boats=club_outcomes.boats)
+    return True
+
+
+@transaction.atomic
+def group_take(*, group_id: uuid.UUID) -> bool:
+    """Take from the group what it was given; whether there was anything."""
+    taken, _ = GroupOutcomes.objects.filter(pk=group_id).delete()
+    if taken:
+        _tell(group_id, "club_outcomes.taken", deleted=True)
+    return bool(taken)
+
+
+def moved(before: GroupOutcomes, after: GroupOutcomes) -> bool:
+    """Whether lists would come out differently enough, or of another edition."""
+    same = ("edition", "club_edition", "method")
+    if any(getattr(before, name) != getattr(after, name) for name in same):
+        return True
+    old, new = _moving(before), _moving(after)
+    if old is None or new is None:
+        return True
+    return old.keys() != new.keys() or any(abs(new[k] - old[k]) > TOLERANCE for k in old)
+
+
+def _moving(club_outcomes: GroupOutcomes) -> dict[tuple[str, ...], float] | None:
+    figures = outcomes_figures(club_outcomes)
+    if figures is None:
+        return None
+    return {
+        **{
+            ("shift", code, by, value): shift
+            for code, one in figures["shifts"].items()
+            for by, value, shift in one["by_kind"]
+        },
+        **{
+            ("factor", code, name): amount
+            for code, one in figures["factors"].items()
+            for name, amount in (("median", one["median"]), ("spread", one["spread"]))
+        },
+    }
+
+
+# --- Who stops sharing ---------------------------------------------------------------------------
+
+
+@transaction.atomic
+def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
+    """Its values go, and every figure that they are behind; the rest is worked out again soon."""
+    group_take(group_id=group_id)
+    for table in OutcomesTable.objects.filter(club=club_id):
+        basis = _basis_of(table)
+        if basis is None:  # it may be behind any figure
+            table.figures.all().delete()
+        elif group_id in basis.groups:
+            table.basis, table.told_at = basis.without_values_of([group_id]).plain(), timezone.now()
+            table.save(update_fields=["basis", "told_at"])
+            table.figures.all().delete()
+    ClubOutcomes.objects.filter(pk=club_id).update(digest="")
+    transaction.on_commit(lambda: send_refresh(club_id), robust=True)
+
+
+def _tell(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
+    """The group's lists are out of date, and whoever follows the group hears why."""
+    for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):
+        inputs_changed(list_id)
+    event_record(
+        group_id=group_id,
+        kind=kind,
+        thing="group_outcomes",
+        thing_id=group_id,
+        deleted=deleted,
+        facts=facts,
+    )

@@ -1,0 +1,301 @@
+"""From what is shared to sums over boats, and which of them may be told.
+
+What was told stands until enough groups brought something new: a figure before and after one
+group's survey would tell that survey. What a group was behind that shares no more is not told
+again until so much else has changed that nothing of it follows.
+"""
+
+import hashlib
+import math
+import uuid
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+from functools import cached_property
+from typing import Any, TypedDict
+
+import numpy as np
+
+from apps.catalogue.ages import ages_of, levels_by_year, part_ages
+from apps.catalogue.content import Checkpoint
+from apps.catalogue.scales import Scale
+from apps.common.shapes import Id, found
+from apps.outcomes.estimates import bills_against_estimates
+from apps.outcomes.gathering import Shared, SharedBoat, Surveyed
+from apps.outcomes.kinds import AGE, ALL, Cell, cells_of, divided_by
+from apps.outcomes.models import OutcomesTable
+from apps.reckoning.arrays import Bools, Ints
+from apps.reckoning.belief import REFERENCE_AGE, broken_by
+from apps.reckoning.disclosure import may_be_told
+from apps.reckoning.outcomes import (
+    TROUBLE,
+    Estimated,
+    expected_over_care,
+    mean_of,
+    ratio_of,
+    share_of,
+    trouble_expected,
+)
+
+Kind = OutcomesTable.Kind
+# How far quick looks commonly are from a survey, in levels, and bills from estimates, as logarithm;
+# each worth two observations, so that four that agree are not taken for certain. Own choice.
+DIFFERENCE_SD, COST_LOG_SD, SD_WEIGHT = 1.0, 0.4, 2.0
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """What one boat adds to a table. values: what it is of depends on the table's kind.
+
+    FOUND: level, mean and spread expected before rounding, chance of trouble expected. CAUGHT,
+    CLEARED: 1 or 0. DIFFERENCE: levels. COST: logarithm. Empty once its group stopped sharing.
+
+    key: the same as long as the group says the same of the boat, whatever the catalogue makes of
+    it. Otherwise an edition of the catalogue would make all of it look new, and one group's news
+    could hide among that.
+    """
+
+    key: str
+    group: uuid.UUID
+    cells: tuple[Cell, ...]
+    values: tuple[float, ...]
+
+    @classmethod
+    def of(
+        cls, boat: SharedBoat, cells: Sequence[Cell], values: Sequence[float], said: object
+    ) -> "Contribution":
+        """said: what the group itself says of the boat."""
+        whole = repr((str(boat.id), str(boat.group), said))
+        return cls(
+            key=hashlib.sha256(whole.encode()).hexdigest()[:24],
+            group=boat.group,
+            cells=tuple(cells),
+            values=tuple(round(float(value), 9) for value in values),
+        )
+
+
+@dataclass(frozen=True)
+class Table:
+    kind: Kind
+    subject: str
+    area: str
+    contributions: tuple[Contribution, ...]
+
+
+# --- What there is to tell -----------------------------------------------------------------------
+
+
+def tables_of(shared: Shared) -> list[Table]:
+    """Every table that anything is known for, in a steady order."""
+    catalogue = shared.snapshot.catalogue
+    by_checkpoint: dict[str, list[Surveyed]] = {}
+    for one in shared.surveyed:
+        by_checkpoint.setdefault(one.checkpoint, []).append(one)
+    tables: list[Table] = []
+    for code, checkpoint in catalogue.checkpoints.items():
+        tables += _of_checkpoint(checkpoint, by_checkpoint.get(code, []), catalogue.scales)
+    by_remedy: dict[str, list[Contribution]] = {}
+    for paid in bills_against_estimates(shared):
+        boat = paid.boat
+        cells = cells_of(boat.built_of, boat.age(paid.dated_on), ("hull_material", AGE))
+        by_remedy.setdefault(paid.remedy, []).append(
+            Contribution.of(boat, cells, [paid.log_ratio], said=paid.bills)
+        )
+    tables += [
+        Table(Kind.COST, code, remedy.area, tuple(by_remedy.get(code, [])))
+        for code, remedy in catalogue.remedies.items()
+    ]
+    return [table for table in tables if table.contributions]
+
+
+def _of_checkpoint(
+    checkpoint: Checkpoint, surveyed: list[Surveyed], scales: Mapping[str, Scale]
+) -> Iterator[Table]:
+    counted: dict[Kind, list[Contribution]] = {}
+    respects = divided_by(checkpoint)
+    for one in surveyed:
+        boat = one.boat
+        cells = cells_of(boat.built_of, boat.age(one.seen_on), respects)
+        for kind, values in _values(checkpoint, one, scales):
+            made = Contribution.of(boat, cells, values, said=values[0])
+            counted.setdefault(kind, []).append(made)
+    for kind in (Kind.FOUND, Kind.CAUGHT, Kind.CLEARED, Kind.DIFFERENCE):
+        yield Table(kind, checkpoint.code, checkpoint.area, tuple(counted.get(kind, [])))
+
+
+def _values(
+    checkpoint: Checkpoint, one: Surveyed, scales: Mapping[str, Scale]
+) -> Iterator[tuple[Kind, tuple[float, ...]]]:
+    yield Kind.FOUND, (float(one.level), *expected_of(checkpoint, one, scales))
+    if not one.looks:
+        return
+    told = max(one.looks) >= TROUBLE
+    if one.level >= TROUBLE:
+        yield Kind.CAUGHT, (float(told),)
+    else:
+        yield Kind.CLEARED, (float(not told),)
+    yield Kind.DIFFERENCE, (sum(one.looks) / len(one.looks) - one.level,)
+
+
+def expected_of(
+    checkpoint: Checkpoint, one: Surveyed, scales: Mapping[str, Scale]
+) -> tuple[float, float, float]:
+    """What the catalogue had expected: mean and spread before rounding, and chance of trouble."""
+    belief = checkpoint.belief
+    ages = [ages_of(one.boat, one.seen_on)]
+    age = part_ages(ages, [checkpoint])[0]
+    ordinary = belief.mu + belief.age * (age - REFERENCE_AGE) / 10.0
+    mean, sd = expected_over_care(ordinary, np.array([belief.care]), np.array([belief.sd]))
+    by_year = levels_by_year(ages, [checkpoint], scales)[0]
+    mean = np.maximum(mean, by_year)
+    trouble = trouble_expected(mean, sd, broken_by(age, belief.breakage))
+    return float(mean[0]), float(sd[0]), float(np.where(by_year >= TROUBLE, 1.0, trouble)[0])
+
+
+# --- What may be told of it ----------------------------------------------------------------------
+
+
+class ContributionStored(TypedDict):
+    key: str
+    group: Id
+    cells: list[Cell]
+    values: list[float]
+
+
+class BasisStored(TypedDict):
+    told: list[Cell]
+    boats: list[ContributionStored]
+
+
+NOTHING: BasisStored = {"told": [], "boats": []}
+
+
+@dataclass(frozen=True)
+class Basis:
+    """What a table's figures rest on, and which of its sums were told last."""
+
+    told: tuple[Cell, ...] = ()
+    contributions: tuple[Contribution, ...] = ()
+
+    @classmethod
+    def read(cls, stored: Mapping[str, Any]) -> "Basis | None":
+        """None if an earlier version of the service stored it so that it cannot be read: what was
+        told is then not known, and nothing may be told that was not held against it.
+        """
+        basis = found(BasisStored, stored or NOTHING).value
+        if basis is None:
+            return None
+        return cls(
+            told=tuple((by, value) for by, value in basis["told"]),
+            contributions=tuple(
+                Contribution(
+                    key=one["key"],
+                    group=uuid.UUID(one["group"]),
+                    cells=tuple((by, value) for by, value in one["cells"]),
+                    values=tuple(one["values"]),
+                )
+                for one in basis["boats"]
+            ),
+        )
+
+    def plain(self) -> dict[str, Any]:
+        return {
+            "told": [list(cell) for cell in self.told],
+            "boats": [
+                {
+                    "key": one.key,
+                    "group": str(one.group),
+                    "cells": [list(cell) for cell in one.cells],
+                    "values": list(one.values),
+                }
+                for one in self.contributions
+            ],
+        }
+
+    @cached_property
+    def groups(self) -> frozenset[uuid.UUID]:
+        return frozenset(one.group for one in self.contributions)
+
+    @cached_property
+    def everything(self) -> frozenset[Contribution]:
+        return frozenset(self.contributions)
+
+    def behind(self, cell: Cell) -> list[Contribution]:
+        return [one for one in self.contributions if cell in one.cells]
+
+    def without_values_of(self, groups: Iterable[uuid.UUID]) -> "Basis":
+        gone = frozenset(groups)
+        kept = (replace(o, values=()) if o.group in gone else o for o in self.contributions)
+        return replace(self, contributions=tuple(kept))
+
+
+class Verdict(Enum):
+    """What becomes of a table: told anew, left as it stands, or not told any more."""
+
+    TELL = "tell"
+    KEEP = "keep"
+    WITHDRAW = "withdraw"
+
+
+def judged(
+    table: Table, before: Basis, contributor: Mapping[uuid.UUID, int], *, standing: bool
+) -> tuple[Verdict, Basis]:
+    """standing: whether the figures told last are told still."""
+    now = Basis((ALL,), table.contributions)
+    if standing and now.everything == before.everything:
+        return Verdict.KEEP, before
+    told = may_tell(now, before, contributor)
+    if told:
+        return Verdict.TELL, replace(now, told=told)
+    left = before.groups - contributor.keys()
+    if standing and not left:
+        return Verdict.KEEP, before
+    return Verdict.WITHDRAW, before.without_values_of(left)
+
+
+def may_tell(now: Basis, before: Basis, contributor: Mapping[uuid.UUID, int]) -> tuple[Cell, ...]:
+    """The sums that may be told, the one over all boats first; none at all if that may not."""
+    if not now.contributions:
+        return ()
+    columns = {one.key: one for one in (*before.contributions, *now.contributions)}
+    place = {key: n for n, key in enumerate(columns)}
+    # Each group that left is a party of its own.
+    left = sorted(before.groups - contributor.keys())
+    contributors = {**contributor, **{group: len(contributor) + n for n, group in enumerate(left)}}
+    owner: Ints = np.array([contributors[one.group] for one in columns.values()], dtype=np.intp)
+
+    def row(basis: Basis, cell: Cell) -> Bools:
+        over = np.zeros(len(columns), dtype=np.bool_)
+        over[[place[one.key] for one in basis.behind(cell)]] = True
+        return over
+
+    def width(cell: Cell) -> tuple[bool, int, int, Cell]:
+        behind = now.behind(cell)
+        contributors_behind = {contributors[one.group] for one in behind}
+        return cell != ALL, -len(contributors_behind), -len(behind), cell
+
+    cells = sorted({cell for one in now.contributions for cell in one.cells}, key=width)
+    told = np.array([row(before, cell) for cell in before.told]).reshape(-1, len(columns))
+    may = may_be_told(np.array([row(now, cell) for cell in cells]), owner, told)
+    if not may[0]:
+        return ()
+    return tuple(cell for cell, one in zip(cells, may, strict=True) if one)
+
+
+# --- The figures ---------------------------------------------------------------------------------
+
+
+def figure_of(kind: str, behind: Sequence[Contribution]) -> tuple[Estimated, float | None]:
+    """The figure of some boats, and what the catalogue had expected, where it expects any."""
+    first = [one.values[0] for one in behind]
+    match kind:
+        case Kind.FOUND:
+            bad = sum(level >= TROUBLE for level in first)
+            expected = math.fsum(one.values[3] for one in behind) / len(behind)
+            return share_of(bad, len(behind)), expected
+        case Kind.CAUGHT | Kind.CLEARED:
+            return share_of(round(sum(first)), len(behind)), None
+        case Kind.DIFFERENCE:
+            return mean_of(first, prior_sd=DIFFERENCE_SD, prior_weight=SD_WEIGHT), None
+        case _:
+            return ratio_of(first, prior_sd=COST_LOG_SD, prior_weight=SD_WEIGHT), None

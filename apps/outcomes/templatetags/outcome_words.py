@@ -1,0 +1,34 @@
+"""How the page shows the memory's figures."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import template
+
+from apps.outcomes.kinds import TITLES
+from apps.outcomes.sentences import interval, percent
+
+register = template.Library()
+NOTHING = "–"  # noqa: RUF001
+
+
+@register.filter
+def share(part: float | None) -> str:
+    return NOTHING if part is None else percent(part)
+
+
+@register.filter
+def share_within(figure: Mapping[str, Any] | None) -> str:
+    return f"{percent(figure['figure'])} ({interval(figure)})" if figure else NOTHING
+
+
+@register.filter
+def within(figure: Mapping[str, Any] | None) -> str:
+    if not figure:
+        return NOTHING
+    return f"{figure['figure']:.2f} ({figure['low']:.2f} to {figure['high']:.2f})"
+
+
+@register.filter
+def respect(by: str) -> str:
+    return TITLES.get(by, "")

@@ -1,0 +1,176 @@
+"""Who may look at a boat of a group they do not belong to, as long as all of it holds.
+
+Everything is asked of the database at every request, so that whatever ends it ends it at once: the
+group, the adviser's office, a program that the group shut out. Nothing else here reads a take.
+"""
+
+import uuid
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.groups.models import ClubMembership, Membership
+from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, require_in_club, shut_to
+from apps.second_opinions.models import Assignment, SecondOpinionRequest, YardDay
+from apps.viewings.authority import Authority
+from apps.viewings.models import Viewing
+
+GROUP = "candidate__list__group"  # of a request
+ADVISING = sorted(CLUB_ALLOWED[ClubAction.ADVISE])
+GOING = sorted(ALLOWED[Action.SUBMIT])
+
+
+def memberships(person: Person) -> QuerySet[Membership]:
+    return Membership.objects.filter(person=person, ended_at=None)
+
+
+def requests_of_club(club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
+    """All that is open at the desk of a club."""
+    return SecondOpinionRequest.objects.filter(
+        _within_the_club(""),
+        _somebody_is_left(""),
+        club=club_id,
+        yard_day=None,
+        state__in=SecondOpinionRequest.OPEN,
+    )
+
+
+def requests_open_to(person: Person) -> QuerySet[SecondOpinionRequest]:
+    """Open requests of other groups that were asked of the person: as an adviser, or as somebody
+    who goes to the yard. Not who may take them yet; what is shown of them is `queue`'s business.
+    """
+    advises = ClubMembership.objects.filter(
+        club=OuterRef("club"), person=person, ended_at=None, role__in=ADVISING
+    )
+    return (
+        SecondOpinionRequest.objects.filter(
+            Q(Exists(advises), yard_day=None)
+            | Q(going(person, "yard_day__viewing"), yard_day__isnull=False),
+            state__in=SecondOpinionRequest.OPEN,
+        )
+        .filter(_within_the_club(""), _somebody_is_left(""))
+        .exclude(**{f"{GROUP}__in": memberships(person).values("group")})
+        .exclude(**{f"{GROUP}__in": shut_to(person)})
+    )
+
+
+def going(person: Person, visit: str) -> Q:
+    """Whether the person goes on the visit that is so many links away, and for their own group."""
+    goes = Viewing.objects.filter(
+        Q(people=person) | Q(people=None, added_by=person), pk=OuterRef(visit)
+    ).exclude(state=Viewing.State.CALLED_OFF)
+    belongs = memberships(person).filter(
+        group=OuterRef(f"{visit}__candidate__list__group"), role__in=GOING
+    )
+    return Q(Exists(goes)) & Q(Exists(belongs))
+
+
+def _within_the_club(to: str) -> Q:
+    return Q(**{f"{to}{GROUP}__club": F(f"{to}club")})
+
+
+def _somebody_is_left(to: str) -> Q:
+    """A group that everybody left asks for nothing and consents to nothing."""
+    left = Membership.objects.filter(
+        group=OuterRef(f"{to}{GROUP}"),
+        ended_at=None,
+        person__kind=Person.Kind.PERSON,
+        person__is_active=True,
+    )
+    return Q(Exists(left))
+
+
+def live_assignments(person: Person) -> QuerySet[Assignment]:
+    """The person's takes that open a boat to them now."""
+    advises = ClubMembership.objects.filter(
+        club=OuterRef("request__club"), person=person, ended_at=None, role__in=ADVISING
+    )
+    return (
+        Assignment.objects.filter(
+            person=person, ended_at=None, request__state=SecondOpinionRequest.State.TAKEN
+        )
+        .filter(
+            Q(Exists(advises), request__yard_day=None)
+            | Q(going(person, "request__yard_day__viewing"), request__yard_day__isnull=False),
+        )
+        .filter(_within_the_club("request__"), _somebody_is_left("request__"))
+        .exclude(**{f"request__{GROUP}__in": memberships(person).values("group")})
+        .exclude(**{f"request__{GROUP}__in": shut_to(person)})
+    )
+
+
+def assignment_opened(
+    person: Person, assignment_id: uuid.UUID, *, lock: bool = False
+) -> Assignment:
+    """A live take with all that it opens, or 404. One query, two with the lock.
+
+    lock: until the transaction ends, the group cannot end the access.
+    """
+    if lock:
+        request_locked(assignments=assignment_id)
+    assignment = get_object_or_404(
+        live_assignments(person).select_related(
+            "person",
+            "viewing",
+            "request__candidate__list__group",
+            "request__candidate__at_yard",
+            "request__asked_by",
+            "request__yard_day",
+        ),
+        pk=assignment_id,
+    )
+    return assignment
+
+
+def request_locked(**which: Any) -> None:
+    """The row that everything done to a request locks first, its takes included."""
+    SecondOpinionRequest.objects.select_for_update(of=("self",), no_key=True).filter(
+        **which
+    ).first()
+
+
+def authority_of(assignment: Assignment) -> Authority:
+    """What lets whoever took it act on that boat, and on no other."""
+    candidate = assignment.request.candidate
+    return Authority(candidate.list.group_id, outsider_on=candidate.pk)
+
+
+def day_now() -> date:
+    return timezone.now().date()
+
+
+def yard_days_of(person: Person) -> QuerySet[YardDay]:
+    """The yard days on which the person goes."""
+    return YardDay.objects.filter(going(person, "viewing"))
+
+
+# --- Who gets the stored answer of a request once more -------------------------------------------
+
+Named = Mapping[str, Any]
+
+
+def still_taken(person: Person, named: Named, answer: Any) -> None:
+    """The take that the address names, or that its request had come to, is live."""
+    assignments = live_assignments(person)
+    if "assignment_id" in named:
+        get_object_or_404(assignments, pk=named["assignment_id"])
+    else:
+        get_object_or_404(assignments, request=named["request_id"])
+
+
+def still_asked(person: Person, named: Named, answer: Any) -> None:
+    request = get_object_or_404(SecondOpinionRequest, pk=named["request_id"])
+    if request.yard_day_id is None:
+        require_in_club(person, ClubAction.ADVISE, request.open_within)
+    else:
+        get_object_or_404(yard_days_of(person), pk=request.yard_day_id)
+
+
+def still_secretary(person: Person, named: Named, answer: Any) -> None:
+    request = get_object_or_404(SecondOpinionRequest, pk=named["request_id"])
+    require_in_club(person, ClubAction.MANAGE, request.open_within)

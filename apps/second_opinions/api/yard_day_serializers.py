@@ -1,0 +1,125 @@
+"""Yard days: as the group that goes has them, and as others of the club see them."""
+
+from datetime import date
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.accounts.api.serializers import PersonRefSerializer
+from apps.boats.api.fields import StrictBody
+from apps.http.pages import LARGEST_PAGE, PageQuery
+from apps.http.views import ClientIdMixin
+from apps.second_opinions import yard_days
+from apps.second_opinions.api.queue_serializers import ClubYardSerializer
+from apps.second_opinions.api.request_serializers import RequestQuestion
+from apps.second_opinions.models import GroupOpinionSettings, YardDay
+
+
+class OwnYardDaySerializer(serializers.ModelSerializer[YardDay]):
+    """What the group lets its club know of one visit."""
+
+    opened_by = PersonRefSerializer(allow_null=True, help_text="null: the group opens all")
+
+    class Meta:
+        model = YardDay
+        fields = (
+            "id",
+            "version",
+            "viewing",
+            "room",
+            "says_who",
+            "by_setting",
+            "opened_by",
+            "created_at",
+            "updated_at",
+        )
+
+
+class YardDayBody(StrictBody):
+    room = serializers.IntegerField(
+        min_value=1, max_value=20, default=1, help_text="for so many boats of others"
+    )
+    says_who = serializers.BooleanField(
+        default=False, help_text="tell which group it is and who goes"
+    )
+
+
+class DayPlaceSerializer(serializers.Serializer[Any]):
+    """To a hundredth of a degree."""
+
+    latitude = serializers.FloatField()
+    longitude = serializers.FloatField()
+
+
+class YardDaySerializer(serializers.ModelSerializer[YardDay]):
+    """Somebody of another group goes there. Not which boat they go to see."""
+
+    on = serializers.SerializerMethodField(help_text="by the yard's clock, where that is known")
+    yard = serializers.SerializerMethodField(help_text="if it is one that the club keeps")
+    place = serializers.SerializerMethodField()
+    room = serializers.SerializerMethodField(help_text="for so many boats more")
+    group = serializers.SerializerMethodField(help_text="its name, if they say who goes")
+    people = serializers.SerializerMethodField(help_text="who goes, if they say so")
+
+    class Meta:
+        model = YardDay
+        fields = ("id", "on", "yard", "place", "room", "group", "people")
+
+    def get_on(self, day: YardDay) -> date:
+        return yard_days.day_on(day.viewing)
+
+    @extend_schema_field(ClubYardSerializer(allow_null=True))
+    def get_yard(self, day: YardDay) -> Any:
+        yard = day.viewing.candidate.at_yard
+        return ClubYardSerializer(yard).data if yard and yard.club_id else None
+
+    @extend_schema_field(DayPlaceSerializer(allow_null=True))
+    def get_place(self, day: YardDay) -> Any:
+        position = day.viewing.candidate.position
+        if position is None:
+            return None
+        return dict(zip(("latitude", "longitude"), (round(x, 2) for x in position), strict=True))
+
+    def get_room(self, day: Any) -> int:
+        left: int = max(0, day.room - day.taken)
+        return left
+
+    def get_group(self, day: YardDay) -> str | None:
+        return day.viewing.candidate.list.group.name if day.says_who else None
+
+    @extend_schema_field(PersonRefSerializer(many=True))
+    def get_people(self, day: YardDay) -> Any:
+        going = yard_days.who_goes(day.viewing) if day.says_who else []
+        return PersonRefSerializer(going, many=True).data
+
+
+class DayQueueQuery(serializers.Serializer[Any]):
+    cursor = serializers.CharField(required=False, help_text="from `next` of the page before")
+    limit = serializers.IntegerField(
+        default=50, min_value=1, max_value=LARGEST_PAGE, help_text="rows on a page"
+    )
+
+
+class YardDaysQuery(PageQuery):
+    since = serializers.DateField(required=False, help_text="not before this day (UTC)")
+    until = serializers.DateField(required=False, help_text="not after this day (UTC)")
+
+
+class DayRequestBody(ClientIdMixin, RequestQuestion):
+    """Another boat to be looked at on that day."""
+
+    candidate = serializers.UUIDField(help_text="a boat of your group's that lies there")
+
+
+class GroupOpinionSettingsSerializer(serializers.ModelSerializer[GroupOpinionSettings]):
+    class Meta:
+        model = GroupOpinionSettings
+        fields = ("version", "group", "opens_yard_days")
+
+
+class GroupOpinionSettingsBody(StrictBody):
+    opens_yard_days = serializers.BooleanField(
+        help_text="the club's other groups are told where and when somebody of yours goes, for "
+        "every planned visit; not which boat, which group, or who"
+    )

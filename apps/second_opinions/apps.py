@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class SecondOpinionsConfig(AppConfig):
+    name = "apps.second_opinions"
+    label = "opinion_settings"

@@ -1,0 +1,325 @@
+"""What waits to be taken on, in the order asked for, with what is needed to choose and no more.
+
+Before somebody takes a request on they see what kind of boat it is, roughly where, until when it
+is wanted, what a look would tell of her cost, and the question. Not the boat's or the yard's name
+as the group has it, not the group, not who asks, not what her buyers think of her. Distances are
+taken from the rough place: exact ones from several points would tell the exact place.
+"""
+
+import base64
+import binascii
+import json
+import uuid
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.shortcuts import get_object_or_404
+
+from apps.accounts.models import Person
+from apps.appraisal.look_values import LookValue, look_values
+from apps.boats.exchange_rates import rate
+from apps.boats.models import Candidate, CandidateList
+from apps.boats.vocabulary import SETTLED
+from apps.boats.yards.models import Yard
+from apps.catalogue.selectors import club_snapshot
+from apps.common.errors import FieldFault, Invalid, NotVisible
+from apps.groups.rules import ClubAction, require_in_club
+from apps.http.fields import Money
+from apps.second_opinions.access import (
+    ADVISING,
+    requests_of_club,
+    requests_open_to,
+    yard_days_of,
+)
+from apps.second_opinions.models import SecondOpinionRequest, Step
+from apps.second_opinions.places import Place, RoughPlace, distance_km, rough
+from apps.second_opinions.settings import club_opinion_settings
+from apps.second_opinions.workload import free_advisers
+
+ORDERS = ("value", "date", "place")
+VALUE_DIGITS = 2  # how urgent, not how much the group has
+Key = list[Any]  # of plain values, compared from left to right
+
+
+@dataclass(frozen=True)
+class QueuedRequest:
+    """One request as whoever might take it sees it."""
+
+    id: uuid.UUID
+    version: int
+    question: str
+    checkpoints: list[str]
+    wanted_by: date | None
+    loa_m: int | None  # to the metre
+    hull_material: str
+    keel: str
+    yard: Yard | None  # if it is one of the club's
+    place: RoughPlace | None
+    distance_km: int | None
+    value: Money | None
+    value_compared: Money | None
+    offered_to_you: bool
+    created_at: datetime
+    # For the secretary alone.
+    offered_to: Person | None = None
+    suggested: Person | None = None
+
+
+@dataclass(frozen=True)
+class Page:
+    rows: list[QueuedRequest]
+    next: str | None
+
+
+def second_opinion_queue(
+    person: Person,
+    club_id: uuid.UUID,
+    *,
+    order: str,
+    limit: int,
+    cursor: str = "",
+    here: Place | None = None,
+    whole: bool = False,
+) -> Page:
+    """One page of what the person may take at a club's desk. Constant queries.
+
+    here: where distances are taken from; needed for the order by place. whole: everything that
+    waits there, for the secretary, with the adviser who has least to do.
+    """
+    require_in_club(person, ClubAction.MANAGE if whole else ClubAction.ADVISE, club_id)
+    if order == "place" and here is None:
+        raise Invalid([FieldFault("?latitude", "required", "Say from where.")])
+    waiting = waiting_at(club_id) if whole else takeable(person, club_id)
+    requests = list(waiting.order_by("pk"))
+    currency = club_opinion_settings(club_id).currency or commonest_currency(club_id)
+    rows = rows_of(requests, person, here=here, currency=currency)
+    found = page_from(rows, order, limit=limit, cursor=cursor)
+    if whole:
+        return replace(found, rows=_for_the_secretary(club_id, found.rows, requests))
+    return found
+
+
+# --- Which ---------------------------------------------------------------------------------------
+
+
+def waiting_at(club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
+    """Everything that waits at the desk of a club."""
+    return _with_boats(requests_of_club(club_id).filter(state=SecondOpinionRequest.State.WAITING))
+
+
+def takeable(person: Person, club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
+    """What waits there for this person: not what they had or declined, nor what another was asked
+    for, nor of their own groups."""
+    had = Step.objects.filter(
+        by=person,
+        kind__in=(Step.Kind.TAKEN, Step.Kind.DECLINED),
+        request__candidate=OuterRef("candidate"),
+        request__yard_day=None,
+    )
+    return _with_boats(
+        requests_open_to(person)
+        .filter(club=club_id, yard_day=None, state=SecondOpinionRequest.State.WAITING)
+        .filter(Q(offered_to=person) | Q(offered_to=None) & ~Q(Exists(had)))
+    )
+
+
+def asked_on_day(person: Person, yard_day_id: uuid.UUID, *, limit: int, cursor: str = "") -> Page:
+    """What others would have looked at on a yard day, for whoever goes. Constant queries."""
+    if not yard_days_of(person).filter(pk=yard_day_id).exists():
+        raise NotVisible
+    requests = requests_open_to(person).filter(
+        yard_day=yard_day_id, state=SecondOpinionRequest.State.WAITING
+    )
+    rows = rows_of(_with_boats(requests), person)
+    return page_from(rows, "date", limit=limit, cursor=cursor)
+
+
+def _with_boats(requests: QuerySet[SecondOpinionRequest]) -> QuerySet[SecondOpinionRequest]:
+    """With what `rows_of` reads; nobody needs to look at boats that are settled."""
+    return requests.exclude(candidate__stage__in=SETTLED).select_related(
+        "candidate__list", "candidate__at_yard", "offered_to"
+    )
+
+
+# --- What is shown -------------------------------------------------------------------------------
+
+
+def rows_of(
+    requests: Iterable[SecondOpinionRequest],
+    person: Person,
+    *,
+    here: Place | None = None,
+    currency: str = "",
+) -> list[QueuedRequest]:
+    """Open requests within one club. Constant queries."""
+    requests = list(requests)
+    if not requests:
+        return []
+    values = look_values([request.candidate_id for request in requests])
+    # What a group's own catalogue has beside the club's is its own words.
+    told = club_snapshot(requests[0].open_within).catalogue.checkpoints.keys()
+    rows = [
+        _row(request, person, values.get(request.candidate_id), here, currency)
+        for request in requests
+    ]
+    return [
+        replace(row, checkpoints=[code for code in row.checkpoints if code in told]) for row in rows
+    ]
+
+
+def _row(
+    request: SecondOpinionRequest,
+    person: Person,
+    value: LookValue | None,
+    here: Place | None,
+    currency: str,
+) -> QueuedRequest:
+    boat = request.candidate
+    place = rough(boat.position)
+    amount = None if value is None else value.of(request.checkpoints)
+    compared = None if amount is None else in_currency(amount, boat, currency)
+    return QueuedRequest(
+        id=request.pk,
+        version=request.version,
+        question=request.question,
+        checkpoints=request.checkpoints,
+        wanted_by=request.wanted_by,
+        loa_m=None if boat.loa_m is None else round(boat.loa_m),
+        hull_material=boat.hull_material,
+        keel=boat.keel,
+        yard=boat.at_yard if boat.at_yard and boat.at_yard.club_id == request.club_id else None,
+        place=place,
+        distance_km=_distance(here, place),
+        value=None if amount is None else Money(coarse(amount), boat.list.currency),
+        value_compared=None if compared is None else Money(coarse(compared), currency),
+        offered_to_you=request.offered_to_id == person.pk,
+        created_at=request.created_at,
+    )
+
+
+def commonest_currency(club_id: uuid.UUID) -> str:
+    """That of most lists in the club, where it has named none: not of what waits just now, for
+    then the order would change between two pages."""
+    lists = CandidateList.objects.filter(group__club=club_id)
+    counted = Counter(lists.values_list("currency", flat=True))
+    return min(counted, key=lambda currency: (-counted[currency], currency), default="")
+
+
+def in_currency(amount: Decimal, boat: Candidate, currency: str) -> Decimal | None:
+    """An amount of the boat's list in another currency, by the rates of the list's own brief.
+
+    None where that has no rate for it: there is no other rate that the group agreed to.
+    """
+    one = rate(boat.list, currency) if currency else None
+    return None if one is None else amount / one
+
+
+def coarse(amount: Decimal) -> Decimal:
+    """Two figures and noughts: 1234 as 1200."""
+    if amount <= 0:
+        return Decimal(0)
+    return amount.quantize(Decimal(1).scaleb(amount.adjusted() - VALUE_DIGITS + 1))
+
+
+def _distance(here: Place | None, place: RoughPlace | None) -> int | None:
+    if here is None or place is None:
+        return None
+    return round(distance_km(here, (place.latitude, place.longitude)))
+
+
+def waiting_for_secretary(person: Person, request_id: uuid.UUID) -> SecondOpinionRequest:
+    """One at a desk whose secretary the person is. 404 to whoever is no adviser there."""
+    request = get_object_or_404(
+        SecondOpinionRequest.objects.filter(
+            yard_day=None,
+            state__in=SecondOpinionRequest.OPEN,
+            club__memberships__person=person,
+            club__memberships__ended_at=None,
+            club__memberships__role__in=ADVISING,
+        ).select_related("candidate__list", "candidate__at_yard", "offered_to", "yard_day"),
+        pk=request_id,
+    )
+    require_in_club(person, ClubAction.MANAGE, request.open_within)
+    return request
+
+
+def row_for_secretary(person: Person, request_id: uuid.UUID) -> QueuedRequest:
+    request = waiting_for_secretary(person, request_id)
+    club_id = request.open_within
+    currency = club_opinion_settings(club_id).currency or commonest_currency(club_id)
+    rows = rows_of([request], person, currency=currency)
+    return _for_the_secretary(club_id, rows, [request])[0]
+
+
+def _for_the_secretary(
+    club_id: uuid.UUID, rows: list[QueuedRequest], requests: list[SecondOpinionRequest]
+) -> list[QueuedRequest]:
+    """Whom it was offered to, and otherwise who has least to do of those who may be asked."""
+    by_id = {request.pk: request for request in requests}
+    shown = [by_id[row.id] for row in rows]
+    free = free_advisers(club_id, shown)
+    return [
+        replace(
+            row,
+            offered_to=request.offered_to,
+            suggested=None if request.offered_to else next(iter(free[request.pk]), None),
+        )
+        for row, request in zip(rows, shown, strict=True)
+    ]
+
+
+# --- In which order ------------------------------------------------------------------------------
+
+
+def page_from(rows: Iterable[QueuedRequest], order: str, *, limit: int, cursor: str) -> Page:
+    """The next rows after the cursor, which names a place in the order and not a row: what was
+    taken meanwhile is not missed."""
+    keyed = sorted(((key_of(row, order), row) for row in rows), key=lambda one: one[0])
+    if cursor:
+        after = key_in(cursor, order)
+        keyed = [(key, row) for key, row in keyed if key > after]
+    shown = keyed[:limit]
+    last = cursor_of(order, shown[-1][0]) if len(keyed) > limit else None
+    return Page([row for _, row in shown], last)
+
+
+def key_of(row: QueuedRequest, order: str) -> Key:
+    """What nobody knows comes last; of equals what is wanted first, then what was asked first."""
+    until = (row.wanted_by or date.max).isoformat()
+    if order == "value":
+        value = row.value_compared
+        known = 0.0 if value is None else -float(value.amount)
+        return [value is None, known, until, str(row.id)]
+    if order == "place":
+        return [row.distance_km is None, row.distance_km or 0, until, str(row.id)]
+    return [until, str(row.id)]
+
+
+def cursor_of(order: str, key: Key) -> str:
+    return base64.urlsafe_b64encode(json.dumps([order, key]).encode()).rstrip(b"=").decode()
+
+
+def key_in(cursor: str, order: str) -> Key:
+    """The key after which to go on. Raises `Invalid` at ?cursor for one of another order."""
+    try:
+        told = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
+        if told[0] == order and len(told[1]) == KEY_LENGTHS[order]:
+            # Compared here already, so that what is no key at all fails here.
+            key: Key = sorted([told[1], SMALLEST[order]])[1]
+            return key
+    except (binascii.Error, ValueError, TypeError, LookupError):
+        pass
+    raise Invalid.at("?cursor", "bad_cursor", "Take the cursor from `next`.")
+
+
+SMALLEST: dict[str, Key] = {
+    "value": [False, -1e18, "", ""],
+    "place": [False, 0, "", ""],
+    "date": ["", ""],
+}
+KEY_LENGTHS = {order: len(key) for order, key in SMALLEST.items()}
