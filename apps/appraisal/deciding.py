@@ -1,7 +1,8 @@
 """The choice between the candidates of a list, as the worth of looking needs it.
 
-Only boats that are not struck off, can be priced and have a valuation take part: without a valuation there
-is no money in knowing more about one. What a look tells of costs alone needs no valuation.
+Only boats that are not struck off, can be priced and have a valuation take part: without a
+valuation there is no money in knowing more about one. What a look tells of costs alone needs no
+valuation.
 """
 
 import uuid
@@ -52,7 +53,9 @@ Prospects = Mapping[int, Prospect]  # by boat; their worth is not filled in
 
 
 def prospects_of(computed: Computed, heartbeat: Callable[[], None] = lambda: None) -> Prospects:
-    """Of each boat that is not struck off and can be priced: what takes long and needs no valuation."""
+    """Of each boat that is not struck off and can be priced: what takes long and needs no
+    valuation.
+    """
     prospects = {}
     for i in computed.standing.live:
         if computed.costs[i] is not None:

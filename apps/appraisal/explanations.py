@@ -28,8 +28,8 @@ def explanations_of(
 ) -> list[Explanations]:
     """For each deciding one for each candidate.
 
-    Of one that takes no part in it only the facts are told that matter for staying within the budget.
-    alone: over all that can be priced.
+    Of one that takes no part in it only the facts are told that matter for staying within the
+    budget. alone: over all that can be priced.
     """
     found: list[Explanations] = [{} for _ in decidings]
     for i, boat in enumerate(computed.inputs.boats):

@@ -36,9 +36,11 @@ LEFT_OUT = (
 )
 WHY_LEFT_OUT = {
     "not_priced": "cannot be priced yet, so nothing can be said of what looking at her is worth",
-    "valuation_missing": "has no valuation from anybody, so there is no money in knowing more about her",
+    "valuation_missing": "has no valuation from anybody, so there is no money in knowing "
+    "more about her",
     "valuation_hidden": (
-        "has valuations that are hidden from you: give yours, or have the organiser open the list's "
+        "has valuations that are hidden from you: give yours, or have the organiser open "
+        "the list's "
         "opinions, to see what looking at her is worth"
     ),
 }

@@ -1,8 +1,8 @@
 """Where each candidate stands: valuations, musts, orders, and reasons to strike off.
 
-A candidate that nobody put a valuation on cannot be ranked by what it is worth less what it costs. It
-is ranked by its chance of staying within the budget, then by its expected cost, after those that can,
-and says so. One that cannot be priced comes last.
+A candidate that nobody put a valuation on cannot be ranked by what it is worth less what it costs.
+It is ranked by its chance of staying within the budget, then by its expected cost, after those that
+can, and says so. One that cannot be priced comes last.
 """
 
 import uuid
@@ -42,10 +42,10 @@ Subject = Want.Subject
 class CostTable:
     """What the orders need of all boats' costs, (I,) each; nan where a boat cannot be priced.
 
-    mean: of the all-in cost. within_budget: chance that what is paid up front is within it. regretted:
-    E[all-in + lambda * overrun of the budget], so that E[U] = worth - regretted for any worth. error:
-    the standard error that drawing leaves in it. drawn: (I, D) of it, in the outcomes common to all
-    boats.
+    mean: of the all-in cost. within_budget: chance that what is paid up front is within it.
+    regretted: E[all-in + lambda * overrun of the budget], so that E[U] = worth - regretted for any
+    worth. error: the standard error that drawing leaves in it. drawn: (I, D) of it, in the outcomes
+    common to all boats.
     """
 
     mean: Floats
@@ -77,7 +77,9 @@ class CostTable:
         )
 
     def chance_above(self, valuation: Floats) -> Floats:
-        """(I,): that she costs more than a valuation, regret and all; nan where either is not known."""
+        """(I,): that she costs more than a valuation, regret and all; nan where either is not
+        known.
+        """
         above = (self.drawn > valuation[:, None]).mean(axis=1)
         return np.where(np.isnan(valuation) | ~self.priced, np.nan, above)
 
@@ -149,7 +151,7 @@ def standing_of(inputs: Inputs, arrays: ListArrays, level: Floats, costs: CostTa
     )
 
 
-# --- Valuations and orders ---------------------------------------------------------------------------
+# --- Valuations and orders -----------------------------------------------------------------------
 
 
 def valuations_of(inputs: Inputs) -> Floats:
@@ -170,9 +172,9 @@ def _median(valuation: Floats, shares: Floats) -> float:
 
 
 def _places(live: Sequence[int], utility: Floats, costs: CostTable) -> Floats:
-    """(I,): first those with a valuation, by what they leave; then the others that can be priced, by
-    the chance of staying within the budget and, of those level in it, by their expected cost, which is
-    exact. Those that cannot be priced share the last place. nan of those struck off."""
+    """(I,): first those with a valuation, by what they leave; then the others that can be priced,
+    by the chance of staying within the budget and, of those level in it, by their expected cost,
+    which is exact. Those that cannot be priced share the last place. nan of those struck off."""
     among = np.isin(np.arange(len(utility)), live)
     valued, priced = among & costs.priced & ~np.isnan(utility), among & costs.priced
     place = places(np.where(valued, utility, np.nan), costs.error)

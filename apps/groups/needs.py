@@ -81,7 +81,7 @@ in_group_of_follow_up = through("viewings.FollowUp", "follow_up_id", "candidate_
 in_group_of_quote = through("purchase.Quote", "quote_id", "candidate__list__group_id")
 in_group_of_bill = through("purchase.Bill", "bill_id", "candidate__list__group_id")
 in_group_of_request = through(
-    "desk.SecondOpinionRequest", "request_id", "candidate__list__group_id"
+    "second_opinions.SecondOpinionRequest", "request_id", "candidate__list__group_id"
 )
 
 

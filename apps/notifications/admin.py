@@ -1,4 +1,6 @@
-"""What the operator sees of notifications and mails: shown, never edited, and none of what they say."""
+"""What the operator sees of notifications and mails: shown, never edited, and none of what they
+say.
+"""
 
 from django.contrib import admin
 

@@ -1,7 +1,8 @@
 """Digests: planned when there is something to tell, put together when they are due.
 
-A digest is planned with the first notification for it and takes along all that is unseen when it is sent,
-so that what was read meanwhile is not mailed. A notification goes into one digest, and no other.
+A digest is planned with the first notification for it and takes along all that is unseen when it is
+sent, so that what was read meanwhile is not mailed. A notification goes into one digest, and no
+other.
 """
 
 import uuid

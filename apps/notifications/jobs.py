@@ -1,10 +1,10 @@
 """Turning a group's events into notifications.
 
-The watch of a group says up to which event that was done. Everything is read and worked out outside
-a transaction by the holder of the watch's lease. What comes of it is stored together with the
-watch's next position, if the lease is still held. So a second worker, a lost message or a dead
-worker make no notification twice and lose none. Work depends on the lists that changed, not on the group,
-nor on how many groups there are.
+The event cursor of a group says up to which event that was done. Everything is read and worked out
+outside a transaction by the holder of the cursor's lease. What comes of it is stored together with
+the cursor's next position, if the lease is still held. So a second worker, a lost message or a dead
+worker make no notification twice and lose none. Work depends on the lists that changed, not on the
+group, nor on how many groups there are.
 """
 
 import logging

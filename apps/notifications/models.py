@@ -262,7 +262,7 @@ class Notification(Versioned):
 
 
 class EventCursor(Job):
-    """How far one group's events were made into notifications, and when to look again without one."""
+    """How far one group's events were made into notifications, and when to look again."""
 
     group = models.OneToOneField(
         Group, primary_key=True, on_delete=models.CASCADE, related_name="+"

@@ -15,7 +15,7 @@ from apps.notifications.types import opened_by
 def notifications_visible(person: Person) -> QuerySet[Notification]:
     """A limited token shows only notifications of what it opens.
 
-    What a club's desk asked is of other groups: once it is over, nothing of it is shown.
+    What a club was asked is of other groups: once it is over, nothing of it is shown.
     """
     notifications = Notification.objects.filter(
         Q(group__in=visible_groups(person))

@@ -124,7 +124,10 @@ def others(notification: Notification) -> str:
 
 def question_given(notification: Notification, words: Words) -> str:
     due = f", by {notification.facts['due_on']}" if notification.facts["due_on"] else ""
-    return f"{boat(notification)}: {words.by(notification.facts)} asks you{due}: {line(notification.facts['question'])}"
+    return (
+        f"{boat(notification)}: {words.by(notification.facts)} asks you{due}: "
+        f"{line(notification.facts['question'])}"
+    )
 
 
 def question_due(notification: Notification, _: Words) -> str:
@@ -134,7 +137,8 @@ def question_due(notification: Notification, _: Words) -> str:
 
 def visit_ahead(notification: Notification, words: Words) -> str:
     return (
-        f"{boat(notification)}: you go to see her on {words.when(notification.facts['starts_at'])}. Mind the "
+        f"{boat(notification)}: you go to see her on "
+        f"{words.when(notification.facts['starts_at'])}. Mind the "
         f"cautions of the checklist, above all on ladders and around boats on stands."
     )
 
@@ -155,15 +159,24 @@ def vote_missing(notification: Notification, _: Words) -> str:
 
 
 def valuation_missing(notification: Notification, _: Words) -> str:
-    return f"{boat(notification)}: {others(notification)} said what she is worth to them, you have not."
+    return (
+        f"{boat(notification)}: {others(notification)} said what she is worth to them, you have "
+        "not."
+    )
 
 
 def ballot_missing(notification: Notification, _: Words) -> str:
-    return f"{list_name(notification)}: {others(notification)} given an order of the boats, you have not."
+    return (
+        f"{list_name(notification)}: {others(notification)} given an order of the boats, you "
+        "have not."
+    )
 
 
 def wants_missing(notification: Notification, _: Words) -> str:
-    return f"{list_name(notification)}: {others(notification)} said what they want of a boat, you have not."
+    return (
+        f"{list_name(notification)}: {others(notification)} said what they want of a boat, you "
+        "have not."
+    )
 
 
 def judgement_missing(notification: Notification, _: Words) -> str:
@@ -174,7 +187,8 @@ def judgement_missing(notification: Notification, _: Words) -> str:
 def invitation_runs_out(notification: Notification, words: Words) -> str:
     at = words.when(notification.facts["expires_at"])
     return (
-        f"{group_name(notification)}: an invitation of yours ({notification.facts['role']}) runs out unused "
+        f"{group_name(notification)}: an invitation of yours ({notification.facts['role']}) "
+        "runs out unused "
         f"on {at}."
     )
 
@@ -214,11 +228,17 @@ def admission_answered(notification: Notification, words: Words) -> str:
     said = (
         "took the group in" if notification.facts["accepted"] else "declined to take the group in"
     )
-    return f"{group_name(notification)}: {words.by(notification.facts)} {said}, for the club that you asked."
+    return (
+        f"{group_name(notification)}: {words.by(notification.facts)} {said}, for the club that "
+        "you asked."
+    )
 
 
 def club_left(notification: Notification, words: Words) -> str:
-    return f"{group_name(notification)} belongs to its club no more: {words.by(notification.facts)} ended it."
+    return (
+        f"{group_name(notification)} belongs to its club no more: "
+        f"{words.by(notification.facts)} ended it."
+    )
 
 
 def group_gone(notification: Notification, _: Words) -> str:
@@ -238,7 +258,10 @@ def second_opinion_on_the_way(notification: Notification, _: Words) -> str:
 
 
 def second_opinion_to_answer(notification: Notification, _: Words) -> str:
-    return f"{club_name(notification)}: a look that you took on waits for you{wanted_by(notification)}."
+    return (
+        f"{club_name(notification)}: a look that you took on waits for "
+        f"you{wanted_by(notification)}."
+    )
 
 
 def second_opinion_access_ended(notification: Notification, _: Words) -> str:
@@ -256,7 +279,10 @@ def second_opinion_given_back(notification: Notification, words: Words) -> str:
 
 
 def second_opinion_answered(notification: Notification, words: Words) -> str:
-    return f"{boat(notification)}: {words.by(notification.facts)} answered the look that was asked for."
+    return (
+        f"{boat(notification)}: {words.by(notification.facts)} answered the look that was asked "
+        "for."
+    )
 
 
 def order_changed(notification: Notification, words: Words) -> str:
@@ -308,7 +334,10 @@ def brief_changed(notification: Notification, words: Words) -> str:
 
 
 def opinions_opened(notification: Notification, words: Words) -> str:
-    return f"{list_name(notification)}: {words.by(notification.facts)} opened everybody's opinions to all."
+    return (
+        f"{list_name(notification)}: {words.by(notification.facts)} opened everybody's opinions "
+        "to all."
+    )
 
 
 def quote_came(notification: Notification, _: Words) -> str:
@@ -331,7 +360,10 @@ def question_answered(notification: Notification, words: Words) -> str:
 
 
 def findings_corrected(notification: Notification, words: Words) -> str:
-    return f"{boat(notification)}: {words.by(notification.facts)} corrected findings on a boat you looked at."
+    return (
+        f"{boat(notification)}: {words.by(notification.facts)} corrected findings on a boat you "
+        "looked at."
+    )
 
 
 def professional_differs(notification: Notification, _: Words) -> str:
@@ -343,7 +375,10 @@ def professional_differs(notification: Notification, _: Words) -> str:
 
 def doubt_cleared(notification: Notification, words: Words) -> str:
     where = listed([one.replace("-", " ") for one in notification.facts["checkpoints"]])
-    return f"{boat(notification)}: {words.by(notification.facts)} added a document that clears: {where}."
+    return (
+        f"{boat(notification)}: {words.by(notification.facts)} added a document that clears: "
+        f"{where}."
+    )
 
 
 def member_joined(notification: Notification, words: Words) -> str:

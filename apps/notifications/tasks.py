@@ -4,7 +4,7 @@ from celery import shared_task
 
 from apps.common.broker import broker
 from apps.jobs.leases import MOST_SWEPT
-from apps.notifications import jobs, mailing
+from apps.notifications import jobs, mailing, retention
 
 TELL = "apps.notifications.tasks.notify_group"
 
@@ -31,5 +31,5 @@ def send_digests() -> None:
 
 @shared_task
 def prune_notifications() -> None:
-    forgetting.notifications_prune()
-    forgetting.digests_prune()
+    retention.notifications_prune()
+    retention.digests_prune()

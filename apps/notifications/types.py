@@ -1,4 +1,6 @@
-"""What a notification can be about: one table, read by the API, the digests and the rules for tokens."""
+"""What a notification can be about: one table, read by the API, the digests and the rules for
+tokens.
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

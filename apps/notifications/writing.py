@@ -32,7 +32,7 @@ TITLES = {
 
 @dataclass(frozen=True)
 class Section:
-    """The notifications of one kind as lines, those that type most first."""
+    """The notifications of one kind as lines, those that matter most first."""
 
     title: str
     lines: list[str]

@@ -3,4 +3,4 @@ from django.apps import AppConfig
 
 class OutcomesConfig(AppConfig):
     name = "apps.outcomes"
-    label = "club_outcomes"
+    label = "outcomes"

@@ -1,4 +1,4 @@
-"""Which boats a person may look at: those of their groups, and those taken on at the desk."""
+"""Which boats a person may look at: those of their groups, and those taken on for another group."""
 
 import uuid
 from collections.abc import Collection

@@ -59,7 +59,7 @@ def stops_agree(
 
 
 class _Entries:
-    """By what a person may go to a boat: as a member of her group, or by a take at the desk."""
+    """By what a person may go to a boat: as a member of her group, or by an assignment."""
 
     def __init__(self, person: Person) -> None:
         self.groups = set(visible_groups(person).values_list("pk", flat=True))

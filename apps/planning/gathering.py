@@ -131,7 +131,7 @@ def place_of(candidate: Candidate) -> Place | None:
 
 
 def _looks(trip: Trip, boats: Sequence[TripBoat]) -> dict[uuid.UUID, Look]:
-    """As taken before, unless valuations are wanted anew; so plans do not change with every finding."""
+    """As taken before, unless values are wanted anew; so plans do not change with every finding."""
     before = {boat.pk: None if trip.values_anew else look_kept(boat) for boat in boats}
     anew = looks_of(trip, [boat for boat in boats if before[boat.pk] is None])
     return {pk: look or anew[pk] for pk, look in before.items()}

@@ -86,7 +86,7 @@ class Trip(Versioned, Job):
 
     day = models.DateField()
     time_zone = models.CharField(max_length=60, help_text="of the parties' hours")
-    currency = models.CharField(max_length=3, help_text="of valuations")
+    currency = models.CharField(max_length=3, help_text="of values")
     speed_kmh = models.FloatField(default=SPEED_KMH, help_text="assumed on the road")
     road_factor = models.FloatField(default=ROAD_FACTOR, help_text="road over geodesic")
     minutes_per_boat = models.PositiveSmallIntegerField(default=MINUTES_PER_BOAT)
@@ -200,7 +200,7 @@ class TripBoat(models.Model):
     stated_value = money(null=True, blank=True, help_text="of a look; in place of what is stored")
     stated_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     wanted = models.BooleanField(default=True, help_text="false: taken off after a plan had her")
-    # As taken for the plan: kept until valuations are asked for anew, so that plans do not flutter.
+    # As taken for the plan: kept until values are asked for anew, so that plans do not flutter.
     value = money(null=True, blank=True, help_text="of a look, in the trip's currency")
     basis = models.CharField(max_length=30, blank=True, choices=Basis.choices)
     checks = models.PositiveSmallIntegerField(null=True, blank=True, help_text="that can be made")

@@ -162,7 +162,7 @@ class _Values:
 
 
 def _first(values: Values, minute: int) -> int:
-    """The first minute from which on it is worth what it is at this one; valuations never fall."""
+    """The first minute from which on it is worth what it is at this one; values never fall."""
     return int(np.searchsorted(values, values[minute]))
 
 

@@ -1,6 +1,6 @@
 """What a day's plan is worked out from, and what comes out: plain values, nothing of the service.
 
-Times are whole minutes from one zero, lengths whole metres, valuations whole units of money. Places are
+Times are whole minutes from one zero, lengths whole metres, values whole units of money. Places are
 numbered: the starts of the parties first, then the sites.
 """
 

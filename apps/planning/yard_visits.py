@@ -1,7 +1,8 @@
 """Calls: one party at one site once, within one span of its hours.
 
 Plans are made of calls, not of single looks: at a call any boats there may be looked at one after
-the other. That loses nothing, if a site may be called at again where that can pay (`most_yard_visits`).
+the other. That loses nothing, if a site may be called at again where that can pay
+(`most_yard_visits`).
 """
 
 from collections.abc import Iterator, Sequence

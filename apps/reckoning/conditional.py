@@ -132,8 +132,8 @@ class _Swap:
     def priced(self, links: Ints, triggers: _Triggers) -> Floats:
         """Of every combination of these links' calls: all-in, overrun and chance within, (3, S, R).
 
-        The mean all-in cost is a sum of means. What goes over the budget is not, so that the upfront
-        cost of every combination is held in full.
+        The mean all-in cost is a sum of means. What goes over the budget is not, so that the
+        upfront cost of every combination is held in full.
         """
         draws, remedies = self.draws, self.work.link_remedy[links]
         needs, now = self.work.needs[remedies], self.work.now[remedies]  # (n, M), (n,)

@@ -100,7 +100,7 @@ def _cut_needed(decision: Decision, candidate: int, findings: Groups, fee: float
 
     def utility(part: float) -> Floats:
         cheaper = each.cost.dearer(-part * gap)
-        return cheaper.utility(each.value, decision.budget, decision.penalty)
+        return cheaper.utility(each.valuation, decision.budget, decision.penalty)
 
     def caught_up(part: float) -> bool:
         return float(utility(part).mean()) >= other

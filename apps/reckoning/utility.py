@@ -1,9 +1,9 @@
 """What an outcome is worth to the buyers (model section 4).
 
-Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, upfront - budget): the budget has to
-cover what is paid before the boat sails, and money over it hurts more than its face value; how much
-more follows from how sure the group wants to be. Work that can wait takes from the surplus only.
-E[U] is a plain expected utility, so information can never have negative worth.
+Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, upfront - budget): the budget
+has to cover what is paid before the boat sails, and money over it hurts more than its face value;
+how much more follows from how sure the group wants to be. Work that can wait takes from the surplus
+only. E[U] is a plain expected utility, so information can never have negative worth.
 """
 
 from dataclasses import dataclass

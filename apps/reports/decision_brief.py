@@ -189,9 +189,11 @@ def range_pictures(board: Json) -> Iterator[Picture]:
             },
             alt=ranges_told(rows, board),
             caption=(
-                f"Cost up front against the budget, {which(rows)}: price, fees, reserve and work that "
+                f"Cost up front against the budget, {which(rows)}: price, fees, reserve and "
+                "work that "
                 "cannot wait. The line spans 80% of the outcomes, the disc is the middle one; "
-                "dotted and open lie beyond the budget. Beside it the chance of staying within, and "
+                "dotted and open lie beyond the budget. Beside it the chance of staying "
+                "within, and "
                 "what can wait. The table says the same in figures."
             ),
         )

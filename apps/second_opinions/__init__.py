@@ -1,4 +1,4 @@
-"""The club's desk: looks at one boat that a group asks of people outside it.
+"""Second opinions: looks at one boat that a group asks of people outside it.
 
 A group asks the club's advisers for a second opinion, or somebody who goes to the yard where the
 boat lies anyway. Whoever takes such a request on sees that boat and nothing else of the group, by

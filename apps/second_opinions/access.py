@@ -30,7 +30,7 @@ def memberships(person: Person) -> QuerySet[Membership]:
 
 
 def requests_of_club(club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
-    """All that is open at the desk of a club."""
+    """All requests that are open in a club."""
     return SecondOpinionRequest.objects.filter(
         _within_the_club(""),
         _somebody_is_left(""),

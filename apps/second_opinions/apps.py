@@ -3,4 +3,4 @@ from django.apps import AppConfig
 
 class SecondOpinionsConfig(AppConfig):
     name = "apps.second_opinions"
-    label = "opinion_settings"
+    label = "second_opinions"

@@ -129,8 +129,8 @@ def requests_withdraw(which: Q, *, by: Person | None) -> None:
 
 @transaction.atomic
 def access_end(*, assignment: Assignment, by: Person, expected_version: int) -> None:
-    """Whoever took it sees the boat no longer, from this moment on. The desk has it again; on a
-    yard day it is over."""
+    """Whoever took it sees the boat no longer, from this moment on. It waits in the queue again; on
+    a yard day it is over."""
     request = assignment.request
     require(by, Action.ASK, request.candidate.list.group_id)
     request_locked(pk=request.pk)

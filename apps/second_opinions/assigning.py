@@ -84,7 +84,7 @@ def _require_adviser_may(request: SecondOpinionRequest, by: Person) -> None:
 
 
 def had_by(person: Person, request: SecondOpinionRequest) -> Q:
-    """The steps by which the person had, or declined, a request of the desk on the same boat."""
+    """The steps by which the person had, or declined, a request for the same boat."""
     return Q(
         by=person,
         kind__in=(Kind.TAKEN, Kind.DECLINED),

@@ -20,7 +20,8 @@ from apps.second_opinions.places import Place
 
 @dataclass(frozen=True)
 class Lookable:
-    """One boat to plan with. `assignment` says for which request of another group; None: of one's own.
+    """One boat to plan with. `assignment` says for which request of another group; None: of one's
+    own.
 
     Of a boat that was taken on a plan may show no more than the take does: her name and place.
     """

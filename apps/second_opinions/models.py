@@ -14,7 +14,7 @@ PERSON = settings.AUTH_USER_MODEL
 
 
 class ClubOpinionSettings(Versioned):
-    """How a club's desk works. Stored once somebody changes it; its id is the club's."""
+    """How second opinions work in a club. Stored once somebody changes it; its id is the club's."""
 
     club = models.OneToOneField(Club, on_delete=models.CASCADE, related_name="opinion_settings")
     most_taken = models.PositiveSmallIntegerField(
@@ -33,7 +33,7 @@ class ClubOpinionSettings(Versioned):
         ]
 
     def __str__(self) -> str:
-        return f"desk of {self.club_id}"
+        return f"second opinions of {self.club_id}"
 
 
 class GroupOpinionSettings(Versioned):

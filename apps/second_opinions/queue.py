@@ -86,7 +86,7 @@ def second_opinion_queue(
     here: Place | None = None,
     whole: bool = False,
 ) -> Page:
-    """One page of what the person may take at a club's desk. Constant queries.
+    """One page of what the person may take on in a club. Constant queries.
 
     here: where distances are taken from; needed for the order by place. whole: everything that
     waits there, for the secretary, with the adviser who has least to do.
@@ -108,7 +108,7 @@ def second_opinion_queue(
 
 
 def waiting_at(club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
-    """Everything that waits at the desk of a club."""
+    """Everything that waits in a club."""
     return _with_boats(requests_of_club(club_id).filter(state=SecondOpinionRequest.State.WAITING))
 
 
@@ -233,7 +233,7 @@ def _distance(here: Place | None, place: RoughPlace | None) -> int | None:
 
 
 def waiting_for_secretary(person: Person, request_id: uuid.UUID) -> SecondOpinionRequest:
-    """One at a desk whose secretary the person is. 404 to whoever is no adviser there."""
+    """One in a club whose secretary the person is. 404 to whoever is no adviser there."""
     request = get_object_or_404(
         SecondOpinionRequest.objects.filter(
             yard_day=None,

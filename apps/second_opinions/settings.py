@@ -1,4 +1,4 @@
-"""How a desk works: what nobody has changed stands as the service has it, at version 0."""
+"""How second opinions work: what nobody has changed stands as the service has it, at version 0."""
 
 import uuid
 from typing import Any

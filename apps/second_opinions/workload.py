@@ -1,4 +1,4 @@
-"""Who at a club's desk has how much to do, so that it is spread."""
+"""Who of a club's advisers has how much to do, so that it is spread."""
 
 import uuid
 from collections import defaultdict
@@ -60,7 +60,7 @@ def advisers_loaded(
 
 
 def assignments_counted(which: Q) -> Coalesce:
-    """How many takes of the membership's person at its club's desk these are."""
+    """How many assignments of the membership's person in its club these are."""
     assignments = (
         Assignment.objects.filter(
             which,

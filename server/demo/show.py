@@ -30,7 +30,8 @@ def heading(found: Reading) -> Iterator[str]:
     yield ""
     yield "=" * WIDTH
     sure = percent(board["required_confidence"])
-    yield f"{board['list']['name']}: budget {money(board['budget'])}, to be kept with a chance of {sure}"
+    budget = money(board["budget"])
+    yield f"{board['list']['name']}: budget {budget}, to be kept with a chance of {sure}"
     if not board["fresh"]:
         yield "NOT UP TO DATE: the service is behind with its work, or it failed. See its log."
     yield "=" * WIDTH

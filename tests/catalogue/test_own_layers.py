@@ -63,7 +63,7 @@ def test_what_was_undone_is_not_remembered(waters):
     assert tern(waters).catalogue.checkpoints["joint"].weight == 3
 
 
-# --- When the underlying layer changes ---------------------------------------------------------------
+# --- When the underlying layer changes -----------------------------------------------------------
 
 
 def test_safety_that_the_base_gains_later_holds_at_once(waters, files):

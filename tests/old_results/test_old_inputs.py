@@ -1,4 +1,4 @@
-"""What of old rows goes into later work: pools, a club's memory, trips, the desk, notifications."""
+"""What of old rows goes into later work: pools, a club's memory, trips, the club, notifications."""
 
 from typing import Any
 
@@ -176,7 +176,7 @@ def test_nothing_is_told_against_what_cannot_be_read(db):
     assert not OutcomesFigure.objects.exists(), "it may have been behind any of them"
 
 
-# --- Trips, the desk, notifications --------------------------------------------------------------------
+# --- Trips, the club, notifications --------------------------------------------------------------
 
 
 def trip_of(cast, boat: Candidate) -> tuple[Trip, list[TripBoat]]:

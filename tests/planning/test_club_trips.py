@@ -1,4 +1,4 @@
-"""A trip of a club's member: boats of their own groups and those taken on at the desk.
+"""A trip of a club's member: boats of their own groups and those taken on at the club.
 
 Abe advises the club, has a boat of his own group and took on Heron of the Tern group; Amy goes
 along and may look at neither.
@@ -12,11 +12,11 @@ from apps.planning.models import Trip, TripStop
 from apps.viewings.models import Viewing
 from tests.conftest import pointers
 from tests.planning.conftest import DAY, HOME
-from tests.second_opinions.conftest import desk  # noqa: F401
+from tests.second_opinions.conftest import asking  # noqa: F401
 from tests.viewings.conftest import scene  # noqa: F401
 
 
-def body(desk, *parties, **said):  # noqa: F811
+def body(asking, *parties, **said):  # noqa: F811
     cars = [
         {
             "label": f"{names[0].person.name}'s car",
@@ -25,10 +25,10 @@ def body(desk, *parties, **said):  # noqa: F811
             "leaves_at": "08:00",
             "back_by": "18:00",
         }
-        for names in parties or [(desk.abe, desk.amy)]
+        for names in parties or [(asking.abe, asking.amy)]
     ]
     boats = [
-        {"candidate": str(desk.scene.heron.pk), "value": {"amount": "50.00", "currency": "EUR"}}
+        {"candidate": str(asking.scene.heron.pk), "value": {"amount": "50.00", "currency": "EUR"}}
     ]
     return {
         "name": "Two at the quay",
@@ -41,14 +41,14 @@ def body(desk, *parties, **said):  # noqa: F811
     }
 
 
-def post(desk, *parties, who=None, **said):  # noqa: F811
-    at = f"/clubs/{desk.club.id}/trips"
-    return (who or desk.abe).post(at, body(desk, *parties, **said))
+def post(asking, *parties, who=None, **said):  # noqa: F811
+    at = f"/clubs/{asking.club.id}/trips"
+    return (who or asking.abe).post(at, body(asking, *parties, **said))
 
 
 @pytest.fixture
-def assignment(desk):  # noqa: F811
-    return desk.taken()
+def assignment(asking):  # noqa: F811
+    return asking.taken()
 
 
 def planned_by(who, trip_id):
@@ -57,149 +57,149 @@ def planned_by(who, trip_id):
     return who.get(f"/trips/{trip_id}").json()
 
 
-def test_it_works(desk, assignment):  # noqa: F811
-    made = post(desk)
+def test_it_works(asking, assignment):  # noqa: F811
+    made = post(asking)
     assert made.status_code == 201, made.content
-    trip = planned_by(desk.abe, made.json()["id"])
-    assert (trip["club"], trip["group"]) == (str(desk.club.id), None)
+    trip = planned_by(asking.abe, made.json()["id"])
+    assert (trip["club"], trip["group"]) == (str(asking.club.id), None)
     ((stop,),) = [route["stops"] for route in trip["plan"]["routes"]]
     assert stop["name"] == "Heron"
-    (row,) = desk.abe.get(f"/clubs/{desk.club.id}/trips").json()["results"]
+    (row,) = asking.abe.get(f"/clubs/{asking.club.id}/trips").json()["results"]
     assert row["id"] == trip["id"]
 
 
-def test_only_boats_that_one_may_look_at(desk):  # noqa: F811
-    assert pointers(post(desk)) == {"/boats/0/candidate"}
+def test_only_boats_that_one_may_look_at(asking):  # noqa: F811
+    assert pointers(post(asking)) == {"/boats/0/candidate"}
     assert not Trip.objects.exists()
 
 
-def test_without_boats_it_is_all_that_one_may_look_at(desk, assignment):  # noqa: F811
-    desk.another_group("Plover", desk.abe)
-    said = body(desk)
+def test_without_boats_it_is_all_that_one_may_look_at(asking, assignment):  # noqa: F811
+    asking.another_group("Plover", asking.abe)
+    said = body(asking)
     del said["boats"]
-    trip = desk.abe.post(f"/clubs/{desk.club.id}/trips", said).json()
+    trip = asking.abe.post(f"/clubs/{asking.club.id}/trips", said).json()
     assert {boat["name"] for boat in trip["boats"]} == {"Heron", "Plover's boat"}
 
 
-def test_whoever_goes_along_is_not_told_which_boat(desk, assignment):  # noqa: F811
-    trip_id = post(desk).json()["id"]
-    planned_by(desk.abe, trip_id)
-    seen = desk.amy.get(f"/trips/{trip_id}")
+def test_whoever_goes_along_is_not_told_which_boat(asking, assignment):  # noqa: F811
+    trip_id = post(asking).json()["id"]
+    planned_by(asking.abe, trip_id)
+    seen = asking.amy.get(f"/trips/{trip_id}")
     assert seen.status_code == 200
     assert (seen.json()["boats"], seen.json()["hidden_boats"]) == ([], 1)
     ((stop,),) = [route["stops"] for route in seen.json()["plan"]["routes"]]
     assert {stop[name] for name in ("candidate", "name", "place", "value", "viewing")} == {None}
     said = b"".join(
-        desk.amy.get(f"/trips/{trip_id}{form}").content
+        asking.amy.get(f"/trips/{trip_id}{form}").content
         for form in ("", "/plan.geojson", "/plan.ics")
     )
-    for word in ("Heron", str(desk.scene.heron.pk), desk.yard.name, "54.123"):
+    for word in ("Heron", str(asking.scene.heron.pk), asking.yard.name, "54.123"):
         assert word.encode() not in said
-    assert desk.amy.change("PATCH", f"/trips/{trip_id}", {"name": "Mine"}).status_code == 403
+    assert asking.amy.change("PATCH", f"/trips/{trip_id}", {"name": "Mine"}).status_code == 403
 
 
-def test_only_who_made_it_changes_it_and_is_told_so_first(desk, assignment):  # noqa: F811
+def test_only_who_made_it_changes_it_and_is_told_so_first(asking, assignment):  # noqa: F811
     """Whatever else is wrong with what is sent."""
-    path = f"/trips/{post(desk).json()['id']}"
+    path = f"/trips/{post(asking).json()['id']}"
     for answer in (
-        desk.amy.patch(path, {"nonsense": 1}),
-        desk.amy.patch(path, {"name": "Mine"}, If_Match='"another"'),
-        desk.amy.post(f"{path}/plans", {"nonsense": 1}),
-        desk.amy.post(f"{path}/viewings", []),
+        asking.amy.patch(path, {"nonsense": 1}),
+        asking.amy.patch(path, {"name": "Mine"}, If_Match='"another"'),
+        asking.amy.post(f"{path}/plans", {"nonsense": 1}),
+        asking.amy.post(f"{path}/viewings", []),
     ):
         assert (answer.status_code, answer.json()["code"]) == (403, "not_allowed")
-    for answer in (desk.mo.patch(path, {}), desk.mo.post(f"{path}/plans")):
+    for answer in (asking.mo.patch(path, {}), asking.mo.post(f"{path}/plans")):
         assert answer.status_code == 404  # of the club, and not on the trip
 
 
-def test_another_car_does_not_tell_where_it_stops(desk, assignment):  # noqa: F811
+def test_another_car_does_not_tell_where_it_stops(asking, assignment):  # noqa: F811
     """Nor how far it drives to and from there: two legs would be as good as the place."""
-    trip_id = post(desk, [desk.abe], [desk.amy]).json()["id"]
-    assert planned_by(desk.abe, trip_id)["plan"]["routes"][0]["km"] > 0
-    seen = desk.amy.get(f"/trips/{trip_id}").json()
+    trip_id = post(asking, [asking.abe], [asking.amy]).json()["id"]
+    assert planned_by(asking.abe, trip_id)["plan"]["routes"][0]["km"] > 0
+    seen = asking.amy.get(f"/trips/{trip_id}").json()
     assert (seen["hidden_boats"], seen["plan"]["routes"]) == (1, [])
 
 
-def test_the_way_on_from_a_hidden_stop_is_hidden_too(desk, assignment, monkeypatch):  # noqa: F811
-    desk.another_group("Plover", desk.abe)
-    said = body(desk, [desk.abe], [desk.amy])
+def test_the_way_on_from_a_hidden_stop_is_hidden_too(asking, assignment, monkeypatch):  # noqa: F811
+    asking.another_group("Plover", asking.abe)
+    said = body(asking, [asking.abe], [asking.amy])
     value = said["boats"][0]["value"]
-    Candidate.objects.filter(name="Plover's boat").update(at_yard=desk.yard)
+    Candidate.objects.filter(name="Plover's boat").update(at_yard=asking.yard)
     own = Candidate.objects.get(name="Plover's boat")
     said["boats"].append({"candidate": str(own.pk), "value": value})
-    trip_id = desk.abe.post(f"/clubs/{desk.club.id}/trips", said).json()["id"]
-    planned_by(desk.abe, trip_id)
+    trip_id = asking.abe.post(f"/clubs/{asking.club.id}/trips", said).json()["id"]
+    planned_by(asking.abe, trip_id)
     stops = TripStop.objects.select_related("boat").order_by("position")
     assert len(stops) == 2
     last = stops[1].boat.candidate_id
     monkeypatch.setattr("apps.planning.selectors.open_among", lambda _, __: frozenset({last}))
-    (route,) = desk.amy.get(f"/trips/{trip_id}").json()["plan"]["routes"]
+    (route,) = asking.amy.get(f"/trips/{trip_id}").json()["plan"]["routes"]
     (stop,) = route["stops"]
     assert (stop["candidate"], stop["position"]) == (str(last), 2)
     assert (route["km"], stop["km"], stop["drive_minutes"]) == (None, None, None)
-    (start, point) = desk.amy.get(f"/trips/{trip_id}/plan.geojson").json()["features"]
+    (start, point) = asking.amy.get(f"/trips/{trip_id}/plan.geojson").json()["features"]
     assert (start["properties"]["kind"], point["properties"]["kind"]) == ("start", "stop")
-    assert b"to get there" not in desk.amy.get(f"/trips/{trip_id}/plan.ics").content
+    assert b"to get there" not in asking.amy.get(f"/trips/{trip_id}/plan.ics").content
     # Whoever goes in that car drives there.
-    (route,) = desk.abe.get(f"/trips/{trip_id}").json()["plan"]["routes"]
+    (route,) = asking.abe.get(f"/trips/{trip_id}").json()["plan"]["routes"]
     assert [stop["candidate"] for stop in route["stops"]] == [None, str(last)]
     assert route["km"] > 0
 
 
-def test_for_others_it_does_not_exist(desk, assignment):  # noqa: F811
-    trip_id = post(desk, [desk.abe]).json()["id"]
-    for other in (desk.amy, desk.sef, desk.mo, desk.cast.ben, desk.cast.sten):
+def test_for_others_it_does_not_exist(asking, assignment):  # noqa: F811
+    trip_id = post(asking, [asking.abe]).json()["id"]
+    for other in (asking.amy, asking.sef, asking.mo, asking.cast.ben, asking.cast.sten):
         assert other.get(f"/trips/{trip_id}").status_code == 404
         assert other.post(f"/trips/{trip_id}/plans").status_code == 404
-    assert desk.sef.get(f"/clubs/{desk.club.id}/trips").json()["results"] == []
-    assert desk.cast.sten.get(f"/clubs/{desk.club.id}/trips").status_code == 404
+    assert asking.sef.get(f"/clubs/{asking.club.id}/trips").json()["results"] == []
+    assert asking.cast.sten.get(f"/clubs/{asking.club.id}/trips").status_code == 404
 
 
-def test_a_boat_goes_to_whoever_may_look_at_her(desk, assignment):  # noqa: F811
-    trip = planned_by(desk.abe, post(desk, [desk.amy], [desk.abe]).json()["id"])
+def test_a_boat_goes_to_whoever_may_look_at_her(asking, assignment):  # noqa: F811
+    trip = planned_by(asking.abe, post(asking, [asking.amy], [asking.abe]).json()["id"])
     (route,) = trip["plan"]["routes"]
     assert route["label"] == "Abe's car"
-    without = planned_by(desk.abe, post(desk, [desk.amy]).json()["id"])
+    without = planned_by(asking.abe, post(asking, [asking.amy]).json()["id"])
     assert [row["why"] for row in without["plan"]["left_out"]] == ["nobody_may"]
 
 
 @pytest.mark.parametrize("ending", ["handed back", "the group left the club"])
-def test_when_the_access_ends_she_falls_out_and_is_not_shown(desk, assignment, ending):  # noqa: F811
-    trip_id = post(desk).json()["id"]
-    planned_by(desk.abe, trip_id)
+def test_when_the_access_ends_she_falls_out_and_is_not_shown(asking, assignment, ending):  # noqa: F811
+    trip_id = post(asking).json()["id"]
+    planned_by(asking.abe, trip_id)
     if ending == "handed back":
-        ended = desk.abe.post(f"{assignment}/hand-backs", {"reason": "No time"})
+        ended = asking.abe.post(f"{assignment}/hand-backs", {"reason": "No time"})
     else:
-        ended = desk.cast.ola.change("DELETE", f"/groups/{desk.cast.group.pk}/club")
+        ended = asking.cast.ola.change("DELETE", f"/groups/{asking.cast.group.pk}/club")
     assert ended.status_code < 300, ended.content
-    seen = desk.abe.get(f"/trips/{trip_id}").json()
+    seen = asking.abe.get(f"/trips/{trip_id}").json()
     assert (seen["boats"], seen["hidden_boats"]) == ([], 1)
     assert Trip.objects.get().stale
     trip_plan(trip_id=trip_id)
-    assert desk.abe.get(f"/trips/{trip_id}").json()["plan"]["routes"] == []
+    assert asking.abe.get(f"/trips/{trip_id}").json()["plan"]["routes"] == []
     assert not TripStop.objects.filter(dropped=False).exists()
 
 
-def test_a_stop_at_a_boat_taken_on_becomes_the_takes_visit(desk, assignment):  # noqa: F811
-    trip_id = post(desk).json()["id"]
-    planned_by(desk.abe, trip_id)
+def test_a_stop_at_a_boat_taken_on_becomes_the_takes_visit(asking, assignment):  # noqa: F811
+    trip_id = post(asking).json()["id"]
+    planned_by(asking.abe, trip_id)
     before = Viewing.objects.count()
-    agreed = desk.abe.post(f"/trips/{trip_id}/viewings", {"boats": [str(desk.scene.heron.pk)]})
+    agreed = asking.abe.post(f"/trips/{trip_id}/viewings", {"boats": [str(asking.scene.heron.pk)]})
     assert agreed.status_code == 201, agreed.content
     ((stop,),) = [route["stops"] for route in agreed.json()["plan"]["routes"]]
     assert stop["state"] == "agreed"
     assert Viewing.objects.count() == before + 1
-    assert desk.abe.get(f"{assignment}/visit").json()["starts_at"] == stop["starts_at"]
+    assert asking.abe.get(f"{assignment}/visit").json()["starts_at"] == stop["starts_at"]
 
 
-def test_who_leaves_the_club_is_out_of_its_trips(desk, assignment):  # noqa: F811
-    trip_id = post(desk).json()["id"]
-    alone = post(desk, [desk.abe], [desk.amy]).json()["id"]
-    planned_by(desk.abe, trip_id)
-    membership = desk.club.memberships.get(person=desk.amy.person)
-    left = desk.amy.change("DELETE", f"/club-members/{membership.pk}")
+def test_who_leaves_the_club_is_out_of_its_trips(asking, assignment):  # noqa: F811
+    trip_id = post(asking).json()["id"]
+    alone = post(asking, [asking.abe], [asking.amy]).json()["id"]
+    planned_by(asking.abe, trip_id)
+    membership = asking.club.memberships.get(person=asking.amy.person)
+    left = asking.amy.change("DELETE", f"/club-members/{membership.pk}")
     assert left.status_code == 204, left.content
     for trip in (trip_id, alone):
-        (party,) = desk.abe.get(f"/trips/{trip}").json()["parties"]
+        (party,) = asking.abe.get(f"/trips/{trip}").json()["parties"]
         assert [person["name"] for person in party["people"]] == ["Abe"]
     assert Trip.objects.get(pk=trip_id).stale

@@ -232,7 +232,8 @@ class TestOneCheck:
         level[:, 2] = 0
         draws = simulate(care, level, case, purchase, seed=1)
         valuation = float(draws.all_in.mean())
-        choice = Decision([candidate(care, level, draws, case, purchase, valuation=valuation, budget=BUDGET)],
+        one = candidate(care, level, draws, case, purchase, valuation=valuation, budget=BUDGET)
+        choice = Decision([one],
                           budget=BUDGET, penalty=4.0)  # fmt: skip
         assert choice.perfect[0, 2] == 0
         assert choice.checks(SHARP)[0, 2] == 0

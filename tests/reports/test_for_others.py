@@ -11,7 +11,7 @@ from apps.reports.day_sheet import sheet_of
 from apps.reports.looks import Visit, looks_read
 from apps.reports.outings import Drive, Outing
 from apps.viewings.models import Viewing
-from tests.second_opinions.conftest import QUESTION, desk, files, scene  # noqa: F401
+from tests.second_opinions.conftest import QUESTION, asking, files, scene  # noqa: F401
 from tests.viewings.conftest import look
 
 DAY = date(2026, 7, 4)
@@ -21,9 +21,9 @@ SECRET = "Nobody outside hears of this"
 
 
 @pytest.fixture
-def looked_at(desk) -> Candidate:  # noqa: F811
+def looked_at(asking) -> Candidate:  # noqa: F811
     """The group found something, asks something, and wrote things down."""
-    boat, cast = desk.scene.heron, desk.cast
+    boat, cast = asking.scene.heron, asking.cast
     findings = [look("joint", 3, note=SECRET)]
     said = {"state": "submitted", "note": SECRET, "findings": findings, "vote": "strike"}
     visit = Viewing.objects.create(
@@ -36,8 +36,8 @@ def looked_at(desk) -> Candidate:  # noqa: F811
         answer = cast.ben.post(path, body)
         assert answer.status_code == 201, answer.content
     Candidate.objects.filter(pk=boat.pk).update(note=SECRET)
-    desk.yard.note = SECRET
-    desk.yard.save()
+    asking.yard.note = SECRET
+    asking.yard.save()
     return Candidate.objects.select_related("list__group", "at_yard").get(pk=boat.pk)
 
 
@@ -48,18 +48,18 @@ def said_to(who, boat) -> str:
     return "\n".join(texts(sheet_of(outing)))
 
 
-def test_who_took_her_on_reads_what_is_asked_and_the_checklist(desk, looked_at):  # noqa: F811
-    desk.taken()
-    said = said_to(desk.abe, looked_at)
+def test_who_took_her_on_reads_what_is_asked_and_the_checklist(asking, looked_at):  # noqa: F811
+    asking.taken()
+    said = said_to(asking.abe, looked_at)
     assert "They ask:" in said
     assert QUESTION in said
     assert "In walking order" in said
     assert looked_at.name in said
 
 
-def test_nothing_that_her_group_found_wrote_or_wants(desk, looked_at):  # noqa: F811
-    desk.taken()
-    theirs, own = said_to(desk.abe, looked_at), said_to(desk.cast.ben, looked_at)
+def test_nothing_that_her_group_found_wrote_or_wants(asking, looked_at):  # noqa: F811
+    asking.taken()
+    theirs, own = said_to(asking.abe, looked_at), said_to(asking.cast.ben, looked_at)
     assert SECRET in own
     assert SECRET not in theirs
     for words in ("To settle", "To ask", "as she lay on", "must judge:", "Ben"):
@@ -67,20 +67,20 @@ def test_nothing_that_her_group_found_wrote_or_wants(desk, looked_at):  # noqa: 
     assert "must be judged by the professional named" in theirs
 
 
-def test_what_is_asked_goes_when_the_group_ends_the_access(desk, looked_at):  # noqa: F811
-    assignment = desk.taken()
-    request = desk.request_of(assignment)
-    ended = desk.cast.ben.change("DELETE", f"/second-opinion-requests/{request}/assignment")
+def test_what_is_asked_goes_when_the_group_ends_the_access(asking, looked_at):  # noqa: F811
+    assignment = asking.taken()
+    request = asking.request_of(assignment)
+    ended = asking.cast.ben.change("DELETE", f"/second-opinion-requests/{request}/assignment")
     assert ended.status_code < 300, ended.content
-    assert QUESTION not in said_to(desk.abe, looked_at)
+    assert QUESTION not in said_to(asking.abe, looked_at)
 
 
 @pytest.fixture
-def days_out(desk, looked_at) -> str:  # noqa: F811
+def days_out(asking, looked_at) -> str:  # noqa: F811
     """The path of Abe's own trip to her, whose access is Abe's alone."""
     trip = Trip.objects.create(
-        club=desk.club,
-        made_by=desk.abe.person,
+        club=asking.club,
+        made_by=asking.abe.person,
         name="Round the bay",
         day=DAY,
         time_zone="Europe/Berlin",
@@ -96,7 +96,7 @@ def days_out(desk, looked_at) -> str:  # noqa: F811
         leaves_at=time(8),
         back_by=time(18),
     )
-    party.people.add(desk.abe.person, desk.amy.person)
+    party.people.add(asking.abe.person, asking.amy.person)
     TripStop.objects.create(
         boat=TripBoat.objects.create(trip=trip, candidate=looked_at),
         party=party,
@@ -109,21 +109,21 @@ def days_out(desk, looked_at) -> str:  # noqa: F811
     return f"/trips/{trip.pk}/day-sheet.html"
 
 
-def test_through_the_api_only_who_took_her_on_sees_which_boat(desk, days_out):  # noqa: F811
-    assignment = desk.taken()
-    own = desk.abe.get(days_out).content.decode()
+def test_through_the_api_only_who_took_her_on_sees_which_boat(asking, days_out):  # noqa: F811
+    assignment = asking.taken()
+    own = asking.abe.get(days_out).content.decode()
     assert "Heron" in own
     assert QUESTION in own
     assert SECRET not in own
-    for who in (desk.amy, desk.cast.wim):  # one goes along, the other does not belong there
+    for who in (asking.amy, asking.cast.wim):  # one goes along, the other does not belong there
         told = who.get(days_out)
-        assert told.status_code == (200 if who is desk.amy else 404)
+        assert told.status_code == (200 if who is asking.amy else 404)
         assert "Heron" not in told.content.decode()
         assert QUESTION not in told.content.decode()
-    desk.cast.ben.change(
-        "DELETE", f"/second-opinion-requests/{desk.request_of(assignment)}/assignment"
+    asking.cast.ben.change(
+        "DELETE", f"/second-opinion-requests/{asking.request_of(assignment)}/assignment"
     )
-    ended = desk.abe.get(days_out)
+    ended = asking.abe.get(days_out)
     assert ended.status_code == 200
     assert "a boat of others" in ended.content.decode()
     assert "Heron" not in ended.content.decode()

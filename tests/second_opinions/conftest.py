@@ -24,7 +24,7 @@ SEEN = [look("joint", 2, note="A hair line, dry.")]
 
 
 @dataclass
-class OpinionSettings:
+class ClubScene:
     scene: Scene
     club: Club
     sef: Speaker
@@ -121,14 +121,14 @@ def value_known(boat: Candidate, visit: str, **checks: str) -> None:
 
 
 @pytest.fixture
-def opinion_settings(scene) -> OpinionSettings:  # noqa: F811
-    made = kept("opinion_settings", lambda: opinion_settings_made(scene))
+def asking(scene) -> ClubScene:  # noqa: F811
+    made = kept("asking", lambda: asking_made(scene))
     scene.heron.refresh_from_db()
     scene.list.group.refresh_from_db()
     return replace(made, scene=scene)
 
 
-def opinion_settings_made(scene: Scene) -> OpinionSettings:  # noqa: F811
+def asking_made(scene: Scene) -> ClubScene:  # noqa: F811
     club = Club.objects.create(name="Estuary Club")
     Group.objects.filter(pk__in=(scene.cast.group.pk, scene.cast.other_group.pk)).update(club=club)
     people = {name: speaker(name.title()) for name in ("sef", "abe", "amy", "mo")}
@@ -141,4 +141,4 @@ def opinion_settings_made(scene: Scene) -> OpinionSettings:  # noqa: F811
         club=club, name="North Quay", latitude=54.123, longitude=10.234, time_zone="Europe/Berlin"
     )
     Candidate.objects.filter(pk=scene.heron.pk).update(at_yard=yard, loa_m=9.6)
-    return OpinionSettings(scene=scene, club=club, yard=yard, **people)
+    return ClubScene(scene=scene, club=club, yard=yard, **people)

@@ -17,78 +17,73 @@ def names(found) -> set[str]:
     return {Candidate.objects.get(pk=one.candidate_id).name for one in found}
 
 
-def test_it_works(opinion_settings):
-    value_known(opinion_settings.scene.heron, "500.00")
-    opinion_settings.another_group("Plover", opinion_settings.abe)
-    assignment = opinion_settings.taken(wanted_by="2099-05-01")
-    found = {one.candidate_id: one for one in lookable_on(opinion_settings.abe.person, DAY)}
+def test_it_works(asking):
+    value_known(asking.scene.heron, "500.00")
+    asking.another_group("Plover", asking.abe)
+    assignment = asking.taken(wanted_by="2099-05-01")
+    found = {one.candidate_id: one for one in lookable_on(asking.abe.person, DAY)}
     assert names(found.values()) == {"Heron", "Plover's boat"}
-    heron = found.pop(opinion_settings.scene.heron.pk)
+    heron = found.pop(asking.scene.heron.pk)
     assert f"/assignments/{heron.assignment.pk}" == assignment
-    assert (heron.yard, heron.place) == (opinion_settings.yard, (54.123, 10.234))
+    assert (heron.yard, heron.place) == (asking.yard, (54.123, 10.234))
     assert (heron.value.visit, heron.value.currency) == (500, "EUR")
     assert heron.wanted_by == DAY
     (own,) = found.values()
     assert (own.assignment, own.value, own.place) == (None, None, None)
 
 
-def test_not_what_is_wanted_before(opinion_settings):
-    opinion_settings.taken(wanted_by="2099-05-01")
-    assert lookable_on(opinion_settings.abe.person, DAY + timedelta(days=1)) == []
+def test_not_what_is_wanted_before(asking):
+    asking.taken(wanted_by="2099-05-01")
+    assert lookable_on(asking.abe.person, DAY + timedelta(days=1)) == []
 
 
 @pytest.mark.parametrize("person", ["abe", "amy", "sef"])
-def test_not_before_it_was_taken(opinion_settings, person):
-    opinion_settings.asked()
-    assert lookable_on(getattr(opinion_settings, person).person, DAY) == []
-    assert not boats_open_to(getattr(opinion_settings, person).person).exists()
+def test_not_before_it_was_taken(asking, person):
+    asking.asked()
+    assert lookable_on(getattr(asking, person).person, DAY) == []
+    assert not boats_open_to(getattr(asking, person).person).exists()
 
 
-def test_not_after_it_ended(opinion_settings):
-    assignment = opinion_settings.taken()
-    assert boats_open_to(opinion_settings.abe.person).get() == opinion_settings.scene.heron
-    opinion_settings.abe.post(f"{assignment}/hand-backs", {"reason": "No time"})
-    assert lookable_on(opinion_settings.abe.person, DAY) == []
-    assert not boats_open_to(opinion_settings.abe.person).exists()
+def test_not_after_it_ended(asking):
+    assignment = asking.taken()
+    assert boats_open_to(asking.abe.person).get() == asking.scene.heron
+    asking.abe.post(f"{assignment}/hand-backs", {"reason": "No time"})
+    assert lookable_on(asking.abe.person, DAY) == []
+    assert not boats_open_to(asking.abe.person).exists()
 
 
-def test_not_what_is_settled(opinion_settings):
+def test_not_what_is_settled(asking):
     Membership.objects.create(
-        group=opinion_settings.cast.group,
-        person=opinion_settings.mo.person,
+        group=asking.cast.group,
+        person=asking.mo.person,
         role="observer",
         buys=False,
     )
-    Candidate.objects.filter(pk=opinion_settings.scene.dunlin.pk).update(
+    Candidate.objects.filter(pk=asking.scene.dunlin.pk).update(
         stage="struck_off", stage_reason="Too far"
     )
-    assert names(lookable_on(opinion_settings.mo.person, DAY)) == {"Heron"}
+    assert names(lookable_on(asking.mo.person, DAY)) == {"Heron"}
 
 
-def test_an_accepted_boat_on_a_yard_day_is_among_them(opinion_settings):
-    theirs = opinion_settings.another_group("Plover", opinion_settings.cast.wim)
-    Candidate.objects.filter(pk=theirs.pk).update(at_yard=opinion_settings.yard)
-    visit = opinion_settings.scene.visit(
-        starts_at=timezone.now() + timedelta(days=9), state="planned"
-    )
-    visit.people.set([opinion_settings.cast.hal.person])
-    day = opinion_settings.cast.hal.put(f"/viewings/{visit.pk}/yard-day", {}).json()["id"]
+def test_an_accepted_boat_on_a_yard_day_is_among_them(asking):
+    theirs = asking.another_group("Plover", asking.cast.wim)
+    Candidate.objects.filter(pk=theirs.pk).update(at_yard=asking.yard)
+    visit = asking.scene.visit(starts_at=timezone.now() + timedelta(days=9), state="planned")
+    visit.people.set([asking.cast.hal.person])
+    day = asking.cast.hal.put(f"/viewings/{visit.pk}/yard-day", {}).json()["id"]
     body = {"candidate": str(theirs.pk), "question": "How is her deck?"}
-    request = opinion_settings.cast.wim.post(f"/yard-days/{day}/requests", body).json()["id"]
-    assert (
-        opinion_settings.cast.hal.post(f"/second-opinion-queue/{request}/assignments").status_code
-        == 201
-    )
-    found = lookable_on(opinion_settings.cast.hal.person, visit.starts_at.date())
+    request = asking.cast.wim.post(f"/yard-days/{day}/requests", body).json()["id"]
+    assert asking.cast.hal.post(f"/second-opinion-queue/{request}/assignments").status_code == 201
+    found = lookable_on(asking.cast.hal.person, visit.starts_at.date())
     assert names(found) == {"Heron", "Dunlin", "Plover's boat"}
 
 
-def test_constant_queries(opinion_settings, django_assert_num_queries):
-    opinion_settings.taken()
+def test_constant_queries(asking, django_assert_num_queries):
+    asking.taken()
     with django_assert_num_queries(3):
-        assert len(lookable_on(opinion_settings.abe.person, DAY)) == 1
+        assert len(lookable_on(asking.abe.person, DAY)) == 1
     for n in range(3):
-        opinion_settings.another_group(f"Group {n}", opinion_settings.abe)
+        asking.another_group(f"Group {n}", asking.abe)
     with django_assert_num_queries(3):
-        assert len(lookable_on(opinion_settings.abe.person, DAY)) == 4
-    assert ClubMembership.objects.filter(person=opinion_settings.abe.person).count() == 1
+        assert len(lookable_on(asking.abe.person, DAY)) == 4
+    assert ClubMembership.objects.filter(person=asking.abe.person).count() == 1

@@ -19,14 +19,14 @@ def operator(client, db):
 
 
 @pytest.mark.parametrize("model", ["lookrequest", "clubdesk", "groupdesk"])
-def test_the_operators_pages_open_and_change_nothing(operator, opinion_settings, model):
-    opinion_settings.visited(opinion_settings.taken())
-    opinion_settings.sef.change(
-        "PATCH", f"/clubs/{opinion_settings.club.id}/second-opinion-settings", {"most_taken": 2}
+def test_the_operators_pages_open_and_change_nothing(operator, asking, model):
+    asking.visited(asking.taken())
+    asking.sef.change(
+        "PATCH", f"/clubs/{asking.club.id}/second-opinion-settings", {"most_taken": 2}
     )
-    opinion_settings.cast.ola.change(
+    asking.cast.ola.change(
         "PUT",
-        f"/groups/{opinion_settings.cast.group.id}/second-opinion-settings",
+        f"/groups/{asking.cast.group.id}/second-opinion-settings",
         {"opens_yard_days": True},
     )
     listing = operator.get(reverse(f"admin:opinion_settings_{model}_changelist"))
@@ -40,16 +40,16 @@ def test_the_operators_pages_open_and_change_nothing(operator, opinion_settings,
 # --- Archives ------------------------------------------------------------------------------------
 
 
-def over(opinion_settings) -> None:
-    assignment = opinion_settings.visited(opinion_settings.taken(checkpoints=["joint"]))
-    opinion_settings.submit(assignment)
-    opinion_settings.abe.post(f"{assignment}/answers", {"answer": "A hair line, dry."})
+def over(asking) -> None:
+    assignment = asking.visited(asking.taken(checkpoints=["joint"]))
+    asking.submit(assignment)
+    asking.abe.post(f"{assignment}/answers", {"answer": "A hair line, dry."})
 
 
-def test_what_is_over_is_in_the_groups_archive(opinion_settings):
-    over(opinion_settings)
-    opinion_settings.asked(question="Still open")
-    archive = unpacked(archive_of(opinion_settings.cast))
+def test_what_is_over_is_in_the_groups_archive(asking):
+    over(asking)
+    asking.asked(question="Still open")
+    archive = unpacked(archive_of(asking.cast))
     (request,) = archive.rows["second_opinion_requests"]
     assert (request["state"], request["answer"]) == ("answered", "A hair line, dry.")
     assert [row["kind"] for row in archive.rows["second_opinion_steps"]] == [
@@ -64,41 +64,37 @@ def test_what_is_over_is_in_the_groups_archive(opinion_settings):
     assert "abe@example.org" not in str(archive.rows)
 
 
-def test_it_comes_in_again(opinion_settings):
-    over(opinion_settings)
-    came = imported(opinion_settings.cast.ola, archive_of(opinion_settings.cast))
+def test_it_comes_in_again(asking):
+    over(asking)
+    came = imported(asking.cast.ola, archive_of(asking.cast))
     assert came["state"] == "done", came
     path = f"/groups/{came['group']}/second-opinion-requests"
-    (request,) = opinion_settings.cast.ola.get(path).json()["results"]
+    (request,) = asking.cast.ola.get(path).json()["results"]
     assert (request["state"], request["answered_by"]["name"]) == ("answered", "Abe")
-    steps = opinion_settings.cast.ola.get(f"/second-opinion-requests/{request['id']}/steps").json()[
-        "results"
-    ]
+    steps = asking.cast.ola.get(f"/second-opinion-requests/{request['id']}/steps").json()["results"]
     assert len(steps) == 5
     assert SecondOpinionRequest.objects.get(pk=request["id"]).club is None
 
 
-def test_an_open_request_does_not_come_in(opinion_settings):
+def test_an_open_request_does_not_come_in(asking):
     """It would lie with a club that the new group does not belong to."""
-    over(opinion_settings)
+    over(asking)
 
     def reopened(opened):
         row = opened.rows["second_opinion_requests"][0]
         row |= {"state": "waiting", "answer": "", "answered_by": None, "answered_at": None}
 
-    came = imported(
-        opinion_settings.cast.ola, repacked(archive_of(opinion_settings.cast), reopened)
-    )
+    came = imported(asking.cast.ola, repacked(archive_of(asking.cast), reopened))
     assert came["state"] == "refused"
     faults = {(one["field"], one["code"]) for one in came["faults"]}
     assert ("state", "still_open") in faults
 
 
-def test_the_askers_own_archive_holds_what_they_asked(opinion_settings):
+def test_the_askers_own_archive_holds_what_they_asked(asking):
     from tests.archives.conftest import exported, fetched
 
-    opinion_settings.asked()
-    archive = unpacked(fetched(exported(opinion_settings.cast.ben, "/people/me/exports")))
+    asking.asked()
+    archive = unpacked(fetched(exported(asking.cast.ben, "/people/me/exports")))
     assert [row["state"] for row in archive.rows["second_opinion_requests"]] == ["waiting"]
     assert [row["kind"] for row in archive.rows["second_opinion_steps"]] == ["asked"]
 
@@ -113,34 +109,34 @@ def leave(who) -> None:
     assert left.status_code == 204, left.content
 
 
-def test_an_adviser_leaves_for_good(opinion_settings):
-    assignment = opinion_settings.visited(opinion_settings.taken())
-    request = opinion_settings.request_of(assignment)
-    sent = opinion_settings.submit(assignment).json()["id"]
-    draft = opinion_settings.submit(assignment, state="draft").json()["id"]
-    leave(opinion_settings.abe)
+def test_an_adviser_leaves_for_good(asking):
+    assignment = asking.visited(asking.taken())
+    request = asking.request_of(assignment)
+    sent = asking.submit(assignment).json()["id"]
+    draft = asking.submit(assignment, state="draft").json()["id"]
+    leave(asking.abe)
     assert Assignment.objects.get().ending == "lapsed"
     assert SecondOpinionRequest.objects.get(pk=request).state == "waiting"
     assert not Submission.objects.filter(pk=draft).exists()
-    shown = opinion_settings.cast.ben.get(f"/submissions/{sent}").json()
+    shown = asking.cast.ben.get(f"/submissions/{sent}").json()
     assert shown["author"]["name"] == NAMELESS
-    assert ("taken", NAMELESS) in opinion_settings.steps(request)
-    assert [row["id"] for row in opinion_settings.seen_by(opinion_settings.amy)] == [request]
+    assert ("taken", NAMELESS) in asking.steps(request)
+    assert [row["id"] for row in asking.seen_by(asking.amy)] == [request]
 
 
-def test_who_was_asked_leaves_for_good(opinion_settings):
-    request = opinion_settings.asked()
-    opinion_settings.sef.post(
-        f"/second-opinion-queue/{request}/offers", {"adviser": str(opinion_settings.amy.person.pk)}
+def test_who_was_asked_leaves_for_good(asking):
+    request = asking.asked()
+    asking.sef.post(
+        f"/second-opinion-queue/{request}/offers", {"adviser": str(asking.amy.person.pk)}
     )
-    leave(opinion_settings.amy)
+    leave(asking.amy)
     assert SecondOpinionRequest.objects.get(pk=request).offered_to is None
-    assert [row["id"] for row in opinion_settings.seen_by(opinion_settings.abe)] == [request]
+    assert [row["id"] for row in asking.seen_by(asking.abe)] == [request]
 
 
-def test_who_asked_leaves_the_group_and_the_request_stays(opinion_settings):
-    request = opinion_settings.asked()
-    leave(opinion_settings.cast.ben)
+def test_who_asked_leaves_the_group_and_the_request_stays(asking):
+    request = asking.asked()
+    leave(asking.cast.ben)
     assert SecondOpinionRequest.objects.get(pk=request).state == "waiting"
-    assert opinion_settings.steps(request) == [("asked", NAMELESS)]
-    assert Step.objects.get().by_id == opinion_settings.cast.ben.person.pk
+    assert asking.steps(request) == [("asked", NAMELESS)]
+    assert Step.objects.get().by_id == asking.cast.ben.person.pk

@@ -1,4 +1,4 @@
-"""What waits at the desk: in which order, and how little is told before somebody takes it."""
+"""What waits at the club: in which order, and how little is told before somebody takes it."""
 
 import json
 from datetime import date
@@ -20,10 +20,10 @@ def ids(rows) -> list[str]:
     return [row["id"] for row in rows]
 
 
-def test_it_tells_what_is_needed_to_choose_and_no_more(opinion_settings):
-    value_known(opinion_settings.scene.heron, "1234.00")
-    request = opinion_settings.asked(wanted_by="2099-05-01", checkpoints=[])
-    (row,) = opinion_settings.seen_by(opinion_settings.abe, "?latitude=54&longitude=10")
+def test_it_tells_what_is_needed_to_choose_and_no_more(asking):
+    value_known(asking.scene.heron, "1234.00")
+    request = asking.asked(wanted_by="2099-05-01", checkpoints=[])
+    (row,) = asking.seen_by(asking.abe, "?latitude=54&longitude=10")
     created = row.pop("created_at")
     assert created
     assert row == {
@@ -34,7 +34,7 @@ def test_it_tells_what_is_needed_to_choose_and_no_more(opinion_settings):
         "loa_m": 10,
         "hull_material": None,
         "keel": "bolted_fin",
-        "yard": {"id": str(opinion_settings.yard.pk), "name": "North Quay"},
+        "yard": {"id": str(asking.yard.pk), "name": "North Quay"},
         "place": {"latitude": 54.1, "longitude": 10.2},
         "distance_km": 17,
         "value": {"amount": "1200.00", "currency": "EUR"},
@@ -48,59 +48,55 @@ def test_it_tells_what_is_needed_to_choose_and_no_more(opinion_settings):
         "Heron",
         "Ben",
         "Tern",
-        str(opinion_settings.scene.heron.pk),
-        str(opinion_settings.cast.group.pk),
+        str(asking.scene.heron.pk),
+        str(asking.cast.group.pk),
     ):
         assert kept not in said
 
 
-def test_a_groups_own_words_for_the_place_are_kept(opinion_settings):
-    Candidate.objects.filter(pk=opinion_settings.scene.heron.pk).update(
+def test_a_groups_own_words_for_the_place_are_kept(asking):
+    Candidate.objects.filter(pk=asking.scene.heron.pk).update(
         at_yard=None, yard="Behind Anna's shed", latitude=54.123, longitude=10.234
     )
-    opinion_settings.asked()
-    (row,) = opinion_settings.seen_by(opinion_settings.abe)
+    asking.asked()
+    (row,) = asking.seen_by(asking.abe)
     assert (row["yard"], row["place"]) == (None, {"latitude": 54.1, "longitude": 10.2})
 
 
-def test_distances_do_not_give_the_exact_place_away(opinion_settings):
+def test_distances_do_not_give_the_exact_place_away(asking):
     """From several points exact distances would: they are taken from the rough place."""
-    opinion_settings.asked()
+    asking.asked()
     for latitude, longitude in ((54.0, 10.0), (54.2, 10.3), (53.9, 9.7)):
-        (row,) = opinion_settings.seen_by(
-            opinion_settings.abe, f"?latitude={latitude}&longitude={longitude}"
-        )
+        (row,) = asking.seen_by(asking.abe, f"?latitude={latitude}&longitude={longitude}")
         shown = row["place"]
         from_rough = distance_km((latitude, longitude), (shown["latitude"], shown["longitude"]))
         assert row["distance_km"] == round(from_rough)
 
 
-def three(opinion_settings) -> dict[str, str]:
+def three(asking) -> dict[str, str]:
     """Requests of three groups: Heron in euro, Gannet's in dollars, Plover's in crowns."""
-    gannet = opinion_settings.another_group("Gannet", opinion_settings.cast.sten, currency="USD")
-    plover = opinion_settings.another_group("Plover", opinion_settings.cast.wim, currency="SEK")
+    gannet = asking.another_group("Gannet", asking.cast.sten, currency="USD")
+    plover = asking.another_group("Plover", asking.cast.wim, currency="SEK")
     Candidate.objects.filter(pk=gannet.pk).update(latitude=59.3, longitude=18.1)
     Candidate.objects.filter(pk=plover.pk).update(latitude=55.7, longitude=12.6)
-    value_known(opinion_settings.scene.heron, "500.00")
+    value_known(asking.scene.heron, "500.00")
     value_known(gannet, "600.00")
     value_known(plover, "9000.00")
     return {
-        "heron": opinion_settings.asked(wanted_by="2099-03-01"),
-        "gannet": opinion_settings.asked(
-            opinion_settings.cast.sten, gannet, wanted_by="2099-01-01"
-        ),
-        "plover": opinion_settings.asked(opinion_settings.cast.wim, plover),
+        "heron": asking.asked(wanted_by="2099-03-01"),
+        "gannet": asking.asked(asking.cast.sten, gannet, wanted_by="2099-01-01"),
+        "plover": asking.asked(asking.cast.wim, plover),
     }
 
 
-def test_by_worth_each_group_at_its_own_rate(opinion_settings):
-    asked = three(opinion_settings)
-    opinion_settings.sef.change(
-        "PATCH", f"/clubs/{opinion_settings.club.id}/second-opinion-settings", {"currency": "EUR"}
+def test_by_worth_each_group_at_its_own_rate(asking):
+    asked = three(asking)
+    asking.sef.change(
+        "PATCH", f"/clubs/{asking.club.id}/second-opinion-settings", {"currency": "EUR"}
     )
     # One euro is 1.10 dollars in Gannet's brief; Plover's gives no rate for the euro.
     CandidateList.objects.filter(currency="USD").update(exchange_rates={"EUR": "1.10"})
-    rows = opinion_settings.seen_by(opinion_settings.abe)
+    rows = asking.seen_by(asking.abe)
     assert ids(rows) == [asked["gannet"], asked["heron"], asked["plover"]]
     assert [row["value_compared"] and row["value_compared"]["amount"] for row in rows] == [
         "550.00",
@@ -110,103 +106,93 @@ def test_by_worth_each_group_at_its_own_rate(opinion_settings):
     assert rows[2]["value"] == {"amount": "9000.00", "currency": "SEK"}
     # Eleven crowns to the euro: 818 euro, the most.
     CandidateList.objects.filter(currency="SEK").update(exchange_rates={"EUR": "11"})
-    assert ids(opinion_settings.seen_by(opinion_settings.abe))[0] == asked["plover"]
+    assert ids(asking.seen_by(asking.abe))[0] == asked["plover"]
 
 
-def test_by_date_and_by_place(opinion_settings):
-    asked = three(opinion_settings)
-    by_date = ids(opinion_settings.seen_by(opinion_settings.abe, "?order=date"))
+def test_by_date_and_by_place(asking):
+    asked = three(asking)
+    by_date = ids(asking.seen_by(asking.abe, "?order=date"))
     assert by_date == [asked["gannet"], asked["heron"], asked["plover"]]
-    by_place = ids(
-        opinion_settings.seen_by(opinion_settings.abe, "?order=place&latitude=55.6&longitude=12.5")
-    )
+    by_place = ids(asking.seen_by(asking.abe, "?order=place&latitude=55.6&longitude=12.5"))
     assert by_place == [asked["plover"], asked["heron"], asked["gannet"]]
-    assert pointers(opinion_settings.abe.get(f"{opinion_settings.queue}?order=place")) == {
-        "?latitude"
-    }
-    assert pointers(opinion_settings.abe.get(f"{opinion_settings.queue}?latitude=5")) == {
-        "?longitude"
-    }
-    assert pointers(
-        opinion_settings.abe.get(f"{opinion_settings.queue}?latitude=nan&longitude=5")
-    ) == {"?latitude"}
-    assert pointers(opinion_settings.abe.get(f"{opinion_settings.queue}?order=size")) == {"?order"}
+    assert pointers(asking.abe.get(f"{asking.queue}?order=place")) == {"?latitude"}
+    assert pointers(asking.abe.get(f"{asking.queue}?latitude=5")) == {"?longitude"}
+    assert pointers(asking.abe.get(f"{asking.queue}?latitude=nan&longitude=5")) == {"?latitude"}
+    assert pointers(asking.abe.get(f"{asking.queue}?order=size")) == {"?order"}
 
 
-def test_a_look_at_single_checks_is_worth_the_best_of_them(opinion_settings):
-    value_known(opinion_settings.scene.heron, "500.00", joint="70.00", mainsail="20.00")
-    opinion_settings.asked(checkpoints=["joint", "mainsail"])
-    opinion_settings.asked(checkpoints=["terminals"])
-    rows = opinion_settings.seen_by(opinion_settings.abe)
+def test_a_look_at_single_checks_is_worth_the_best_of_them(asking):
+    value_known(asking.scene.heron, "500.00", joint="70.00", mainsail="20.00")
+    asking.asked(checkpoints=["joint", "mainsail"])
+    asking.asked(checkpoints=["terminals"])
+    rows = asking.seen_by(asking.abe)
     assert [row["value"]["amount"] for row in rows] == ["70.00", "0.00"]
 
 
 @pytest.mark.parametrize("order", ["value", "date", "place"])
-def test_pages_miss_nothing_that_others_assignment_meanwhile(opinion_settings, order):
-    asked = set(three(opinion_settings).values())
+def test_pages_miss_nothing_that_others_assignment_meanwhile(asking, order):
+    asked = set(three(asking).values())
     query = f"?order={order}&latitude=55&longitude=12&limit=1"
     seen = []
     while query:
-        page = opinion_settings.abe.get(f"{opinion_settings.queue}{query}").json()
+        page = asking.abe.get(f"{asking.queue}{query}").json()
         (row,) = page["results"]
         seen.append(row["id"])
-        opinion_settings.assignment(
-            opinion_settings.amy, row["id"]
-        )  # what the cursor stands on is gone
+        asking.assignment(asking.amy, row["id"])  # what the cursor stands on is gone
         query = page["next"] and "?" + page["next"].partition("?")[2]
     assert len(seen) == 3
     assert set(seen) == asked
 
 
 @pytest.mark.parametrize("cursor", ["x", "WyJkYXRlIiwgW11d", "W10", "WyJkYXRlIiwgWzEsIDJdXQ"])
-def test_a_cursor_made_elsewhere_is_refused(opinion_settings, cursor):
-    opinion_settings.asked()
-    refused = opinion_settings.abe.get(f"{opinion_settings.queue}?order=date&cursor={cursor}")
+def test_a_cursor_made_elsewhere_is_refused(asking, cursor):
+    asking.asked()
+    refused = asking.abe.get(f"{asking.queue}?order=date&cursor={cursor}")
     assert pointers(refused) == {"?cursor"}
 
 
-def test_who_sees_it(opinion_settings):
-    opinion_settings.asked()
-    assert opinion_settings.cast.nobody.get(opinion_settings.queue).status_code == 401
-    assert opinion_settings.cast.sten.get(opinion_settings.queue).status_code == 404
-    assert opinion_settings.mo.get(opinion_settings.queue).status_code == 403
-    assert opinion_settings.abe.get(f"{opinion_settings.queue}?whole=true").status_code == 403
-    assert len(opinion_settings.seen_by(opinion_settings.sef)) == 1
+def test_who_sees_it(asking):
+    asking.asked()
+    assert asking.cast.nobody.get(asking.queue).status_code == 401
+    assert asking.cast.sten.get(asking.queue).status_code == 404
+    assert asking.mo.get(asking.queue).status_code == 403
+    assert asking.abe.get(f"{asking.queue}?whole=true").status_code == 403
+    assert len(asking.seen_by(asking.sef)) == 1
 
 
-def test_the_secretary_sees_all_that_waits(opinion_settings):
-    request = opinion_settings.asked()
-    opinion_settings.sef.post(
-        f"/second-opinion-queue/{request}/offers", {"adviser": str(opinion_settings.amy.person.pk)}
+def test_the_secretary_sees_all_that_waits(asking):
+    request = asking.asked()
+    asking.sef.post(
+        f"/second-opinion-queue/{request}/offers", {"adviser": str(asking.amy.person.pk)}
     )
-    assert opinion_settings.seen_by(opinion_settings.sef) == []
-    (row,) = opinion_settings.seen_by(opinion_settings.sef, "?whole=true")
+    assert asking.seen_by(asking.sef) == []
+    (row,) = asking.seen_by(asking.sef, "?whole=true")
     assert (row["offered_to"]["name"], row["suggested"]) == ("Amy", None)
 
 
-def test_settled_boats_wait_for_nobody(opinion_settings):
-    opinion_settings.asked()
-    Candidate.objects.filter(pk=opinion_settings.scene.heron.pk).update(
+def test_settled_boats_wait_for_nobody(asking):
+    asking.asked()
+    Candidate.objects.filter(pk=asking.scene.heron.pk).update(
         stage="struck_off", stage_reason="Too far"
     )
-    assert opinion_settings.seen_by(opinion_settings.abe) == []
+    assert asking.seen_by(asking.abe) == []
 
 
-def test_constant_queries(opinion_settings):
+def test_constant_queries(asking):
     def queries():
         return [
-            queries_of(lambda path=path: opinion_settings.sef.get(path))
-            for path in (opinion_settings.queue, f"{opinion_settings.queue}?whole=true")
+            queries_of(lambda path=path: asking.sef.get(path))
+            for path in (asking.queue, f"{asking.queue}?whole=true")
         ]
 
-    opinion_settings.asked()
+    asking.asked()
     few = queries()
     for n in range(8):
-        boat = opinion_settings.another_group(f"Group {n}", opinion_settings.cast.sten)
+        boat = asking.another_group(f"Group {n}", asking.cast.sten)
         value_known(boat, "10.00")
-        opinion_settings.asked(opinion_settings.cast.sten, boat)
+        asking.asked(asking.cast.sten, boat)
     assert queries() == few
-    assert len(opinion_settings.seen_by(opinion_settings.sef)) == 9
+    assert len(asking.seen_by(asking.sef)) == 9
 
 
 # --- Figures -------------------------------------------------------------------------------------
@@ -247,9 +233,9 @@ def test_a_place_is_told_to_a_tenth_of_a_degree():
     assert (place.latitude, place.longitude) == (54.2, -10.3)
 
 
-def test_what_has_no_date_comes_last(opinion_settings):
-    opinion_settings.asked(question="When you like")
-    opinion_settings.asked(question="Soon", wanted_by=date(2099, 1, 1))
-    rows = opinion_settings.seen_by(opinion_settings.abe, "?order=date")
+def test_what_has_no_date_comes_last(asking):
+    asking.asked(question="When you like")
+    asking.asked(question="Soon", wanted_by=date(2099, 1, 1))
+    rows = asking.seen_by(asking.abe, "?order=date")
     assert [row["question"] for row in rows] == ["Soon", "When you like"]
     assert SecondOpinionRequest.objects.count() == 2

@@ -275,7 +275,8 @@ def assignment_drafts(world: World) -> None:
 
 def assignment_photos(world: World) -> None:
     assignment_drafts(world)
-    at = f"/assignments/{world['assignment_id']}/submissions/{world['assignment_submission_id']}/photos"
+    submission = world["assignment_submission_id"]
+    at = f"/assignments/{world['assignment_id']}/submissions/{submission}/photos"
     for _ in range(2):
         form = with_files({"file": "photo.jpg", "checkpoint": "joint"})
         sent = adviser(world).send_form(at, form).json()

@@ -293,7 +293,7 @@ def listed(world: World) -> None:
 
 
 def outings(secret: Secret) -> None:
-    """A trip of the group; boats asked about at the desk, and an adviser who drives to one."""
+    """A trip of the group; boats asked about at the club, and an adviser who drives to one."""
     world, who = secret.world, secret.who
     trip = {
         "name": "Round the estuary",

@@ -78,7 +78,7 @@ def test_every_group_gets_its_own_boats_in_order(club):
     assert len(set(seen)) == BOATS
 
 
-# --- The desk ------------------------------------------------------------------------------------
+# --- the club ------------------------------------------------------------------------------------
 
 
 @pytest.fixture

@@ -31,8 +31,9 @@ class NextLooksView(DerivedView):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """What a further look is worth, in money: checks, visits, a survey, questions to ask.
 
-        Valuations of looks follow what buyers think of the boats, so they are worked out from what you
-        may see of that. `of_costs` says what looks would tell of costs, whatever anybody thinks.
+        Valuations of looks follow what buyers think of the boats, so they are worked out from what
+        you may see of that. `of_costs` says what looks would tell of costs, whatever anybody
+        thinks.
         """
         return derived(looks_selectors.next_looks_read(self.person, list_id, **self.query))
 

@@ -15,6 +15,7 @@ from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored.candidates import Consensus, Explanation, Rollup
 from apps.appraisal.stored.looks import CostLooks, NextLooks, Raters
 from apps.appraisal.stored.parts import OpinionsUsed
+from apps.appraisal.stored.renamed import under_new_names
 from apps.appraisal.stored.standing import Reasons, Standing
 from apps.common.shapes import found
 
@@ -77,7 +78,7 @@ def value_read(stored: object, kind: Kind[T]) -> Read[T]:
     """The same of a value that was fetched without its row."""
     if not stored:
         return Read()
-    reading = found(kind.shape, stored)
+    reading = found(kind.shape, under_new_names(stored, kind.field))
     if reading.value is None:
         return Read(state=State.UNREADABLE)
     told_together(reading.value, kind.field)

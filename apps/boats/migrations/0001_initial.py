@@ -205,7 +205,7 @@ class Migration(migrations.Migration):
                                 _connector="OR",
                             ),
                             models.Q(
-                                ("own_hour_valuation__gte", 0),
+                                ("own_hour_value__gte", 0),
                                 ("own_hour_value", None),
                                 _connector="OR",
                             ),

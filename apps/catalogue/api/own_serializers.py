@@ -50,7 +50,8 @@ SHAPES = {
 
 @extend_schema_field(
     {
-        "description": "the entry in the shape of its kind. Of the underlying layer already: all of a "
+        "description": "the entry in the shape of its kind. Of the underlying layer "
+        "already: all of a "
         "checkpoint, what differs of anything priced, what is added to a caution",
         "anyOf": [{"title": title, **shape} for title, shape in SHAPES.items()],
     }

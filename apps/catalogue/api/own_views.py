@@ -95,7 +95,8 @@ class CatalogueView(OwnView):
 
 class EntriesView(OwnView):
     def get(self, request: Request, kind: str, **_: Any) -> Response:
-        """All things of a kind as they hold here, with the underlying layer and whose words they are.
+        """All things of a kind as they hold here, with the underlying layer and whose words they
+        are.
 
         A checkpoint with its cautions is for a screening, which is not a survey.
         """

@@ -2,8 +2,8 @@
 
 An entry is written as in the catalogue's files (content.py), without its code. A checkpoint is
 always said as a whole, for findings are made against its words. Of anything with figures only what
-differs is said, and the rest follows the underlying layer. What is said of a caution that lies beneath
-is added to its words.
+differs is said, and the rest follows the underlying layer. What is said of a caution that lies
+beneath is added to its words.
 """
 
 from collections.abc import Mapping

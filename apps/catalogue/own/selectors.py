@@ -128,8 +128,8 @@ def differences_between(
 ) -> tuple[Snapshot, list[Difference]]:
     """What the owner's edition `last` says otherwise than its edition `first`, where 0 is nothing.
 
-    Both over the underlying layer now; or, against the base, what differs from that. Raises `Invalid`
-    for an edition there is not. Six queries.
+    Both over the underlying layer now; or, against the base, what differs from that. Raises
+    `Invalid` for an edition there is not. Six queries.
     """
     owner.require_reader(reader)
     holds, underlying = owner.snapshots()

@@ -24,11 +24,13 @@ KINDS: dict[str, str] = {
     "quote.added": "a quote from a yard or trade was noted",
     "quote.withdrawn": "a quote was withdrawn",
     "second_opinion_request.asked": "others of the club were asked for a look at a boat",
-    "second_opinion_request.taken": "somebody from outside took such a request on, and sees the boat",
+    "second_opinion_request.taken": "somebody from outside took such a request on, and "
+    "sees the boat",
     "second_opinion_request.answered": "they answered, and do not see her any more",
     "second_opinion_request.handed_back": "they handed it back unfinished",
     "second_opinion_request.access_ended": "the group ended their access",
-    "second_opinion_request.access_lapsed": "their access lapsed, for they are no adviser any more, say",
+    "second_opinion_request.access_lapsed": "their access lapsed, for they are no adviser "
+    "any more, say",
     "second_opinion_request.withdrawn": "the request was withdrawn",
     "catalogue.changed": "the group or its club says something otherwise in its catalogue",
     "group.joined_club": "a club took the group in: its catalogue and its yards are for the group",

@@ -34,9 +34,9 @@ class NotificationsView(View):
     def get(self, request: Request) -> Response:
         """What waits for you, changed under you, or is to be settled between you and others.
 
-        Many changes to one thing are one notification while you have not seen it. What ceases to be so,
-        a question answered for instance, goes by itself. A limited token shows only notifications of
-        what its other scopes open.
+        Many changes to one thing are one notification while you have not seen it. What ceases to be
+        so, a question answered for instance, goes by itself. A limited token shows only
+        notifications of what its other scopes open.
         """
         chosen: dict[str, Any] = {
             name: self.query.get(name) for name in ("kind", "group", "read", "open")
@@ -96,7 +96,9 @@ class MarksView(View):
         operation_id="notifications_mark_all", request=MarksBody, responses=MarkedSerializer
     )
     def post(self, request: Request) -> Response:
-        """Mark all open notifications up to a point as read, or as done; later ones stay as they are."""
+        """Mark all open notifications up to a point as read, or as done; later ones stay as they
+        are.
+        """
         marked = services.notifications_mark(person=self.person, **self.read_body(MarksBody))
         unread = selectors.unread_count(self.person)
         return Response(MarkedSerializer({"marked": marked, "unread": unread}).data)

@@ -246,7 +246,7 @@ class Migration(migrations.Migration):
                         max_length=12,
                     ),
                 ),
-                ("type", models.CharField(help_text="of MATTERS", max_length=30)),
+                ("type", models.CharField(help_text="of NOTIFICATION_TYPES", max_length=30)),
                 (
                     "thing",
                     models.CharField(help_text="kind of record, e.g. candidate", max_length=20),
@@ -338,7 +338,7 @@ class Migration(migrations.Migration):
                         null=True,
                         on_delete=django.db.models.deletion.SET_NULL,
                         related_name="notifications",
-                        to="notifications.digest",
+                        to="notifications.digestemail",
                     ),
                 ),
                 (

@@ -1,4 +1,4 @@
-"""The tables of memory. Every change from here on is a migration of its own.
+"""The tables of outcomes. Every change from here on is a migration of its own.
 
 What came before was squashed into this one before the first release.
 """
@@ -174,7 +174,7 @@ class Migration(migrations.Migration):
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
                         related_name="figures",
-                        to="club_outcomes.memorytable",
+                        to="outcomes.outcomestable",
                     ),
                 ),
             ],

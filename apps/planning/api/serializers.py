@@ -91,7 +91,7 @@ class TripChangeBody(StrictBody):
     state = serializers.ChoiceField(Trip.State.choices, required=False)
     day = serializers.DateField()
     time_zone = TimeZoneField(help_text="of the parties' hours, such as Europe/Lisbon")
-    currency = CurrencyField(help_text="ISO 4217, of valuations")
+    currency = CurrencyField(help_text="ISO 4217, of values")
     speed_kmh = FigureField(
         min_value=5, max_value=150, required=False, help_text="assumed on the road"
     )
@@ -225,7 +225,7 @@ class StopSerializer(serializers.Serializer[Any]):
     drive_minutes = serializers.IntegerField(allow_null=True)
     value = AmountSerializer(allow_null=True, help_text="of the look")
     rests_on = serializers.ChoiceField(
-        Basis.choices, allow_null=True, help_text="what the valuation rests on"
+        Basis.choices, allow_null=True, help_text="what the value rests on"
     )
     checks = serializers.IntegerField(allow_null=True, help_text="that can be made")
     minutes = serializers.IntegerField(allow_null=True)

@@ -49,7 +49,7 @@ class Migration(migrations.Migration):
                 ),
                 ("day", models.DateField()),
                 ("time_zone", models.CharField(help_text="of the parties' hours", max_length=60)),
-                ("currency", models.CharField(help_text="of valuations", max_length=3)),
+                ("currency", models.CharField(help_text="of values", max_length=3)),
                 ("speed_kmh", models.FloatField(default=60, help_text="assumed on the road")),
                 ("road_factor", models.FloatField(default=1.3, help_text="road over geodesic")),
                 ("minutes_per_boat", models.PositiveSmallIntegerField(default=15)),

@@ -177,7 +177,9 @@ class TakenSubmissionSerializer(serializers.ModelSerializer[Submission]):
 
 
 class TakenPhotoSerializer(serializers.ModelSerializer[Photo]):
-    """Your own picture. The context holds the `request` and the `assignment` by whose links it opens."""
+    """Your own picture. The context holds the `request` and the `assignment` by whose links it
+    opens.
+    """
 
     fault = serializers.SerializerMethodField(help_text="why it was rejected, if it was")
     image = serializers.SerializerMethodField()

@@ -14,7 +14,7 @@ from apps.common.errors import Gone, NotVisible, Stale
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.problems import CONTENT_TYPE, problem
 from apps.http.views import View, no_content, person_of, versioned_response
-from apps.second_opinions import looking, taken, taking
+from apps.second_opinions import assigned, assigning, looking
 from apps.second_opinions.access import assignment_opened, authority_of, still_taken
 from apps.second_opinions.api.assignment_serializers import (
     AnswerBody,
@@ -55,10 +55,10 @@ class AssignmentsView(View):
         """The requests that you took on. Of those that are over it says nothing but when."""
         return page(
             request,
-            taken.assignments_of(self.person),
+            assigned.assignments_of(self.person),
             self.query,
             AssignmentSerializer,
-            live=taken.live_ids(self.person),
+            live=assigned.live_ids(self.person),
         )
 
 
@@ -72,7 +72,7 @@ class AssignmentView(View):
 
 
 def shown_assignment(person: Person, assignment_id: uuid.UUID, *, status: int = 200) -> Response:
-    assignment, live = taken.assignment_for(person, assignment_id), taken.live_ids(person)
+    assignment, live = assigned.assignment_for(person, assignment_id), assigned.live_ids(person)
     said = AssignmentSerializer(assignment, context={"live": live}).data
     variant = f"{assignment.request.version}" if said["asked"] else "over"
     return versioned_response(assignment, said, status=status, variant=variant)
@@ -175,7 +175,7 @@ class AssignmentSubmissionsView(View):
         """What you found on your visit, drafts included. Nobody else's."""
         assignment = assignment_opened(self.person, assignment_id)
         return page(
-            request, taken.submissions_for(assignment), self.query, TakenSubmissionSerializer
+            request, assigned.submissions_for(assignment), self.query, TakenSubmissionSerializer
         )
 
     @extend_schema(
@@ -249,7 +249,7 @@ class AssignmentSubmissionView(View):
 
 def own_draft(person: Person, assignment_id: uuid.UUID, submission_id: uuid.UUID) -> Submission:
     assignment = assignment_opened(person, assignment_id)
-    submission = taken.submission_for(assignment, submission_id)
+    submission = assigned.submission_for(assignment, submission_id)
     require_own_draft(submission, person, authority_of(assignment))
     return submission
 
@@ -257,7 +257,7 @@ def own_draft(person: Person, assignment_id: uuid.UUID, submission_id: uuid.UUID
 def shown_submission(
     person: Person, assignment_id: uuid.UUID, submission_id: uuid.UUID, *, status: int = 200
 ) -> Response:
-    submission = taken.submission_for(assignment_opened(person, assignment_id), submission_id)
+    submission = assigned.submission_for(assignment_opened(person, assignment_id), submission_id)
     said = TakenSubmissionSerializer(submission).data
     return versioned_response(submission, said, status=status, variant=str(len(said["photos"])))
 
@@ -275,8 +275,8 @@ class AssignmentPhotosView(UploadView):
     def get(self, request: Request, assignment_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
         """Your own pictures that go with a submission of yours."""
         assignment = assignment_opened(self.person, assignment_id)
-        submission = taken.submission_for(assignment, submission_id)
-        photos = taken.photos_for(assignment).filter(submission=submission)
+        submission = assigned.submission_for(assignment, submission_id)
+        photos = assigned.photos_for(assignment).filter(submission=submission)
         return page(request, photos, self.query, TakenPhotoSerializer, assignment=assignment)
 
     @extend_schema(
@@ -295,7 +295,7 @@ class AssignmentPhotosView(UploadView):
         assignment = assignment_opened(self.person, assignment_id)
         photo, is_new = looking.photo_add(
             assignment_id=assignment_id,
-            submission=taken.submission_for(assignment, submission_id),
+            submission=assigned.submission_for(assignment, submission_id),
             by=self.person,
             **self.read_body(PhotoBody),
         )
@@ -313,7 +313,7 @@ class AssignmentPhotoView(View):
     @extend_schema(operation_id="assignment_photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, assignment_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
         """Take your own picture back while its submission is open."""
-        photo = taken.photo_for(assignment_opened(self.person, assignment_id), photo_id)
+        photo = assigned.photo_for(assignment_opened(self.person, assignment_id), photo_id)
         looking.photo_remove(
             assignment_id=assignment_id,
             photo=photo,
@@ -326,7 +326,7 @@ class AssignmentPhotoView(View):
 def shown_photo(
     request: Request, assignment: Assignment, photo_id: uuid.UUID, *, status: int = 200
 ) -> Response:
-    photo = taken.photo_for(assignment, photo_id)
+    photo = assigned.photo_for(assignment, photo_id)
     said = TakenPhotoSerializer(photo, context={"request": request, "assignment": assignment}).data
     return versioned_response(
         photo, said, status=status, variant=link_variant(photo, person_of(request))
@@ -360,8 +360,8 @@ class AssignmentAnswersView(View):
     )
     def post(self, request: Request, assignment_id: uuid.UUID) -> Response:
         """Done: answer in words, by what you submitted, or both. The boat is closed to you then."""
-        assignment = taken.assignment_for(self.person, assignment_id)
-        taking.second_opinion_answer(
+        assignment = assigned.assignment_for(self.person, assignment_id)
+        assigning.second_opinion_answer(
             assignment=assignment, by=self.person, **self.read_body(AnswerBody)
         )
         return shown_assignment(self.person, assignment_id, status=201)
@@ -377,8 +377,8 @@ class AssignmentHandBacksView(View):
     )
     def post(self, request: Request, assignment_id: uuid.UUID) -> Response:
         """Not done, and why: another adviser is asked. Your drafts go, the boat is closed."""
-        assignment = taken.assignment_for(self.person, assignment_id)
-        taking.second_opinion_hand_back(
+        assignment = assigned.assignment_for(self.person, assignment_id)
+        assigning.second_opinion_hand_back(
             assignment=assignment, by=self.person, **self.read_body(HandBackBody)
         )
         return shown_assignment(self.person, assignment_id, status=201)

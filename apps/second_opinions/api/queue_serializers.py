@@ -1,4 +1,4 @@
-"""The desk as advisers and the secretary see it: what waits, and who does how much."""
+"""The queue as advisers and the secretary see it: what waits, and who does how much."""
 
 import math
 from typing import Any
@@ -116,7 +116,7 @@ class QueuedRequestSerializer(serializers.Serializer[Any]):
     )
     value_compared = MoneyField(
         allow_null=True,
-        help_text="the same in the desk's currency, by the group's own exchange rate; null where "
+        help_text="the same in the queue's currency, by the group's own exchange rate; null where "
         "it gives none, and then it comes last in the order by worth",
     )
     offered_to_you = serializers.BooleanField(help_text="the secretary asked you")

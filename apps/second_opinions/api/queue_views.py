@@ -10,7 +10,7 @@ from apps.groups.needs import in_club
 from apps.groups.rules import ClubAction, require_in_club
 from apps.http.pages import next_link, page, page_of
 from apps.http.views import View, no_content, versioned_response
-from apps.second_opinions import queue, settings, taking, workload
+from apps.second_opinions import assigning, queue, settings, workload
 from apps.second_opinions.access import still_asked, still_secretary, still_taken
 from apps.second_opinions.api.assignment_serializers import AssignmentSerializer
 from apps.second_opinions.api.assignment_views import shown_assignment
@@ -99,7 +99,7 @@ class QueuedAssignmentsView(View):
     )
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """Take a request on. From here on you see that boat, by the take's own addresses."""
-        assignment = taking.second_opinion_take(request_id=request_id, by=self.person)
+        assignment = assigning.second_opinion_take(request_id=request_id, by=self.person)
         return shown_assignment(self.person, assignment.pk, status=201)
 
 
@@ -110,7 +110,7 @@ class QueuedDeclinesView(View):
     @extend_schema(operation_id="asked_looks_decline", request=DeclineBody, responses={204: None})
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """Say that you do not take it. You are not asked for this boat again."""
-        taking.second_opinion_decline(
+        assigning.second_opinion_decline(
             request_id=request_id, by=self.person, **self.read_body(DeclineBody)
         )
         return no_content()
@@ -128,7 +128,7 @@ class QueuedOffersView(View):
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """As the secretary, ask one adviser for it. Until they decline, nobody else can take it."""
         waiting = queue.waiting_for_secretary(self.person, request_id)
-        taking.second_opinion_offer(
+        assigning.second_opinion_offer(
             request=waiting, by=self.person, adviser_id=self.read_body(OfferBody)["adviser"]
         )
         row = queue.row_for_secretary(self.person, request_id)

@@ -26,7 +26,7 @@ urlpatterns = [
         "second-opinion-requests/<id:request_id>/assignment",
         request_views.SecondOpinionRequestAssignmentView.as_view(),
     ),
-    # the desk
+    # the queue
     path(
         "clubs/<id:club_id>/second-opinion-settings", queue_views.ClubOpinionSettingsView.as_view()
     ),

@@ -1,4 +1,4 @@
-"""The tables of desk. Every change from here on is a migration of its own.
+"""The tables of second_opinions. Every change from here on is a migration of its own.
 
 What came before was squashed into this one before the first release.
 """
@@ -214,7 +214,7 @@ class Migration(migrations.Migration):
                         null=True,
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="requests",
-                        to="opinion_settings.yardday",
+                        to="second_opinions.yardday",
                     ),
                 ),
             ],
@@ -320,7 +320,7 @@ class Migration(migrations.Migration):
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
                         related_name="steps",
-                        to="opinion_settings.lookrequest",
+                        to="second_opinions.secondopinionrequest",
                     ),
                 ),
                 (
@@ -424,7 +424,7 @@ class Migration(migrations.Migration):
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
                         related_name="assignments",
-                        to="opinion_settings.lookrequest",
+                        to="second_opinions.secondopinionrequest",
                     ),
                 ),
                 (

@@ -106,7 +106,8 @@ def notes_of(item: batches.BatchItem, submission: Submission) -> Iterator[dict[s
     if submission.observed_stated is not None:
         yield {
             "code": "clock_corrected",
-            "detail": f"Your clock said {submission.observed_stated:%Y-%m-%d %H:%M:%S} (UTC), which "
+            "detail": f"Your clock said {submission.observed_stated:%Y-%m-%d %H:%M:%S} "
+            "(UTC), which "
             f"cannot be; it is noted beside {submission.observed_at:%Y-%m-%d %H:%M:%S}.",
         }
     if item.visit is not None and item.visit.id != submission.viewing_id:
