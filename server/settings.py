@@ -292,7 +292,7 @@ SPECTACULAR_SETTINGS = {
         "Profession": "apps.viewings.models.PROFESSIONS",
         "SecondOpinionRequestState": "apps.second_opinions.models.SecondOpinionRequest.State",
         "SecondOpinionStepKind": "apps.second_opinions.models.Step.Kind",
-        "TakeEnding": "apps.second_opinions.models.Take.Ending",
+        "AssignmentEnding": "apps.second_opinions.models.Assignment.Ending",
         "TripState": "apps.planning.models.Trip.State",
         "PlanOutcome": "apps.planning.models.Trip.Outcome",
         "StopState": "apps.planning.models.StopState",

@@ -105,7 +105,7 @@ def test_a_pool_that_cannot_be_read_is_left_out_until_it_is_made_anew(club, cast
 
 # --- A club's memory -----------------------------------------------------------------------------
 
-OUTCOMES = CLUB["group_outcomes"]
+OUTCOMES = CLUB["group_memory"]  # its name then
 
 
 def outcomes_kept(cast, **changed: Any) -> GroupOutcomes:
@@ -161,7 +161,7 @@ def test_nothing_is_told_against_what_cannot_be_read(db):
     harbour.experience()
     told = list(OutcomesFigure.objects.order_by("pk").values())
     assert told
-    whole = CLUB["outcomes_table"][0]["basis"]
+    whole = CLUB["memory_table"][0]["basis"]
     for basis in [one for one in lessened(whole) if one]:
         OutcomesTable.objects.update(basis=basis)
         ClubOutcomes.objects.update(digest="")

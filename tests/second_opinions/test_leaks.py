@@ -24,9 +24,9 @@ from apps.second_opinions.models import SecondOpinionRequest
 from apps.viewings.media.preparing import photo_prepare
 from tests.archives.conftest import fetched, unpacked
 from tests.conftest import Speaker
+from tests.system.calls import CALLS, adviser, second_opinion_request, visited
 from tests.system.conftest import worlds  # noqa: F401
 from tests.system.operations import Operation, filled, operations
-from tests.system.votes import CALLS, adviser, second_opinion_request, visited
 from tests.system.walk import Walk, those, undone
 from tests.system.world import World, looked, with_files
 

@@ -290,8 +290,8 @@ class ExplanationSerializer(CandidateAnswerSerializer):
     waterfall = StepSerializer(many=True, help_text="from the asking price to the mean all-in")
     changes = FactChangeSerializer(many=True)
     compared = serializers.BooleanField(
-        help_text="false: she takes no part in the comparison (struck off, no price or valuation, or "
-        "none that you may see); then only changes on the budget are told"
+        help_text="false: she takes no part in the comparison (struck off, no price or "
+        "valuation that you may see); then only changes on the budget are told"
     )
     sentences = serializers.ListField(
         child=serializers.CharField(), help_text="what is hidden from you, and until when"

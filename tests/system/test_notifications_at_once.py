@@ -14,7 +14,7 @@ from apps.boats.models import Candidate
 from apps.boats.services import candidate_create, list_create, price_add
 from apps.events.models import EventSequence
 from apps.notifications.jobs import group_notify
-from apps.notifications.mailing import letters_send
+from apps.notifications.mailing import digests_send
 from apps.notifications.models import DigestEmail, EventCursor, Inbox, Notification
 from apps.notifications.services import inbox_change, notifications_mark
 from tests.system.test_changes_at_once import _several_writers, in_thread  # noqa: F401  (fixture)
@@ -136,7 +136,7 @@ def test_several_workers_send_each_letter_once(cast, boats):
     assert DigestEmail.objects.count() == 4
     DigestEmail.objects.update(next_attempt_at=timezone.now())
     with ThreadPoolExecutor(6) as pool:
-        for one in [in_thread(pool, letters_send, Slow) for _ in range(6)]:
+        for one in [in_thread(pool, digests_send, Slow) for _ in range(6)]:
             one.result()
     assert len(Slow.taken) == len(set(Slow.taken)) == 4
     assert set(DigestEmail.objects.values_list("state", flat=True)) == {"sent"}
@@ -156,7 +156,7 @@ def test_one_letter_fought_over_by_all_is_sent_once(cast, boats):
 
     def send() -> None:
         together.wait(timeout=30)
-        letters_send(Slow)
+        digests_send(Slow)
 
     with ThreadPoolExecutor(6) as pool:
         for one in [in_thread(pool, send) for _ in range(6)]:
