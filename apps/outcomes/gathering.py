@@ -46,7 +46,8 @@ class Surveyed:
 
 @dataclass(frozen=True)
 class Shared:
-    """All that a club's groups share. `contributor`: groups with a person in common are one party."""
+    """All that a club's groups share. `contributor`: groups with a person in common are one party.
+    """
 
     club_id: uuid.UUID
     snapshot: Snapshot

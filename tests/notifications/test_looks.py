@@ -59,7 +59,8 @@ def test_what_advisers_are_told_holds_nothing_of_the_group(asking: ClubScene, no
 
 
 def test_whose_access_others_end_is_told_and_nothing_else_is_left(
-    asking: ClubScene, notify_advisers
+    asking: ClubScene,  # noqa: F811
+    notify_advisers,
 ):
     request = asking.asked()
     asking.taken(asking.abe, request)
@@ -118,7 +119,9 @@ def on_the_way(asking, notify_advisers):  # noqa: F811
 
 
 def test_what_is_asked_on_the_way_stays_whatever_happens_at_home(
-    asking, notify_advisers, on_the_way
+    asking,  # noqa: F811
+    notify_advisers,
+    on_the_way,
 ):
     """What waits in the group of whoever goes is told anew without it; it is another group's."""
     asking, request = on_the_way
