@@ -39,8 +39,7 @@ SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BoatCost:
-    """One priced boat. regretted: E[all-in + lambda * overrun of the budget]; drawn: (D,) of that.
-    """
+    """One priced boat. regretted: E[all-in + lambda * overrun of budget]; drawn: (D,) of that."""
 
     costing: BoatCosting
     expected: Expected

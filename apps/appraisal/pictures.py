@@ -44,8 +44,7 @@ def board_figure(board: Json) -> Figure:
 
 
 def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
-    """A line from low to high, dotted beyond the budget; a disc at likely, an open one if over it.
-    """
+    """A line from low to high, dotted beyond the budget; a disc at likely, open if over it."""
     low, likely, high = (float(row["upfront"][name]) for name in ("low", "likely", "high"))
     limit = float(budget["amount"])
     within, beyond = (low, min(high, limit)), (max(low, limit), high)

@@ -46,8 +46,7 @@ class Surveyed:
 
 @dataclass(frozen=True)
 class Shared:
-    """All that a club's groups share. `contributor`: groups with a person in common are one party.
-    """
+    """All that a club's groups share. Groups with a person in common are one contributor."""
 
     club_id: uuid.UUID
     snapshot: Snapshot

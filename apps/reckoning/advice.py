@@ -140,8 +140,8 @@ class Evidence:
 
     `chance_better`: that the column candidate is better than the row one for every buyer
     (`chance_better`); `chance_costs_more`: that U is below 0 for the group; `chance_best`: that she
-    is the best choice for the group (`chance_best`); nan where there is no valuation. `level` (I, J, 5)
-    is the belief; `looked` (I, J) whether anybody could look; `walk_away_level` (J,) from the
+    is the best choice for the group (`chance_best`); nan where there is no valuation. `level` (I,
+    J, 5) is the belief; `looked` (I, J) whether anybody could look; `walk_away_level` (J,) from the
     catalogue, -1 where the checkpoint has none; `doubt_level` (I, J) the highest doubt raised and
     not cleared by a professional's finding or a document, -1 for none; `doubt_seen_by` (I, J) how
     many people saw it at the walk-away level, or failed where there is none; `grave` (J,) whether
@@ -201,8 +201,8 @@ def chance_better(valuation: Floats, regretted: Floats | Singles) -> Floats:
 
     Better: U is higher in the same outcome, for every buyer. worth: (B, I), nan where a buyer gave
     none. regretted: (I, D) all-in and lambda times the overrun, of the same D outcomes for all. nan
-    where some buyer's worth of either is not known, or nobody gave any; a buyer who put a valuation on
-    nothing is not asked.
+    where some buyer's worth of either is not known, or nobody gave any; a buyer who put a valuation
+    on nothing is not asked.
     """
     asked = valuation[~np.all(np.isnan(valuation), axis=1)]
     chance = np.full((valuation.shape[1], valuation.shape[1]), np.nan)

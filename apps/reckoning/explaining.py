@@ -3,8 +3,8 @@
 A counterfactual is worked out, not read off a threshold: the level of one checkpoint, the asking
 price or one remedy's quote is set otherwise, everything that hangs on it is reckoned again, and the
 smallest change is sought that moves the candidate past its neighbour in the order of E[U], or that
-takes the chance of staying within the budget past what the group asks for (model section 4). It passes
-another where its lead is more than the noise of drawing (`ordering`).
+takes the chance of staying within the budget past what the group asks for (model section 4). It
+passes another where its lead is more than the noise of drawing (`ordering`).
 
 Buying none of the candidates stands in the order too, at 0, and has the index NONE.
 """

@@ -39,8 +39,7 @@ def svg_of(picture: Picture, *, outlines: bool) -> str:
 
 
 def ranges(drawn_from: Json) -> Sized:
-    """Costs up front against the budget. `span`: the same scale for all pictures of a list.
-    """
+    """Costs up front against the budget. `span`: the same scale for all pictures of a list."""
     figure = board_figure({**drawn_from, "list": {"name": ""}, "caution": "", "warnings": []})
     (axes,) = figure.axes
     axes.set_xlim(*drawn_from["span"])
