@@ -15,7 +15,7 @@ SCOPES: dict[str, str] = {
     "lists:write": "add and change lists, boats, asking prices and stages",
     "plans:write": "plan visits and ask follow-up questions",
     "findings:read": "see what was found on visits, and what cleared it",
-    "findings:write": "post findings and clearances as you, with your call on the boat",
+    "findings:write": "post findings and clearances as you, with your vote on the boat",
     "quotes:write": "note and withdraw quotes from yards and trades",
     "opinions:read": "see wants, valuations and orders of preference that are open to you",
     "opinions:write": "give your wants, valuations and order of preference",

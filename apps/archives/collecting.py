@@ -170,7 +170,7 @@ def opinions_open_to(kind: Kind, reader: Person) -> Q:
 
 
 def hide_votes(collected: Collected, reader: Person) -> None:
-    """As apps/viewings/selectors.py has it: others' calls until the reader gave one. One query."""
+    """As apps/viewings/selectors.py has it: others' votes until the reader gave one. One query."""
     own = Submission.objects.filter(author=reader, state=Submission.State.SUBMITTED)
     given = own.exclude(vote="").values("viewing__candidate")
     open_to = Q(viewing__candidate__list__opinions_open=True) | Q(viewing__candidate__in=given)

@@ -88,7 +88,7 @@ class CandidateList(Versioned):
         max_length=5, choices=VoteWeights.choices, default=VoteWeights.SHARE
     )
     opinions_open = models.BooleanField(
-        default=False, help_text="the organiser let everybody see calls, valuations and ballots"
+        default=False, help_text="the organiser let everybody see votes, valuations and ballots"
     )
     inputs_revision = models.PositiveBigIntegerField(
         default=1, editable=False, help_text="raised by every change that results depend on"

@@ -33,7 +33,7 @@ class Action(StrEnum):
     CLEAR = "enter what closes doubts: a professional's finding or a document"
     PLAN = "plan viewings and follow-ups"
     ADD = "add candidates, prices and quotes"
-    OPINE = "give calls, valuations, wants and ballots"
+    OPINE = "give votes, valuations, wants and ballots"
     ASK = "ask others of the club for a look, and end it"
     MANAGE = "manage the group, its members, lists and programs"
 

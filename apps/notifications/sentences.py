@@ -155,7 +155,7 @@ def draft_left(notification: Notification, _: Words) -> str:
 
 
 def vote_missing(notification: Notification, _: Words) -> str:
-    return f"{boat(notification)}: {others(notification)} given a call, yours is missing."
+    return f"{boat(notification)}: {others(notification)} given a vote, yours is missing."
 
 
 def valuation_missing(notification: Notification, _: Words) -> str:

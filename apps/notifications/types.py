@@ -45,7 +45,7 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
         WAITING, "submission", "findings:read", "a draft of yours was not submitted"
     ),
     "vote_missing": NotificationType(
-        WAITING, "candidate", "findings:read", "others gave a call where yours is missing"
+        WAITING, "candidate", "findings:read", "others gave a vote where yours is missing"
     ),
     "valuation_missing": NotificationType(
         WAITING, "candidate", "opinions:read", "others gave a valuation where yours is missing"

@@ -71,7 +71,7 @@ def submission_for(person: Person, submission_id: uuid.UUID) -> Submission:
 
 
 def votes_open_to(person: Person, candidate: Candidate) -> bool:
-    """Whether the reader may see others' calls on this candidate: people copy one another."""
+    """Whether the reader may see others' votes on this candidate: people copy one another."""
     return (
         candidate.list.opinions_open
         or Submission.objects.filter(

@@ -227,7 +227,7 @@ def _fill(
 def _vote_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
     if not content.vote or authority.buys:
         return []
-    return [FieldFault("/vote", "does_not_buy", "Only those who buy give a call.")]
+    return [FieldFault("/vote", "does_not_buy", "Only those who buy give a vote.")]
 
 
 def _capacity_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:

@@ -72,7 +72,7 @@ def spring_made(yard: Yard, cast: Cast) -> Spring:
         ben,
         {"keel-joint-line": 4, "deck-cracks": 2, "engine-oil": 3},
         not_looked={"blister-depth": "afloat"},
-        trigger="strike",
+        vote="strike",
     )
     yard.look(boats.fulmar, bea, {"keel-joint-line": 0, "deck-cracks": 2, "engine-oil": 3})
     yard.look(boats.skua, hal, {"deck-cracks": 1})

@@ -26,13 +26,13 @@ def ratings():
     return seen
 
 
-def median_seconds(trigger):
+def median_seconds(call):
     """The median of many runs, after one that warms up."""
-    trigger()
+    call()
     runs = []
     for _ in range(REPEATS):
         start = time.perf_counter()
-        trigger()
+        call()
         runs.append(time.perf_counter() - start)
     return float(np.median(runs))
 

@@ -78,12 +78,12 @@ def invented_club(looked: float) -> Club:
     return Club(fleet, priors, reports, lists * GRADERS)
 
 
-def seconds(trigger: Callable[[], object], repeats: int) -> float:
+def seconds(call: Callable[[], object], repeats: int) -> float:
     """Processor seconds of the best of several runs."""
     runs = []
     for _ in range(repeats):
         start = time.process_time()
-        trigger()
+        call()
         runs.append(time.process_time() - start)
     return min(runs)
 

@@ -120,9 +120,9 @@ def surveyor_table() -> np.ndarray:
     return discretised_normal(np.arange(5.0), spread)
 
 
-def seconds(trigger) -> float:
+def seconds(call) -> float:
     start = time.perf_counter()
-    trigger()
+    call()
     return time.perf_counter() - start
 
 

@@ -541,7 +541,7 @@ CALLS: dict[str, Call] = {
         lambda w: {
             "state": "submitted",
             "supersedes": w["buyers_submission_id"],
-            "call": "query",
+            "vote": "query",
             "minutes": 30,
             "note": w.text("A second look"),
             "findings": [

@@ -42,25 +42,25 @@ SIGNED = re.compile(r"(token=|client_id\W+|/media/)[\w\-.:%]+")
 
 
 @dataclass(frozen=True)
-class Notifying:
+class Opinions:
     """What two buyers think: of godwit always the same, of the others now this and now that."""
 
     valuations: dict[str, str]
     ballot: tuple[str, ...]
-    calls: dict[str, str]
+    votes: dict[str, str]
 
 
-BEFORE = Notifying(
+BEFORE = Opinions(
     {"dunlin": "33000.00", "godwit": "36000.00", "plover": "26000.00"},
     ("dunlin", "godwit", "plover"),
     {},
 )
-ONE = Notifying(
+ONE = Opinions(
     {"dunlin": "34000.00", "godwit": "36000.00", "plover": "26100.00"},
     ("dunlin", "plover", "godwit"),
     {"dunlin": "keep", "plover": "query"},
 )
-OTHER = Notifying(
+OTHER = Opinions(
     {"dunlin": "26500.00", "godwit": "36000.00", "plover": "58000.00"},
     ("plover", "godwit", "dunlin"),
     {"dunlin": "strike", "plover": "keep"},
@@ -87,26 +87,26 @@ class Secret:
     # --- Telling ---------------------------------------------------------------------------------
 
     @contextmanager
-    def told(self, notifying: Notifying) -> Iterator[None]:
+    def told(self, opinions: Opinions) -> Iterator[None]:
         """Everything that follows from it, undone in the end."""
         with undone():
-            self.say(notifying)
-            self.look(notifying)
+            self.say(opinions)
+            self.look(opinions)
             self.work_out()
             yield
 
-    def say(self, notifying: Notifying) -> None:
+    def say(self, opinions: Opinions) -> None:
         for teller in self.tellers:
-            for boat, amount in notifying.valuations.items():
+            for boat, amount in opinions.valuations.items():
                 path = f"/candidates/{self.world[boat]}/valuation"
                 put(teller, path, {"valuation": money(amount)})
-        ranks = [[self.world[boat]] for boat in notifying.ballot]
+        ranks = [[self.world[boat]] for boat in opinions.ballot]
         put(self.tellers[0], f"/lists/{self.list_id}/ballot", {"ranks": ranks})
 
-    def look(self, notifying: Notifying) -> None:
-        for boat, call in notifying.calls.items():
+    def look(self, opinions: Opinions) -> None:
+        for boat, vote in opinions.votes.items():
             for teller, level in zip(self.tellers, (1, 3), strict=True):
-                said = {"state": "submitted", "call": call, "findings": [looked(level)]}
+                said = {"state": "submitted", "vote": vote, "findings": [looked(level)]}
                 at = f"/viewings/{self.world[f'{boat}_viewing']}/submissions"
                 self.world.made(teller, "POST", at, said)
 

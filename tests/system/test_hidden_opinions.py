@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from apps.appraisal import computing
 from tests.system.calls import CALLS
-from tests.system.hidden import ONE, OTHER, Notifying, Secret, secret_made
+from tests.system.hidden import ONE, OTHER, Opinions, Secret, secret_made
 from tests.system.operations import Operation, operations
 from tests.system.walk import Standing
 
@@ -51,11 +51,11 @@ def reads() -> list[Operation]:
     return sorted(found, key=lambda o: givens.index(CALLS[o.id].given))
 
 
-def told(secret: Secret, notifying: Notifying) -> Told:
+def told(secret: Secret, opinions: Opinions) -> Told:
     """To everybody from whom it is hidden, and to one who told it."""
     readers = {**secret.who, "teller": secret.tellers[0]}
     given, answers = Standing(keep=False), {}
-    with secret.told(notifying):
+    with secret.told(opinions):
         beside = secret.beside()
         for operation in reads():
             given.become(CALLS[operation.id].given, secret.world)

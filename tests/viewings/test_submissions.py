@@ -244,7 +244,7 @@ def test_constant_queries(scene, django_assert_num_queries):
     scene.posted(scene.cast.ben, look("joint", 1))
     ivy.get(viewing)  # a token's first use is noted
     candidate = f"/candidates/{scene.heron.id}/submissions"
-    # token, viewing (and its people) or candidate, own calls, page, findings, photos, sounds
+    # token, viewing (and its people) or candidate, own votes, page, findings, photos, sounds
     with django_assert_num_queries(8):
         assert len(ivy.get(viewing).json()["results"]) == 1
     with django_assert_num_queries(7):

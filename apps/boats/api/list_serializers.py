@@ -193,5 +193,5 @@ class ListChangeBody(StrictBody):
     name = serializers.CharField(max_length=120)
     brief = BriefChangeBody()
     opinions_open = serializers.BooleanField(
-        help_text="let everybody see everybody's calls, valuations and ballots; on record"
+        help_text="let everybody see everybody's votes, valuations and ballots; on record"
     )

@@ -155,7 +155,7 @@ class Migration(migrations.Migration):
                     "opinions_open",
                     models.BooleanField(
                         default=False,
-                        help_text="the organiser let everybody see calls, valuations and ballots",
+                        help_text="the organiser let everybody see votes, valuations and ballots",
                     ),
                 ),
                 (

@@ -88,7 +88,7 @@ def ids_with(finding: Finding, media: Iterable[Photo | Sound]) -> list[uuid.UUID
 class SubmissionSerializer(serializers.ModelSerializer[Submission]):
     """One person's findings from one visit."""
 
-    # The context says who the `reader` is, and by `votes_open` whether others' calls are shown.
+    # The context says who the `reader` is, and by `votes_open` whether others' votes are shown.
 
     candidate = serializers.UUIDField(source="viewing.candidate_id")
     author = PersonRefSerializer()
@@ -100,7 +100,7 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
     vote = serializers.SerializerMethodField()
     received_at = serializers.DateTimeField(source="created_at", help_text="by the service's clock")
     vote_hidden = serializers.SerializerMethodField(
-        help_text="others' calls are hidden until you gave yours or the organiser opened them"
+        help_text="others' votes are hidden until you gave yours or the organiser opened them"
     )
     findings = FindingSerializer(many=True)
     photos = MediaRefSerializer(many=True, help_text="with or without a finding")
