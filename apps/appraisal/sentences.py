@@ -501,8 +501,10 @@ def rests_on(stored: Standing | Consensus) -> list[str]:
     club_outcomes = stored.get("club_outcomes")
     if club_outcomes:
         said.append(
-            f"Surveys and bills on up to {club_outcomes['boats']} boats of {club_outcomes['groups']} other "
-            f"groups of the club move what is expected of {len(club_outcomes['checkpoints'])} checkpoints "
+            f"Surveys and bills on up to {club_outcomes['boats']} boats of "
+            f"{club_outcomes['groups']} other "
+            "groups of the club move what is expected of "
+            f"{len(club_outcomes['checkpoints'])} checkpoints "
             f"and the price of {len(club_outcomes['remedies'])} remedies."
         )
     if stored.get("converged") is False:

@@ -28,8 +28,8 @@ class Reason(Generic[Found, Stored]):
     """One reason.
 
     found: what the reckoning gives. numbers: what is stored of it beside its code. sentence: for
-    people, with names. in_short: in a notification. grave: a notice of it comes first. fields: of the
-    API's schema; those of the same name in two reasons are the same.
+    people, with names. in_short: in a notification. grave: a notice of it comes first. fields: of
+    the API's schema; those of the same name in two reasons are the same.
     """
 
     found: type[Found]

@@ -87,10 +87,7 @@ def test_the_same_is_asked_once(asking):
     assert (again.status_code, again.json()["code"]) == (409, "open_already")
     asking.asked(checkpoints=[])
     asking.asked(question="And the mast?")
-    assert (
-        asking.cast.ben.change("DELETE", f"/second-opinion-requests/{first}").status_code
-        == 204
-    )
+    assert asking.cast.ben.change("DELETE", f"/second-opinion-requests/{first}").status_code == 204
     asking.asked(checkpoints=["joint"])
 
 
@@ -146,16 +143,10 @@ def test_a_repeat_of_somebody_who_left_gets_nothing(asking):
 def test_it_is_withdrawn(asking):
     request = asking.asked()
     assert (
-        asking.cast.ola.change(
-            "DELETE", f"/second-opinion-requests/{request}"
-        ).status_code
-        == 204
+        asking.cast.ola.change("DELETE", f"/second-opinion-requests/{request}").status_code == 204
     )
     assert asking.seen_by(asking.abe) == []
-    assert (
-        asking.cast.ben.get(f"/second-opinion-requests/{request}").json()["state"]
-        == "withdrawn"
-    )
+    assert asking.cast.ben.get(f"/second-opinion-requests/{request}").json()["state"] == "withdrawn"
     assert asking.steps(request) == [("asked", "Ben"), ("withdrawn", "Ola")]
     again = asking.cast.ola.change("DELETE", f"/second-opinion-requests/{request}")
     assert again.json()["code"] == "not_open"
@@ -199,6 +190,4 @@ def test_constant_queries(asking):
     few = [queries_of(lambda path=path: asking.cast.ivy.get(path)) for path in paths]
     for n in range(5):
         answered(f"Another-{n}")
-    assert [
-        queries_of(lambda path=path: asking.cast.ivy.get(path)) for path in paths
-    ] == few
+    assert [queries_of(lambda path=path: asking.cast.ivy.get(path)) for path in paths] == few
