@@ -21,6 +21,7 @@ from apps.reckoning.costs import simulate as simulate_costs
 from apps.reckoning.graders import (
     LEANS,
     SPREADS,
+    GraderDraws,
     GraderPriors,
     member_prior,
     surveyor_prior,
@@ -227,6 +228,26 @@ class TestLeans:
         graders = fit_mixed(fleet, priors, reports, member_prior(3)).graders
         np.testing.assert_allclose(graders.lean_mean[2], 0.0, atol=0.05)
         assert np.diff(graders.lean_interval()[2])[0] == pytest.approx(2 * 1.2816 * 0.5, rel=0.1)
+
+    def test_few_draws_are_read_by_students_t(self):
+        """t at .90 with 9 degrees of freedom is 1.383 (printed tables, from memory).
+
+        Ten values of which 5 lie 1 above and 5 lie 1 below have a standard deviation of 1.0541.
+        """
+        free = np.zeros((10, 2, 1))
+        free[:, 0, 0] = [0.2, -0.2] * 5
+        graders = GraderDraws.of(member_prior(), np.full(10, 0.1), free)
+        low, high = graders.lean_interval()[0]
+        # Leans are normal with 0.5 beforehand, but for a last bit beyond the ends of the grid.
+        assert (high - low) / 2 == pytest.approx(1.383 * 1.0541 * 0.2 * 0.5, rel=0.01)
+
+    def test_draws_that_hardly_count_are_not_counted(self):
+        """Two of four draws have all the weight: t at .90 with 1 degree of freedom is 3.078."""
+        free = np.zeros((4, 2, 1))
+        free[:, 0, 0] = [0.1, -0.1, 5.0, -5.0]
+        share = np.array([0.5, 0.5, 0.0, 0.0])
+        low, high = GraderDraws.of(member_prior(), share, free).lean_interval()[0]
+        assert (high - low) / 2 == pytest.approx(3.078 * np.sqrt(2) * 0.1 * 0.5, rel=0.01)
 
 
 class TestWhatIsMadeOfIt:
