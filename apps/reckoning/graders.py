@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.special import logsumexp, ndtr, ndtri, stdtrit
+from scipy.special import logsumexp, ndtr, ndtri
 
 from apps.reckoning.arrays import Floats
 from apps.reckoning.estimates import NOTHING
@@ -220,17 +220,10 @@ class GraderDraws:
         return np.asarray(np.exp(self._interval(mass)[1]))
 
     def _interval(self, mass: float) -> Floats:
-        """(2, R, 2): of leans and of log-spreads, normal as free values.
-
-        How widely it spreads is known from few draws: Student's t on as many as count (Student,
-        1908, Biometrika 6, 1-25; counted as in Kish, 1965, Survey Sampling).
-        """
-        counted = max(1.0 / float(np.sum(self.share**2)), 2.0)
+        """(2, R, 2): of leans and of log-spreads, normal as free values."""
         mean = np.einsum("k,kpr->pr", self.share, self.free)
-        variance = np.einsum("k,kpr->pr", self.share, (self.free - mean) ** 2)
-        sd = np.sqrt(variance * counted / (counted - 1.0))
-        reach = float(stdtrit(counted - 1.0, (1.0 + mass) / 2))
-        ends = np.stack([mean - reach * sd, mean + reach * sd])
+        sd = np.sqrt(np.einsum("k,kpr->pr", self.share, (self.free - mean) ** 2))
+        ends = np.moveaxis(_normal_interval(mean, sd, mass), -1, 0)
         return np.stack([self.priors.values(end) for end in ends], axis=-1)
 
     def report_probabilities(self, widening: float = 1.0) -> Floats:

@@ -21,7 +21,6 @@ from apps.reckoning.costs import simulate as simulate_costs
 from apps.reckoning.graders import (
     LEANS,
     SPREADS,
-    GraderDraws,
     GraderPriors,
     member_prior,
     surveyor_prior,
@@ -30,7 +29,9 @@ from apps.reckoning.levels import LEVELS, mean_level
 from apps.reckoning.marginal import Marginal
 from apps.reckoning.mixture import DRAWS, _normal_draws, _shares, fit_mixed
 from apps.reckoning.reporting import log_report
+from tests.bench.fleet import invented_case
 from tests.reckoning.cost_cases import random_work
+from tests.reckoning.coverage import Case, drawn_list
 from tests.reckoning.simulated import simulate
 
 ROWS = [(0, 0, 0, 3, 1.0), (0, 0, 1, 2, 2.0), (0, 1, 0, 1, 1.3), (1, 1, 1, 4, 1.0)]
@@ -229,25 +230,28 @@ class TestLeans:
         np.testing.assert_allclose(graders.lean_mean[2], 0.0, atol=0.05)
         assert np.diff(graders.lean_interval()[2])[0] == pytest.approx(2 * 1.2816 * 0.5, rel=0.1)
 
-    def test_few_draws_are_read_by_students_t(self):
-        """t at .90 with 9 degrees of freedom is 1.383 (printed tables, from memory).
+    def test_leans_are_as_uncertain_as_many_wide_draws_say(self):
+        """Two people saw nearly all of four boats. Drawn no wider than the mode's curvature says,
+        leans would be a tenth too certain."""
+        case, invented = Case("model", boats=4, graders=2, looked=0.9), invented_case()
+        priors, believed, found = member_prior(2), [], []
+        for number in range(8):
+            one = drawn_list(case, invented.priors, np.random.default_rng([4, number]))
+            looks = one.fleet, invented.priors, one.reports, priors
+            graders = fit_mixed(*looks).graders
+            believed.append(spread_of(graders.share, graders.free[:, 0]))
+            marginal = Marginal(*looks, np.tile(CARE_PRIOR, (4, 1)))
+            mode, axes = marginal.mode(graders.share @ graders.free.reshape(DRAWS, -1))
+            wide = _normal_draws(512, len(mode))
+            free = mode + 1.5 * wide @ axes.T
+            log_weight = marginal.log_density(free) + np.sum(wide**2, axis=1) / 2
+            weight = np.exp(log_weight - log_weight.max())
+            found.append(spread_of(weight / weight.sum(), free[:, :2]))
+        assert 0.94 < np.mean(believed) / np.mean(found) < 1.06
 
-        Ten values of which 5 lie 1 above and 5 lie 1 below have a standard deviation of 1.0541.
-        """
-        free = np.zeros((10, 2, 1))
-        free[:, 0, 0] = [0.2, -0.2] * 5
-        graders = GraderDraws.of(member_prior(), np.full(10, 0.1), free)
-        low, high = graders.lean_interval()[0]
-        # Leans are normal with 0.5 beforehand, but for a last bit beyond the ends of the grid.
-        assert (high - low) / 2 == pytest.approx(1.383 * 1.0541 * 0.2 * 0.5, rel=0.01)
 
-    def test_draws_that_hardly_count_are_not_counted(self):
-        """Two of four draws have all the weight: t at .90 with 1 degree of freedom is 3.078."""
-        free = np.zeros((4, 2, 1))
-        free[:, 0, 0] = [0.1, -0.1, 5.0, -5.0]
-        share = np.array([0.5, 0.5, 0.0, 0.0])
-        low, high = GraderDraws.of(member_prior(), share, free).lean_interval()[0]
-        assert (high - low) / 2 == pytest.approx(3.078 * np.sqrt(2) * 0.1 * 0.5, rel=0.01)
+def spread_of(share, value):
+    return np.sqrt(share @ (value - share @ value) ** 2)
 
 
 class TestWhatIsMadeOfIt:
