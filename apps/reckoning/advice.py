@@ -31,10 +31,10 @@ DOUBT_PROBABILITY = 1 / 3
 DOUBT_PEOPLE = 2
 # One that costs more than she is worth with at least this probability may not be worth having. Own
 # choice, from simulated seasons, as are the next two (`tests/bench/bench_decisions.py`).
-COSTS_MORE_PROBABILITY = 0.5
+COSTS_MORE_PROBABILITY = 0.55
 # From this chance on of being the best choice for the group, money alone is no reason to strike a
 # candidate off.
-IN_THE_RUNNING = 1 / 15
+IN_THE_RUNNING = 0.08
 # How likely another has to be better for every buyer. One that was better on average and almost
 # surely cheaper was truly better in barely half of the seasons.
 SURE = 0.95

@@ -250,16 +250,16 @@ class TestAdvice:
         found = evidence(chance_within_budget=np.array([0.2, 0.199, 1.0]), chance_best=np.zeros(3))
         assert strike_off_advice(found) == ((), (OverBudget(0.199, pytest.approx(0.2)),), ())
 
-    def test_costs_more_where_it_is_more_likely_than_not(self):
-        costs = {"chance_costs_more": np.array([0.49, 0.5, NAN]), "chance_best": np.full(3, 0.02)}
+    def test_costs_more_from_55_percent_on(self):
+        costs = {"chance_costs_more": np.array([0.54, 0.55, NAN]), "chance_best": np.full(3, 0.02)}
         advice = strike_off_advice(evidence(**costs))
-        assert advice == ((), (CostsMore(0.5, 0.02, pytest.approx(5.0)),), ())
+        assert advice == ((), (CostsMore(0.55, 0.02, pytest.approx(5.0)),), ())
 
     def test_money_alone_is_no_reason_against_one_that_may_well_be_the_best_choice(self):
         found = evidence(
             chance_within_budget=np.full(3, 0.1),
             chance_costs_more=np.full(3, 0.8),
-            chance_best=np.array([1 - 14 / 15, 0.066, NAN]),  # the first with a rounding error
+            chance_best=np.array([1 - 0.92, 0.079, NAN]),  # the first with a rounding error
         )
         codes = [[one.code for one in advice] for advice in strike_off_advice(found)]
         assert codes == [[], ["over_budget", "costs_more"], ["over_budget", "costs_more"]]
@@ -337,7 +337,7 @@ def test_constants_are_the_models():
     assert (advice.DOUBT_PROBABILITY, advice.DOUBT_PEOPLE) == (1 / 3, 2)
     # Decisions 64 and 78, set on seasons of their own.
     assert (advice.COSTS_MORE_PROBABILITY, advice.IN_THE_RUNNING, advice.SURE) == (
-        0.5,
-        1 / 15,
+        0.55,
+        0.08,
         0.95,
     )
