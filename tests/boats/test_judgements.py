@@ -14,7 +14,7 @@ def want_id(cast, list_id) -> str:
 
 
 @pytest.fixture
-def path(want_id, boat_id) -> str:
+def path(boat_id, want_id) -> str:
     return f"/wants/{want_id}/judgements/{boat_id}"
 
 

@@ -223,15 +223,16 @@ def small_files(folder: Path) -> Files:
 
 
 @pytest.fixture
-def waters(cast, files):
-    from tests.catalogue.own import waters_made
-
-    small_loaded(files)
-    return waters_made(cast)
-
-
-def small_loaded(files: Files) -> None:
-    """The files as they are at first: read and checked once a run, then the rows are put back."""
+def small_catalogue(db, files) -> Files:
+    """Loaded: the files are read and checked once a run, then the rows are put back."""
     from apps.catalogue.services import catalogue_load
 
     kept("small catalogue", lambda: catalogue_load(folder=files.folder))
+    return files
+
+
+@pytest.fixture
+def waters(cast, small_catalogue):
+    from tests.catalogue.own import waters_made
+
+    return waters_made(cast)

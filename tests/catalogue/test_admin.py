@@ -5,7 +5,6 @@ from django.test import Client
 
 from apps.accounts.models import Person
 from apps.catalogue.models import CheckpointVersion
-from tests.catalogue.conftest import small_loaded
 from tests.catalogue.own import JOINT, said
 
 PAGES = (
@@ -21,8 +20,7 @@ PAGES = (
 
 
 @pytest.fixture
-def operator(db, files) -> Client:
-    small_loaded(files)
+def operator(small_catalogue) -> Client:
     person = Person.objects.create_superuser("op@example.org", "long enough", name="Operator")
     client = Client()
     client.force_login(person)

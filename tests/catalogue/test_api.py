@@ -6,16 +6,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from apps.catalogue.services import catalogue_load
-from tests.catalogue.conftest import small_loaded
 from tests.conftest import pointers
 
 KEEL = "checkpoints/keel.toml"
 
 
 @pytest.fixture
-def loaded(cast, files):
-    small_loaded(files)
-    return files
+def loaded(cast, small_catalogue):
+    return small_catalogue
 
 
 def codes(answer) -> list[str]:

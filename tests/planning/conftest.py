@@ -9,7 +9,7 @@ from apps.boats.yards.models import Yard
 from apps.planning.jobs import trip_plan
 from apps.planning.models import Trip
 from tests.boats.conftest import BOAT, list_made
-from tests.catalogue.conftest import Files, files, small_loaded  # noqa: F401
+from tests.catalogue.conftest import Files, files, small_catalogue  # noqa: F401
 from tests.conftest import Cast
 from tests.kept import kept
 
@@ -25,8 +25,8 @@ DAY = timezone.now().date() + timedelta(days=30)
 
 
 @pytest.fixture(autouse=True)
-def _catalogue(db, files: Files) -> None:  # noqa: F811
-    small_loaded(files)
+def _catalogue(small_catalogue: Files) -> None:  # noqa: F811
+    pass
 
 
 def usd(amount: str) -> dict[str, str]:
