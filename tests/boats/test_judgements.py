@@ -76,7 +76,7 @@ def test_only_its_owner_judges(cast, path):
         assert getattr(cast, who).put(path, {"met": True}).status_code == 403
 
 
-def test_it_does_not_exist_for_strangers(cast, want_id, path):
+def test_it_does_not_exist_for_strangers(cast, path, want_id):
     for stranger in (cast.sten, cast.wim):
         assert stranger.put(path, {"met": True}).status_code == 404
         assert stranger.get(path).status_code == 404
