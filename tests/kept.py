@@ -38,14 +38,18 @@ _kept: dict[Hashable, Kept] = {}
 
 
 def kept(name: Hashable, make: Callable[[], World]) -> World:
-    """What `make` returns; the second time its rows are put back and a copy of it is returned."""
-    if name in _kept:
-        put_back(_kept[name])
-        return copy.deepcopy(_kept[name].world)
+    """What `make` returns; the second time its rows are put back and a copy of it is returned.
+
+    Where something else was there before, it is another world.
+    """
+    at = (name, row_counts())
+    if at in _kept:
+        put_back(_kept[at])
+        return copy.deepcopy(_kept[at].world)
     before = all_rows()
     world = make()
     after = all_rows()
-    _kept[name] = Kept(
+    _kept[at] = Kept(
         copy.deepcopy(world),
         gone={
             model: [key for key, row in rows.items() if after[model].get(key) != row]
@@ -59,8 +63,20 @@ def kept(name: Hashable, make: Callable[[], World]) -> World:
     return world
 
 
+def row_counts() -> tuple[int, ...]:
+    """Of every table: by this it is known whether the same is there as the last time."""
+    counts = (f"(SELECT count(*) FROM {_table(model)})" for model in all_models())
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {', '.join(counts)}")
+        return cursor.fetchone()
+
+
 def all_rows() -> Rows:
-    return {model: rows_of(model) for model in apps.get_models(include_auto_created=True)}
+    return {model: rows_of(model) for model in all_models()}
+
+
+def all_models() -> list[type[Model]]:
+    return apps.get_models(include_auto_created=True)
 
 
 def rows_of(model: type[Model]) -> dict[Any, Row]:
@@ -91,7 +107,7 @@ def delete_rows(_: object = None) -> None:
     them empty, and makes those rows anew.
     """
     with transaction.atomic(), connection.cursor() as cursor:
-        for model in apps.get_models(include_auto_created=True):
+        for model in all_models():
             if model not in (ContentType, Permission) and model._meta.managed:
                 cursor.execute(f"DELETE FROM {_table(model)}")
 
