@@ -1,11 +1,14 @@
 """Leases, back-off and what jobs report. On webhooks: the simplest records with a job."""
 
+import time
 import uuid
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from io import StringIO
 
 import pytest
 from django.core.management import call_command
+from django.db import connection, transaction
 from django.db.models.functions import Now
 from django.utils import timezone
 
@@ -43,6 +46,25 @@ def test_one_holder_at_a_time(job):
     assert lease.job.leased_by == lease.holder
     assert lease.release()
     assert claim(due(), job.pk) is not None
+
+
+@pytest.mark.served
+@pytest.mark.django_db(transaction=True)
+def test_a_claim_that_waited_for_another_s_looks_again(job):
+    """Also where what makes it due is in other tables: then the update holds a query within."""
+
+    def second():
+        try:
+            return claim(due().filter(deliveries=None), job.pk)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            assert held(job)
+            waiting = pool.submit(second)
+            time.sleep(0.5)
+        assert waiting.result() is None
 
 
 def test_what_is_not_due_is_not_claimed(job):
