@@ -19,6 +19,7 @@ from apps.boats.revisions import inputs_changed
 from apps.common.broker import Broker
 from apps.events.models import Event
 from apps.jobs import leases
+from tests.together import at_once
 
 
 def touch(yard) -> int:
@@ -361,23 +362,16 @@ def test_a_dead_broker_fails_nothing_and_is_left_alone(
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.usefixtures("several_writers")
 def test_of_many_workers_one_gets_the_lease(cast):
     from tests.appraisal.building import Yard
 
     yard = Yard.of(cast.group, cast.ola.person)
     start = threading.Barrier(4)
-    leases = []
 
     def claim():
-        from django.db import connection
-
         start.wait()
-        leases.append(jobs.lease_claim(yard.list.pk))
-        connection.close()
+        return jobs.lease_claim(yard.list.pk)
 
-    workers = [threading.Thread(target=claim) for _ in range(4)]
-    for worker in workers:
-        worker.start()
-    for worker in workers:
-        worker.join()
+    leases = at_once(*[claim] * 4)
     assert sum(lease is not None for lease in leases) == 1
