@@ -386,7 +386,7 @@ PUBLIC_URL = env.str("PUBLIC_URL", default="http://127.0.0.1:8000").rstrip("/")
 
 # --- Background jobs -------------------------------------------------------------------------
 # The database is the record of what is stale; a message is only a hint that makes it quicker.
-CELERY_BROKER_URL = REDIS_URL or "club_outcomes://localhost/"
+CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
