@@ -7,31 +7,10 @@ from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 
 from apps.appraisal import sentences
+from apps.appraisal.columns import COLUMNS, READ
 from apps.appraisal.figures import Json
 
-COLUMNS = (
-    "place",
-    "boat",
-    "upfront_low",
-    "upfront_likely",
-    "upfront_high",
-    "chance_within_budget",
-    "later_mean",
-    "all_in_low",
-    "all_in_likely",
-    "all_in_high",
-    "currency",
-    "condition",
-    "condition_low",
-    "condition_high",
-    "worst_structural",
-    "coverage",
-    "strike_off_advised",
-    "reasons",
-    "before_buying",
-    "struck_off_because",
-    "candidate_id",
-)
+ADVICE = "strike_off_advised"
 # A cell that begins like a formula is worked out by spreadsheets (OWASP, CSV injection).
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -40,42 +19,13 @@ def board_csv(board: Json) -> str:
     """RFC 4180 with a header; warnings first and the caution last, for a table gets passed on."""
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(COLUMNS)
+    writer.writerow([column.name for column in COLUMNS])
     for one in board["warnings"]:
         writer.writerow(["", harmless(one["sentence"])])
     for row in [*board["candidates"], *board["struck_off"]]:
-        writer.writerow([harmless(cell) for cell in cells(row)])
+        writer.writerow([harmless(column.cell(row)) for column in COLUMNS])
     writer.writerow(["", harmless(board["caution"])])
     return out.getvalue()
-
-
-def cells(row: Json) -> list[object]:
-    nothing = dict.fromkeys(("low", "likely", "high", "mean", "currency"), "")
-    upfront, later, all_in = (row[name] or nothing for name in ("upfront", "later", "all_in"))
-    condition = row["condition"]
-    return [
-        row["place"],
-        row["name"],
-        upfront["low"],
-        upfront["likely"],
-        upfront["high"],
-        row["within_budget"],
-        later["mean"],
-        all_in["low"],
-        all_in["likely"],
-        all_in["high"],
-        all_in["currency"],
-        condition["score"],
-        condition["low"],
-        condition["high"],
-        (condition.get("worst_structural") or {}).get("level"),
-        condition["coverage"],
-        "yes" if row["strike_off_advised"] else "no",
-        " ".join([*row["sentences"], *(one["sentence"] for one in row["advice"])]),
-        " ".join(one["sentence"] for one in row["before_buying"]),
-        row.get("stage_reason", ""),
-        row["candidate_id"],
-    ]
 
 
 def harmless(cell: object) -> object:
@@ -111,11 +61,29 @@ def board_page(board: Json, zone: str) -> str:
         "appraisal/board.html",
         {
             "board": board,
+            "columns": READ,
+            "rows": [page_row(row) for row in board["candidates"]],
             "zone": zone,
             "picture": mark_safe(picture),  # noqa: S308
             "described": picture_described(board),
         },
     )
+
+
+def page_row(row: Json) -> list[Json]:
+    """Cells of the page. What a boat costs that cannot be priced is one wide cell in its place."""
+    priced = row["upfront"] is not None
+    cells: list[Json] = []
+    for column in READ:
+        if priced or not column.of_cost:
+            holds = "figure" if column.holds == "figures" else "wide"
+            strong = " advised" if column.name == ADVICE and row[ADVICE] else ""
+            cells.append({"column": column, "text": column.words(row), "class": holds + strong})
+        elif "span" in cells[-1]:
+            cells[-1]["span"] += 1
+        else:
+            cells.append({"column": column, "text": sentences.no_cost(row), "span": 1})
+    return cells
 
 
 def picture_described(board: Json) -> str:

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
+from apps.appraisal.columns import whole
 from apps.appraisal.figures import Json
 from apps.reports import words
 from apps.reports.content import (
@@ -90,14 +91,14 @@ def steps(boat: BoatRead, found: ListRead) -> list[Block]:
     if not waterfall:
         return []
     name, currency = boat.candidate.name, found.board["currency"]
-    told = [f"{one['label']} {words.whole(one['amount']['amount'])}" for one in waterfall]
+    told = [f"{one['label']} {whole(one['amount']['amount'])}" for one in waterfall]
     return [
         Picture(
             chart="steps",
             drawn_from={"waterfall": waterfall, "currency": currency},
             alt=(
                 f"Bars, each beginning where the last ended, in {currency}: {'; '.join(told)}; "
-                f"together {words.whole(waterfall[-1]['total']['amount'])}."
+                f"together {whole(waterfall[-1]['total']['amount'])}."
             ),
             caption=(
                 f"From what is asked for {name} to what she is expected to cost all-in, on average."

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from textwrap import shorten
 
+from apps.appraisal.columns import UNKNOWN
 from apps.appraisal.figures import Json
 from apps.reports import words
 from apps.reports.content import Block, Bullets, Column, Line, Paragraph, Part, Section, Table
@@ -85,7 +86,7 @@ def places_table(board: Json, caption: str, ranked: Ranked) -> Table:
                     (
                         row["name"],
                         str(row["place"]),
-                        *(str(of.get(row["candidate_id"], words.UNKNOWN)) for _, of in ranked),
+                        *(str(of.get(row["candidate_id"], UNKNOWN)) for _, of in ranked),
                     )
                     for row in board["candidates"]
                 )

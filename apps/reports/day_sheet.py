@@ -4,6 +4,7 @@ import uuid
 from collections.abc import Iterator
 
 from apps.accounts.models import Person
+from apps.appraisal.columns import UNKNOWN
 from apps.reports import content, words
 from apps.reports.boat_sheet import boat_sheet, when, yard_of
 from apps.reports.content import (
@@ -131,7 +132,7 @@ def way_row(look: Look | HiddenLook, zone: str) -> tuple[str, ...]:
         from_to = f"{words.clock(look.starts_at, zone)} to {words.clock(look.ends_at, zone)}"
         return (from_to, "a boat of others", "", "")
     boat = look.visit.candidate
-    return (when(look), boat.name, yard_of(boat) or "nobody said", look.visit.way or words.UNKNOWN)
+    return (when(look), boat.name, yard_of(boat) or "nobody said", look.visit.way or UNKNOWN)
 
 
 def left_out(outing: Outing) -> Iterator[Section]:

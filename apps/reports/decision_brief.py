@@ -6,6 +6,7 @@ from math import ceil
 
 from apps.accounts.models import Person
 from apps.appraisal import sentences
+from apps.appraisal.columns import READ
 from apps.appraisal.figures import Json
 from apps.appraisal.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.sentences import money, percent
@@ -258,35 +259,9 @@ def order_table(found: ListRead) -> Table:
             f"In the group's order; in {board['currency']}, low to high what is paid up front, "
             "later what can wait"
         ),
-        columns=(
-            Column("Place", "figures"),
-            Column("Boat", share=1.6),
-            Column("Low", "figures"),
-            Column("Likely", "figures"),
-            Column("High", "figures"),
-            Column("Within the budget", "figures"),
-            Column("Later", "figures"),
-            Column("Condition", share=2.2),
-            Column("Looked at", "figures"),
-            Column("Advice", share=1.8),
-        ),
-        parts=(Part(tuple(order_row(row) for row in board["candidates"])),),
+        columns=tuple(Column(one.brief_title, one.holds, one.share) for one in READ),
+        parts=(Part(tuple(tuple(one.words(row) for one in READ) for row in board["candidates"])),),
         names=1,
-    )
-
-
-def order_row(row: Json) -> tuple[str, ...]:
-    cost, later = row["upfront"] or {}, row["later"] or {}
-    coverage = row["condition"]["coverage"]
-    return (
-        str(row["place"]),
-        row["name"],
-        *(words.whole(cost.get(edge)) for edge in ("low", "likely", "high")),
-        percent(row["within_budget"]) if cost else words.UNKNOWN,
-        words.whole(later.get("mean")),
-        words.condition(row["condition"]),
-        words.UNKNOWN if coverage is None else percent(coverage),
-        "strike off?" if row["strike_off_advised"] else sentences.NO_REASON if cost else "no price",
     )
 
 

@@ -4,11 +4,6 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from apps.appraisal import sentences
-from apps.appraisal.figures import Json
-
-UNKNOWN = "-"
-
 
 def day(when: date | datetime | str) -> str:
     """'5 March 2026'."""
@@ -30,11 +25,6 @@ def listed(names: Iterable[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
-def whole(amount: str | None) -> str:
-    """'31,000'; the currency stands over the column."""
-    return UNKNOWN if amount is None else f"{float(amount):,.0f}"
-
-
 def count(number: int, one: str, many: str = "") -> str:
     """'1 boat', '3 boats', 'no boats'."""
     many = many or f"{one}s"
@@ -48,14 +38,6 @@ def ended(text: str) -> str:
 
 def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-def condition(figures: Json) -> str:
-    """'79 (78 to 81), structure tired': the average hides what is worst."""
-    if figures["score"] is None:
-        return UNKNOWN
-    score = f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f})"
-    return ", ".join(filter(None, (score, sentences.structure_in_short(figures))))
 
 
 def clock(when: datetime, zone: str) -> str:

@@ -2,10 +2,7 @@
 
 from django import template
 
-from apps.appraisal.sentences import money, no_cost, percent, structure_in_short
+from apps.appraisal.sentences import money
 
 register = template.Library()
-register.filter("percent", percent)
 register.filter("money", money)
-register.filter("no_cost", no_cost)
-register.filter("structure", structure_in_short)

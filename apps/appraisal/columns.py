@@ -1,0 +1,154 @@
+"""The columns of the board as a table: in a file, on the page and in the printed brief.
+
+A column with a `title` stands on the page and in the brief too, in the same words. The figures come
+from the answer `lists/ID/board`; one that is not there yet is added in `board.row`, in the shape
+`stored.standing.Row` and in `BoardRowSerializer`.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from apps.appraisal.figures import Json
+from apps.appraisal.sentences import NO_REASON, percent, structure_in_short
+
+UNKNOWN = "-"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column.
+
+    name: in the header of the file. cell: there. title: on the page; in_brief: where it is another
+    one in the brief. words: what both say. of_cost: empty for a boat that cannot be priced.
+    share: of the room that columns of words part among them on paper.
+    """
+
+    name: str
+    cell: Callable[[Json], object]
+    title: str = ""
+    words: Callable[[Json], str] = lambda row: ""
+    in_brief: str = ""
+    holds: Literal["words", "figures"] = "figures"
+    of_cost: bool = False
+    share: float = 1.0
+
+    @property
+    def brief_title(self) -> str:
+        return self.in_brief or self.title
+
+
+def inside(*names: str) -> Callable[[Json], Any]:
+    """What is there under these names; None where one of them is missing or null."""
+
+    def found(row: Json) -> Any:
+        at: Any = row
+        for name in names:
+            at = at.get(name) if at else None
+        return at
+
+    return found
+
+
+def whole(amount: str | None) -> str:
+    """'31,000'; the currency stands over the column."""
+    return UNKNOWN if amount is None else f"{float(amount):,.0f}"
+
+
+def amount(*names: str) -> Callable[[Json], str]:
+    return lambda row: whole(inside(*names)(row))
+
+
+def part(*names: str) -> Callable[[Json], str]:
+    """A chance or a share."""
+
+    def said(row: Json) -> str:
+        known = inside(*names)(row)
+        return UNKNOWN if known is None else percent(known)
+
+    return said
+
+
+def condition(figures: Json) -> str:
+    """'79 (78 to 81), structure tired': the average hides what is worst."""
+    if figures["score"] is None:
+        return UNKNOWN
+    score = f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f})"
+    return ", ".join(filter(None, (score, structure_in_short(figures))))
+
+
+def advised(row: Json) -> str:
+    if row["strike_off_advised"]:
+        return "strike off?"
+    return NO_REASON if row["upfront"] else "no price"
+
+
+def why(row: Json) -> str:
+    return " ".join([*row["sentences"], *(one["sentence"] for one in row["advice"])])
+
+
+COLUMNS = (
+    Column("place", inside("place"), "Place", lambda row: str(row["place"])),
+    Column("boat", inside("name"), "Boat", lambda row: str(row["name"]), holds="words", share=1.6),
+    Column(
+        "upfront_low",
+        inside("upfront", "low"),
+        "Up front: low",
+        amount("upfront", "low"),
+        in_brief="Low",
+        of_cost=True,
+    ),
+    Column(
+        "upfront_likely",
+        inside("upfront", "likely"),
+        "likely",
+        amount("upfront", "likely"),
+        in_brief="Likely",
+        of_cost=True,
+    ),
+    Column(
+        "upfront_high",
+        inside("upfront", "high"),
+        "high",
+        amount("upfront", "high"),
+        in_brief="High",
+        of_cost=True,
+    ),
+    Column(
+        "chance_within_budget",
+        inside("within_budget"),
+        "Within the budget",
+        part("within_budget"),
+        of_cost=True,
+    ),
+    Column("later_mean", inside("later", "mean"), "Later", amount("later", "mean"), of_cost=True),
+    Column("all_in_low", inside("all_in", "low")),
+    Column("all_in_likely", inside("all_in", "likely")),
+    Column("all_in_high", inside("all_in", "high")),
+    Column("currency", inside("all_in", "currency")),
+    Column(
+        "condition",
+        inside("condition", "score"),
+        "Condition",
+        lambda row: condition(row["condition"]),
+        holds="words",
+        share=2.2,
+    ),
+    Column("condition_low", inside("condition", "low")),
+    Column("condition_high", inside("condition", "high")),
+    Column("worst_structural", inside("condition", "worst_structural", "level")),
+    Column("coverage", inside("condition", "coverage"), "Looked at", part("condition", "coverage")),
+    Column(
+        "strike_off_advised",
+        lambda row: "yes" if row["strike_off_advised"] else "no",
+        "Advice",
+        advised,
+        holds="words",
+        share=1.8,
+    ),
+    Column("reasons", why),
+    Column("before_buying", lambda row: " ".join(one["sentence"] for one in row["before_buying"])),
+    Column("struck_off_because", inside("stage_reason")),
+    Column("candidate_id", inside("candidate_id")),
+)
+READ = tuple(column for column in COLUMNS if column.title)
