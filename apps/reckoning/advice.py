@@ -31,7 +31,7 @@ DOUBT_PROBABILITY = 1 / 3
 DOUBT_PEOPLE = 2
 # One that costs more than she is worth with at least this probability may not be worth having. Own
 # choice, from simulated seasons, as are the next two (`tests/bench/bench_decisions.py`).
-COSTS_MORE_PROBABILITY = 0.55
+COSTS_MORE_PROBABILITY = 0.60
 # From this chance on of being the best choice for the group, money alone is no reason to strike a
 # candidate off.
 IN_THE_RUNNING = 0.08

@@ -250,10 +250,10 @@ class TestAdvice:
         found = evidence(chance_within_budget=np.array([0.2, 0.199, 1.0]), chance_best=np.zeros(3))
         assert strike_off_advice(found) == ((), (OverBudget(0.199, pytest.approx(0.2)),), ())
 
-    def test_costs_more_from_55_percent_on(self):
-        costs = {"chance_costs_more": np.array([0.54, 0.55, NAN]), "chance_best": np.full(3, 0.02)}
+    def test_costs_more_from_60_percent_on(self):
+        costs = {"chance_costs_more": np.array([0.59, 0.60, NAN]), "chance_best": np.full(3, 0.02)}
         advice = strike_off_advice(evidence(**costs))
-        assert advice == ((), (CostsMore(0.55, 0.02, pytest.approx(5.0)),), ())
+        assert advice == ((), (CostsMore(0.60, 0.02, pytest.approx(5.0)),), ())
 
     def test_money_alone_is_no_reason_against_one_that_may_well_be_the_best_choice(self):
         found = evidence(
@@ -337,7 +337,7 @@ def test_constants_are_the_models():
     assert (advice.DOUBT_PROBABILITY, advice.DOUBT_PEOPLE) == (1 / 3, 2)
     # Decisions 64 and 78, set on seasons of their own.
     assert (advice.COSTS_MORE_PROBABILITY, advice.IN_THE_RUNNING, advice.SURE) == (
-        0.55,
+        0.60,
         0.08,
         0.95,
     )
