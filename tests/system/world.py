@@ -252,7 +252,7 @@ def _visits(world: World) -> None:
         world.add(name, world.buyer, f"{at}/viewings", visit)
     at = f"/viewings/{world['viewing_id']}/submissions"
     finding = {**looked(3), "note": world.text("It weeps"), "tags": [world.word]}
-    said = {"call": "keep", "note": world.text("A quick look"), "findings": [finding]}
+    said = {"vote": "keep", "note": world.text("A quick look"), "findings": [finding]}
     world.add("draft_id", world.buyer, at, said)
     for name, who in (("buyers_submission_id", world.buyer), ("submission_id", world.organiser)):
         world.add(name, who, at, {**said, "state": "submitted"})
