@@ -2,7 +2,7 @@
 
 import math
 
-from apps.appraisal.sentences import LEVELS, Names, about, at_least_money, at_most, percent
+from apps.appraisal.sentences import LEVELS, Names, about, at_least_money, at_most
 from apps.appraisal.stored.candidates import (
     Change,
     LevelChange,
@@ -26,6 +26,7 @@ from apps.appraisal.stored.looks import (
 )
 from apps.appraisal.stored.parts import Amount
 from apps.catalogue.vocabulary import CONDITIONS
+from apps.common.wording import percent
 
 LEFT_OUT = (
     "The figures are what looking is worth for the choice between these boats. What it is worth "

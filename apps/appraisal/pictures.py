@@ -9,6 +9,7 @@ from matplotlib.ticker import MaxNLocator
 from apps.appraisal import sentences
 from apps.appraisal.figures import Json
 from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
+from apps.common.wording import percent
 
 # Narrow, with large letters: it is read on a telephone too, where a wide one would be shrunk.
 WIDTH_INCHES, ROW_INCHES = 5.6, 0.42
@@ -81,7 +82,7 @@ def chance_beside(axes: Axes, y: int, row: Json) -> None:
 
 def beside(row: Json) -> Iterator[str]:
     """The chance of staying within the budget, and what comes later."""
-    yield sentences.percent(row["within_budget"])
+    yield percent(row["within_budget"])
     if float(row["later"]["mean"]) >= 1:
         yield f"+{sentences.rounded(float(row['later']['mean'])):,.0f}"
 

@@ -35,12 +35,10 @@ from apps.appraisal.stored.standing import (
     WalkAway,
     WantMet,
 )
+from apps.common import wording
+from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY, PRACTICE_FIRST
 
-CAUTION = (
-    "This is a screening by people who are not surveyors, not a survey. What it says about "
-    "structure, flooding and safety is for the professional named there to judge, before money "
-    "changes hands and before anybody sails. Local codes and licensed practice come first."
-)
+CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL} {PRACTICE_FIRST}"
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
 # A look that found nothing is no proof that a thing is sound.
@@ -64,8 +62,7 @@ class Names:
 
 
 def money(figure: Amount) -> str:
-    """'31,000 USD', as people write it: no cents, thousands apart."""
-    return _in_full(float(figure["amount"]), figure["currency"])
+    return wording.money(float(figure["amount"]), figure["currency"])
 
 
 def about(figure: Amount) -> str:
@@ -76,21 +73,17 @@ def about(figure: Amount) -> str:
     return _about(float(figure["amount"]), figure["currency"])
 
 
-def _in_full(amount: float, currency: str) -> str:
-    return f"{amount:,.0f} {currency}"
-
-
 def _about(amount: float, currency: str) -> str:
-    return _in_full(rounded(amount), currency)
+    return wording.money(rounded(amount), currency)
 
 
 def at_most(figure: Amount) -> str:
     """As `about`, but never more: a limit that is rounded up would not hold."""
-    return _in_full(rounded(float(figure["amount"]), math.floor), figure["currency"])
+    return wording.money(rounded(float(figure["amount"]), math.floor), figure["currency"])
 
 
 def at_least_money(figure: Amount) -> str:
-    return _in_full(rounded(float(figure["amount"]), math.ceil), figure["currency"])
+    return wording.money(rounded(float(figure["amount"]), math.ceil), figure["currency"])
 
 
 def rounded(amount: float, to: Callable[[float], int] = round) -> float:
@@ -100,15 +93,6 @@ def rounded(amount: float, to: Callable[[float], int] = round) -> float:
     digits = 3 if abs(amount) >= 10_000 else 2
     step = 10.0 ** (math.floor(math.log10(abs(amount))) + 1 - digits)
     return to(amount / step) * step
-
-
-def percent(chance: float) -> str:
-    """Never '0 %' or '100 %' of what is only unlikely or likely."""
-    if 0 < chance < 0.005:
-        return "under 1%"
-    if 0.995 < chance < 1:
-        return "over 99%"
-    return f"{chance:.0%}"
 
 
 # --- What was found -----------------------------------------------------------------------------
@@ -233,7 +217,7 @@ def place(row: Row) -> str:
         return place_of_old(row)
     likely = (
         f"Up front probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
-        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the budget"
+        f"{amount(cost, 'high')}), {wording.percent(within)} likely to stay within the budget"
         f"{later(later_cost)}."
     )
     if row["opinions_hidden"]:
@@ -261,7 +245,7 @@ def place_of_old(row: Row) -> str:
         return "What she would cost cannot be shown until it has been worked out anew."
     return (
         f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
-        f"{amount(cost, 'high')}), {percent(within)} likely to stay within the budget."
+        f"{amount(cost, 'high')}), {wording.percent(within)} likely to stay within the budget."
     )
 
 
@@ -314,7 +298,7 @@ def looked_at(coverage: float | None) -> str:
         return "how much was looked at is not known"
     if not coverage:
         return "nobody has looked at her yet"
-    return f"{percent(coverage)} of what matters was looked at"
+    return f"{wording.percent(coverage)} of what matters was looked at"
 
 
 def structure(figures: Condition) -> str:
@@ -358,7 +342,7 @@ def closes(one: Doubt | DoubtRaised) -> str:
 def walk_away(one: WalkAway) -> str:
     seen = "" if one["looked"] else " Nobody has looked at it."
     return (
-        f"{lead(one['title'])} {percent(one['probability'])} likely to be "
+        f"{lead(one['title'])} {wording.percent(one['probability'])} likely to be "
         f"{at_least(one['level'])}.{seen}"
     )
 

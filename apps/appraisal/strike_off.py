@@ -13,9 +13,10 @@ from apps.appraisal import sentences as words
 from apps.appraisal.computing import Computed
 from apps.appraisal.consensus import judged_by
 from apps.appraisal.figures import Json, chance, number
-from apps.appraisal.sentences import Names, percent
+from apps.appraisal.sentences import Names
 from apps.appraisal.stored import parts
 from apps.boats.api.fields import WantedValueField
+from apps.common.wording import percent
 from apps.reckoning import advice as reckoned
 
 Found = TypeVar("Found", bound=reckoned.Advice)

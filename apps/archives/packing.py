@@ -11,12 +11,12 @@ from typing import IO, Any
 from apps.archives.collecting import Collected, Row, plain
 from apps.archives.kinds import KINDS, Kind
 from apps.common.errors import ServiceError, StorageFailed, storage_at_work
+from apps.common.wording import NOT_A_SURVEY
 from apps.viewings.media.files import file_open
 
 FORMAT = "hardstand archive"
 VERSION = 1
 MANIFEST = "manifest.json"
-CAUTION = "A screening by non-experts is not a survey."
 
 # What one archive may unpack to; a few kilobytes can be made to unpack to gigabytes.
 MOST_ENTRIES = 20_000
@@ -77,7 +77,7 @@ def archive_write(collected: Collected, out: IO[bytes], made_at: datetime) -> di
             "of": collected.of,
             "subject": collected.subject,
             "made_at": plain(made_at),
-            "caution": CAUTION,
+            "caution": NOT_A_SURVEY,
             "email_salt": collected.email_salt,
             "counts": counts,
             "left_out": left_out,

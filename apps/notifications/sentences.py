@@ -15,14 +15,12 @@ from apps.appraisal.sentences import LEVELS, about, money
 from apps.appraisal.strike_off import in_short
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import Stage
+from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY
 from apps.notifications.drafts import Json
 from apps.notifications.models import Notification
 from apps.notifications.standings import JUDGE_FIRST
 
-CAUTION = (
-    "A screening by people who are not surveyors is not a survey. Doubts about structure, flooding "
-    "and safety are for the professional named with the result to judge."
-)
+CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL}"
 SOMEBODY, A_BOAT = "somebody", "a boat no longer on the list"
 
 

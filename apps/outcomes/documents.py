@@ -7,6 +7,7 @@ from typing import Any
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
+from apps.common.wording import percent
 from apps.outcomes import sentences
 from apps.outcomes.kinds import ALL, TITLES
 
@@ -105,9 +106,9 @@ def described(club_outcomes: Json, name: str) -> str:
 def _told(one: Json) -> str:
     said = []
     if one["caught"]:
-        said.append(f"told on {sentences.percent(one['caught']['figure'])} where it was so")
+        said.append(f"told on {percent(one['caught']['figure'])} where it was so")
     if one["cleared"]:
-        said.append(f"not said on {sentences.percent(one['cleared']['figure'])} where it was not")
+        said.append(f"not said on {percent(one['cleared']['figure'])} where it was not")
     return ", ".join(said)
 
 

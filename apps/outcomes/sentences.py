@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from apps.common.wording import NOT_A_SURVEY, percent
+
 Json = Mapping[str, Any]
 
 OLDER_METHOD = (
@@ -10,17 +12,13 @@ OLDER_METHOD = (
     "club's next round."
 )
 CAUTION = (
-    "A screening by non-experts is not a survey, and what was found on other boats is no finding "
-    "on this one. These are sums over boats that somebody had surveyed, not over all boats. What "
-    "concerns structure or safety a professional must judge on the boat herself."
+    f"{NOT_A_SURVEY} What was found on other boats is no finding on this one. These are sums over "
+    "boats that somebody had surveyed, not over all boats. What concerns structure or safety a "
+    "professional must judge on the boat herself."
 )
 MOST = 3  # of a kind are put into words
 # From how far off the estimate, either way, it is worth a word.
 FAR = 0.10
-
-
-def percent(chance: float) -> str:
-    return f"{chance:.0%}"
 
 
 def of_outcomes(checkpoints: Sequence[Json], remedies: Sequence[Json]) -> list[str]:

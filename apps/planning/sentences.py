@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from apps.common.wording import PRACTICE_FIRST
 from apps.planning.models import LEFT_OUT, Basis, Trip, TripBoat
 from apps.planning.selectors import StopSeen, TripSeen, stop_of
 
@@ -9,8 +10,7 @@ METHOD = "day-plan-1"
 
 # Where the facts come from: common practice, no source.
 CAUTIONS = (
-    "Tell the yard before you come and keep to its rules: they, local codes and licensed trades "
-    "outrank this plan.",
+    f"Tell the yard before you come and keep to its rules. {PRACTICE_FIRST}",
     "Nobody goes aboard, up a ladder or under a hull alone: somebody stays within call.",
     "A ladder stands firm on level ground, tied at the top, one person at a time. Without a good "
     "one stay on the ground.",

@@ -8,6 +8,7 @@ from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.vocabulary import CONDITIONS, LEVELS, PLACES
+from apps.common.wording import money
 from apps.reports import words
 from apps.reports.content import (
     TICK,
@@ -64,7 +65,7 @@ def facts(look: Look) -> Iterator[tuple[str, str]]:
     yield "Open on the day", open_on_day(look)
     yield "The boat", particulars(boat)
     if boat.asking_amount is not None:
-        yield "Asked for her", f"{boat.asking_amount:,.0f} {boat.asking_currency}"
+        yield "Asked for her", money(boat.asking_amount, boat.asking_currency)
     yield "Seller", boat.get_seller_kind_display()
     yield "Expected", conditions(look)
 

@@ -12,8 +12,8 @@ from matplotlib.ticker import MaxNLocator
 
 from apps.appraisal.figures import Json
 from apps.appraisal.pictures import LETTERS, SMALL_LETTERS, board_figure, waterfall_figure
-from apps.appraisal.sentences import percent
 from apps.common.drawing import BLUE, shorter
+from apps.common.wording import percent
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
 

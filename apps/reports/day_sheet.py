@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from apps.accounts.models import Person
 from apps.appraisal.columns import UNKNOWN
+from apps.common.wording import PRACTICE_FIRST
 from apps.reports import content, words
 from apps.reports.boat_sheet import boat_sheet, when, yard_of
 from apps.reports.content import (
@@ -81,9 +82,8 @@ def cautions(outing: Outing) -> Iterator[Section]:
             "Before anybody climbs a ladder",
             (
                 Paragraph(
-                    "These are the usual cautions. Local codes, the yard's rules and people "
-                    "licensed for the work outrank every line. In doubt leave it, and write down "
-                    "that you could not look."
+                    f"These are the usual cautions. {PRACTICE_FIRST} In doubt leave it, and write "
+                    "down that you could not look."
                 ),
                 Bullets(lines),
             ),

@@ -9,7 +9,8 @@ from apps.appraisal import sentences
 from apps.appraisal.columns import READ
 from apps.appraisal.figures import Json
 from apps.appraisal.looks_sentences import SURVEY_ANYWAY
-from apps.appraisal.sentences import money, percent
+from apps.appraisal.sentences import money
+from apps.common.wording import percent
 from apps.reports import words
 from apps.reports.brief_boats import boat_section, doubts_section
 from apps.reports.brief_people import people_section

@@ -10,13 +10,14 @@ from apps.catalogue.content import Caution
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Snapshot
 from apps.catalogue.vocabulary import PARTICULARS, PLACES
+from apps.common.wording import NOT_A_SURVEY, PRACTICE_FIRST
 from apps.viewings.first_look import picked
 
 SCREENING = (
-    "This is a screening by non-experts, not a survey. What could not be looked at is not fine, "
-    "and 'sound' means that nothing was seen. Structure, rig, gas, electrics and everything that "
-    "keeps water out must be judged by the professional named. Leave what you may not or cannot "
-    "do safely; yard rules, local codes and licensed practice outrank this list."
+    f"{NOT_A_SURVEY} What could not be looked at is not fine, and 'sound' means that nothing was "
+    "seen. Structure, rig, gas, electrics and everything that keeps water out must be judged by "
+    "the professional named. Leave what you may not or cannot do safely. "
+    f"{PRACTICE_FIRST}"
 )
 
 # What the conditions of a viewing are called where the catalogue says what prevents a check or

@@ -91,7 +91,7 @@ def test_it_works(visit, cast):
         "People saw these two levels or more apart: “Line where keel meets hull”.",
         "When was the keel last off?",
         "Tick one box for each check: 0 nothing wrong seen, 1 serviceable, 2 tired, 3 defective,",
-        "This is a screening by non-experts, not a survey.",
+        "A screening by non-experts is not a survey.",
     ):
         assert words in said, words
     assert "Is it blue?" not in said

@@ -26,13 +26,11 @@ from apps.catalogue.own import selectors, services
 from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.owners import Owner
 from apps.common.errors import NotVisible
+from apps.common.wording import NOT_A_SURVEY, PRACTICE_FIRST
 from apps.http.pages import page, page_of
 from apps.http.views import View, no_content, versioned_response
 
-CAUTION = (
-    "What to look at, the cautions and the costs are for a screening by non-experts, which is not "
-    "a survey. Local codes, the yard's rules and licensed practice outrank every entry."
-)
+CAUTION = f"{NOT_A_SURVEY} {PRACTICE_FIRST}"
 KIND = OpenApiParameter(
     "kind", str, OpenApiParameter.PATH, enum=list(KINDS), description="of entry"
 )

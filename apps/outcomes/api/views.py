@@ -8,6 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.boats.yards.selectors import time_zone_of_club
+from apps.common.wording import NOT_A_SURVEY
 from apps.http.derived import as_file, derived
 from apps.http.renderers import HtmlPage, SvgPicture, file_or_json
 from apps.http.views import View
@@ -20,7 +21,7 @@ EXAMPLE = OpenApiExample(
         "club": {"id": "01890a5d-ac96-774b-bcce-b302099a8057", "name": "Harbour"},
         "computed_at": "2025-05-01T06:00:00Z",
         "method": "1",
-        "caution": "A screening by non-experts is not a survey, ...",
+        "caution": f"{NOT_A_SURVEY} ...",
         "boats_shown": {"by": "", "value": "", "words": "all boats"},
         "areas": [
             {

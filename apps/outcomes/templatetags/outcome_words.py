@@ -5,8 +5,9 @@ from typing import Any
 
 from django import template
 
+from apps.common.wording import percent
 from apps.outcomes.kinds import TITLES
-from apps.outcomes.sentences import interval, percent
+from apps.outcomes.sentences import interval
 
 register = template.Library()
 NOTHING = "–"  # noqa: RUF001

@@ -19,6 +19,7 @@ from apps.boats.models import Candidate
 from apps.boats.particulars import sources_of
 from apps.boats.quantities import Units
 from apps.boats.vocabulary import SellerKind, Source
+from apps.common.wording import PRACTICE_FIRST
 from apps.http.fields import AnyField
 from apps.http.views import person_of
 from apps.second_opinions.links import link
@@ -129,7 +130,7 @@ CAUTION = (
     "Yours is a screening by a volunteer, not a survey, and clears nothing: say what you saw, and "
     "who must judge it. Ask the seller and the yard before you go; never alone; no ladder that is "
     "not tied, nothing loosened on a stand, no gas, engine, battery or seacock touched without "
-    "whoever may. Yard rules, local codes and licensed practice outrank what you are asked."
+    f"whoever may. {PRACTICE_FIRST}"
 )
 
 

@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import StrictBody
+from apps.common.wording import NOT_A_SURVEY
 from apps.http.pages import PageQuery
 from apps.http.views import ClientIdMixin, person_of
 from apps.reckoning.sound import compare
@@ -18,7 +19,7 @@ from apps.viewings.media.selectors import rings_of
 
 CAUTION = (
     "Taps measured by a program, at the places tapped and no others: a reason to look closer, "
-    "never a verdict, and it clears nothing. A screening by non-experts is not a survey."
+    f"never a verdict, and it clears nothing. {NOT_A_SURVEY}"
 )
 
 
