@@ -8,6 +8,8 @@ from server.urls import api
 # What these answer is of the person alone, or tells nothing once the access has ended.
 PERSONAL = {
     "AcceptancesView",
+    "AssignmentAnswersView",
+    "AssignmentHandBacksView",
     "ClubsView",
     "ConfirmationsView",
     "DeletionsView",
@@ -15,8 +17,6 @@ PERSONAL = {
     "MarksView",
     "OwnExportsView",
     "SessionsView",
-    "TakeAnswersView",
-    "TakeHandBacksView",
     "TokensView",
 }
 
@@ -64,3 +64,12 @@ def test_what_the_answer_tells_of_is_asked_for_too(cast):
     assert cast.ola.post("/groups", body, Idempotency_Key="k")["Idempotent-Replay"] == "true"
     club.memberships.filter(pk=member.pk).update(ended_at="2025-01-01T00:00Z")
     assert cast.ola.post("/groups", body, Idempotency_Key="k").status_code == 404
+
+
+def test_who_manages_no_webhooks_gets_no_repeat_of_one(cast):
+    hook = {"url": "https://hooks.example.org/tern"}
+    made = cast.ola.post(f"/groups/{cast.group.id}/webhooks", hook).json()["id"]
+    path = f"/webhooks/{made}/trials"
+    assert cast.ola.post(path, Idempotency_Key="k").status_code == 201
+    Membership.objects.filter(person=cast.ola.person).update(role="observer", buys=False)
+    assert cast.ola.post(path, Idempotency_Key="k").status_code == 403
