@@ -247,7 +247,7 @@ def test_every_kind_of_record_that_is_told_of_has_its_scope():
         + re.findall(r'\b_?record_event\(\s*"(\w+)\.', source)
         + re.findall(r'_?record_event\([^"]*"\w+\.[\w.]+", "(\w+)"', source)
     )
-    assert {"submission", "worth", "membership", "quote"} <= set(named) <= SCOPE_OF_THING.keys()
+    assert {"submission", "valuation", "membership", "quote"} <= set(named) <= SCOPE_OF_THING.keys()
     assert set(SCOPE_OF_THING.values()) <= SCOPES.keys()
 
 

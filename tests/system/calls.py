@@ -179,7 +179,7 @@ def trip_body(world: World) -> dict[str, Any]:
         "time_zone": "Europe/Berlin",
         "currency": "EUR",
         "parties": [party],
-        "boats": [{"candidate": world["candidate_id"], "valuation": money("50.00")}],
+        "boats": [{"candidate": world["candidate_id"], "value": money("50.00")}],
     }
 
 

@@ -102,7 +102,7 @@ def notified_of(club: ClubStory, boat: ClubBoat) -> set[str]:
 
 def test_the_opinion_settings_shows_what_is_needed_to_choose_and_no_more(club, asked):
     adviser = club.people[club.advisers[0]]
-    queue = adviser.get_file(f"/clubs/{club.club}/second-opinion-queue?order=valuation").decode()
+    queue = adviser.get_file(f"/clubs/{club.club}/second-opinion-queue?order=value").decode()
     rows = json.loads(queue)["results"]
     assert {row["id"] for row in rows} == set(asked)
     valuations = [float(row["value_compared"]["amount"]) for row in rows]
@@ -179,7 +179,7 @@ def test_all_that_an_adviser_may_do_tells_nothing_of_groups(club, asked):
 
 
 # More than any other look may come to: both boats are in the best plan.
-VALUATION = {"amount": "9000.00", "currency": "USD"}
+VALUE = {"amount": "9000.00", "currency": "USD"}
 
 
 @pytest.fixture
@@ -206,7 +206,7 @@ def trip(club) -> tuple[dict[str, Any], ClubBoat, ClubBoat]:
             "time_zone": "America/New_York",
             "currency": "USD",
             "boats": [
-                *({"candidate": boat.id, "valuation": VALUATION} for boat in (own, other)),
+                *({"candidate": boat.id, "value": VALUE} for boat in (own, other)),
                 *({"candidate": boat.id} for boat in club.group_of(own).boats[1:]),
             ],
             "parties": [
