@@ -157,7 +157,7 @@ class Secret:
             person = self.who[name].person
             told = Notification.objects.filter(person=person).order_by("pk")
             found[f"notifications to {name}"] = [
-                self.plain(repr(row)) for row in told.values_list("matter", "facts", "value")
+                self.plain(repr(row)) for row in told.values_list("type", "facts", "value")
             ]
             archive = group_collect(self.world.group, person)
             # A salt is drawn anew for each archive.

@@ -69,7 +69,7 @@ def test_several_workers_make_one_notification_of_each_cause(cast, boats):
         for one in workers:
             one.result()
     group_notify(group_id=cast.group.id)
-    told = Notification.objects.filter(matter="price_changed", read_at=None, settled_at=None)
+    told = Notification.objects.filter(type="price_changed", read_at=None, settled_at=None)
     for who in (cast.ben, cast.bea, cast.hal, cast.ivy):
         found = told.filter(person=who.person)
         assert sorted(found.values_list("candidate", flat=True)) == [boat.pk for boat in boats]
@@ -141,7 +141,7 @@ def test_several_workers_send_each_letter_once(cast, boats):
     assert len(Slow.taken) == len(set(Slow.taken)) == 4
     assert set(DigestEmail.objects.values_list("state", flat=True)) == {"sent"}
     assert not Notification.objects.filter(
-        read_at=None, settled_at=None, digest=None, matter="price_changed"
+        read_at=None, settled_at=None, digest=None, type="price_changed"
     ).exists()
 
 
