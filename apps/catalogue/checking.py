@@ -152,7 +152,8 @@ def checkpoint_shape_contradictions(
             zip(trigger.probability, trigger.extent, strict=True)
         ):
             if probability > 0 and extent == 0:
-                yield f"remedies: {trigger.code}: is likely at level {level}, with no extent there"
+                at = f"remedies: {trigger.code}"
+                yield f"{at}: is likely at level {level} but has no extent there"
 
 
 def receipt_may_clear(checkpoint: content.Checkpoint) -> bool:
