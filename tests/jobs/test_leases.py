@@ -50,6 +50,7 @@ def test_one_holder_at_a_time(job):
 
 @pytest.mark.served
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.usefixtures("several_writers")
 def test_a_claim_that_waited_for_another_s_looks_again(job):
     """Also where what makes it due is in other tables: then the update holds a query within."""
 
