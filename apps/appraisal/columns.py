@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from apps.appraisal.figures import Json
-from apps.appraisal.sentences import NO_REASON, structure_in_short
+from apps.appraisal.words.sentences import NO_REASON, structure_in_short
 from apps.common.wording import percent
 
 UNKNOWN = "-"

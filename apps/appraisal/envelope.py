@@ -7,12 +7,12 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from apps.appraisal import sentences
-from apps.appraisal.computing import METHOD
+from apps.appraisal.compute.computing import METHOD
 from apps.appraisal.figures import Json
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.sentences import CAUTION
 from apps.appraisal.stored import Read, State
+from apps.appraisal.words import sentences
+from apps.appraisal.words.sentences import CAUTION
 from apps.boats.models import CandidateList
 from apps.boats.usual_figures import CatalogueMoney
 from apps.common.waiting import wait_until_fresh

@@ -14,11 +14,11 @@ from collections.abc import Callable
 from django.conf import settings
 from django.db.models import F, Q, QuerySet, Subquery
 
-from apps.appraisal.computing import METHOD, compute
-from apps.appraisal.inputs import read_inputs
-from apps.appraisal.looks import looks_of
+from apps.appraisal.compute.computing import METHOD, compute
+from apps.appraisal.compute.inputs import read_inputs
+from apps.appraisal.compute.results import results_of
+from apps.appraisal.looks.looks import looks_of
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.results import results_of
 from apps.appraisal.storing import looks_store, results_store
 from apps.boats.models import CandidateList
 from apps.catalogue.models import Edition

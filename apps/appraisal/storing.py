@@ -7,12 +7,12 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from apps.appraisal.computing import METHOD
-from apps.appraisal.disagreements import disagreements
+from apps.appraisal.compute.computing import METHOD
+from apps.appraisal.compute.disagreements import disagreements
+from apps.appraisal.compute.results import Narrower, Results
 from apps.appraisal.figures import Json
-from apps.appraisal.looks import Looks
+from apps.appraisal.looks.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
-from apps.appraisal.results import Narrower, Results
 from apps.appraisal.stored import CONSENSUS, value_read
 from apps.boats.models import Candidate, CandidateList
 from apps.events.services import event_record
@@ -44,8 +44,8 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
         fields=("revision", "rollup", "consensus", "reasons"),
     )
     _narrower_store(list_id, NarrowerResults.Of.BOARD, results.narrower)
-    _tell_disagreements(list_id, before, results)
-    _tell(list_id, "results.ready", revision)
+    _record_disagreements(list_id, before, results)
+    _record_event(list_id, "results.ready", revision)
     return True
 
 
@@ -75,7 +75,7 @@ def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
         fields=("explained_revision", "explanation"),
     )
     _narrower_store(list_id, NarrowerResults.Of.LOOKS, looks.narrower)
-    _tell(list_id, "looks.ready", revision)
+    _record_event(list_id, "looks.ready", revision)
     return True
 
 
@@ -121,7 +121,7 @@ def _narrower_store(
     )
 
 
-def _tell_disagreements(
+def _record_disagreements(
     list_id: uuid.UUID, before: Mapping[uuid.UUID, Json], results: Results
 ) -> None:
     """Tell of each boat on which people are now far apart where they were not before."""
@@ -144,7 +144,7 @@ def _tell_disagreements(
         )
 
 
-def _tell(list_id: uuid.UUID, kind: str, revision: int) -> None:
+def _record_event(list_id: uuid.UUID, kind: str, revision: int) -> None:
     group_id = CandidateList.objects.values_list("group_id", flat=True).get(pk=list_id)
     event_record(
         group_id=group_id,

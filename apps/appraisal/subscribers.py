@@ -5,7 +5,7 @@ from uuid import UUID
 from django.db import transaction
 
 from apps.appraisal import messages
-from apps.appraisal.pools import pool_drop
+from apps.appraisal.pooling.pools import pool_drop
 from apps.boats.revisions import groups_inputs_changed
 from apps.events.models import Event
 from apps.events.subscriptions import subscribe

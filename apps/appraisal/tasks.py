@@ -2,8 +2,9 @@ import uuid
 
 from celery import shared_task
 
-from apps.appraisal import jobs, pools
+from apps.appraisal import jobs
 from apps.appraisal.messages import send_pool, send_recompute
+from apps.appraisal.pooling import pools
 
 
 @shared_task

@@ -248,8 +248,8 @@ class Imported:
 
 def broken(error: Exception, kind: Kind) -> str:
     """What the records of this kind have to keep to and some row does not, in words."""
-    said = str(error)
-    named = (rule.name for rule in kind.model._meta.constraints if rule.name in said)
+    message = str(error)
+    named = (rule.name for rule in kind.model._meta.constraints if rule.name in message)
     return next(named, "two rows are where only one may be").replace("_", " ")
 
 

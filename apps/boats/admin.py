@@ -20,12 +20,12 @@ from apps.boats.models import (
 )
 from apps.boats.revisions import inputs_changed
 from apps.boats.yards.models import Yard
-from apps.boats.yards.services import yard_tell
+from apps.boats.yards.services import yard_event_record
 from apps.common.admin_classes import ModelAdmin, TabularInline
 from apps.events.services import event_record
 
 
-class Told(ModelAdmin[Any]):
+class RecordsEvents(ModelAdmin[Any]):
     """What an operator changes or deletes counts, and is told, like what a member does."""
 
     thing = ""
@@ -95,7 +95,7 @@ class StageChangeInline(OnRecord):
 
 
 @admin.register(CandidateList)
-class CandidateListAdmin(Told):
+class CandidateListAdmin(RecordsEvents):
     thing = "list"
     list_display = ("name", "group", "currency", "budget", "opinions_open", "inputs_revision")
     list_select_related = ("group",)
@@ -113,7 +113,7 @@ class CandidateListAdmin(Told):
 
 
 @admin.register(Candidate)
-class CandidateAdmin(Told):
+class CandidateAdmin(RecordsEvents):
     thing = "candidate"
     list_display = ("name", "list", "stage", "build_year", "asking_amount", "asking_currency")
     list_select_related = ("list",)
@@ -144,14 +144,14 @@ class YardAdmin(ModelAdmin[Yard]):
     def save_model(self, request: HttpRequest, obj: Yard, form: Any, change: bool) -> None:
         super().save_model(request, obj, form, change)
         assert isinstance(request.user, Person)  # nobody else comes this far
-        yard_tell(obj, request.user, "yard.changed" if change else "yard.added")
+        yard_event_record(obj, request.user, "yard.changed" if change else "yard.added")
 
 
 class JudgementInline(OnRecord):
     model = Judgement
 
 
-class OpinionAdmin(Told):
+class OpinionAdmin(RecordsEvents):
     """Opinions are their owners' to change: an operator may look, and delete on request."""
 
     def has_add_permission(self, request: HttpRequest) -> bool:

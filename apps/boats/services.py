@@ -272,7 +272,7 @@ def candidate_change(
 def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
     """Put the facts on the (unsaved) candidate; returns what is wrong with it then."""
     facts = dict(facts)
-    said = facts.pop("sources", {})
+    given = facts.pop("sources", {})
     sources = dict(candidate.sources)
     for field, value in facts.items():
         if not _is_same(value, getattr(candidate, field)):
@@ -280,10 +280,10 @@ def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
         setattr(candidate, field, value)
     faults = [
         FieldFault(f"/sources/{field}", "nothing_known", "Nothing is known of it yet.")
-        for field, source in said.items()
+        for field, source in given.items()
         if source is not None and not particulars.is_known(getattr(candidate, field))
     ]
-    sources |= said
+    sources |= given
     candidate.sources = {field: source for field, source in sources.items() if source is not None}
     if facts.get("at_yard_id") is not None:
         faults += _yard_faults(candidate)

@@ -69,8 +69,8 @@ def many(of: str, least: int = 0, most: int | None = None, *, unique: bool = Fal
         shape = handler(core)
         what = "Items" if shape["type"] == "array" else "Properties"
         bounds = {f"min{what}": least or None, f"max{what}": most, "uniqueItems": unique or None}
-        said = {name: bound for name, bound in bounds.items() if bound is not None}
-        return {**shape, "title": of, **said}
+        payload = {name: bound for name, bound in bounds.items() if bound is not None}
+        return {**shape, "title": of, **payload}
 
     return GetPydanticSchema(
         lambda source, handler: core_schema.no_info_after_validator_function(

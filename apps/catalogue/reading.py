@@ -100,7 +100,7 @@ def catalogue_from(documents: Mapping[str, Document], faults: Sequence[str] = ()
     faults = [*faults, *misshapen(documents), *checking.dangling_references(documents)]
     if faults:  # what is misshapen cannot be followed any further
         raise CatalogueInvalid(faults)
-    files = {name: schema.read(kind_of(name), said) for name, said in documents.items()}
+    files = {name: schema.read(kind_of(name), payload) for name, payload in documents.items()}
     catalogue = build(files)
     faults = [*checking.repeats(files), *checking.contradictions(catalogue)]
     if faults:

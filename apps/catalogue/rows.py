@@ -32,11 +32,11 @@ NO_MEASURE = {"name": "", "unit": "", "scale": None}
 
 def columns(model: type[Model], thing: Entry) -> dict[str, Any]:
     """What a row of the model holds of a thing, but for what rows of other models hold."""
-    said = schema.dump(thing)
-    row = {**said, **said.get("belief", {}), "area_id": said.get("area")}
+    payload = schema.dump(thing)
+    row = {**payload, **payload.get("belief", {}), "area_id": payload.get("area")}
     for name, parts in LISTED.items():
-        row |= zip(parts, said.get(name, ()), strict=False)
-    scale, measure = said.get("scale", {}), said.get("measure") or NO_MEASURE
+        row |= zip(parts, payload.get(name, ()), strict=False)
+    scale, measure = payload.get("scale", {}), payload.get("measure") or NO_MEASURE
     row |= {"loa_exponent": scale.get("exponent") or 0, "by_price": scale.get("by") == "price"}
     row |= {"measure_name": measure["name"], "measure_unit": measure["unit"]}
     row["measure_scale_id"] = measure["scale"]

@@ -30,31 +30,31 @@ class Fault:
     phrase: str
 
 
-def read(kind: type[T], said: Mapping[str, Any]) -> T:
+def read(kind: type[T], payload: Mapping[str, Any]) -> T:
     """The thing of a document that has no faults."""
-    found: T = adapter(kind).validate_python(said)
+    found: T = adapter(kind).validate_python(payload)
     return found
 
 
-def faults(kind: type[Entry], said: Any) -> Iterator[Fault]:
+def faults(kind: type[Entry], payload: Any) -> Iterator[Fault]:
     """All that keeps a document from being such a thing."""
     try:
-        adapter(kind).validate_python(said)
+        adapter(kind).validate_python(payload)
     except ValidationError as refused:
         yield from map(_fault, refused.errors(include_url=False))
 
 
 def dump(thing: Entry) -> Document:
     """The document of a thing, with all that it has."""
-    said: Document = adapter(type(thing)).dump_python(thing, mode="json", exclude_none=True)
-    return said
+    payload: Document = adapter(type(thing)).dump_python(thing, mode="json", exclude_none=True)
+    return payload
 
 
 def write(thing: Entry) -> Document:
     """The same without what may be left out and is empty."""
-    said = dump(thing)
+    payload = dump(thing)
     optional = {field.name for field in fields(thing) if not _needed(field)}  # type: ignore[arg-type]  # each is a dataclass
-    return {name: value for name, value in said.items() if value or name not in optional}
+    return {name: value for name, value in payload.items() if value or name not in optional}
 
 
 def _needed(field: Any) -> bool:

@@ -75,16 +75,16 @@ def keep_remedies(remedies: Iterable[content.Remedy], basis: Basis, loaded: Load
     for remedy in remedies:
         version = latest.get(remedy.code)
         # The same figures in other money are another price.
-        said = digest(remedy, basis)
-        if version is None or version.digest != said:
-            version = remedy_version_create(remedy, said, after=version, edition=loaded.edition)
+        digested = digest(remedy, basis)
+        if version is None or version.digest != digested:
+            version = remedy_version_create(remedy, digested, after=version, edition=loaded.edition)
         make_current(version.remedy, version, loaded)
     retire_others(models.Remedy, [remedy.code for remedy in remedies], loaded)
 
 
 def remedy_version_create(
     remedy: content.Remedy,
-    said: str,
+    digested: str,
     *,
     after: models.RemedyVersion | None,
     edition: models.Edition,
@@ -93,7 +93,7 @@ def remedy_version_create(
         remedy=after.remedy if after else models.Remedy.objects.create(code=remedy.code),
         number=after.number + 1 if after else 1,
         edition=edition,
-        digest=said,
+        digest=digested,
         **rows.columns(models.RemedyVersion, remedy),
     )
     version.enabling.set(remedy.enabling)  # type: ignore[arg-type]  # ids will do
@@ -106,10 +106,10 @@ def keep_checkpoints(checkpoints: Iterable[content.Checkpoint], loaded: Loaded) 
     latest = {version.checkpoint_id: version for version in stored}
     for checkpoint in checkpoints:
         version = latest.get(checkpoint.code)
-        said = digest(checkpoint)
-        if version is None or version.digest != said:
+        digested = digest(checkpoint)
+        if version is None or version.digest != digested:
             version = checkpoint_version_create(
-                checkpoint, said, after=version, edition=loaded.edition
+                checkpoint, digested, after=version, edition=loaded.edition
             )
         make_current(version.checkpoint, version, loaded)
     retire_others(models.Checkpoint, [checkpoint.code for checkpoint in checkpoints], loaded)
@@ -117,7 +117,7 @@ def keep_checkpoints(checkpoints: Iterable[content.Checkpoint], loaded: Loaded) 
 
 def checkpoint_version_create(
     checkpoint: content.Checkpoint,
-    said: str,
+    digested: str,
     *,
     after: models.CheckpointVersion | None,
     edition: models.Edition,
@@ -127,7 +127,7 @@ def checkpoint_version_create(
         checkpoint=of,
         number=after.number + 1 if after else 1,
         edition=edition,
-        digest=said,
+        digest=digested,
         **rows.columns(models.CheckpointVersion, checkpoint),
     )
     version.cautions.set(checkpoint.cautions)  # type: ignore[arg-type]  # ids will do

@@ -133,7 +133,7 @@ def in_walking_order(
     return {checkpoint.code: checkpoint for checkpoint in sorted(checkpoints, key=order)}
 
 
-def digest(*said: Any) -> str:
+def digest(*digested: Any) -> str:
     """SHA-256 (hex) of what content dataclasses say, whatever the order of their mappings."""
-    plain = json.dumps([asdict(part) for part in said], sort_keys=True, separators=(",", ":"))
+    plain = json.dumps([asdict(part) for part in digested], sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(plain.encode()).hexdigest()

@@ -90,12 +90,12 @@ def events_after(
         rows = rows.filter(thing__in=things)
     found = list(rows[: limit + 1])
     events = found[:limit]
-    shown = {event.group: event.number for event in events}
+    newest = {event.group: event.number for event in events}
     more = len(found) > len(events)
     # A group whose events are all on this page is read up to where its clock stood: numbers that
     # this reader may not see are passed over with the rest.
-    complete = shown.keys() - {events[-1].group} if more else sequences.keys()
-    at = dict(positions) | shown
+    complete = newest.keys() - {events[-1].group} if more else sequences.keys()
+    at = dict(positions) | newest
     return Batch(
         events, at | {group: max(at[group], sequences[group].last) for group in complete}, more
     )

@@ -23,11 +23,11 @@ class WithMembers(ModelAdmin[Any]):
     def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:
         super().save_formset(request, form, formset, change)
         for member in formset.new_objects:
-            self.member_tell("joined", member, request)
+            self.member_event_record("joined", member, request)
         for member, _ in formset.changed_objects:
-            self.member_tell("left" if member.ended_at else "changed", member, request)
+            self.member_event_record("left" if member.ended_at else "changed", member, request)
 
-    def member_tell(self, what: str, member: Any, request: HttpRequest) -> None:
+    def member_event_record(self, what: str, member: Any, request: HttpRequest) -> None:
         raise NotImplementedError
 
 
@@ -54,9 +54,9 @@ class GroupAdmin(WithMembers):
         """Joining and leaving a club ends and begins much else: through the API only."""
         return ("club",) if obj else ()
 
-    def member_tell(self, what: str, member: Membership, request: HttpRequest) -> None:
+    def member_event_record(self, what: str, member: Membership, request: HttpRequest) -> None:
         assert isinstance(request.user, Person)  # nobody else comes this far
-        services.member_tell(f"member.{what}", member, request.user)
+        services.member_event_record(f"member.{what}", member, request.user)
 
 
 @admin.register(Club)
@@ -65,7 +65,7 @@ class ClubAdmin(WithMembers):
     search_fields = ("name",)
     inlines = (ClubMembershipInline,)
 
-    def member_tell(self, what: str, member: ClubMembership, request: HttpRequest) -> None:
+    def member_event_record(self, what: str, member: ClubMembership, request: HttpRequest) -> None:
         if what != "joined":
             services.club_member_announce(f"club_member.{what}", member)
 

@@ -17,7 +17,7 @@ from apps.events.services import event_announce, events_at_the_end
 from apps.groups.models import AdmissionRequest, Club, Group
 from apps.groups.rules import Action, ClubAction, require, require_decider, require_in_club
 from apps.groups.selectors import group_locked
-from apps.groups.services import AGREEMENTS, agreement_tell, record_event
+from apps.groups.services import AGREEMENTS, agreement_event_record, record_event
 
 State = AdmissionRequest.State
 FIELDS_OF_DECISION = ["state", "reason", "settled_at", "settled_by"]
@@ -136,7 +136,7 @@ def _part(group: Group, by: Person, expected_version: int) -> None:
             facts={"club": str(club_id)},
         )
     for field in agreed:
-        agreement_tell(group, field, False, club_id, by)
+        agreement_event_record(group, field, False, club_id, by)
     _record_group_event(group, "group.left_club", club_id, by)
 
 

@@ -69,19 +69,22 @@ def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -
     unknown = sorted(group for group in joined if group not in since)
     numbers = last_numbers(unknown) if unknown else {}
     gained = [_access_gained(group, numbers[group], joined[group]) for group in unknown]
-    told = [*lost, *gained][:limit]
+    access_changes = [*lost, *gained][:limit]
 
     positions = {group: number for group, number in since.items() if group in joined}
-    if len(told) == limit:
+    if len(access_changes) == limit:
         over = {event.group for event in [*lost, *gained][limit:]}
         kept = positions | {event.group: event.number for event in lost if event.group in over}
         added = {event.group: event.number for event in gained if event.group not in over}
-        return Changes(told, kept | added, more=True)
+        return Changes(access_changes, kept | added, more=True)
     batch = events_after(
-        positions, reader=person.pk, limit=limit - len(told), things=things_opened(person.via)
+        positions,
+        reader=person.pk,
+        limit=limit - len(access_changes),
+        things=things_opened(person.via),
     )
     added = {event.group: event.number for event in gained}
-    return Changes([*told, *batch.events], batch.positions | added, batch.more)
+    return Changes([*access_changes, *batch.events], batch.positions | added, batch.more)
 
 
 def things_opened(access: Access | None) -> list[str] | None:

@@ -95,4 +95,4 @@ def _leave_alone(membership: Membership) -> None:
         request_settle(request, AdmissionRequest.State.WITHDRAWN, membership.person)
     membership.ended_at, membership.share = timezone.now(), None
     membership.save_changes(fields=["ended_at", "share"])
-    services.member_tell("member.left", membership, membership.person)
+    services.member_event_record("member.left", membership, membership.person)

@@ -73,13 +73,13 @@ def group_change(
         setattr(group, field, agrees)
     group.save_changes(expected_version=expected_version, fields=["name", *changed])
     for field, agrees in changed.items():
-        agreement_tell(group, field, agrees, group.club_id, by)
+        agreement_event_record(group, field, agrees, group.club_id, by)
     if not changed:
         record_event(group.id, "group.changed", "group", group.id, group.version, by)
     return group
 
 
-def agreement_tell(
+def agreement_event_record(
     group: Group, field: str, agrees: bool, club_id: uuid.UUID | None, by: Person
 ) -> None:
     agreed, ended = AGREEMENTS[field]
@@ -172,7 +172,7 @@ def _join(invitation: Invitation, person: Person) -> None:
     # Agreed shares no longer sum to 1 once somebody joins: back to equal parts until set again.
     if buys:
         live_members(group_id).update(share=None)
-    member_tell("member.joined", membership, person)
+    member_event_record("member.joined", membership, person)
 
 
 @transaction.atomic
@@ -191,7 +191,7 @@ def membership_change(
         membership.share = None
     membership.role, membership.buys = role, buys
     membership.save_changes(expected_version=expected_version, fields=["role", "buys", "share"])
-    member_tell("member.changed", membership, by)
+    member_event_record("member.changed", membership, by)
     return membership
 
 
@@ -206,10 +206,10 @@ def membership_end(*, membership: Membership, by: Person, expected_version: int)
     membership.save_changes(expected_version=expected_version, fields=["ended_at", "share"])
     if membership.buys:
         live_members(membership.group_id).update(share=None)
-    member_tell("member.left", membership, by)
+    member_event_record("member.left", membership, by)
 
 
-def member_tell(kind: str, membership: Membership, by: Person) -> None:
+def member_event_record(kind: str, membership: Membership, by: Person) -> None:
     left = membership.ended_at is not None
     record_event(
         membership.group_id,

@@ -57,14 +57,14 @@ def page(
     if cursor := query.get("cursor"):
         rows = rows.filter(**{"pk__lt" if newest else "pk__gt": decode(cursor)})
     found = list(rows.order_by("-pk" if newest else "pk")[: query["limit"] + 1])
-    shown = found[: query["limit"]]
-    more = len(found) > len(shown)
+    on_page = found[: query["limit"]]
+    more = len(found) > len(on_page)
     return Response(
         {
             "results": serializer_class(
-                shown, many=True, context={"request": request, **context}
+                on_page, many=True, context={"request": request, **context}
             ).data,
-            "next": next_link(request, encode(shown[-1].pk)) if more else None,
+            "next": next_link(request, encode(on_page[-1].pk)) if more else None,
         }
     )
 

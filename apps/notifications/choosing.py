@@ -28,7 +28,7 @@ class Wanted:
     def mails(self, kind: str) -> bool:
         return kind in self.by_mail and self.rhythm != Rhythm.NEVER
 
-    def tells(self, kind: str) -> bool:
+    def wants(self, kind: str) -> bool:
         return kind in self.in_service or self.mails(kind)
 
 

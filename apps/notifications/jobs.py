@@ -23,18 +23,24 @@ from apps.events.models import Event, EventSequence
 from apps.groups.models import Group
 from apps.jobs.backoff import MUST
 from apps.jobs.leases import WELL, Lease, claim, free, rested, work_while_due
-from apps.notifications.admissions import Admissions, admissions_read
-from apps.notifications.changes import changed, list_of
-from apps.notifications.disagreements import disagreements
-from apps.notifications.drafts import Condition, Draft
-from apps.notifications.looks import TYPES_OF_LOOKS, Looks, lists_with_ended_looks, looks_read
-from apps.notifications.looks import scope as looks_scope
 from apps.notifications.models import EventCursor, GroupChoice, Notification, NotifiedStanding
-from apps.notifications.standings import Doings, moved, notified_of, notified_read, stands_read
-from apps.notifications.state import Member, members_of, state_read
+from apps.notifications.rules.admissions import Admissions, admissions_read
+from apps.notifications.rules.changes import changed, list_of
+from apps.notifications.rules.disagreements import disagreements
+from apps.notifications.rules.drafts import Condition, Draft
+from apps.notifications.rules.looks import TYPES_OF_LOOKS, Looks, lists_with_ended_looks, looks_read
+from apps.notifications.rules.looks import scope as looks_scope
+from apps.notifications.rules.standings import (
+    Doings,
+    moved,
+    notified_of,
+    notified_read,
+    stands_read,
+)
+from apps.notifications.rules.state import Member, members_of, state_read
+from apps.notifications.rules.waiting import REPORT_NOT_ASKED_AFTER, waiting
 from apps.notifications.storing import notifications_store
 from apps.notifications.types import Kind
-from apps.notifications.waiting import REPORT_NOT_ASKED_AFTER, waiting
 from apps.viewings.models import FollowUp, Submission, Viewing
 
 log = logging.getLogger(__name__)
@@ -204,10 +210,10 @@ def standings_work_out(work: Work) -> None:
     if not lists:
         return
     there = CandidateList.objects.filter(pk__in=lists, group=work.event_cursor.group_id).in_bulk()
-    told = notified_read(sorted(there))
+    known = notified_read(sorted(there))
     stands = stands_read([there[pk] for pk in sorted(ready) if pk in there], work.members)
     for list_id in sorted(there):
-        before = told.get(list_id)
+        before = known.get(list_id)
         doings = doings_since(before, events[list_id])
         now = stands.get(list_id)
         if now is not None:

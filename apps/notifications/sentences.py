@@ -11,14 +11,14 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from apps.accounts.models import Person
-from apps.appraisal.sentences import LEVELS, about, money
-from apps.appraisal.strike_off import in_short
+from apps.appraisal.board.strike_off import in_short
+from apps.appraisal.words.sentences import LEVELS, about, money
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import Stage
 from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY
-from apps.notifications.drafts import Json
 from apps.notifications.models import Notification
-from apps.notifications.standings import JUDGE_FIRST
+from apps.notifications.rules.drafts import Json
+from apps.notifications.rules.standings import JUDGE_FIRST
 
 CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL}"
 SOMEBODY, A_BOAT = "somebody", "a boat no longer on the list"
@@ -223,11 +223,11 @@ def admission_asked(notification: Notification, _: Words) -> str:
 
 
 def admission_answered(notification: Notification, words: Words) -> str:
-    said = (
+    decision = (
         "took the group in" if notification.facts["accepted"] else "declined to take the group in"
     )
     return (
-        f"{group_name(notification)}: {words.by(notification.facts)} {said}, for the club that "
+        f"{group_name(notification)}: {words.by(notification.facts)} {decision}, for the club that "
         "you asked."
     )
 
@@ -298,11 +298,11 @@ FIRST_JUDGED = "a professional must judge what somebody saw before anybody buys 
 def advice_changed(notification: Notification, _: Words) -> str:
     codes = notification.facts["now"]
     reasons = [in_short(code) for code in codes if code != JUDGE_FIRST]
-    said = [f"the advice is to strike her off: {listed(reasons)}"] if reasons else []
+    decision = [f"the advice is to strike her off: {listed(reasons)}"] if reasons else []
     if JUDGE_FIRST in codes:
-        said.append(FIRST_JUDGED)
-    told = "; ".join(said) or "nothing speaks for striking her off any more"
-    return f"{boat(notification)}: {told}."
+        decision.append(FIRST_JUDGED)
+    phrase = "; ".join(decision) or "nothing speaks for striking her off any more"
+    return f"{boat(notification)}: {phrase}."
 
 
 def price_changed(notification: Notification, _: Words) -> str:
@@ -353,8 +353,10 @@ def visit_changed(notification: Notification, words: Words) -> str:
 
 
 def question_answered(notification: Notification, words: Words) -> str:
-    said = line(notification.facts["question"])
-    return f"{boat(notification)}: {words.by(notification.facts)} answered your question: {said}"
+    decision = line(notification.facts["question"])
+    return (
+        f"{boat(notification)}: {words.by(notification.facts)} answered your question: {decision}"
+    )
 
 
 def findings_corrected(notification: Notification, words: Words) -> str:

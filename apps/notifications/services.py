@@ -12,8 +12,8 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.common.errors import Conflict, Invalid
 from apps.notifications.choosing import inbox_lock
-from apps.notifications.digests import digests_replan
-from apps.notifications.links import digest_of, person_confirming, person_unsubscribing
+from apps.notifications.mail.digests import digests_replan
+from apps.notifications.mail.links import digest_of, person_confirming, person_unsubscribing
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox, Notification, Rhythm
 from apps.notifications.selectors import choice_for, notifications_of
 

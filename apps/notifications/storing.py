@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from apps.boats.models import Candidate, CandidateList
 from apps.notifications.choosing import Inboxes, inboxes_lock
-from apps.notifications.digests import digests_plan
-from apps.notifications.drafts import Draft, Json, Key
+from apps.notifications.mail.digests import digests_plan
 from apps.notifications.models import UNSEEN, Notification
+from apps.notifications.rules.drafts import Draft, Json, Key
 
 About = tuple[uuid.UUID, str, uuid.UUID]  # person, type, thing
 
@@ -43,7 +43,7 @@ class Round:
     new: list[Notification] = field(default_factory=list)
     changed: dict[uuid.UUID, Notification] = field(default_factory=dict)
 
-    def told(self, notification: Notification) -> None:
+    def notified(self, notification: Notification) -> None:
         """It is new to the person (again)."""
         notification.number = self.inboxes.next_number(notification.person_id)
         notification.added_at = self.now
@@ -65,7 +65,7 @@ class Round:
         kind = draft.about.kind
         group_id = None if draft.club_id else draft.group_id or self.group_id
         wanted = self.inboxes.wanted(draft.person_id, group_id)
-        if not wanted.tells(kind):
+        if not wanted.wants(kind):
             return None
         notification = Notification(
             person_id=draft.person_id,
@@ -85,7 +85,7 @@ class Round:
             value=draft.value,
             in_inbox=kind in wanted.in_service,
         )
-        self.told(notification)
+        self.notified(notification)
         self.new.append(notification)
         return notification
 
@@ -191,7 +191,7 @@ def change_notify(round_: Round, draft: Draft, unseen: dict[About, Notification]
         earlier.facts, earlier.last_event = facts, draft.event
         earlier.times += draft.times
         earlier.weight = max(earlier.weight, draft.weight)
-        round_.told(earlier)
+        round_.notified(earlier)
         round_.change(earlier)
 
 
@@ -207,13 +207,13 @@ def folded(old: Json, draft: Draft) -> Json | None:
 
 
 def conditions_notify(
-    round_: Round, holding: Iterable[Draft], told: Iterable[Notification]
+    round_: Round, holding: Iterable[Draft], notified: Iterable[Notification]
 ) -> None:
     """What holds is told once; what was told and holds no more is settled.
 
     The same cause that comes back opens the same notification again: it is never mailed twice.
     """
-    notify_now = {key_of(notification): notification for notification in told}
+    notify_now = {key_of(notification): notification for notification in notified}
     to_hold = {draft.key: draft for draft in holding}
     for key, notification in notify_now.items():
         draft = to_hold.get(key)
@@ -252,7 +252,7 @@ def settled_before(drafts: Sequence[Draft]) -> dict[Key, Notification]:
 
 def reopen(round_: Round, notification: Notification, draft: Draft) -> None:
     wanted = round_.inboxes.wanted(notification.person_id, notification.group_id)
-    if not wanted.tells(notification.kind):
+    if not wanted.wants(notification.kind):
         return
     notification.in_inbox = notification.kind in wanted.in_service
     notification.facts, notification.value, notification.weight = (
@@ -261,5 +261,5 @@ def reopen(round_: Round, notification: Notification, draft: Draft) -> None:
         draft.weight,
     )
     notification.read_at = notification.done_at = notification.settled_at = None
-    round_.told(notification)
+    round_.notified(notification)
     round_.change(notification)

@@ -4,7 +4,8 @@ from celery import shared_task
 
 from apps.common.broker import broker
 from apps.jobs.leases import MOST_SWEPT
-from apps.notifications import jobs, mailing, retention
+from apps.notifications import jobs, retention
+from apps.notifications.mail import mailing
 
 TELL = "apps.notifications.tasks.notify_group"
 

@@ -1,7 +1,7 @@
 from django.urls import path
 
 from apps.notifications import views
-from apps.notifications.links import CONFIRM, UNSUBSCRIBE
+from apps.notifications.mail.links import CONFIRM, UNSUBSCRIBE
 
 urlpatterns = [
     path("unsubscribe/<str:token>", views.unsubscribe, name=UNSUBSCRIBE),

@@ -31,7 +31,7 @@ CAPTIONS = {
         "line its 80% interval, the upright stroke what the catalogue expects of these boats. The "
         "table below says the same.",
     ),
-    "told": (
+    "disclosed": (
         "How well quick looks had told it",
         "Discs: of boats on which a survey found it defective or worse, how often a member had "
         "told it. Squares: of the others, how often no member had said so. Lines are 80% "
@@ -88,9 +88,9 @@ def described(club_outcomes: Json, name: str) -> str:
                 for one in club_outcomes["checkpoints"]
                 if one["found"]
             ]
-        case "told":
+        case "disclosed":
             lines = [
-                f"{one['title']}: {_told(one)}."
+                f"{one['title']}: {_disclosed(one)}."
                 for one in club_outcomes["checkpoints"]
                 if one["caught"] or one["cleared"]
             ]
@@ -103,13 +103,13 @@ def described(club_outcomes: Json, name: str) -> str:
     return " ".join(lines)
 
 
-def _told(one: Json) -> str:
-    said = []
+def _disclosed(one: Json) -> str:
+    stated = []
     if one["caught"]:
-        said.append(f"told on {percent(one['caught']['figure'])} where it was so")
+        stated.append(f"told on {percent(one['caught']['figure'])} where it was so")
     if one["cleared"]:
-        said.append(f"not said on {percent(one['cleared']['figure'])} where it was not")
-    return ", ".join(said)
+        stated.append(f"not said on {percent(one['cleared']['figure'])} where it was not")
+    return ", ".join(stated)
 
 
 def _lines(one: Json) -> list[Json]:

@@ -99,8 +99,8 @@ def estimate_of(
 
 def _yard_hour(boat: SharedBoat, catalogue: Catalogue, currency: float) -> float:
     """Of the list's brief; where nobody gave it the catalogue's, in the list's currency."""
-    said = boat.list.yard_hourly_rate
-    return catalogue.money.yard_rate.likely * currency if said is None else float(said)
+    stated = boat.list.yard_hourly_rate
+    return catalogue.money.yard_rate.likely * currency if stated is None else float(stated)
 
 
 def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> float:

@@ -155,7 +155,10 @@ def fed(
             continue
         counts = {"groups": len({one.group for one in others}), "boats": len(others)}
         if table.kind == OutcomesTable.Kind.FOUND and table.subject in catalogue.checkpoints:
-            shifts[table.subject] = {**counts, "by_kind": _shifts(others, basis.told, contributor)}
+            shifts[table.subject] = {
+                **counts,
+                "by_kind": _shifts(others, basis.disclosed, contributor),
+            }
         if table.kind == OutcomesTable.Kind.COST and table.subject in catalogue.remedies:
             paid[table.subject] = ([one.values[0] for one in others], counts)
     return shifts, _factors(paid, catalogue)
@@ -169,12 +172,12 @@ def _others(
 
 
 def _shifts(
-    others: Sequence[Contribution], told: Sequence[Cell], contributor: Mapping[uuid.UUID, int]
+    others: Sequence[Contribution], disclosed: Sequence[Cell], contributor: Mapping[uuid.UUID, int]
 ) -> list[list[Any]]:
     """Only by kinds of boats that figures were told of, and that three others have."""
     kinds = [
         cell
-        for cell in told
+        for cell in disclosed
         if len({contributor[one.group] for one in others if cell in one.cells}) >= FEWEST
     ]
     shifts = level_shifts(

@@ -51,5 +51,5 @@ def cells_of(
     built_of: Mapping[str, str], age: float | None, respects: tuple[str, ...]
 ) -> tuple[Cell, ...]:
     """The kinds that a boat is of; in what nobody knows she is of none."""
-    told = dict(built_of) if age is None else {**built_of, AGE: age_band(max(age, 0.0))}
-    return (ALL, *((by, told[by]) for by in respects if by in told))
+    disclosed = dict(built_of) if age is None else {**built_of, AGE: age_band(max(age, 0.0))}
+    return (ALL, *((by, disclosed[by]) for by in respects if by in disclosed))

@@ -45,7 +45,7 @@ class OutcomesTable(models.Model):
     subject = models.SlugField(max_length=60, help_text="code of the checkpoint, or the remedy")
     area = models.SlugField(max_length=60, help_text="of the boat")
     basis = models.JSONField(default=dict)
-    told_at = models.DateTimeField(help_text="since when it stands as it is")
+    disclosed_at = models.DateTimeField(help_text="since when it stands as it is")
 
     class Meta:
         constraints = [

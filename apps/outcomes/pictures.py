@@ -30,7 +30,7 @@ def found_figure(club_outcomes: Json) -> Figure:
     return finished(figure, axes, rows, club_outcomes)
 
 
-def told_figure(club_outcomes: Json) -> Figure:
+def detection_figure(club_outcomes: Json) -> Figure:
     """What members had told where it was so, and where it was not."""
     rows = [one for one in club_outcomes["checkpoints"] if one["caught"] or one["cleared"]]
     rows = sorted(rows, key=lambda one: (one["caught"] or {"figure": 2.0})["figure"])[:MOST_ROWS]
@@ -70,7 +70,7 @@ def cost_figure(club_outcomes: Json) -> Figure:
 
 FIGURES: Mapping[str, Callable[[Json], Figure]] = {
     "found": found_figure,
-    "told": told_figure,
+    "disclosed": detection_figure,
     "cost": cost_figure,
 }
 
@@ -124,6 +124,6 @@ def finished(figure: Figure, axes: Axes, rows: Sequence[Json], club_outcomes: Js
         axes.text(0.5, 0.5, "nothing that may be told yet", transform=axes.transAxes, ha="center")
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
-    told = [one["sentence"] for one in club_outcomes["warnings"]]
-    under(figure, " ".join([*told, club_outcomes["caution"]]))
+    disclosed = [one["sentence"] for one in club_outcomes["warnings"]]
+    under(figure, " ".join([*disclosed, club_outcomes["caution"]]))
     return figure

@@ -44,7 +44,7 @@ def outcomes_read(
             "title": one.title,
             "area": one.area,
             "judged_by": one.professional,
-            **_told(figures, code, kind, OF_CHECKPOINTS),
+            **_disclosed(figures, code, kind, OF_CHECKPOINTS),
         }
         for code, one in catalogue.checkpoints.items()
         if code in figures
@@ -54,7 +54,7 @@ def outcomes_read(
             "remedy": code,
             "title": remedy.title,
             "area": remedy.area,
-            **_told(figures, code, kind, (Kind.COST,)),
+            **_disclosed(figures, code, kind, (Kind.COST,)),
         }
         for code, remedy in catalogue.remedies.items()
         if (Kind.COST, code) in _tables(figures)
@@ -106,44 +106,44 @@ def _tables(figures: Figures) -> set[tuple[str, str]]:
     }
 
 
-def _told(figures: Figures, code: str, kind: Cell, kinds: Sequence[Kind]) -> Json:
+def _disclosed(figures: Figures, code: str, kind: Cell, kinds: Sequence[Kind]) -> Json:
     """The figures of the boats asked for and, if that is all of them, of each kind."""
     by_cell = figures[code]
-    told = _shown(by_cell.get(kind, {}), kinds)
+    disclosed = _disclosed_rows(by_cell.get(kind, {}), kinds)
     if kind != ALL:
-        return told
+        return disclosed
     divided = [
         {
             "by": by,
             "value": value,
             "words": words_of(by, value),
-            **_shown(by_cell[by, value], kinds),
+            **_disclosed_rows(by_cell[by, value], kinds),
         }
         for by, value in sorted(by_cell)
         if (by, value) != ALL and any(one in by_cell[by, value] for one in kinds)
     ]
-    return {**told, "divided": divided}
+    return {**disclosed, "divided": divided}
 
 
-def _shown(by_kind: Mapping[str, OutcomesFigure], kinds: Iterable[Kind]) -> Json:
-    return {kind.value: figure_shown(by_kind.get(kind)) for kind in kinds}
+def _disclosed_rows(by_kind: Mapping[str, OutcomesFigure], kinds: Iterable[Kind]) -> Json:
+    return {kind.value: figure_serialized(by_kind.get(kind)) for kind in kinds}
 
 
-def figure_shown(figure: OutcomesFigure | None) -> Json | None:
+def figure_serialized(figure: OutcomesFigure | None) -> Json | None:
     if figure is None:
         return None
-    told_at: datetime = figure.table.told_at
-    shown = {
+    disclosed_at: datetime = figure.table.disclosed_at
+    serialized = {
         "figure": round(figure.figure, 3),
         "low": round(figure.low, 3),
         "high": round(figure.high, 3),
         "groups": figure.groups,
         "boats": figure.boats,
-        "told_at": told_at,
+        "disclosed_at": disclosed_at,
     }
     if figure.table.kind == Kind.FOUND:
-        shown["expected"] = None if figure.expected is None else round(figure.expected, 3)
-    return shown
+        serialized["expected"] = None if figure.expected is None else round(figure.expected, 3)
+    return serialized
 
 
 def _areas(catalogue: Catalogue, checkpoints: Sequence[Json]) -> list[Json]:

@@ -48,7 +48,7 @@ class Done:
     was quicker.
     """
 
-    told: int = 0
+    disclosed: int = 0
     kept: int = 0
     withdrawn: int = 0
     given: int = 0
@@ -110,13 +110,15 @@ def _vanished(tables: Sequence[Table], stored: Iterable[OutcomesTable]) -> list[
 def _given(
     shared: Shared, judgements: Sequence[Judgement], standing: frozenset[int]
 ) -> dict[uuid.UUID, tuple[dict[str, Any], dict[str, Any]]]:
-    told = [
+    disclosed = [
         (old, basis)
         for _, old, verdict, basis in judgements
         if verdict is Verdict.TELL or (verdict is Verdict.KEEP and old.pk in standing)
     ]
     catalogue = shared.snapshot.catalogue
-    return {group: fed(told, group, shared.contributor, catalogue) for group in shared.contributor}
+    return {
+        group: fed(disclosed, group, shared.contributor, catalogue) for group in shared.contributor
+    }
 
 
 def digest_stored(club_id: uuid.UUID) -> str | None:
@@ -128,8 +130,8 @@ def digest_of(shared: Shared, tables: Sequence[Table]) -> str:
     digest = hashlib.sha256(repr((METHOD, shared.snapshot.editions)).encode())
     digest.update(repr(sorted((str(g), n) for g, n in shared.contributor.items())).encode())
     for table in tables:
-        said = (table.kind.value, table.subject, table.contributions)
-        digest.update(repr(said).encode())
+        stated = (table.kind.value, table.subject, table.contributions)
+        digest.update(repr(stated).encode())
     return digest.hexdigest()
 
 
@@ -161,7 +163,7 @@ def outcomes_store(
         counts[verdict] += 1
         if verdict is Verdict.KEEP:
             continue
-        old.basis, old.area, old.told_at = basis.plain(), table.area, now
+        old.basis, old.area, old.disclosed_at = basis.plain(), table.area, now
         old.save()
         old.figures.all().delete()
         if verdict is Verdict.TELL:
@@ -183,7 +185,7 @@ def outcomes_store(
     for group in GroupOutcomes.objects.filter(group__club=shared.club_id).exclude(group__in=given):
         group_take(group_id=group.pk)
     return Done(
-        told=counts[Verdict.TELL],
+        disclosed=counts[Verdict.TELL],
         kept=counts[Verdict.KEEP],
         withdrawn=counts[Verdict.WITHDRAW],
         given=sum(moved),
@@ -192,7 +194,7 @@ def outcomes_store(
 
 def _figures(table: OutcomesTable, basis: Basis) -> list[OutcomesFigure]:
     figures = []
-    for by, value in basis.told:
+    for by, value in basis.disclosed:
         behind = basis.behind((by, value))
         estimated, expected = figure_of(table.kind, behind)
         figures.append(
@@ -235,7 +237,9 @@ def group_give(
         return False
     GroupOutcomes.objects.filter(pk=group_id).delete()
     club_outcomes.save(force_insert=True)
-    _tell(group_id, "club_outcomes.given", groups=club_outcomes.groups, boats=club_outcomes.boats)
+    _record_event(
+        group_id, "club_outcomes.given", groups=club_outcomes.groups, boats=club_outcomes.boats
+    )
     return True
 
 
@@ -244,7 +248,7 @@ def group_take(*, group_id: uuid.UUID) -> bool:
     """Take from the group what it was given; whether there was anything."""
     taken, _ = GroupOutcomes.objects.filter(pk=group_id).delete()
     if taken:
-        _tell(group_id, "club_outcomes.taken", deleted=True)
+        _record_event(group_id, "club_outcomes.taken", deleted=True)
     return bool(taken)
 
 
@@ -289,14 +293,17 @@ def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
         if basis is None:  # it may be behind any figure
             table.figures.all().delete()
         elif group_id in basis.groups:
-            table.basis, table.told_at = basis.without_values_of([group_id]).plain(), timezone.now()
-            table.save(update_fields=["basis", "told_at"])
+            table.basis, table.disclosed_at = (
+                basis.without_values_of([group_id]).plain(),
+                timezone.now(),
+            )
+            table.save(update_fields=["basis", "disclosed_at"])
             table.figures.all().delete()
     ClubOutcomes.objects.filter(pk=club_id).update(digest="")
     transaction.on_commit(lambda: send_refresh(club_id), robust=True)
 
 
-def _tell(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
+def _record_event(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
     """The group's lists are out of date, and whoever follows the group hears why."""
     for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):
         inputs_changed(list_id)

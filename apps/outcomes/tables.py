@@ -26,7 +26,7 @@ from apps.outcomes.kinds import AGE, ALL, Cell, cells_of, divided_by
 from apps.outcomes.models import OutcomesTable
 from apps.reckoning.arrays import Bools, Ints
 from apps.reckoning.belief import REFERENCE_AGE, broken_by
-from apps.reckoning.disclosure import may_be_told
+from apps.reckoning.disclosure import may_be_disclosed
 from apps.reckoning.outcomes import (
     TROUBLE,
     Estimated,
@@ -62,10 +62,10 @@ class Contribution:
 
     @classmethod
     def of(
-        cls, boat: SharedBoat, cells: Sequence[Cell], values: Sequence[float], said: object
+        cls, boat: SharedBoat, cells: Sequence[Cell], values: Sequence[float], stated: object
     ) -> "Contribution":
         """said: what the group itself says of the boat."""
-        whole = repr((str(boat.id), str(boat.group), said))
+        whole = repr((str(boat.id), str(boat.group), stated))
         return cls(
             key=hashlib.sha256(whole.encode()).hexdigest()[:24],
             group=boat.group,
@@ -99,7 +99,7 @@ def tables_of(shared: Shared) -> list[Table]:
         boat = paid.boat
         cells = cells_of(boat.built_of, boat.age(paid.dated_on), ("hull_material", AGE))
         by_remedy.setdefault(paid.remedy, []).append(
-            Contribution.of(boat, cells, [paid.log_ratio], said=paid.bills)
+            Contribution.of(boat, cells, [paid.log_ratio], stated=paid.bills)
         )
     tables += [
         Table(Kind.COST, code, remedy.area, tuple(by_remedy.get(code, [])))
@@ -117,7 +117,7 @@ def _of_checkpoint(
         boat = one.boat
         cells = cells_of(boat.built_of, boat.age(one.seen_on), respects)
         for kind, values in _values(checkpoint, one, scales):
-            made = Contribution.of(boat, cells, values, said=values[0])
+            made = Contribution.of(boat, cells, values, stated=values[0])
             counted.setdefault(kind, []).append(made)
     for kind in (Kind.FOUND, Kind.CAUGHT, Kind.CLEARED, Kind.DIFFERENCE):
         yield Table(kind, checkpoint.code, checkpoint.area, tuple(counted.get(kind, [])))
@@ -129,11 +129,11 @@ def _values(
     yield Kind.FOUND, (float(one.level), *expected_of(checkpoint, one, scales))
     if not one.looks:
         return
-    told = max(one.looks) >= TROUBLE
+    disclosed = max(one.looks) >= TROUBLE
     if one.level >= TROUBLE:
-        yield Kind.CAUGHT, (float(told),)
+        yield Kind.CAUGHT, (float(disclosed),)
     else:
-        yield Kind.CLEARED, (float(not told),)
+        yield Kind.CLEARED, (float(not disclosed),)
     yield Kind.DIFFERENCE, (sum(one.looks) / len(one.looks) - one.level,)
 
 
@@ -163,18 +163,18 @@ class ContributionStored(TypedDict):
 
 
 class BasisStored(TypedDict):
-    told: list[Cell]
+    disclosed: list[Cell]
     boats: list[ContributionStored]
 
 
-NOTHING: BasisStored = {"told": [], "boats": []}
+NOTHING: BasisStored = {"disclosed": [], "boats": []}
 
 
 @dataclass(frozen=True)
 class Basis:
     """What a table's figures rest on, and which of its sums were told last."""
 
-    told: tuple[Cell, ...] = ()
+    disclosed: tuple[Cell, ...] = ()
     contributions: tuple[Contribution, ...] = ()
 
     @classmethod
@@ -186,7 +186,7 @@ class Basis:
         if basis is None:
             return None
         return cls(
-            told=tuple((by, value) for by, value in basis["told"]),
+            disclosed=tuple((by, value) for by, value in basis["disclosed"]),
             contributions=tuple(
                 Contribution(
                     key=one["key"],
@@ -200,7 +200,7 @@ class Basis:
 
     def plain(self) -> dict[str, Any]:
         return {
-            "told": [list(cell) for cell in self.told],
+            "disclosed": [list(cell) for cell in self.disclosed],
             "boats": [
                 {
                     "key": one.key,
@@ -244,16 +244,18 @@ def judged(
     now = Basis((ALL,), table.contributions)
     if standing and now.everything == before.everything:
         return Verdict.KEEP, before
-    told = may_tell(now, before, contributor)
-    if told:
-        return Verdict.TELL, replace(now, told=told)
+    disclosed = may_disclose(now, before, contributor)
+    if disclosed:
+        return Verdict.TELL, replace(now, disclosed=disclosed)
     left = before.groups - contributor.keys()
     if standing and not left:
         return Verdict.KEEP, before
     return Verdict.WITHDRAW, before.without_values_of(left)
 
 
-def may_tell(now: Basis, before: Basis, contributor: Mapping[uuid.UUID, int]) -> tuple[Cell, ...]:
+def may_disclose(
+    now: Basis, before: Basis, contributor: Mapping[uuid.UUID, int]
+) -> tuple[Cell, ...]:
     """The sums that may be told, the one over all boats first; none at all if that may not."""
     if not now.contributions:
         return ()
@@ -275,8 +277,8 @@ def may_tell(now: Basis, before: Basis, contributor: Mapping[uuid.UUID, int]) ->
         return cell != ALL, -len(contributors_behind), -len(behind), cell
 
     cells = sorted({cell for one in now.contributions for cell in one.cells}, key=width)
-    told = np.array([row(before, cell) for cell in before.told]).reshape(-1, len(columns))
-    may = may_be_told(np.array([row(now, cell) for cell in cells]), owner, told)
+    disclosed = np.array([row(before, cell) for cell in before.disclosed]).reshape(-1, len(columns))
+    may = may_be_disclosed(np.array([row(now, cell) for cell in cells]), owner, disclosed)
     if not may[0]:
         return ()
     return tuple(cell for cell, one in zip(cells, may, strict=True) if one)

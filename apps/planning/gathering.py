@@ -11,10 +11,10 @@ from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.hours import open_spans
 from apps.planning.access import openers
-from apps.planning.distances import Roads
 from apps.planning.looks import Look, look_kept, looks_of
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
-from apps.planning.problem import Boat, Party, Problem, Site, Span
+from apps.planning.solver.distances import Roads
+from apps.planning.solver.problem import Boat, Party, Problem, Site, Span
 from apps.second_opinions.places import Place
 from apps.viewings.models import Viewing
 
@@ -40,14 +40,14 @@ class Gathered:
     @property
     def digest(self) -> str:
         """The same for the same problem: then the plan is the same too."""
-        said = (
+        given = (
             self.problem,
             [party.pk for party in self.parties],
             [boat.pk for boat in self.boats],
             sorted(self.left_out.items()),
             sorted((party, [stop.pk for stop in stops]) for party, stops in self.kept.items()),
         )
-        return hashlib.sha256(repr(said).encode()).hexdigest()
+        return hashlib.sha256(repr(given).encode()).hexdigest()
 
 
 def gather(trip: Trip, now: datetime) -> Gathered:

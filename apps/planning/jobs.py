@@ -16,8 +16,8 @@ from apps.jobs.leases import Lease, claim, rested, swept, work_while_due
 from apps.planning.gathering import gather
 from apps.planning.messages import send_plan, upcoming
 from apps.planning.models import Trip
-from apps.planning.problem import Infeasible
 from apps.planning.selectors import trips_whole
+from apps.planning.solver.problem import Infeasible
 from apps.planning.storing import impossible_store, plan_store, unchanged_store
 
 log = logging.getLogger(__name__)
@@ -59,7 +59,7 @@ def _work(trip: Trip, now: datetime) -> None:
         unchanged_store(gathered)
         return
     # The solver brings a second's worth of libraries, which no other process needs at its start.
-    from apps.planning.solving import solve
+    from apps.planning.solver.solving import solve
 
     try:
         solution = solve(gathered.problem)

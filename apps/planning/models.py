@@ -7,8 +7,8 @@ from apps.boats.models import Candidate, money
 from apps.common.models import Versioned
 from apps.groups.models import Club, Group
 from apps.jobs.models import Job
-from apps.planning.distances import ROAD_FACTOR, SPEED_KMH
-from apps.planning.problem import Why
+from apps.planning.solver.distances import ROAD_FACTOR, SPEED_KMH
+from apps.planning.solver.problem import Why
 from apps.viewings.models import Viewing
 
 # What a look takes beside its checks: to find her, set a ladder, open up and close again. Common

@@ -143,16 +143,16 @@ def _day(
     person: Person, party: TripParty, stops: list[tuple[TripStop, TripBoat | None]]
 ) -> PartyDay:
     goes_along = person in party.people.all()
-    shown: list[StopSeen] = []
+    visible: list[StopSeen] = []
     way_known = whole_way_known = True
     for stop, boat in stops:
         if boat is None and not goes_along:
             way_known = whole_way_known = False
             continue
         way = (stop.metres, stop.drive_minutes) if way_known else (None, None)
-        shown.append(StopSeen(stop, boat, *way))
+        visible.append(StopSeen(stop, boat, *way))
         way_known = True
-    return PartyDay(party, tuple(shown), party.metres if whole_way_known else None)
+    return PartyDay(party, tuple(visible), party.metres if whole_way_known else None)
 
 
 def trip_locked(trip: Trip) -> Trip:

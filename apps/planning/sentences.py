@@ -52,8 +52,8 @@ def _about(seen: TripSeen) -> Iterator[str]:
         return
     boats = trip.boats.all()
     if not any(stop_of(boat) for boat in boats):
-        said = "each boat left out says why" if boats else "no boat is on the trip"
-        yield f"There is nothing to drive for: {said}."
+        given = "each boat left out says why" if boats else "no boat is on the trip"
+        yield f"There is nothing to drive for: {given}."
         return
     if gap(trip) == 0:
         yield "Proven: no plan is worth more."

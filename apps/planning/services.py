@@ -33,7 +33,7 @@ MOST_BOATS = 200
 
 
 @dataclass(frozen=True)
-class PartySaid:
+class PartyInput:
     """A car and who is in it. `id`: which of those there are already."""
 
     facts: Mapping[str, Any]
@@ -42,7 +42,7 @@ class PartySaid:
 
 
 @dataclass(frozen=True)
-class BoatSaid:
+class BoatInput:
     """A boat to look at; what a look is worth and takes, if that is said."""
 
     candidate: uuid.UUID
@@ -55,8 +55,8 @@ def trip_add(
     *,
     by: Person,
     facts: Mapping[str, Any],
-    parties: Sequence[PartySaid],
-    boats: Sequence[BoatSaid] | None = None,
+    parties: Sequence[PartyInput],
+    boats: Sequence[BoatInput] | None = None,
     group_id: uuid.UUID | None = None,
     club_id: uuid.UUID | None = None,
     id: uuid.UUID | None = None,
@@ -72,8 +72,8 @@ def trip_add(
     faults += _day_faults(trip.day) + _party_faults(trip, parties, {})
     require_no_faults(faults)
     record_create(trip, id)
-    for said in parties:
-        _party_store(TripParty(trip=trip), said)
+    for given in parties:
+        _party_store(TripParty(trip=trip), given)
     TripBoat.objects.bulk_create(_new_boats(trip, found, boats or ()))
     record_event("trip.added", trip, by)
     return trip
@@ -86,8 +86,8 @@ def trip_change(
     by: Person,
     expected_version: int,
     facts: Mapping[str, Any],
-    parties: Sequence[PartySaid] | None = None,
-    boats: Sequence[BoatSaid] | None = None,
+    parties: Sequence[PartyInput] | None = None,
+    boats: Sequence[BoatInput] | None = None,
 ) -> Trip:
     """Change what is named. Parties and boats, if named, are all that there are from now on.
 
@@ -160,47 +160,47 @@ def _plan_later(trip: Trip) -> None:
 
 
 def _parties_replace(
-    trip: Trip, parties: Sequence[PartySaid], own: Mapping[uuid.UUID, TripParty]
+    trip: Trip, parties: Sequence[PartyInput], own: Mapping[uuid.UUID, TripParty]
 ) -> bool:
     """Whether stops of the plan were dropped with parties that are left out."""
-    kept = [said.id for said in parties if said.id is not None]
+    kept = [given.id for given in parties if given.id is not None]
     dropped = parties_delete(TripParty.objects.filter(trip=trip).exclude(pk__in=kept))
-    for said in parties:
-        party = own[said.id] if said.id is not None else TripParty(trip=trip)
-        _party_store(party, said)
+    for given in parties:
+        party = own[given.id] if given.id is not None else TripParty(trip=trip)
+        _party_store(party, given)
     return dropped
 
 
-def _with_somebody(parties: Sequence[PartySaid], by: Person) -> Sequence[PartySaid]:
+def _with_somebody(parties: Sequence[PartyInput], by: Person) -> Sequence[PartyInput]:
     """A car without people can look at no boat. A program goes nowhere itself."""
-    if by.kind != Person.Kind.PERSON or any(said.people for said in parties):
+    if by.kind != Person.Kind.PERSON or any(given.people for given in parties):
         return parties
     first, *others = parties
     return [replace(first, people=[by.pk]), *others]
 
 
-def _party_store(party: TripParty, said: PartySaid) -> None:
-    for name, value in said.facts.items():
+def _party_store(party: TripParty, given: PartyInput) -> None:
+    for name, value in given.facts.items():
         setattr(party, name, value)
     party.save()
-    party.people.set(said.people)  # type: ignore[arg-type]  # ids will do
+    party.people.set(given.people)  # type: ignore[arg-type]  # ids will do
 
 
 def _party_faults(
-    trip: Trip, parties: Sequence[PartySaid], own: Mapping[uuid.UUID, TripParty]
+    trip: Trip, parties: Sequence[PartyInput], own: Mapping[uuid.UUID, TripParty]
 ) -> list[FieldFault]:
     faults = []
-    members = _members(trip, {person for said in parties for person in said.people})
+    members = _members(trip, {person for given in parties for person in given.people})
     seen: set[uuid.UUID] = set()
-    for n, said in enumerate(parties):
+    for n, given in enumerate(parties):
         at = f"/parties/{n}"
-        if said.id is not None and (said.id not in own or said.id in seen):
+        if given.id is not None and (given.id not in own or given.id in seen):
             faults.append(FieldFault(f"{at}/id", "unknown_party", "The trip has no such party."))
-        if _clock(said, "leaves_at") >= _clock(said, "back_by"):
+        if _clock(given, "leaves_at") >= _clock(given, "back_by"):
             detail = "A party is back after it leaves, on the same day."
             faults.append(FieldFault(f"{at}/back_by", "ends_before_it_starts", detail))
-        seen |= {said.id} if said.id else set()
-        for m, person in enumerate(said.people):
+        seen |= {given.id} if given.id else set()
+        for m, person in enumerate(given.people):
             if person not in members:
                 detail = f"{person} does not belong to the group or club."
                 faults.append(FieldFault(f"{at}/people/{m}", "not_a_member", detail))
@@ -211,8 +211,8 @@ def _party_faults(
     return faults
 
 
-def _clock(said: PartySaid, name: str) -> time:
-    found: time = said.facts[name]
+def _clock(given: PartyInput, name: str) -> time:
+    found: time = given.facts[name]
     return found
 
 
@@ -235,18 +235,18 @@ def plannable(trip: Trip, by: Person) -> QuerySet[Candidate]:
 
 
 def _boats_found(
-    trip: Trip, by: Person, boats: Sequence[BoatSaid] | None
+    trip: Trip, by: Person, boats: Sequence[BoatInput] | None
 ) -> tuple[list[Candidate], list[FieldFault]]:
     """The candidates named, or all that somebody still looks at; and what is wrong with them."""
     if boats is None:
         all_of_them = plannable(trip, by).exclude(stage__in=SETTLED).order_by("pk")
         return list(all_of_them[:MOST_BOATS]), []
-    named = plannable(trip, by).in_bulk([said.candidate for said in boats])
+    named = plannable(trip, by).in_bulk([given.candidate for given in boats])
     # Those that came on the trip before stay, whoever may look at them now.
     before = {boat.candidate_id: boat.candidate for boat in _boats_of(trip)}
     found, faults = {}, []
-    for n, said in enumerate(boats):
-        candidate = named.get(said.candidate) or before.get(said.candidate)
+    for n, given in enumerate(boats):
+        candidate = named.get(given.candidate) or before.get(given.candidate)
         at = f"/boats/{n}"
         if candidate is None:
             detail = "You can look at no such boat."
@@ -255,7 +255,7 @@ def _boats_found(
             faults.append(FieldFault(f"{at}/candidate", "named_twice", "She is named twice."))
         else:
             found[candidate.pk] = candidate
-        if said.value is not None and said.value[1] != trip.currency:
+        if given.value is not None and given.value[1] != trip.currency:
             detail = f"Valuations on this trip are in {trip.currency}."
             faults.append(FieldFault(f"{at}/value/currency", "other_currency", detail))
     return list(found.values()), faults
@@ -266,32 +266,32 @@ def _boats_of(trip: Trip) -> Iterable[TripBoat]:
 
 
 def _new_boats(
-    trip: Trip, candidates: Iterable[Candidate], boats: Sequence[BoatSaid]
+    trip: Trip, candidates: Iterable[Candidate], boats: Sequence[BoatInput]
 ) -> list[TripBoat]:
-    said = {one.candidate: one for one in boats}
+    given = {one.candidate: one for one in boats}
     return [
-        _take(TripBoat(trip=trip, candidate=candidate), said.get(candidate.pk))
+        _take(TripBoat(trip=trip, candidate=candidate), given.get(candidate.pk))
         for candidate in candidates
     ]
 
 
-def _take(boat: TripBoat, said: BoatSaid | None) -> TripBoat:
+def _take(boat: TripBoat, given: BoatInput | None) -> TripBoat:
     """What is said of her; what was worked out by what was said before is worked out anew."""
-    value = said.value[0] if said and said.value else None
-    minutes = said.minutes if said else None
+    value = given.value[0] if given and given.value else None
+    minutes = given.minutes if given else None
     if (boat.stated_value, boat.stated_minutes) != (value, minutes):
         boat.value = None
     boat.stated_value, boat.stated_minutes, boat.wanted = value, minutes, True
     return boat
 
 
-def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatSaid]) -> None:
+def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatInput]) -> None:
     """A boat that a plan had once stays, not wanted: whoever was told of her hears of it."""
-    said = {one.candidate: one for one in boats}
+    given = {one.candidate: one for one in boats}
     stored = {boat.candidate_id: boat for boat in trip.boats.all()}
     for boat in stored.values():
-        if boat.candidate_id in said:
-            _take(boat, said[boat.candidate_id])
+        if boat.candidate_id in given:
+            _take(boat, given[boat.candidate_id])
         else:
             boat.wanted = False
     gone = [boat.pk for boat in stored.values() if not boat.wanted and not hasattr(boat, "stop")]
@@ -306,11 +306,11 @@ def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatS
 
 
 def _currency_faults(
-    trip: Trip, facts: Mapping[str, Any], boats: Sequence[BoatSaid] | None
+    trip: Trip, facts: Mapping[str, Any], boats: Sequence[BoatInput] | None
 ) -> list[FieldFault]:
     """What somebody said in one currency is not the same number in another."""
-    said = any(boat.stated_value is not None and boat.wanted for boat in trip.boats.all())
-    if facts.get("currency", trip.currency) == trip.currency or boats is not None or not said:
+    given = any(boat.stated_value is not None and boat.wanted for boat in trip.boats.all())
+    if facts.get("currency", trip.currency) == trip.currency or boats is not None or not given:
         return []
     detail = f"Valuations were said in {trip.currency}: send the boats with theirs in the new one."
     return [FieldFault("/currency", "other_currency", detail)]
@@ -339,18 +339,18 @@ def _day_faults(day: date) -> list[FieldFault]:
 def _agreed_faults(
     trip: Trip,
     facts: Mapping[str, Any],
-    parties: Sequence[PartySaid] | None,
-    boats: Sequence[BoatSaid] | None,
+    parties: Sequence[PartyInput] | None,
+    boats: Sequence[BoatInput] | None,
 ) -> list[FieldFault]:
     agreed = [stop for stop in _stops(trip) if stop.agreed or stop.made]
     faults = []
     if agreed and facts.get("day", trip.day) != trip.day:
         faults.append(_agreed("/day", "Visits were agreed for this day; call them off first."))
     agreed_with = {stop.party_id for stop in agreed}
-    if parties is not None and agreed_with - {said.id for said in parties}:
+    if parties is not None and agreed_with - {given.id for given in parties}:
         faults.append(_agreed("/parties", "Visits were agreed for a party that is left out."))
     agreed_at = {stop.boat.candidate_id for stop in agreed}
-    if boats is not None and agreed_at - {said.candidate for said in boats}:
+    if boats is not None and agreed_at - {given.candidate for given in boats}:
         faults.append(_agreed("/boats", "A visit was agreed for a boat that is left out."))
     return faults
 

@@ -11,9 +11,9 @@ from django.db import transaction
 from apps.planning.event_records import record_event
 from apps.planning.gathering import Gathered
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
-from apps.planning.problem import Route, Solution
+from apps.planning.solver.problem import Route, Solution
 
-Told = dict[uuid.UUID, tuple[Any, ...]]
+StopsByBoat = dict[uuid.UUID, tuple[Any, ...]]
 
 
 @transaction.atomic
@@ -96,7 +96,7 @@ def _money(cents: int) -> Decimal:
     return Decimal(cents) / 100
 
 
-def _stops_of(trip: Trip) -> Told:
+def _stops_of(trip: Trip) -> StopsByBoat:
     """What people are told of the stops: any change of it is another plan."""
     rows = TripStop.objects.filter(boat__trip=trip, dropped=False)
     fields = ("boat__candidate_id", "party_id", "position", "starts_at", "ends_at")

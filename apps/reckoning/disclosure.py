@@ -27,24 +27,24 @@ TOO_FEW: Final = FEWEST
 BATCH: Final = 2048  # sets of parties looked at together
 
 
-def may_be_told(rows: Bools, contributor: Ints, told: Bools | None = None) -> Bools:
+def may_be_disclosed(rows: Bools, contributor: Ints, disclosed: Bools | None = None) -> Bools:
     """(C,): which rows may be told together, earlier ones before later ones.
 
     rows: (C, B), the contributions that each sum is over. party: (B,), whose each is. told: (F, B),
     sums told before; what could be worked out from these alone is not undone by silence.
     """
-    told = np.zeros((0, len(contributor)), dtype=np.bool_) if told is None else told
+    disclosed = np.zeros((0, len(contributor)), dtype=np.bool_) if disclosed is None else disclosed
     wide = np.array([len(np.unique(contributor[row])) > TOO_FEW for row in rows], dtype=np.bool_)
     if not wide.any():
         return wide
     contributors = np.unique(contributor)
-    before = _Leaks(told, contributor, contributors)
-    if before.hold(np.vstack([told, rows[wide]])):
+    before = _Leaks(disclosed, contributor, contributors)
+    if before.hold(np.vstack([disclosed, rows[wide]])):
         return wide
     chosen = np.zeros(len(rows), dtype=np.bool_)
     for at in np.flatnonzero(wide):
         chosen[at] = True
-        if not before.hold(np.vstack([told, rows[chosen]])):
+        if not before.hold(np.vstack([disclosed, rows[chosen]])):
             chosen[at] = False
     return chosen
 
@@ -52,9 +52,9 @@ def may_be_told(rows: Bools, contributor: Ints, told: Bools | None = None) -> Bo
 class _Leaks:
     """How much each small set of parties can be seen through, from what was told before."""
 
-    def __init__(self, told: Bools, contributor: Ints, contributors: Ints) -> None:
+    def __init__(self, disclosed: Bools, contributor: Ints, contributors: Ints) -> None:
         self._contributor, self._contributors = contributor, contributors
-        self._before = [self._lost(told, sets) for sets in self._sets()]
+        self._before = [self._lost(disclosed, sets) for sets in self._sets()]
 
     def hold(self, rows: Bools) -> bool:
         """Whether these rows show no more of any small set of parties than was told before."""

@@ -331,13 +331,15 @@ class GraderModel:
 
         slip = self._priors.slip[:, None]
 
-        def told(b: Floats, log_s: Floats) -> Floats:
+        def likelihood(b: Floats, log_s: Floats) -> Floats:
             sd = np.exp(log_s)[:, None] * self._widenings
             return log_report(b[:, None], sd, slip).reshape(self.codes, LEVELS)
 
         return (
-            (told(lean + step, log_spread) - told(lean - step, log_spread)) / (2 * step),
-            (told(lean, log_spread + step) - told(lean, log_spread - step)) / (2 * step),
+            (likelihood(lean + step, log_spread) - likelihood(lean - step, log_spread))
+            / (2 * step),
+            (likelihood(lean, log_spread + step) - likelihood(lean, log_spread - step))
+            / (2 * step),
         )
 
 

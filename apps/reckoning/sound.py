@@ -138,8 +138,8 @@ def measure_taps(samples: Floats, rate_hz: float) -> Taps:
         ring = heard[start : start + _ringing(power[start:end], noise)]
         range_db = float(10 * np.log10(power[start] / noise))
         clipped = bool(np.sum(np.abs(samples[start:end]) >= FULL_SCALE) >= CLIPPED_SAMPLES)
-        told = range_db >= RANGE_NEEDED_DB and not clipped
-        decay_s = decay_time(ring, rate_hz, noise) if told else np.nan
+        measurable = range_db >= RANGE_NEEDED_DB and not clipped
+        decay_s = decay_time(ring, rate_hz, noise) if measurable else np.nan
         peak_db = float(20 * np.log10(np.abs(ring[0])))
         found.append(
             (

@@ -64,8 +64,8 @@ class Groups:
 
         utility: (D,) of the draws. other: what one would go on with instead.
         """
-        told = float(np.maximum(self._fitted(utility), other) @ self._sizes) / len(utility)
-        return max(0.0, told - max(float(utility.mean()), other))
+        informed = float(np.maximum(self._fitted(utility), other) @ self._sizes) / len(utility)
+        return max(0.0, informed - max(float(utility.mean()), other))
 
     def behind(self, utility: Floats, other: float) -> float:
         """Chance of a score after which the other is better, 0..1."""
@@ -97,9 +97,9 @@ def foretold(
     levels = level_given_care.transpose(1, 0, 2)  # (A, 3, 5)
     chance = np.einsum("act,atk->ack", levels, report)  # P(report | care class)
     weighted = np.einsum("act,act,atk->ack", levels, utility_by_level, report)
-    untold = (levels * utility_by_level).sum(axis=2)  # (A, 3) E[U | care class]
-    told = np.divide(weighted, chance, out=np.zeros_like(chance), where=chance > 0)
-    moved = told - untold[:, :, None]
+    uninformed = (levels * utility_by_level).sum(axis=2)  # (A, 3) E[U | care class]
+    informed = np.divide(weighted, chance, out=np.zeros_like(chance), where=chance > 0)
+    moved = informed - uninformed[:, :, None]
     evidence = np.log(np.maximum(chance, TINY))
     tables = np.concatenate([evidence, moved], axis=1).transpose(0, 2, 1).astype(np.float32)
 
@@ -111,8 +111,8 @@ def foretold(
     weight = total[:, :3] + np.log(np.maximum(care, TINY)).astype(np.float32)
     posterior = np.exp(weight - weight.max(axis=1, keepdims=True))
     outcome = total[:, 3:]
-    if len(untold):
-        outcome = outcome + untold.mean(axis=0).astype(np.float32)
+    if len(uninformed):
+        outcome = outcome + uninformed.mean(axis=0).astype(np.float32)
     score: Singles = (posterior * outcome).sum(axis=1) / posterior.sum(axis=1)
     return score
 
@@ -146,10 +146,10 @@ def _drawn(row_of_edges: Ints, edges: Floats, seed: int) -> Levels:
     chance = np.random.default_rng(seed).random(row_of_edges.shape, dtype=np.float32)
     reports = np.zeros(row_of_edges.shape, dtype=np.int8)
     edge = np.empty(row_of_edges.shape[1], dtype=np.float32)
-    for told, at, place, below in zip(
+    for informed, at, place, below in zip(
         reports, row_of_edges, chance, edges.astype(np.float32), strict=True
     ):
         for edge_at in below.T:
             np.take(edge_at, at, out=edge, mode="clip")
-            told += place >= edge
+            informed += place >= edge
     return reports

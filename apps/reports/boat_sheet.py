@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 
-from apps.appraisal.sentences import article
+from apps.appraisal.words.sentences import article
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
 from apps.catalogue.content import Checkpoint
@@ -79,9 +79,9 @@ def when(look: Look) -> str:
 def where(look: Look) -> str:
     boat = look.visit.candidate
     place = words.position(boat.position) if boat.position else ""
-    told = ", ".join(one for one in (yard_of(boat), place) if one) or "nobody said"
+    text = ", ".join(one for one in (yard_of(boat), place) if one) or "nobody said"
     note = boat.at_yard.note if boat.at_yard and not look.for_others else ""
-    return f"{told}. {note}" if note else told
+    return f"{text}. {note}" if note else text
 
 
 def yard_of(boat: Candidate) -> str:
@@ -103,7 +103,7 @@ def open_on_day(look: Look) -> str:
 
 
 def particulars(boat: Candidate) -> str:
-    told = [
+    text = [
         f"{boat.loa_m:.1f} m over all" if boat.loa_m else "",
         f"draught {boat.draught_m:.2f} m" if boat.draught_m else "",
         boat.get_hull_material_display(),
@@ -119,15 +119,15 @@ def particulars(boat: Candidate) -> str:
         f"heater: {boat.get_heater_display()}" if boat.heater else "",
         f"hull number {boat.hull_number}" if boat.hull_number else "",
     ]
-    return ", ".join(one for one in told if one) or "nothing said"
+    return ", ".join(one for one in text if one) or "nothing said"
 
 
 def conditions(look: Look) -> str:
-    told = [SAID[said] for said in look.conditions.items() if said in SAID]
-    if not told:
+    text = [SAID[stated] for stated in look.conditions.items() if stated in SAID]
+    if not text:
         return "not known; the checklist has all that may be possible"
     so = f" (as she lay on {words.day(look.lay_so)}; not known for the day)" if look.lay_so else ""
-    return f"{', '.join(told)}{so}"
+    return f"{', '.join(text)}{so}"
 
 
 # --- Its parts -----------------------------------------------------------------------------------
@@ -240,8 +240,8 @@ def checklist(look: Look) -> Iterator[Block]:
 
 def first_look(look: Look) -> frozenset[str]:
     """The codes of the checks that a first look holds."""
-    tells = {one["checkpoint"]: float(one["moves"]["amount"]) for one in look.known.checks}
-    short = look.checklist.first_look(FIRST_LOOK, tells)
+    adds = {one["checkpoint"]: float(one["moves"]["amount"]) for one in look.known.checks}
+    short = look.checklist.first_look(FIRST_LOOK, adds)
     return frozenset(check.checkpoint.code for check in short.possible)
 
 

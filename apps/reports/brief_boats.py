@@ -56,9 +56,9 @@ def wants(boat: BoatRead) -> Iterator[Line]:
 
 
 def neighbours(boat: BoatRead) -> Iterator[Line]:
-    told = [one["sentence"] for one in boat.reasons["compared"]]
-    if told:
-        yield Line(" ".join(told), lead="Next to her:")
+    text = [one["sentence"] for one in boat.reasons["compared"]]
+    if text:
+        yield Line(" ".join(text), lead="Next to her:")
 
 
 def disputes(boat: BoatRead) -> Iterator[Line]:
@@ -74,9 +74,9 @@ def disputes(boat: BoatRead) -> Iterator[Line]:
 
 
 def changes(boat: BoatRead) -> Iterator[Line]:
-    told = [one["sentence"] for one in boat.explanation["changes"][:MOST_CHANGES]]
-    if told:
-        yield Line(" ".join(told), lead="What would change it:")
+    text = [one["sentence"] for one in boat.explanation["changes"][:MOST_CHANGES]]
+    if text:
+        yield Line(" ".join(text), lead="What would change it:")
 
 
 def survey(row: Json, found: ListRead) -> Iterator[Line]:
@@ -91,13 +91,13 @@ def steps(boat: BoatRead, found: ListRead) -> list[Block]:
     if not waterfall:
         return []
     name, currency = boat.candidate.name, found.board["currency"]
-    told = [f"{one['label']} {whole(one['amount']['amount'])}" for one in waterfall]
+    text = [f"{one['label']} {whole(one['amount']['amount'])}" for one in waterfall]
     return [
         Picture(
             chart="steps",
             drawn_from={"waterfall": waterfall, "currency": currency},
             alt=(
-                f"Bars, each beginning where the last ended, in {currency}: {'; '.join(told)}; "
+                f"Bars, each beginning where the last ended, in {currency}: {'; '.join(text)}; "
                 f"together {whole(waterfall[-1]['total']['amount'])}."
             ),
             caption=(

@@ -27,8 +27,8 @@ def differences(found: ListRead) -> Iterator[Line]:
                 f"{words.listed(boat.apart_on)}.", lead=f"{row['name']}, two levels or more apart:"
             )
         if boat and len({vote for _, vote in boat.votes}) > 1:
-            told = words.listed(f"{name} says {vote}" for name, vote in boat.votes)
-            yield Line(f"{told}.", lead=f"{row['name']}, calls differ:")
+            text = words.listed(f"{name} says {vote}" for name, vote in boat.votes)
+            yield Line(f"{text}.", lead=f"{row['name']}, calls differ:")
     agreement = found.raters["agreement"]
     if agreement:
         yield Line(agreement["list"]["sentence"], lead="On what they see:")

@@ -10,8 +10,8 @@ import matplotlib
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from apps.appraisal.board.pictures import LETTERS, SMALL_LETTERS, board_figure, waterfall_figure
 from apps.appraisal.figures import Json
-from apps.appraisal.pictures import LETTERS, SMALL_LETTERS, board_figure, waterfall_figure
 from apps.common.drawing import BLUE, shorter
 from apps.common.wording import percent
 from apps.reports.content import Picture

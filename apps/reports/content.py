@@ -152,8 +152,8 @@ class Report:
     @property
     def digest(self) -> str:
         """Of all it says: two reports with one digest are the same report."""
-        said = json.dumps(self.as_data(), cls=DjangoJSONEncoder, sort_keys=True)
-        return hashlib.sha256(said.encode()).hexdigest()[:32]
+        stated = json.dumps(self.as_data(), cls=DjangoJSONEncoder, sort_keys=True)
+        return hashlib.sha256(stated.encode()).hexdigest()[:32]
 
 
 def _as_data(value: Any) -> Any:

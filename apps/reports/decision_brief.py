@@ -5,11 +5,11 @@ from collections.abc import Iterator
 from math import ceil
 
 from apps.accounts.models import Person
-from apps.appraisal import sentences
 from apps.appraisal.columns import READ
 from apps.appraisal.figures import Json
-from apps.appraisal.looks_sentences import SURVEY_ANYWAY
-from apps.appraisal.sentences import money
+from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
+from apps.appraisal.words import sentences
+from apps.appraisal.words.sentences import money
 from apps.common.wording import percent
 from apps.reports import words
 from apps.reports.brief_boats import boat_section, doubts_section
@@ -58,8 +58,8 @@ def warnings(found: ListRead) -> tuple[Block, ...]:
     """Of all that the brief is made of, each once."""
     answers = (found.board["warnings"], found.looks["warnings"], found.raters["warnings"])
     boats = (boat.warnings for boat in found.boats.values())
-    told = dict.fromkeys(one["sentence"] for said in (*answers, *boats) for one in said)
-    return tuple(Caution(sentence, lead="Mind:") for sentence in told)
+    text = dict.fromkeys(one["sentence"] for stated in (*answers, *boats) for one in stated)
+    return tuple(Caution(sentence, lead="Mind:") for sentence in text)
 
 
 def sections(found: ListRead) -> Iterator[Section]:
@@ -189,7 +189,7 @@ def range_pictures(board: Json) -> Iterator[Picture]:
                 "currency": board["currency"],
                 "span": span,
             },
-            alt=ranges_told(rows, board),
+            alt=ranges_in_words(rows, board),
             caption=(
                 f"Cost up front against the budget, {which(rows)}: price, fees, reserve and "
                 "work that "
@@ -217,17 +217,17 @@ def of_row(row: Json) -> Json:
     return {name: row[name] for name in DRAWN}
 
 
-def ranges_told(rows: list[Json], board: Json) -> str:
+def ranges_in_words(rows: list[Json], board: Json) -> str:
     limit = float(board["budget"]["amount"])
     priced = [row for row in rows if row["upfront"]]
     within = [row["name"] for row in priced if float(row["upfront"]["likely"]) <= limit]
-    told = f"A line for each of {words.count(len(rows), 'boat')}, against a budget of "
-    told += f"{money(board['budget'])}. "
+    text = f"A line for each of {words.count(len(rows), 'boat')}, against a budget of "
+    text += f"{money(board['budget'])}. "
     if not priced:
-        return told + "None of them can be priced yet."
+        return text + "None of them can be priced yet."
     if not within:
-        return told + "Of none is the middle outcome within the budget."
-    return told + f"The middle outcome is within the budget for {words.listed(within)}."
+        return text + "Of none is the middle outcome within the budget."
+    return text + f"The middle outcome is within the budget for {words.listed(within)}."
 
 
 def condition_pictures(board: Json) -> Iterator[Picture]:

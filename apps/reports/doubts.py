@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from apps.appraisal.figures import Json
-from apps.appraisal.sentences import LEVELS, article
+from apps.appraisal.words.sentences import LEVELS, article
 from apps.reports import words
 from apps.reports.content import Line
 
@@ -32,11 +32,11 @@ def who_closes(doubt: Json) -> str:
 
 def in_one(judged: Iterable[Json]) -> str:
     """'Rust on an iron keel; Hatches (defective; Walt, 15 October 2026).'"""
-    said: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
+    stated: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
     for one in judged:
         seen = (LEVELS[one["level"]], one["name"], words.day(one["seen_at"]))
-        said[seen].append(one["title"])
+        stated[seen].append(one["title"])
     return " ".join(
         f"{'; '.join(titles)} ({level}; {name}, {day})."
-        for (level, name, day), titles in said.items()
+        for (level, name, day), titles in stated.items()
     )

@@ -13,13 +13,13 @@ from datetime import date, datetime
 from typing import Any
 
 from apps.accounts.models import Person
-from apps.appraisal import looks_sentences
+from apps.appraisal.board.selectors import named
 from apps.appraisal.figures import Json
-from apps.appraisal.looks_selectors import told
+from apps.appraisal.looks.looks import looks_sentences
+from apps.appraisal.looks.looks_selectors import text
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.selectors import named
-from apps.appraisal.sentences import Names
 from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, State, read
+from apps.appraisal.words.sentences import Names
 from apps.boats.models import Candidate
 from apps.boats.yards.hours import Span, open_spans
 from apps.catalogue.content import Caution
@@ -122,9 +122,9 @@ def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[Cautio
 
 def conditions_of(visit: Visit, last: Viewing | None) -> tuple[dict[str, Any], datetime | None]:
     """Those said for the visit; if none were, those of the last one, with when that was."""
-    said = visit.viewing.conditions if visit.viewing else {}
-    if any(value not in ("", None) for value in said.values()):
-        return said, None
+    stated = visit.viewing.conditions if visit.viewing else {}
+    if any(value not in ("", None) for value in stated.values()):
+        return stated, None
     if last is not None and last is not visit.viewing:
         return last.conditions, last.starts_at
     return dict.fromkeys(CONDITIONS), None
@@ -192,7 +192,7 @@ def known_from(
     questions = [one for one in (looks["questions"] if looks else ()) if one["candidate_id"] == own]
     worked_out = [
         ("the seller", one["sentence"].removeprefix(f"{candidate.name}: "))
-        for one in told(questions, looks_sentences.question, names)
+        for one in text(questions, looks_sentences.question, names)
     ]
     reasons = read(appraised, REASONS)
     known = reasons.value
@@ -201,7 +201,7 @@ def known_from(
         doubts_known=reasons.state != State.UNREADABLE,
         look_again=tuple(one["title"] for one in (known.get("before_buying", ()) if known else ())),
         apart_on=apart_on(read(appraised, CONSENSUS).value),
-        checks=tuple(told(checks, looks_sentences.check_of_costs, names)),
+        checks=tuple(text(checks, looks_sentences.check_of_costs, names)),
         to_ask=(*asked, *worked_out),
         computed_at=result.looks_computed_at if result else None,
     )

@@ -59,10 +59,10 @@ def _part_pictures(data: Json, of: Report | Section, pictures: list[str]) -> Non
     """Take the pictures out of the tree and leave their numbers in it."""
     from apps.reports.charts import svg_of
 
-    for told, block in zip(data["blocks"], of.blocks, strict=True):
+    for message, block in zip(data["blocks"], of.blocks, strict=True):
         if isinstance(block, Picture):
-            told["picture"] = len(pictures)
-            del told["drawn_from"]
+            message["picture"] = len(pictures)
+            del message["drawn_from"]
             pictures.append(svg_of(block, outlines=True))
     for inner, section in zip(data["sections"], of.sections, strict=True):
         _part_pictures(inner, section, pictures)

@@ -6,14 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from apps.accounts.models import Person
-from apps.appraisal.disagreements import disagreements
+from apps.appraisal.board.selectors import board_read, names_of, reasons_serialized
+from apps.appraisal.compute.disagreements import disagreements
+from apps.appraisal.compute.seen import board_seen, looks_seen
 from apps.appraisal.envelope import reading_warnings
 from apps.appraisal.figures import Json
-from apps.appraisal.looks_selectors import explanation_told, next_looks_read, raters_read
+from apps.appraisal.looks.looks_selectors import (
+    explanation_serialized,
+    next_looks_read,
+    raters_read,
+)
 from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.seen import board_seen, looks_seen
-from apps.appraisal.selectors import board_read, names_of, reasons_told
 from apps.appraisal.stored import CONSENSUS, State, read
 from apps.appraisal.stored.candidates import Consensus
 from apps.boats.models import Candidate, CandidateList
@@ -69,9 +73,9 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
     """All candidates of a list the reader sees. Twelve queries at most, at any size."""
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
     votes: defaultdict[uuid.UUID, dict[uuid.UUID, tuple[str, str]]] = defaultdict(dict)
-    for said in votes_seen(person, candidate_list):  # of each person the latest
-        vote = (said.author.name, said.get_vote_display())
-        votes[said.viewing.candidate_id][said.author_id] = vote
+    for stated in votes_seen(person, candidate_list):  # of each person the latest
+        vote = (stated.author.name, stated.get_vote_display())
+        votes[stated.viewing.candidate_id][stated.author_id] = vote
     results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()
     board, looks = board_seen(reader, candidate_list.pk), looks_seen(reader, candidate_list.pk)
     boats = {}
@@ -80,8 +84,8 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
         reasons, explanation = board.reasons(row), looks.explanation(row)
         boats[str(candidate.pk)] = BoatRead(
             candidate=candidate,
-            reasons=reasons_told(reasons.value, candidate, names),
-            explanation=explanation_told(explanation.value, candidate, names),
+            reasons=reasons_serialized(reasons.value, candidate, names),
+            explanation=explanation_serialized(explanation.value, candidate, names),
             doubts_known=reasons.state != State.UNREADABLE,
             warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),
             apart_on=apart_on(read(row, CONSENSUS).value),

@@ -77,8 +77,8 @@ def second_opinion_ask(
 
 def subject_of(question: str, checkpoints: Sequence[str]) -> str:
     """The same for the same checkpoints and words, however these are spaced or capitalised."""
-    said = json.dumps([" ".join(question.casefold().split()), sorted(checkpoints)])
-    return hashlib.sha256(said.encode()).hexdigest()
+    content = json.dumps([" ".join(question.casefold().split()), sorted(checkpoints)])
+    return hashlib.sha256(content.encode()).hexdigest()
 
 
 def _checkpoint_faults(codes: Sequence[str], group_id: uuid.UUID) -> list[FieldFault]:

@@ -21,8 +21,8 @@ SALT = "take link 2"
 
 def link(assignment: Assignment, photo: Photo, form: str, reader: Person) -> str:
     """The path and query of a link to a picture in one form, given to whoever took it."""
-    said = [str(assignment.pk), token_behind(reader), str(photo.pk), form, slot()]
-    token = Signer(salt=SALT).sign_object(said)
+    content = [str(assignment.pk), token_behind(reader), str(photo.pk), form, slot()]
+    token = Signer(salt=SALT).sign_object(content)
     return f"{reverse('assignment-media', args=[photo.pk, form])}?token={token}"
 
 

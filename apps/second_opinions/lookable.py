@@ -8,7 +8,7 @@ from datetime import date
 from django.db.models import Q, QuerySet
 
 from apps.accounts.models import Person
-from apps.appraisal.look_values import LookValue, look_values
+from apps.appraisal.looks.look_values import LookValue, look_values
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.models import Yard

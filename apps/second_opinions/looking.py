@@ -121,7 +121,7 @@ def photo_add(
     submission: Submission,
     by: Person,
     file: "UploadedFile[bytes]",
-    **said: Any,
+    **details: Any,
 ) -> tuple[Photo, bool]:
     assignment = assignment_opened(by, assignment_id, lock=True)
     return media.photo_add(
@@ -130,7 +130,7 @@ def photo_add(
         by=by,
         file=file,
         given=authority_of(assignment),
-        **said,
+        **details,
     )
 
 

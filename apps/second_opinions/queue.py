@@ -21,7 +21,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
-from apps.appraisal.look_values import LookValue, look_values
+from apps.appraisal.looks.look_values import LookValue, look_values
 from apps.boats.exchange_rates import rate
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.vocabulary import SETTLED
@@ -162,13 +162,14 @@ def rows_of(
         return []
     values = look_values([request.candidate_id for request in requests])
     # What a group's own catalogue has beside the club's is its own words.
-    told = club_snapshot(requests[0].open_within).catalogue.checkpoints.keys()
+    decoded = club_snapshot(requests[0].open_within).catalogue.checkpoints.keys()
     rows = [
         _row(request, person, values.get(request.candidate_id), here, currency)
         for request in requests
     ]
     return [
-        replace(row, checkpoints=[code for code in row.checkpoints if code in told]) for row in rows
+        replace(row, checkpoints=[code for code in row.checkpoints if code in decoded])
+        for row in rows
     ]
 
 
@@ -261,15 +262,15 @@ def _for_the_secretary(
 ) -> list[QueuedRequest]:
     """Whom it was offered to, and otherwise who has least to do of those who may be asked."""
     by_id = {request.pk: request for request in requests}
-    shown = [by_id[row.id] for row in rows]
-    free = free_advisers(club_id, shown)
+    visible = [by_id[row.id] for row in rows]
+    free = free_advisers(club_id, visible)
     return [
         replace(
             row,
             offered_to=request.offered_to,
             suggested=None if request.offered_to else next(iter(free[request.pk]), None),
         )
-        for row, request in zip(rows, shown, strict=True)
+        for row, request in zip(rows, visible, strict=True)
     ]
 
 
@@ -283,9 +284,9 @@ def page_from(rows: Iterable[QueuedRequest], order: str, *, limit: int, cursor: 
     if cursor:
         after = key_in(cursor, order)
         keyed = [(key, row) for key, row in keyed if key > after]
-    shown = keyed[:limit]
-    last = cursor_of(order, shown[-1][0]) if len(keyed) > limit else None
-    return Page([row for _, row in shown], last)
+    visible = keyed[:limit]
+    last = cursor_of(order, visible[-1][0]) if len(keyed) > limit else None
+    return Page([row for _, row in visible], last)
 
 
 def key_of(row: QueuedRequest, order: str) -> Key:
@@ -307,10 +308,10 @@ def cursor_of(order: str, key: Key) -> str:
 def key_in(cursor: str, order: str) -> Key:
     """The key after which to go on. Raises `Invalid` at ?cursor for one of another order."""
     try:
-        told = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
-        if told[0] == order and len(told[1]) == KEY_LENGTHS[order]:
+        decoded = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
+        if decoded[0] == order and len(decoded[1]) == KEY_LENGTHS[order]:
             # Compared here already, so that what is no key at all fails here.
-            key: Key = sorted([told[1], SMALLEST[order]])[1]
+            key: Key = sorted([decoded[1], SMALLEST[order]])[1]
             return key
     except (binascii.Error, ValueError, TypeError, LookupError):
         pass

@@ -204,8 +204,8 @@ def yard_day_open_by_setting(viewing: Viewing) -> None:
     """One room, nothing said of who goes; not for a visit that somebody from outside makes."""
     group = viewing.candidate.list.group_id
     outsider = not live_members(group).filter(person=viewing.added_by_id).exists()
-    told = YardDay.objects.filter(viewing=viewing).exists()
-    if outsider or told or viewing.candidate.position is None or not is_to_come(viewing):
+    open_already = YardDay.objects.filter(viewing=viewing).exists()
+    if outsider or open_already or viewing.candidate.position is None or not is_to_come(viewing):
         return
     day = YardDay(viewing=viewing, by_setting=True)
     day.save(force_insert=True)

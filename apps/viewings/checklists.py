@@ -49,8 +49,8 @@ class PlaceChecklist:
     @property
     def cautions(self) -> tuple[Caution, ...]:
         """Those of all its checks, each once: to be read before the first of them."""
-        told = {caution.code: caution for check in self.possible for caution in check.cautions}
-        return tuple(told.values())
+        by_code = {caution.code: caution for check in self.possible for caution in check.cautions}
+        return tuple(by_code.values())
 
 
 @dataclass(frozen=True)
@@ -129,4 +129,4 @@ def particulars_of(candidate: Candidate) -> dict[str, str]:
 
 def hindrances_in(conditions: Mapping[str, Any]) -> set[str]:
     """The catalogue's words for what these conditions of a viewing bring along."""
-    return {HINDRANCES[said] for said in conditions.items() if said in HINDRANCES}
+    return {HINDRANCES[condition] for condition in conditions.items() if condition in HINDRANCES}

@@ -11,10 +11,10 @@ EARLY = timedelta(days=1)
 
 @dataclass(frozen=True)
 class Seen:
-    """`at`: when it was seen, as far as that can be right. `said`: by the clock, if it cannot."""
+    """`at`: when it was seen, as far as that can be right. `stated`: by the clock, if it cannot."""
 
     at: datetime | None = None
-    said: datetime | None = None
+    stated: datetime | None = None
 
 
 def ahead(sent_at: datetime | None, received_at: datetime) -> timedelta:
@@ -24,15 +24,15 @@ def ahead(sent_at: datetime | None, received_at: datetime) -> timedelta:
 
 
 def seen(
-    said: datetime | None, *, clock_ahead: timedelta, visit: datetime, received_at: datetime
+    stated: datetime | None, *, clock_ahead: timedelta, visit: datetime, received_at: datetime
 ) -> Seen:
     """Not later than it was received, nor before the visit; the clock's own error taken off."""
-    if said is None:
+    if stated is None:
         return Seen()
     try:
-        meant = said - clock_ahead
+        meant = stated - clock_ahead
     except OverflowError:  # a clock in the year 1 or 9999
-        meant = said
+        meant = stated
     begun = min(visit, received_at)
     at = begun if meant < begun - EARLY else min(meant, received_at)
-    return Seen(at, said if abs(said - at) > TOLERATED else None)
+    return Seen(at, stated if abs(stated - at) > TOLERATED else None)

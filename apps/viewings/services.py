@@ -144,12 +144,12 @@ def follow_up_add(
     checkpoint: str | None = None,
     assignee: uuid.UUID | None = None,
     id: uuid.UUID | None = None,
-    **said: Any,
+    **stated: Any,
 ) -> FollowUp:
     """A question to settle: `question`, `asked_of`, perhaps `due_on`."""
     require(by, Action.PLAN, candidate.list.group_id)
     follow_up = FollowUp(
-        candidate=candidate, checkpoint_id=checkpoint, assignee_id=assignee, added_by=by, **said
+        candidate=candidate, checkpoint_id=checkpoint, assignee_id=assignee, added_by=by, **stated
     )
     require_no_faults(
         _checkpoint_faults(checkpoint, candidate) + _assignee_faults(assignee, candidate)

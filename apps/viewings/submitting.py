@@ -45,8 +45,8 @@ class SubmissionContent:
     @property
     def digest(self) -> str:
         """SHA-256 (hex) of what it says."""
-        said = json.dumps(asdict(self), sort_keys=True, default=str)
-        return hashlib.sha256(said.encode()).hexdigest()
+        stated = json.dumps(asdict(self), sort_keys=True, default=str)
+        return hashlib.sha256(stated.encode()).hexdigest()
 
 
 @transaction.atomic
@@ -212,7 +212,7 @@ def _fill(
     when = seen(
         content.observed_at, clock_ahead=clock_ahead, visit=viewing.starts_at, received_at=now
     )
-    submission.observed_at, submission.observed_stated = when.at, when.said
+    submission.observed_at, submission.observed_stated = when.at, when.stated
     submission.state = content.state
     submission.submitted_at = now if content.state == State.SUBMITTED else None
     submission.supersedes_id = content.supersedes

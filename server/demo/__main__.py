@@ -52,18 +52,18 @@ def _interrupt(*_: object) -> None:
 def run(options: argparse.Namespace) -> None:
     scenario = read_scenario(ROOT / "fixtures" / "demo")
     folder = Folder(options.data)
-    told_already = folder.prepare()
+    printed = folder.prepare()
     service = Service(folder, options.port)
     print(f"Starting the service on {service.address} (data and log in {folder.path}) ...")
     with service.running():
         transport = over_http(service.address)
-        if told_already:
+        if printed:
             print("The story is in that folder already: it is read, not played again.")
         else:
             _first_account(service, scenario)
             started = time.monotonic()
             Player(scenario, transport, print).play()
-            folder.told()
+            folder.printed_already()
             print(f"Played through the API in {time.monotonic() - started:.0f} s.")
         organiser = Client(transport).signed_in(scenario.organiser["email"], PASSWORD)
         found = read(organiser, scenario)

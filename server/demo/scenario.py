@@ -48,8 +48,8 @@ def read_scenario(folder: Path) -> Scenario:
 
 def submission_body(submission: Table) -> Table:
     """What is posted of a submission; whom it supersedes is for the player to fill in."""
-    said = {name: submission[name] for name in SAID if name in submission}
-    return {**said, "state": "submitted", "findings": list(findings_of(submission))}
+    parts = {name: submission[name] for name in SAID if name in submission}
+    return {**parts, "state": "submitted", "findings": list(findings_of(submission))}
 
 
 def findings_of(submission: Table) -> Iterator[Table]:

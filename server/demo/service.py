@@ -43,15 +43,15 @@ class Folder:
             raise CannotRun(
                 f"{self.path} holds data that is not the demo's. Choose another --data."
             )
-        if self._mark.exists() and self._mark.read_text() == "told":
+        if self._mark.exists() and self._mark.read_text() == "printed_already":
             return True
         shutil.rmtree(self.path, ignore_errors=True)
         self.path.mkdir(parents=True)
         self._mark.write_text("begun")
         return False
 
-    def told(self) -> None:
-        self._mark.write_text("told")
+    def printed_already(self) -> None:
+        self._mark.write_text("printed_already")
 
 
 class Service:

@@ -140,9 +140,9 @@ def work(boat: Boat) -> str:
     if not causes:
         return str(boat.rollup["sentence"])
     words = {"seen": "seen", "disputed": "disputed", "not_seen": "not seen by anybody"}
-    said = [f"{money(causes[c])} {words[c]}" for c in words if float(causes[c]["amount"])]
+    parts = [f"{money(causes[c])} {words[c]}" for c in words if float(causes[c]["amount"])]
     dearest = "; ".join(one["title"] for one in boat.rollup["drivers"][:2])
-    return f"Work: {', '.join(said)}. Most of it: {dearest}."
+    return f"Work: {', '.join(parts)}. Most of it: {dearest}."
 
 
 def doubts(boat: Boat) -> str:
@@ -189,9 +189,11 @@ def between_people(found: Reading) -> Iterator[str]:
 
 def member_order(member: Json, names: dict[str, str]) -> str:
     places = sorted(member["places"], key=lambda one: one["place"])
-    said = ", ".join(f"{one['place']} {names[one['candidate_id']]}" for one in places[:MOST_PLACES])
+    parts = ", ".join(
+        f"{one['place']} {names[one['candidate_id']]}" for one in places[:MOST_PLACES]
+    )
     source = "by ballot" if member["source"] == "ballot" else "by worth"
-    return f"{member['name']} ({percent(member['share'])}, {source}): {said}."
+    return f"{member['name']} ({percent(member['share'])}, {source}): {parts}."
 
 
 def next_looks(found: Reading) -> Iterator[str]:

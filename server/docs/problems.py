@@ -35,9 +35,9 @@ class Catalogue:
 
 @cache
 def catalogue() -> Catalogue:
-    said = tomllib.loads(FILE.read_text())
-    whole = [_problem(code, *entry) for code, entry in said["whole"].items()]
-    fields = [_problem(code, 422, *entry) for code, entry in said["fields"].items()]
+    meaning = tomllib.loads(FILE.read_text())
+    whole = [_problem(code, *entry) for code, entry in meaning["whole"].items()]
+    fields = [_problem(code, 422, *entry) for code, entry in meaning["fields"].items()]
     return Catalogue(
         tuple(sorted(whole, key=lambda one: (one.status, one.code))),
         tuple(sorted(fields, key=lambda one: one.code)),

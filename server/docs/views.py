@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from apps.accounts.scopes import SCOPES
-from apps.appraisal.sentences import CAUTION
+from apps.appraisal.words.sentences import CAUTION
 from server.docs.guide import pages
 from server.docs.problems import catalogue
 

@@ -2,7 +2,7 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from apps.appraisal import computing
+from apps.appraisal.compute import computing
 from apps.boats.models import Candidate, CandidateList
 from tests.appraisal.building import Yard, load_catalogue
 from tests.conftest import Cast

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from apps.appraisal.arrays import list_arrays
-from apps.appraisal.costing import cost_of, jobs_of
-from apps.appraisal.inputs import Inputs, read_inputs
+from apps.appraisal.compute.arrays import list_arrays
+from apps.appraisal.compute.costing import cost_of, jobs_of
+from apps.appraisal.compute.inputs import Inputs, read_inputs
 from apps.catalogue.ages import OLDEST_TAKEN, ages_of
 from apps.reckoning.belief import CARE_PRIOR, Reports, fit, prior_levels
 from apps.reckoning.graders import member_prior

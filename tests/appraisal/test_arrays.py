@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from apps.appraisal.arrays import list_arrays
-from apps.appraisal.computing import believe
-from apps.appraisal.inputs import read_inputs
+from apps.appraisal.compute.arrays import list_arrays
+from apps.appraisal.compute.computing import believe
+from apps.appraisal.compute.inputs import read_inputs
 from apps.catalogue.ages import effective_age
 from apps.catalogue.vocabulary import SAYS_OF_CARE
 from apps.reckoning.belief import CARE_PRIOR

@@ -3,8 +3,8 @@
 import csv
 import io
 
+from apps.appraisal.board.documents import board_csv, page_row
 from apps.appraisal.columns import COLUMNS, READ
-from apps.appraisal.documents import board_csv, page_row
 
 
 def row(**known) -> dict:

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from apps.appraisal.inputs import read_inputs
+from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.jobs import list_recompute
 from apps.boats.models import CandidateList
 from tests.appraisal.building import PARTICULARS, load_catalogue

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.appraisal import computing
-from apps.appraisal.computing import compute
+from apps.appraisal.compute import computing
+from apps.appraisal.compute.computing import compute
 from apps.reckoning.costs import simulate
 from apps.reckoning.levels import mean_level
 from apps.reckoning.utility import overrun_penalty, regretted_surplus

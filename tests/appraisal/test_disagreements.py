@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.appraisal.disagreements import apart, disagreements
+from apps.appraisal.compute.disagreements import apart, disagreements
 from apps.events.models import Event
 
 

@@ -8,9 +8,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from apps.appraisal.documents import harmless
+from apps.appraisal.board.documents import harmless
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.sentences import rounded
+from apps.appraisal.words.sentences import rounded
 
 
 def test_the_table(spring, cast):

@@ -6,7 +6,7 @@ from dataclasses import fields
 import pytest
 from django.conf import settings
 
-from apps.appraisal.inputs import NOT_RECKONED, Brief
+from apps.appraisal.compute.inputs import NOT_RECKONED, Brief
 from apps.boats.api.list_serializers import BriefBody, BriefSerializer
 from apps.boats.services import BRIEF
 

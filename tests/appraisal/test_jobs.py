@@ -9,10 +9,11 @@ from celery import current_app
 from django.db import transaction
 from django.utils import timezone
 
-from apps.appraisal import computing, jobs, storing
-from apps.appraisal.looks import Looks
+from apps.appraisal import jobs, storing
+from apps.appraisal.compute import computing
+from apps.appraisal.compute.results import Results
+from apps.appraisal.looks.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.results import Results
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.models import CandidateList
 from apps.boats.revisions import inputs_changed

@@ -13,10 +13,12 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from apps.appraisal import computing, messages, pools, tasks
+from apps.appraisal import messages, tasks
+from apps.appraisal.compute import computing
 from apps.appraisal.jobs import list_recompute, lists_due
 from apps.appraisal.models import GroupPool
-from apps.appraisal.pools import club_pool, club_read, clubs_pooling
+from apps.appraisal.pooling import pools
+from apps.appraisal.pooling.pools import club_pool, club_read, clubs_pooling
 from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.events.models import Event
@@ -485,7 +487,7 @@ def test_a_what_if_uses_the_pool_too(harbour, monkeypatch):
 
 
 def test_the_pool_takes_one_query_of_a_list(harbour, django_assert_num_queries):
-    from apps.appraisal.inputs import read_inputs
+    from apps.appraisal.compute.inputs import read_inputs
 
     harbour.tern.yard.boat("Petrel")
     with CaptureQueriesContext(connection) as captured:

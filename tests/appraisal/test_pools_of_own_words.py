@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from apps.appraisal.inputs import read_inputs
-from apps.appraisal.pools import club_read
+from apps.appraisal.compute.inputs import read_inputs
+from apps.appraisal.pooling.pools import club_read
 from apps.catalogue.selectors import catalogue_snapshot, club_snapshot
 from apps.groups.models import ClubMembership
 from apps.viewings.models import Finding, Submission

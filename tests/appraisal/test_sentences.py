@@ -2,8 +2,10 @@
 
 import pytest
 
-from apps.appraisal import looks_sentences, sentences, strike_off
-from apps.appraisal.sentences import Names
+from apps.appraisal.board.board import strike_off
+from apps.appraisal.looks.looks import looks_sentences
+from apps.appraisal.words import sentences
+from apps.appraisal.words.sentences import Names
 
 USD = {"currency": "USD"}
 

@@ -5,8 +5,8 @@ from typing import Any, get_args, get_type_hints
 import pytest
 
 from apps.appraisal.api.shapes import AdviceSerializer
+from apps.appraisal.board.strike_off import REASONS, in_short
 from apps.appraisal.stored import parts
-from apps.appraisal.strike_off import REASONS, in_short
 from apps.reckoning import advice as reckoned
 
 # How a reason's code and its stored shape belong together.

@@ -9,9 +9,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from apps.appraisal.arrays import list_arrays
-from apps.appraisal.computing import believe
-from apps.appraisal.inputs import read_inputs
+from apps.appraisal.compute.arrays import list_arrays
+from apps.appraisal.compute.computing import believe
+from apps.appraisal.compute.inputs import read_inputs
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.reckoning.levels import mean_level
 from apps.viewings.models import Sound, Submission

@@ -3,7 +3,7 @@
 import pytest
 from django.apps import apps
 
-from apps.appraisal import bounds
+from apps.appraisal.compute import bounds
 from apps.boats.models import CandidateList
 from tests.conftest import pointers
 

@@ -4,7 +4,7 @@ from functools import partial
 
 import pytest
 
-from apps.appraisal.sentences import NOT_CONVERGED
+from apps.appraisal.words.sentences import NOT_CONVERGED
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.reckoning import mixture
 from apps.viewings.findings import FindingDraft

@@ -30,9 +30,9 @@ import numpy as np
 
 django.setup()
 
-from apps.appraisal import computing  # noqa: E402
-from apps.appraisal.computing import Computed, compute  # noqa: E402
-from apps.appraisal.pooled import KnownGrader, Pooled  # noqa: E402
+from apps.appraisal.compute import computing  # noqa: E402
+from apps.appraisal.compute.computing import Computed, compute  # noqa: E402
+from apps.appraisal.pooling.pooled import KnownGrader, Pooled  # noqa: E402
 from apps.reckoning.arrays import Floats  # noqa: E402
 from apps.reckoning.belief import CARE_PRIOR  # noqa: E402
 from apps.reckoning.costs import expected_costs, simulate  # noqa: E402

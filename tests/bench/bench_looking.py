@@ -27,9 +27,9 @@ import numpy as np
 # The first sets Django up, without a database.
 from tests.bench.bench_decisions import PROCESSES, Mean, draw_so_many, ratio, true_worth
 
-from apps.appraisal.deciding import Deciding, lookers_of  # isort: skip
-from apps.appraisal.deciding import surveyor_reports, visitor_of  # isort: skip
-from apps.appraisal.visit_checks import are_hampered  # isort: skip
+from apps.appraisal.compute.deciding import Deciding, lookers_of  # isort: skip
+from apps.appraisal.compute.deciding import surveyor_reports, visitor_of  # isort: skip
+from apps.appraisal.compute.visit_checks import are_hampered  # isort: skip
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.surveying import survey_advice

@@ -10,9 +10,9 @@ import statistics
 import sys
 import time
 
-from apps.planning.baselines import best_insertion, nearest_first
-from apps.planning.schedules import valuation_of
-from apps.planning.solving import solve
+from apps.planning.solver.baselines import best_insertion, nearest_first
+from apps.planning.solver.schedules import valuation_of
+from apps.planning.solver.solving import solve
 from tests.planning.days import large_day
 
 WANTED_GAP, SEEDS = 0.05, range(5)

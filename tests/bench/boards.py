@@ -5,8 +5,8 @@ from functools import cached_property
 
 import numpy as np
 
-from apps.appraisal.computing import Believed, Computed, believe, compute
-from apps.appraisal.deciding import Deciding, deciding_of, prospects_of
+from apps.appraisal.compute.computing import Believed, Computed, believe, compute
+from apps.appraisal.compute.deciding import Deciding, deciding_of, prospects_of
 from apps.reckoning.arrays import Floats
 from tests.bench.bench_decisions import knowing_raters
 from tests.bench.brute_force import quick_of

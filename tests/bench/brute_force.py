@@ -8,7 +8,7 @@ the service's own.
 
 import numpy as np
 
-from apps.appraisal.computing import Computed
+from apps.appraisal.compute.computing import Computed
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.belief import Belief
 from apps.reckoning.graders import WIDENING

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from apps.appraisal.computing import Computed
+from apps.appraisal.compute.computing import Computed
 from apps.reckoning.arrays import Floats
 
 USUAL = 0.5  # a job that a level calls for with this chance is the usual one

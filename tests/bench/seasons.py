@@ -18,8 +18,8 @@ from pathlib import Path
 
 import numpy as np
 
-from apps.appraisal.arrays import ListArrays, list_arrays
-from apps.appraisal.inputs import Boat, Brief, Buyer, Inputs
+from apps.appraisal.compute.arrays import ListArrays, list_arrays
+from apps.appraisal.compute.inputs import Boat, Brief, Buyer, Inputs
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.snapshot import Snapshot
 from apps.reckoning.arrays import Ints

@@ -7,8 +7,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from apps.appraisal.arrays import checkpoint_priors
-from apps.appraisal.costing import Jobs, jobs_of
+from apps.appraisal.compute.arrays import checkpoint_priors
+from apps.appraisal.compute.costing import Jobs, jobs_of
 from apps.catalogue.ages import ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies
 from apps.catalogue.snapshot import Catalogue

@@ -7,8 +7,8 @@ from datetime import UTC, date, datetime
 
 import numpy as np
 
-from apps.appraisal.arrays import ListArrays
-from apps.appraisal.inputs import Inputs
+from apps.appraisal.compute.arrays import ListArrays
+from apps.appraisal.compute.inputs import Inputs
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.reporting import SLIP

@@ -3,7 +3,7 @@
 from django.core.mail.backends.locmem import EmailBackend
 from django.db import transaction
 
-from apps.notifications.mailing import digests_send
+from apps.notifications.mail.mailing import digests_send
 
 
 class Server(EmailBackend):

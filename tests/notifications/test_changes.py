@@ -9,9 +9,9 @@ from apps.accounts.scopes import SCOPES
 from apps.boats.services import price_add, stage_change
 from apps.events.models import EventSequence
 from apps.notifications import jobs
-from apps.notifications.changes import CHANGES
 from apps.notifications.jobs import groups_behind
 from apps.notifications.models import EventCursor, Notification
+from apps.notifications.rules.changes import CHANGES
 from apps.notifications.sentences import SENTENCES
 from apps.notifications.types import NOTIFICATION_TYPES
 from tests.notifications.conftest import everything_read, inbox, told, types

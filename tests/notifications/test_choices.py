@@ -7,8 +7,8 @@ from django.test import Client
 from django.utils import timezone
 
 from apps.notifications.checks import public_url_check
-from apps.notifications.links import UNSUBSCRIBE, confirm_link, unsubscribe_link
-from apps.notifications.mailing import digests_send
+from apps.notifications.mail.links import UNSUBSCRIBE, confirm_link, unsubscribe_link
+from apps.notifications.mail.mailing import digests_send
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox
 from tests.conftest import pointers
 from tests.notifications.conftest import confirmed

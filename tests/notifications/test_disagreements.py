@@ -3,9 +3,9 @@
 import pytest
 
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.notifications.disagreements import Seen, apart, leans, seen
+from apps.notifications.mail.writing import urgency
 from apps.notifications.models import Notification
-from apps.notifications.writing import urgency
+from apps.notifications.rules.disagreements import Seen, apart, leans, seen
 from tests.appraisal.building import check_stored
 from tests.notifications.conftest import inbox, types
 from tests.system.walk import with_token

@@ -11,11 +11,11 @@ from apps.boats.services import stage_change
 from apps.jobs import backoff
 from apps.jobs.backoff import MAIL
 from apps.jobs.leases import claim
-from apps.notifications import mailing
-from apps.notifications.digests import digest_fill
-from apps.notifications.mailing import digests_doubt, digests_due, digests_send
+from apps.notifications.mail import mailing
+from apps.notifications.mail.digests import digest_fill
+from apps.notifications.mail.mailing import digests_doubt, digests_due, digests_send
+from apps.notifications.mail.writing import written
 from apps.notifications.models import DigestEmail, Notification
-from apps.notifications.writing import written
 from tests.notifications.conftest import confirmed
 from tests.notifications.mails import Server, send
 

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from apps.notifications.periods import dues, moment
+from apps.notifications.mail.periods import dues, moment
 
 BERLIN = ZoneInfo("Europe/Berlin")
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from apps.appraisal.models import ListAppraisal
 from apps.events.services import event_record
 from apps.notifications.models import NotifiedStanding
-from apps.notifications.standings import (
+from apps.notifications.rules.standings import (
     Doings,
     Stand,
     advice_differs,

@@ -5,11 +5,11 @@ from typing import Any
 import pytest
 
 from apps.appraisal.jobs import list_recompute
-from apps.appraisal.look_values import look_values
+from apps.appraisal.looks.look_values import look_values
 from apps.appraisal.models import GroupPool
-from apps.appraisal.pooled import pooled_for
-from apps.appraisal.pools import club_pool
-from apps.appraisal.pools import moved as pool_moved
+from apps.appraisal.pooling.pooled import pooled_for
+from apps.appraisal.pooling.pools import club_pool
+from apps.appraisal.pooling.pools import moved as pool_moved
 from apps.boats.models import Candidate, CandidateList
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.models import Club, ClubMembership, Group

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from apps.appraisal import stored as shapes
-from apps.appraisal.computing import METHOD
+from apps.appraisal.compute.computing import METHOD
 from apps.appraisal.jobs import boards_behind, list_recompute
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.stored import value_read

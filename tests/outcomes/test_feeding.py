@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from django.core.management import call_command
 
-from apps.appraisal import pools
-from apps.appraisal.arrays import list_arrays
-from apps.appraisal.inputs import read_inputs
+from apps.appraisal.compute.arrays import list_arrays
+from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.models import GroupPool
+from apps.appraisal.pooling import pools
 from apps.boats.models import Candidate
 from apps.catalogue.ages import effective_age
 from apps.catalogue.selectors import catalogue_snapshot
@@ -89,11 +89,11 @@ def test_the_answers_say_so(harbour, tern):
     worse(harbour)
     dearer(harbour)
     harbour.experience()
-    told = read(tern, boat, "consensus")["club_outcomes"]
-    assert (told["checkpoints"], told["remedies"]) == ([CODE], [REMEDY])
-    assert (told["groups"], told["boats"]) == (4, 8)
+    disclosed = read(tern, boat, "consensus")["club_outcomes"]
+    assert (disclosed["checkpoints"], disclosed["remedies"]) == ([CODE], [REMEDY])
+    assert (disclosed["groups"], disclosed["boats"]) == (4, 8)
     board = tern.organiser.get(f"/lists/{tern.yard.list.pk}/board").json()
-    assert board["club_outcomes"] == told
+    assert board["club_outcomes"] == disclosed
     assert any("8 boats of 4 other groups" in sentence for sentence in board["sentences"])
 
 
@@ -170,7 +170,7 @@ def test_lists_are_out_of_date_only_when_it_moved(harbour, tern):
     computed_at = tern.club_outcomes.computed_at
     for group in harbour.groups[1:]:
         group.surveyed(2)
-    assert harbour.experience().told == 1
+    assert harbour.experience().disclosed == 1
     tern.yard.list.refresh_from_db()
     assert (tern.yard.list.inputs_revision, tern.club_outcomes.computed_at) == (
         revision,
@@ -236,11 +236,11 @@ def test_bills_move_the_price(harbour, tern, leaking):
     dearer(harbour)
     harbour.experience()
     after = remedy(tern, leaking)
-    told = after["club_outcomes"]
-    assert (told["groups"], told["boats"]) == (4, 8)
-    assert 1 < told["factor"] < 2
+    disclosed = after["club_outcomes"]
+    assert (disclosed["groups"], disclosed["boats"]) == (4, 8)
+    assert 1 < disclosed["factor"] < 2
     ratio = float(after["price"]["amount"]) / float(before["price"]["amount"])
-    assert ratio == pytest.approx(told["factor"], rel=0.01)
+    assert ratio == pytest.approx(disclosed["factor"], rel=0.01)
 
 
 def test_a_quote_stands_whatever_bills_came_to(harbour, tern, leaking):

@@ -17,7 +17,7 @@ from tests.outcomes.test_sums import estimate
 
 
 @pytest.fixture
-def told(harbour) -> Harbour:
+def disclosed(harbour) -> Harbour:
     """Everything there is to tell, of two kinds of keels."""
     for group in harbour.groups:
         for keel in ("bolted_fin", "full"):
@@ -32,11 +32,11 @@ def one(answer: dict, code: str = CODE) -> dict:
     return next(one for one in answer["checkpoints"] if one["checkpoint"] == code)
 
 
-def test_it_works(told):
-    answer = told.sally.get(told.path)
+def test_it_works(disclosed):
+    answer = disclosed.sally.get(disclosed.path)
     assert answer.status_code == 200, answer.content
     said = answer.json()
-    assert said["club"] == {"id": str(told.club.pk), "name": "Harbour"}
+    assert said["club"] == {"id": str(disclosed.club.pk), "name": "Harbour"}
     assert said["computed_at"]
     assert said["method"] == "1"
     assert "not a survey" in said["caution"]
@@ -60,10 +60,10 @@ def test_it_works(told):
     assert len(said["sentences"]) == 3
 
 
-def test_whoever_is_not_of_the_club_sees_no_outcomes(told):
+def test_whoever_is_not_of_the_club_sees_no_outcomes(disclosed):
     stranger = speaker("Sten")
     elsewhere = buyers("Kiwi", None)
-    for path in (told.path, f"{told.path}.html", f"{told.path}.svg"):
+    for path in (disclosed.path, f"{disclosed.path}.html", f"{disclosed.path}.svg"):
         for who in (stranger, elsewhere.organiser):
             assert who.get(path).status_code == 404
         assert Speaker(None).get(path).status_code == 401
@@ -72,37 +72,39 @@ def test_whoever_is_not_of_the_club_sees_no_outcomes(told):
     )
 
 
-def test_who_left_the_club_sees_it_no_more(told):
-    told.club.memberships.filter(person=told.sally.person).update(ended_at="2025-01-01T00:00Z")
-    assert told.sally.get(told.path).status_code == 404
+def test_who_left_the_club_sees_it_no_more(disclosed):
+    disclosed.club.memberships.filter(person=disclosed.sally.person).update(
+        ended_at="2025-01-01T00:00Z"
+    )
+    assert disclosed.sally.get(disclosed.path).status_code == 404
 
 
-def test_a_token_needs_the_scope(told):
+def test_a_token_needs_the_scope(disclosed):
     until = timezone.now() + timedelta(days=1)
-    made = told.sally.post(
+    made = disclosed.sally.post(
         "/tokens", {"name": "Script", "scopes": ["lists:read"], "expires_at": until}
     )
     assert made.status_code == 201, made.content
-    limited = Speaker(told.sally.person, made.json()["token"])
-    refused = limited.get(told.path)
+    limited = Speaker(disclosed.sally.person, made.json()["token"])
+    refused = limited.get(disclosed.path)
     assert (refused.status_code, refused.json()["scope"]) == (403, "results:read")
 
 
-def test_boats_of_one_kind(told):
-    said = told.sally.get(f"{told.path}?keel=full").json()
+def test_boats_of_one_kind(disclosed):
+    said = disclosed.sally.get(f"{disclosed.path}?keel=full").json()
     assert said["boats_shown"] == {"by": "keel", "value": "full", "words": "full length"}
     assert one(said)["found"]["boats"] == 5
     assert "divided" not in one(said)
-    assert told.sally.get(f"{told.path}?hull_material=steel").json()["checkpoints"] == []
-    assert one(told.sally.get(f"{told.path}?age=30_to_44").json())["found"]["boats"] == 10
+    assert disclosed.sally.get(f"{disclosed.path}?hull_material=steel").json()["checkpoints"] == []
+    assert one(disclosed.sally.get(f"{disclosed.path}?age=30_to_44").json())["found"]["boats"] == 10
 
 
-def test_one_area_or_checkpoint(told):
+def test_one_area_or_checkpoint(disclosed):
     for query in ("area=deck", f"checkpoint={CODE}"):
-        assert one(told.sally.get(f"{told.path}?{query}").json())["found"]["boats"] == 10
-    assert told.sally.get(f"{told.path}?area=rig").json()["checkpoints"] == []
-    assert told.sally.get(f"{told.path}?checkpoint={CODE}").json()["remedies"] == []
-    assert told.sally.get(f"{told.path}?checkpoint=nothing").json()["checkpoints"] == []
+        assert one(disclosed.sally.get(f"{disclosed.path}?{query}").json())["found"]["boats"] == 10
+    assert disclosed.sally.get(f"{disclosed.path}?area=rig").json()["checkpoints"] == []
+    assert disclosed.sally.get(f"{disclosed.path}?checkpoint={CODE}").json()["remedies"] == []
+    assert disclosed.sally.get(f"{disclosed.path}?checkpoint=nothing").json()["checkpoints"] == []
 
 
 @pytest.mark.parametrize(
@@ -116,8 +118,8 @@ def test_one_area_or_checkpoint(told):
         ("boat=1", "?boat"),
     ],
 )
-def test_what_cannot_be_asked(told, query, at):
-    refused = told.sally.get(f"{told.path}?{query}")
+def test_what_cannot_be_asked(disclosed, query, at):
+    refused = disclosed.sally.get(f"{disclosed.path}?{query}")
     assert pointers(refused) == ({"?keel", "?rudder"} if at is None else {at})
 
 
@@ -129,55 +131,55 @@ def test_before_anything_was_worked_out(harbour):
     assert "nothing yet that may be told" in page.content.decode()
 
 
-def test_asked_again_it_has_not_changed(told):
-    first = told.sally.get(told.path)
-    again = told.sally.get(told.path, If_None_Match=first["ETag"])
+def test_asked_again_it_has_not_changed(disclosed):
+    first = disclosed.sally.get(disclosed.path)
+    again = disclosed.sally.get(disclosed.path, If_None_Match=first["ETag"])
     assert again.status_code == 304
     OutcomesFigure.objects.all().delete()
-    assert told.sally.get(told.path, If_None_Match=first["ETag"]).status_code == 200
+    assert disclosed.sally.get(disclosed.path, If_None_Match=first["ETag"]).status_code == 200
 
 
-def test_queries_do_not_depend_on_how_much_there_is(told, django_assert_num_queries):
+def test_queries_do_not_depend_on_how_much_there_is(disclosed, django_assert_num_queries):
     def read() -> dict:
-        return selectors.outcomes_read(told.sally.person, told.club.pk)
+        return selectors.outcomes_read(disclosed.sally.person, disclosed.club.pk)
 
     read()  # the catalogue's first reader
     with django_assert_num_queries(5):  # membership, memory, base, club's own, figures
         few = read()
-    for group in told.groups:
+    for group in disclosed.groups:
         group.surveyed(2, code="engine-oil", looks=(1,))
         group.surveyed(4, code="rudder-blade", looks=(1,))
-    told.experience()
+    disclosed.experience()
     with django_assert_num_queries(5):
         assert len(read()["checkpoints"]) == len(few["checkpoints"]) + 2
 
 
-def test_nothing_of_what_it_rests_on_is_in_any_answer(told):
-    secrets = [str(group.group.pk) for group in told.groups]
-    secrets += [word.word for word in told.groups]
-    secrets += [str(b.pk) for g in told.groups for b in g.yard.list.candidates.all()]
-    for path in (told.path, f"{told.path}.html", f"{told.path}.svg"):
-        content = told.sally.get(path).content.decode()
+def test_nothing_of_what_it_rests_on_is_in_any_answer(disclosed):
+    secrets = [str(group.group.pk) for group in disclosed.groups]
+    secrets += [word.word for word in disclosed.groups]
+    secrets += [str(b.pk) for g in disclosed.groups for b in g.yard.list.candidates.all()]
+    for path in (disclosed.path, f"{disclosed.path}.html", f"{disclosed.path}.svg"):
+        content = disclosed.sally.get(path).content.decode()
         assert not [one for one in secrets if one in content]
 
 
 # --- Pictures and the page -----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("picture", ["found", "told", "cost"])
-def test_pictures_are_drawn(told, picture):
-    answer = told.sally.get(f"{told.path}.svg?picture={picture}")
+@pytest.mark.parametrize("picture", ["found", "disclosed", "cost"])
+def test_pictures_are_drawn(disclosed, picture):
+    answer = disclosed.sally.get(f"{disclosed.path}.svg?picture={picture}")
     assert answer["Content-Type"].startswith("image/svg+xml")
     drawn = ET.fromstring(answer.content)
     text = "".join(drawn.itertext())
-    title = {"found": "Cracks", "told": "Cracks", "cost": "ulkhead"}[picture]
+    title = {"found": "Cracks", "disclosed": "Cracks", "cost": "ulkhead"}[picture]
     assert title.lower()[:5] in text.lower()
     assert "not a survey" in text
-    assert told.sally.get(f"{told.path}.svg?picture={picture}").content == answer.content
+    assert disclosed.sally.get(f"{disclosed.path}.svg?picture={picture}").content == answer.content
 
 
-def test_another_picture_is_refused(told):
-    assert pointers(told.sally.get(f"{told.path}.svg?picture=pie")) == {"?picture"}
+def test_another_picture_is_refused(disclosed):
+    assert pointers(disclosed.sally.get(f"{disclosed.path}.svg?picture=pie")) == {"?picture"}
 
 
 class Outline(HTMLParser):
@@ -192,18 +194,18 @@ class Outline(HTMLParser):
         self.feed(page)
 
     def handle_starttag(self, tag, attributes):
-        told = dict(attributes)
+        disclosed = dict(attributes)
         self.count[tag] = self.count.get(tag, 0) + 1
-        if told.get("role") == "img":
-            self.labels.append(told.get("aria-label", ""))
+        if disclosed.get("role") == "img":
+            self.labels.append(disclosed.get("aria-label", ""))
         if tag == "html":
-            self.language = told["lang"]
+            self.language = disclosed["lang"]
         if tag == "th":
-            self.heads.append(told.get("scope", ""))
+            self.heads.append(disclosed.get("scope", ""))
 
 
-def test_the_page_can_be_read_by_everybody(told):
-    answer = told.sally.get(f"{told.path}.html")
+def test_the_page_can_be_read_by_everybody(disclosed):
+    answer = disclosed.sally.get(f"{disclosed.path}.html")
     assert answer["Content-Type"].startswith("text/html")
     content = answer.content.decode()
     page = Outline(content)
@@ -218,30 +220,30 @@ def test_the_page_can_be_read_by_everybody(told):
     assert not [mark for mark in ("{{", "{%") if mark in content]
 
 
-def test_figures_name_their_column_where_a_telephone_shows_no_heads(told):
+def test_figures_name_their_column_where_a_telephone_shows_no_heads(disclosed):
     """There a row becomes a card (common/narrow_tables.css)."""
-    content = told.sally.get(f"{told.path}.html").content.decode()
+    content = disclosed.sally.get(f"{disclosed.path}.html").content.decode()
     assert '<td class="figure" data-column="Defective or worse">' in content
     assert '<td class="figure">' not in content
 
 
-def test_the_page_goes_by_the_clock_of_the_clubs_yard(told):
-    assert " UTC." in told.sally.get(f"{told.path}.html").content.decode()
+def test_the_page_goes_by_the_clock_of_the_clubs_yard(disclosed):
+    assert " UTC." in disclosed.sally.get(f"{disclosed.path}.html").content.decode()
     Yard.objects.create(
-        club=told.club, name="Quay", latitude=44, longitude=-69, time_zone="America/New_York"
+        club=disclosed.club, name="Quay", latitude=44, longitude=-69, time_zone="America/New_York"
     )
-    content = told.sally.get(f"{told.path}.html").content.decode()
+    content = disclosed.sally.get(f"{disclosed.path}.html").content.decode()
     assert " UTC." not in content
     assert re.search(r"Worked out [^<]* E[SD]T\.", content)
 
 
-def test_the_page_of_one_kind_says_so(told):
-    content = told.sally.get(f"{told.path}.html?keel=full").content.decode()
+def test_the_page_of_one_kind_says_so(disclosed):
+    content = disclosed.sally.get(f"{disclosed.path}.html?keel=full").content.decode()
     assert "Only boats with keel: full length." in content
 
 
-def test_names_cannot_carry_markup_into_the_page(told):
-    told.club.name = "<script>alert(1)</script>"
-    told.club.save()
-    content = told.sally.get(f"{told.path}.html").content.decode()
+def test_names_cannot_carry_markup_into_the_page(disclosed):
+    disclosed.club.name = "<script>alert(1)</script>"
+    disclosed.club.save()
+    content = disclosed.sally.get(f"{disclosed.path}.html").content.decode()
     assert "<script>" not in content

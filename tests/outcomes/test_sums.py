@@ -18,7 +18,7 @@ def test_it_works(harbour):
         group.surveyed(level, looks=(1, 3) if level >= 3 else (0,))
         group.surveyed(1)
     # Of what was in trouble, and of what was not, fewer than four groups know.
-    assert harbour.experience() == Done(told=2, given=5)
+    assert harbour.experience() == Done(disclosed=2, given=5)
     found = harbour.figure("found")
     assert (found.groups, found.boats) == (5, 10)
     assert found.figure == pytest.approx(0.2)
@@ -97,7 +97,7 @@ def test_bills_are_held_against_the_estimate(harbour):
     for group in harbour.groups:
         boat = group.boat()
         group.billed(boat, 1.5 * estimate(harbour, boat))
-    assert harbour.experience() == Done(told=1, given=5)
+    assert harbour.experience() == Done(disclosed=1, given=5)
     cost = harbour.figure("cost")
     assert cost.figure == pytest.approx(1.5, rel=1e-4)
     assert cost.low < 1.5 < cost.high

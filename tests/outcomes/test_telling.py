@@ -31,7 +31,7 @@ def test_three_groups_are_too_few_for_a_fourth_and_four_are_enough(harbour):
     assert harbour.experience() == Done()
     assert harbour.figure() is None
     harbour.groups[3].surveyed(3)
-    assert harbour.experience().told == 1
+    assert harbour.experience().disclosed == 1
     assert (harbour.figure().groups, harbour.figure().boats) == (4, 4)
 
 
@@ -125,9 +125,9 @@ def test_whatever_is_told_nobody_can_take_it_apart(harbour):
     harbour.experience()
     table = OutcomesTable.objects.get(kind="found", subject=CODE)
     boats = table.basis["boats"]
-    told = [tuple(cell) for cell in table.basis["told"]]
-    assert len(told) > 1
-    assert set(told) == set(figures_told(harbour))
+    disclosed = [tuple(cell) for cell in table.basis["disclosed"]]
+    assert len(disclosed) > 1
+    assert set(disclosed) == set(figures_told(harbour))
 
     def behind(signs: dict[tuple[str, str], int]) -> set[str]:
         groups = set()
@@ -138,7 +138,7 @@ def test_whatever_is_told_nobody_can_take_it_apart(harbour):
         return groups
 
     for size in (1, 2, 3):
-        for cells in combinations(told, size):
+        for cells in combinations(disclosed, size):
             for mask in range(2 ** (size - 1)):
                 signs = {c: -1 if n and mask >> (n - 1) & 1 else 1 for n, c in enumerate(cells)}
                 assert len(behind(signs)) in (0, 4, 5)
@@ -151,15 +151,15 @@ def test_one_groups_news_does_not_move_a_figure(harbour):
     everybody_surveyed(harbour)
     harbour.experience()
     before = figures_told(harbour)
-    told_at = harbour.figure().table.told_at
+    disclosed_at = harbour.figure().table.disclosed_at
     for group in harbour.groups[:3]:
         group.surveyed(4)
         done = harbour.experience()
-        assert (done.told, done.kept) == (0, 1)
+        assert (done.disclosed, done.kept) == (0, 1)
         assert figures_told(harbour) == before
-        assert harbour.figure().table.told_at == told_at
+        assert harbour.figure().table.disclosed_at == disclosed_at
     harbour.groups[3].surveyed(4)
-    assert harbour.experience().told == 1
+    assert harbour.experience().disclosed == 1
     assert harbour.figure().figure == pytest.approx(4 / 9)
 
 
@@ -171,10 +171,10 @@ def test_another_edition_of_the_catalogue_hides_no_news(harbour, monkeypatch):
     real = tables.expected_of
     monkeypatch.setattr(tables, "expected_of", lambda *of: (*real(*of)[:2], 0.5))
     harbour.groups[0].surveyed(4)
-    assert harbour.experience().told == 0
+    assert harbour.experience().disclosed == 0
     assert (harbour.figure().boats, harbour.figure().expected) == (5, before.expected)
     Candidate.objects.filter(list=harbour.groups[0].yard.list).order_by("-pk").first().delete()
-    assert harbour.experience().told == 1
+    assert harbour.experience().disclosed == 1
     assert (harbour.figure().boats, harbour.figure().expected) == (5, 0.5)
 
 
@@ -244,8 +244,8 @@ def test_who_leaves_the_club_is_behind_nothing_at_once(harbour):
     group = Group.objects.get(pk=gone.group.pk)
     assert (group.club, group.shares_surveys) == (None, False)
     harbour.experience()
-    told = OutcomesFigure.objects.filter(table__subject=CODE)
-    assert not told.exists()  # with it and without it would tell it
+    disclosed = OutcomesFigure.objects.filter(table__subject=CODE)
+    assert not disclosed.exists()  # with it and without it would tell it
     assert str(gone.group.pk) not in {
         one["group"]
         for table in OutcomesTable.objects.all()
@@ -265,7 +265,7 @@ def test_what_it_left_is_told_again_only_once_nothing_of_it_follows(harbour):
         harbour.experience()
         assert harbour.figure() is None
     harbour.groups[3].surveyed(3)
-    assert harbour.experience().told == 1
+    assert harbour.experience().disclosed == 1
     assert (harbour.figure().groups, harbour.figure().boats) == (4, 7)
 
 
@@ -346,9 +346,9 @@ def test_of_two_workers_the_later_begins_anew(harbour, monkeypatch):
 
     monkeypatch.setattr(services, "tables_of", meanwhile)
     assert harbour.experience() == Done(overtaken=True)
-    told = harbour.figure()
+    disclosed = harbour.figure()
     assert harbour.experience() == Done()
-    assert harbour.figure() == told
+    assert harbour.figure() == disclosed
 
 
 # --- When it is worked out -----------------------------------------------------------------------

@@ -5,7 +5,7 @@ It shares nothing with the solver but the rule when a look may start, told anew 
 
 from itertools import permutations
 
-from apps.planning.problem import Problem
+from apps.planning.solver.problem import Problem
 
 
 def best_value(problem: Problem) -> int | None:

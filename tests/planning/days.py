@@ -5,7 +5,7 @@ import random
 
 from hypothesis import strategies as st
 
-from apps.planning.problem import Boat, Party, Problem, Site, Span
+from apps.planning.solver.problem import Boat, Party, Problem, Site, Span
 
 Point = tuple[float, float]
 

@@ -6,11 +6,11 @@ import pytest
 from django.utils import timezone
 
 from apps.jobs.backoff import ASKED
-from apps.planning import solving
 from apps.planning.jobs import trip_plan, trips_due
 from apps.planning.models import Trip
-from apps.planning.problem import Party, Problem
-from apps.planning.solving import solve
+from apps.planning.solver import solving
+from apps.planning.solver.problem import Party, Problem
+from apps.planning.solver.solving import solve
 from tests.planning.conftest import left_out, planned, post_trip, read, replanned, usd
 
 

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
-from apps.planning import day_graph as graphs
-from apps.planning.day_graph import DayGraph, day_graph
-from apps.planning.one_day import best_days
-from apps.planning.pricing import best_together, priced
-from apps.planning.problem import Boat, Party, Problem
-from apps.planning.schedules import route_of, value_of
-from apps.planning.solving import why_not_alone
-from apps.planning.yard_visits import most_yard_visits, yard_visits_of
+from apps.planning.solver import day_graph as graphs
+from apps.planning.solver.day_graph import DayGraph, day_graph
+from apps.planning.solver.one_day import best_days
+from apps.planning.solver.pricing import best_together, priced
+from apps.planning.solver.problem import Boat, Party, Problem
+from apps.planning.solver.schedules import route_of, value_of
+from apps.planning.solver.solving import why_not_alone
+from apps.planning.solver.yard_visits import most_yard_visits, yard_visits_of
 from tests.planning.brute_force import best_value
 from tests.planning.days import days, days_with_appointments, large_day, problem_on_a_map
 

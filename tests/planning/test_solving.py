@@ -3,9 +3,9 @@
 import pytest
 from hypothesis import given, settings
 
-from apps.planning.problem import Boat, Infeasible, Party, Problem
-from apps.planning.schedules import route_of, value_of
-from apps.planning.solving import solve
+from apps.planning.solver.problem import Boat, Infeasible, Party, Problem
+from apps.planning.solver.schedules import route_of, value_of
+from apps.planning.solver.solving import solve
 from tests.planning.brute_force import best_value
 from tests.planning.days import days, days_with_appointments, problem_on_a_map
 

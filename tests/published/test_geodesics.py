@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from apps.planning.distances import Roads
+from apps.planning.solver.distances import Roads
 from apps.second_opinions.places import geodesic_m
 
 # Karney, "Algorithms for geodesics", Journal of Geodesy 87 (2013), doi 10.1007/s00190-012-0578-z,

@@ -1,6 +1,6 @@
 """What an adviser finds counts in the group's results like a member's, under their name."""
 
-from apps.appraisal.look_values import look_values
+from apps.appraisal.looks.look_values import look_values
 from apps.groups.models import Club, ClubMembership, Group
 from tests.appraisal.conftest import _few_draws, spring, yard  # noqa: F401
 from tests.conftest import speaker

@@ -17,7 +17,7 @@ from django.test.utils import CaptureQueriesContext
 from icalendar import Calendar
 from pypdf import PdfReader
 
-from apps.appraisal import computing
+from apps.appraisal.compute import computing
 from apps.appraisal.jobs import list_recompute, lists_due
 from apps.notifications.jobs import group_notify
 from apps.outcomes.services import club_outcomes_refresh

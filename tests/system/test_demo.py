@@ -7,7 +7,7 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 
-from apps.appraisal import computing
+from apps.appraisal.compute import computing
 from apps.appraisal.jobs import list_recompute
 from apps.boats.vocabulary import HullMaterial, Keel
 from apps.catalogue.applicability import applies

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import pytest
 from django.utils import timezone
 
-from apps.appraisal import computing
+from apps.appraisal.compute import computing
 from tests.system.calls import CALLS
 from tests.system.hidden import ONE, OTHER, Opinions, Secret, secret_made
 from tests.system.operations import Operation, operations

@@ -14,7 +14,7 @@ from apps.boats.models import Candidate
 from apps.boats.services import candidate_create, list_create, price_add
 from apps.events.models import EventSequence
 from apps.notifications.jobs import group_notify
-from apps.notifications.mailing import digests_send
+from apps.notifications.mail.mailing import digests_send
 from apps.notifications.models import DigestEmail, EventCursor, Inbox, Notification
 from apps.notifications.services import inbox_change, notifications_mark
 from tests.system.test_changes_at_once import _several_writers, in_thread  # noqa: F401  (fixture)

@@ -9,8 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from uuid_utils.compat import uuid7
 
-from apps.appraisal.arrays import list_arrays
-from apps.appraisal.inputs import read_inputs
+from apps.appraisal.compute.arrays import list_arrays
+from apps.appraisal.compute.inputs import read_inputs
 from apps.events.models import Event
 from apps.viewings.doubts import open_doubts
 from apps.viewings.facts import latest_looks, list_findings

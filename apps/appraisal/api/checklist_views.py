@@ -9,13 +9,13 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.appraisal.looks_selectors import check_values_seen
+from apps.appraisal.looks.looks_selectors import check_values_seen
 from apps.boats.selectors import candidate_for
 from apps.http.views import View
 from apps.viewings.api.checklist_serializers import (
     ChecklistQuery,
     ChecklistSerializer,
-    checklist_shown,
+    checklist_serialized,
 )
 from apps.viewings.checklists import candidate_checklist
 from apps.viewings.selectors import viewing_on
@@ -46,4 +46,4 @@ class ChecklistView(View):
             may_see = self.access is not None and self.access.allows("results:read")
             valuations = check_values_seen(self.person, candidate) if may_see else {}
             found = found.first_look(minutes, valuations)
-        return Response(checklist_shown(found, candidate.pk, viewing_id, conditions))
+        return Response(checklist_serialized(found, candidate.pk, viewing_id, conditions))

@@ -13,7 +13,7 @@ from apps.appraisal.api.shapes import (
     ToBeJudgedSerializer,
     WaitQuery,
 )
-from apps.appraisal.what_if import Changes, FindingChange, PriceChange
+from apps.appraisal.board.what_if import Changes, FindingChange, PriceChange
 from apps.boats.api.fields import StrictBody
 from apps.http.fields import MoneyField
 from apps.viewings.api.serializers import ConditionsSerializer

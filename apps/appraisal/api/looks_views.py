@@ -7,7 +7,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.appraisal import documents, looks_selectors
 from apps.appraisal.api.looks_serializers import (
     ExplanationSerializer,
     NextLooksQuery,
@@ -18,7 +17,9 @@ from apps.appraisal.api.looks_serializers import (
     changes_of,
 )
 from apps.appraisal.api.views import DerivedView
-from apps.appraisal.what_if import what_if
+from apps.appraisal.board.board import documents
+from apps.appraisal.board.what_if import what_if
+from apps.appraisal.looks.looks import looks_selectors
 from apps.http.derived import as_file, derived
 from apps.http.renderers import SvgPicture, file_or_json
 from apps.http.views import View

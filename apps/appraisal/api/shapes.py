@@ -6,7 +6,7 @@ from typing import Any
 from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
-from apps.appraisal.strike_off import REASONS
+from apps.appraisal.board.strike_off import REASONS
 from apps.boats.api.fields import WantedValueField
 from apps.catalogue.api.serializers import EditionsSerializer
 from apps.common.waiting import LONGEST

@@ -7,7 +7,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.appraisal import documents, selectors
 from apps.appraisal.api.board_serializers import BoardSerializer, OrderSerializer
 from apps.appraisal.api.candidate_serializers import (
     ConsensusAnswerSerializer,
@@ -15,6 +14,7 @@ from apps.appraisal.api.candidate_serializers import (
     RollupAnswerSerializer,
 )
 from apps.appraisal.api.shapes import WaitQuery
+from apps.appraisal.board.board import documents, selectors
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
 from apps.http.derived import as_file, derived

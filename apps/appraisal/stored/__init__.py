@@ -81,11 +81,11 @@ def value_read(stored: object, kind: Kind[T]) -> Read[T]:
     reading = found(kind.shape, under_new_names(stored, kind.field))
     if reading.value is None:
         return Read(state=State.UNREADABLE)
-    told_together(reading.value, kind.field)
+    keep_together(reading.value, kind.field)
     return Read(reading.value, State.PARTLY if reading.left_out else State.WHOLE)
 
 
-def told_together(value: Any, kind: str) -> None:
+def keep_together(value: Any, kind: str) -> None:
     if kind == "standing":
         for row in (*value["rows"], *value["struck_off"]):
             together(row, "upfront", "later")

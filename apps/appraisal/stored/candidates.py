@@ -182,13 +182,13 @@ class PartAge(TypedDict):
     known: bool
 
 
-class Said(TypedDict):
+class Statement(TypedDict):
     person_id: Id | None
     submission_id: NotRequired[Id]
     seen_at: Moment
 
 
-class Report(Said):
+class Report(Statement):
     kind: Literal["member", "professional", "meter", "sound", "document"]
     profession: str
     level: Level
@@ -196,11 +196,11 @@ class Report(Said):
     differs: bool
 
 
-class NotLooked(Said):
+class NotLooked(Statement):
     reason: str
 
 
-class DoubtRaised(Said):
+class DoubtRaised(Statement):
     level: Level
     judged_by: str
     receipt: NotRequired[bool]
@@ -226,7 +226,7 @@ class Checkpoint(TypedDict):
 
 class RuledOut(TypedDict):
     checkpoint: str
-    stated_by: list[Said]
+    stated_by: list[Statement]
 
 
 class Consensus(TypedDict):

@@ -23,14 +23,14 @@ from apps.http.pages import PageQuery, page, page_of
 from apps.http.views import View, no_content, person_of, versioned_response
 
 
-def shown_export(request: Request, export: Export, status: int = 200) -> Response:
+def export_response(request: Request, export: Export, status: int = 200) -> Response:
     """Its link is another one from time to time, and only for whoever asked for it."""
     data = ExportSerializer(export, context={"request": request}).data
     variant = f"{links.slot()}{token_word(person_of(request))}" if data["download"] else ""
     return versioned_response(export, data, status=status, variant=variant)
 
 
-def shown_import(request: Request, opened: Import, status: int = 200) -> Response:
+def import_response(request: Request, opened: Import, status: int = 200) -> Response:
     data = ImportSerializer(opened, context={"request": request}).data
     return versioned_response(opened, data, status=status, variant=token_word(person_of(request)))
 
@@ -56,7 +56,7 @@ class GroupExportsView(View):
         you they are left out and counted: to have all of it, open the lists' opinions first.
         """
         export = services.group_export_ask(group_id=group_id, by=self.person)
-        return shown_export(request, export, 201)
+        return export_response(request, export, 201)
 
 
 class OwnExportsView(View):
@@ -73,7 +73,7 @@ class OwnExportsView(View):
     )
     def post(self, request: Request) -> Response:
         """Have all that is kept of you put into one archive, drafts included; a job makes it."""
-        return shown_export(request, services.person_export_ask(by=self.person), 201)
+        return export_response(request, services.person_export_ask(by=self.person), 201)
 
 
 class ExportView(View):
@@ -82,7 +82,7 @@ class ExportView(View):
     @extend_schema(operation_id="exports_read", responses=ExportSerializer)
     def get(self, request: Request, export_id: uuid.UUID) -> Response:
         """How an archive comes along, and a link to it once it is ready."""
-        return shown_export(request, selectors.export_for(self.person, export_id))
+        return export_response(request, selectors.export_for(self.person, export_id))
 
 
 class ImportsView(View):
@@ -106,7 +106,7 @@ class ImportsView(View):
         stay as names.
         """
         opened = services.import_open(by=self.person, **self.read_body(ImportBody))
-        return shown_import(request, opened, 201)
+        return import_response(request, opened, 201)
 
 
 class ImportView(View):
@@ -115,7 +115,7 @@ class ImportView(View):
     @extend_schema(operation_id="imports_read", responses=ImportSerializer)
     def get(self, request: Request, import_id: uuid.UUID) -> Response:
         """How an archive comes along: the new group, or why it was refused."""
-        return shown_import(request, selectors.import_for(self.person, import_id))
+        return import_response(request, selectors.import_for(self.person, import_id))
 
 
 class DeletionsView(View):

@@ -151,12 +151,12 @@ class RatiosSerializer(serializers.Serializer[Any]):
         return {name: RatioSerializer(allow_null=True) for name in particulars.RATIOS}
 
 
-def ratios_shown(candidate: Candidate) -> dict[str, dict[str, Any] | None]:
+def ratios_serialized(candidate: Candidate) -> dict[str, dict[str, Any] | None]:
     ratios = particulars.ratios_of(candidate)
-    return {name: ratio_shown(name, getattr(ratios, name)) for name in particulars.RATIOS}
+    return {name: ratio_serialized(name, getattr(ratios, name)) for name in particulars.RATIOS}
 
 
-def ratio_shown(name: str, value: float | None) -> dict[str, Any] | None:
+def ratio_serialized(name: str, value: float | None) -> dict[str, Any] | None:
     if value is None:
         return None
     reading = READINGS[name]
@@ -217,7 +217,7 @@ class CandidateSerializer(serializers.ModelSerializer[Candidate]):
 
     @extend_schema_field(RatiosSerializer)
     def get_ratios(self, candidate: Candidate) -> dict[str, Any]:
-        return ratios_shown(candidate)
+        return ratios_serialized(candidate)
 
 
 class ImperialCandidateSerializer(CandidateSerializer):

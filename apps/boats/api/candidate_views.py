@@ -43,7 +43,7 @@ def pointers_as_sent(body: Any) -> Iterator[None]:
         ) from refused
 
 
-def shown_candidate(
+def candidate_response(
     request: Request, candidate_id: uuid.UUID, *, units: str = "si", status: int = 200
 ) -> Response:
     candidate = selectors.candidate_for(person_of(request), candidate_id)
@@ -90,7 +90,7 @@ class CandidatesView(View):
                 facts=facts,
                 asking=asking and (asking.amount, asking.currency),
             )
-        return shown_candidate(request, candidate.pk, status=201)
+        return candidate_response(request, candidate.pk, status=201)
 
 
 class CandidateView(View):
@@ -108,7 +108,7 @@ class CandidateView(View):
     )
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """One boat: particulars and how they are known, price, place, stage, design ratios."""
-        return shown_candidate(request, candidate_id, units=self.query["units"])
+        return candidate_response(request, candidate_id, units=self.query["units"])
 
     @extend_schema(
         operation_id="candidates_change",
@@ -127,7 +127,7 @@ class CandidateView(View):
                 facts=facts,
                 expected_version=expected_version,
             )
-        return shown_candidate(request, candidate_id)
+        return candidate_response(request, candidate_id)
 
 
 class StageChangesView(View):

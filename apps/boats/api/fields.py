@@ -66,15 +66,15 @@ class SourcesField(serializers.DictField):
         super().__init__(**options)
 
     def to_internal_value(self, data: Any) -> dict[str, str | None]:
-        said = super().to_internal_value(data)
+        given = super().to_internal_value(data)
         unknown = {
             name: [ErrorDetail(f"There is no particular {name!r}.", code="unknown_key")]
-            for name in said
+            for name in given
             if SI_NAMES.get(name, name) not in self.names
         }
         if unknown:
             raise ValidationError(unknown)
-        return {SI_NAMES.get(name, name): source for name, source in said.items()}
+        return {SI_NAMES.get(name, name): source for name, source in given.items()}
 
 
 class RatesField(serializers.DictField):

@@ -38,11 +38,11 @@ class WantSerializer(serializers.ModelSerializer[Want]):
         read_only_fields = fields
 
     def to_representation(self, want: Want) -> dict[str, Any]:
-        shown = super().to_representation(want)
+        data = super().to_representation(want)
         imperial = IMPERIAL.get(want.key)
         if imperial and want.value is not None and self.context.get("units") == Units.IMPERIAL:
-            shown |= {"key": imperial.name, "value": imperial.from_si(want.value)}
-        return shown
+            data |= {"key": imperial.name, "value": imperial.from_si(want.value)}
+        return data
 
 
 class WantChangeBody(StrictBody):

@@ -38,7 +38,7 @@ EXAMPLE = OpenApiExample(
 )
 
 
-def shown_yard(yard: Yard, *, status: int = 200) -> Response:
+def yard_response(yard: Yard, *, status: int = 200) -> Response:
     return versioned_response(yard, YardSerializer(yard).data, status=status)
 
 
@@ -65,7 +65,7 @@ class ClubYardsView(View):
         yard = services.yard_add(
             id=facts.pop("id", None), by=self.person, club_id=club_id, facts=facts
         )
-        return shown_yard(yard, status=201)
+        return yard_response(yard, status=201)
 
 
 class GroupYardsView(View):
@@ -91,7 +91,7 @@ class GroupYardsView(View):
         yard = services.yard_add(
             id=facts.pop("id", None), by=self.person, group_id=group_id, facts=facts
         )
-        return shown_yard(yard, status=201)
+        return yard_response(yard, status=201)
 
 
 def keeper(person: Person, named: Mapping[str, Any]) -> None:
@@ -105,7 +105,7 @@ class YardView(View):
     @extend_schema(operation_id="yards_read", responses=YardSerializer)
     def get(self, request: Request, yard_id: uuid.UUID) -> Response:
         """One yard."""
-        return shown_yard(selectors.yard_for(self.person, yard_id))
+        return yard_response(selectors.yard_for(self.person, yard_id))
 
     @extend_schema(operation_id="yards_change", request=YardChangeBody, responses=YardSerializer)
     def patch(self, request: Request, yard_id: uuid.UUID) -> Response:
@@ -117,7 +117,7 @@ class YardView(View):
             expected_version=self.expected_version(yard),
             facts=self.read_body(YardChangeBody, partial=True),
         )
-        return shown_yard(yard)
+        return yard_response(yard)
 
     @extend_schema(operation_id="yards_remove", request=None, responses={204: None})
     def delete(self, request: Request, yard_id: uuid.UUID) -> Response:

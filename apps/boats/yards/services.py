@@ -29,7 +29,7 @@ def yard_add(
     yard = Yard(club_id=club_id, group_id=group_id, **facts)
     require_keeper(by, yard)
     record_create(yard, id)
-    yard_tell(yard, by, "yard.added")
+    yard_event_record(yard, by, "yard.added")
     return yard
 
 
@@ -39,7 +39,7 @@ def yard_change(*, yard: Yard, by: Person, facts: Mapping[str, Any], expected_ve
     for field, value in facts.items():
         setattr(yard, field, value)
     yard.save_changes(expected_version=expected_version, fields=list(facts))
-    yard_tell(yard, by, "yard.changed", fields=sorted(facts))
+    yard_event_record(yard, by, "yard.changed", fields=sorted(facts))
     return yard
 
 
@@ -51,7 +51,7 @@ def yard_remove(*, yard: Yard, by: Person, expected_version: int) -> None:
     boats = Candidate.objects.filter(at_yard=yard).select_related("list").order_by("list", "pk")
     for candidate in boats.select_for_update(of=("self",), no_key=True):
         _leave(candidate, yard, by)
-    yard_tell(yard, by, "yard.removed", deleted=True)
+    yard_event_record(yard, by, "yard.removed", deleted=True)
     yard.delete()
 
 
@@ -96,19 +96,19 @@ def yards_keep(*, group_id: uuid.UUID, club_id: uuid.UUID, by: Person) -> None:
         .select_for_update(of=("self",), no_key=True)
         .order_by("list", "pk")
     )
-    own = {_said_of(yard): yard for yard in Yard.objects.filter(group=group_id).order_by("pk")}
+    own = {_place_of(yard): yard for yard in Yard.objects.filter(group=group_id).order_by("pk")}
     for candidate in lying:
-        said = _said_of(candidate.at_yard)
-        if said not in own:
+        given = _place_of(candidate.at_yard)
+        if given not in own:
             facts = {name: getattr(candidate.at_yard, name) for name in OF_A_YARD}
-            own[said] = record_create(Yard(group_id=group_id, **facts))
-            yard_tell(own[said], by, "yard.added")
-        candidate.at_yard = own[said]
+            own[given] = record_create(Yard(group_id=group_id, **facts))
+            yard_event_record(own[given], by, "yard.added")
+        candidate.at_yard = own[given]
         candidate.save_changes(fields=["at_yard"])
         _record_boat_event(candidate, by, ["at_yard"])
 
 
-def _said_of(yard: Yard | None) -> str:
+def _place_of(yard: Yard | None) -> str:
     return repr([getattr(yard, name) for name in OF_A_YARD])
 
 
@@ -125,7 +125,9 @@ def _group_of(yard: Yard) -> uuid.UUID:
     return yard.group_id
 
 
-def yard_tell(yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any) -> None:
+def yard_event_record(
+    yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any
+) -> None:
     """A club's yard is news to each of its groups."""
     of_club = Group.objects.filter(club=yard.club_id).exclude(club=None)
     # In a steady order: two changes at once must not wait for each other's clocks.

@@ -75,8 +75,8 @@ class EntryBody(StrictBody):
         help_text="why, and where it comes from",
     )
 
-    def validate(self, said: dict[str, Any]) -> dict[str, Any]:
-        if ("own" in said) == bool(said.get("left_out")):
+    def validate(self, payload: dict[str, Any]) -> dict[str, Any]:
+        if ("own" in payload) == bool(payload.get("left_out")):
             raise serializers.ValidationError(
                 {
                     "own": serializers.ErrorDetail(
@@ -84,7 +84,7 @@ class EntryBody(StrictBody):
                     )
                 }
             )
-        return said
+        return payload
 
 
 class MoneyBasisSerializer(ContentSerializer):
@@ -101,7 +101,7 @@ class CatalogueEntrySerializer(serializers.Serializer[Any]):
     title = serializers.CharField()
     whose = serializers.ChoiceField(OWNERS, help_text="whose words hold")
     state = serializers.ChoiceField(STATES)
-    said = MaybeEntryField(help_text="the whole entry that holds; null: left out")
+    payload = MaybeEntryField(help_text="the whole entry that holds; null: left out")
     own = MaybeEntryField(help_text="what is said here, as it was sent; null: nothing")
     underlying = MaybeEntryField(help_text="what would hold without; null: it was added here")
     set_aside = serializers.CharField(
@@ -163,7 +163,7 @@ class CatalogueChangeSerializer(serializers.ModelSerializer[CatalogueChange]):
 
     @extend_schema_field({**ENTRY, "type": ["object", "null"]})
     def get_own(self, change: CatalogueChange) -> Any:
-        return entry_of(change).said
+        return entry_of(change).payload
 
 
 class EditionsQuery(PageQuery):

@@ -55,7 +55,7 @@ OUT = OpenApiExample(
 CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="of the entry")
 
 
-def told(held: selectors.Held, data: Any) -> Response:
+def catalogue_response(held: selectors.Held, data: Any) -> Response:
     """An answer that stays the same until anything changes of what holds."""
     answer = Response(data)
     answer["ETag"] = held.etag
@@ -81,14 +81,14 @@ class CatalogueView(OwnView):
     def get(self, request: Request, **_: Any) -> Response:
         """What holds here, in figures, and which entries fit no more."""
         held = selectors.held(self.owner, self.person)
-        said = {
+        payload = {
             "editions": held.holds.editions,
             "money": held.holds.catalogue.money.basis,
             "kinds": held.counts(),
             "set_aside": held.holds.set_aside,
             "caution": CAUTION,
         }
-        return told(held, OwnCatalogueSerializer(said).data)
+        return catalogue_response(held, OwnCatalogueSerializer(payload).data)
 
 
 class EntriesView(OwnView):
@@ -99,12 +99,12 @@ class EntriesView(OwnView):
         A checkpoint with its cautions is for a screening, which is not a survey.
         """
         held = selectors.held(self.owner, self.person)
-        said = {
+        payload = {
             "editions": held.holds.editions,
             "money": held.holds.catalogue.money.basis,
             "results": held.entries(known(kind)),
         }
-        return told(held, CatalogueEntryListSerializer(said).data)
+        return catalogue_response(held, CatalogueEntryListSerializer(payload).data)
 
 
 class EntryView(OwnView):
@@ -125,10 +125,10 @@ class EntryView(OwnView):
         owner.require_curator(self.person)
         counts = selectors.counting(owner, known(kind), code)
         self.expected_of(counts)
-        said = self.read_body(EntryBody)
-        target = {"kind": kind, "code": code, "note": said["note"], "replacing": counts}
-        if "own" in said:
-            services.entry_say(owner=owner, by=self.person, own=said["own"], **target)
+        payload = self.read_body(EntryBody)
+        target = {"kind": kind, "code": code, "note": payload["note"], "replacing": counts}
+        if "own" in payload:
+            services.entry_say(owner=owner, by=self.person, own=payload["own"], **target)
         else:
             services.entry_leave_out(owner=owner, by=self.person, **target)
         return self.entry_response(kind, code, status=200 if counts else 201)
@@ -151,7 +151,7 @@ class EntryView(OwnView):
         entry = held.entry(known(kind), code)
         data = CatalogueEntrySerializer(entry).data
         if entry.change is None:
-            return told(held, data)
+            return catalogue_response(held, data)
         return versioned_response(entry.change, data, status=status, variant=held.etag.strip('"'))
 
 
@@ -177,8 +177,8 @@ class DifferencesView(OwnView):
             last=self.query.get("to_edition"),
             against=self.query["against"],
         )
-        said = {"editions": later.editions, "results": found}
-        answer = Response(DifferencesSerializer(said).data)
+        payload = {"editions": later.editions, "results": found}
+        answer = Response(DifferencesSerializer(payload).data)
         first, last = self.query["from_edition"], self.query.get("to_edition", "latest")
         between = f"{self.query['against']}-{first}-{last}"
         answer["ETag"] = f'"differences-{"-".join(map(str, later.editions.values()))}-{between}"'
@@ -222,9 +222,9 @@ def _operation(name: str, responses: Any, **more: Any) -> dict[str, Any]:
 def _named(owner: str, view: type[OwnView], methods: dict[str, dict[str, Any]]) -> type[OwnView]:
     described = {
         method: extend_schema(
-            **{**said, "operation_id": f"{owner}_catalogue_{said['operation_id']}"}
+            **{**payload, "operation_id": f"{owner}_catalogue_{payload['operation_id']}"}
         )
-        for method, said in methods.items()
+        for method, payload in methods.items()
     }
     own = type(f"{owner.title()}{view.__name__}", (view,), {})
     return extend_schema_view(**described)(own)

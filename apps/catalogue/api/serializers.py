@@ -50,18 +50,18 @@ PLAIN: dict[str, type[AnyField]] = {
 
 def field_for(shape: dict[str, Any]) -> AnyField:
     """The field that shows a value of this shape, which is a JSON Schema."""
-    said: dict[str, Any] = {"help_text": shape.get("description")}
+    payload: dict[str, Any] = {"help_text": shape.get("description")}
     match shape:
         case {"enum": words}:
             return serializers.ChoiceField(
-                list(filter(None, words)), allow_blank="" in words, **said
+                list(filter(None, words)), allow_blank="" in words, **payload
             )
         case {"type": "array"}:
-            return serializers.ListField(child=field_for(shape["items"]), **said)
+            return serializers.ListField(child=field_for(shape["items"]), **payload)
         case {"type": "object"}:
             values = serializers.ListField(child=serializers.CharField())
-            return serializers.DictField(child=values, **said)
-    return PLAIN[shape["type"]](**said)
+            return serializers.DictField(child=values, **payload)
+    return PLAIN[shape["type"]](**payload)
 
 
 class ContentSerializer(serializers.Serializer[Any]):

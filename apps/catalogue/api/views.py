@@ -24,12 +24,14 @@ from apps.catalogue.rows import three_points
 from apps.http.views import View
 
 
-def told(serializer_class: type[serializers.Serializer[Any]], **said: Any) -> Response:
+def catalogue_response(
+    serializer_class: type[serializers.Serializer[Any]], **payload: Any
+) -> Response:
     """An answer that stays the same until the catalogue is loaded anew."""
     edition = selectors.current_edition()
     yard_rate = cost(astuple(three_points(edition, "yard_rate")), edition.currency)
-    said |= {"edition": edition.number, "yard_rate": yard_rate, "next": None}
-    answer = Response(serializer_class(said, context={"currency": edition.currency}).data)
+    payload |= {"edition": edition.number, "yard_rate": yard_rate, "next": None}
+    answer = Response(serializer_class(payload, context={"currency": edition.currency}).data)
     answer["ETag"] = f'"catalogue-{edition.number}"'
     return answer
 
@@ -45,7 +47,7 @@ class CheckpointsView(View):
         Looking is not a survey: where `guarded` is true, only a professional clears a doubt.
         """
         found = selectors.current_checkpoints(**self.query)
-        return told(CheckpointListSerializer, results=found)
+        return catalogue_response(CheckpointListSerializer, results=found)
 
 
 class CheckpointView(View):
@@ -56,7 +58,9 @@ class CheckpointView(View):
         """One checkpoint with all its versions, also when it is retired."""
         found = selectors.checkpoint_versions(code)
         retired = found[0].checkpoint.current_id is None
-        return told(CheckpointHistorySerializer, code=code, retired=retired, versions=found)
+        return catalogue_response(
+            CheckpointHistorySerializer, code=code, retired=retired, versions=found
+        )
 
 
 class RemediesView(View):
@@ -66,7 +70,9 @@ class RemediesView(View):
     @extend_schema(operation_id="remedies_list", responses=RemedyListSerializer)
     def get(self, request: Request) -> Response:
         """What can be put right and what it costs: estimates, until a yard has quoted."""
-        return told(RemedyListSerializer, results=selectors.current_remedies(**self.query))
+        return catalogue_response(
+            RemedyListSerializer, results=selectors.current_remedies(**self.query)
+        )
 
 
 class RemedyView(View):
@@ -77,7 +83,9 @@ class RemedyView(View):
         """One remedy with all its versions, also when it is retired."""
         found = selectors.remedy_versions(code)
         retired = found[0].remedy.current_id is None
-        return told(RemedyHistorySerializer, code=code, retired=retired, versions=found)
+        return catalogue_response(
+            RemedyHistorySerializer, code=code, retired=retired, versions=found
+        )
 
 
 class CautionsView(View):
@@ -86,7 +94,7 @@ class CautionsView(View):
     @extend_schema(operation_id="cautions_list", responses=CautionListSerializer)
     def get(self, request: Request) -> Response:
         """What may hurt whoever looks: usual cautions, local codes and licensed people first."""
-        return told(CautionListSerializer, results=selectors.current_cautions())
+        return catalogue_response(CautionListSerializer, results=selectors.current_cautions())
 
 
 class ScalesView(View):
@@ -95,4 +103,4 @@ class ScalesView(View):
     @extend_schema(operation_id="scales_list", responses=ScaleListSerializer)
     def get(self, request: Request) -> Response:
         """How measured values read as levels, with where each scale comes from."""
-        return told(ScaleListSerializer, results=selectors.current_scales())
+        return catalogue_response(ScaleListSerializer, results=selectors.current_scales())

@@ -84,17 +84,17 @@ def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterato
     yield from faults
     if faults or version.checkpoint_id is None:  # an unknown code is said by its field
         return
-    said = checkpoint_read(version.checkpoint_id, version.own)
-    if said.area not in brought.areas:
-        yield "own", "unknown_reference", f"There is no area {said.area!r} here."
-    if said.measure and said.measure.scale not in brought.scales:
-        yield "own", "unknown_reference", f"There is no scale {said.measure.scale!r} here."
-    if said.professional_only and not said.professional:
+    payload = checkpoint_read(version.checkpoint_id, version.own)
+    if payload.area not in brought.areas:
+        yield "own", "unknown_reference", f"There is no area {payload.area!r} here."
+    if payload.measure and payload.measure.scale not in brought.scales:
+        yield "own", "unknown_reference", f"There is no scale {payload.measure.scale!r} here."
+    if payload.professional_only and not payload.professional:
         yield "own", "contradiction", "It names no professional although only one may judge."
     version.number = brought.next_number(version.checkpoint_id)
     version.edition = brought.edition
-    version.digest = digest(said)
-    for name, value in rows.columns(models.CheckpointVersion, said).items():
+    version.digest = digest(payload)
+    for name, value in rows.columns(models.CheckpointVersion, payload).items():
         setattr(version, name, value)
 
 

@@ -14,7 +14,7 @@ ANY_CODE = {"code": "any"}
 def entry_faults(kind: str, own: Document, *, over: bool, at: str = "/own") -> Iterator[FieldFault]:
     """What keeps an entry from having the shape of its kind. over: one overlaid on another."""
     of = KINDS[kind]
-    partly = over and not of.said_whole
+    partly = over and not of.is_whole
     if partly and not own:
         yield FieldFault(at, "wrong_count", "It says nothing.")
     unknown = [name for name in own if name == "code" or (partly and not of.may_change(name))]

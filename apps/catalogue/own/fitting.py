@@ -60,9 +60,9 @@ def _alone(catalogue: Catalogue, key: Key, thing: Any) -> Iterator[Misfit]:
     if area is not None and area not in catalogue.areas:
         yield Misfit(key, "/area", "unknown_reference", f"There is no area {area!r}.", because)
     if isinstance(thing, Checkpoint):
-        for told in checking.checkpoint_shape_contradictions(thing, catalogue):
-            field = told.partition(":")[0]
-            yield Misfit(key, f"/{field}", "contradiction", f"{told}.", because)
+        for fault in checking.checkpoint_shape_contradictions(thing, catalogue):
+            field = fault.partition(":")[0]
+            yield Misfit(key, f"/{field}", "contradiction", f"{fault}.", because)
 
 
 def _checkpoint(
@@ -80,8 +80,8 @@ def _checkpoint(
     prices = {key, (RATES, YARD_HOUR), *((REMEDIES, code) for code in triggered)}
     because = frozenset(prices & set(own))
     if because and not missing:
-        for told in checking.falling_cost(checkpoint, catalogue):
-            detail = f"At {checkpoint.title!r} the {told.removeprefix('remedies: ')}."
+        for fault in checking.falling_cost(checkpoint, catalogue):
+            detail = f"At {checkpoint.title!r} the {fault.removeprefix('remedies: ')}."
             yield Misfit(key, "/remedies", "worse_costs_less", detail, because)
 
 

@@ -37,17 +37,17 @@ class Kind:
     name: str
     of: str
     type: type[Entry]
-    said_whole: bool = False
+    is_whole: bool = False
     over_only: tuple[str, ...] = ()
     priced: bool = True
 
-    def read(self, code: str, said: Document) -> Any:
+    def read(self, code: str, payload: Document) -> Any:
         """The thing of a whole entry under its code."""
-        return schema.read(self.type, {**said, "code": code})
+        return schema.read(self.type, {**payload, "code": code})
 
     def write(self, thing: Any) -> Document:
         """The entry of a thing."""
-        return {name: said for name, said in schema.write(thing).items() if name != "code"}
+        return {name: payload for name, payload in schema.write(thing).items() if name != "code"}
 
     @cached_property
     def whole(self) -> Document:
@@ -62,7 +62,7 @@ class Kind:
     @cached_property
     def over(self) -> Document:
         """The shape of an entry that is overlaid on another."""
-        if self.said_whole:
+        if self.is_whole:
             return self.whole
         may = {name: of for name, of in self.whole["properties"].items() if self.may_change(name)}
         return {**self.whole, "required": [], "properties": may, "minProperties": 1}
@@ -74,19 +74,19 @@ class Kind:
 KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
-        Kind(CHECKPOINTS, "checkpoints", content.Checkpoint, said_whole=True, priced=False),
+        Kind(CHECKPOINTS, "checkpoints", content.Checkpoint, is_whole=True, priced=False),
         Kind(REMEDIES, "remedies", content.Remedy),
         Kind(ENABLING, "enabling", content.Enabling),
         Kind(CAUTIONS, "cautions", content.Caution, over_only=("text", "defer_to"), priced=False),
         Kind(FEES, "fees", content.Fee),
         Kind(RUNNING, "running", content.RunningCost),
-        Kind(RATES, "", content.Rate, said_whole=True),
+        Kind(RATES, "", content.Rate, is_whole=True),
     )
 }
 
 
-def checkpoint_read(code: str, said: Document) -> content.Checkpoint:
-    return schema.read(content.Checkpoint, {**said, "code": code})
+def checkpoint_read(code: str, payload: Document) -> content.Checkpoint:
+    return schema.read(content.Checkpoint, {**payload, "code": code})
 
 
 # --- In a catalogue ------------------------------------------------------------------------------
@@ -110,20 +110,20 @@ def with_things(catalogue: Catalogue, changed: Mapping[str, Mapping[str, Any]]) 
     return replace(catalogue, **fields)
 
 
-def laid_on(kind: str, code: str, said: Document, underlying: Any) -> Any:
+def laid_on(kind: str, code: str, payload: Document, underlying: Any) -> Any:
     """What an owner says of a thing, made whole by the one that lies beneath, if there is one."""
     of = KINDS[kind]
     if underlying is None:
-        return of.read(code, said)
+        return of.read(code, payload)
     if kind == CAUTIONS:
         return replace(
             underlying,
-            text=" ".join(filter(None, (underlying.text, said.get("text")))),
-            defer_to="; ".join(filter(None, (underlying.defer_to, said.get("defer_to")))),
+            text=" ".join(filter(None, (underlying.text, payload.get("text")))),
+            defer_to="; ".join(filter(None, (underlying.defer_to, payload.get("defer_to")))),
         )
     below = of.write(underlying)
-    if of.said_whole:
+    if of.is_whole:
         below = {name: below[name] for name in LEFT_AS_UNDERLYING if name in below}
-    if {"hours", "parts"} & said.keys():
+    if {"hours", "parts"} & payload.keys():
         below.pop("variants", None)  # whoever says what it takes says it of all boats
-    return of.read(code, {**below, **said})
+    return of.read(code, {**below, **payload})

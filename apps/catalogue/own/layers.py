@@ -36,11 +36,11 @@ class Layer(NamedTuple):
 
 @dataclass(frozen=True)
 class Entry:
-    """What an owner says of one thing; `said` is None for one that is left out."""
+    """What an owner says of one thing; `payload` is None for one that is left out."""
 
     kind: str
     code: str
-    said: Document | None
+    payload: Document | None
     version_id: int | None
     basis: Basis
 
@@ -110,7 +110,7 @@ def entry_of(change: CatalogueChange) -> Entry:
     return Entry(
         kind=change.kind,
         code=change.code,
-        said=change.own if version is None else version.own,
+        payload=change.own if version is None else version.own,
         version_id=change.checkpoint_version_id,
         basis=Basis(change.base_year, change.currency, change.reference_loa_m),
     )
@@ -160,10 +160,10 @@ def _without(own: Mapping[Key, Entry], keys: Collection[Key]) -> dict[Key, Entry
 def _unusable(entry: Entry, underlying: Snapshot) -> str:
     """Why an entry cannot even be read over the underlying layer; empty if it can."""
     kind, catalogue = KINDS[entry.kind], underlying.catalogue
-    if kind.priced and entry.said is not None and entry.basis != catalogue.money.basis:
+    if kind.priced and entry.payload is not None and entry.basis != catalogue.money.basis:
         return "It is in other money, or for another length, than the catalogue is now."
     below = things(catalogue, entry.kind).get(entry.code)
-    if entry.said is None and below is not None and not may_be_left_out(below):
+    if entry.payload is None and below is not None and not may_be_left_out(below):
         return "It is about safety now, and stays."
     if is_part(entry) and below is None:
         return "What it changes a part of has left the catalogue."
@@ -172,9 +172,9 @@ def _unusable(entry: Entry, underlying: Snapshot) -> str:
 
 def is_part(entry: Entry) -> bool:
     """Whether it only says what differs from the underlying layer."""
-    if entry.said is None or KINDS[entry.kind].said_whole:
+    if entry.payload is None or KINDS[entry.kind].is_whole:
         return False
-    return not set(KINDS[entry.kind].whole["required"]) <= entry.said.keys()
+    return not set(KINDS[entry.kind].whole["required"]) <= entry.payload.keys()
 
 
 def composed(underlying: Catalogue, own: Iterable[Entry]) -> Catalogue:
@@ -182,18 +182,18 @@ def composed(underlying: Catalogue, own: Iterable[Entry]) -> Catalogue:
     changed: dict[str, dict[str, Any]] = {}
     for entry in own:
         all_of_it = changed.setdefault(entry.kind, dict(things(underlying, entry.kind)))
-        if entry.said is None:
+        if entry.payload is None:
             all_of_it.pop(entry.code, None)
         else:
-            all_of_it[entry.code] = thing_of(entry.kind, entry.code, entry.said, underlying)
+            all_of_it[entry.code] = thing_of(entry.kind, entry.code, entry.payload, underlying)
     ordered = {kind: _ordered(kind, found, underlying) for kind, found in changed.items()}
     return with_things(underlying, ordered)
 
 
-def thing_of(kind: str, code: str, said: Document, underlying: Catalogue) -> Any:
+def thing_of(kind: str, code: str, payload: Document, underlying: Catalogue) -> Any:
     """What an entry comes to over the underlying layer."""
     below = things(underlying, kind).get(code)
-    return kept(laid_on(kind, code, said, below), below)
+    return kept(laid_on(kind, code, payload, below), below)
 
 
 def _ordered(kind: str, found: Mapping[str, Any], underlying: Catalogue) -> dict[str, Any]:

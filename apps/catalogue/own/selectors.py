@@ -36,7 +36,7 @@ class Entry:
     title: str
     whose: str
     state: str
-    said: Document | None
+    payload: Document | None
     own: Document | None
     underlying: Document | None
     set_aside: str | None
@@ -73,7 +73,7 @@ class Held:
         change = self.changes.get(key)
         holds = things(self.holds.catalogue, kind).get(code)
         underlying = things(self.underlying.catalogue, kind).get(code)
-        own = entry_of(change).said if change else None
+        own = entry_of(change).payload if change else None
         if holds is None and underlying is None and change is None:
             raise NotVisible
         thing = underlying if holds is None else holds
@@ -84,7 +84,7 @@ class Held:
             title=thing.title if thing is not None else (own or {}).get("title", code),
             whose=self.holds.own.get(key, "base"),
             state=change.state if change else AS_UNDERLYING,
-            said=None if holds is None else write(holds),
+            payload=None if holds is None else write(holds),
             own=own,
             underlying=None if underlying is None else write(underlying),
             set_aside=self.aside.get(key),

@@ -55,7 +55,7 @@ def entry_say(
     if below is None:
         _require_own_code(owner, kind, code)
     require_no_faults([*entry_faults(kind, own, over=below is not None)])
-    if work.counts is not None and _said(work.counts) == own and work.counts.note == note:
+    if work.counts is not None and _record_change(work.counts) == own and work.counts.note == note:
         return work.counts
     thing = laid_on(kind, code, own, below)
     require_no_faults(
@@ -151,9 +151,9 @@ class _Work:
     def edition(self) -> models.Edition:
         return models.Edition.objects.get(number=self.underlying.edition)
 
-    def misfits_with(self, said: Document | None) -> list[Misfit]:
+    def misfits_with(self, payload: Document | None) -> list[Misfit]:
         """What would not fit with this said of the thing; None: with the thing left out."""
-        entry = Entry(*self.key, said=said, version_id=None, basis=self.basis)
+        entry = Entry(*self.key, payload=payload, version_id=None, basis=self.basis)
         return self._misfits({**self.entries, self.key: entry})
 
     def misfits_without(self) -> list[Misfit]:
@@ -214,7 +214,7 @@ class _Work:
 # --- What is said --------------------------------------------------------------------------------
 
 
-def _said(change: CatalogueChange) -> Document | None:
+def _record_change(change: CatalogueChange) -> Document | None:
     version = change.checkpoint_version
     return change.own if version is None else version.own
 
@@ -244,14 +244,14 @@ def _version_kept(
     whose = {f"{owner.kind}_id": owner.id}
     versions = models.CheckpointVersion.objects.filter(checkpoint=name, **whose)
     latest = versions.order_by("-number").first()
-    said = digest(checkpoint)
-    if latest is not None and latest.digest == said:
+    payload = digest(checkpoint)
+    if latest is not None and latest.digest == payload:
         return latest
     return models.CheckpointVersion.objects.create(
         checkpoint=name,
         number=latest.number + 1 if latest else 1,
         edition=edition,
-        digest=said,
+        digest=payload,
         own=own,
         **whose,
         **rows.columns(models.CheckpointVersion, checkpoint),

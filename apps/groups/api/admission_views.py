@@ -48,7 +48,7 @@ class GroupAdmissionRequestsView(View):
         asked = admissions.admission_ask(
             group_id=group_id, by=self.person, **self.read_body(AdmissionRequestBody)
         )
-        return shown_admission(request, asked.pk, status=201)
+        return admission_response(request, asked.pk, status=201)
 
 
 class ClubAdmissionRequestsView(View):
@@ -64,7 +64,7 @@ class ClubAdmissionRequestsView(View):
         return page(request, asked, self.query, AdmissionRequestSerializer)
 
 
-def shown_admission(request: Request, request_id: uuid.UUID, *, status: int = 200) -> Response:
+def admission_response(request: Request, request_id: uuid.UUID, *, status: int = 200) -> Response:
     asked = selectors.admission_for(person_of(request), request_id)
     return versioned_response(asked, AdmissionRequestSerializer(asked).data, status=status)
 
@@ -76,7 +76,7 @@ class AdmissionRequestView(View):
     @extend_schema(operation_id="admission_requests_read", responses=AdmissionRequestSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
         """One request: of your group, or to the club whose secretary you are."""
-        return shown_admission(request, request_id)
+        return admission_response(request, request_id)
 
     @extend_schema(
         operation_id="admission_requests_decide",
@@ -96,7 +96,7 @@ class AdmissionRequestView(View):
             expected_version=self.expected_version(asked),
             **self.read_body(AdmissionDecisionBody),
         )
-        return shown_admission(request, request_id)
+        return admission_response(request, request_id)
 
     @extend_schema(operation_id="admission_requests_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:

@@ -17,7 +17,7 @@ from apps.groups.api.serializers import (
     NameBody,
     NewInvitationSerializer,
 )
-from apps.groups.api.views import shown_with_token
+from apps.groups.api.views import token_response
 from apps.groups.needs import in_club, in_club_of_member, own_or
 from apps.groups.rules import ClubAction
 from apps.http.pages import PageQuery, page, page_of
@@ -37,10 +37,10 @@ class ClubsView(View):
     def post(self, request: Request) -> Response:
         """Found a club; you become its secretary."""
         club = services.club_create(by=self.person, **self.read_body(ClubBody))
-        return shown_club(request, club.id, status=201)
+        return club_response(request, club.id, status=201)
 
 
-def shown_club(request: Request, club_id: uuid.UUID, *, status: int = 200) -> Response:
+def club_response(request: Request, club_id: uuid.UUID, *, status: int = 200) -> Response:
     club = selectors.club_for(person_of(request), club_id)
     return versioned_response(club, ClubSerializer(club).data, status=status)
 
@@ -52,7 +52,7 @@ class ClubView(View):
     @extend_schema(operation_id="clubs_read", responses=ClubSerializer)
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
         """One club."""
-        return shown_club(request, club_id)
+        return club_response(request, club_id)
 
     @extend_schema(operation_id="clubs_rename", request=NameBody, responses=ClubSerializer)
     def patch(self, request: Request, club_id: uuid.UUID) -> Response:
@@ -64,7 +64,7 @@ class ClubView(View):
             expected_version=self.expected_version(club),
             **self.read_body(NameBody),
         )
-        return shown_club(request, club_id)
+        return club_response(request, club_id)
 
 
 class ClubMembersView(View):
@@ -141,4 +141,4 @@ class ClubInvitationsView(View):
         invitation, token = services.club_invitation_create(
             club_id=club_id, by=self.person, **self.read_body(ClubInvitationBody)
         )
-        return shown_with_token(invitation, token)
+        return token_response(invitation, token)

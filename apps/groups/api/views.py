@@ -50,10 +50,10 @@ class GroupsView(View):
     def post(self, request: Request) -> Response:
         """Found a group; you become its organiser."""
         group = services.group_create(by=self.person, **self.read_body(GroupBody))
-        return shown_group(request, group.id, status=201)
+        return group_response(request, group.id, status=201)
 
 
-def shown_group(request: Request, group_id: uuid.UUID, *, status: int = 200) -> Response:
+def group_response(request: Request, group_id: uuid.UUID, *, status: int = 200) -> Response:
     group = selectors.group_for(person_of(request), group_id)
     return versioned_response(group, GroupSerializer(group).data, status=status)
 
@@ -65,7 +65,7 @@ class GroupView(View):
     @extend_schema(operation_id="groups_read", responses=GroupSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """One group."""
-        return shown_group(request, group_id)
+        return group_response(request, group_id)
 
     @extend_schema(operation_id="groups_change", request=GroupChangeBody, responses=GroupSerializer)
     def patch(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -77,7 +77,7 @@ class GroupView(View):
             expected_version=self.expected_version(group),
             **self.read_body(GroupChangeBody),
         )
-        return shown_group(request, group_id)
+        return group_response(request, group_id)
 
 
 class MembersView(View):
@@ -138,7 +138,7 @@ class SharesView(View):
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
         """Who pays which part of the purchase."""
         group = selectors.group_for(self.person, group_id)
-        return versioned_response(group, shares_shown(group_id))
+        return versioned_response(group, shares_serialized(group_id))
 
     @extend_schema(operation_id="shares_set", request=SharesSerializer, responses=SharesSerializer)
     def put(self, request: Request, group_id: uuid.UUID) -> Response:
@@ -151,10 +151,10 @@ class SharesView(View):
             shares={row["person"]: row["share"] for row in rows},
             expected_version=self.expected_version(group),
         )
-        return versioned_response(group, shares_shown(group_id))
+        return versioned_response(group, shares_serialized(group_id))
 
 
-def shares_shown(group_id: uuid.UUID) -> dict[str, Any]:
+def shares_serialized(group_id: uuid.UUID) -> dict[str, Any]:
     shares = selectors.shares_of(selectors.buyers_of(group_id))
     rows = [{"person": person, "share": share} for person, share in shares.items()]
     return SharesSerializer({"shares": rows}).data
@@ -182,10 +182,10 @@ class InvitationsView(View):
         invitation, token = services.invitation_create(
             group_id=group_id, by=self.person, **self.read_body(InvitationBody)
         )
-        return shown_with_token(invitation, token)
+        return token_response(invitation, token)
 
 
-def shown_with_token(invitation: Invitation, token: str) -> Response:
+def token_response(invitation: Invitation, token: str) -> Response:
     invitation.token = token
     return versioned_response(invitation, NewInvitationSerializer(invitation).data, status=201)
 

@@ -50,10 +50,10 @@ class WebhooksView(View):
         body = self.read_body(WebhookBody)
         webhooks.webhooks_of(self.person, group_id)
         webhook, secret = services.webhook_create(group_id=group_id, by_id=self.person.pk, **body)
-        return shown_with_secret(webhook, secret)
+        return secret_response(webhook, secret)
 
 
-def shown_with_secret(webhook: Webhook, secret: str) -> Response:
+def secret_response(webhook: Webhook, secret: str) -> Response:
     return versioned_response(
         webhook, {**WebhookSerializer(webhook).data, "secret": secret}, status=201
     )
@@ -109,7 +109,7 @@ class RotationsView(View):
         webhook = webhooks.webhook_for(self.person, webhook_id)
         keep_old = timedelta(hours=self.read_body(RotationBody)["keep_old_hours"])
         secret = services.secret_rotate(webhook=webhook, by_id=self.person.pk, keep_old=keep_old)
-        return shown_with_secret(webhook, secret)
+        return secret_response(webhook, secret)
 
 
 class TrialsView(View):

@@ -8,7 +8,7 @@ from apps.groups.api.serializers import ClubRefSerializer
 from apps.http.fields import WarningSerializer
 from apps.outcomes.kinds import AGE_WORDS, ALL, TITLES
 
-PICTURES = ("found", "told", "cost")
+PICTURES = ("found", "disclosed", "cost")
 
 
 class OutcomesQuery(serializers.Serializer[Any]):
@@ -51,7 +51,7 @@ class FigureSerializer(serializers.Serializer[Any]):
     high = serializers.FloatField()
     groups = serializers.IntegerField(min_value=3, help_text="how many are behind it")
     boats = serializers.IntegerField(min_value=3, help_text="how many of theirs")
-    told_at = serializers.DateTimeField(help_text="since when it stands as it is")
+    disclosed_at = serializers.DateTimeField(help_text="since when it stands as it is")
 
 
 class FoundSerializer(FigureSerializer):

@@ -46,7 +46,7 @@ EXAMPLE = OpenApiExample(
                     "high": 0.366,
                     "groups": 6,
                     "boats": 18,
-                    "told_at": "2025-05-01T06:00:00Z",
+                    "disclosed_at": "2025-05-01T06:00:00Z",
                     "expected": 0.094,
                 },
                 "caught": None,

@@ -10,7 +10,7 @@ from apps.boats.api.yard_serializers import TimeZoneField
 from apps.http.fields import CurrencyField, MoneyField
 from apps.http.views import ClientIdMixin
 from apps.planning.models import LEFT_OUT, Basis, StopState, Trip
-from apps.planning.services import MOST_BOATS, BoatSaid, PartySaid
+from apps.planning.services import MOST_BOATS, BoatInput, PartyInput
 
 MOST_PARTIES = 8
 MOST_PEOPLE = 12
@@ -59,10 +59,10 @@ class PartyBody(StrictBody):
         help_text="of driving on the day, home included",
     )
 
-    def to_internal_value(self, data: Any) -> PartySaid:
-        said = dict(super().to_internal_value(data))
-        id, people = said.pop("id", None), said.pop("people", ())
-        return PartySaid({"start": "", "most_km": None, **said.pop("start"), **said}, people, id)
+    def to_internal_value(self, data: Any) -> PartyInput:
+        given = dict(super().to_internal_value(data))
+        id, people = given.pop("id", None), given.pop("people", ())
+        return PartyInput({"start": "", "most_km": None, **given.pop("start"), **given}, people, id)
 
 
 class BoatBody(StrictBody):
@@ -76,11 +76,11 @@ class BoatBody(StrictBody):
         min_value=1, max_value=480, required=False, help_text="that a look takes"
     )
 
-    def to_internal_value(self, data: Any) -> BoatSaid:
-        said = super().to_internal_value(data)
-        value = said.get("value")
+    def to_internal_value(self, data: Any) -> BoatInput:
+        given = super().to_internal_value(data)
+        value = given.get("value")
         amount = value and (value.amount, value.currency)
-        return BoatSaid(said["candidate"], amount, said.get("minutes"))
+        return BoatInput(given["candidate"], amount, given.get("minutes"))
 
 
 class TripChangeBody(StrictBody):
@@ -113,9 +113,9 @@ class TripChangeBody(StrictBody):
 
     def to_internal_value(self, data: Any) -> dict[str, Any]:
         """What is the trip's own, apart from its parties and boats."""
-        said = dict(super().to_internal_value(data))
-        apart = {name: said.pop(name) for name in ("id", "parties", "boats") if name in said}
-        return {**apart, "facts": said}
+        given = dict(super().to_internal_value(data))
+        apart = {name: given.pop(name) for name in ("id", "parties", "boats") if name in given}
+        return {**apart, "facts": given}
 
 
 class TripBody(ClientIdMixin, TripChangeBody):

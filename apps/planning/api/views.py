@@ -19,6 +19,7 @@ from apps.http.renderers import Made, file_or_json
 from apps.http.views import View
 from apps.planning import agreeing, selectors, services
 from apps.planning.access import open_among
+from apps.planning.api.serialized import trip_response
 from apps.planning.api.serializers import (
     CalendarQuery,
     MapSerializer,
@@ -29,7 +30,6 @@ from apps.planning.api.serializers import (
     TripRowSerializer,
     TripSerializer,
 )
-from apps.planning.api.shown import shown_trip
 from apps.planning.documents import GEOJSON, ICALENDAR, plan_calendar, plan_geojson
 
 EXAMPLE = OpenApiExample(
@@ -86,14 +86,14 @@ class GroupTripsView(View):
 
         It has no plan until you ask for one.
         """
-        said = self.read_body(TripBody)
-        trip = services.trip_add(by=self.person, group_id=group_id, **said)
-        return shown_trip(selectors.trip_seen(self.person, trip.pk), status=201)
+        given = self.read_body(TripBody)
+        trip = services.trip_add(by=self.person, group_id=group_id, **given)
+        return trip_response(selectors.trip_seen(self.person, trip.pk), status=201)
 
 
 def boats_still_open(person: Person, named: Mapping[str, Any], answer: Any) -> None:
-    told = {uuid.UUID(boat["candidate"]) for boat in answer["boats"]}
-    if open_among(person, told) != told:
+    listed = {uuid.UUID(boat["candidate"]) for boat in answer["boats"]}
+    if open_among(person, listed) != listed:
         raise NotVisible
 
 
@@ -121,9 +121,9 @@ class ClubTripsView(View):
         Whoever goes sees the trip, and of its boats those they may look at. A boat is planned for
         a party only if somebody in it may look at her.
         """
-        said = self.read_body(TripBody)
-        trip = services.trip_add(by=self.person, club_id=club_id, **said)
-        return shown_trip(selectors.trip_seen(self.person, trip.pk), status=201)
+        given = self.read_body(TripBody)
+        trip = services.trip_add(by=self.person, club_id=club_id, **given)
+        return trip_response(selectors.trip_seen(self.person, trip.pk), status=201)
 
 
 def planner(person: Person, named: Mapping[str, Any]) -> None:
@@ -139,7 +139,7 @@ class TripView(View):
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
         """One trip with its plan: which boats in which order by whom, and why not the others."""
         seen = selectors.trip_seen(self.person, trip_id, wait=self.query["wait"])
-        return shown_trip(seen)
+        return trip_response(seen)
 
     @extend_schema(operation_id="trips_change", request=TripChangeBody, responses=TripSerializer)
     def patch(self, request: Request, trip_id: uuid.UUID) -> Response:
@@ -155,7 +155,7 @@ class TripView(View):
             expected_version=expected_version,
             **self.read_body(TripChangeBody, partial=True),
         )
-        return shown_trip(selectors.trip_seen(self.person, trip_id))
+        return trip_response(selectors.trip_seen(self.person, trip_id))
 
 
 class PlansView(View):
@@ -172,7 +172,7 @@ class PlansView(View):
         """
         trip = selectors.trip_for(self.person, trip_id)
         services.trip_ask_for_plan(trip=trip, by=self.person)
-        return shown_trip(selectors.trip_seen(self.person, trip_id), status=202)
+        return trip_response(selectors.trip_seen(self.person, trip_id), status=202)
 
 
 class StopsView(View):
@@ -189,7 +189,7 @@ class StopsView(View):
         trip = selectors.trip_for(self.person, trip_id)
         body = self.read_body(StopsBody)
         agreeing.stops_agree(trip=trip, by=self.person, candidates=body.get("boats"))
-        return shown_trip(selectors.trip_seen(self.person, trip_id), status=201)
+        return trip_response(selectors.trip_seen(self.person, trip_id), status=201)
 
 
 class MapView(View):

@@ -12,7 +12,7 @@ from apps.boats.api.candidate_serializers import (
     PlaceSerializer,
     RatiosSerializer,
     particular_fields,
-    ratios_shown,
+    ratios_serialized,
 )
 from apps.boats.api.fields import AmountField, StrictBody
 from apps.boats.models import Candidate
@@ -120,7 +120,7 @@ class TakenBoatSerializer(serializers.ModelSerializer[Candidate]):
 
     @extend_schema_field(RatiosSerializer)
     def get_ratios(self, candidate: Candidate) -> dict[str, Any]:
-        return ratios_shown(candidate)
+        return ratios_serialized(candidate)
 
     def get_caution(self, candidate: Candidate) -> str:
         return CAUTION

@@ -31,7 +31,7 @@ from apps.second_opinions.models import Assignment
 from apps.viewings.api.checklist_serializers import (
     ChecklistSerializer,
     ConditionsQuery,
-    checklist_shown,
+    checklist_serialized,
 )
 from apps.viewings.api.file_views import file_answer
 from apps.viewings.api.media_serializers import PhotoBody
@@ -68,14 +68,14 @@ class AssignmentView(View):
     @extend_schema(operation_id="assignments_read", responses=AssignmentSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID) -> Response:
         """One request that you took on: the question while it runs, and how it ended."""
-        return shown_assignment(self.person, assignment_id)
+        return assignment_response(self.person, assignment_id)
 
 
-def shown_assignment(person: Person, assignment_id: uuid.UUID, *, status: int = 200) -> Response:
+def assignment_response(person: Person, assignment_id: uuid.UUID, *, status: int = 200) -> Response:
     assignment, live = assigned.assignment_for(person, assignment_id), assigned.live_ids(person)
-    said = AssignmentSerializer(assignment, context={"live": live}).data
-    variant = f"{assignment.request.version}" if said["asked"] else "over"
-    return versioned_response(assignment, said, status=status, variant=variant)
+    answer = AssignmentSerializer(assignment, context={"live": live}).data
+    variant = f"{assignment.request.version}" if answer["asked"] else "over"
+    return versioned_response(assignment, answer, status=status, variant=variant)
 
 
 class AssignmentCandidateView(View):
@@ -86,8 +86,8 @@ class AssignmentCandidateView(View):
         """The boat: particulars, asking price and place. Nothing that anybody found or thinks."""
         candidate = assignment_opened(self.person, assignment_id).request.candidate
         yard = candidate.at_yard
-        said = TakenBoatSerializer(candidate).data
-        return versioned_response(candidate, said, variant=str(yard.version) if yard else "")
+        answer = TakenBoatSerializer(candidate).data
+        return versioned_response(candidate, answer, variant=str(yard.version) if yard else "")
 
 
 class AssignmentChecklistView(View):
@@ -109,7 +109,7 @@ class AssignmentChecklistView(View):
         if minutes is not None:
             found = found.first_look(minutes, {})
         return Response(
-            checklist_shown(
+            checklist_serialized(
                 found, assignment.request.candidate_id, assignment.viewing_id, conditions
             )
         )
@@ -122,7 +122,7 @@ class AssignmentVisitView(View):
     @extend_schema(operation_id="assignment_visit_read", responses=VisitSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID) -> Response:
         """When you look at her; 404 until you said so."""
-        return shown_visit(assignment_opened(self.person, assignment_id))
+        return visit_response(assignment_opened(self.person, assignment_id))
 
     @extend_schema(
         operation_id="assignment_visit_set",
@@ -147,12 +147,12 @@ class AssignmentVisitView(View):
             starts_at=body["starts_at"],
             conditions=body.get("conditions", {}),
         )
-        return shown_visit(
+        return visit_response(
             assignment_opened(self.person, assignment_id), status=201 if is_new else 200
         )
 
 
-def shown_visit(assignment: Assignment, *, status: int = 200) -> Response:
+def visit_response(assignment: Assignment, *, status: int = 200) -> Response:
     if assignment.viewing is None:
         raise NotVisible
     return versioned_response(
@@ -196,7 +196,7 @@ class AssignmentSubmissionsView(View):
             id=body.pop("id", None),
             content=content_of(body),
         )
-        return shown_submission(
+        return submission_response(
             self.person, assignment_id, submission.pk, status=201 if is_new else 200
         )
 
@@ -211,7 +211,7 @@ class AssignmentSubmissionView(View):
     @extend_schema(operation_id="assignment_submissions_read", responses=TakenSubmissionSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
         """One of your own."""
-        return shown_submission(self.person, assignment_id, submission_id)
+        return submission_response(self.person, assignment_id, submission_id)
 
     @extend_schema(
         operation_id="assignment_submissions_replace",
@@ -228,7 +228,7 @@ class AssignmentSubmissionView(View):
             expected_version=self.expected_version(submission),
             content=content_of(self.read_body(SubmissionFields)),
         )
-        return shown_submission(self.person, assignment_id, submission_id)
+        return submission_response(self.person, assignment_id, submission_id)
 
     @extend_schema(
         operation_id="assignment_submissions_discard", request=None, responses={204: None}
@@ -254,12 +254,12 @@ def own_draft(person: Person, assignment_id: uuid.UUID, submission_id: uuid.UUID
     return submission
 
 
-def shown_submission(
+def submission_response(
     person: Person, assignment_id: uuid.UUID, submission_id: uuid.UUID, *, status: int = 200
 ) -> Response:
     submission = assigned.submission_for(assignment_opened(person, assignment_id), submission_id)
-    said = TakenSubmissionSerializer(submission).data
-    return versioned_response(submission, said, status=status, variant=str(len(said["photos"])))
+    answer = TakenSubmissionSerializer(submission).data
+    return versioned_response(submission, answer, status=status, variant=str(len(answer["photos"])))
 
 
 # --- Pictures ------------------------------------------------------------------------------------
@@ -299,7 +299,7 @@ class AssignmentPhotosView(UploadView):
             by=self.person,
             **self.read_body(PhotoBody),
         )
-        return shown_photo(request, assignment, photo.pk, status=201 if is_new else 200)
+        return photo_response(request, assignment, photo.pk, status=201 if is_new else 200)
 
 
 class AssignmentPhotoView(View):
@@ -308,7 +308,7 @@ class AssignmentPhotoView(View):
     @extend_schema(operation_id="assignment_photos_read", responses=TakenPhotoSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
         """One of your own pictures: its state, and where it can be opened for a while."""
-        return shown_photo(request, assignment_opened(self.person, assignment_id), photo_id)
+        return photo_response(request, assignment_opened(self.person, assignment_id), photo_id)
 
     @extend_schema(operation_id="assignment_photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, assignment_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
@@ -323,13 +323,15 @@ class AssignmentPhotoView(View):
         return no_content()
 
 
-def shown_photo(
+def photo_response(
     request: Request, assignment: Assignment, photo_id: uuid.UUID, *, status: int = 200
 ) -> Response:
     photo = assigned.photo_for(assignment, photo_id)
-    said = TakenPhotoSerializer(photo, context={"request": request, "assignment": assignment}).data
+    answer = TakenPhotoSerializer(
+        photo, context={"request": request, "assignment": assignment}
+    ).data
     return versioned_response(
-        photo, said, status=status, variant=link_variant(photo, person_of(request))
+        photo, answer, status=status, variant=link_variant(photo, person_of(request))
     )
 
 
@@ -364,7 +366,7 @@ class AssignmentAnswersView(View):
         assigning.second_opinion_answer(
             assignment=assignment, by=self.person, **self.read_body(AnswerBody)
         )
-        return shown_assignment(self.person, assignment_id, status=201)
+        return assignment_response(self.person, assignment_id, status=201)
 
 
 class AssignmentHandBacksView(View):
@@ -381,4 +383,4 @@ class AssignmentHandBacksView(View):
         assigning.second_opinion_hand_back(
             assignment=assignment, by=self.person, **self.read_body(HandBackBody)
         )
-        return shown_assignment(self.person, assignment_id, status=201)
+        return assignment_response(self.person, assignment_id, status=201)

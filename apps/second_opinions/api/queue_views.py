@@ -13,7 +13,7 @@ from apps.http.views import View, no_content, versioned_response
 from apps.second_opinions import assigning, queue, settings, workload
 from apps.second_opinions.access import still_asked, still_secretary, still_taken
 from apps.second_opinions.api.assignment_serializers import AssignmentSerializer
-from apps.second_opinions.api.assignment_views import shown_assignment
+from apps.second_opinions.api.assignment_views import assignment_response
 from apps.second_opinions.api.queue_serializers import (
     ClubOpinionSettingsChange,
     ClubOpinionSettingsSerializer,
@@ -100,7 +100,7 @@ class QueuedAssignmentsView(View):
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
         """Take a request on. From here on you see that boat, by the take's own addresses."""
         assignment = assigning.second_opinion_take(request_id=request_id, by=self.person)
-        return shown_assignment(self.person, assignment.pk, status=201)
+        return assignment_response(self.person, assignment.pk, status=201)
 
 
 class QueuedDeclinesView(View):

@@ -55,7 +55,7 @@ class CandidateSecondOpinionRequestsView(View):
             by=self.person,
             **self.read_body(SecondOpinionRequestBody),
         )
-        return shown_request(self.person, made.pk, status=201)
+        return request_response(self.person, made.pk, status=201)
 
 
 class GroupSecondOpinionRequestsView(View):
@@ -78,7 +78,7 @@ class SecondOpinionRequestView(View):
     @extend_schema(operation_id="look_requests_read", responses=SecondOpinionRequestSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
         """One request, who has it now, and what came of it."""
-        return shown_request(self.person, request_id)
+        return request_response(self.person, request_id)
 
     @extend_schema(operation_id="look_requests_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:
@@ -90,11 +90,11 @@ class SecondOpinionRequestView(View):
         return no_content()
 
 
-def shown_request(reader: Person, request_id: uuid.UUID, *, status: int = 200) -> Response:
+def request_response(reader: Person, request_id: uuid.UUID, *, status: int = 200) -> Response:
     asked = selectors.request_for(reader, request_id)
-    said = SecondOpinionRequestSerializer(asked).data
+    answer = SecondOpinionRequestSerializer(asked).data
     # Findings come in without changing the request itself.
-    return versioned_response(asked, said, status=status, variant=str(len(said["submissions"])))
+    return versioned_response(asked, answer, status=status, variant=str(len(answer["submissions"])))
 
 
 class SecondOpinionRequestStepsView(View):

@@ -19,7 +19,7 @@ from apps.second_opinions import queue, settings, yard_days
 from apps.second_opinions.api.queue_serializers import QueuedRequestSerializer
 from apps.second_opinions.api.queue_views import asked_page
 from apps.second_opinions.api.request_serializers import SecondOpinionRequestSerializer
-from apps.second_opinions.api.request_views import shown_request
+from apps.second_opinions.api.request_views import request_response
 from apps.second_opinions.api.yard_day_serializers import (
     DayQueueQuery,
     DayRequestBody,
@@ -102,8 +102,8 @@ class ViewingYardDayView(View):
             expected_version=None if day is None else self.expected_version(day),
             **self.read_body(YardDayBody),
         )
-        said = OwnYardDaySerializer(opened).data
-        return versioned_response(opened, said, status=201 if day is None else 200)
+        payload = OwnYardDaySerializer(opened).data
+        return versioned_response(opened, payload, status=201 if day is None else 200)
 
     @extend_schema(operation_id="viewing_yard_day_close", request=None, responses={204: None})
     def delete(self, request: Request, viewing_id: uuid.UUID) -> Response:
@@ -138,8 +138,8 @@ class YardDayView(View):
     def get(self, request: Request, yard_day_id: uuid.UUID) -> Response:
         """One of them."""
         day = yard_days.open_day_for(self.person, yard_day_id)
-        said = YardDaySerializer(day).data
-        return versioned_response(day, said, variant=f"{said['on']}.{said['room']}")
+        payload = YardDaySerializer(day).data
+        return versioned_response(day, payload, variant=f"{payload['on']}.{payload['room']}")
 
 
 def still_asking(person: Person, named: Mapping[str, Any], answer: Any) -> None:
@@ -168,7 +168,7 @@ class YardDayRequestsView(View):
         made = yard_days.second_opinion_ask_on_day(
             day=day, candidate=candidate, by=self.person, **body
         )
-        return shown_request(self.person, made.pk, status=201)
+        return request_response(self.person, made.pk, status=201)
 
 
 class YardDayQueueView(View):

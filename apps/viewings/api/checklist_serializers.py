@@ -44,7 +44,7 @@ class HindranceSerializer(serializers.Serializer[Any]):
     detail = serializers.CharField()
 
 
-def hindrances_told(codes: Sequence[str]) -> list[dict[str, str]]:
+def hindrances_serialized(codes: Sequence[str]) -> list[dict[str, str]]:
     return [{"code": code, "detail": vocabulary.CONDITIONS[code]} for code in codes]
 
 
@@ -100,7 +100,7 @@ class CheckSerializer(serializers.Serializer[PossibleCheck]):
 
     @extend_schema_field(HindranceSerializer(many=True))
     def get_hampered(self, check: PossibleCheck) -> list[dict[str, str]]:
-        return hindrances_told(check.hampered)
+        return hindrances_serialized(check.hampered)
 
     @extend_schema_field(LevelSerializer(many=True))
     def get_levels(self, check: PossibleCheck) -> list[dict[str, Any]]:
@@ -121,7 +121,7 @@ class PreventedSerializer(serializers.Serializer[PreventedCheck]):
 
     @extend_schema_field(HindranceSerializer(many=True))
     def get_reasons(self, check: PreventedCheck) -> list[dict[str, str]]:
-        return hindrances_told(check.reasons)
+        return hindrances_serialized(check.reasons)
 
 
 class PlaceChecklistSerializer(serializers.Serializer[PlaceChecklist]):
@@ -160,13 +160,13 @@ class ChecklistSerializer(serializers.Serializer[Any]):
     later = LaterSerializer(many=True, help_text="what a first look leaves out; else empty")
 
 
-def checklist_shown(
+def checklist_serialized(
     found: CandidateChecklist,
     candidate_id: uuid.UUID,
     viewing_id: uuid.UUID | None,
     conditions: Mapping[str, Any],
 ) -> Mapping[str, Any]:
-    said = {
+    payload = {
         "candidate": candidate_id,
         "viewing": viewing_id,
         "conditions": {name: conditions.get(name) for name in CONDITIONS},
@@ -178,5 +178,5 @@ def checklist_shown(
         "places": found.places,
         "later": found.later,
     }
-    shown: Mapping[str, Any] = ChecklistSerializer(said).data
-    return shown
+    serialized: Mapping[str, Any] = ChecklistSerializer(payload).data
+    return serialized

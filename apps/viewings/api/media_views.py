@@ -80,14 +80,14 @@ class UploadView(View):
 
     def sent(self, request: Request) -> bytes:
         """What the form says: the lines between its parts differ with every try."""
-        said = hashlib.sha256()
+        answer = hashlib.sha256()
         form = request.data
         if not isinstance(form, QueryDict):
             return b""  # no form was sent
         for name, values in sorted(form.lists()):
             for value in values:
-                said.update(repr((name, content_of(value))).encode())
-        return said.digest()
+                answer.update(repr((name, content_of(value))).encode())
+        return answer.digest()
 
 
 def content_of(value: Any) -> str:
@@ -152,7 +152,7 @@ class SubmissionPhotosView(UploadView):
             by=self.person,
             **self.read_body(PhotoBody),
         )
-        return shown_photo(request, photo.pk, status=201 if is_new else 200)
+        return photo_response(request, photo.pk, status=201 if is_new else 200)
 
 
 class ViewingPhotosView(UploadView):
@@ -184,7 +184,7 @@ class ViewingPhotosView(UploadView):
             by=self.person,
             **self.read_body(VisitPhotoBody),
         )
-        return shown_photo(request, photo.pk, status=201 if is_new else 200)
+        return photo_response(request, photo.pk, status=201 if is_new else 200)
 
 
 class CandidatePhotosView(View):
@@ -207,7 +207,7 @@ class PhotoView(View):
     @extend_schema(operation_id="photos_read", responses=PhotoSerializer)
     def get(self, request: Request, photo_id: uuid.UUID) -> Response:
         """One picture: its state, and where it can be opened for a while."""
-        return shown_photo(request, photo_id)
+        return photo_response(request, photo_id)
 
     @extend_schema(operation_id="photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, photo_id: uuid.UUID) -> Response:
@@ -219,11 +219,11 @@ class PhotoView(View):
         return no_content()
 
 
-def shown_photo(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
+def photo_response(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
     photo = selectors.photo_for(person_of(request), photo_id)
-    said = PhotoSerializer(photo, context={"request": request}).data
+    answer = PhotoSerializer(photo, context={"request": request}).data
     return versioned_response(
-        photo, said, status=status, variant=link_variant(photo, person_of(request))
+        photo, answer, status=status, variant=link_variant(photo, person_of(request))
     )
 
 
@@ -270,7 +270,7 @@ class SubmissionSoundsView(UploadView):
         sound, is_new = services.sound_add(
             submission=submission, by=self.person, **self.read_body(SoundBody)
         )
-        return shown_sound(request, sound.pk, status=201 if is_new else 200)
+        return sound_response(request, sound.pk, status=201 if is_new else 200)
 
 
 class CandidateSoundsView(View):
@@ -298,7 +298,7 @@ class SoundView(View):
     @extend_schema(operation_id="sounds_read", responses=SoundSerializer)
     def get(self, request: Request, sound_id: uuid.UUID) -> Response:
         """One recording: its taps, how they compare, and where it can be played for a while."""
-        return shown_sound(request, sound_id)
+        return sound_response(request, sound_id)
 
     @extend_schema(operation_id="sounds_remove", request=None, responses={204: None})
     def delete(self, request: Request, sound_id: uuid.UUID) -> Response:
@@ -310,12 +310,12 @@ class SoundView(View):
         return no_content()
 
 
-def shown_sound(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> Response:
+def sound_response(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> Response:
     sound = selectors.sound_for(person_of(request), sound_id)
     references = selectors.reference_rings(person_of(request), sound.viewing.candidate_id)
-    said = SoundSerializer(sound, context={"request": request, "references": references}).data
+    answer = SoundSerializer(sound, context={"request": request, "references": references}).data
     # With other reference taps it compares otherwise.
-    compared = digest_of(said["comparison"]) if said["comparison"] else ""
+    compared = digest_of(answer["comparison"]) if answer["comparison"] else ""
     return versioned_response(
-        sound, said, status=status, variant=f"{link_variant(sound, person_of(request))}{compared}"
+        sound, answer, status=status, variant=f"{link_variant(sound, person_of(request))}{compared}"
     )

@@ -53,7 +53,7 @@ class FollowUpsView(View):
             by=self.person,
             **self.read_body(FollowUpBody),
         )
-        return shown_follow_up(follow_up, status=201)
+        return follow_up_response(follow_up, status=201)
 
 
 class FollowUpView(View):
@@ -63,7 +63,7 @@ class FollowUpView(View):
     @extend_schema(operation_id="follow_ups_read", responses=FollowUpSerializer)
     def get(self, request: Request, follow_up_id: uuid.UUID) -> Response:
         """One question."""
-        return shown_follow_up(selectors.follow_up_for(self.person, follow_up_id))
+        return follow_up_response(selectors.follow_up_for(self.person, follow_up_id))
 
     @extend_schema(
         operation_id="follow_ups_change", request=FollowUpChange, responses=FollowUpSerializer
@@ -77,10 +77,10 @@ class FollowUpView(View):
             expected_version=self.expected_version(follow_up),
             **self.read_body(FollowUpChange, partial=True),
         )
-        return shown_follow_up(selectors.follow_up_for(self.person, follow_up_id))
+        return follow_up_response(selectors.follow_up_for(self.person, follow_up_id))
 
 
-def shown_follow_up(follow_up: FollowUp, *, status: int = 200) -> Response:
+def follow_up_response(follow_up: FollowUp, *, status: int = 200) -> Response:
     return versioned_response(follow_up, FollowUpSerializer(follow_up).data, status=status)
 
 

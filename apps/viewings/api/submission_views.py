@@ -62,7 +62,7 @@ class ViewingSubmissionsView(View):
             id=body.pop("id", None),
             content=content_of(body),
         )
-        return shown_submission(self.person, submission.pk, status=201 if is_new else 200)
+        return submission_response(self.person, submission.pk, status=201 if is_new else 200)
 
 
 class CandidateSubmissionsView(View):
@@ -93,7 +93,7 @@ class SubmissionView(View):
     @extend_schema(operation_id="submissions_read", responses=SubmissionSerializer)
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
         """One submission with its findings."""
-        return shown_submission(self.person, submission_id)
+        return submission_response(self.person, submission_id)
 
     @extend_schema(
         operation_id="submissions_replace",
@@ -109,7 +109,7 @@ class SubmissionView(View):
             expected_version=self.expected_version(submission),
             content=content_of(self.read_body(SubmissionFields)),
         )
-        return shown_submission(self.person, submission_id)
+        return submission_response(self.person, submission_id)
 
     @extend_schema(operation_id="submissions_discard", request=None, responses={204: None})
     def delete(self, request: Request, submission_id: uuid.UUID) -> Response:
@@ -130,18 +130,20 @@ def own_draft(reader: Person, submission_id: uuid.UUID) -> Submission:
     return submission
 
 
-def shown_submission(reader: Person, submission_id: uuid.UUID, *, status: int = 200) -> Response:
+def submission_response(reader: Person, submission_id: uuid.UUID, *, status: int = 200) -> Response:
     submission = selectors.submission_for(reader, submission_id)
     votes_open = selectors.votes_open_to(reader, submission.viewing.candidate)
-    said = SubmissionSerializer(
+    answer = SubmissionSerializer(
         submission, context={"reader": reader, "votes_open": votes_open}
     ).data
-    return versioned_response(submission, said, status=status, variant=variant_of(submission, said))
+    return versioned_response(
+        submission, answer, status=status, variant=variant_of(submission, answer)
+    )
 
 
-def variant_of(submission: Submission, said: Mapping[str, Any]) -> str:
+def variant_of(submission: Submission, answer: Mapping[str, Any]) -> str:
     """With its call shown, or other media, it is another thing to the reader at one version."""
     media = [*submission.photos.all(), *submission.sounds.all()]
-    shown_beside = [(str(one.pk), one.version) for one in media]
-    hides = said["vote_hidden"]
-    return digest_of([hides, shown_beside]) if media or hides else ""
+    media_beside = [(str(one.pk), one.version) for one in media]
+    hides = answer["vote_hidden"]
+    return digest_of([hides, media_beside]) if media or hides else ""

@@ -45,7 +45,7 @@ class ViewingsView(View):
             by=self.person,
             **self.read_body(ViewingBody),
         )
-        return shown_viewing(viewing, status=201)
+        return viewing_response(viewing, status=201)
 
 
 class ViewingView(View):
@@ -55,7 +55,7 @@ class ViewingView(View):
     @extend_schema(operation_id="viewings_read", responses=ViewingSerializer)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """One visit."""
-        return shown_viewing(selectors.viewing_for(self.person, viewing_id))
+        return viewing_response(selectors.viewing_for(self.person, viewing_id))
 
     @extend_schema(
         operation_id="viewings_change", request=ViewingChange, responses=ViewingSerializer
@@ -73,8 +73,8 @@ class ViewingView(View):
             expected_version=self.expected_version(viewing),
             **self.read_body(ViewingChange, partial=True),
         )
-        return shown_viewing(selectors.viewing_for(self.person, viewing_id))
+        return viewing_response(selectors.viewing_for(self.person, viewing_id))
 
 
-def shown_viewing(viewing: Viewing, *, status: int = 200) -> Response:
+def viewing_response(viewing: Viewing, *, status: int = 200) -> Response:
     return versioned_response(viewing, ViewingSerializer(viewing).data, status=status)

@@ -108,8 +108,8 @@ def _taken_at(image: Image.Image) -> datetime | None:
     """When the camera says it was taken, if it also says by which clock and that can be true."""
     try:
         exif = image.getexif().get_ifd(ExifTags.IFD.Exif)
-        said = exif[ExifTags.Base.DateTimeOriginal] + exif[ExifTags.Base.OffsetTimeOriginal]
-        taken_at = datetime.strptime(said, "%Y:%m:%d %H:%M:%S%z")
+        stated = exif[ExifTags.Base.DateTimeOriginal] + exif[ExifTags.Base.OffsetTimeOriginal]
+        taken_at = datetime.strptime(stated, "%Y:%m:%d %H:%M:%S%z")
     except Exception:  # many cameras do not say it, and some say rubbish
         return None
     return taken_at if taken_at <= timezone.now() + timedelta(days=1) else None

@@ -49,7 +49,7 @@ def recording_read(file: IO[bytes]) -> Recording:
         recording=_flac(samples, rate_hz),
         duration_s=len(samples) / rate_hz,
         rate_hz=rate_hz,
-        taps=taps_told(measure_taps(samples, rate_hz)),
+        taps=taps_serialized(measure_taps(samples, rate_hz)),
     )
 
 
@@ -64,7 +64,7 @@ def _check(opened: soundfile.SoundFile) -> None:
         raise Unreadable(Media.Fault.TOO_LONG)
 
 
-def taps_told(taps: Taps) -> list[dict[str, Any]]:
+def taps_serialized(taps: Taps) -> list[dict[str, Any]]:
     """One object a tap, rounded to what the measurement is good for; null for what is not told."""
     return [
         {

@@ -85,8 +85,8 @@ def reference_rings(person: Person, candidate_id: uuid.UUID) -> dict[str, Rings]
 
 def rings_of(taps: Iterable[Mapping[str, Any]]) -> Rings:
     """How these stored taps rang, without those whose decay cannot be told."""
-    told = [tap for tap in taps if tap["decay_s"] is not None]
+    measured = [tap for tap in taps if tap["decay_s"] is not None]
     return Rings(
-        decay_s=np.array([tap["decay_s"] for tap in told], dtype=np.float64),
-        frequency_hz=np.array([tap["frequency_hz"] for tap in told], dtype=np.float64),
+        decay_s=np.array([tap["decay_s"] for tap in measured], dtype=np.float64),
+        frequency_hz=np.array([tap["frequency_hz"] for tap in measured], dtype=np.float64),
     )

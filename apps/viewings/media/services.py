@@ -127,8 +127,8 @@ def _media_add(
 
 def _digest(media: Photo | Sound, file: "UploadedFile[bytes]") -> str:
     """SHA-256 (hex) of the file and of all that was said about it."""
-    said = (media.viewing_id, media.submission_id, media.checkpoint_id, media.note)
-    digest = hashlib.sha256(repr((*map(str, said), getattr(media, "purpose", ""))).encode())
+    stated = (media.viewing_id, media.submission_id, media.checkpoint_id, media.note)
+    digest = hashlib.sha256(repr((*map(str, stated), getattr(media, "purpose", ""))).encode())
     file.seek(0)
     for chunk in file.chunks():
         digest.update(chunk)

@@ -55,8 +55,8 @@ class Command(BaseCommand):
         parser.add_argument("--threads", type=int, default=8)
 
     def handle(self, *, bind: str, threads: int, verbosity: int, **_: object) -> None:
-        said = max(0, verbosity - 1)
-        call_command("migrate", interactive=False, verbosity=said, skip_checks=False)
+        text = max(0, verbosity - 1)
+        call_command("migrate", interactive=False, verbosity=text, skip_checks=False)
         call_command("load_catalogue")
         if settings.EMBEDDED:
             void_all()

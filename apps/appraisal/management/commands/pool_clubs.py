@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from apps.appraisal.pools import club_pool, clubs_pooling
+from apps.appraisal.pooling.pools import club_pool, clubs_pooling
 
 
 class Command(BaseCommand):

@@ -27,8 +27,8 @@ class Command(BaseCommand):
             with file.open("rb") as archive:
                 imported, group = import_now(archive, by=organiser, name=name, candidates=people)
         except ArchiveInvalid as refused:
-            said = [f"{f.file}:{f.line} {f.field} {f.detail}" for f in refused.faults]
-            raise CommandError("\n".join(said)) from refused
+            message = [f"{f.file}:{f.line} {f.field} {f.detail}" for f in refused.faults]
+            raise CommandError("\n".join(message)) from refused
         self.stdout.write(f"Added {group.name} ({group.id}).")
         for note in imported.notes:
             self.stdout.write(note)

@@ -21,10 +21,10 @@ class Command(BaseCommand):
 
     def handle(self, *, folder: Path, check: bool, **_: object) -> None:
         try:
-            said = self.check_files(folder) if check else self.load(folder)
+            digested = self.check_files(folder) if check else self.load(folder)
         except CatalogueInvalid as refused:
             raise CommandError("\n".join(refused.faults)) from refused
-        self.stdout.write(said)
+        self.stdout.write(digested)
 
     def check_files(self, folder: Path) -> str:
         catalogue = read_catalogue(folder)

@@ -14,6 +14,6 @@ class Command(BaseCommand):
         for club_id in clubs_with_outcomes():
             done = club_outcomes_refresh(club_id=club_id)
             self.stdout.write(
-                f"{club_id}: {done.told} tables told anew, {done.kept} left as they stand, "
+                f"{club_id}: {done.disclosed} tables told anew, {done.kept} left as they stand, "
                 f"{done.withdrawn} withdrawn; {done.given} groups given other estimates"
             )

@@ -1,0 +1,174 @@
+"""The list's order and the reasons behind it, as they are stored.
+
+Of some of the opinions only, for readers who may not see the others, the same is stored again.
+"""
+
+from itertools import combinations
+
+import numpy as np
+
+from apps.appraisal.board.board import strike_off
+from apps.appraisal.board.strike_off import checkpoint_named
+from apps.appraisal.compute.computing import Computed
+from apps.appraisal.compute.consensus import condition
+from apps.appraisal.compute.standing import hidden_orders
+from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
+from apps.appraisal.pooling.pooled import outcomes_used_response, priors_serialized
+from apps.reckoning.voting import Comparison
+
+
+def standing_serialized(computed: Computed) -> Json:
+    brief, boats = computed.inputs.brief, computed.inputs.boats
+    return {
+        "rests_on": computed.inputs.opinions.stored,
+        "currency": brief.currency,
+        "budget": money(brief.budget, brief.currency),
+        "required_confidence": brief.required_confidence,
+        "rows": [row(computed, i) for i in computed.standing.order],
+        "struck_off": [row(computed, i) for i, boat in enumerate(boats) if boat.struck_off],
+        "members": members(computed),
+        "votes": votes(computed),
+        "priors": priors_serialized(computed.inputs.pooled),
+        "club_outcomes": outcomes_used_response(computed.inputs.experience),
+        "converged": computed.belief.converged,
+    }
+
+
+def row(computed: Computed, i: int) -> Json:
+    currency, cost = computed.inputs.brief.currency, computed.costs[i]
+    standing, boat = computed.standing, computed.inputs.boats[i]
+    hidden = boat.id in computed.inputs.hidden.boats
+    return {
+        "candidate_id": str(boat.id),
+        "place": place_of(computed, i),
+        "upfront": cost and estimate(cost.rollup.upfront, currency),
+        "later": cost and estimate(cost.rollup.later, currency),
+        "all_in": cost and estimate(cost.rollup.all_in, currency),
+        "within_budget": cost and chance(cost.rollup.within_budget),
+        "condition": condition(computed, i),
+        "missing": list(computed.missing[i]),
+        "valuation_missing": bool(np.isnan(standing.group_valuation[i])) and not hidden,
+        "valuation": money_or_none(standing.group_valuation[i], currency),
+        "surplus": money_or_none(
+            standing.group_valuation[i] - computed.cost_table.mean[i], currency
+        ),
+        "utility": money_or_none(standing.group_utility[i], currency),
+        "opinions_hidden": hidden,
+        "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
+        "advice": [strike_off.stored(computed, one) for one in standing.advice[i]],
+        "before_buying": before_buying(computed, i),
+    }
+
+
+def place_of(computed: Computed, i: int) -> int | None:
+    """None of a boat that is struck off."""
+    place = computed.standing.place[i]
+    return None if np.isnan(place) else int(place)
+
+
+def before_buying(computed: Computed, i: int) -> list[Json]:
+    """What a professional must judge before anybody buys her, and how many saw it otherwise."""
+    arrays = computed.arrays
+    boat = arrays.boats[i].id
+    raised = {doubt.checkpoint: doubt for doubt in arrays.doubts if doubt.candidate_id == boat}
+    return [
+        {
+            "code": one.code,
+            **checkpoint_named(computed, one.checkpoint, one.level),
+            "level": one.level,
+            "probability": None if one.probability is None else chance(one.probability),
+            "seen_by": one.seen_by,
+            "seen_otherwise": raised[arrays.checkpoints[one.checkpoint].code].seen_otherwise,
+            "judged": raised[arrays.checkpoints[one.checkpoint].code].judged,
+        }
+        for one in computed.standing.to_be_judged[i]
+    ]
+
+
+# --- The people ----------------------------------------------------------------------------------
+
+
+def members(computed: Computed) -> list[Json]:
+    """Each buyer's own order: from the ballot, or from own valuations within own musts.
+
+    hidden: it rests on more than is seen here.
+    """
+    boats, standing, inputs = computed.inputs.boats, computed.standing, computed.inputs
+    ballots, hidden = {*inputs.ballots, *inputs.hidden.ballots}, hidden_orders(inputs)
+    rows = []
+    for b, buyer in enumerate(inputs.buyers):
+        view = standing.votes.members[b] if standing.votes else None
+        rows.append(
+            {
+                "person_id": str(buyer.person_id),
+                "share": round(buyer.share, 6),
+                "source": "ballot" if buyer.person_id in ballots else "valuations",
+                "places": [
+                    {"candidate_id": str(boats[i].id), "place": int(rank)}
+                    for i, rank in zip(standing.voted, standing.ranks[b], strict=True)
+                    if not np.isnan(rank)
+                ],
+                "hidden": buyer.person_id in hidden,
+                "distance": view and view.distance,
+                "furthest": [
+                    {
+                        "candidate_id": str(boats[standing.voted[f]].id),
+                        "places": number(view.places[f], 1),
+                    }
+                    for f in view.furthest
+                ]
+                if view
+                else [],
+            }
+        )
+    return rows
+
+
+def votes(computed: Computed) -> Json | None:
+    """The group's order by its members' orders, by three methods; None if nobody has an order."""
+    standing = computed.standing
+    if hidden_orders(computed.inputs):
+        return {"hidden": True, "weights": computed.inputs.brief.vote_weights}
+    if standing.votes is None:
+        return None
+    ids = [str(computed.inputs.boats[i].id) for i in standing.voted]
+    methods, concordance = standing.votes.methods, standing.votes.concordance
+    contested = {tuple(sorted((ids[a], ids[b]))) for a, b in methods.contested}
+    return {
+        "hidden": False,
+        "weights": computed.inputs.brief.vote_weights,
+        "schulze": placed(ids, methods, "schulze"),
+        "borda": placed(ids, methods, "borda"),
+        "kemeny": placed(ids, methods, "kemeny"),
+        "preferred_to_all": (
+            None if methods.condorcet_winner is None else ids[methods.condorcet_winner]
+        ),
+        "methods_agree": methods.same_order,
+        "contested": [list(pair) for pair in sorted(contested)],
+        "concordance": concordance.value and round(concordance.value, 3),
+        "differs_from_board": differs_from_board(computed),
+    }
+
+
+def placed(ids: list[str], methods: Comparison, method: str) -> list[Json] | None:
+    order = getattr(methods, method)
+    if order is None:
+        return None
+    ranked = sorted(zip(order.rank.tolist(), ids, strict=True))
+    return [{"candidate_id": candidate, "place": place} for place, candidate in ranked]
+
+
+def differs_from_board(computed: Computed) -> list[Json]:
+    """Pairs that the board puts the other way round than the members' votes do."""
+    standing, boats = computed.standing, computed.inputs.boats
+    if standing.votes is None:
+        return []
+    rank = dict(zip(standing.voted, standing.votes.methods.schulze.rank.tolist(), strict=True))
+    return [
+        {"board": str(boats[first].id), "votes": str(boats[second].id)}
+        for first, second in combinations(standing.order, 2)
+        if first in rank
+        and second in rank
+        and standing.place[first] < standing.place[second]
+        and rank[second] < rank[first]
+    ]

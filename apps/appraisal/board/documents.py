@@ -1,0 +1,94 @@
+"""The board in other forms: a table, a picture, a page to print. All say what it is not."""
+
+import csv
+import io
+
+from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
+
+from apps.appraisal.columns import COLUMNS, READ
+from apps.appraisal.figures import Json
+from apps.appraisal.words import sentences
+
+ADVICE = "strike_off_advised"
+# A cell that begins like a formula is worked out by spreadsheets (OWASP, CSV injection).
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def board_csv(board: Json) -> str:
+    """RFC 4180 with a header; warnings first and the caution last, for a table gets passed on."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow([column.name for column in COLUMNS])
+    for one in board["warnings"]:
+        writer.writerow(["", harmless(one["sentence"])])
+    for row in [*board["candidates"], *board["struck_off"]]:
+        writer.writerow([harmless(column.cell(row)) for column in COLUMNS])
+    writer.writerow(["", harmless(board["caution"])])
+    return out.getvalue()
+
+
+def harmless(cell: object) -> object:
+    if cell is None:
+        return ""
+    if isinstance(cell, str) and cell.startswith(FORMULA):
+        return f"'{cell}"
+    return cell
+
+
+def board_picture(board: Json, kind: str) -> bytes:
+    # The plotting library takes a while to load: only who wants a picture pays for it.
+    from apps.appraisal.board.pictures import board_figure
+    from apps.common.drawing import drawn
+
+    return drawn(board_figure(board), kind)
+
+
+def waterfall_picture(explanation: Json) -> bytes:
+    from apps.appraisal.board.pictures import waterfall_figure
+    from apps.common.drawing import drawn
+
+    return drawn(waterfall_figure(explanation), "svg")
+
+
+def board_page(board: Json, zone: str) -> str:
+    """zone: the time zone of its moments, of the IANA database."""
+    from apps.common.drawing import picture_inside
+
+    picture = picture_inside(board_picture(board, "svg"))
+    # The picture is our own; matplotlib escapes the names in it.
+    return render_to_string(
+        "appraisal/board.html",
+        {
+            "board": board,
+            "columns": READ,
+            "rows": [page_row(row) for row in board["candidates"]],
+            "zone": zone,
+            "picture": mark_safe(picture),  # noqa: S308
+            "described": picture_described(board),
+        },
+    )
+
+
+def page_row(row: Json) -> list[Json]:
+    """Cells of the page. What a boat costs that cannot be priced is one wide cell in its place."""
+    priced = row["upfront"] is not None
+    cells: list[Json] = []
+    for column in READ:
+        if priced or not column.of_cost:
+            holds = "figure" if column.holds == "figures" else "wide"
+            strong = " advised" if column.name == ADVICE and row[ADVICE] else ""
+            cells.append({"column": column, "text": column.words(row), "class": holds + strong})
+        elif "span" in cells[-1]:
+            cells[-1]["span"] += 1
+        else:
+            cells.append({"column": column, "text": sentences.no_cost(row), "span": 1})
+    return cells
+
+
+def picture_described(board: Json) -> str:
+    """What the picture shows, for who cannot see it."""
+    lines = [
+        f"{row['place']}. {row['name']}: {sentences.place(row)}" for row in board["candidates"]
+    ]
+    return " ".join(["What each boat costs up front against the budget.", *lines])

@@ -1,0 +1,202 @@
+"""Pictures of results (`apps.common.drawing`)."""
+
+from collections.abc import Iterator
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from apps.appraisal.figures import Json
+from apps.appraisal.words import sentences
+from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
+from apps.common.wording import percent
+
+# Narrow, with large letters: it is read on a telephone too, where a wide one would be shrunk.
+WIDTH_INCHES, ROW_INCHES = 5.6, 0.42
+LETTERS, SMALL_LETTERS = 12, 10  # points
+# Figures stay legible where the line of the budget runs through them.
+LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
+
+
+def board_figure(board: Json) -> Figure:
+    """What each boat costs up front, from low over likely to high, against the budget."""
+    rows = board["candidates"]
+    height = 2.4 + ROW_INCHES * max(len(rows), 1)
+    figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
+    axes = figure.subplots()
+    for y, row in enumerate(rows):
+        if row["upfront"] is None:
+            axes.text(
+                0.01,
+                y,
+                sentences.no_cost(row),
+                transform=axes.get_yaxis_transform(),
+                va="center",
+                color=GREY,
+                style="italic",
+                fontsize=SMALL_LETTERS,
+                bbox=LEGIBLE,
+            )
+        else:
+            cost_line(axes, y, row, board["budget"])
+            chance_beside(axes, y, row)
+    finish(figure, axes, board)
+    return figure
+
+
+def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
+    """A line from low to high, dotted beyond the budget; a disc at likely, open if over it."""
+    low, likely, high = (float(row["upfront"][name]) for name in ("low", "likely", "high"))
+    limit = float(budget["amount"])
+    within, beyond = (low, min(high, limit)), (max(low, limit), high)
+    if within[0] < within[1]:
+        axes.plot(within, (y, y), color=BLUE, linewidth=3, solid_capstyle="butt")
+    if beyond[0] < beyond[1]:
+        axes.plot(beyond, (y, y), color=VERMILION, linewidth=3, linestyle=(0, (1, 1)))
+    fits = likely <= limit
+    axes.plot(
+        [likely],
+        [y],
+        marker="o",
+        markersize=9,
+        color=BLUE if fits else VERMILION,
+        markerfacecolor=BLUE if fits else "white",
+        markeredgewidth=2,
+    )
+
+
+def chance_beside(axes: Axes, y: int, row: Json) -> None:
+    """Right of the lines, in a column of its own: there the line of the budget crosses nothing."""
+    advised = "\nstrike off?" if row["strike_off_advised"] else ""
+    axes.annotate(
+        f"{' '.join(beside(row))}{advised}",
+        (1.0, y),
+        xycoords=axes.get_yaxis_transform(),
+        xytext=(4, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=SMALL_LETTERS,
+        linespacing=1.0,
+    )
+
+
+def beside(row: Json) -> Iterator[str]:
+    """The chance of staying within the budget, and what comes later."""
+    yield percent(row["within_budget"])
+    if float(row["later"]["mean"]) >= 1:
+        yield f"+{sentences.rounded(float(row['later']['mean'])):,.0f}"
+
+
+def finish(figure: Figure, axes: Axes, board: Json) -> None:
+    rows = board["candidates"]
+    names = [f"{row['place']}. {shorter(row['name'], 18)}" for row in rows]
+    axes.set_yticks(range(len(rows)), names, fontsize=LETTERS)
+    axes.set_ylim(len(rows) - 0.4, -0.9)
+    if board["budget"] is not None:
+        limit = float(board["budget"]["amount"])
+        axes.axvline(limit, color="black", linewidth=1.5, linestyle="--")
+        axes.annotate(
+            f"budget {limit:,.0f}",
+            (limit, -0.85),
+            xytext=(4, 0),
+            textcoords="offset points",
+            va="top",
+            fontsize=SMALL_LETTERS,
+            bbox=LEGIBLE,
+        )
+    axes.margins(x=0.06)
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    axes.xaxis.set_major_formatter("{x:,.0f}")
+    axes.tick_params(axis="x", labelsize=SMALL_LETTERS)
+    axes.set_xlabel(
+        f"cost up front, {board['currency']}: the line spans 80% of\nthe outcomes, the disc is the "
+        "middle one; dotted and\nopen lie beyond the budget; on the right the chance of\nstaying "
+        "within the budget, and + what can wait",
+        fontsize=SMALL_LETTERS,
+    )
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.tick_params(axis="y", length=0)
+    axes.set_title(shorter(board["list"]["name"], 40), loc="left", fontweight="bold")
+    under(figure, notes_under(board), letters=9, width=68)
+
+
+def notes_under(answer: Json) -> str:
+    """What the picture must not be seen without."""
+    return " ".join([*(one["sentence"] for one in answer["warnings"]), answer["caution"]])
+
+
+# --- From the asking price to the all-in cost ----------------------------------------------------
+
+# Told apart by hatching too.
+CAUSES = {
+    "seen": (BLUE, "", "seen"),
+    "disputed": ("#E69F00", "//", "disputed"),
+    "not_seen": ("white", "..", "not seen"),
+}
+STEP_INCHES, WATERFALL_LETTERS = 0.32, 9
+
+
+def waterfall_bars(steps: list[Json]) -> Iterator[Json]:
+    """The steps with their sums: what is paid up front, and, if anything can wait, all-in."""
+    upfront = [step for step in steps if step["of"] != "later"]
+    later = steps[len(upfront) :]
+    if upfront:
+        yield from upfront
+        yield {**upfront[-1], "of": "sum", "label": "Up front, on average"}
+    if later:
+        yield from later
+        yield {**later[-1], "of": "sum", "label": "All-in, on average"}
+
+
+def waterfall_bar(axes: Axes, y: int, bar: Json) -> None:
+    amount, total = float(bar["amount"]["amount"]), float(bar["total"]["amount"])
+    whole = bar["of"] == "sum"
+    colour, hatch, _ = CAUSES.get(bar["cause"], (GREY, "", ""))
+    axes.barh(
+        y,
+        total if whole else amount,
+        left=0 if whole else total - amount,
+        color="black" if whole else colour,
+        hatch="" if whole else hatch,
+        edgecolor="black",
+        linewidth=0.6,
+        height=0.7,
+    )
+    axes.annotate(
+        f"{total:,.0f}" if whole or y == 0 else f"{amount:+,.0f}",
+        (max(total, total - amount), y),
+        xytext=(5, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=WATERFALL_LETTERS,
+        fontweight="bold" if whole else "normal",
+    )
+
+
+def waterfall_figure(explanation: Json) -> Figure:
+    """One bar a step, each beginning where the last ended; the sums in black."""
+    bars = list(waterfall_bars(explanation["waterfall"]))
+    height = 2.2 + STEP_INCHES * max(len(bars), 1)
+    figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
+    axes = figure.subplots()
+    for y, bar in enumerate(bars):
+        waterfall_bar(axes, y, bar)
+    labels = [bar["label"] for bar in bars]
+    if bars:
+        axes.set_xlabel(
+            f"{bars[0]['amount']['currency']}; plain blue was seen, hatched is\ndisputed, dotted "
+            "white nobody has seen",
+            fontsize=WATERFALL_LETTERS,
+        )
+    else:
+        axes.text(0.5, 0.5, "cannot be priced yet", transform=axes.transAxes, ha="center")
+    axes.set_yticks(range(len(labels)), labels, fontsize=WATERFALL_LETTERS)
+    axes.invert_yaxis()
+    axes.margins(x=0.16)
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    axes.tick_params(axis="x", labelsize=WATERFALL_LETTERS)
+    axes.xaxis.set_major_formatter("{x:,.0f}")
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.set_title(shorter(explanation["candidate"]["name"]), loc="left", fontweight="bold")
+    under(figure, notes_under(explanation), letters=9, width=68)
+    return figure

@@ -1,0 +1,266 @@
+"""What the board would be if something were otherwise. Nothing is stored.
+
+The same computation on a changed copy of the inputs, without the opinions that are hidden from
+whoever asks. Only what is on the list can be changed, and only by who sees it.
+"""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+from apps.accounts.models import Person
+from apps.appraisal.board.board import row
+from apps.appraisal.board.selectors import advice_serialized, names_of, to_be_judged
+from apps.appraisal.compute.bounds import require_small_enough
+from apps.appraisal.compute.computing import METHOD, Computed, compute
+from apps.appraisal.compute.inputs import Boat, Inputs, read_inputs
+from apps.appraisal.figures import Json
+from apps.appraisal.opinions import Reader
+from apps.appraisal.words.sentences import CAUTION, Names
+from apps.boats.selectors import list_for
+from apps.catalogue.applicability import applies
+from apps.common.errors import FieldFault, require_no_faults
+from apps.http.fields import Money
+from apps.viewings.facts import ConditionsMet, LiveFinding
+from apps.viewings.models import Finding, Submission
+
+
+@dataclass(frozen=True)
+class PriceChange:
+    candidate_id: uuid.UUID
+    asking: Money
+
+
+@dataclass(frozen=True)
+class FindingChange:
+    """As if a surveyor had just seen it at this level, and nobody otherwise."""
+
+    candidate_id: uuid.UUID
+    checkpoint: str
+    level: int
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What is to be otherwise; None leaves it as it is. Money in the list's currency but prices."""
+
+    budget: Money | None = None
+    yard_hourly_rate: Money | None = None
+    own_remedies: tuple[str, ...] | None = None
+    own_hours: int | None = None
+    prices: tuple[PriceChange, ...] = ()
+    findings: tuple[FindingChange, ...] = ()
+    without_person: uuid.UUID | None = None
+
+    @property
+    def of_belief(self) -> bool:
+        """Whether what people found is changed, and not only money."""
+        return bool(self.findings) or self.without_person is not None
+
+
+def what_if(person: Person, list_id: uuid.UUID, changes: Changes) -> Json:
+    """The board as it is and as it would be, boat by boat. Raises `Invalid` at what cannot be."""
+    candidate_list = list_for(person, list_id)
+    inputs = read_inputs(list_id).seen_by(Reader.of(person, candidate_list))
+    require_small_enough(inputs)
+    require_no_faults(faults_of(changes, inputs))
+    now = compute(inputs)
+    believed = None if changes.of_belief else now.believed
+    then = compute(changed(inputs, changes), believed=believed)
+    return {
+        "list": {"id": str(list_id), "name": candidate_list.name},
+        "revision": candidate_list.inputs_revision,
+        "method": METHOD,
+        "caution": CAUTION,
+        "candidates": compared(now, then, names_of(candidate_list)),
+    }
+
+
+def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
+    """In the order as it would be; struck-off ones last."""
+    struck_off = [i for i, boat in enumerate(then.inputs.boats) if boat.struck_off]
+    return [
+        {
+            "candidate_id": str(now.inputs.boats[i].id),
+            "name": names.boat(str(now.inputs.boats[i].id)),
+            "now": standing_of(now, i, names),
+            "then": standing_of(then, i, names),
+        }
+        for i in (*then.standing.order, *struck_off)
+    ]
+
+
+SHOWN = (
+    "place",
+    "upfront",
+    "later",
+    "all_in",
+    "within_budget",
+    "condition",
+    "missing",
+    "open_doubts",
+)
+
+
+def standing_of(computed: Computed, i: int, names: Names) -> Json:
+    """A row of the board without what buyers think, which may be hidden from the reader."""
+    full = row(computed, i)
+    return {
+        **{key: full[key] for key in SHOWN},
+        "strike_off_advised": bool(full["advice"]),
+        "advice": [advice_serialized(one, names) for one in full["advice"]],
+        "before_buying": to_be_judged(full["before_buying"]),
+    }
+
+
+# --- Changed inputs ------------------------------------------------------------------------------
+
+
+def changed(inputs: Inputs, changes: Changes) -> Inputs:
+    """A copy with the changes made."""
+    brief = inputs.brief
+    if changes.budget is not None:
+        brief = replace(brief, budget=float(changes.budget.amount))
+    if changes.yard_hourly_rate is not None:
+        brief = replace(brief, yard_hourly_rate=float(changes.yard_hourly_rate.amount))
+    if changes.own_remedies is not None:
+        brief = replace(brief, own_remedies=changes.own_remedies)
+    if changes.own_hours is not None:
+        brief = replace(brief, own_hours=float(changes.own_hours))
+    prices = {change.candidate_id: change.asking for change in changes.prices}
+    return replace(
+        inputs,
+        brief=brief,
+        boats=tuple(_repriced(boat, prices) for boat in inputs.boats),
+        findings=_findings(inputs, changes),
+    )
+
+
+def _repriced(boat: Boat, prices: Mapping[uuid.UUID, Money]) -> Boat:
+    if boat.id not in prices:
+        return boat
+    asking = prices[boat.id]
+    return replace(boat, asking_amount=float(asking.amount), asking_currency=asking.currency)
+
+
+def _findings(inputs: Inputs, changes: Changes) -> tuple[LiveFinding, ...]:
+    settled = {(change.candidate_id, change.checkpoint) for change in changes.findings}
+    kept = tuple(
+        finding
+        for finding in inputs.findings
+        if (finding.candidate_id, finding.checkpoint) not in settled
+        and finding.author_id != changes.without_person
+    )
+    return kept + tuple(_as_if(change) for change in changes.findings)
+
+
+NOBODY = uuid.UUID(int=0)
+UNKNOWN = ConditionsMet("", None, "", None, None, None, "", "")
+
+
+def _as_if(change: FindingChange) -> LiveFinding:
+    now = datetime.now(UTC)
+    return LiveFinding(
+        checkpoint=change.checkpoint,
+        checkpoint_version_id=0,
+        kind=Finding.Kind.LOOKED,
+        level=change.level,
+        reason="",
+        sureness=Finding.Sureness.SURE,
+        measured_value=None,
+        measured_unit="",
+        candidate_id=change.candidate_id,
+        submission_id=NOBODY,
+        author_id=NOBODY,
+        author_name="",
+        capacity=Submission.Capacity.PROFESSIONAL,
+        profession="surveyor",
+        viewing_id=NOBODY,
+        seen_at=now,
+        submitted_at=now,
+        conditions=UNKNOWN,
+    )
+
+
+# --- What cannot be ------------------------------------------------------------------------------
+
+
+def faults_of(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+    """Everything that is not on the list, with its pointer."""
+    return [
+        *_money_faults(changes, inputs),
+        *_remedy_faults(changes, inputs),
+        *_candidate_faults(changes, inputs),
+        *_checkpoint_faults(changes, inputs),
+        *_person_faults(changes, inputs),
+    ]
+
+
+def _money_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+    brief, faults = inputs.brief, []
+    for name in ("budget", "yard_hourly_rate"):
+        money = getattr(changes, name)
+        if money is not None and money.currency != brief.currency:
+            faults.append(
+                FieldFault(
+                    f"/{name}/currency", "other_currency", f"This list is in {brief.currency}."
+                )
+            )
+    for n, price in enumerate(changes.prices):
+        if brief.in_own_currency(1.0, price.asking.currency) is None:
+            faults.append(
+                FieldFault(
+                    f"/prices/{n}/asking/currency",
+                    "no_exchange_rate",
+                    f"The brief has no exchange rate for {price.asking.currency}.",
+                )
+            )
+    return faults
+
+
+def _remedy_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+    known = inputs.snapshot.catalogue.remedies
+    return [
+        FieldFault(f"/own_remedies/{n}", "unknown_remedy", f"There is no remedy {code!r}.")
+        for n, code in enumerate(changes.own_remedies or ())
+        if code not in known
+    ]
+
+
+def _candidate_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+    on_list = {boat.id for boat in inputs.boats}
+    named = [
+        *((f"/prices/{n}", change.candidate_id) for n, change in enumerate(changes.prices)),
+        *((f"/findings/{n}", change.candidate_id) for n, change in enumerate(changes.findings)),
+    ]
+    return [
+        FieldFault(f"{at}/candidate_id", "not_on_the_list", "This list has no such candidate.")
+        for at, candidate_id in named
+        if candidate_id not in on_list
+    ]
+
+
+def _checkpoint_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+    checkpoints = inputs.snapshot.catalogue.checkpoints
+    boats = {boat.id: boat for boat in inputs.boats}
+    faults = []
+    for n, change in enumerate(changes.findings):
+        checkpoint, boat = checkpoints.get(change.checkpoint), boats.get(change.candidate_id)
+        at = f"/findings/{n}/checkpoint"
+        if checkpoint is None:
+            detail = f"There is no checkpoint {change.checkpoint!r}."
+            faults.append(FieldFault(at, "unknown_checkpoint", detail))
+        elif boat is not None and not applies(checkpoint, boat.built_of):
+            detail = f"{checkpoint.title} does not apply to this boat."
+            faults.append(FieldFault(at, "does_not_apply", detail))
+    return faults
+
+
+def _person_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+    authors = {finding.author_id for finding in inputs.findings}
+    if changes.without_person is None or changes.without_person in authors:
+        return []
+    return [
+        FieldFault("/without_person", "found_nothing", "This person has no findings on the list.")
+    ]

@@ -1,0 +1,444 @@
+"""From findings to the arrays that the belief is fitted to.
+
+A grader is a person in one capacity: somebody who also enters a surveyor's report is two graders.
+A meter read on a published scale is a tight grader too; its reader counts beside it only where
+they say something else than the scale does. Recorded taps are a grader too, and a loose one. A
+document that clears a doubt is another; what was seen before a documented repair is no longer
+evidence of how the boat is.
+"""
+
+import uuid
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from apps.appraisal.compute.inputs import Boat, Evidence
+from apps.appraisal.compute.tapping import SCALE, tap_reports
+from apps.appraisal.pooling.pooled import KnownGrader, Pooled
+from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
+from apps.catalogue.applicability import applies, hampered
+from apps.catalogue.content import Checkpoint
+from apps.catalogue.snapshot import Catalogue
+from apps.catalogue.vocabulary import SAYS_OF_CARE
+from apps.outcomes.feeding import ClubExperience
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.belief import CARE_CLASSES, CARE_PRIOR, CheckpointPriors, Fleet, Reports
+from apps.reckoning.graders import (
+    WIDENING,
+    GraderPriors,
+    member_prior,
+    sound_prior,
+    surveyor_prior,
+)
+from apps.viewings.checklists import hindrances_in
+from apps.viewings.doubts import OpenDoubt, counts, doubts_left
+from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
+from apps.viewings.measures import CannotRead, Measured, level_on
+from apps.viewings.models import Clearance, Finding
+
+SOUND = "sound"
+
+
+@dataclass(frozen=True, slots=True)
+class Grader:
+    """Who says it. kind: member, professional, meter, sound (recorded taps) or document.
+
+    name: the professional's trade, or the scale that a measured value was read on.
+    """
+
+    kind: str
+    person_id: uuid.UUID | None = None
+    name: str = ""
+
+    @property
+    def tight(self) -> bool:
+        return self.kind not in ("member", SOUND)
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One report and what it came from."""
+
+    boat: int
+    checkpoint: int
+    grader: Grader
+    level: int
+    sureness: str
+    finding: LiveFinding | None
+    clearance: LiveClearance | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ListArrays:
+    """One list, or several, as the belief sees it: I boats, J checkpoints, R graders, N reports.
+
+    ages: of the parts of each boat, (I,). said: what each report came from, (N,). not_looked:
+    findings of those who could not look. doubt_level: (I, J) the worst doubt nobody cleared, -1
+    for none; doubt_seen_by: (I, J) by how many people (`OpenDoubt`). care_prior: (3,).
+    """
+
+    boats: tuple[Boat, ...]
+    ages: tuple[tuple[PartAge, ...], ...]
+    checkpoints: tuple[Checkpoint, ...]
+    graders: tuple[Grader, ...]
+    fleet: Fleet
+    priors: CheckpointPriors
+    reports: Reports
+    grader_priors: GraderPriors
+    care_prior: Floats
+    statements: tuple[Statement, ...]
+    not_looked: tuple[LiveFinding, ...]
+    ruled_out: tuple[LiveFinding, ...]
+    doubts: tuple[OpenDoubt, ...]
+    doubt_level: Ints
+    doubt_seen_by: Ints
+
+    def ages_on(self, i: int) -> list[PartAge]:
+        """The ages of the parts that a boat has."""
+        has = {
+            checkpoint.belief.ages_with
+            for j, checkpoint in enumerate(self.checkpoints)
+            if self.fleet.applies[i, j]
+        }
+        return [age for age in self.ages[i] if age.part in has]
+
+    @property
+    def looked(self) -> Bools:
+        """(I, J): whether there is any report."""
+        looked = np.zeros(self.fleet.applies.shape, dtype=np.bool_)
+        looked[self.reports.boat, self.reports.checkpoint] = True
+        return looked
+
+    @property
+    def weights(self) -> Floats:
+        """(J,) in the condition score."""
+        return np.array([checkpoint.weight for checkpoint in self.checkpoints])
+
+    @property
+    def guarded(self) -> Bools:
+        """(J,): structural, safety or flooding."""
+        return np.array([checkpoint.guarded for checkpoint in self.checkpoints], dtype=np.bool_)
+
+    @property
+    def receipt_clears(self) -> Bools:
+        """(J,): small things whose doubt a receipt closes."""
+        return np.array([c.receipt_clears for c in self.checkpoints], dtype=np.bool_)
+
+    @property
+    def walk_away_level(self) -> Ints:
+        """(J,), -1 where there is none."""
+        return np.array(
+            [-1 if c.walk_away_level is None else c.walk_away_level for c in self.checkpoints],
+            dtype=np.intp,
+        )
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where each boat and each checkpoint stands in the arrays."""
+
+    boat: dict[uuid.UUID, int]
+    checkpoint: dict[str, int]
+
+    def of(self, fact: LiveFinding | LiveClearance | OpenDoubt) -> tuple[int, int] | None:
+        """None for a checkpoint that has left the catalogue since."""
+        checkpoint = self.checkpoint.get(fact.checkpoint)
+        boat = self.boat.get(fact.candidate_id)
+        return None if checkpoint is None or boat is None else (boat, checkpoint)
+
+
+def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
+    """pooled: what is known beforehand beside the catalogue."""
+    catalogue = evidence.snapshot.catalogue
+    evidence = _with_what_counts(evidence)
+    checkpoints = tuple(catalogue.checkpoints.values())
+    places = Places(
+        boat={boat.id: i for i, boat in enumerate(evidence.boats)},
+        checkpoint={checkpoint.code: j for j, checkpoint in enumerate(checkpoints)},
+    )
+    statements = [
+        *_reports(evidence, places, catalogue),
+        *_tapped(evidence, places, catalogue),
+        *_documents(evidence, places),
+    ]
+    applying = np.array(
+        [[applies(c, boat.built_of) for c in checkpoints] for boat in evidence.boats],
+        dtype=np.bool_,
+    ).reshape(len(evidence.boats), len(checkpoints))
+    ruled_out = _ruled_out(evidence, places, statements)
+    for finding in ruled_out:
+        applying[places.of(finding)] = False
+    statements = [one for one in statements if applying[one.boat, one.checkpoint]]
+    graders = tuple(dict.fromkeys(one.grader for one in statements))
+    place_of_grader = {grader: r for r, grader in enumerate(graders)}
+    # A doubt about what the boat, as her particulars stand now, does not have is no doubt.
+    doubts = tuple(
+        doubt
+        for doubt in doubts_left(evidence.findings, evidence.clearances, checkpoints)
+        if applying[places.of(doubt)]
+    )
+    ages = tuple(ages_of(boat, evidence.today) for boat in evidence.boats)
+    return ListArrays(
+        boats=evidence.boats,
+        ages=ages,
+        checkpoints=checkpoints,
+        graders=graders,
+        fleet=Fleet(
+            part_age=part_ages(ages, checkpoints),
+            applies=applying,
+            shift=level_shifts(evidence, ages, checkpoints),
+            at_least=_at_least(ages, checkpoints, catalogue, statements),
+            care_likelihood=_care_likelihood(evidence.findings, places, len(evidence.boats)),
+        ),
+        priors=checkpoint_priors(checkpoints, pooled, evidence.experience),
+        reports=Reports(
+            boat=np.array([one.boat for one in statements], dtype=np.intp),
+            checkpoint=np.array([one.checkpoint for one in statements], dtype=np.intp),
+            grader=np.array([place_of_grader[one.grader] for one in statements], dtype=np.intp),
+            level=np.array([one.level for one in statements], dtype=np.intp),
+            widening=np.array([WIDENING[one.sureness] for one in statements], dtype=np.float64),
+        ),
+        grader_priors=grader_priors(graders, pooled),
+        care_prior=np.array(pooled.care_prior if pooled else CARE_PRIOR),
+        statements=tuple(statements),
+        not_looked=tuple(f for f in evidence.findings if f.kind == Finding.Kind.COULD_NOT_LOOK),
+        ruled_out=tuple(ruled_out),
+        doubts=doubts,
+        doubt_level=_of_doubts(doubts, places, applying.shape, lambda one: one.level, none=-1),
+        doubt_seen_by=_of_doubts(doubts, places, applying.shape, lambda one: one.seen_by, none=0),
+    )
+
+
+def _with_what_counts(evidence: Evidence) -> Evidence:
+    """Without receipts for what no receipt settles."""
+    checkpoints = evidence.snapshot.catalogue.checkpoints
+    kept = tuple(
+        clearance
+        for clearance in evidence.clearances
+        if clearance.checkpoint not in checkpoints
+        or counts(clearance, checkpoints[clearance.checkpoint])
+    )
+    return replace(evidence, clearances=kept)
+
+
+def _at_least(
+    ages: Sequence[tuple[PartAge, ...]],
+    checkpoints: Sequence[Checkpoint],
+    catalogue: Catalogue,
+    statements: Sequence[Statement],
+) -> Ints:
+    """(I, J): levels by the known years of parts, where no age was read on her nor work documented.
+
+    Those know better than the year that somebody entered.
+    """
+    levels = levels_by_year(ages, checkpoints, catalogue.scales)
+    for one in statements:
+        if one.grader.kind in ("meter", "document"):
+            levels[one.boat, one.checkpoint] = 0
+    return levels
+
+
+def _care_likelihood(findings: Sequence[LiveFinding], places: Places, boats: int) -> Floats | None:
+    """(I, 3): what the reasons why people could not look say of each boat's care.
+
+    Each reason once a boat, however often it is given: one refusal covers a whole visit.
+    """
+    given = {
+        (places.boat[finding.candidate_id], finding.reason)
+        for finding in findings
+        if finding.kind == Finding.Kind.COULD_NOT_LOOK
+        and finding.reason in SAYS_OF_CARE
+        and finding.candidate_id in places.boat
+    }
+    if not given:
+        return None
+    likelihood = np.ones((boats, len(CARE_CLASSES)))
+    for boat, reason in sorted(given):
+        likelihood[boat] *= SAYS_OF_CARE[reason]
+    return likelihood
+
+
+def checkpoint_priors(
+    checkpoints: Sequence[Checkpoint],
+    pooled: Pooled | None = None,
+    experience: ClubExperience | None = None,
+) -> CheckpointPriors:
+    """Of each checkpoint one source counts: surveys, else the pooled findings, which hold them too.
+
+    What surveys found moves the mean boat by boat (`level_shifts`), from the catalogue's.
+    """
+    surveyed = experience.shifts if experience else {}
+    moved = {code: mu for code, mu in pooled.mu.items() if code not in surveyed} if pooled else {}
+    return CheckpointPriors(
+        mu=np.array([moved.get(c.code, c.belief.mu) for c in checkpoints]),
+        age=np.array([c.belief.age for c in checkpoints]),
+        care=np.array([c.belief.care for c in checkpoints]),
+        sd=np.array([c.belief.sd for c in checkpoints]),
+        breakage=np.array([c.belief.breakage for c in checkpoints]),
+    )
+
+
+def level_shifts(
+    evidence: Evidence, ages: Sequence[Sequence[PartAge]], checkpoints: Sequence[Checkpoint]
+) -> Floats | None:
+    """(I, J): how much worse boats built and aged like these were found than the catalogue has it.
+
+    None where surveys say nothing.
+    """
+    shifts = evidence.experience.shifts if evidence.experience else {}
+    if not shifts:
+        return None
+    shift = np.zeros((len(evidence.boats), len(checkpoints)))
+    for i, (boat, parts) in enumerate(zip(evidence.boats, ages, strict=True)):
+        age = next((p.years for p in parts if p.part == "boat" and p.known), None)
+        for j, checkpoint in enumerate(checkpoints):
+            if known := shifts.get(checkpoint.code):
+                shift[i, j] = known.of(boat.built_of, age)
+    return shift
+
+
+def grader_priors(graders: Sequence[Grader], pooled: Pooled | None = None) -> GraderPriors:
+    """In the graders' order; before anybody looked there is one who said nothing."""
+    known = pooled.graders if pooled else {}
+    kinds = [_grader_prior(grader, known) for grader in graders]
+    return GraderPriors.joined(kinds or [member_prior()])
+
+
+def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> GraderPriors:
+    if grader.tight:
+        return surveyor_prior()
+    if grader.kind == SOUND:
+        return sound_prior()
+    person = known.get(grader.person_id) if grader.person_id else None
+    return person.prior() if person else member_prior()
+
+
+def _reports(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
+    repaired = _repairs(evidence)
+    statements = []
+    for finding in latest_looks(evidence.findings):
+        at = places.of(finding)
+        if at is None or _mended_since(finding, repaired):
+            continue
+        metered = _metered(finding, at, catalogue)
+        if metered is not None:
+            statements.append(metered)
+        if metered is None or metered.level != finding.level:
+            statements.append(_statement(finding, at, catalogue))
+    return statements
+
+
+def _statement(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement:
+    grader = Grader(
+        kind="professional" if finding.professional else "member",
+        person_id=finding.author_id,
+        name=finding.profession,
+    )
+    assert finding.level is not None  # only looks that were made are reported
+    sureness = _how_sure(finding, finding.sureness, catalogue)
+    return Statement(*at, grader, finding.level, sureness, finding=finding)
+
+
+def _how_sure(finding: LiveFinding, statements: str, catalogue: Catalogue) -> str:
+    """A guess where something hampered the look, however sure somebody was of it.
+
+    A professional takes what the look needs, and says how sure he is.
+    """
+    hindrances = hindrances_in(vars(finding.conditions))
+    if finding.professional or not hampered(catalogue.checkpoints[finding.checkpoint], hindrances):
+        return statements
+    return Finding.Sureness.GUESS
+
+
+def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement | None:
+    """What the scale makes of the measured value, if there is one that can be read."""
+    checkpoint = catalogue.checkpoints[finding.checkpoint]
+    if finding.measured_value is None or checkpoint.measure is None:
+        return None
+    scale = catalogue.scales[checkpoint.measure.scale]
+    try:
+        level = level_on(scale, Measured(finding.measured_value, finding.measured_unit))
+    except CannotRead:  # the scale changed since the finding was accepted
+        return None
+    sureness = _how_sure(finding, Finding.Sureness.SURE, catalogue)
+    return Statement(*at, Grader(kind="meter", name=scale.code), level, sureness, finding=finding)
+
+
+def _tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
+    """What recorded taps come to, where they go with a look that counts."""
+    scale = catalogue.scales.get(SCALE)
+    if scale is None:
+        return []
+    repaired = _repairs(evidence)
+    found = tap_reports(
+        evidence.sounds,
+        [finding for finding in evidence.findings if finding.level is not None],
+        scale,
+        mended_since=lambda look: _mended_since(look, repaired),
+    )
+    return [
+        Statement(*at, Grader(SOUND, name=SCALE), one.level, one.sureness, finding=one.finding)
+        for one in found
+        if (at := places.of(one.finding)) is not None
+    ]
+
+
+def _documents(evidence: Evidence, places: Places) -> list[Statement]:
+    """A clearance says in which state the thing is now."""
+    grader = Grader(kind="document")
+    return [
+        Statement(*at, grader, clearance.level, "sure", finding=None, clearance=clearance)
+        for clearance in evidence.clearances
+        if (at := places.of(clearance)) is not None
+    ]
+
+
+# What stands there now is not what was seen before.
+MADE_ANEW = (Clearance.Basis.REPAIR, Clearance.Basis.RECEIPT)
+
+
+def _repairs(evidence: Evidence) -> dict[tuple[uuid.UUID, str], date]:
+    """When each repaired thing was last repaired."""
+    repairs: dict[tuple[uuid.UUID, str], date] = {}
+    for clearance in evidence.clearances:
+        if clearance.basis in MADE_ANEW:
+            key = (clearance.candidate_id, clearance.checkpoint)
+            repairs[key] = max(clearance.dated_on, repairs.get(key, date.min))
+    return repairs
+
+
+def _mended_since(finding: LiveFinding, repaired: dict[tuple[uuid.UUID, str], date]) -> bool:
+    mended = repaired.get((finding.candidate_id, finding.checkpoint))
+    return mended is not None and finding.seen_at.date() <= mended
+
+
+def _ruled_out(
+    evidence: Evidence, places: Places, statements: Sequence[Statement]
+) -> list[LiveFinding]:
+    """'Does not apply', where nobody found the thing there to look at."""
+    looked_at = {(one.boat, one.checkpoint) for one in statements}
+    return [
+        finding
+        for finding in evidence.findings
+        if finding.kind == Finding.Kind.DOES_NOT_APPLY
+        and (at := places.of(finding)) is not None
+        and at not in looked_at
+    ]
+
+
+def _of_doubts(
+    doubts: Sequence[OpenDoubt],
+    places: Places,
+    shape: tuple[int, int],
+    read: Callable[[OpenDoubt], int],
+    *,
+    none: int,
+) -> Ints:
+    """(I, J): what each doubt says; there is at most one for a checkpoint of a boat."""
+    statements = np.full(shape, none, dtype=np.intp)
+    for doubt in doubts:
+        if (at := places.of(doubt)) is not None:
+            statements[at] = read(doubt)
+    return statements

@@ -1,0 +1,195 @@
+"""From the inputs of one list to all its results: pure, deterministic, nothing stored.
+
+Fit the belief, price and simulate every boat, order them, and say why. What people read of it is
+put into words elsewhere; what is stored of it, `results` decides.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from apps.appraisal.compute.arrays import ListArrays, list_arrays
+from apps.appraisal.compute.costing import BoatCosting, Jobs, cost_of, jobs_of, missing_for_cost
+from apps.appraisal.compute.inputs import Boat, Inputs
+from apps.appraisal.compute.standing import CostTable, Standing, standing_of
+from apps.appraisal.opinions import Opinions
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.belief import Belief
+from apps.reckoning.condition import Condition, condition_score, differing_reports
+from apps.reckoning.costs import (
+    CAUSES,
+    DRAWS,
+    Draws,
+    Expected,
+    Rollup,
+    expected_costs,
+    rollup,
+    simulate,
+)
+from apps.reckoning.mixture import fit_mixed
+from apps.reckoning.simulation import Singles
+from apps.reckoning.utility import Cost, Regretted, overrun_penalty
+
+# Raised whenever the same inputs would give other results: stored ones are then worked out anew.
+METHOD = "5"
+
+SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BoatCost:
+    """One priced boat. regretted: E[all-in + lambda * overrun of budget]; drawn: (D,) of that."""
+
+    costing: BoatCosting
+    expected: Expected
+    rollup: Rollup
+    regretted: Regretted
+    drawn: Singles
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Believed:
+    """What the findings on one list add up to.
+
+    differing: (N,) reports a level or more from the belief after correcting for lean.
+    cause: (I, J) index into CAUSES.
+    """
+
+    arrays: ListArrays
+    belief: Belief
+    condition: Condition
+    differing: Bools
+    cause: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Computed:
+    """The standing of one list, I boats. `costs` has None for a boat that cannot be priced.
+
+    missing: (I,) what each lacks to be priced.
+    """
+
+    inputs: Inputs
+    believed: Believed
+    jobs: Jobs
+    missing: tuple[tuple[str, ...], ...]
+    costs: tuple[BoatCost | None, ...]
+    cost_table: CostTable
+    standing: Standing
+
+    @property
+    def arrays(self) -> ListArrays:
+        return self.believed.arrays
+
+    @property
+    def belief(self) -> Belief:
+        return self.believed.belief
+
+
+def believe(inputs: Inputs) -> Believed:
+    """What the findings add up to; no money is in it."""
+    arrays = list_arrays(inputs, inputs.pooled)
+    belief = fit_mixed(
+        arrays.fleet,
+        arrays.priors,
+        arrays.reports,
+        arrays.grader_priors,
+        care_prior=arrays.care_prior,
+    )
+    differing = differing_reports(belief, arrays.reports)
+    return Believed(
+        arrays=arrays,
+        belief=belief,
+        condition=condition_score(belief, arrays.fleet, arrays.reports, arrays.weights),
+        differing=differing,
+        cause=causes(arrays, differing),
+    )
+
+
+def compute(
+    inputs: Inputs,
+    heartbeat: Callable[[], None] = lambda: None,
+    *,
+    believed: Believed | None = None,
+) -> Computed:
+    """Work out the standing of the list. `heartbeat` is called between steps of long work.
+
+    believed: what the same findings added up to before, if only money has changed since.
+    """
+    believed = believed or believe(inputs)
+    belief, cause = believed.belief, believed.cause
+    jobs = jobs_of(inputs.snapshot.catalogue)
+    missing = tuple(missing_for_cost(boat, inputs) for boat in inputs.boats)
+    costs = []
+    for i, boat in enumerate(inputs.boats):
+        heartbeat()
+        costs.append(None if missing[i] else boat_cost(i, boat, inputs, belief, jobs, cause[i]))
+    table = CostTable.of(
+        [None if cost is None else cost.rollup for cost in costs],
+        [None if cost is None else cost.regretted for cost in costs],
+        [None if cost is None else cost.drawn for cost in costs],
+    )
+    return Computed(
+        inputs=inputs,
+        believed=believed,
+        jobs=jobs,
+        missing=missing,
+        costs=tuple(costs),
+        cost_table=table,
+        standing=standing_of(inputs, believed.arrays, belief.level, table),
+    )
+
+
+def with_only(computed: Computed, seen: Opinions) -> Computed:
+    """The same without the other opinions. No belief and no cost depends on any."""
+    inputs = computed.inputs.with_only(seen)
+    standing = standing_of(inputs, computed.arrays, computed.belief.level, computed.cost_table)
+    return replace(computed, inputs=inputs, standing=standing)
+
+
+def causes(arrays: ListArrays, differing: Bools) -> Ints:
+    """(I, J): whether what is believed of a checkpoint was seen, is disputed, or nobody saw it."""
+    cause = np.where(arrays.looked, SEEN, NOT_SEEN)
+    cause[arrays.reports.boat[differing], arrays.reports.checkpoint[differing]] = DISPUTED
+    return cause
+
+
+def boat_cost(
+    i: int, boat: Boat, inputs: Inputs, belief: Belief, jobs: Jobs, cause: Ints
+) -> BoatCost:
+    care, level = belief.of_boat(i)
+    costing = cost_of(boat, inputs, jobs, care, level)
+    draws = drawn(boat, care, level, costing)
+    expected = expected_costs(care, level, costing.work, costing.purchase)
+    figures = rollup(
+        draws,
+        costing.work,
+        costing.purchase,
+        expected,
+        inputs.brief.budget,
+        area=jobs.area,
+        cause=cause,
+    )
+    cost = Cost(
+        draws.by_outcome(draws.upfront),
+        draws.by_outcome(draws.all_in),
+        expected.upfront,
+        expected.all_in,
+    )
+    budget, penalty = inputs.brief.budget, overrun_penalty(inputs.brief.required_confidence)
+    return BoatCost(
+        costing, expected, figures, cost.regretted(budget, penalty), cost.drawn(budget, penalty)
+    )
+
+
+def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosting) -> Draws:
+    """Outcomes of one boat. Her own seed: without new facts a recompute gives the same figures."""
+    return simulate(
+        care,
+        level_given_care,
+        costing.work,
+        costing.purchase,
+        seed=boat.id.int % 2**63,
+        draws=DRAWS,
+    )

@@ -1,0 +1,285 @@
+"""What one candidate would cost, as it is stored: where it comes from and how sure it is."""
+
+import numpy as np
+
+from apps.appraisal.compute.computing import BoatCost, Computed
+from apps.appraisal.compute.costing import fees_of, rates_of
+from apps.appraisal.compute.inputs import Boat, Inputs
+from apps.appraisal.figures import Json, chance, estimate, money, number
+from apps.outcomes.feeding import ClubExperience
+from apps.purchase.facts import LiveQuote
+from apps.reckoning.costs import CAUSES
+from apps.reckoning.ownership import RunningCost, by_share, cost_of_ownership, running_cost
+from apps.reckoning.pricing import Size
+
+DRIVERS = 10
+# A remedy whose expected cost rounds to nothing is not worth a line.
+LEAST_SHOWN = 1.0
+
+
+def rollups_of(computed: Computed) -> list[Json]:
+    """One for each boat, in order; one that cannot be priced says what is missing."""
+    return [
+        not_priced(computed, i) if cost is None else priced(computed, i, cost)
+        for i, cost in enumerate(computed.costs)
+    ]
+
+
+def not_priced(computed: Computed, i: int) -> Json:
+    return {"currency": computed.inputs.brief.currency, "missing": list(computed.missing[i])}
+
+
+def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
+    currency, brief = computed.inputs.brief.currency, computed.inputs.brief
+    figures, boat = cost.rollup, computed.inputs.boats[i]
+    parts = figures.parts
+    return {
+        "currency": currency,
+        "missing": [],
+        "assumed": assumptions(computed, i, cost),
+        "upfront": estimate(figures.upfront, currency),
+        "later": estimate(figures.later, currency),
+        "all_in": estimate(figures.all_in, currency),
+        "work": estimate(figures.work, currency),
+        "budget": money(brief.budget, currency),
+        "within_budget": chance(figures.within_budget),
+        "parts": {name: money(getattr(parts, name), currency) for name in parts.__slots__},
+        "purchase_costs": [
+            {"code": code, "amount": money(amount, currency)}
+            for code, amount in cost.costing.fees.items()
+        ],
+        "by_area": by_area(computed, cost),
+        "by_cause": {
+            cause: money(amount, currency)
+            for cause, amount in zip(CAUSES, figures.by_cause, strict=True)
+        },
+        "drivers": drivers(computed, cost),
+        "remedies": remedies(computed, cost),
+        "enabling": enabling(computed, cost),
+        "quotes": [quote(one) for one in cost.costing.quotes.values()],
+        **keeping(computed, boat, cost),
+    }
+
+
+def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
+    """What had to be taken for granted, by code, so that nobody thinks it was known."""
+    assumed: list[Json] = []
+    assumed += [
+        {"code": "age_unknown", "part": age.part, "years": round(age.years)}
+        for age in computed.arrays.ages_on(i)
+        if not age.known
+    ]
+    assumed += price_index_year(computed.inputs)
+    assumed += [{"code": "own_work_refused", "remedy": code} for code in cost.costing.refused]
+    assumed += [{"code": "own_hours_used_up", "remedy": code} for code in cost.costing.beyond_hours]
+    return assumed
+
+
+def price_index_year(inputs: Inputs) -> list[Json]:
+    """Where the price index does not have the brief's year: the year it has, and how far prices
+    are carried from there."""
+    wanted, prices = inputs.brief.price_year, inputs.snapshot.catalogue.money
+    year = prices.indexed(wanted)
+    if year == wanted:
+        return []
+    rate = prices.last_rate if wanted > year else 0.0
+    return [
+        {"code": "price_index_year", "year": year, "carried_to": wanted, "rate": number(rate, 4)}
+    ]
+
+
+def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
+    currency, figures = computed.inputs.brief.currency, cost.rollup
+    titles = computed.inputs.snapshot.catalogue.areas
+    return [
+        {
+            "area": code,
+            "title": titles[code].title,
+            "expected": money(float(causes.sum()), currency),
+            "later": money(float(later.sum()), currency),
+            **{
+                cause: money(float(amount), currency)
+                for cause, amount in zip(CAUSES, causes, strict=True)
+            },
+        }
+        for code, causes, later in zip(
+            computed.jobs.areas,
+            figures.by_area_and_cause,
+            figures.later_by_area_and_cause,
+            strict=False,
+        )
+        if causes.sum() >= LEAST_SHOWN
+    ]
+
+
+def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
+    """The remedies that cost most, and those that most of the doubt comes from, each with its part
+    of the enabling work: people pay for work, not for checkpoints."""
+    figures, currency = cost.rollup, computed.inputs.brief.currency
+    most = dict.fromkeys([*figures.drivers(DRIVERS), *figures.drivers_of_doubt(DRIVERS)])
+    return [
+        {
+            "remedy": remedy.code,
+            "title": remedy.title,
+            "expected": money(figures.remedy_with_enabling[k], currency),
+            "share_of_doubt": chance(figures.remedy_share[k]),
+        }
+        for k in sorted(most, key=lambda k: -figures.remedy_with_enabling[k])
+        for remedy in [computed.jobs.remedies[k]]
+    ]
+
+
+def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
+    figures, currency = cost.rollup, computed.inputs.brief.currency
+    prices = cost.costing.work.remedies
+    experience = computed.inputs.experience
+    own = set(cost.costing.own)
+    order = np.argsort(-figures.remedy_cost, kind="stable")
+    return [
+        {
+            "remedy": remedy.code,
+            "title": remedy.title,
+            "area": remedy.area,
+            "probability": chance(figures.remedy_needed[k]),
+            "expected": money(figures.remedy_cost[k], currency),
+            "price": money(prices.mean[k], currency),
+            "counted_by": remedy.count,
+            "urgency": remedy.urgency,
+            "done_by": "group" if remedy.code in own else "yard",
+            "quoted": bool(prices.quoted[k]),
+            "club_outcomes": None
+            if prices.quoted[k] or remedy.code in own
+            else factor_serialized(experience, remedy.code),
+            "confidence": remedy.confidence,
+            "source": remedy.source,
+        }
+        for k in order
+        if figures.remedy_cost[k] >= LEAST_SHOWN
+        for remedy in [computed.jobs.remedies[k]]
+    ]
+
+
+def factor_serialized(experience: ClubExperience | None, code: str) -> Json | None:
+    """By how much bills in the club move the catalogue's price."""
+    factor = experience.factors.get(code) if experience else None
+    if factor is None:
+        return None
+    return {
+        "factor": number(factor.cost.median),
+        "groups": factor.groups,
+        "boats": factor.boats,
+    }
+
+
+def enabling(computed: Computed, cost: BoatCost) -> list[Json]:
+    figures, currency = cost.rollup, computed.inputs.brief.currency
+    return [
+        {
+            "enabling": work.code,
+            "title": work.title,
+            "probability": chance(figures.enabling_needed[m]),
+            "expected": money(figures.enabling_cost[m], currency),
+        }
+        for m, work in enumerate(computed.jobs.enabling)
+        if figures.enabling_cost[m] >= LEAST_SHOWN
+    ]
+
+
+def quote(one: LiveQuote) -> Json:
+    return {
+        "quote_id": str(one.id),
+        "remedy": one.remedy,
+        "amount": money(one.amount, one.currency),
+        "firmness": one.firmness,
+        "includes_enabling": one.includes_enabling,
+        "from_whom": one.from_whom,
+        "dated_on": one.dated_on.isoformat(),
+        "expired": one.expired,
+    }
+
+
+# --- Keeping her ---------------------------------------------------------------------------------
+
+
+def keeping(computed: Computed, boat: Boat, cost: BoatCost) -> Json:
+    """Running cost of a year, cost over the years she is kept, and what falls to each buyer."""
+    inputs, currency = computed.inputs, computed.inputs.brief.currency
+    lines = inputs.snapshot.catalogue.running
+    year = running_cost(
+        fees_of(lines),
+        Size(boat.loa_m or 0.0, boat.numbers.get("displacement_kg")),
+        rates_of(inputs),
+        value=cost.rollup.parts.price,
+    )
+    return {
+        "running_year": {
+            **range_of(year, currency),
+            "lines": [
+                {
+                    "code": code,
+                    "title": line.title,
+                    "expected": money(float(amount), currency),
+                    "source": line.source,
+                }
+                for (code, line), amount in zip(lines.items(), year.expected, strict=True)
+            ],
+        },
+        "ownership": ownership(computed, cost, year),
+        "per_buyer": per_buyer(computed, cost, year),
+    }
+
+
+def range_of(year: RunningCost, currency: str) -> Json:
+    return {
+        "low": money(year.low, currency),
+        "likely": money(year.likely, currency),
+        "high": money(year.high, currency),
+        "expected": money(year.mean, currency),
+    }
+
+
+def ownership(computed: Computed, cost: BoatCost, year: RunningCost) -> Json:
+    """In today's money. What she will fetch nobody knows: both ends are shown."""
+    brief = computed.inputs.brief
+
+    def over_years(resale: float) -> Json:
+        figures = cost_of_ownership(
+            cost.rollup.all_in.mean,
+            year.mean,
+            years=brief.years_kept,
+            discount_rate=brief.discount_rate,
+            resale=resale,
+        )
+        return {
+            "total": money(figures.total, brief.currency),
+            "a_year": money(figures.yearly, brief.currency),
+        }
+
+    return {
+        "years": brief.years_kept,
+        "discount_rate": brief.discount_rate,
+        "if_worth_nothing_then": over_years(0.0),
+        "if_sold_for_the_price_paid": over_years(cost.rollup.parts.price),
+    }
+
+
+def per_buyer(computed: Computed, cost: BoatCost, year: RunningCost) -> list[Json]:
+    buyers, currency = computed.inputs.buyers, computed.inputs.brief.currency
+    shares = [buyer.share for buyer in buyers]
+    if not shares:
+        return []
+    figures = {
+        "upfront": by_share(cost.rollup.upfront.mean, shares),
+        "later": by_share(cost.rollup.later.mean, shares),
+        "expected": by_share(cost.rollup.all_in.mean, shares),
+        "high": by_share(cost.rollup.all_in.high, shares),
+        "running_year": by_share(year.mean, shares),
+    }
+    return [
+        {
+            "person_id": str(buyer.person_id),
+            "share": round(buyer.share, 6),
+            **{name: money(amounts[b], currency) for name, amounts in figures.items()},
+        }
+        for b, buyer in enumerate(buyers)
+    ]

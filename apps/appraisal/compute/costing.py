@@ -1,0 +1,264 @@
+"""From the catalogue, the brief and the quotes to what one boat may need and cost.
+
+What would have to be guessed is named instead: a boat without an asking price, a length or an
+exchange rate has no all-in cost.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from apps.appraisal.compute.inputs import Boat, Brief, Inputs
+from apps.catalogue import content
+from apps.catalogue.content import Enabling, Remedy
+from apps.catalogue.snapshot import Catalogue
+from apps.outcomes.estimates import job_of, more_on, points_of
+from apps.outcomes.feeding import ClubExperience
+from apps.purchase.facts import LiveQuote
+from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.costs import Prices, Purchase, Work
+from apps.reckoning.expected import expected_extents
+from apps.reckoning.outcomes import with_factors
+from apps.reckoning.pricing import (
+    Fee,
+    Job,
+    OwnWork,
+    Pricing,
+    Quote,
+    Rates,
+    Size,
+    price_jobs,
+    with_quotes,
+)
+
+# How far a bill strays from an estimate, or from a price that is no longer valid: about 15% either
+# way, as standard deviation of its logarithm. Project's own estimate.
+ESTIMATE_LOG_SD = 0.15
+
+
+@dataclass(frozen=True)
+class Jobs:
+    """What the catalogue knows how to put right: the same for every boat, in a steady order.
+
+    area: (J,) each checkpoint's place in `areas`, which are in walking order.
+    links: (T,) pairs of checkpoint and remedy, with probability and extent (T, 5).
+    """
+
+    areas: tuple[str, ...]
+    area: Ints
+    remedies: tuple[Remedy, ...]
+    enabling: tuple[Enabling, ...]
+    needs: Bools
+    now: Bools
+    link_checkpoint: Ints
+    link_remedy: Ints
+    link_probability: Floats
+    link_extent: Floats
+
+    def extent_on(self, loa_m: float) -> Floats:
+        """(T, 5) on a boat of this length; `link_extent` is that of the 10 m boat."""
+        more = np.array([more_on(remedy, loa_m) for remedy in self.remedies])
+        return more[self.link_remedy, None] * self.link_extent
+
+
+@dataclass(frozen=True)
+class BoatCosting:
+    """One boat's prices. `quotes` by remedy code: the one that counts.
+
+    own: remedies the group does itself. refused: it wanted to, but only a professional may.
+    beyond_hours: it wanted to, but has no hours left.
+    """
+
+    work: Work
+    purchase: Purchase
+    fees: Mapping[str, float]
+    quotes: Mapping[str, LiveQuote]
+    own: tuple[str, ...]
+    refused: tuple[str, ...]
+    beyond_hours: tuple[str, ...]
+
+
+def jobs_of(catalogue: Catalogue) -> Jobs:
+    remedies, enabling = tuple(catalogue.remedies.values()), tuple(catalogue.enabling.values())
+    place = {remedy.code: k for k, remedy in enumerate(remedies)}
+    links = [
+        (j, place[trigger.code], trigger.probability, trigger.extent)
+        for j, checkpoint in enumerate(catalogue.checkpoints.values())
+        for trigger in checkpoint.remedies
+        if trigger.code in place
+    ]
+    areas = tuple(catalogue.areas)
+    return Jobs(
+        areas=areas,
+        area=np.array([areas.index(c.area) for c in catalogue.checkpoints.values()], dtype=np.intp),
+        remedies=remedies,
+        enabling=enabling,
+        needs=np.array(
+            [[work.code in remedy.enabling for work in enabling] for remedy in remedies],
+            dtype=np.bool_,
+        ).reshape(len(remedies), len(enabling)),
+        now=np.array([remedy.urgency == "now" for remedy in remedies], dtype=np.bool_),
+        link_checkpoint=np.array([link[0] for link in links], dtype=np.intp),
+        link_remedy=np.array([link[1] for link in links], dtype=np.intp),
+        link_probability=np.array([link[2] for link in links], dtype=float).reshape(-1, 5),
+        link_extent=np.array([link[3] for link in links], dtype=float).reshape(-1, 5),
+    )
+
+
+# --- What is missing ---------------------------------------------------------------------------
+
+
+def missing_for_cost(boat: Boat, inputs: Inputs) -> tuple[str, ...]:
+    """What would have to be guessed to price this boat; empty if nothing."""
+    missing = []
+    if boat.asking_amount is None:
+        missing.append("asking_price")
+    elif inputs.brief.in_own_currency(boat.asking_amount, boat.asking_currency) is None:
+        missing.append(f"exchange_rate:{boat.asking_currency}")
+    if boat.loa_m is None:
+        missing.append("loa_m")
+    catalogue_currency = inputs.snapshot.catalogue.money.basis.currency
+    if inputs.brief.in_own_currency(1.0, catalogue_currency) is None:
+        missing.append(f"exchange_rate:{catalogue_currency}")
+    return tuple(dict.fromkeys(missing))
+
+
+def rates_of(inputs: Inputs) -> Rates:
+    """Raises ValueError where `missing_for_cost` names an exchange rate."""
+    catalogue = inputs.snapshot.catalogue
+    currency = inputs.brief.in_own_currency(1.0, catalogue.money.basis.currency)
+    return Rates(
+        yard_hour=max(inputs.brief.yard_hourly_rate, 0.01),
+        price_index=catalogue.money.price_ratio(inputs.brief.price_year),
+        currency=currency or 0.0,
+    )
+
+
+# --- One boat ------------------------------------------------------------------------------------
+
+
+def cost_of(
+    boat: Boat, inputs: Inputs, jobs: Jobs, care: Floats, level_given_care: Floats
+) -> BoatCosting:
+    """Prices for a boat of which nothing is missing (`missing_for_cost`).
+
+    care (K, 3), level_given_care (K, 3, J, 5): the belief, from which follows how much of the
+    group's own hours each remedy is expected to take.
+    """
+    rates = rates_of(inputs)
+    quotes = usable_quotes(boat, inputs)
+    purchase, fees = purchase_of(boat, inputs.brief)
+    size = Size(
+        loa_m=boat.loa_m or 0.0,
+        displacement_kg=boat.numbers.get("displacement_kg"),
+        price=purchase.expected_price / rates.money,
+    )
+    enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
+    remedies = [_job(remedy.on(boat.built_of)) for remedy in jobs.remedies]
+    own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_value)
+
+    def work_at(pricing: Pricing) -> Work:
+        prices = _as_bills_came(pricing, jobs, inputs.experience)
+        quoted = _quoted(prices, jobs, quotes, inputs.brief)
+        return _work(jobs, jobs.extent_on(size.loa_m), quoted, enabling, quotes)
+
+    pricing = price_jobs(remedies, size, rates)
+    if own.codes and own.hours:
+        expected = expected_extents(care, level_given_care, work_at(pricing))
+        # A quote is what a yard asks: the group would not do that job itself.
+        own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_value)
+        pricing = price_jobs(remedies, size, rates, own, expected_extent=expected)
+    return BoatCosting(
+        work=work_at(pricing),
+        purchase=purchase,
+        fees=fees,
+        quotes=quotes,
+        own=tuple(r.code for r, own in zip(jobs.remedies, pricing.own, strict=True) if own),
+        refused=pricing.refused,
+        beyond_hours=pricing.beyond_hours,
+    )
+
+
+def purchase_of(boat: Boat, brief: Brief) -> tuple[Purchase, dict[str, float]]:
+    """The price part of the all-in cost, and the purchase costs one by one."""
+    asking = brief.in_own_currency(boat.asking_amount or 0.0, boat.asking_currency) or 0.0
+    fees = {
+        "survey": max(brief.survey_fee_per_m * (boat.loa_m or 0.0), brief.survey_fee_minimum),
+        "survey_lift_out": brief.survey_lift_out,
+        "transport": brief.transport,
+        "registration": brief.registration,
+    }
+    purchase = Purchase(
+        asking=asking,
+        expected_share=brief.expected_price_share,
+        share_sd=brief.expected_price_share_sd,
+        fixed=sum(fees.values()),
+        tax_rate=brief.tax_rate,
+        reserve_rate=brief.reserve_rate,
+    )
+    return purchase, fees
+
+
+def usable_quotes(boat: Boat, inputs: Inputs) -> dict[str, LiveQuote]:
+    """By remedy; a quote in a currency that the brief has no rate for cannot be used."""
+    return {
+        quote.remedy: quote
+        for quote in inputs.quotes
+        if quote.candidate_id == boat.id
+        and inputs.brief.in_own_currency(quote.amount, quote.currency) is not None
+    }
+
+
+def _job(entry: Remedy) -> Job:
+    """As a yard prices it, or the group's own hours where it may do the work itself."""
+    return replace(job_of(entry), own_work=entry.own_work, own_hours_factor=entry.own_hours_factor)
+
+
+def fees_of(costs: Mapping[str, content.Fee]) -> list[Fee]:
+    return [Fee(fee.code, points_of(fee.cost), fee.per) for fee in costs.values()]
+
+
+def _as_bills_came(pricing: Pricing, jobs: Jobs, experience: ClubExperience | None) -> Prices:
+    """Prices of the trade as bills in the club came to them; own work is on no bill."""
+    if experience is None or not experience.factors:
+        return pricing.prices
+    factors = [experience.factors.get(remedy.code) for remedy in jobs.remedies]
+    return with_factors(
+        pricing.prices,
+        np.where(pricing.own, 1.0, [one.cost.median if one else 1.0 for one in factors]),
+        np.where(pricing.own, 1.0, [one.cost.spread if one else 1.0 for one in factors]),
+    )
+
+
+def _quoted(prices: Prices, jobs: Jobs, quotes: Mapping[str, LiveQuote], brief: Brief) -> Prices:
+    known = {}
+    for k, remedy in enumerate(jobs.remedies):
+        if quote := quotes.get(remedy.code):
+            amount = brief.in_own_currency(quote.amount, quote.currency) or 0.0
+            certain = quote.fixed and not quote.expired
+            known[k] = Quote(amount, 0.0 if certain else ESTIMATE_LOG_SD)
+    return with_quotes(prices, known)
+
+
+def _work(
+    jobs: Jobs,
+    extent: Floats,
+    remedies: Prices,
+    enabling: Prices,
+    quotes: Mapping[str, LiveQuote],
+) -> Work:
+    needs = jobs.needs.copy()
+    for k, remedy in enumerate(jobs.remedies):
+        if remedy.code in quotes and quotes[remedy.code].includes_enabling:
+            needs[k] = False
+    return Work(
+        remedies=remedies,
+        enabling=enabling,
+        needs=needs,
+        now=jobs.now,
+        link_checkpoint=jobs.link_checkpoint,
+        link_remedy=jobs.link_remedy,
+        link_probability=jobs.link_probability,
+        link_extent=extent,
+    )

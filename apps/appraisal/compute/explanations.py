@@ -1,0 +1,141 @@
+"""Why one candidate costs what she costs, and which facts would change where she stands."""
+
+import math
+import uuid
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from apps.appraisal.compute.computing import BoatCost, Computed
+from apps.appraisal.compute.deciding import Deciding, draws_of
+from apps.appraisal.figures import Json, chance, money
+from apps.reckoning.costs import Draws
+from apps.reckoning.explaining import FALLS_BEHIND, NONE, Change, what_would_change
+from apps.reckoning.waterfall import Step, waterfall
+
+Explanations = dict[uuid.UUID, Json]
+
+ON_NO_OPINION = ("waterfall",)
+# Effects on the chance of staying within the budget, which no opinion has a part in.
+ON_THE_BUDGET = ("within_budget", "over_budget")
+
+
+def explanations_of(
+    computed: Computed,
+    decidings: Sequence[Deciding | None],
+    alone: Deciding | None,
+    heartbeat: Callable[[], None],
+) -> list[Explanations]:
+    """For each deciding one for each candidate.
+
+    Of one that takes no part in it only the facts are told that matter for staying within the
+    budget. alone: over all that can be priced.
+    """
+    found: list[Explanations] = [{} for _ in decidings]
+    for i, boat in enumerate(computed.inputs.boats):
+        heartbeat()
+        waterfall = steps(computed, i)
+        for explanations, (changes, compared) in zip(
+            found, changes_by_deciding(computed, decidings, alone, i), strict=True
+        ):
+            explanations[boat.id] = {
+                "waterfall": waterfall,
+                "changes": changes,
+                "compared": compared,
+            }
+    return found
+
+
+def changes_by_deciding(
+    computed: Computed, decidings: Sequence[Deciding | None], alone: Deciding | None, i: int
+) -> list[tuple[list[Json], bool]]:
+    """For each deciding what would change the boat, and whether she takes part in it."""
+    if alone is None or i not in alone.boats:
+        return [([], False) for _ in decidings]
+    # Made once for all decidings: they take longer than what is worked out from them.
+    draws, cost = draws_of(computed, i)
+    on_the_budget = [
+        one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_BUDGET
+    ]
+    return [
+        (changes_of(computed, deciding, i, draws, cost), True)
+        if deciding and i in deciding.boats
+        else (on_the_budget, False)
+        for deciding in decidings
+    ]
+
+
+def steps(computed: Computed, i: int) -> list[Json]:
+    """From the asking price to the expected all-in cost; none for a boat that cannot be priced."""
+    cost = computed.costs[i]
+    if cost is None:
+        return []
+    return [step(computed, one) for one in waterfall(cost.rollup, cost.costing.purchase)]
+
+
+def step(computed: Computed, one: Step) -> Json:
+    currency, areas = computed.inputs.brief.currency, computed.jobs.areas
+    area = None if one.area is None else areas[one.area]
+    return {
+        "of": one.of,
+        "area": area,
+        "title": area and computed.inputs.snapshot.catalogue.areas[area].title,
+        "cause": one.cause,
+        "amount": money(one.amount, currency),
+        "total": money(one.total, currency),
+    }
+
+
+def changes_of(
+    computed: Computed, deciding: Deciding, i: int, draws: Draws, cost: BoatCost
+) -> list[Json]:
+    least = 1 - computed.inputs.brief.required_confidence
+    changes = what_would_change(
+        deciding.decision,
+        deciding.boats.index(i),
+        draws,
+        cost.costing.work,
+        cost.costing.purchase,
+        cost.expected,
+        least_chance=least,
+        with_price=np.array([remedy.by_price for remedy in computed.jobs.remedies]),
+    )
+    return [change(computed, deciding, one) for one in changes]
+
+
+def change(computed: Computed, deciding: Deciding, one: Change) -> Json:
+    currency, boats = computed.inputs.brief.currency, computed.inputs.boats
+    other = None
+    if one.other is not None and one.other != NONE:
+        other = str(boats[deciding.boats[one.other]].id)
+    base: Json = {
+        "fact": one.fact,
+        "effect": one.effect,
+        "other": other,
+        "against_none": one.other == NONE,
+        "chance": None if one.chance is None else chance(one.chance),
+    }
+    if one.fact == "level":
+        checkpoint = computed.arrays.checkpoints[one.subject]
+        return {
+            **base,
+            "subject": checkpoint.code,
+            "title": checkpoint.title,
+            "now_level": int(one.now),
+            "then_level": int(one.then),
+        }
+    remedy = computed.jobs.remedies[one.subject] if one.fact == "quote" else None
+    return {
+        **base,
+        "subject": remedy.code if remedy else "asking_price",
+        "title": remedy.title if remedy else "Asking price",
+        "now_amount": money(one.now, currency),
+        "then_amount": money(just_past(one), currency),
+    }
+
+
+def just_past(one: Change) -> int:
+    """The first whole price that has the effect."""
+    if one.effect in (FALLS_BEHIND, "over_budget"):
+        return math.floor(one.then) + 1
+    return math.ceil(one.then) - 1

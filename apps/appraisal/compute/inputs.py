@@ -1,0 +1,300 @@
+"""Everything the results of a list are worked out from, as plain values.
+
+Read in a number of queries that does not depend on how much there is. Nothing here is a database
+row, so that a what-if is the same computation on a changed copy.
+"""
+
+import uuid
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, fields, replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from apps.appraisal.opinions import NO_OPINIONS, Opinions, Reader
+from apps.appraisal.pooling.pooled import Pooled, pooled_for
+from apps.boats.exchange_rates import rate
+from apps.boats.models import Ballot, Candidate, CandidateList, Want
+from apps.boats.particulars import BUILDS, FIGURES, ratios_of
+from apps.boats.selectors import list_inputs
+from apps.boats.usual_figures import amounts_of
+from apps.boats.vocabulary import Stage
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import Catalogue, Snapshot
+from apps.outcomes.feeding import ClubExperience, outcomes_for
+from apps.purchase.facts import LiveQuote, list_quotes
+from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
+from apps.viewings.media.facts import LiveSound, list_sounds
+
+Value = float | str | None
+Ids = frozenset[uuid.UUID]
+
+
+# Settings of the brief that no result depends on.
+NOT_RECKONED = ("travel_km",)
+
+
+@dataclass(frozen=True)
+class Brief:
+    """The money, the rates and the rules; money in `currency`. Each is read from the list by its
+    name (`brief_of`)."""
+
+    currency: str
+    budget: float
+    required_confidence: float
+    survey_fee_per_m: float
+    survey_fee_minimum: float
+    survey_lift_out: float
+    tax_rate: float
+    transport: float
+    registration: float
+    reserve_rate: float
+    expected_price_share: float
+    expected_price_share_sd: float
+    yard_hourly_rate: float
+    own_remedies: tuple[str, ...]
+    own_hours: float
+    own_hour_value: float
+    exchange_rates: Mapping[str, float]
+    price_year: int
+    years_kept: int
+    discount_rate: float
+    vote_weights: str
+
+    def in_own_currency(self, amount: float, currency: str) -> float | None:
+        """None if the brief gives no rate for the other currency."""
+        if currency == self.currency:
+            return amount
+        rate = self.exchange_rates.get(currency)
+        return None if rate is None else amount * rate
+
+
+@dataclass(frozen=True)
+class Boat:
+    """One candidate. What is None, or missing from the mappings, nobody knows."""
+
+    id: uuid.UUID
+    name: str
+    stage: str
+    stage_reason: str
+    asking_amount: float | None
+    asking_currency: str
+    numbers: Mapping[str, float]
+    built_of: Mapping[str, str]
+    ratios: Mapping[str, float]
+
+    @property
+    def struck_off(self) -> bool:
+        return self.stage == Stage.STRUCK_OFF
+
+    @property
+    def loa_m(self) -> float | None:
+        return self.numbers.get("loa_m")
+
+    def value(self, key: str) -> Value:
+        """A particular or a design ratio."""
+        return self.numbers.get(key, self.built_of.get(key, self.ratios.get(key)))
+
+
+@dataclass(frozen=True)
+class Buyer:
+    person_id: uuid.UUID
+    share: float
+
+
+@dataclass(frozen=True)
+class WantFact:
+    """One thing a buyer wants; `judged` holds the candidates for which a free one was judged."""
+
+    id: uuid.UUID
+    person_id: uuid.UUID
+    must: bool
+    weight: int
+    subject: str
+    key: str
+    test: str
+    value: Any
+    text: str
+    judged: Mapping[uuid.UUID, bool]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Boats and what was said of them: those of one list, or of many."""
+
+    today: date
+    boats: tuple[Boat, ...]
+    findings: tuple[LiveFinding, ...]
+    clearances: tuple[LiveClearance, ...]
+    snapshot: Snapshot
+    sounds: tuple[LiveSound, ...] = field(default=(), kw_only=True)
+    # What surveys found on boats of other groups of the club, if the group shares its own.
+    experience: ClubExperience | None = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """Opinions that were left out since a reader may not see them: that there are any, not which.
+
+    valuations: the boats that each buyer put one on. ballots: the buyers who gave one.
+    """
+
+    valuations: Mapping[uuid.UUID, frozenset[uuid.UUID]] = field(default_factory=dict)
+    ballots: frozenset[uuid.UUID] = frozenset()
+
+    @property
+    def boats(self) -> frozenset[uuid.UUID]:
+        return frozenset().union(*self.valuations.values())
+
+    def orders_of(self, live: frozenset[uuid.UUID], ballots: Collection[uuid.UUID]) -> Ids:
+        """Whose order of the live boats is not known in full. ballots: of whom one is seen."""
+        short = {who for who, boats in self.valuations.items() if boats & live}
+        return self.ballots | (short - set(ballots))
+
+
+@dataclass(frozen=True)
+class Inputs(Evidence):
+    """One list. `valuations` by (person, candidate); `ballots` tiers of candidates by person.
+
+    pooled: what the group's club knows beside, if its groups pool.
+    """
+
+    list_id: uuid.UUID
+    brief: Brief
+    buyers: tuple[Buyer, ...]
+    wants: tuple[WantFact, ...]
+    valuations: Mapping[tuple[uuid.UUID, uuid.UUID], float]
+    ballots: Mapping[uuid.UUID, tuple[tuple[uuid.UUID, ...], ...]]
+    quotes: tuple[LiveQuote, ...]
+    pooled: Pooled | None
+    hidden: Hidden = field(default=Hidden(), kw_only=True)
+
+    @property
+    def opinions(self) -> Opinions:
+        """All that are in here."""
+        return Opinions(frozenset(str(boat) for _, boat in self.valuations), bool(self.ballots))
+
+    def seen_by(self, reader: Reader) -> "Inputs":
+        """With only the opinions that the reader may see."""
+        return self if reader.sees(self.opinions) else self.with_only(reader.seen)
+
+    def with_only(self, seen: Opinions) -> "Inputs":
+        """Without the opinions that are not among those; that there are some stays known."""
+        kept = {
+            key: valuation
+            for key, valuation in self.valuations.items()
+            if str(key[1]) in seen.valuations
+        }
+        valued: dict[uuid.UUID, set[uuid.UUID]] = {}
+        for person, boat in self.valuations.keys() - kept.keys():
+            valued.setdefault(person, set()).add(boat)
+        hidden = Hidden(
+            valuations={person: frozenset(boats) for person, boats in valued.items()},
+            ballots=frozenset() if seen.ballots else frozenset(self.ballots),
+        )
+        ballots = self.ballots if seen.ballots else {}
+        return replace(self, valuations=kept, ballots=ballots, hidden=hidden)
+
+    def narrower(self) -> tuple[Opinions, ...]:
+        """What somebody who may not see all of them may see: each buyer so placed, and who gave
+        none. Whoever sees more than one of these but not all of another is told of the most."""
+        own = {
+            Opinions(
+                frozenset(str(boat) for who, boat in self.valuations if who == buyer.person_id),
+                buyer.person_id in self.ballots,
+            )
+            for buyer in self.buyers
+        }
+        found = {NO_OPINIONS, *own} - {self.opinions}
+        return tuple(sorted(found, key=lambda one: (sorted(one.valuations), one.ballots)))
+
+
+def read_inputs(list_id: uuid.UUID) -> Inputs:
+    """Raises CandidateList.DoesNotExist if the list is gone."""
+    facts = list_inputs(list_id)
+    group_id = facts.candidate_list.group_id
+    snapshot = catalogue_snapshot(group_id)
+    return Inputs(
+        list_id=list_id,
+        today=timezone.localdate(),
+        brief=brief_of(facts.candidate_list, snapshot.catalogue),
+        boats=tuple(boat_of(candidate) for candidate in facts.candidates),
+        buyers=buyers_of(facts.shares),
+        wants=tuple(want_of(want) for want in facts.wants),
+        valuations={(w.person_id, w.candidate_id): float(w.amount) for w in facts.valuations},
+        ballots={ballot.person_id: tiers_of(ballot) for ballot in facts.ballots},
+        findings=tuple(list_findings(list_id)),
+        clearances=tuple(list_clearances(list_id)),
+        sounds=tuple(list_sounds(list_id)),
+        quotes=tuple(list_quotes(list_id)),
+        snapshot=snapshot,
+        pooled=pooled_for(group_id, snapshot),
+        experience=outcomes_for(group_id, snapshot),
+    )
+
+
+def buyers_of(shares: Mapping[uuid.UUID, Decimal]) -> tuple[Buyer, ...]:
+    """Shares are kept to six places: a third of three is brought back to the whole."""
+    whole = float(sum(shares.values())) or 1.0
+    return tuple(Buyer(person_id, float(share) / whole) for person_id, share in shares.items())
+
+
+def brief_of(candidate_list: CandidateList, catalogue: Catalogue) -> Brief:
+    """Amounts that nobody gave are the catalogue's. Where there is no rate for its currency they
+    are 0: no boat can be priced there (`costing.missing_for_cost`).
+    """
+    given = {f.name: plain(getattr(candidate_list, f.name)) for f in fields(Brief)}
+    in_own = rate(candidate_list, catalogue.money.basis.currency) or Decimal(0)
+    usual = {name: float(amount * in_own) for name, amount in amounts_of(catalogue).items()}
+    return Brief(**{**given, **{name: usual[name] for name in usual if given[name] is None}})
+
+
+def plain(value: Any) -> Any:
+    """Decimals, also as text inside mappings, as floats; lists as tuples."""
+    if isinstance(value, Decimal):
+        return float(value)
+    if isinstance(value, list):
+        return tuple(value)
+    if isinstance(value, dict):
+        return {key: float(inner) for key, inner in value.items()}
+    return value
+
+
+def boat_of(candidate: Candidate) -> Boat:
+    ratios = ratios_of(candidate)
+    return Boat(
+        id=candidate.pk,
+        name=candidate.name,
+        stage=candidate.stage,
+        stage_reason=candidate.stage_reason,
+        asking_amount=None if candidate.asking_amount is None else float(candidate.asking_amount),
+        asking_currency=candidate.asking_currency,
+        numbers=known({name: getattr(candidate, name) for name in FIGURES}),
+        built_of={name: word for name in BUILDS if (word := getattr(candidate, name))},
+        ratios=known({field.name: getattr(ratios, field.name) for field in fields(ratios)}),
+    )
+
+
+def known(values: Mapping[str, float | None]) -> dict[str, float]:
+    return {name: float(value) for name, value in values.items() if value is not None}
+
+
+def want_of(want: Want) -> WantFact:
+    return WantFact(
+        id=want.pk,
+        person_id=want.person_id,
+        must=want.kind == Want.Kind.MUST,
+        weight=want.weight,
+        subject=want.subject,
+        key=want.key,
+        test=want.test,
+        value=want.value,
+        text=want.text,
+        judged={judgement.candidate_id: judgement.met for judgement in want.judgements.all()},
+    )
+
+
+def tiers_of(ballot: Ballot) -> tuple[tuple[uuid.UUID, ...], ...]:
+    return tuple(tuple(tier) for tier in ballot.ranked)

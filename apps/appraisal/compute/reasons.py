@@ -1,0 +1,141 @@
+"""Why a candidate stands where it does, in full, as it is stored."""
+
+import numpy as np
+
+from apps.appraisal.board.board import before_buying, place_of, strike_off
+from apps.appraisal.compute.computing import Computed
+from apps.appraisal.compute.consensus import judged_by, open_doubts
+from apps.appraisal.compute.standing import as_must
+from apps.appraisal.figures import Json, chance, money_or_none, number
+from apps.appraisal.stored.parts import Amount
+from apps.reckoning.arrays import Floats
+
+
+def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
+    """One for each boat, in order; `consensus` as stored, in the same order."""
+    return [
+        {
+            **stands,
+            "before_buying": before_buying(computed, i),
+            "doubts": doubts(computed, consensus[i]),
+            "walk_away": walk_away(computed, i),
+            "wants": wants(computed, i),
+            "wants_met": [
+                {"person_id": str(buyer.person_id), "share": number(met, 3)}
+                for buyer, met in zip(
+                    computed.inputs.buyers, computed.standing.wants_met[:, i], strict=True
+                )
+            ],
+            "missing": list(computed.missing[i]),
+        }
+        for i, stands in enumerate(stands_of(computed))
+    ]
+
+
+# The rest of the reasons, which rests on no opinion that may be hidden.
+ON_NO_OPINION = ("before_buying", "doubts", "walk_away", "wants", "wants_met", "missing")
+
+
+def stands_of(computed: Computed) -> list[Json]:
+    """Where each boat stands, advice included: what of the reasons may rest on hidden opinions."""
+    return [
+        {
+            "place": place_of(computed, i),
+            "of": len(computed.standing.order),
+            "advice": [strike_off.stored(computed, one) for one in computed.standing.advice[i]],
+            "compared": compared(computed, i),
+        }
+        for i in range(len(computed.inputs.boats))
+    ]
+
+
+def compared(computed: Computed, i: int) -> list[Json]:
+    """The neighbours in the order, and by how much in money they are apart, where it is known.
+
+    against: by how much the expected surplus alone would put the two the other way round.
+    """
+    standing, boats = computed.standing, computed.inputs.boats
+    currency = computed.inputs.brief.currency
+    surplus = standing.group_valuation - computed.cost_table.mean
+    if i not in standing.order:
+        return []
+    at = standing.order.index(i)
+    neighbours = [standing.order[n] for n in (at - 1, at + 1) if 0 <= n < len(standing.order)]
+    return [
+        {
+            "candidate_id": str(boats[other].id),
+            "ahead": bool(standing.place[other] < standing.place[i]),
+            "level": bool(standing.place[other] == standing.place[i]),
+            "apart": money_or_none(
+                abs(standing.group_utility[i] - standing.group_utility[other]), currency
+            ),
+            "against": against(
+                surplus,
+                first=min(i, other, key=standing.order.index),
+                second=max(i, other, key=standing.order.index),
+                currency=currency,
+            ),
+        }
+        for other in neighbours
+    ]
+
+
+def against(surplus: Floats, *, first: int, second: int, currency: str) -> Amount | None:
+    by = surplus[second] - surplus[first]
+    return money_or_none(by, currency) if by > 0 else None
+
+
+def doubts(computed: Computed, consensus: Json) -> list[Json]:
+    return [
+        {
+            "checkpoint": one["checkpoint"],
+            "title": one["title"],
+            "concerns": one["concerns"],
+            "mean": one["mean"],
+            **one["doubt"],
+        }
+        for one in open_doubts(consensus)
+    ]
+
+
+def walk_away(computed: Computed, i: int) -> list[Json]:
+    """Checkpoints at which people walk away from a level on, and how likely that level is here."""
+    level, threshold = computed.belief.level[i], computed.arrays.walk_away_level
+    reached = (level * (np.arange(level.shape[1]) >= threshold[:, None])).sum(axis=1)
+    at = np.flatnonzero((threshold >= 0) & computed.arrays.fleet.applies[i] & (reached >= 0.10))
+    checkpoints = computed.arrays.checkpoints
+    return [
+        {
+            "checkpoint": checkpoints[j].code,
+            "title": checkpoints[j].title,
+            "level": int(threshold[j]),
+            "probability": chance(reached[j]),
+            "looked": bool(computed.arrays.looked[i, j]),
+            "judged_by": judged_by(checkpoints[j], int(threshold[j])),
+        }
+        for j in sorted(at, key=lambda j: -reached[j])
+    ]
+
+
+def wants(computed: Computed, i: int) -> list[Json]:
+    """Every want and whether she meets it; None where nobody knows."""
+    boats, arrays, level = computed.inputs.boats, computed.arrays, computed.belief.level
+    rows = []
+    for want in computed.inputs.wants:
+        as_if = as_must(want, 0, boats, arrays, level)
+        unknown = bool(np.isnan(as_if.value[i]))
+        rows.append(
+            {
+                "want_id": str(want.id),
+                "person_id": str(want.person_id),
+                "must": want.must,
+                "weight": want.weight,
+                "subject": want.subject,
+                "key": want.key,
+                "test": want.test,
+                "wanted": want.value,
+                "text": want.text,
+                "met": None if unknown else not bool(as_if.broken[i]),
+            }
+        )
+    return rows

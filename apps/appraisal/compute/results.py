@@ -1,0 +1,69 @@
+"""What is stored of a computation."""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from apps.appraisal.board.board import standing_serialized
+from apps.appraisal.compute.computing import Computed, with_only
+from apps.appraisal.compute.consensus import consensus_of
+from apps.appraisal.compute.cost_rows import rollups_of
+from apps.appraisal.compute.reasons import reasons_of, stands_of
+from apps.appraisal.figures import Json
+from apps.appraisal.opinions import Opinions
+
+
+@dataclass(frozen=True)
+class Narrower:
+    """What comes out of some opinions only: of the list, and in place of the same of each boat."""
+
+    opinions: Opinions
+    results: Json
+    boats: Mapping[str, Json]
+
+
+@dataclass(frozen=True)
+class Results:
+    """Of one list; `candidates` holds each one's rollup, consensus and reasons.
+
+    narrower: the board again for whoever may see only some of the opinions.
+    """
+
+    edition: int
+    standing: Json = field(default_factory=dict)
+    candidates: Mapping[uuid.UUID, Json] = field(default_factory=dict)
+    club_edition: int = 0
+    group_edition: int = 0
+    narrower: tuple[Narrower, ...] = ()
+
+
+def results_of(computed: Computed) -> Results:
+    consensus = consensus_of(computed)
+    per_boat = zip(
+        computed.inputs.boats,
+        rollups_of(computed),
+        consensus,
+        reasons_of(computed, consensus),
+        strict=True,
+    )
+    return Results(
+        edition=computed.inputs.snapshot.edition,
+        standing=standing_serialized(computed),
+        candidates={
+            boat.id: {"rollup": rollup, "consensus": agreed, "reasons": reasons}
+            for boat, rollup, agreed, reasons in per_boat
+        },
+        club_edition=computed.inputs.snapshot.club_edition,
+        group_edition=computed.inputs.snapshot.group_edition,
+        narrower=tuple(narrower_of(computed, seen) for seen in computed.inputs.narrower()),
+    )
+
+
+def narrower_of(computed: Computed, seen: Opinions) -> Narrower:
+    as_seen = with_only(computed, seen)
+    boats = zip(computed.inputs.boats, stands_of(as_seen), strict=True)
+    return Narrower(
+        opinions=seen,
+        results=standing_serialized(as_seen),
+        boats={str(boat.id): stands for boat, stands in boats},
+    )

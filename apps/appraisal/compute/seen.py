@@ -1,0 +1,160 @@
+"""The stored results that one reader may see: the one place where that is chosen.
+
+Results are stored as they come out of all opinions, and again as they come out of fewer, for each
+set of opinions that some buyer may see and for none. A reader gets those that rest on the most of
+what the reader may see; `opinions` says what that is.
+"""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+from apps.appraisal.compute import explanations, reasons
+from apps.appraisal.figures import Json
+from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
+from apps.appraisal.opinions import Opinions, Reader, readers_of
+from apps.appraisal.stored import (
+    EXPLANATION,
+    NEXT_LOOKS,
+    REASONS,
+    RESTS_ON,
+    STANDING,
+    Kind,
+    Read,
+    State,
+    read,
+    value_read,
+)
+from apps.appraisal.stored.candidates import Explanation
+from apps.appraisal.stored.looks import NextLooks
+from apps.appraisal.stored.standing import Reasons, Standing
+from apps.boats.models import CandidateList
+
+Of = NarrowerResults.Of
+
+
+TRIES = 3  # to read what is being replaced
+
+
+T = TypeVar("T")
+Results = TypeVar("Results", Standing, NextLooks)
+
+
+@dataclass(frozen=True)
+class Seen(Generic[Results]):
+    """Results of a list for one reader, with the row they belong to.
+
+    boats: what stands in place of what each boat has stored; None: what she has stored.
+    """
+
+    appraisal: ListAppraisal | None = None
+    read: Read[Results] = field(default_factory=lambda: Read[Results]())
+    boats: Mapping[str, Json] | None = None
+
+    @property
+    def results(self) -> Results | None:
+        """None where none are for this reader yet, or none that can be read."""
+        return self.read.value
+
+    def belongs_to(self, stored: CandidateAppraisal | None) -> bool:
+        """Whether it can be read together with what is stored of a boat."""
+        if stored is None or self.appraisal is None or self.boats is None:
+            return True
+        here = self.appraisal.revision, self.appraisal.looks_revision
+        there = stored.list_appraisal.revision, stored.list_appraisal.looks_revision
+        return here == there
+
+    def reasons(self, stored: CandidateAppraisal | None) -> Read[Reasons]:
+        return self._of_boat(stored, REASONS, reasons.ON_NO_OPINION)
+
+    def explanation(self, stored: CandidateAppraisal | None) -> Read[Explanation]:
+        return self._of_boat(stored, EXPLANATION, explanations.ON_NO_OPINION)
+
+    def _of_boat(
+        self, stored: CandidateAppraisal | None, kind: Kind[T], open_to_all: Collection[str]
+    ) -> Read[T]:
+        if stored is None or self.boats is None:
+            return read(stored, kind)
+        whole = getattr(stored, kind.field)
+        kept = {name: whole[name] for name in open_to_all if name in whole}
+        return value_read(kept | self.boats.get(str(stored.pk), {}), kind)
+
+
+def board_seen(reader: Reader, list_id: uuid.UUID) -> Seen[Standing]:
+    """The standing and its reasons. One query where the reader may see all, else three."""
+    return _seen(reader, list_id, Of.BOARD, STANDING)
+
+
+def looks_seen(reader: Reader, list_id: uuid.UUID) -> Seen[NextLooks]:
+    """Next looks and explanations, likewise."""
+    return _seen(reader, list_id, Of.LOOKS, NEXT_LOOKS)
+
+
+def _seen(
+    reader: Reader, list_id: uuid.UUID, of: NarrowerResults.Of, kind: Kind[Results]
+) -> Seen[Results]:
+    """kind: what of a list's own row narrower results stand in place of."""
+    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
+    if appraisal is None:
+        return Seen()
+    whole = read(appraisal, kind)
+    if reader.sees(rests_on(whole.value)):
+        return Seen(appraisal, whole)
+    rows = NarrowerResults.objects.filter(list_appraisal=list_id, of=of)
+    for _ in range(TRIES):
+        found = widest(reader, dict(rows.order_by("pk").values_list("pk", "rests_on")))
+        row = rows.select_related("list_appraisal").filter(pk=found).first() if found else None
+        if row is not None:
+            return Seen(row.list_appraisal, value_read(row.results, kind), row.boats)
+    # If anything is stored, an earlier version of the service kept nothing for this reader.
+    unreadable = bool(getattr(appraisal, kind.field))
+    nothing = Read[Results](state=State.UNREADABLE if unreadable else State.WHOLE)
+    return Seen(appraisal, nothing, boats={})
+
+
+def rests_on(results: Standing | NextLooks | None) -> Opinions | None:
+    return Opinions.read(results["rests_on"] if results else None)
+
+
+def boards_seen(
+    lists: Collection[CandidateList], people: Collection[uuid.UUID]
+) -> dict[uuid.UUID, dict[uuid.UUID, Standing | None]]:
+    """By list that has results, the standing that each person may see. Four queries at any size."""
+    readers, ids = readers_of(lists, people), [one.pk for one in lists]
+    whole = ListAppraisal.objects.filter(pk__in=ids, revision__gt=0)
+    narrower: dict[uuid.UUID, dict[int, NarrowerResults]] = defaultdict(dict)
+    for row in NarrowerResults.objects.filter(list_appraisal__in=ids, of=Of.BOARD).order_by("pk"):
+        narrower[row.list_appraisal_id][row.pk] = row
+
+    def standing(reader: Reader, list_id: uuid.UUID, stored: Standing | None) -> Standing | None:
+        if reader.sees(rests_on(stored)):
+            return stored
+        rows = narrower[list_id]
+        found = widest(reader, {pk: row.rests_on for pk, row in rows.items()})
+        return None if found is None else value_read(rows[found].results, STANDING).value
+
+    standings = {
+        list_id: value_read(stored, STANDING).value
+        for list_id, stored in whole.values_list("pk", "standing")
+    }
+    return {
+        list_id: {person: standing(readers[list_id, person], list_id, stored) for person in people}
+        for list_id, stored in standings.items()
+    }
+
+
+def widest(reader: Reader, stored: Mapping[int, Json]) -> int | None:
+    """Which of some results rests on the most of what the reader may see, if any is for them."""
+    for_them = {
+        pk: opinions
+        for pk, rests_on in stored.items()
+        if (opinions := Opinions.read(value_read(rests_on, RESTS_ON).value)) is not None
+        and reader.sees(opinions)
+    }
+    return max(
+        for_them,
+        key=lambda pk: (len(for_them[pk].valuations), for_them[pk].ballots),
+        default=None,
+    )

@@ -1,0 +1,74 @@
+"""What takes longer than the board: next looks, how the raters see, and what would change.
+
+Worked out after the board of the same revision, so that nobody waits for it who only wants that.
+"""
+
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from apps.appraisal.compute.computing import Computed, with_only
+from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospects_of, taking_part
+from apps.appraisal.compute.explanations import Explanations, explanations_of
+from apps.appraisal.compute.raters import raters_of
+from apps.appraisal.compute.results import Narrower
+from apps.appraisal.figures import Json
+from apps.appraisal.looks.cost_looks import cost_looks_of
+from apps.appraisal.looks.next_looks import left_out, looks_valued
+
+
+@dataclass(frozen=True)
+class Looks:
+    """edition: of the catalogue's base.
+
+    cost_looks rest on no opinion; next looks and explanations on all, or on some: narrower."""
+
+    edition: int
+    next_looks: Json = field(default_factory=dict)
+    raters: Json = field(default_factory=dict)
+    explanations: Mapping[uuid.UUID, Json] = field(default_factory=dict)
+    cost_looks: Json = field(default_factory=dict)
+    narrower: tuple[Narrower, ...] = ()
+
+
+def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> Looks:
+    prospects = prospects_of(computed, heartbeat)
+    alone = deciding_alone(computed, prospects)
+    seen = {one: with_only(computed, one) for one in computed.inputs.narrower()}
+    # Some readers see other opinions than others and yet the same boats in the choice.
+    choices = {taking_part(each): each for each in (*seen.values(), computed)}
+    decidings = [deciding_of(each, prospects) for each in choices.values()]
+    explanations: dict[tuple[int, ...], Explanations] = dict(
+        zip(choices, explanations_of(computed, decidings, alone, heartbeat), strict=True)
+    )
+    values = {
+        boats: looks_valued(choices[boats], deciding, explanations[boats], heartbeat)
+        for boats, deciding in zip(choices, decidings, strict=True)
+    }
+
+    def next_looks(as_seen: Computed) -> Json:
+        return {
+            "rests_on": as_seen.inputs.opinions.stored,
+            **values[taking_part(as_seen)],
+            "left_out": left_out(as_seen),
+        }
+
+    return Looks(
+        edition=computed.inputs.snapshot.edition,
+        next_looks=next_looks(computed),
+        raters=raters_of(computed),
+        explanations=explanations[taking_part(computed)],
+        cost_looks=cost_looks_of(computed, alone, heartbeat),
+        narrower=tuple(
+            Narrower(one, next_looks(as_seen), relative(explanations[taking_part(as_seen)]))
+            for one, as_seen in seen.items()
+        ),
+    )
+
+
+def relative(explanations: Explanations) -> dict[str, Json]:
+    """What of them may rest on opinions."""
+    return {
+        str(boat): {"changes": one["changes"], "compared": one["compared"]}
+        for boat, one in explanations.items()
+    }

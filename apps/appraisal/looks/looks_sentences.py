@@ -1,0 +1,248 @@
+"""Next looks, raters and explanations in words."""
+
+import math
+
+from apps.appraisal.stored.candidates import (
+    Change,
+    LevelChange,
+    MoneyChange,
+    OtherStep,
+    WorkStep,
+)
+from apps.appraisal.stored.looks import (
+    AnyCheck,
+    AnyQuestion,
+    AnyVisit,
+    AreaTendency,
+    Check,
+    CheckOfCosts,
+    Coefficient,
+    LeftOut,
+    Rater,
+    Survey,
+    Visit,
+    VisitOfCosts,
+)
+from apps.appraisal.stored.parts import Amount
+from apps.appraisal.words.sentences import LEVELS, Names, about, at_least_money, at_most
+from apps.catalogue.vocabulary import CONDITIONS
+from apps.common.wording import percent
+
+LEFT_OUT = (
+    "The figures are what looking is worth for the choice between these boats. What it is worth "
+    "for safety, for insurance, for the price one can ask, or for peace of mind is not in them.",
+    "That one person's lean runs through all they look at on a visit is left out.",
+    "A doubt about structure, flooding or safety is to be judged by the professional named, "
+    "whatever a look is worth in money.",
+)
+WHY_LEFT_OUT = {
+    "not_priced": "cannot be priced yet, so nothing can be said of what looking at her is worth",
+    "valuation_missing": "has no valuation from anybody, so there is no money in knowing "
+    "more about her",
+    "valuation_hidden": (
+        "has valuations that are hidden from you: give yours, or have the organiser open "
+        "the list's "
+        "opinions, to see what looking at her is worth"
+    ),
+}
+KINDS = {
+    "as_before": "as she lay last time",
+    "nothing_in_the_way": "with nothing in the way",
+    "as_asked": "in the conditions asked for",
+}
+
+
+def check(one: Check, names: Names) -> str:
+    return f"{who_looks(one, names)}: worth about {about(one['value'])}."
+
+
+def who_looks(one: AnyCheck, names: Names) -> str:
+    who = names.person(one["person_id"]) if one["person_id"] else "somebody"
+    again = "look again at" if one["looked_before"] else "look at"
+    return f"Have {who} {again} “{one['title']}” on {names.boat(one['candidate_id'])}"
+
+
+def visit(one: Visit, names: Names) -> str:
+    return f"{whose_visit(one, names)}: worth about {about(one['value'])}."
+
+
+def whose_visit(one: AnyVisit, names: Names) -> str:
+    hindered = ", ".join(CONDITIONS[code] for code in one["hindrances"] if code in CONDITIONS)
+    while_ = f" ({hindered})" if hindered else ""
+    boat = names.boat(one["candidate_id"])
+    return f"A visit to {boat} {KINDS[one['kind']]}{while_}, {one['checks']} checks{guesses(one)}"
+
+
+def guesses(one: AnyVisit) -> str:
+    """', of which 9 are a guess (the light is poor)'; empty where nothing hampers a look."""
+    counts = [
+        f"{row['checks']} are a guess ({CONDITIONS[row['reason']]})"
+        for row in one["hampered"]
+        if row["reason"] in CONDITIONS
+    ]
+    return f", of which {', '.join(counts)}" if counts else ""
+
+
+OF_COSTS = (
+    "How far a look is expected to move what a boat is thought to cost, one way or the other. It "
+    "rests on nobody's opinion of her, so it is the same for everybody, and does not say which "
+    "looks matter for the choice."
+)
+
+
+def check_of_costs(one: CheckOfCosts, names: Names) -> str:
+    return f"{who_looks(one, names)}: moves her cost by about {about(one['moves'])}."
+
+
+def visit_of_costs(one: VisitOfCosts, names: Names) -> str:
+    return f"{whose_visit(one, names)}: moves her cost by about {about(one['moves'])}."
+
+
+SURVEY_ANYWAY = "Survey whichever boat you buy; insurers usually ask for it."
+# What is less likely to change which boat comes first is said not to.
+LEAST_CHANCE = 0.005
+
+
+def survey(one: Survey, names: Names) -> str:
+    """What an earlier method stored set the whole fee against it: of that nothing is said."""
+    if "changes_first" not in one:
+        return SURVEY_ANYWAY
+    now = f"{SURVEY_ANYWAY} A survey of {names.boat(one['candidate_id'])} now would"
+    if one["changes_first"] < LEAST_CHANCE:
+        return f"{now} not change which boat comes first."
+    often, than = ("", "more") if one["pays_now"] else (" often enough to pay", "less")
+    text = (
+        f"{now}{' not' if often else ''} change which boat comes first{often} "
+        f"({percent(one['changes_first'])} likely): worth about {about(one['value'])} to the "
+        f"choice, {than} than the {about(one['cost_now'])} that it costs now, her fee of "
+        f"{about(one['fee'])} if you do not buy her after it."
+    )
+    cut = one["change_needed"]
+    if one["pays_now"] or cut is None:
+        return text
+    return f"{text} It would pay if she cost about {about(without_sign(cut))} less."
+
+
+def without_sign(figure: Amount) -> Amount:
+    return {**figure, "amount": str(abs(float(figure["amount"])))}
+
+
+def question(one: AnyQuestion, names: Names) -> str:
+    boat = names.boat(one["candidate_id"])
+    if one["kind"] == "year" or one["kind"] == "not_seen":
+        # An earlier method kept no question.
+        return f"{boat}: {one.get('ask') or one['title'] or one['subject']}"
+    other = names.boat(one["subject"]) if one["subject"] else "buying none"
+    return (
+        f"{boat}: would the seller take {at_most(one['price'])}? At that she would go ahead of "
+        f"{other}."
+    )
+
+
+def left_out(one: LeftOut, names: Names) -> str:
+    return f"{names.boat(one['candidate_id'])} {WHY_LEFT_OUT[one['why']]}."
+
+
+SETTLED = "No look would change the order by enough to be worth a trip."
+
+
+# --- Raters ----------------------------------------------------------------------------------
+
+
+def lean(one: Rater, names: Names) -> str:
+    """What somebody tends to do, how sure that is, and that it is corrected for."""
+    name, found = names.person(one["person_id"]), one["lean"]
+    if one["findings"] == 0:
+        return f"{name} has not looked at anything yet."
+    if found["low"] <= 0 <= found["high"]:
+        return (
+            f"{name} tends neither way: on {one['findings']} findings nothing is sure beyond "
+            f"chance."
+        )
+    way = "harder" if found["mean"] > 0 else "softer"
+    least, most = sorted((abs(found["low"]), abs(found["high"])))
+    return (
+        f"{name} tends to see things about {abs(found['mean']):.1f} of a level {way} than they "
+        f"are ({least:.1f} to {most:.1f}, from {one['findings']} findings). The results allow for "
+        f"it: there is no need to look otherwise."
+    )
+
+
+def on_area(one: AreaTendency) -> str:
+    """Said only where it is more than chance: twice its standard error."""
+    if abs(one["gap"]) < 2 * (one["standard_error"] or 0) or abs(one["gap"]) < 0.2:
+        return ""
+    way = "harder" if one["gap"] > 0 else "softer"
+    return f"{way.capitalize()} on {one['title'].lower()} than elsewhere."
+
+
+AGREEMENT_BANDS = (
+    (0.8, "People see much the same."),
+    (0.667, "People agree well enough to go by, with care."),
+    (
+        -math.inf,
+        "People see these boats differently: compare notes on the same boat, side by side.",
+    ),
+)
+
+
+def agreement(one: Coefficient) -> str:
+    """Bounds: Krippendorff, Content Analysis (2004), 0.8 to rely on, 0.667 tentatively (memory)."""
+    if one["value"] is None:
+        return "Not enough was looked at by two people to say how far they agree."
+    return next(words for bound, words in AGREEMENT_BANDS if one["value"] >= bound)
+
+
+# --- Explanations --------------------------------------------------------------------------------
+
+
+def change(one: LevelChange | MoneyChange, boat: str, names: Names) -> str:
+    """One fact, otherwise than believed, and what it would do."""
+    return f"{condition_of(one)}, {effect(one, boat, names)}."
+
+
+def condition_of(one: LevelChange | MoneyChange) -> str:
+    match one["fact"]:
+        case "level":
+            likely = f" ({percent(one['chance'])} likely)" if one["chance"] is not None else ""
+            return (
+                f"If “{one['title']}” were {LEVELS[one['then_level']]} "
+                f"rather than {LEVELS[one['now_level']]}{likely}"
+            )
+        case "asking":
+            return f"At an asking price of {limit(one)}"
+        case _:
+            return (
+                f"With a fixed quote of {limit(one)} for "
+                f"“{one['title']}”, reckoned at {about(one['now_amount'])}"
+            )
+
+
+def limit(one: MoneyChange) -> str:
+    """A price rounded so that what is said of it still holds."""
+    dearer = one["effect"] in ("falls_behind", "over_budget")
+    return (at_least_money if dearer else at_most)(one["then_amount"])
+
+
+def effect(one: Change, boat: str, names: Names) -> str:
+    other = "buying none" if one["against_none"] else names.boat(one["other"] or "")
+    return {
+        "passes": f"{boat} would go ahead of {other}",
+        "falls_behind": f"{boat} would fall behind {other}",
+        "within_budget": f"{boat} would be likely enough to stay within the budget",
+        "over_budget": f"{boat} would be too likely to go over the budget",
+    }[one["effect"]]
+
+
+def step(one: WorkStep | OtherStep) -> str:
+    names = {
+        "asking": "Asking price",
+        "expected_price": "What she is expected to go for, over or under it",
+        "tax": "Tax",
+        "purchase_costs": "Survey, lift, transport, registration",
+        "reserve": "Reserve",
+    }
+    if one["cause"] is None:
+        return names[one["of"]]
+    waits = ", can wait" if one["of"] == "later" else ""
+    return f"{one['title']}, {one['cause'].replace('_', ' ')}{waits}"

@@ -1,0 +1,326 @@
+"""A club's own data as priors for the lists of its groups, where they agreed to pool.
+
+Runs apart from the lists, and less often: a finding recomputes its own list and nothing else. Each
+group that pools is given what the others came to, without its own data, which its lists bring
+themselves. Never from fewer than three others (`reckoning.pooling`), and of people only those of
+the group itself: nothing else of another group goes from here to there.
+"""
+
+import hashlib
+import logging
+import time
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from apps.appraisal.compute.arrays import ListArrays, list_arrays
+from apps.appraisal.compute.inputs import Evidence, boat_of
+from apps.appraisal.models import GroupPool
+from apps.appraisal.pooling.pooled import KnownGrader, pool_figures
+from apps.boats.models import Candidate, CandidateList
+from apps.boats.revisions import inputs_changed
+from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
+from apps.events.services import event_record
+from apps.groups.models import Club, Group, Membership
+from apps.reckoning.arrays import Bools, Ints
+from apps.reckoning.belief import CheckpointPriors
+from apps.reckoning.pooling import Pool, TooFewGroups, pool
+from apps.viewings.facts import clearances_on, findings_on
+from apps.viewings.media.facts import sounds_on
+
+log = logging.getLogger(__name__)
+
+# Raised whenever the same findings would give other pools.
+METHOD = "1"
+# What moves less leaves the group's lists as they are: fiftieths of a level, or of a share. A
+# checkpoint's levels spread by about 0.8, so no probability moves by more than about 1%.
+TOLERANCE = 0.02
+# A worker goes on to other things after so long, and comes back to the groups that are left.
+MOST_SECONDS = 30.0
+
+
+def clubs_pooling() -> list[uuid.UUID]:
+    """Clubs in which any group pools, or did when it was last given something."""
+    pooling = Q(groups__pools_with_club=True) | Q(groups__pool__isnull=False)
+    return list(Club.objects.filter(pooling).distinct().order_by("pk").values_list("pk", flat=True))
+
+
+@dataclass(frozen=True)
+class Done:
+    """What one turn at a club came to, in groups. left: groups there was no time for."""
+
+    given: int = 0
+    unchanged: int = 0
+    too_few: int = 0
+    left: int = 0
+
+
+def club_pool(*, club_id: uuid.UUID, seconds: float = MOST_SECONDS) -> Done:
+    """Work out anew what each group that pools is given, where what it comes from has changed.
+
+    Groups are stored one by one: a worker that dies, or runs out of time, loses one at most.
+    """
+    club = club_read(club_id)
+    for group_id in _groups_to_drop(club):
+        pool_drop(group_id=group_id)
+    started, counts = time.monotonic(), {"given": 0, "unchanged": 0, "too_few": 0}
+    for turn, group in enumerate(club.groups):
+        if counts["given"] and time.monotonic() - started > seconds:
+            return Done(**counts, left=len(club.groups) - turn)
+        counts[_group_pool(club, group)] += 1
+    return Done(**counts)
+
+
+def _group_pool(club: "ClubFindings", group: uuid.UUID) -> str:
+    digest = club.digest_for(group)
+    stored = GroupPool.objects.filter(pk=group).first()
+    if stored is not None and stored.digest == digest:
+        return "unchanged"
+    try:
+        found = club.pool_for(group)
+    except TooFewGroups:
+        pool_drop(group_id=group)
+        return "too_few"
+    if not found.converged:
+        log.warning("the pool for group %s had not settled after %s rounds", group, found.rounds)
+    pool_store(group_id=group, club_id=club.club_id, pool=club.record(group, digest, found))
+    return "given"
+
+
+def _groups_to_drop(club: "ClubFindings") -> list[uuid.UUID]:
+    """Of groups that no longer pool: dropped when they said so, and here in any case."""
+    others = GroupPool.objects.filter(group__club=club.club_id).exclude(group__in=club.groups)
+    return list(others.values_list("pk", flat=True))
+
+
+# --- What a club's groups found ------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ClubFindings:
+    """All boats of the groups that pool, with what was said of them.
+
+    editions: of the catalogue's base, and of what the club overlaid on it. groups: in a steady
+    order. group: (I,) place in `groups` of each boat's group. people: the members of each group
+    today.
+    """
+
+    club_id: uuid.UUID
+    editions: tuple[int, int]
+    groups: tuple[uuid.UUID, ...]
+    group: Ints
+    people: Mapping[uuid.UUID, frozenset[uuid.UUID]]
+    arrays: ListArrays
+
+    @cached_property
+    def group_of_report(self) -> Ints:
+        """(N,)."""
+        return np.asarray(self.group[self.arrays.reports.boat])
+
+    def others(self, group: uuid.UUID) -> Bools:
+        """(N,): the reports that this group did not make itself."""
+        return np.asarray(self.group_of_report != self.groups.index(group))
+
+    def groups_behind(self, group: uuid.UUID) -> list[uuid.UUID]:
+        places = np.unique(self.group_of_report[self.others(group)])
+        return [self.groups[place] for place in places]
+
+    def pool_for(self, group: uuid.UUID) -> Pool:
+        """Raises TooFewGroups."""
+        arrays = self.arrays
+        return pool(
+            arrays.fleet,
+            arrays.priors,
+            arrays.reports,
+            arrays.grader_priors,
+            self.group,
+            without=self.groups.index(group),
+            care_prior=arrays.care_prior,
+        )
+
+    def known_to(self, group: uuid.UUID) -> dict[int, uuid.UUID]:
+        """People of this group who reported to others, by their place among the graders.
+
+        A professional's report is entered by whoever has it: that says nothing of who enters.
+        """
+        reported = np.unique(self.arrays.reports.grader[self.others(group)])
+        graders = {int(r): self.arrays.graders[r] for r in reported}
+        return {
+            r: grader.person_id
+            for r, grader in graders.items()
+            if grader.kind == "member" and grader.person_id in self.people[group]
+        }
+
+    def digest_for(self, group: uuid.UUID) -> str:
+        """Of all that what this group is given depends on, which its own data is not."""
+        arrays, others = self.arrays, self.others(group)
+        reports = arrays.reports
+        boats, boat = np.unique(reports.boat[others], return_inverse=True)
+        graders, grader = np.unique(reports.grader[others], return_inverse=True)
+        return digest_of(
+            [
+                (METHOD, self.editions, [c.code for c in arrays.checkpoints]),
+                [self.groups[place] for place in self.group[boats]],
+                [arrays.graders[r] for r in graders],
+                sorted(self.known_to(group).values()),
+                *(boat, grader, reports.checkpoint[others], reports.level[others]),
+                reports.widening[others],
+                *(arrays.fleet.part_age[boats], arrays.fleet.applies[boats]),
+                *(getattr(arrays.priors, name) for name in CheckpointPriors.__slots__),
+            ]
+        )
+
+    def record(self, group: uuid.UUID, digest: str, found: Pool) -> GroupPool:
+        behind = self.groups_behind(group)
+        codes = [checkpoint.code for checkpoint in self.arrays.checkpoints]
+        return GroupPool(
+            group_id=group,
+            digest=digest,
+            sources=digest_of([behind]),
+            edition=self.editions[0],
+            club_edition=self.editions[1],
+            method=METHOD,
+            computed_at=timezone.now(),
+            groups=len(behind),
+            boats=found.boats,
+            converged=found.converged,
+            care_prior=found.care_prior.tolist(),
+            mu={codes[j]: float(found.priors.mu[j]) for j in np.flatnonzero(found.moved)},
+            graders={
+                str(person): asdict(KnownGrader.at(r, found.grader_priors))
+                for r, person in self.known_to(group).items()
+            },
+        )
+
+
+def club_read(club_id: uuid.UUID) -> ClubFindings:
+    """What all groups that pool found, in the club's own words. Ten queries at any size.
+
+    What a group has of its own is its own: what it adds is no checkpoint of the club's, and what it
+    found by other words than the club's says nothing here.
+    """
+    groups = tuple(
+        Group.objects.filter(club=club_id, pools_with_club=True)
+        .order_by("pk")
+        .values_list("pk", flat=True)
+    )
+    lists = CandidateList.objects.filter(group__in=groups).values("pk")
+    snapshot = club_snapshot(club_id)
+    apart = versions_worded_otherwise(groups, snapshot)
+    candidates = list(
+        Candidate.objects.filter(list__group__in=groups).select_related("list").order_by("pk")
+    )
+    evidence = Evidence(
+        today=timezone.localdate(),
+        boats=tuple(boat_of(candidate) for candidate in candidates),
+        findings=tuple(f for f in findings_on(lists) if f.checkpoint_version_id not in apart),
+        clearances=tuple(clearances_on(lists)),
+        sounds=tuple(sounds_on(lists)),
+        snapshot=snapshot,
+    )
+    place = {group: n for n, group in enumerate(groups)}
+    return ClubFindings(
+        club_id=club_id,
+        editions=(snapshot.edition, snapshot.club_edition),
+        groups=groups,
+        group=np.array([place[one.list.group_id] for one in candidates], dtype=np.intp),
+        people=_people_of(groups),
+        arrays=list_arrays(evidence),
+    )
+
+
+def _people_of(groups: Iterable[uuid.UUID]) -> dict[uuid.UUID, frozenset[uuid.UUID]]:
+    people: dict[uuid.UUID, set[uuid.UUID]] = {group: set() for group in groups}
+    members = Membership.objects.filter(group__in=people, ended_at=None)
+    for group, person in members.values_list("group_id", "person_id"):
+        people[group].add(person)
+    return {group: frozenset(members) for group, members in people.items()}
+
+
+def digest_of(parts: Iterable[Any]) -> str:
+    digest = hashlib.sha256()
+    for part in parts:
+        if isinstance(part, np.ndarray):
+            digest.update(f"{part.dtype}{part.shape}".encode() + part.tobytes())
+        else:
+            digest.update(repr(part).encode())
+        digest.update(b"\0")
+    return digest.hexdigest()
+
+
+# --- What is stored ------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def pool_store(*, group_id: uuid.UUID, club_id: uuid.UUID, pool: GroupPool) -> bool:
+    """Give the group its pool. What moved too little is left as the group's lists use it.
+
+    False, with nothing stored, if the group stopped pooling with this club meanwhile.
+    """
+    pooling = Group.objects.filter(pk=group_id, club=club_id, pools_with_club=True)
+    group = pooling.select_for_update(of=("self",)).first()
+    if group is None:
+        return False
+    stored = GroupPool.objects.filter(pk=group_id).first()
+    if stored is not None and not moved(stored, pool):
+        GroupPool.objects.filter(pk=group_id).update(digest=pool.digest)
+        return True
+    GroupPool.objects.filter(pk=group_id).delete()
+    pool.save(force_insert=True)
+    _record_event(group_id, "pool.stored", groups=pool.groups, boats=pool.boats)
+    return True
+
+
+@transaction.atomic
+def pool_drop(*, group_id: uuid.UUID) -> None:
+    """Take from the group what it was given, if it was given anything."""
+    dropped, _ = GroupPool.objects.filter(pk=group_id).delete()
+    if dropped:
+        _record_event(group_id, "pool.dropped", deleted=True)
+
+
+def _record_event(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
+    """The group's lists are out of date, and whoever follows the group hears why."""
+    for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):
+        inputs_changed(list_id)
+    event_record(
+        group_id=group_id,
+        kind=kind,
+        thing="group_pool",
+        thing_id=group_id,
+        deleted=deleted,
+        facts=facts,
+    )
+
+
+def moved(before: GroupPool, after: GroupPool) -> bool:
+    """Whether lists would come out differently enough, or other groups are behind it."""
+    same = ("sources", "edition", "club_edition", "method", "converged")
+    if any(getattr(before, name) != getattr(after, name) for name in same):
+        return True
+    old, new = _figures(before), _figures(after)
+    if old is None or new is None:
+        return True
+    return old.keys() != new.keys() or any(abs(new[k] - old[k]) > TOLERANCE for k in old)
+
+
+def _figures(pool: GroupPool) -> dict[tuple[str, ...], float] | None:
+    figures = pool_figures(pool)
+    if figures is None:
+        return None
+    return {
+        **{("care", str(n)): share for n, share in enumerate(figures["care_prior"])},
+        **{("mu", code): mu for code, mu in figures["mu"].items()},
+        **{
+            ("grader", person, name): value
+            for person, known in figures["graders"].items()
+            for name, value in asdict(KnownGrader.of(known)).items()
+        },
+    }

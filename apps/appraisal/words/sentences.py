@@ -1,0 +1,498 @@
+"""The results in words for people. Codes are for programs; these say the same.
+
+Each takes what is stored and the names of people and boats as they are today.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from apps.appraisal.figures import Json
+from apps.appraisal.stored.candidates import (
+    AgeUnknown,
+    Assumed,
+    Consensus,
+    DoubtRaised,
+    PartAge,
+    PriceIndexYear,
+)
+from apps.appraisal.stored.parts import (
+    Amount,
+    Condition,
+    MustBroken,
+    Range,
+    ToBeJudged,
+    Wanted,
+)
+from apps.appraisal.stored.standing import (
+    Doubt,
+    Member,
+    Neighbour,
+    Row,
+    Standing,
+    Votes,
+    WalkAway,
+    WantMet,
+)
+from apps.common import wording
+from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY, PRACTICE_FIRST
+
+CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL} {PRACTICE_FIRST}"
+
+LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
+# A look that found nothing is no proof that a thing is sound.
+NOTHING_WRONG = "nothing wrong was seen"
+NO_REASON = "no reason found to strike off"
+SOMEBODY = "somebody"
+
+
+@dataclass(frozen=True)
+class Names:
+    """By id, as text."""
+
+    people: Mapping[str, str] = field(default_factory=dict)
+    boats: Mapping[str, str] = field(default_factory=dict)
+
+    def person(self, person_id: str | None) -> str:
+        return self.people.get(person_id or "", SOMEBODY)
+
+    def boat(self, candidate_id: str) -> str:
+        return self.boats.get(candidate_id, "a boat no longer on the list")
+
+
+def money(figure: Amount) -> str:
+    return wording.money(float(figure["amount"]), figure["currency"])
+
+
+def about(figure: Amount) -> str:
+    """'41,300 USD': a sum that was worked out, with no more figures than it can bear.
+
+    Three figures from 10,000 on, two below. What people typed themselves is told by `money`.
+    """
+    return _about(float(figure["amount"]), figure["currency"])
+
+
+def _about(amount: float, currency: str) -> str:
+    return wording.money(rounded(amount), currency)
+
+
+def at_most(figure: Amount) -> str:
+    """As `about`, but never more: a limit that is rounded up would not hold."""
+    return wording.money(rounded(float(figure["amount"]), math.floor), figure["currency"])
+
+
+def at_least_money(figure: Amount) -> str:
+    return wording.money(rounded(float(figure["amount"]), math.ceil), figure["currency"])
+
+
+def rounded(amount: float, to: Callable[[float], int] = round) -> float:
+    """As `about` says it."""
+    if amount == 0:
+        return amount
+    digits = 3 if abs(amount) >= 10_000 else 2
+    step = 10.0 ** (math.floor(math.log10(abs(amount))) + 1 - digits)
+    return to(amount / step) * step
+
+
+# --- What was found -----------------------------------------------------------------------------
+
+
+def before_buying(one: ToBeJudged) -> str:
+    """One look is a reason to look again together, and to ask whoever can tell before buying."""
+    found = f"{lead(one['title'])} {seen_how(one)}"
+    if one["judged"]:
+        who = article(one["judged_by"])
+        return f"{found}. It was judged by {who}: know what putting it right costs before you buy."
+    return (
+        f"{found}. Look again side by side, and do not buy her before "
+        f"{article(one['judged_by'])} has judged it."
+    )
+
+
+def seen_how(one: ToBeJudged) -> str:
+    """'one person saw it as failed, two others did not'."""
+    people = "person" if one["seen_by"] == 1 else "people"
+    saw = f"{counted(one['seen_by'])} {people} saw it as {LEVELS[one['level']]}"
+    match one["seen_otherwise"]:
+        case 0:
+            return f"{saw}, nobody else has looked"
+        case 1:
+            return f"{saw}, another did not"
+        case others:
+            return f"{saw}, {counted(others)} others did not"
+
+
+COUNTED = ("no", "one", "two", "three", "four", "five", "six")
+
+
+def counted(number: int) -> str:
+    return COUNTED[number] if number < len(COUNTED) else str(number)
+
+
+def lead(title: str) -> str:
+    """A checkpoint's title before what is said of it; some are questions."""
+    return title if title.endswith("?") else f"{title}:"
+
+
+def at_least(level: int) -> str:
+    """'defective or worse'; nothing is worse than failed."""
+    return LEVELS[level] if level == len(LEVELS) - 1 else f"{LEVELS[level]} or worse"
+
+
+def to_judge(professional: str) -> str:
+    return f"; {article(professional)} must judge it" if professional else ""
+
+
+def article(word: str) -> str:
+    return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
+
+
+def want(one: Wanted | MustBroken) -> str:
+    """'draught at most 1.6 m'."""
+    if one["text"]:
+        return f'"{one["text"]}"'
+    name = words_of(one["key"])
+    if one["test"] == "one_of":
+        wanted = one["wanted"] if isinstance(one["wanted"], list) else [one["wanted"]]
+        return f"{name} {' or '.join(str(word).replace('_', ' ') for word in wanted)}"
+    limit = {"at_most": "at most", "at_least": "at least"}[one["test"]]
+    return f"{name} {limit} {figure(one['key'], one['wanted'])}"
+
+
+def wanted(one: WantMet, names: Names) -> str:
+    """Whose want it is, and whether she meets it."""
+    met = {True: "met", False: "not met", None: "not known yet"}[one["met"]]
+    return f"{names.person(one['person_id'])} wants {want(one)}: {met}."
+
+
+def broken(one: MustBroken) -> str:
+    if one["subject"] == "free":
+        return "this one was judged not to be"
+    if one["test"] == "one_of":
+        return "this one has not"
+    return f"this one has {figure(one['key'], one['is'])}"
+
+
+UNITS = {"_m": " m", "_kg": " kg", "_m2": " m²", "_kn": " kn"}
+
+
+SHORT = {"loa": "length overall", "lwl": "waterline length"}
+
+
+def words_of(key: str) -> str:
+    """'displacement_kg' and 'keel-joint-line' as people say them."""
+    for ending in UNITS:
+        key = key.removesuffix(ending)
+    return SHORT.get(key, key.replace("_", " ").replace("-", " "))
+
+
+def figure(key: str, value: Any) -> str:
+    unit = next((unit for ending, unit in UNITS.items() if key.endswith(ending)), "")
+    return f"{value:g}{unit}" if isinstance(value, int | float) else f"{value}{unit}"
+
+
+# --- Where a boat stands -------------------------------------------------------------------------
+
+
+MISSING = {"asking_price": "an asking price", "loa_m": "her length overall"}
+
+
+def missing(codes: list[str]) -> str:
+    """'She cannot be priced: nobody gave an asking price or her length overall.'"""
+    if not codes:
+        return ""
+    named = [
+        MISSING.get(code) or f"an exchange rate for {code.partition(':')[2]}" for code in codes
+    ]
+    return f"She cannot be priced: nobody gave {' or '.join(named)}."
+
+
+def place(row: Row) -> str:
+    """Why the board has her where she is."""
+    if row["missing"]:
+        return missing(row["missing"])
+    cost, later_cost, within = row["upfront"], row["later"], row["within_budget"]
+    if cost is None or later_cost is None or within is None:
+        return place_of_old(row)
+    likely = (
+        f"Up front probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
+        f"{amount(cost, 'high')}), {wording.percent(within)} likely to stay within the budget"
+        f"{later(later_cost)}."
+    )
+    if row["opinions_hidden"]:
+        return (
+            f"{likely} What she is worth to the others is hidden from you, so she stands after "
+            f"those of which you may see it, by her chance of staying within the budget."
+        )
+    if row["valuation_missing"]:
+        return (
+            f"{likely} Nobody said what she would be worth to them, so she stands after those that "
+            f"have a valuation, by her chance of staying within the budget."
+        )
+    return likely
+
+
+def no_cost(row: Json) -> str:
+    """In place of what she costs up front."""
+    return "cannot be priced yet" if row["missing"] else "is being worked out anew"
+
+
+def place_of_old(row: Row) -> str:
+    """What an earlier method told of costs: all work, and the chance that the budget covers it."""
+    cost, within = row["all_in"], row["within_budget"]
+    if cost is None or within is None:
+        return "What she would cost cannot be shown until it has been worked out anew."
+    return (
+        f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
+        f"{amount(cost, 'high')}), {wording.percent(within)} likely to stay within the budget."
+    )
+
+
+def later(cost: Range) -> str:
+    """', and 11,500 USD later': what can wait, on average; empty where there is none."""
+    return f", and {amount(cost, 'mean')} later" if float(cost["mean"]) >= 1 else ""
+
+
+def hidden(boats: list[str], ballots: bool, names: Names) -> list[str]:
+    """What of these results is hidden, and what makes it visible."""
+    of = [f"what the others would pay for {listed(map(names.boat, boats))}"] if boats else []
+    of += ["the others' ballots"] if ballots else []
+    return [
+        f"{one[0].upper()}{one[1:]}, and all that follows from it, stays hidden from you until "
+        f"you say what you think, or the organiser opens the list's opinions."
+        for one in of
+    ]
+
+
+def listed(words: Iterable[str]) -> str:
+    """'a, b and c'."""
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def amount(cost: Range, which: Literal["low", "likely", "high", "mean"]) -> str:
+    return _about(float(cost[which]), cost["currency"])
+
+
+def surplus(figures: Amount) -> str:
+    """What she is worth to the group less what she is expected to cost."""
+    value = float(figures["amount"])
+    in_figures = _about(abs(value), figures["currency"])
+    if value > 0:
+        return f"Worth about {in_figures} more to the group than she is expected to cost with all work."
+    return (
+        f"Expected to cost, with all work, about {in_figures} more than she is worth to the group."
+    )
+
+
+def condition(figures: Condition) -> str:
+    if figures["score"] is None:
+        return "Nothing can be said of her condition."
+    return (
+        f"Condition {figures['score']:.0f} of 100 ({figures['low']:.0f} to {figures['high']:.0f}); "
+        f"{looked_at(figures['coverage'])}."
+    )
+
+
+def looked_at(coverage: float | None) -> str:
+    if coverage is None:
+        return "how much was looked at is not known"
+    if not coverage:
+        return "nobody has looked at her yet"
+    return f"{wording.percent(coverage)} of what matters was looked at"
+
+
+def structure(figures: Condition) -> str:
+    """What the average of a score hides; empty where an earlier method did not say."""
+    if "worst_structural" not in figures:
+        return ""
+    worst = figures["worst_structural"]
+    if worst is None:
+        return "Nobody has looked at anything structural."
+    if worst["level"] == 0:
+        return "Nothing wrong was seen in anything structural."
+    return (
+        f"The worst credible level of anything structural, which the average hides: "
+        f"{worst['title'].rstrip('?')}, {LEVELS[worst['level']]}."
+    )
+
+
+def structure_in_short(figures: Json) -> str:
+    """'structure failed', beside a condition score; empty where an earlier method did not say."""
+    if "worst_structural" not in figures:
+        return ""
+    worst = figures["worst_structural"]
+    if worst is None:
+        return "structure not looked at"
+    return f"structure {LEVELS[worst['level']]}" if worst["level"] else "structure: nothing wrong"
+
+
+def doubt(one: Doubt, names: Names) -> str:
+    return (
+        f"{lead(one['title'])} {names.person(one['person_id'])} saw it as "
+        f"{LEVELS[one['level']]} on {one['seen_at'][:10]}. Open until {closes(one)}."
+    )
+
+
+def closes(one: Doubt | DoubtRaised) -> str:
+    if one.get("receipt"):
+        return "a receipt says that it was renewed or serviced"
+    return f"{article(one['judged_by'])} or a documented repair clears it"
+
+
+def walk_away(one: WalkAway) -> str:
+    seen = "" if one["looked"] else " Nobody has looked at it."
+    return (
+        f"{lead(one['title'])} {wording.percent(one['probability'])} likely to be "
+        f"{at_least(one['level'])}.{seen}"
+    )
+
+
+LEVEL = (
+    "Boats that share a place are level: what lies between them is no more than the draws of the "
+    "simulation leave open."
+)
+
+
+def level(rows: Iterable[Row]) -> list[str]:
+    """Said where boats share a place."""
+    taken = [row["place"] for row in rows]
+    return [LEVEL] if len(set(taken)) < len(taken) else []
+
+
+def compared(one: Neighbour, names: Names) -> str:
+    if one.get("level"):
+        return f"{names.boat(one['candidate_id'])} is level with her: nothing that counts between."
+    side = "ahead of her" if one["ahead"] else "behind her"
+    if one["apart"] is None:
+        return f"{names.boat(one['candidate_id'])} is next, {side}."
+    text = f"{names.boat(one['candidate_id'])} is next, {side} by {about(one['apart'])}"
+    if one["against"] is None:
+        return f"{text}."
+    return (
+        f"{text}, though what is left over on average would put them the other way round by "
+        f"{about(one['against'])}: what may go over the budget counts for more."
+    )
+
+
+# --- Between people ------------------------------------------------------------------------------
+
+
+def votes(stored: Votes, names: Names) -> list[str]:
+    """Where the buyers' orders and the board differ, and whether the method of counting matters."""
+    text = []
+    if stored["differs_from_board"]:
+        first = stored["differs_from_board"][0]
+        text.append(
+            f"The board puts {names.boat(first['board'])} above {names.boat(first['votes'])}; "
+            f"the buyers' own orders, counted together, put them the other way round."
+        )
+    if not stored["methods_agree"]:
+        pairs = [f"{names.boat(a)} and {names.boat(b)}" for a, b in stored["contested"][:3]]
+        about = f": {'; '.join(pairs)}" if pairs else ""
+        text.append(f"Which way of counting the orders is used makes a difference{about}.")
+    return text
+
+
+def far_from_group(member: Member, names: Names) -> str:
+    """Over which boat a buyer is furthest from the others; empty where they agree."""
+    if not member["furthest"]:
+        return ""
+    most = member["furthest"][0]
+    way = "lower" if most["places"] > 0 else "higher"
+    count = f"{abs(most['places']):g}"
+    plural = "place" if count == "1" else "places"
+    return (
+        f"{names.person(member['person_id'])} has {names.boat(most['candidate_id'])} "
+        f"{count} {plural} {way} than the group."
+    )
+
+
+# --- What was taken for granted ------------------------------------------------------------------
+
+
+AGES_TAKEN = {
+    "boat": "Nobody knows when she was built: she is",
+    "engine": "Nobody knows when the engine was new or renewed: it is",
+    "standing_rigging": "Nobody knows when the standing rigging was renewed: it is",
+    "sails": "Nobody knows when the sails were made: they are",
+}
+
+
+def assumption(one: Assumed, titles: Mapping[str, str]) -> str:
+    match one["code"]:
+        case "age_unknown":
+            return age(one)
+        case "price_index_year":
+            return price_index_year(one)
+        case "own_work_refused":
+            remedy = titles.get(one["remedy"], one["remedy"])
+            return f"{remedy} is for professionals: the yard is reckoned with."
+        case "own_hours_used_up":
+            remedy = titles.get(one["remedy"], one["remedy"])
+            return f"The group has no hours left for: {remedy}. The yard does it."
+    raise ValueError(f"no words for {one['code']!r}")
+
+
+def age(one: AgeUnknown | PartAge) -> str:
+    return f"{AGES_TAKEN[one['part']]} taken for {one['years']} years old."
+
+
+def price_index_year(one: PriceIndexYear) -> str:
+    """What an earlier method stored was not carried forward."""
+    if "carried_to" not in one:
+        return f"Prices are those of {one['year']}: there is no later index."
+    if one["carried_to"] < one["year"]:
+        return f"Prices are those of {one['year']}: the price index does not go back further."
+    return (
+        f"The price index has no figure after {one['year']}: prices are carried forward to "
+        f"{one['carried_to']} by its last yearly rate, {one['rate']:.1%} a year."
+    )
+
+
+# --- What was stored by an earlier version of the service ----------------------------------------
+
+
+OLDER_METHOD = (
+    "These figures come from an earlier version of the method. They are being worked out anew."
+)
+PARTLY_READABLE = (
+    "Some of these figures were stored by an earlier version of the service and cannot be shown "
+    "any more: they are left out. They are being worked out anew."
+)
+WORKED_OUT_ANEW = (
+    "What was worked out by an earlier version of the service cannot be shown any more. It is "
+    "being worked out anew."
+)
+
+# --- What it rests on ----------------------------------------------------------------------------
+
+
+NOT_CONVERGED = (
+    "The fit of levels and graders to the findings had not settled when its rounds ran out: "
+    "figures may still shift a little."
+)
+
+
+def rests_on(stored: Standing | Consensus) -> list[str]:
+    """Where the priors come from if not from the catalogue alone, and whether the fit settled."""
+    text = []
+    priors = stored.get("priors")
+    if priors and priors["from"] == "club":
+        text.append(
+            f"What to expect before anybody looks is drawn from the catalogue and from "
+            f"{priors['boats']} boats of {priors['groups']} other groups of the club."
+        )
+    club_outcomes = stored.get("club_outcomes")
+    if club_outcomes:
+        text.append(
+            f"Surveys and bills on up to {club_outcomes['boats']} boats of "
+            f"{club_outcomes['groups']} other "
+            "groups of the club move what is expected of "
+            f"{len(club_outcomes['checkpoints'])} checkpoints "
+            f"and the price of {len(club_outcomes['remedies'])} remedies."
+        )
+    if stored.get("converged") is False:
+        text.append(NOT_CONVERGED)
+    return text

@@ -1,0 +1,115 @@
+"""The mails themselves: text, the same as HTML, and the headers that mail systems ask for.
+
+Headers: Auto-Submitted says that a machine writes (RFC 3834), so that no machine answers;
+List-Unsubscribe says where to end it, with one click and without signing in (RFC 2369, RFC 8058).
+The subject holds no text of anybody's, nor does any other header but the address itself.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from email.utils import parseaddr
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMultiAlternatives
+from django.template.loader import render_to_string
+
+from apps.accounts.models import Person
+from apps.notifications.mail.digests import Contents
+from apps.notifications.mail.links import confirm_link, unsubscribe_link
+from apps.notifications.models import DigestEmail, Notification
+from apps.notifications.sentences import CAUTION, count, group_name, sentence, words_for
+from apps.notifications.types import Kind
+
+MOST_LINES = 20  # of each kind; the inbox has them all
+
+TITLES = {
+    Kind.WAITING: "Waiting for you",
+    Kind.DISAGREEMENT: "Disagreements to settle",
+    Kind.CHANGED: "Changed since you last looked",
+}
+
+
+@dataclass(frozen=True)
+class Section:
+    """The notifications of one kind as lines, those that matter most first."""
+
+    title: str
+    lines: list[str]
+    more: int
+
+
+def written(digest: DigestEmail, contents: Contents, connection: Any) -> EmailMultiAlternatives:
+    """The message, ready to be handed over."""
+    person = digest.person
+    if digest.occasion == DigestEmail.Occasion.CONFIRMATION:
+        subject, template = "Is this your address?", "confirmation"
+        context: dict[str, Any] = {"link": confirm_link(person)}
+    else:
+        subject, template = subject_of(contents.notifications), "digest"
+        context = {
+            "sections": sections(contents.notifications, person),
+            "caution": CAUTION,
+            "inbox": f"{settings.PUBLIC_URL}/api/v1/notifications",
+            "unsubscribe": unsubscribe_link(person.pk),
+        }
+    message = EmailMultiAlternatives(
+        subject=f"Hardstand: {subject}",
+        body=render_to_string(f"notifications/{template}.txt", context),
+        to=[contents.address],
+        headers=headers(digest),
+        connection=connection,
+    )
+    message.attach_alternative(
+        render_to_string(f"notifications/{template}.html", context), "text/html"
+    )
+    return message
+
+
+def headers(digest: DigestEmail) -> dict[str, str]:
+    _, sender = parseaddr(settings.DEFAULT_FROM_EMAIL)
+    made = {
+        "Message-ID": f"<{digest.pk}@{sender.rpartition('@')[2]}>",
+        "Auto-Submitted": "auto-generated",
+    }
+    if digest.occasion != DigestEmail.Occasion.CONFIRMATION:
+        link = unsubscribe_link(digest.person_id)
+        made["List-Unsubscribe"] = f"<{link}>"
+        if link.startswith("https:"):  # RFC 8058 section 3.1 asks for it
+            made["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return made
+
+
+def subject_of(notifications: Sequence[Notification]) -> str:
+    """'2 waiting for you, 1 disagreement to settle, 3 changed'."""
+    n = {kind: sum(notification.kind == kind for notification in notifications) for kind in Kind}
+    text = [
+        f"{n[Kind.WAITING]} waiting for you" if n[Kind.WAITING] else "",
+        count(n[Kind.DISAGREEMENT], "disagreement", "disagreements") + " to settle"
+        if n[Kind.DISAGREEMENT]
+        else "",
+        f"{n[Kind.CHANGED]} changed" if n[Kind.CHANGED] else "",
+    ]
+    return ", ".join(one for one in text if one)
+
+
+def sections(notifications: Sequence[Notification], person: Person) -> list[Section]:
+    """Two queries for names."""
+    words = words_for(notifications, person.inbox.zone)
+    found = []
+    for kind, title in TITLES.items():
+        of_kind = sorted((one for one in notifications if one.kind == kind), key=urgency)
+        if of_kind:
+            lines = [line_of(one, sentence(one, words)) for one in of_kind[:MOST_LINES]]
+            found.append(Section(title, lines, len(of_kind) - len(lines)))
+    return found
+
+
+def urgency(notification: Notification) -> tuple[float, ...]:
+    """Structure, safety and flooding first, then what a look is worth, then the newest."""
+    return (-notification.weight, -float(notification.value or 0), -notification.number)
+
+
+def line_of(notification: Notification, text: str) -> str:
+    group = group_name(notification)
+    return text if text.startswith(f"{group}:") else f"{group}: {text}"

@@ -1,0 +1,113 @@
+"""What has to be looked up to tell of some events: only what is asked for, once for all."""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from apps.boats.models import PriceRecord
+from apps.events.models import Event
+from apps.groups.selectors import secretaries_of
+from apps.notifications.rules.state import Member
+from apps.planning.models import Trip, TripParty
+from apps.second_opinions.models import SecondOpinionRequest
+from apps.viewings.models import LIVE, Clearance, Finding, FollowUp, Submission, Viewing
+
+Ids = Iterable[uuid.UUID]
+
+
+@dataclass
+class Background:
+    """Each part is read when it is first asked for, for all the events at once."""
+
+    events: Sequence[Event]
+    members: Mapping[uuid.UUID, Member]
+
+    def ids(self, *kinds: str) -> list[uuid.UUID]:
+        return [event.thing_id for event in self.events if event.kind in kinds]
+
+    @cached_property
+    def prices(self) -> dict[uuid.UUID, list[PriceRecord]]:
+        """By candidate, in the order in which they were noted."""
+        found = defaultdict(list)
+        for one in PriceRecord.objects.filter(
+            candidate__in=self.ids("candidate.price_noted")
+        ).order_by("pk"):
+            found[one.candidate_id].append(one)
+        return found
+
+    @cached_property
+    def viewings(self) -> dict[uuid.UUID, Viewing]:
+        return Viewing.objects.prefetch_related("people").in_bulk(self.ids("viewing.changed"))
+
+    @cached_property
+    def questions(self) -> dict[uuid.UUID, FollowUp]:
+        return FollowUp.objects.in_bulk(self.ids("follow_up.changed"))
+
+    @cached_property
+    def looks(self) -> dict[uuid.UUID, uuid.UUID]:
+        """Who asked for each look."""
+        ids = [event.thing_id for event in self.events if event.thing == "second_opinion_request"]
+        return dict(
+            SecondOpinionRequest.objects.filter(pk__in=ids).values_list("pk", "asked_by_id")
+        )
+
+    @cached_property
+    def secretaries(self) -> dict[str, set[uuid.UUID]]:
+        """By the clubs that the group left."""
+        clubs = [e.facts["club"] for e in self.events if e.kind == "group.left_club"]
+        found: dict[str, set[uuid.UUID]] = defaultdict(set)
+        for club, person in secretaries_of(clubs).values_list("club_id", "person_id"):
+            found[str(club)].add(person)
+        return found
+
+    @cached_property
+    def travellers(self) -> dict[uuid.UUID, set[uuid.UUID]]:
+        """Who is on each trip, and who made it."""
+        ids = [event.thing_id for event in self.events if event.thing == "trip"]
+        found = {
+            pk: {made_by}
+            for pk, made_by in Trip.objects.filter(pk__in=ids).values_list("pk", "made_by")
+        }
+        for trip, person in TripParty.people.through.objects.filter(
+            tripparty__trip__in=ids
+        ).values_list("tripparty__trip_id", "person_id"):
+            found.setdefault(trip, set()).add(person)
+        return found
+
+    @cached_property
+    def clearances(self) -> dict[uuid.UUID, Clearance]:
+        return Clearance.objects.in_bulk(self.ids("clearance.added"))
+
+    @cached_property
+    def professional(self) -> dict[uuid.UUID, dict[str, int]]:
+        """Levels by checkpoint, by submission, of what professionals found."""
+        found: dict[uuid.UUID, dict[str, int]] = defaultdict(dict)
+        for submission, checkpoint, level in Finding.objects.filter(
+            submission__in=self.ids("submission.submitted"),
+            submission__capacity=Submission.Capacity.PROFESSIONAL,
+            kind=Finding.Kind.LOOKED,
+        ).values_list("submission_id", "checkpoint_id", "level"):
+            found[submission][checkpoint] = level or 0  # there is one
+        return found
+
+    @cached_property
+    def looked(self) -> dict[uuid.UUID, list[tuple[uuid.UUID, str, int]]]:
+        """By candidate: whose own look at which checkpoint stands at which level."""
+        boats = {
+            event.facts["candidate"]
+            for event in self.events
+            if event.kind.startswith("submission.") and "candidate" in event.facts
+        }
+        live = Submission.objects.filter(
+            LIVE, viewing__candidate__in=boats, capacity=Submission.Capacity.MEMBER
+        )
+        found = defaultdict(list)
+        for boat, author, checkpoint, level in Finding.objects.filter(
+            submission__in=live, kind=Finding.Kind.LOOKED
+        ).values_list(
+            "submission__viewing__candidate_id", "submission__author_id", "checkpoint_id", "level"
+        ):
+            found[boat].append((author, checkpoint, level or 0))  # there is one
+        return found

@@ -1,0 +1,230 @@
+"""What is true of some lists of one group right now, as plain rows.
+
+In a constant number of queries. Of what people think only who gave it is read, never what.
+"""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Valuation, Want
+from apps.boats.vocabulary import SETTLED
+from apps.groups.models import Invitation, Membership
+from apps.groups.rules import ALLOWED, Action
+from apps.groups.selectors import live_members
+from apps.notifications.models import Inbox
+from apps.planning.models import Trip, TripParty
+from apps.viewings.models import FollowUp, Submission, Viewing
+
+Ids = set[uuid.UUID]
+
+
+@dataclass(frozen=True)
+class Member:
+    """Somebody who belongs to the group and has an account to be told things."""
+
+    id: uuid.UUID
+    role: str
+    buys: bool
+    joined_at: datetime
+    zone: ZoneInfo
+
+    def may(self, action: Action) -> bool:
+        return self.role in ALLOWED[action]
+
+
+@dataclass(frozen=True)
+class Boat:
+    id: uuid.UUID
+    list_id: uuid.UUID
+    open: bool
+
+
+@dataclass(frozen=True)
+class Visit:
+    id: uuid.UUID
+    candidate_id: uuid.UUID
+    starts_at: datetime
+    state: str
+    person_id: uuid.UUID
+
+
+@dataclass(frozen=True)
+class SubmissionSeen:
+    """A submission without what it says: whether there is a call, not which."""
+
+    id: uuid.UUID
+    viewing_id: uuid.UUID
+    candidate_id: uuid.UUID
+    author_id: uuid.UUID
+    draft: bool
+    has_vote: bool
+    updated_at: datetime
+
+
+@dataclass(frozen=True)
+class Question:
+    id: uuid.UUID
+    candidate_id: uuid.UUID
+    assignee_id: uuid.UUID
+    added_by_id: uuid.UUID
+    due_on: date | None
+    question: str
+
+
+@dataclass(frozen=True)
+class Travel:
+    """One person on one trip that has a plan."""
+
+    trip_id: uuid.UUID
+    person_id: uuid.UUID
+    name: str
+    day: date
+    zone: ZoneInfo
+
+
+@dataclass
+class State:
+    members: dict[uuid.UUID, Member]
+    boats: dict[uuid.UUID, Boat] = field(default_factory=dict)
+    lists: Ids = field(default_factory=set)
+    questions: list[Question] = field(default_factory=list)
+    visits: list[Visit] = field(default_factory=list)
+    submissions: list[SubmissionSeen] = field(default_factory=list)
+    valuations: dict[uuid.UUID, Ids] = field(default_factory=dict)  # candidate: who gave one
+    ballots: dict[uuid.UUID, Ids] = field(default_factory=dict)  # list: who gave one
+    wants: dict[uuid.UUID, Ids] = field(default_factory=dict)  # list: who has some
+    free_wants: list[tuple[uuid.UUID, uuid.UUID, uuid.UUID]] = field(default_factory=list)
+    judged: set[tuple[uuid.UUID, uuid.UUID]] = field(default_factory=set)  # want, candidate
+    travels: list[Travel] = field(default_factory=list)
+    invitations: list[Invitation] = field(default_factory=list)
+
+
+def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, Member]:
+    """Live members who are people, with their time zones. Two queries."""
+    rows: list[Membership] = list(
+        live_members(group_id).filter(person__kind=Person.Kind.PERSON, person__is_active=True)
+    )
+    zones = dict(
+        Inbox.objects.filter(person__in=[row.person_id for row in rows]).values_list(
+            "person_id", "time_zone"
+        )
+    )
+    return {
+        row.person_id: Member(
+            row.person_id,
+            row.role,
+            row.buys,
+            row.created_at,
+            ZoneInfo(zones.get(row.person_id, "UTC")),
+        )
+        for row in rows
+    }
+
+
+def state_read(
+    group_id: uuid.UUID, list_ids: Collection[uuid.UUID], members: dict[uuid.UUID, Member]
+) -> State:
+    """Twelve queries at any size."""
+    state = State(members)
+    of_lists = {"candidate__list__in": list_ids}
+    state.lists = set(
+        CandidateList.objects.filter(pk__in=list_ids, group=group_id).values_list("pk", flat=True)
+    )
+    state.boats = {
+        pk: Boat(pk, list_id, stage not in SETTLED)
+        for pk, list_id, stage in Candidate.objects.filter(list__in=list_ids).values_list(
+            "pk", "list_id", "stage"
+        )
+    }
+    state.questions = [
+        Question(*row)
+        for row in FollowUp.objects.filter(**of_lists, state=FollowUp.State.OPEN)
+        .exclude(assignee=None)
+        .values_list("pk", "candidate_id", "assignee_id", "added_by_id", "due_on", "question")
+    ]
+    going = Viewing.people.through.objects.filter(viewing__candidate__list__in=list_ids).exclude(
+        viewing__state=Viewing.State.CALLED_OFF
+    )
+    state.visits = [
+        Visit(*row)
+        for row in going.values_list(
+            "viewing_id",
+            "viewing__candidate_id",
+            "viewing__starts_at",
+            "viewing__state",
+            "person_id",
+        )
+    ]
+    state.submissions = [
+        SubmissionSeen(
+            pk, viewing, candidate, author, submissions == Submission.State.DRAFT, bool(vote), at
+        )
+        for pk, viewing, candidate, author, submissions, vote, at in Submission.objects.filter(
+            viewing__candidate__list__in=list_ids
+        ).values_list(
+            "pk",
+            "viewing_id",
+            "viewing__candidate_id",
+            "author_id",
+            "state",
+            "vote",
+            "updated_at",
+        )
+    ]
+    # What was deleted while this was read is as good as not there.
+    state.questions = [one for one in state.questions if one.candidate_id in state.boats]
+    state.visits = [one for one in state.visits if one.candidate_id in state.boats]
+    state.submissions = [one for one in state.submissions if one.candidate_id in state.boats]
+    state.valuations = _by(
+        Valuation.objects.filter(**of_lists).values_list("candidate_id", "person_id")
+    )
+    state.ballots = _by(
+        Ballot.objects.filter(list__in=list_ids).values_list("list_id", "person_id")
+    )
+    wanted = list(
+        Want.objects.filter(list__in=list_ids).values_list("pk", "list_id", "person_id", "subject")
+    )
+    state.wants = _by((list_id, person) for _, list_id, person, _ in wanted)
+    state.free_wants = [
+        (pk, list_id, person)
+        for pk, list_id, person, subject in wanted
+        if subject == Want.Subject.FREE
+    ]
+    state.judged = set(
+        Judgement.objects.filter(
+            want__list__in=list_ids, want__subject=Want.Subject.FREE
+        ).values_list("want_id", "candidate_id")
+    )
+    state.travels = [
+        Travel(trip, person, name, day, ZoneInfo(zone))
+        for trip, person, name, day, zone in TripParty.people.through.objects.filter(
+            tripparty__trip__group=group_id,
+            tripparty__trip__state=Trip.State.PLANNED,
+            tripparty__trip__outcome=Trip.Outcome.PLANNED,
+            tripparty__trip__day__gte=timezone.now().date() - timedelta(days=2),
+        ).values_list(
+            "tripparty__trip_id",
+            "person_id",
+            "tripparty__trip__name",
+            "tripparty__trip__day",
+            "tripparty__trip__time_zone",
+        )
+    ]
+    state.invitations = list(
+        Invitation.objects.filter(group=group_id, used_at=None, withdrawn_at=None)
+    )
+    return state
+
+
+def _by(pairs: Iterable[tuple[uuid.UUID, uuid.UUID]]) -> dict[uuid.UUID, Ids]:
+    found: dict[uuid.UUID, Ids] = defaultdict(set)
+    for of, person in pairs:
+        found[of].add(person)
+    return dict(found)

@@ -1,0 +1,101 @@
+"""Plans without a solver: what it starts from, and what it is compared with."""
+
+from collections.abc import Iterator, Sequence
+
+from apps.planning.solver.problem import Problem, Route
+from apps.planning.solver.schedules import route_of
+
+
+def kept_only(problem: Problem) -> list[Route | None]:
+    """Each party with its fixed looks alone; None where they cannot be kept."""
+    return [
+        route_of(problem, party, fixed_order(problem, party))
+        for party in range(len(problem.parties))
+    ]
+
+
+def fixed_order(problem: Problem, party: int) -> list[int]:
+    """The boats that are fixed for the party, by the time they are fixed for."""
+    theirs = [
+        (boat.fixed[1], number)
+        for number, boat in enumerate(problem.boats)
+        if boat.fixed and boat.fixed[0] == party
+    ]
+    return [number for _, number in sorted(theirs)]
+
+
+def nearest_first(problem: Problem) -> list[Route]:
+    """What people do without a plan: one party after the other drives to whatever boat is nearest,
+    the one worth most where several lie, for as long as it can."""
+    taken: set[int] = set()
+    routes = []
+    for party in range(len(problem.parties)):
+        order: list[int] = []
+        here = problem.origin(party)
+        while (found := _nearest(problem, party, order, here, taken)) is not None:
+            order.append(found)
+            taken.add(found)
+            here = problem.place(problem.boats[found].site)
+        routes.append(route_of(problem, party, order) or Route(party))
+    return routes
+
+
+def _nearest(
+    problem: Problem, party: int, order: list[int], here: int, taken: set[int]
+) -> int | None:
+    def far(number: int) -> tuple[int, int, int]:
+        boat = problem.boats[number]
+        return problem.metres[here][problem.place(boat.site)], -boat.value, number
+
+    for number in sorted(set(range(len(problem.boats))) - taken, key=far):
+        if route_of(problem, party, [*order, number]) is not None:
+            return number
+    return None
+
+
+def best_insertion(problem: Problem, start: Sequence[Route] = ()) -> list[Route]:
+    """Put in, again and again, the boat that gives most worth for the time she takes.
+
+    Begins with these routes, or with what is fixed, which must be possible.
+    """
+    routes = list(start) or [route or Route(n) for n, route in enumerate(kept_only(problem))]
+    left = {n for n, boat in enumerate(problem.boats) if boat.fixed is None and boat.value > 0}
+    left -= {stop.boat for route in routes for stop in route.stops}
+    # Of boats alike at one site only the one worth most is tried: the others come after her.
+    while True:
+        found = max(_insertions(problem, routes, left), key=lambda one: one[0], default=None)
+        if found is None:
+            return routes
+        _, number, route = found
+        routes[route.party] = route
+        left.discard(number)
+
+
+def _insertions(
+    problem: Problem, routes: list[Route], left: set[int]
+) -> Iterator[tuple[tuple[float, int], int, Route]]:
+    for number in first_of_each_kind(problem, left):
+        boat = problem.boats[number]
+        for party in sorted(boat.by):
+            route = routes[party]
+            order = [stop.boat for stop in route.stops]
+            length = _length(route)
+            for at in range(len(order) + 1):
+                with_her = route_of(problem, party, [*order[:at], number, *order[at:]])
+                if with_her is not None:
+                    longer = max(_length(with_her) - length, 1)
+                    yield (boat.value / longer, -number), number, with_her
+
+
+def _length(route: Route) -> int:
+    return route.back - route.sets_off
+
+
+def first_of_each_kind(problem: Problem, among: set[int]) -> list[int]:
+    """Of boats at one site that take as long and that the same parties may see, the one worth
+    most: no plan needs another before her."""
+    best: dict[tuple[int, int, frozenset[int]], int] = {}
+    for number in sorted(among, key=lambda n: (-problem.boats[n].value, n)):
+        boat = problem.boats[number]
+        best.setdefault((boat.site, boat.minutes, boat.by), number)
+    return sorted(best.values())

@@ -1,0 +1,230 @@
+"""The days that hours and range leave to one party: which calls, in which order, made or not.
+
+A row is a call that the party is at, with the set of calls that it made so far. Rows lie in layers,
+by how many calls were made; moves lead from the rows of one layer to those of the next.
+
+Not all that a day must keep is kept here; what is left out only makes more days possible. Of the
+calls made some may be forgotten, the way driven is compared with the range by its shortest order,
+and a second call within the same span is as good as the first.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+import numpy.typing as npt
+
+from apps.planning.solver.problem import Problem, Span
+from apps.planning.solver.yard_visits import YardVisit, between, yard_visits_of
+
+# Calls that a row tells apart: sets grow as powers of two.
+MOST_KEPT = 12
+MOST_ROWS = 20_000
+
+Row = tuple[int, int]  # a call, and the calls made as a number whose bits they are
+Reached = dict[Row, tuple[int, int]]  # how soon, from setting off, and after how many metres
+
+
+@dataclass(frozen=True)
+class Move:
+    """From rows of the layer before to as many rows of this one, all from one call to another."""
+
+    yard_visit: int
+    then: int
+    minutes: int
+    before: npt.NDArray[np.intp]
+    after: npt.NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Layer:
+    """`waits` are the moves to the next span of the same site, `drives` all others."""
+
+    rows: list[Row]
+    of_yard_visit: dict[int, slice]
+    drives: list[Move]
+    waits: list[Move]
+
+
+class TooManyRows(Exception):
+    """With so many calls remembered."""
+
+
+def day_graph(problem: Problem, party: int, hopeful: Sequence[int]) -> "DayGraph":
+    """The graph that remembers most calls of those that are not too large."""
+    for experience in range(MOST_KEPT, 0, -4):
+        try:
+            return DayGraph(problem, party, hopeful, experience, MOST_ROWS)
+        except TooManyRows:
+            continue
+    return DayGraph(problem, party, hopeful, 0)
+
+
+class DayGraph:
+    """The days of one party. Times are minutes after it may set off."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        party: int,
+        hopeful: Sequence[int],
+        experience: int = MOST_KEPT,
+        most_rows: int | None = None,
+    ) -> None:
+        self.problem, self.party, self.most_rows = problem, party, most_rows
+        who = problem.parties[party]
+        self.leaves, self.length = who.leaves, max(who.back - who.leaves, 0)
+        every = yard_visits_of(problem, party, hopeful)
+        self.yard_visits = [yard_visit for yard_visit in every if yard_visit.nth == 0]
+        self.again = [sum(map(yard_visit.again, every)) > 1 for yard_visit in self.yard_visits]
+        self.waits_at = self._waits_at()
+        self.bits = self._bits(experience)
+        self.fixed = sum(
+            bit
+            for bit, yard_visit in zip(self.bits, self.yard_visits, strict=True)
+            if yard_visit.fixed
+        )
+        both = [between(yard_visit, self.yard_visits) for yard_visit in self.yard_visits]
+        self.opening = [self._any_of(opening) for opening, _ in both]
+        self.closing = [self._any_of(closing) for _, closing in both]
+        self.layers = list(self._layers())
+
+    # --- Calls -------------------------------------------------------------------------------
+
+    def span(self, yard_visit: int) -> Span:
+        """From when until when it is open."""
+        opens, closes = self.yard_visits[yard_visit].span
+        return opens - self.leaves, closes - self.leaves
+
+    def out(self, yard_visit: int) -> tuple[int, int]:
+        """Minutes and metres from where the party sets off."""
+        return self._way(self.problem.origin(self.party), self._place(yard_visit))
+
+    def home(self, yard_visit: int) -> tuple[int, int]:
+        """Minutes and metres from there to where it returns to."""
+        return self._way(self._place(yard_visit), self.problem.home(self.party))
+
+    def _waits_at(self) -> dict[int, int]:
+        """By the second span of a site the first: who is there can wait for the gate to open."""
+        found = {}
+        own = [c for c, yard_visit in enumerate(self.yard_visits) if not yard_visit.fixed]
+        for _, yard_visits in groupby(own, key=lambda c: self.yard_visits[c].site):
+            first, *others = sorted(yard_visits, key=lambda c: self.yard_visits[c].span)
+            if others:
+                found[others[0]] = first
+        return found
+
+    def _place(self, yard_visit: int) -> int:
+        return self.problem.place(self.yard_visits[yard_visit].site)
+
+    def _way(self, here: int, there: int) -> tuple[int, int]:
+        return self.problem.minutes[here][there], self.problem.metres[here][there]
+
+    def _quickest(self, yard_visit: int) -> int:
+        return min(self.problem.boats[n].minutes for n in self.yard_visits[yard_visit].boats)
+
+    def _bits(self, experience: int) -> list[int]:
+        """A bit for each call that is remembered, none for the others. What is fixed always is,
+        then where most is to be seen."""
+
+        def most_first(number: int) -> tuple[bool, int, int]:
+            yard_visit = self.yard_visits[number]
+            return (
+                not yard_visit.fixed,
+                -sum(self.problem.boats[n].value for n in yard_visit.boats),
+                number,
+            )
+
+        bits = [0] * len(self.yard_visits)
+        for at, number in enumerate(sorted(range(len(bits)), key=most_first)):
+            if at < experience or self.yard_visits[number].fixed:
+                bits[number] = 1 << at
+        return bits
+
+    def _any_of(self, yard_visits: Sequence[YardVisit]) -> int:
+        """The set of their bits; every bit there is if one of them is not remembered."""
+        own = [
+            bit
+            for bit, yard_visit in zip(self.bits, self.yard_visits, strict=True)
+            if yard_visit in yard_visits
+        ]
+        return -1 if 0 in own else sum(own)
+
+    # --- Rows and moves ----------------------------------------------------------------------
+
+    def _layers(self) -> Iterator[Layer]:
+        reached: Reached = {}
+        for yard_visit, bit in enumerate(self.bits):
+            self._reach(reached, (yard_visit, bit), *self.out(yard_visit))
+        before: dict[Row, int] = {}
+        moves: list[tuple[Row, Row]] = []
+        rows = 0
+        while reached:
+            rows += len(reached)
+            if self.most_rows is not None and rows > self.most_rows:
+                raise TooManyRows
+            number = {row: n for n, row in enumerate(sorted(reached))}
+            yield self._layer(number, before, moves)
+            before = number
+            reached, moves = self._onward(reached)
+
+    def _onward(self, reached: Reached) -> tuple[Reached, list[tuple[Row, Row]]]:
+        onward: Reached = {}
+        moves = []
+        for (yard_visit, made), (soonest, metres) in reached.items():
+            done = max(soonest, self.span(yard_visit)[0]) + self._quickest(yard_visit)
+            for then, bit in enumerate(self.bits):
+                if not self._may_follow(yard_visit, then, made):
+                    continue
+                drive, way = self._way(self._place(yard_visit), self._place(then))
+                row = then, made | bit
+                if self._reach(onward, row, done + drive, metres + way):
+                    moves.append(((yard_visit, made), row))
+        return onward, moves
+
+    def _may_follow(self, yard_visit: int, then: int, made: int) -> bool:
+        if yard_visit == then:
+            return False
+        if not made & self.bits[then]:
+            return True
+        return bool(self.again[then] and made & self.opening[then] and made & self.closing[then])
+
+    def _reach(self, reached: Reached, row: Row, soonest: int, metres: int) -> bool:
+        """Notes that a row can be reached like this, unless hours, range or what is fixed forbid
+        it."""
+        yard_visit, made = row
+        opens, closes = self.span(yard_visit)
+        starts, most_m = max(soonest, opens), self.problem.parties[self.party].most_m
+        if starts + self._quickest(yard_visit) > closes:
+            return False
+        if most_m is not None and metres + self.home(yard_visit)[1] > most_m:
+            return False
+        missed = self.fixed & ~made
+        if missed and any(
+            missed & bit and self.span(other)[0] < starts for other, bit in enumerate(self.bits)
+        ):
+            return False
+        old = reached.get(row, (soonest, metres))
+        reached[row] = min(old[0], soonest), min(old[1], metres)
+        return True
+
+    def _layer(
+        self, number: dict[Row, int], before: dict[Row, int], moves: Iterable[tuple[Row, Row]]
+    ) -> Layer:
+        of_yard_visit: dict[int, slice] = {}
+        for (yard_visit, _), n in number.items():
+            of_yard_visit[yard_visit] = slice(
+                of_yard_visit[yard_visit].start if yard_visit in of_yard_visit else n, n + 1
+            )
+        pairs: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        for old, new in moves:
+            pairs.setdefault((old[0], new[0]), []).append((before[old], number[new]))
+        drives: list[Move] = []
+        waits: list[Move] = []
+        for (yard_visit, then), numbers in pairs.items():
+            drive, _ = self._way(self._place(yard_visit), self._place(then))
+            froms, tos = np.array(numbers, dtype=np.intp).T
+            move = Move(yard_visit, then, drive, froms, tos)
+            (waits if self.waits_at.get(then) == yard_visit else drives).append(move)
+        return Layer(list(number), of_yard_visit, drives, waits)
