@@ -15,8 +15,8 @@ from typing import Any
 from apps.accounts.models import Person
 from apps.appraisal.board.selectors import named
 from apps.appraisal.figures import Json
-from apps.appraisal.looks.looks import looks_sentences
-from apps.appraisal.looks.looks_selectors import text
+from apps.appraisal.looks import looks_sentences
+from apps.appraisal.looks.looks_selectors import with_sentences
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, State, read
 from apps.appraisal.words.sentences import Names
@@ -192,7 +192,7 @@ def known_from(
     questions = [one for one in (looks["questions"] if looks else ()) if one["candidate_id"] == own]
     worked_out = [
         ("the seller", one["sentence"].removeprefix(f"{candidate.name}: "))
-        for one in text(questions, looks_sentences.question, names)
+        for one in with_sentences(questions, looks_sentences.question, names)
     ]
     reasons = read(appraised, REASONS)
     known = reasons.value
@@ -201,7 +201,7 @@ def known_from(
         doubts_known=reasons.state != State.UNREADABLE,
         look_again=tuple(one["title"] for one in (known.get("before_buying", ()) if known else ())),
         apart_on=apart_on(read(appraised, CONSENSUS).value),
-        checks=tuple(text(checks, looks_sentences.check_of_costs, names)),
+        checks=tuple(with_sentences(checks, looks_sentences.check_of_costs, names)),
         to_ask=(*asked, *worked_out),
         computed_at=result.looks_computed_at if result else None,
     )

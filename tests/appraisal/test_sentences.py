@@ -2,8 +2,8 @@
 
 import pytest
 
-from apps.appraisal.board.board import strike_off
-from apps.appraisal.looks.looks import looks_sentences
+from apps.appraisal.board import strike_off
+from apps.appraisal.looks import looks_sentences
 from apps.appraisal.words import sentences
 from apps.appraisal.words.sentences import Names
 

@@ -17,9 +17,9 @@ from apps.appraisal.api.looks_serializers import (
     changes_of,
 )
 from apps.appraisal.api.views import DerivedView
-from apps.appraisal.board.board import documents
+from apps.appraisal.board import documents
 from apps.appraisal.board.what_if import what_if
-from apps.appraisal.looks.looks import looks_selectors
+from apps.appraisal.looks import looks_selectors
 from apps.http.derived import as_file, derived
 from apps.http.renderers import SvgPicture, file_or_json
 from apps.http.views import View

@@ -14,7 +14,7 @@ from apps.appraisal.api.candidate_serializers import (
     RollupAnswerSerializer,
 )
 from apps.appraisal.api.shapes import WaitQuery
-from apps.appraisal.board.board import documents, selectors
+from apps.appraisal.board import documents, selectors
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
 from apps.http.derived import as_file, derived

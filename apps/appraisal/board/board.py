@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
-from apps.appraisal.board.board import strike_off
+from apps.appraisal.board import strike_off
 from apps.appraisal.board.strike_off import checkpoint_named
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import condition

@@ -11,7 +11,7 @@ from typing import Any, Generic, TypeGuard
 from django.db.models import Q
 
 from apps.accounts.models import Person
-from apps.appraisal.board.board import strike_off
+from apps.appraisal.board import strike_off
 from apps.appraisal.compute.seen import TRIES, Results, Seen, board_seen
 from apps.appraisal.envelope import ENVELOPE, Behind, Origin, envelope, fresh_enough
 from apps.appraisal.figures import Json

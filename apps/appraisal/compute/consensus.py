@@ -155,7 +155,7 @@ def stated_by_place(computed: Computed) -> Mapping[Where, Seen]:
     arrays = computed.arrays
     place = {boat.id: i for i, boat in enumerate(arrays.boats)}
     seen: dict[Where, Seen] = defaultdict(Seen)
-    for statement, differs in zip(arrays.statement, computed.believed.differing, strict=True):
+    for statement, differs in zip(arrays.statements, computed.believed.differing, strict=True):
         at = seen[statement.boat, arrays.checkpoints[statement.checkpoint].code]
         at.reports.append(report(statement, differs=bool(differs)))
         if statement.grader.kind != SOUND:  # it goes with a look that is counted itself

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from apps.appraisal.board.board import before_buying, place_of, strike_off
+from apps.appraisal.board import strike_off
+from apps.appraisal.board.board import before_buying, place_of
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import judged_by, open_doubts
 from apps.appraisal.compute.standing import as_must

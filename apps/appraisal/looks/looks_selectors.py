@@ -15,8 +15,8 @@ from apps.appraisal.compute.seen import looks_seen
 from apps.appraisal.envelope import Origin, envelope, fresh_enough
 from apps.appraisal.figures import Json, money
 from apps.appraisal.jobs import looks_behind
+from apps.appraisal.looks import looks_sentences as words
 from apps.appraisal.looks.cost_looks import moving
-from apps.appraisal.looks.looks import looks_sentences as words
 from apps.appraisal.looks.next_looks import visits_as_asked
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.opinions import Reader

@@ -1,0 +1,1 @@
+"""What groups of a club learn together about checkpoints."""

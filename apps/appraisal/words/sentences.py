@@ -280,7 +280,10 @@ def surplus(figures: Amount) -> str:
     value = float(figures["amount"])
     in_figures = _about(abs(value), figures["currency"])
     if value > 0:
-        return f"Worth about {in_figures} more to the group than she is expected to cost with all work."
+        return (
+            f"Worth about {in_figures} more to the group than she is expected to cost with all "
+            "work."
+        )
     return (
         f"Expected to cost, with all work, about {in_figures} more than she is worth to the group."
     )

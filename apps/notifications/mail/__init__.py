@@ -1,0 +1,1 @@
+"""Digests: planned, written, sent."""

@@ -1,0 +1,1 @@
+"""What makes a notification: what changed, what waits, what is in dispute."""
