@@ -3,7 +3,6 @@
 Nothing here is typed in by anybody: it turns what the other apps hold into arrays, has the
 reckoning work on them, and stores the answers with the revision of the inputs they came from.
 
-Others use: `columns`, `disagreements`, `envelope`, `figures`, `look_values`, `looks_selectors`,
-`looks_sentences`, `models`, `opinions`, `pictures`, `seen`, `selectors`, `sentences`, `stored`,
-`strike_off`.
+Others use: `board`, `columns`, `compute.disagreements`, `compute.seen`, `envelope`, `figures`,
+`looks`, `models`, `opinions`, `stored`, `words`.
 """

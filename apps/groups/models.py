@@ -56,7 +56,7 @@ class Group(Versioned):
     )
     shares_surveys = models.BooleanField(
         default=False,
-        help_text="what surveys found on its boats, and bills, are in the club's memory, summed up",
+        help_text="surveys of its boats, and bills, are summed up in the club's statistics",
     )
 
     importing = models.BooleanField(

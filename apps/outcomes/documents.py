@@ -1,4 +1,4 @@
-"""The memory as pictures and as a page."""
+"""The statistics as pictures and as a page."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What a group's lists are given of the club's memory: other base rates, other prices.
+"""What a group's lists are given of the club's statistics: other base rates, other prices.
 
 From the figures that are told to the club, less the group's own boats, which its lists bring
 themselves. At least three other groups are behind each.
@@ -55,7 +55,7 @@ class Factor:
 
 @dataclass(frozen=True)
 class ClubExperience:
-    """The club's memory as one group's lists are worked out with it."""
+    """The club's statistics as one group's lists are worked out with it."""
 
     shifts: Mapping[str, Shift]
     factors: Mapping[str, Factor]
@@ -90,7 +90,7 @@ class FactorFigures(TypedDict):
 
 
 class OutcomesFigures(TypedDict):
-    """What a group's memory holds as JSON."""
+    """What a group's statistics hold as JSON."""
 
     shifts: Entries[ShiftFigures]
     factors: Entries[FactorFigures]
@@ -99,7 +99,8 @@ class OutcomesFigures(TypedDict):
 def outcomes_figures(club_outcomes: GroupOutcomes) -> OutcomesFigures | None:
     """Those that can be read, if an earlier version of the service stored them otherwise.
 
-    The lists are then worked out without the others until the club's memory is worked out again.
+    The lists are then worked out without the others until the club's statistics are worked out
+    again.
     """
     return found(
         OutcomesFigures, {"shifts": club_outcomes.shifts, "factors": club_outcomes.factors}

@@ -1,4 +1,4 @@
-"""Telling a worker that a club's memory is to be worked out."""
+"""Telling a worker that a club's statistics are to be worked out."""
 
 import uuid
 

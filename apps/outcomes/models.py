@@ -6,7 +6,7 @@ from apps.reckoning.disclosure import FEWEST
 
 
 class ClubOutcomes(models.Model):
-    """That a club's memory was worked out, from what, and when."""
+    """That a club's statistics were worked out, from what, and when."""
 
     club = models.OneToOneField(
         Club, primary_key=True, on_delete=models.CASCADE, related_name="club_outcomes"
@@ -22,7 +22,7 @@ class ClubOutcomes(models.Model):
     computed_at = models.DateTimeField()
 
     def __str__(self) -> str:
-        return f"memory of {self.club_id}"
+        return f"statistics of {self.club_id}"
 
 
 class OutcomesTable(models.Model):
@@ -95,7 +95,7 @@ class OutcomesFigure(models.Model):
 
 
 class GroupOutcomes(models.Model):
-    """What the club's memory does to the estimates of one group that shares.
+    """What the club's statistics do to the estimates of one group that shares.
 
     From the boats of the others alone, at least three of them. What is here came from other groups:
     no answer shows it but through the results of the group's own lists.
@@ -123,4 +123,4 @@ class GroupOutcomes(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"memory of {self.groups} groups for {self.group_id}"
+        return f"statistics of {self.groups} groups for {self.group_id}"

@@ -1,4 +1,4 @@
-"""Pictures of the memory (`apps.common.drawing`)."""
+"""Pictures of the statistics (`apps.common.drawing`)."""
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any

@@ -1,4 +1,4 @@
-"""What a club's members are told of its memory. Nothing of what it rests on leaves here."""
+"""What a club's members are told of its statistics. Nothing of what they rest on leaves here."""
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence

@@ -1,4 +1,4 @@
-"""What the memory says, for people."""
+"""What the statistics say, for people."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any

@@ -1,4 +1,4 @@
-"""Keeping a club's memory, and what its groups are given of it, up to date.
+"""Keeping a club's statistics, and what its groups are given of them, up to date.
 
 Worked out outside any transaction, stored in one. Who stops sharing loses at once what it was
 given, and every figure that it is behind goes in the same transaction.
@@ -35,8 +35,8 @@ TOLERANCE = 0.02
 
 
 def clubs_with_outcomes() -> list[uuid.UUID]:
-    """Clubs in which any group shares, or whose memory holds what one shared."""
-    either = Q(groups__shares_surveys=True) | Q(outcomes__isnull=False)
+    """Clubs in which any group shares, or whose statistics hold what one shared."""
+    either = Q(groups__shares_surveys=True) | Q(club_outcomes__isnull=False)
     return list(Club.objects.filter(either).distinct().order_by("pk").values_list("pk", flat=True))
 
 
@@ -56,7 +56,7 @@ class Done:
 
 
 def club_outcomes_refresh(*, club_id: uuid.UUID) -> Done:
-    """Work out the club's memory if anything that it comes from has changed."""
+    """Work out the club's statistics if anything that it comes from has changed."""
     before = digest_stored(club_id)
     shared = shared_in(club_id)
     tables = tables_of(shared)
@@ -122,7 +122,7 @@ def _given(
 
 
 def digest_stored(club_id: uuid.UUID) -> str | None:
-    """Of what the club's memory was last worked out from; None if it never was."""
+    """Of what the club's statistics were last worked out from; None if it never was."""
     return ClubOutcomes.objects.filter(pk=club_id).values_list("digest", flat=True).first()
 
 

@@ -68,7 +68,7 @@ def _look(trip: Trip, boat: TripBoat, cost_looks: CostLooks | None) -> Look:
         value = in_trip_currency(trip, boat.candidate.list, value)
         why = "" if value is not None else "no_exchange_rate"
     if boat.stated_value is not None:
-        value, basis, why = boat.stated_value, Basis.SAID, ""
+        value, basis, why = boat.stated_value, Basis.GIVEN, ""
     found = seen or possible_checks(boat.candidate)
     minutes = boat.stated_minutes or minutes_for(trip, found)
     return Look(value, basis, found.checks, minutes, why)

@@ -40,7 +40,7 @@ def no_ids() -> list[str]:
 class Basis(models.TextChoices):
     """What the worth of a look at a boat rests on."""
 
-    SAID = "said", "given with the trip"
+    GIVEN = "given", "given with the trip"
     AS_BEFORE = "visit_as_before", "a second visit, as she lay last time"
     NOTHING_IN_THE_WAY = "visit_nothing_in_the_way", "a visit with nothing in the way"
     BEST_CHECK = "best_check", "the best single check"

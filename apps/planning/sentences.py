@@ -21,7 +21,7 @@ CAUTIONS = (
 )
 
 BASES = {
-    Basis.SAID.value: "as you said",
+    Basis.GIVEN.value: "as you said",
     Basis.AS_BEFORE.value: "of a second visit as she lay last time",
     Basis.NOTHING_IN_THE_WAY.value: "of a visit with nothing in the way",
     Basis.BEST_CHECK.value: "of the best single check",

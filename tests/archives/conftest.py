@@ -223,7 +223,7 @@ def trip_with_a_stop(cast: Cast, candidate: Any) -> None:
 def own_words(who: Speaker, of: str, code: str, title: str) -> None:
     """The club or group says a checkpoint in its own words."""
     at = f"{of}/checkpoints/{code}"
-    own = {**ok(who.get(at))["said"], "title": title}
+    own = {**ok(who.get(at))["effective"], "title": title}
     ok(who.put(at, {"own": own}))
 
 

@@ -20,7 +20,7 @@ def in_a_club(cast) -> str:
 
 
 def added(cast, of: str, code: str) -> None:
-    whole = dict(ok(cast.ola.get(f"{of}/checkpoints/deck-cracks"))["said"])
+    whole = dict(ok(cast.ola.get(f"{of}/checkpoints/deck-cracks"))["effective"])
     ok(cast.ola.put(f"{of}/checkpoints/{code}", {"own": {**whole, "title": f"What {code} is"}}))
 
 

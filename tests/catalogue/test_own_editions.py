@@ -115,7 +115,7 @@ def test_all_of_a_kind(changed):
         ("club-worm", "club", "as_underlying"),
     ]
     left = changed.mia.get(f"{changed.of_club}/checkpoints").json()["results"][-1]
-    assert (left["code"], left["state"], left["said"]) == ("iron", "left_out", None)
+    assert (left["code"], left["state"], left["effective"]) == ("iron", "left_out", None)
 
 
 PATHS = ("", "/editions", "/diff", "/checkpoints", "/remedies", "/checkpoints/joint")

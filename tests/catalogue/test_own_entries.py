@@ -24,16 +24,16 @@ def test_it_works(waters):
     path = f"{waters.of_club}/checkpoints/joint"
     before = waters.adam.get(path)
     assert before.json()["state"] == "as_underlying"
-    assert before.json()["said"] == before.json()["underlying"] == JOINT
+    assert before.json()["effective"] == before.json()["underlying"] == JOINT
     made = waters.adam.put(path, {"own": DARKER, "note": "Our water is murky."})
     assert made.status_code == 201, made.content
     entry = made.json()
     assert (entry["whose"], entry["state"], entry["edition"]) == ("club", "own", 1)
-    assert (entry["said"], entry["underlying"]) == (DARKER, JOINT)
+    assert (entry["effective"], entry["underlying"]) == (DARKER, JOINT)
     assert (entry["by"]["name"], entry["note"]) == ("Adam", "Our water is murky.")
     assert waters.mia.get(path).json() == entry
     for_tern = waters.cast.ivy.get(f"{waters.of_tern}/checkpoints/joint").json()
-    assert (for_tern["whose"], for_tern["state"], for_tern["said"]) == (
+    assert (for_tern["whose"], for_tern["state"], for_tern["effective"]) == (
         "club",
         "as_underlying",
         DARKER,
@@ -46,7 +46,7 @@ def test_a_group_says_it_on_top_of_its_club(waters):
     said(waters.sue, f"{waters.of_club}/checkpoints/joint", DARKER)
     own = {**DARKER, "weight": 3}
     entry = said(waters.cast.ola, f"{waters.of_tern}/checkpoints/joint", own)
-    assert (entry["whose"], entry["underlying"]["weight"], entry["said"]["weight"]) == (
+    assert (entry["whose"], entry["underlying"]["weight"], entry["effective"]["weight"]) == (
         "group",
         5,
         3,
@@ -76,7 +76,10 @@ def test_a_remedy_follows_what_lies_underlying_but_for_what_is_said(waters, file
     catalogue_load(folder=files.folder)
     entry = waters.mia.get(path).json()
     assert entry["own"] == {"parts": [110, 210, 410], "source": "our yard"}
-    assert (entry["said"]["hours"], entry["said"]["parts"]) == ([7, 13, 25], [110, 210, 410])
+    assert (entry["effective"]["hours"], entry["effective"]["parts"]) == (
+        [7, 13, 25],
+        [110, 210, 410],
+    )
     assert tern(waters).catalogue.remedies["reseal"].parts.high == 410
 
 
@@ -100,8 +103,8 @@ def test_fees_running_costs_enabling_work_and_the_yards_hour(waters):
 def test_a_caution_is_added_to_never_replaced(waters):
     path = f"{waters.of_club}/cautions/stands"
     entry = said(waters.adam, path, {"text": "On our slope stands slip.", "defer_to": "our rules"})
-    assert entry["said"]["text"] == "Never touch a stand. On our slope stands slip."
-    assert entry["said"]["defer_to"] == "the yard; our rules"
+    assert entry["effective"]["text"] == "Never touch a stand. On our slope stands slip."
+    assert entry["effective"]["defer_to"] == "the yard; our rules"
     refused = waters.adam.put(
         path, {"own": {"title": "Mild"}}, If_Match=waters.adam.get(path)["ETag"]
     )
@@ -229,7 +232,7 @@ def test_leaving_out_and_taking_back(waters):
     path = f"{waters.of_club}/checkpoints/iron"
     out = waters.adam.put(path, {"left_out": True, "note": "No iron here."})
     assert out.status_code == 201, out.content
-    assert (out.json()["state"], out.json()["said"]) == ("left_out", None)
+    assert (out.json()["state"], out.json()["effective"]) == ("left_out", None)
     assert "iron" not in tern(waters).catalogue.checkpoints
     assert waters.adam.delete(path, If_Match=out["ETag"]).status_code == 204
     assert "iron" in tern(waters).catalogue.checkpoints

@@ -11,9 +11,9 @@ def test_it_works(harbour, operator):  # noqa: F811
         group.surveyed(3, bill=900)
     harbour.experience()
     counts = {
-        "club_outcomes/clubmemory": 1,
-        "club_outcomes/memoryfigure": OutcomesFigure.objects.count(),
-        "club_outcomes/groupmemory": 5,
+        "outcomes/cluboutcomes": 1,
+        "outcomes/outcomesfigure": OutcomesFigure.objects.count(),
+        "outcomes/groupoutcomes": 5,
         "purchase/bill": Bill.objects.count(),
     }
     for name, count in counts.items():
@@ -21,7 +21,7 @@ def test_it_works(harbour, operator):  # noqa: F811
         assert answer.status_code == 200
         assert answer.context["cl"].result_count == count, name
     club_outcomes = GroupOutcomes.objects.first()
-    at = f"/admin/club_outcomes/groupmemory/{club_outcomes.pk}/change/"
+    at = f"/admin/outcomes/groupoutcomes/{club_outcomes.pk}/change/"
     assert CODE not in operator.get(at).content.decode()
     assert operator.post(at, {"groups": 99}).status_code == 403
-    assert operator.get("/admin/club_outcomes/memorytable/").status_code == 404
+    assert operator.get("/admin/outcomes/outcomestable/").status_code == 404

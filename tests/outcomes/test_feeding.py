@@ -1,4 +1,4 @@
-"""What a group's lists are given of the memory: other base rates, other prices, never its own."""
+"""What a group's lists are given of the statistics: other rates and prices, never its own."""
 
 import io
 

@@ -42,7 +42,7 @@ def test_it_works(cast, trip_id):
     first, second = route["stops"][:2]
     assert (second["km"], second["drive_minutes"]) == (0.0, 0)
     assert second["starts_at"] == first["ends_at"]
-    assert (first["minutes"], first["value"]["currency"], first["rests_on"]) == (60, "USD", "said")
+    assert (first["minutes"], first["value"]["currency"], first["rests_on"]) == (60, "USD", "given")
     assert (plan["value"], plan["bound"]) == (usd("1000.00"), usd("1000.00"))
     assert (plan["proven"], plan["gap"], plan["left_out"]) == (True, 0.0, [])
     assert plan["sentences"][0] == "Proven: no plan is worth more."

@@ -82,7 +82,7 @@ OutcomesSerializer = inline_serializer(
         ),
     },
     allow_null=True,
-    help_text="what of the club's memory of surveys and bills this was worked out with, if any",
+    help_text="what of the club's statistics of surveys and bills this was worked out with, if any",
 )
 
 

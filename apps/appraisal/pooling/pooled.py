@@ -127,7 +127,7 @@ def priors_serialized(pooled: Pooled | None) -> Json:
 
 
 def outcomes_used_response(experience: ClubExperience | None) -> Json | None:
-    """What of the club's memory of surveys and bills a list was worked out with."""
+    """What of the club's statistics of surveys and bills a list was worked out with."""
     if experience is None:
         return None
     return {

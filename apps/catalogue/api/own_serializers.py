@@ -101,7 +101,7 @@ class CatalogueEntrySerializer(serializers.Serializer[Any]):
     title = serializers.CharField()
     whose = serializers.ChoiceField(OWNERS, help_text="whose words hold")
     state = serializers.ChoiceField(STATES)
-    payload = MaybeEntryField(help_text="the whole entry that holds; null: left out")
+    effective = MaybeEntryField(help_text="the whole entry that holds; null: left out")
     own = MaybeEntryField(help_text="what is said here, as it was sent; null: nothing")
     underlying = MaybeEntryField(help_text="what would hold without; null: it was added here")
     set_aside = serializers.CharField(

@@ -3,7 +3,7 @@
 An entry is written as in the catalogue's files (content.py), without its code. A checkpoint is
 always said as a whole, for findings are made against its words. Of anything with figures only what
 differs is said, and the rest follows the underlying layer. What is said of a caution that lies
-beneath is added to its words.
+below is added to its words.
 """
 
 from collections.abc import Mapping
@@ -22,7 +22,7 @@ CHECKPOINTS, REMEDIES, ENABLING = "checkpoints", "remedies", "enabling-work"
 CAUTIONS, FEES, RUNNING, RATES = "cautions", "fees", "running-costs", "rates"
 YARD_HOUR = "yard-hour"  # the only rate there is
 
-# Of a checkpoint: what its owner leaves out stays as it is beneath.
+# Of a checkpoint: what its owner leaves out stays as it is in the underlying layer.
 LEFT_AS_UNDERLYING = ("place", "priority", "minutes", "ask")
 
 
@@ -30,7 +30,7 @@ LEFT_AS_UNDERLYING = ("place", "priority", "minutes", "ask")
 class Kind:
     """of: its field in the content, by code. type: what each is.
 
-    said_whole: also over one that lies beneath; else any of it, or what `over_only` names. priced:
+    said_whole: also over an underlying one; else any of it, or what `over_only` names. priced:
     it is in the money of the catalogue's base.
     """
 
@@ -111,7 +111,7 @@ def with_things(catalogue: Catalogue, changed: Mapping[str, Mapping[str, Any]]) 
 
 
 def laid_on(kind: str, code: str, payload: Document, underlying: Any) -> Any:
-    """What an owner says of a thing, made whole by the one that lies beneath, if there is one."""
+    """What an owner says of a thing, made whole by the underlying one, if there is one."""
     of = KINDS[kind]
     if underlying is None:
         return of.read(code, payload)

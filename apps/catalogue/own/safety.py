@@ -33,7 +33,7 @@ def lost(own: Any, underlying: Any) -> Iterator[str]:
 
 
 def may_be_left_out(thing: Any) -> bool:
-    """Whether a thing that lies beneath may be missing from somebody's catalogue.
+    """Whether an underlying thing may be missing from somebody's catalogue.
 
     Never a caution, nor a guarded checkpoint: that would take its doubts away; nor a rate.
     """
@@ -72,7 +72,7 @@ def _lower(own: int | None, underlying: int | None) -> int | None:
 
 
 def _at_least_as_wide(own: Checkpoint, underlying: Checkpoint) -> dict[str, tuple[str, ...]]:
-    """A guarded checkpoint is looked at on every boat on which it was beneath."""
+    """A guarded checkpoint is looked at on every boat on which it was before."""
     return {
         name: _with(values, list(underlying.applies[name]))
         for name, values in own.applies.items()

@@ -27,8 +27,8 @@ AGAINST = (UNDERLYING, BASE)
 class Entry:
     """One thing as it holds for the owner, and whose words that are.
 
-    said: the whole of it, None if it is left out. own: what the owner says, beneath: what would
-    hold without; each None if there is nothing. set_aside: why the own is not what holds.
+    effective: the whole of it, None if it is left out. own: what the owner says; underlying: what
+    would hold without; each None if there is nothing. set_aside: why the own is not what holds.
     """
 
     kind: str
@@ -36,7 +36,7 @@ class Entry:
     title: str
     whose: str
     state: str
-    payload: Document | None
+    effective: Document | None
     own: Document | None
     underlying: Document | None
     set_aside: str | None
@@ -84,7 +84,7 @@ class Held:
             title=thing.title if thing is not None else (own or {}).get("title", code),
             whose=self.holds.own.get(key, "base"),
             state=change.state if change else AS_UNDERLYING,
-            payload=None if holds is None else write(holds),
+            effective=None if holds is None else write(holds),
             own=own,
             underlying=None if underlying is None else write(underlying),
             set_aside=self.aside.get(key),

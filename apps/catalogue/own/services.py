@@ -83,7 +83,7 @@ def entry_leave_out(
     note: str = "",
     replacing: CatalogueChange | None = None,
 ) -> CatalogueChange:
-    """Do without a thing that lies beneath.
+    """Do without an underlying thing.
 
     Raises `Invalid` at /left_out, `NotVisible` if it does not lie there, `Stale`.
     """
@@ -225,7 +225,7 @@ def _require_own_code(owner: Owner, kind: str, code: str) -> None:
     if not addable or not code.startswith(owner.prefix) or not CODE.fullmatch(code):
         raise Conflict(
             "not_own_code",
-            f"There is no {code!r} beneath. What the {owner.kind} adds has a code of small "
+            f"The underlying layer has no {code!r}. What the {owner.kind} adds has a code of small "
             f"letters, digits and hyphens that begins with {owner.prefix!r}.",
         )
 

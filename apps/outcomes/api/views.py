@@ -1,4 +1,4 @@
-"""A club's memory, as data, as pictures and as a page: translation only."""
+"""A club's statistics, as data, as pictures and as a page: translation only."""
 
 import uuid
 
@@ -88,7 +88,7 @@ class OutcomesPageView(View):
         operation_id="outcomes_page", responses={(200, HtmlPage.media_type): OpenApiTypes.STR}
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """The memory as one page to read or to print, with its pictures in it."""
+        """The statistics as one page to read or to print, with their pictures."""
         club_outcomes = selectors.outcomes_read(self.person, club_id, **self.query)
         page = documents.outcomes_page(club_outcomes, time_zone_of_club(self.person, club_id))
         return as_file(page, "text/html; charset=utf-8", "club_outcomes.html")
@@ -103,7 +103,7 @@ class OutcomesSvgView(View):
         operation_id="outcomes_svg", responses={(200, SvgPicture.media_type): OpenApiTypes.STR}
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """One of the memory's pictures."""
+        """One of the statistics' pictures."""
         picture = self.query.pop("picture")
         club_outcomes = selectors.outcomes_read(self.person, club_id, **self.query)
         drawn = documents.outcomes_picture(club_outcomes, picture)

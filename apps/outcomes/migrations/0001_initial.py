@@ -119,7 +119,7 @@ class Migration(migrations.Migration):
                 ),
                 ("area", models.SlugField(help_text="of the boat", max_length=60)),
                 ("basis", models.JSONField(default=dict)),
-                ("told_at", models.DateTimeField(help_text="since when it stands as it is")),
+                ("disclosed_at", models.DateTimeField(help_text="since when it stands as it is")),
                 (
                     "club",
                     models.ForeignKey(

@@ -238,7 +238,7 @@ class Migration(migrations.Migration):
                     models.CharField(
                         blank=True,
                         choices=[
-                            ("said", "given with the trip"),
+                            ("given", "given with the trip"),
                             ("visit_as_before", "a second visit, as she lay last time"),
                             ("visit_nothing_in_the_way", "a visit with nothing in the way"),
                             ("best_check", "the best single check"),

@@ -1,4 +1,4 @@
-"""Work out each club's memory of surveys, now rather than at the next turn of the schedule."""
+"""Work out each club's statistics of surveys, now rather than at the next turn of the schedule."""
 
 from typing import Any
 
