@@ -7,7 +7,7 @@ from django.views.generic import RedirectView
 from oauth2_provider.views import OAuthServerMetadataView
 
 from apps.http.schema_view import SchemaView
-from apps.second_opinions.api.assignment_views import assignment_media
+from apps.second_opinions.api.assignment_finding_views import assignment_media
 from apps.viewings.api.file_views import media_file
 from server import health
 

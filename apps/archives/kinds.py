@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.db.models import Model, Q, QuerySet
 
+from apps.boats.list_services import BRIEF
 from apps.boats.models import (
     Ballot,
     Candidate,
@@ -22,7 +23,6 @@ from apps.boats.models import (
     Want,
 )
 from apps.boats.particulars import PARTICULARS
-from apps.boats.services import BRIEF
 from apps.boats.yards.models import Yard
 from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.own.models import CatalogueChange

@@ -16,7 +16,7 @@ import numpy as np
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.scales import Scale
 from apps.reckoning.arrays import Floats, Ints
-from apps.reckoning.belief import REFERENCE_AGE
+from apps.reckoning.priors import REFERENCE_AGE
 
 # Whose year counts for the age of what a checkpoint looks at.
 RENEWED_IN: Mapping[str, str] = MappingProxyType(

@@ -4,120 +4,34 @@ What came from people (questions, names) is put on one line, so that it cannot p
 the mail's own.
 """
 
-import uuid
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
-from datetime import datetime
-from zoneinfo import ZoneInfo
+from collections.abc import Callable
 
-from apps.accounts.models import Person
 from apps.appraisal.board.strike_off import in_short
-from apps.appraisal.words.sentences import LEVELS, about, money
-from apps.boats.models import Candidate
+from apps.appraisal.words.phrases import LEVELS, about, money
 from apps.boats.vocabulary import Stage
 from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY
+from apps.notifications.club_sentences import (
+    admission_answered,
+    admission_asked,
+    club_left,
+    group_gone,
+    second_opinion_access_ended,
+    second_opinion_answered,
+    second_opinion_given_back,
+    second_opinion_on_the_way,
+    second_opinion_taken,
+    second_opinion_to_answer,
+    second_opinion_to_take,
+)
 from apps.notifications.models import Notification
-from apps.notifications.rules.drafts import Json
 from apps.notifications.rules.standings import JUDGE_FIRST
+from apps.notifications.words import Words, boat, count, group_name, line, list_name, listed, others
 
 CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL}"
-SOMEBODY, A_BOAT = "somebody", "a boat no longer on the list"
-
-
-@dataclass(frozen=True)
-class Words:
-    """Names by id as text, and the clock that times are told by."""
-
-    people: dict[str, str] = field(default_factory=dict)
-    boats: dict[str, str] = field(default_factory=dict)
-    zone: ZoneInfo = field(default_factory=lambda: ZoneInfo("UTC"))
-
-    def person(self, id: str | None) -> str:
-        return line(self.people.get(id or "", SOMEBODY))
-
-    def boat(self, id: str) -> str:
-        return line(self.boats.get(id, A_BOAT))
-
-    def by(self, facts: Json) -> str:
-        return listed([self.person(one) for one in facts.get("by", ())]) or SOMEBODY
-
-    def when(self, moment: str) -> str:
-        """'2 May 2026 at 10:00' on the reader's clock."""
-        at = datetime.fromisoformat(moment).astimezone(self.zone)
-        return f"{at.day} {at:%B %Y} at {at:%H:%M}"
-
-
-def words_for(notifications: Iterable[Notification], zone: ZoneInfo) -> Words:
-    """The names that these need. Two queries."""
-    facts = [notification.facts for notification in notifications]
-    people = {id for one in facts for id in people_in(one)}
-    boats = {id for one in facts for id in boats_in(one)}
-    return Words(
-        people={
-            str(pk): name
-            for pk, name in Person.objects.filter(pk__in=people).values_list("pk", "name")
-        },
-        boats={
-            str(pk): name
-            for pk, name in Candidate.objects.filter(pk__in=boats).values_list("pk", "name")
-        },
-        zone=zone,
-    )
-
-
-def people_in(facts: Json) -> Iterator[str]:
-    yield from facts.get("by", ())
-    yield from (other["person_id"] for other in facts.get("seen_by", ()))
-
-
-def boats_in(facts: Json) -> Iterator[str]:
-    yield from facts.get("candidates", ())
-    for name in ("before", "now"):
-        if isinstance(facts.get(name), list):
-            yield from (one for one in facts[name] if is_id(one))
-
-
-def is_id(text: object) -> bool:
-    try:
-        return bool(uuid.UUID(str(text)))
-    except ValueError:
-        return False
-
-
-def line(text: str) -> str:
-    """On one line, without control characters."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
-
-
-def listed(names: list[str]) -> str:
-    """'Ada, Ben and Bea'."""
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def count(n: int, one: str, many: str) -> str:
-    return f"{n} {one if n == 1 else many}"
 
 
 def sentence(notification: Notification, words: Words) -> str:
     return SENTENCES[notification.type](notification, words)
-
-
-def boat(notification: Notification) -> str:
-    return line(notification.candidate.name) if notification.candidate else A_BOAT
-
-
-def list_name(notification: Notification) -> str:
-    return line(notification.list.name) if notification.list else "a list"
-
-
-def group_name(notification: Notification) -> str:
-    return line(notification.group.name) if notification.group else "the group"
-
-
-def others(notification: Notification) -> str:
-    return count(notification.facts["others"], "other has", "others have")
 
 
 def question_given(notification: Notification, words: Words) -> str:
@@ -208,79 +122,6 @@ def trip_planned(notification: Notification, _: Words) -> str:
 def trip_impossible(notification: Notification, _: Words) -> str:
     boats = count(len(notification.facts["boats"]), "appointment", "appointments")
     return f"Your trip of {notification.facts['day']}: no plan keeps all that was agreed ({boats})."
-
-
-def wanted_by(notification: Notification) -> str:
-    return f", by {notification.facts['wanted_by']}" if notification.facts["wanted_by"] else ""
-
-
-def club_name(notification: Notification) -> str:
-    return line(notification.club.name) if notification.club else group_name(notification)
-
-
-def admission_asked(notification: Notification, _: Words) -> str:
-    return f"{club_name(notification)}: a group asks to be taken in."
-
-
-def admission_answered(notification: Notification, words: Words) -> str:
-    decision = (
-        "took the group in" if notification.facts["accepted"] else "declined to take the group in"
-    )
-    return (
-        f"{group_name(notification)}: {words.by(notification.facts)} {decision}, for the club that "
-        "you asked."
-    )
-
-
-def club_left(notification: Notification, words: Words) -> str:
-    return (
-        f"{group_name(notification)} belongs to its club no more: "
-        f"{words.by(notification.facts)} ended it."
-    )
-
-
-def group_gone(notification: Notification, _: Words) -> str:
-    return f"{club_name(notification)}: a group belongs to the club no more."
-
-
-def second_opinion_to_take(notification: Notification, _: Words) -> str:
-    asked = "you are asked to take on" if notification.facts["offered"] else "a group asks for"
-    return f"{club_name(notification)}: {asked} a look at a boat{wanted_by(notification)}."
-
-
-def second_opinion_on_the_way(notification: Notification, _: Words) -> str:
-    return (
-        f"{club_name(notification)}: another group asks you to look at a boat where you are going"
-        f"{wanted_by(notification)}."
-    )
-
-
-def second_opinion_to_answer(notification: Notification, _: Words) -> str:
-    return (
-        f"{club_name(notification)}: a look that you took on waits for "
-        f"you{wanted_by(notification)}."
-    )
-
-
-def second_opinion_access_ended(notification: Notification, _: Words) -> str:
-    return f"{club_name(notification)}: a look that you took on is no longer wanted of you."
-
-
-def second_opinion_taken(notification: Notification, words: Words) -> str:
-    return (
-        f"{boat(notification)}: {words.by(notification.facts)} took on the look that you asked for."
-    )
-
-
-def second_opinion_given_back(notification: Notification, words: Words) -> str:
-    return f"{boat(notification)}: the look that you asked for was given back or declined."
-
-
-def second_opinion_answered(notification: Notification, words: Words) -> str:
-    return (
-        f"{boat(notification)}: {words.by(notification.facts)} answered the look that was asked "
-        "for."
-    )
 
 
 def order_changed(notification: Notification, words: Words) -> str:

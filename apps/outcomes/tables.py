@@ -25,7 +25,6 @@ from apps.outcomes.gathering import Shared, SharedBoat, Surveyed
 from apps.outcomes.kinds import AGE, ALL, Cell, cells_of, divided_by
 from apps.outcomes.models import OutcomesTable
 from apps.reckoning.arrays import Bools, Ints
-from apps.reckoning.belief import REFERENCE_AGE, broken_by
 from apps.reckoning.disclosure import may_be_disclosed
 from apps.reckoning.outcomes import (
     TROUBLE,
@@ -36,6 +35,7 @@ from apps.reckoning.outcomes import (
     share_of,
     trouble_expected,
 )
+from apps.reckoning.priors import REFERENCE_AGE, broken_by
 
 Kind = OutcomesTable.Kind
 # How far quick looks commonly are from a survey, in levels, and bills from estimates, as logarithm;

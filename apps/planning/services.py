@@ -5,8 +5,8 @@ A group's trip is changed by those who plan for the group, a club member's by wh
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, time, timedelta
+from dataclasses import dataclass
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -19,26 +19,16 @@ from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.common.errors import FieldFault, NotAllowed, require_no_faults
 from apps.common.services import record_create
-from apps.groups.models import ClubMembership
 from apps.groups.rules import Action, club_membership_of, require
-from apps.groups.selectors import live_members
 from apps.planning.event_records import record_event
 from apps.planning.leaving import parties_delete
 from apps.planning.messages import plan_later
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
+from apps.planning.parties import PartyInput, party_faults, party_store, with_somebody
 from apps.planning.selectors import trip_locked
 from apps.second_opinions.lookable import boats_open_to
 
 MOST_BOATS = 200
-
-
-@dataclass(frozen=True)
-class PartyInput:
-    """A car and who is in it. `id`: which of those there are already."""
-
-    facts: Mapping[str, Any]
-    people: Sequence[uuid.UUID] = ()
-    id: uuid.UUID | None = None
 
 
 @dataclass(frozen=True)
@@ -67,13 +57,13 @@ def trip_add(
     """
     trip = Trip(group_id=group_id, club_id=club_id, made_by=by, **facts)
     require_planner(by, trip)
-    parties = _with_somebody(parties, by)
+    parties = with_somebody(parties, by)
     found, faults = _boats_found(trip, by, boats)
-    faults += _day_faults(trip.day) + _party_faults(trip, parties, {})
+    faults += _day_faults(trip.day) + party_faults(trip, parties, {})
     require_no_faults(faults)
     record_create(trip, id)
     for given in parties:
-        _party_store(TripParty(trip=trip), given)
+        party_store(TripParty(trip=trip), given)
     TripBoat.objects.bulk_create(_new_boats(trip, found, boats or ()))
     record_event("trip.added", trip, by)
     return trip
@@ -103,7 +93,7 @@ def trip_change(
         setattr(trip, name, value)
     own = {party.pk: party for party in trip.parties.all()}
     if parties is not None:
-        faults += _party_faults(trip, parties, own)
+        faults += party_faults(trip, parties, own)
     found: list[Candidate] = []
     if boats is not None:
         found, wrong = _boats_found(trip, by, boats)
@@ -167,61 +157,8 @@ def _parties_replace(
     dropped = parties_delete(TripParty.objects.filter(trip=trip).exclude(pk__in=kept))
     for given in parties:
         party = own[given.id] if given.id is not None else TripParty(trip=trip)
-        _party_store(party, given)
+        party_store(party, given)
     return dropped
-
-
-def _with_somebody(parties: Sequence[PartyInput], by: Person) -> Sequence[PartyInput]:
-    """A car without people can look at no boat. A program goes nowhere itself."""
-    if by.kind != Person.Kind.PERSON or any(given.people for given in parties):
-        return parties
-    first, *others = parties
-    return [replace(first, people=[by.pk]), *others]
-
-
-def _party_store(party: TripParty, given: PartyInput) -> None:
-    for name, value in given.facts.items():
-        setattr(party, name, value)
-    party.save()
-    party.people.set(given.people)  # type: ignore[arg-type]  # ids will do
-
-
-def _party_faults(
-    trip: Trip, parties: Sequence[PartyInput], own: Mapping[uuid.UUID, TripParty]
-) -> list[FieldFault]:
-    faults = []
-    members = _members(trip, {person for given in parties for person in given.people})
-    seen: set[uuid.UUID] = set()
-    for n, given in enumerate(parties):
-        at = f"/parties/{n}"
-        if given.id is not None and (given.id not in own or given.id in seen):
-            faults.append(FieldFault(f"{at}/id", "unknown_party", "The trip has no such party."))
-        if _clock(given, "leaves_at") >= _clock(given, "back_by"):
-            detail = "A party is back after it leaves, on the same day."
-            faults.append(FieldFault(f"{at}/back_by", "ends_before_it_starts", detail))
-        seen |= {given.id} if given.id else set()
-        for m, person in enumerate(given.people):
-            if person not in members:
-                detail = f"{person} does not belong to the group or club."
-                faults.append(FieldFault(f"{at}/people/{m}", "not_a_member", detail))
-            elif person in seen:
-                detail = "Somebody is in one party only, and once."
-                faults.append(FieldFault(f"{at}/people/{m}", "named_twice", detail))
-            seen.add(person)
-    return faults
-
-
-def _clock(given: PartyInput, name: str) -> time:
-    found: time = given.facts[name]
-    return found
-
-
-def _members(trip: Trip, people: Iterable[uuid.UUID]) -> set[uuid.UUID]:
-    if trip.group_id is not None:
-        live: QuerySet[Any] = live_members(trip.group_id)
-    else:
-        live = ClubMembership.objects.filter(club=trip.club_id, ended_at=None)
-    return set(live.filter(person__in=people).values_list("person_id", flat=True))
 
 
 # --- Boats ---------------------------------------------------------------------------------------

@@ -11,12 +11,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
 
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.musts import Must, check_musts, within_musts
+from apps.reckoning.reasons import (
+    Advice,
+    CostsMore,
+    Dominated,
+    MustBroken,
+    OpenDoubt,
+    OverBudget,
+    ToBeJudged,
+    WalkAwayFinding,
+)
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import overrun_penalty
 
@@ -38,100 +47,6 @@ IN_THE_RUNNING = 0.08
 # How likely another has to be better for every buyer. One that was better on average and almost
 # surely cheaper was truly better in barely half of the seasons.
 SURE = 0.95
-
-
-@dataclass(frozen=True, slots=True)
-class MustBroken:
-    """The candidate's `value` is below `least` or above `most` of a member's must."""
-
-    code: ClassVar[str] = "must_broken"
-    want: str
-    member: int
-    value: float
-    least: float
-    most: float
-
-
-@dataclass(frozen=True, slots=True)
-class WalkAwayFinding:
-    """A checkpoint that was looked at has reached its walk-away level with this probability."""
-
-    code: ClassVar[str] = "walk_away_finding"
-    checkpoint: int
-    walk_away_level: int
-    probability: float
-
-
-@dataclass(frozen=True, slots=True)
-class OpenDoubt:
-    """A doubt at the walk-away level is believed, or several people raised it on their own.
-
-    level: of the doubt. probability: of the walk-away level. seen_by: people who saw it so bad.
-    """
-
-    code: ClassVar[str] = "open_doubt"
-    checkpoint: int
-    level: int
-    probability: float
-    seen_by: int
-
-
-@dataclass(frozen=True, slots=True)
-class ToBeJudged:
-    """A grave doubt that is no reason to strike off yet: a professional judges it before anybody
-    buys.
-
-    probability: of the walk-away level, None where the checkpoint has none.
-    """
-
-    code: ClassVar[str] = "to_be_judged"
-    checkpoint: int
-    level: int
-    probability: float | None
-    seen_by: int
-
-
-@dataclass(frozen=True, slots=True)
-class OverBudget:
-    """The chance of staying within the budget is below `least_chance` = 1 - required confidence.
-
-    And as far as valuations are known, she is not likely to be the best choice for the group.
-    """
-
-    code: ClassVar[str] = "over_budget"
-    chance_within_budget: float
-    least_chance: float
-
-
-@dataclass(frozen=True, slots=True)
-class CostsMore:
-    """She costs more than she is worth to the group, with this probability: U is below 0.
-
-    best: the chance that she is the best choice nevertheless. overrun_counts: how many times money
-    over the budget counts, 1 + lambda.
-    """
-
-    code: ClassVar[str] = "costs_more"
-    probability: float
-    best: float
-    overrun_counts: float
-
-
-@dataclass(frozen=True, slots=True)
-class Dominated:
-    """Candidate `by` is better for every buyer, in expectation and with this probability.
-
-    also: the other candidates of which that holds. `by` is the one with the most to gain: the gain
-    in E[U] that every buyer would have is largest.
-    """
-
-    code: ClassVar[str] = "dominated"
-    by: int
-    probability: float
-    also: tuple[int, ...] = ()
-
-
-Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverBudget | CostsMore | Dominated
 
 
 @dataclass(frozen=True, slots=True, eq=False)

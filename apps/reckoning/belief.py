@@ -42,118 +42,27 @@ from typing import Final
 
 import numpy as np
 
-from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.convergence import ascend
 from apps.reckoning.estimates import FLOOR, Estimate, batches
-from apps.reckoning.graders import (
-    GraderDraws,
-    GraderModel,
-    GraderPosterior,
-    GraderPriors,
-    GraderStep,
-)
+from apps.reckoning.grader_priors import GraderPriors
+from apps.reckoning.graders import GraderDraws, GraderModel, GraderPosterior, GraderStep
 from apps.reckoning.information import Inferred
-from apps.reckoning.levels import LEVELS, level_prior, no_better_than
+from apps.reckoning.levels import LEVELS
+from apps.reckoning.priors import (
+    CARE_CLASSES,
+    CARE_PRIOR,
+    CheckpointPriors,
+    Fleet,
+    Reports,
+    care_beforehand,
+    check,
+    check_inside,
+    prior_levels,
+)
 from apps.reckoning.tally import Tally
 
-# Care classes, their prior and their shift in levels (times a checkpoint's `care`): model.md 1.
-CARE_CLASSES: Final = ("cherished", "ordinary", "neglected")
-CARE_PRIOR: Final = (0.25, 0.50, 0.25)
-CARE_SHIFT: Final = (-0.6, 0.0, 0.8)
-REFERENCE_AGE: Final = 30.0  # years; mu is the mean level at this age; model.md 1
 MOST_WIDENINGS: Final = 64
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CheckpointPriors:
-    """Levels to expect of each checkpoint before looking. All (J,), in levels.
-
-    mu: mean at 30 years and ordinary care. age: rise per decade. care: share of the care class's
-    shift that shows here. sd: spread of boats alike in age and care, positive. breakage: share of
-    boats of 30 years on which it is broken whatever their care, from 0 to below 1 (`broken_by`);
-    None where nothing breaks.
-    """
-
-    mu: Floats
-    age: Floats
-    care: Floats
-    sd: Floats
-    breakage: Floats | None = None
-
-    def __post_init__(self) -> None:
-        for name in self.__slots__:
-            if (value := getattr(self, name)) is not None:
-                _check(value.shape == self.mu.shape, name, "one value a checkpoint")
-                _check(np.isfinite(value), name, "a number")
-        _check(self.sd > 0, "sd", "positive")
-        if self.breakage is not None:
-            _check((self.breakage >= 0) & (self.breakage < 1), "breakage", "from 0 to below 1")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Fleet:
-    """What is known of the boats before anybody looked.
-
-    part_age: (I, J) years, since the renewal where the part has one, else the boat's age.
-    applies: (I, J), whether the checkpoint applies to the boat.
-    shift: (I, J) levels, how much worse than others of her age such a boat is known to be; None
-    where nothing is known of her kind.
-    at_least: (I, J), the level that the year of a part gives it, however good it looks; None where
-    none is known.
-    care_likelihood: (I, 3), chance of what else is known of each boat given her care class, up to a
-    factor, positive; None where nothing is.
-    """
-
-    part_age: Floats
-    applies: Bools
-    shift: Floats | None = None
-    at_least: Ints | None = None
-    care_likelihood: Floats | None = None
-
-    def __post_init__(self) -> None:
-        if self.care_likelihood is not None:
-            shape = (len(self.applies), len(CARE_CLASSES))
-            _check(self.care_likelihood.shape == shape, "care_likelihood", "one a boat and class")
-            _check(self.care_likelihood > 0, "care_likelihood", "positive")
-        if self.at_least is not None:
-            _check(self.at_least.shape == self.applies.shape, "at_least", "of the shape of applies")
-            _check((self.at_least >= 0) & (self.at_least < LEVELS), "at_least", "from 0 to 4")
-        if self.shift is not None:
-            _check(self.shift.shape == self.applies.shape, "shift", "of the shape of applies")
-            _check(np.isfinite(self.shift), "shift", "a number of levels")
-        _check(self.part_age.shape == self.applies.shape, "part_age", "of the shape of applies")
-        _check(np.isfinite(self.part_age) | ~self.applies, "part_age", "a number of years")
-
-    def part(self, boats: slice) -> "Fleet":
-        """Some of the boats."""
-        shift = None if self.shift is None else self.shift[boats]
-        at_least = None if self.at_least is None else self.at_least[boats]
-        care = None if self.care_likelihood is None else self.care_likelihood[boats]
-        return Fleet(self.part_age[boats], self.applies[boats], shift, at_least, care)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Reports:
-    """What was reported; one entry a report, all (N,). 'Could not look' is no report.
-
-    level: 0..4. widening: factor on the grader's spread by how sure the report was
-    (`graders.WIDENING`): positive, a few distinct values.
-    """
-
-    boat: Ints
-    checkpoint: Ints
-    grader: Ints
-    level: Ints
-    widening: Floats
-
-    def __post_init__(self) -> None:
-        for name in self.__slots__:
-            _check(getattr(self, name).shape == (len(self.level),), name, "one value a report")
-        _check((self.level >= 0) & (self.level < LEVELS), "level", "from 0 to 4")
-        _check(np.isfinite(self.widening) & (self.widening > 0), "widening", "positive")
-
-    def __len__(self) -> int:
-        return len(self.level)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -222,51 +131,6 @@ def averaged(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
     even = np.full_like(care, 1.0 / care.shape[-2])  # of a class that cannot be
     share = np.divide(care, total, out=even, where=total > 0)
     return total[..., 0, :], np.einsum("...kc,...kcjt->...cjt", share, level_given_care)
-
-
-def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None) -> Floats:
-    """(I, 3, J, 5): P(level | care class) before anybody looked; zeros elsewhere.
-
-    cells: (I, J), those it is worked out for; all that apply by default.
-    """
-    boat, checkpoint = np.nonzero(fleet.applies if cells is None else cells)
-    mean = expected_levels(fleet, priors)[boat, :, checkpoint]
-    sd, broken = spread_about(fleet, priors, boat, checkpoint)
-    prior = np.zeros((*fleet.applies.shape, len(CARE_CLASSES), LEVELS))
-    level = level_prior(mean, sd, broken)
-    if fleet.at_least is not None:
-        level = no_better_than(level, fleet.at_least[boat, checkpoint, None])
-    prior[boat, checkpoint] = level
-    return prior.transpose(0, 2, 1, 3)
-
-
-def expected_levels(fleet: Fleet, priors: CheckpointPriors) -> Floats:
-    """(I, 3, J): mean of the variable behind each level, by care class."""
-    if fleet.applies.shape[1] != len(priors.mu):
-        raise ValueError("mu: need one for each checkpoint of the fleet")
-    decades = (np.where(fleet.applies, fleet.part_age, REFERENCE_AGE) - REFERENCE_AGE) / 10.0
-    ordinary = priors.mu + priors.age * decades + (0.0 if fleet.shift is None else fleet.shift)
-    by_care = priors.care * np.array(CARE_SHIFT)[:, None]
-    return np.asarray(ordinary[:, None, :] + by_care)
-
-
-def spread_about(
-    fleet: Fleet, priors: CheckpointPriors, boat: Ints, checkpoint: Ints
-) -> tuple[Floats, Floats]:
-    """sd, and share that is broken, of some cells; both (N, 1), as `level_prior` takes them."""
-    broken = np.zeros(len(boat))
-    if priors.breakage is not None:
-        broken = broken_by(fleet.part_age[boat, checkpoint], priors.breakage[checkpoint])
-    return priors.sd[checkpoint, None], broken[:, None]
-
-
-def broken_by(age: Floats | float, breakage: Floats | float) -> Floats:
-    """Share that broke and was not mended by an age in years, when `breakage` did at 30 years.
-
-    The same chance every year, so none of what is new. Broadcast. Project's own estimate.
-    """
-    kept = 1.0 - np.asarray(breakage, float)
-    return np.asarray(1.0 - kept ** (np.maximum(age, 0.0) / REFERENCE_AGE))
 
 
 def fit(
@@ -340,9 +204,9 @@ class Looks:
     """The reports about a fleet, arranged for the fit: in batches of boats, with their graders."""
 
     def __init__(self, fleet: Fleet, reports: Reports, grader_priors: GraderPriors) -> None:
-        _check_inside(fleet, reports, len(grader_priors))
+        check_inside(fleet, reports, len(grader_priors))
         widenings, widening = np.unique(reports.widening, return_inverse=True)
-        _check(
+        check(
             len(widenings) <= MOST_WIDENINGS, "widening", f"one of at most {MOST_WIDENINGS} values"
         )
         self.model = GraderModel(grader_priors, widenings)
@@ -407,42 +271,3 @@ class Looks:
             by_boat = cells_last.reshape(len(CARE_CLASSES), LEVELS, -1, checkpoints)
             level[batch.boats] = by_boat.transpose(2, 0, 3, 1)
         return care, level
-
-
-def care_beforehand(fleet: Fleet, care_prior: tuple[float, ...] | Floats) -> Floats:
-    """(I, 3): P(care class) of each boat before anybody looked. Raises ValueError."""
-    prior = np.tile(checked_care_prior(care_prior), (len(fleet.applies), 1))
-    if fleet.care_likelihood is not None:
-        prior *= fleet.care_likelihood
-        prior /= prior.sum(axis=1, keepdims=True)
-    return prior
-
-
-def checked_care_prior(care_prior: tuple[float, ...] | Floats) -> Floats:
-    """(3,) array. Raises ValueError unless it is a distribution."""
-    prior = np.asarray(care_prior, dtype=np.float64)
-    _check(prior.shape == (len(CARE_CLASSES),), "care_prior", "one probability a care class")
-    _check(
-        (prior >= 0) & (abs(prior.sum() - 1.0) < 1e-9), "care_prior", "probabilities that sum to 1"
-    )
-    return prior
-
-
-def _check_inside(fleet: Fleet, reports: Reports, graders: int) -> None:
-    boats, checkpoints = fleet.applies.shape
-    for name, end in (("boat", boats), ("checkpoint", checkpoints), ("grader", graders)):
-        index = getattr(reports, name)
-        _check((index >= 0) & (index < end), name, f"from 0 to {end - 1}")
-    _check(
-        fleet.applies[reports.boat, reports.checkpoint],
-        "checkpoint",
-        "one that applies to the boat",
-    )
-
-
-def _check(holds: Bools | bool, field: str, must_be: str) -> None:
-    """Raise ValueError naming the field and the first entry for which it does not hold."""
-    if np.all(holds):
-        return
-    entry = "".join(f"[{int(at)}]" for at in np.argwhere(~np.asarray(holds))[0])
-    raise ValueError(f"{field}{entry}: must be {must_be}")

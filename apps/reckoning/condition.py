@@ -10,8 +10,9 @@ import numpy as np
 from scipy.special import ndtr
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import Belief, Fleet, Reports
+from apps.reckoning.belief import Belief
 from apps.reckoning.levels import LEVELS, mean_level
+from apps.reckoning.priors import Fleet, Reports
 
 BEST_SCORE = 100.0
 A_LEVEL = 1.0  # from this difference on a report is said to differ; model.md 1

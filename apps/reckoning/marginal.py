@@ -19,10 +19,10 @@ from typing import Final
 import numpy as np
 
 from apps.reckoning.arrays import Floats
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, prior_levels
 from apps.reckoning.estimates import FLOOR, NOTHING
-from apps.reckoning.graders import GraderPriors
+from apps.reckoning.grader_priors import GraderPriors
 from apps.reckoning.levels import LEVELS
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports, prior_levels
 from apps.reckoning.reporting import log_report
 from apps.reckoning.tally import Tally
 

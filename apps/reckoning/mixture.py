@@ -17,18 +17,11 @@ from typing import Final
 import numpy as np
 
 from apps.reckoning.arrays import Floats
-from apps.reckoning.belief import (
-    CARE_PRIOR,
-    Belief,
-    CheckpointPriors,
-    Fleet,
-    Mixture,
-    Reports,
-    care_beforehand,
-    fit,
-)
-from apps.reckoning.graders import GraderDraws, GraderPriors
+from apps.reckoning.belief import Belief, Mixture, fit
+from apps.reckoning.grader_priors import GraderPriors
+from apps.reckoning.graders import GraderDraws
 from apps.reckoning.marginal import Marginal
+from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Fleet, Reports, care_beforehand
 
 DRAWS: Final = 32  # of the graders; in pairs, on both sides of the mode
 # By how much wider the draws spread than the curvature at the mode says. As wide as that, they left

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.expected import components_of
+from apps.reckoning.priors import CARE_CLASSES
 from apps.reckoning.work import YARD_RATE_SD, Purchase, Work, check_belief
 
 

@@ -14,9 +14,9 @@ import numpy as np
 import scipy
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import CARE_PRIOR, CARE_SHIFT
 from apps.reckoning.estimates import within
 from apps.reckoning.levels import LEVELS, level_prior, mean_before_rounding
+from apps.reckoning.priors import CARE_PRIOR, CARE_SHIFT
 from apps.reckoning.work import Prices, require
 
 MASS: Final = 0.80  # of the intervals, as everywhere in what people read

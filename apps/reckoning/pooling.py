@@ -19,21 +19,21 @@ import numpy as np
 from scipy.special import rel_entr
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import (
+from apps.reckoning.belief import Looks, Round
+from apps.reckoning.convergence import ascend
+from apps.reckoning.estimates import FLOOR, within
+from apps.reckoning.grader_priors import GraderPriors
+from apps.reckoning.graders import GraderPosterior, GraderStep
+from apps.reckoning.levels import mean_before_rounding, worn_share
+from apps.reckoning.priors import (
     CARE_PRIOR,
     CheckpointPriors,
     Fleet,
-    Looks,
     Reports,
-    Round,
     checked_care_prior,
     expected_levels,
     spread_about,
 )
-from apps.reckoning.convergence import ascend
-from apps.reckoning.estimates import FLOOR, within
-from apps.reckoning.graders import GraderPosterior, GraderPriors, GraderStep
-from apps.reckoning.levels import mean_before_rounding, worn_share
 
 FEWEST_GROUPS: Final = 3
 # How many observations the catalogue's figures are worth: boats looked at for a checkpoint's mu,

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.levels import LEVELS
+from apps.reckoning.priors import CARE_CLASSES
 
 # No seller is asked for more than this part of the asking price off; project's own estimate.
 MOST_OFF = 0.30

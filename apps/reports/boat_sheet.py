@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 
-from apps.appraisal.words.sentences import article
+from apps.appraisal.words.phrases import article
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
 from apps.catalogue.content import Checkpoint

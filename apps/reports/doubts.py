@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from apps.appraisal.figures import Json
-from apps.appraisal.words.sentences import LEVELS, article
+from apps.appraisal.words.phrases import LEVELS, article
 from apps.reports import words
 from apps.reports.content import Line
 

@@ -13,13 +13,13 @@ from datetime import date, datetime
 from typing import Any
 
 from apps.accounts.models import Person
-from apps.appraisal.board.selectors import named
+from apps.appraisal.board.candidate_selectors import named
 from apps.appraisal.figures import Json
 from apps.appraisal.looks import looks_sentences
 from apps.appraisal.looks.looks_selectors import with_sentences
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, State, read
-from apps.appraisal.words.sentences import Names
+from apps.appraisal.words.phrases import Names
 from apps.boats.models import Candidate
 from apps.boats.yards.hours import Span, open_spans
 from apps.catalogue.content import Caution

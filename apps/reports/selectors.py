@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from apps.accounts.models import Person
-from apps.appraisal.board.selectors import board_read, names_of, reasons_serialized
+from apps.appraisal.board.candidate_selectors import reasons_serialized
+from apps.appraisal.board.selectors import board_read, names_of
 from apps.appraisal.compute.disagreements import disagreements
 from apps.appraisal.compute.seen import board_seen, looks_seen
 from apps.appraisal.envelope import reading_warnings

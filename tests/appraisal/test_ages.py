@@ -11,9 +11,10 @@ from apps.appraisal.compute.arrays import list_arrays
 from apps.appraisal.compute.costing import cost_of, jobs_of
 from apps.appraisal.compute.inputs import Inputs, read_inputs
 from apps.catalogue.ages import OLDEST_TAKEN, ages_of
-from apps.reckoning.belief import CARE_PRIOR, Reports, fit, prior_levels
-from apps.reckoning.graders import member_prior
+from apps.reckoning.belief import fit
+from apps.reckoning.grader_priors import member_prior
 from apps.reckoning.moments import moments
+from apps.reckoning.priors import CARE_PRIOR, Reports, prior_levels
 
 TODAY = date(2025, 6, 1)
 

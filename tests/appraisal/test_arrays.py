@@ -11,8 +11,8 @@ from apps.appraisal.compute.computing import believe
 from apps.appraisal.compute.inputs import read_inputs
 from apps.catalogue.ages import effective_age
 from apps.catalogue.vocabulary import SAYS_OF_CARE
-from apps.reckoning.belief import CARE_PRIOR
-from apps.reckoning.graders import WIDENING
+from apps.reckoning.grader_priors import WIDENING
+from apps.reckoning.priors import CARE_PRIOR
 from apps.viewings.findings import FindingDraft
 from apps.viewings.measures import Measured
 from apps.viewings.models import Clearance, Viewing

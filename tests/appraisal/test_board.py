@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.words.sentences import about
+from apps.appraisal.words.phrases import about
 from apps.boats.models import CandidateList
 from tests.appraisal.building import Yard, fill, load_catalogue
 from tests.conftest import pointers

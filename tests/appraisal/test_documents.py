@@ -10,7 +10,7 @@ import pytest
 
 from apps.appraisal.board.documents import harmless
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.words.sentences import rounded
+from apps.appraisal.words.phrases import rounded
 
 
 def test_the_table(spring, cast):

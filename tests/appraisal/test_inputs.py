@@ -8,7 +8,7 @@ from django.conf import settings
 
 from apps.appraisal.compute.inputs import NOT_RECKONED, Brief
 from apps.boats.api.list_serializers import BriefBody, BriefSerializer
-from apps.boats.services import BRIEF
+from apps.boats.list_services import BRIEF
 
 INPUTS = [field.name for field in fields(Brief)]
 

@@ -4,8 +4,8 @@ import pytest
 
 from apps.appraisal.board import strike_off
 from apps.appraisal.looks import looks_sentences
-from apps.appraisal.words import sentences
-from apps.appraisal.words.sentences import Names
+from apps.appraisal.words import phrases, sentences
+from apps.appraisal.words.phrases import Names
 
 USD = {"currency": "USD"}
 
@@ -24,11 +24,11 @@ USD = {"currency": "USD"}
     ],
 )
 def test_sums_that_were_worked_out_are_rounded(amount, told):
-    assert sentences.about({"amount": amount, **USD}) == told
+    assert phrases.about({"amount": amount, **USD}) == told
 
 
 def test_what_people_typed_is_told_as_it_is():
-    assert sentences.money({"amount": "27490.00", **USD}) == "27,490 USD"
+    assert phrases.money({"amount": "27490.00", **USD}) == "27,490 USD"
 
 
 def test_over_the_budget_names_the_groups_own_limit():

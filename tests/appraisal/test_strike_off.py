@@ -7,14 +7,14 @@ import pytest
 from apps.appraisal.api.shapes import AdviceSerializer
 from apps.appraisal.board.strike_off import REASONS, in_short
 from apps.appraisal.stored import parts
-from apps.reckoning import advice as reckoned
+from apps.reckoning import reasons
 
 # How a reason's code and its stored shape belong together.
 SHAPES = {get_args(get_type_hints(one)["code"])[0]: one for one in get_args(parts.Advice)}
 
 
 def test_each_reason_of_the_reckoning_has_one_entry():
-    assert [one.code for one in get_args(reckoned.Advice)] == list(REASONS)
+    assert [one.code for one in get_args(reasons.Advice)] == list(REASONS)
     assert REASONS.keys() == SHAPES.keys()
     assert all(code == reason.found.code for code, reason in REASONS.items())
 

@@ -22,15 +22,9 @@ import pandas as pd
 from crowdkit.aggregation import DawidSkene
 from threadpoolctl import threadpool_limits
 
-from apps.reckoning.belief import (
-    CARE_PRIOR,
-    CheckpointPriors,
-    Fleet,
-    Reports,
-    fit,
-    prior_levels,
-)
-from apps.reckoning.graders import WIDENING, member_prior
+from apps.reckoning.belief import fit
+from apps.reckoning.grader_priors import WIDENING, member_prior
+from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Fleet, Reports, prior_levels
 from tests.bench.fleet import invented_case
 
 REPORTS = 1_000_000

@@ -34,9 +34,9 @@ from apps.appraisal.compute import computing  # noqa: E402
 from apps.appraisal.compute.computing import Computed, compute  # noqa: E402
 from apps.appraisal.pooling.pooled import KnownGrader, Pooled  # noqa: E402
 from apps.reckoning.arrays import Floats  # noqa: E402
-from apps.reckoning.belief import CARE_PRIOR  # noqa: E402
 from apps.reckoning.costs import expected_costs, simulate  # noqa: E402
 from apps.reckoning.levels import LEVELS  # noqa: E402
+from apps.reckoning.priors import CARE_PRIOR  # noqa: E402
 from apps.reckoning.utility import Cost, overrun_penalty  # noqa: E402
 from tests.bench.paper import by_the_price, by_the_worst, on_paper  # noqa: E402
 from tests.bench.seasons import season  # noqa: E402

@@ -27,7 +27,8 @@ from django.test.utils import (  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
 from apps.accounts.models import Person  # noqa: E402
-from apps.boats.services import candidate_create, list_create, price_add, stage_change  # noqa: E402
+from apps.boats.list_services import list_create  # noqa: E402
+from apps.boats.services import candidate_create, price_add, stage_change  # noqa: E402
 from apps.events.models import EventSequence  # noqa: E402
 from apps.events.services import event_record  # noqa: E402
 from apps.groups.models import Group, Membership  # noqa: E402

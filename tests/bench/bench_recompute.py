@@ -15,7 +15,7 @@ import numpy as np
 
 from apps.reckoning.advice import Evidence, chance_best, chance_better, strike_off_advice
 from apps.reckoning.costs import DRAWS, Draws, expected_costs, rollup, simulate
-from apps.reckoning.graders import member_prior, surveyor_prior
+from apps.reckoning.grader_priors import member_prior, surveyor_prior
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.mixture import fit_mixed

@@ -11,7 +11,7 @@ import numpy as np
 from apps.appraisal.compute.computing import Computed
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.belief import Belief
-from apps.reckoning.graders import WIDENING
+from apps.reckoning.grader_priors import WIDENING
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.utility import overrun_penalty
 from tests.bench.quick import Quick

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Ints
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports
 from apps.reckoning.costs import Prices, Purchase, Work
-from apps.reckoning.graders import WIDENING
+from apps.reckoning.grader_priors import WIDENING
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 
 BOATS, CHECKPOINTS, GRADERS = 25, 75, 6
 REMEDIES, ENABLING, LINKS = 60, 4, 150

@@ -23,7 +23,7 @@ from apps.appraisal.compute.inputs import Boat, Brief, Buyer, Inputs
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.snapshot import Snapshot
 from apps.reckoning.arrays import Ints
-from apps.reckoning.belief import CARE_PRIOR, expected_levels, prior_levels, spread_about
+from apps.reckoning.priors import CARE_PRIOR, expected_levels, prior_levels, spread_about
 from tests.bench.seeing import first_looks
 from tests.bench.worlds import (
     ENGINE_AREAS,

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.graders import WIDENING
+from apps.reckoning.grader_priors import WIDENING
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.reporting import with_slips
 from apps.viewings.facts import ConditionsMet, LiveFinding

@@ -14,8 +14,8 @@ from apps.catalogue.applicability import applies
 from apps.catalogue.snapshot import Catalogue
 from apps.outcomes.estimates import job_of
 from apps.reckoning.arrays import Floats
-from apps.reckoning.belief import CARE_PRIOR, Fleet, prior_levels
 from apps.reckoning.pricing import Rates, Size, price_jobs
+from apps.reckoning.priors import CARE_PRIOR, Fleet, prior_levels
 from apps.reckoning.simulation import Draws, simulate
 from apps.reckoning.work import Purchase, Work
 

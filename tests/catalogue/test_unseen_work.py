@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from apps.catalogue.ages import effective_age
-from apps.reckoning.belief import CARE_PRIOR
 from apps.reckoning.levels import mean_level
+from apps.reckoning.priors import CARE_PRIOR
 from tests.bench.unseen import AGES, TODAY, USUAL, WANTED, Unseen
 from tests.catalogue.real import REAL
 

@@ -16,7 +16,7 @@ from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.models import Group
 from apps.outcomes.feeding import outcomes_for, reference_prices, triggers_of
 from apps.outcomes.models import GroupOutcomes
-from apps.reckoning.belief import expected_levels
+from apps.reckoning.priors import expected_levels
 from tests.outcomes.building import CODE, REMEDY, Buyers, Harbour
 from tests.outcomes.test_sums import estimate
 

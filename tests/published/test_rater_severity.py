@@ -12,9 +12,10 @@ evenly within a level: their mean keeps the fraction. Four of its units are a le
 import numpy as np
 import pytest
 
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, fit
-from apps.reckoning.graders import GraderPriors
+from apps.reckoning.belief import fit
+from apps.reckoning.grader_priors import GraderPriors
 from apps.reckoning.levels import mean_level
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 
 OBSERVED = np.array(
     [

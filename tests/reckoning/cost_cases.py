@@ -3,9 +3,9 @@
 import numpy as np
 
 from apps.reckoning.arrays import Floats
-from apps.reckoning.belief import CARE_PRIOR, CARE_SHIFT
 from apps.reckoning.costs import Prices, Purchase, Work
 from apps.reckoning.levels import discretised_normal
+from apps.reckoning.priors import CARE_PRIOR, CARE_SHIFT
 
 CARE = np.array(CARE_PRIOR)
 

@@ -12,20 +12,20 @@ from typing import Final
 import numpy as np
 
 from apps.reckoning.arrays import Floats, Ints
-from apps.reckoning.belief import (
+from apps.reckoning.belief import Belief
+from apps.reckoning.condition import condition_score
+from apps.reckoning.costs import Purchase, Work, expected_costs, rollup, simulate
+from apps.reckoning.grader_priors import WIDENING, member_prior
+from apps.reckoning.levels import LEVELS
+from apps.reckoning.mixture import fit_mixed
+from apps.reckoning.priors import (
     CARE_PRIOR,
-    Belief,
     CheckpointPriors,
     Fleet,
     Reports,
     expected_levels,
     prior_levels,
 )
-from apps.reckoning.condition import condition_score
-from apps.reckoning.costs import Purchase, Work, expected_costs, rollup, simulate
-from apps.reckoning.graders import WIDENING, member_prior
-from apps.reckoning.levels import LEVELS
-from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.reporting import SLIP, log_report
 from tests.reckoning.simulated import draw
 

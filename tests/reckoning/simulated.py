@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.reckoning.arrays import Floats, Ints
-from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Fleet, Reports, prior_levels
-from apps.reckoning.graders import WIDENING
+from apps.reckoning.grader_priors import WIDENING
 from apps.reckoning.levels import LEVELS, discretised_normal
+from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Fleet, Reports, prior_levels
 from apps.reckoning.reporting import SLIP
 
 

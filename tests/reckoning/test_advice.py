@@ -10,14 +10,7 @@ from hypothesis.extra import numpy as hnp
 
 from apps.reckoning import advice
 from apps.reckoning.advice import (
-    CostsMore,
-    Dominated,
     Evidence,
-    MustBroken,
-    OpenDoubt,
-    OverBudget,
-    ToBeJudged,
-    WalkAwayFinding,
     chance_best,
     chance_better,
     dominance,
@@ -25,6 +18,15 @@ from apps.reckoning.advice import (
     to_be_judged,
 )
 from apps.reckoning.musts import Must, within_musts
+from apps.reckoning.reasons import (
+    CostsMore,
+    Dominated,
+    MustBroken,
+    OpenDoubt,
+    OverBudget,
+    ToBeJudged,
+    WalkAwayFinding,
+)
 
 NAN = np.nan
 

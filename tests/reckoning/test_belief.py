@@ -9,17 +9,8 @@ import pytest
 
 from apps.reckoning import belief as belief_module
 from apps.reckoning import estimates
-from apps.reckoning.belief import (
-    CARE_PRIOR,
-    CARE_SHIFT,
-    Belief,
-    CheckpointPriors,
-    Fleet,
-    Reports,
-    fit,
-    prior_levels,
-)
-from apps.reckoning.graders import (
+from apps.reckoning.belief import Belief, fit
+from apps.reckoning.grader_priors import (
     LEANS,
     SPREADS,
     WIDENING,
@@ -28,6 +19,14 @@ from apps.reckoning.graders import (
     surveyor_prior,
 )
 from apps.reckoning.levels import LEVELS, discretised_normal, mean_level
+from apps.reckoning.priors import (
+    CARE_PRIOR,
+    CARE_SHIFT,
+    CheckpointPriors,
+    Fleet,
+    Reports,
+    prior_levels,
+)
 from apps.reckoning.reporting import SLIP
 from tests.reckoning.simulated import simulate
 

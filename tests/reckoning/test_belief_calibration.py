@@ -8,10 +8,11 @@ well looked at (Cook, Gelman & Rubin, 2006, Journal of Computational and Graphic
 import numpy as np
 import pytest
 
-from apps.reckoning.belief import CARE_CLASSES, fit
+from apps.reckoning.belief import fit
 from apps.reckoning.condition import look_counts
-from apps.reckoning.graders import member_prior
+from apps.reckoning.grader_priors import member_prior
 from apps.reckoning.levels import LEVELS, interval
+from apps.reckoning.priors import CARE_CLASSES
 from tests.reckoning.simulated import simulate
 
 LISTS = 200

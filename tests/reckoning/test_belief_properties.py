@@ -6,10 +6,11 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, fit, prior_levels
+from apps.reckoning.belief import fit
 from apps.reckoning.condition import look_counts
-from apps.reckoning.graders import GraderPriors, member_prior, surveyor_prior
+from apps.reckoning.grader_priors import GraderPriors, member_prior, surveyor_prior
 from apps.reckoning.levels import interval, mean_level, worst_credible_level
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports, prior_levels
 
 TOLERANCE = 1e-7  # fits that stopped at 1e-9 are closer than this to one another
 

@@ -9,10 +9,11 @@ breaks and nobody slips: a fit that allows for both must not do worse for it.
 import numpy as np
 import pytest
 
-from apps.reckoning.belief import CARE_PRIOR, fit, prior_levels
+from apps.reckoning.belief import fit
 from apps.reckoning.condition import look_counts
-from apps.reckoning.graders import member_prior
+from apps.reckoning.grader_priors import member_prior
 from apps.reckoning.levels import LEVELS, mean_level
+from apps.reckoning.priors import CARE_PRIOR, prior_levels
 from tests.reckoning.simulated import simulate
 
 LEANS = np.array([0.7, -0.5, 0.1, 0.0])

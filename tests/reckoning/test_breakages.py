@@ -12,9 +12,10 @@ import pytest
 from apps.catalogue.ages import effective_age
 from apps.reckoning.advice import Evidence, strike_off_advice, to_be_judged
 from apps.reckoning.arrays import Floats
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, broken_by, fit
-from apps.reckoning.graders import GraderPriors, member_prior, surveyor_prior
+from apps.reckoning.belief import fit
+from apps.reckoning.grader_priors import GraderPriors, member_prior, surveyor_prior
 from apps.reckoning.levels import level_prior
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports, broken_by
 from tests.catalogue.real import REAL as CATALOGUE
 from tests.reckoning.simulated import simulate
 

@@ -5,15 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, fit
+from apps.reckoning.belief import fit
 from apps.reckoning.condition import (
     condition_score,
     differing_reports,
     look_counts,
     report_gaps,
 )
-from apps.reckoning.graders import member_prior
+from apps.reckoning.grader_priors import member_prior
 from apps.reckoning.levels import mean_level
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 from tests.reckoning.simulated import draw, simulate
 
 

@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from apps.reckoning.arrays import Bools
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, fit
+from apps.reckoning.belief import fit
 from apps.reckoning.costs import Work, moments
-from apps.reckoning.graders import member_prior
+from apps.reckoning.grader_priors import member_prior
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 from tests.reckoning.cost_cases import FREE_BOAT, random_work
 
 seeds = st.integers(0, 2**32 - 1)

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 
 from apps.reckoning.belief import fit
-from apps.reckoning.graders import (
+from apps.reckoning.grader_priors import (
     DRIFT,
     LEANS,
     SPREADS,
-    GraderModel,
     GraderPriors,
     member_prior,
     surveyor_prior,
 )
+from apps.reckoning.graders import GraderModel
 from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.reporting import SLIP
 from tests.reckoning.simulated import simulate

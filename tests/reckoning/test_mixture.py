@@ -6,28 +6,16 @@ from itertools import product
 import numpy as np
 import pytest
 
-from apps.reckoning.belief import (
-    CARE_PRIOR,
-    CheckpointPriors,
-    Fleet,
-    Reports,
-    fit,
-    prior_levels,
-)
+from apps.reckoning.belief import fit
 from apps.reckoning.condition import condition_score
 from apps.reckoning.conditional import by_level
 from apps.reckoning.costs import Purchase, moments
 from apps.reckoning.costs import simulate as simulate_costs
-from apps.reckoning.graders import (
-    LEANS,
-    SPREADS,
-    GraderPriors,
-    member_prior,
-    surveyor_prior,
-)
+from apps.reckoning.grader_priors import LEANS, SPREADS, GraderPriors, member_prior, surveyor_prior
 from apps.reckoning.levels import LEVELS, mean_level
 from apps.reckoning.marginal import Marginal
 from apps.reckoning.mixture import DRAWS, _normal_draws, _shares, fit_mixed
+from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Fleet, Reports, prior_levels
 from apps.reckoning.reporting import log_report
 from tests.bench.fleet import invented_case
 from tests.reckoning.cost_cases import random_work

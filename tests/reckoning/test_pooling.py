@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.reckoning.belief import CARE_PRIOR, CheckpointPriors, Reports, fit
-from apps.reckoning.graders import member_prior
+from apps.reckoning.belief import fit
+from apps.reckoning.grader_priors import member_prior
 from apps.reckoning.levels import mean_level
 from apps.reckoning.pooling import TooFewGroups, pool
+from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Reports
 from tests.reckoning.simulated import simulate
 
 CHECKPOINTS = 8

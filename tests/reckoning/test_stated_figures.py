@@ -3,13 +3,14 @@
 import numpy as np
 import pytest
 
-from apps.reckoning.belief import CheckpointPriors, Fleet, Reports, fit
+from apps.reckoning.belief import fit
 from apps.reckoning.condition import differing_reports, report_gaps
-from apps.reckoning.graders import WIDENING, GraderPriors, member_prior
+from apps.reckoning.grader_priors import WIDENING, GraderPriors, member_prior
 from apps.reckoning.information import Inferred, newton_step
 from apps.reckoning.levels import discretised_normal
 from apps.reckoning.outcomes import level_shifts
 from apps.reckoning.pooling import pool
+from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 from apps.reckoning.tally import Tally
 from apps.reckoning.visits import foretold
 from tests.reckoning.simulated import simulate

@@ -10,8 +10,9 @@ from django.core.mail.backends.locmem import EmailBackend
 from django.db import connection
 from django.utils import timezone
 
+from apps.boats.list_services import list_create
 from apps.boats.models import Candidate
-from apps.boats.services import candidate_create, list_create, price_add
+from apps.boats.services import candidate_create, price_add
 from apps.events.models import EventSequence
 from apps.notifications.jobs import group_notify
 from apps.notifications.mail.mailing import digests_send

@@ -4,20 +4,13 @@ from rest_framework import serializers
 
 from apps.appraisal.api.candidate_serializers import CandidateAnswerSerializer
 from apps.appraisal.api.shapes import (
-    AdviceSerializer,
     AmountSerializer,
-    ConditionSerializer,
     DerivedSerializer,
     NamedSerializer,
-    RangeSerializer,
-    ToBeJudgedSerializer,
     WaitQuery,
 )
-from apps.appraisal.board.what_if import Changes, FindingChange, PriceChange
-from apps.boats.api.fields import StrictBody
-from apps.http.fields import MoneyField
 from apps.viewings.api.serializers import ConditionsSerializer
-from apps.viewings.models import CONDITIONS, Submission
+from apps.viewings.models import CONDITIONS
 
 # --- Next looks ----------------------------------------------------------------------------------
 
@@ -179,80 +172,6 @@ class NextLooksSerializer(DerivedSerializer):
 # --- Raters ----------------------------------------------------------------------------------
 
 
-class TendencySerializer(serializers.Serializer[Any]):
-    """In levels, with its 80% interval."""
-
-    mean = serializers.FloatField()
-    low = serializers.FloatField()
-    high = serializers.FloatField()
-
-
-class AreaTendencySerializer(serializers.Serializer[Any]):
-    area = serializers.SlugField()
-    title = serializers.CharField()
-    findings = serializers.IntegerField()
-    gap = serializers.FloatField(help_text="levels harder (above 0) than this one's usual")
-    standard_error = serializers.FloatField(allow_null=True)
-    sentence = serializers.CharField(allow_blank=True)
-
-
-class WhoSerializer(serializers.Serializer[Any]):
-    kind = serializers.ChoiceField(Submission.Capacity.choices)
-    person_id = serializers.UUIDField()
-    name = serializers.CharField()
-    profession = serializers.CharField(allow_blank=True)
-
-
-class RaterSerializer(WhoSerializer):
-    findings = serializers.IntegerField()
-    lean = TendencySerializer(help_text="above 0: sees things harder than they are")
-    spread = TendencySerializer(help_text="how far single reports stray")
-    by_area = AreaTendencySerializer(many=True)
-    sentences = serializers.ListField(child=serializers.CharField())
-
-
-class CoefficientSerializer(serializers.Serializer[Any]):
-    """1 is full agreement, 0 what chance would give; a bootstrap interval of 95%."""
-
-    value = serializers.FloatField(allow_null=True)
-    low = serializers.FloatField(allow_null=True)
-    high = serializers.FloatField(allow_null=True)
-    units = serializers.IntegerField(help_text="checkpoints on boats that it rests on")
-    reason = serializers.CharField(allow_null=True, help_text="why it has no value")
-
-
-class ListAgreementSerializer(CoefficientSerializer):
-    sentence = serializers.CharField()
-
-
-class AreaAgreementSerializer(CoefficientSerializer):
-    area = serializers.SlugField()
-    title = serializers.CharField()
-
-
-class PairAgreementSerializer(serializers.Serializer[Any]):
-    first = WhoSerializer()
-    second = WhoSerializer()
-    common = serializers.IntegerField(help_text="what both looked at")
-    kappa = CoefficientSerializer(help_text="quadratically weighted")
-    same = serializers.FloatField(allow_null=True, help_text="share at the same level")
-    difference = serializers.FloatField(
-        allow_null=True, help_text="mean of the first's levels less the second's"
-    )
-
-
-class AgreementSerializer(serializers.Serializer[Any]):
-    list = ListAgreementSerializer(help_text="Krippendorff's alpha, ordinal")
-    by_area = AreaAgreementSerializer(many=True)
-    pairs = PairAgreementSerializer(many=True)
-
-
-class RatersSerializer(DerivedSerializer):
-    list = NamedSerializer()
-    raters = RaterSerializer(many=True)
-    agreement = AgreementSerializer(allow_null=True)
-
-
 # --- Explanation ---------------------------------------------------------------------------------
 
 
@@ -299,81 +218,3 @@ class ExplanationSerializer(CandidateAnswerSerializer):
 
 
 # --- What if -------------------------------------------------------------------------------------
-
-
-class PriceChangeBody(StrictBody):
-    candidate_id = serializers.UUIDField()
-    asking = MoneyField()
-
-
-class FindingChangeBody(StrictBody):
-    candidate_id = serializers.UUIDField()
-    checkpoint = serializers.SlugField()
-    level = serializers.IntegerField(min_value=0, max_value=4)
-
-
-class WhatIfBody(StrictBody):
-    """What is to be otherwise; leave out what stays."""
-
-    budget = MoneyField(required=False)
-    yard_hourly_rate = MoneyField(required=False)
-    own_remedies = serializers.ListField(
-        child=serializers.SlugField(), required=False, max_length=100
-    )
-    own_hours = serializers.IntegerField(required=False, min_value=0, max_value=10_000)
-    prices = PriceChangeBody(many=True, required=False)
-    findings = FindingChangeBody(
-        many=True, required=False, help_text="as if a surveyor had just seen it so"
-    )
-    without_person = serializers.UUIDField(
-        required=False, help_text="as if this person had looked at nothing"
-    )
-
-    def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
-        if not sent:
-            raise serializers.ValidationError("Say what is to be otherwise.", code="empty")
-        return sent
-
-
-def changes_of(sent: dict[str, Any]) -> Changes:
-    """From a body that was checked."""
-    lists = {
-        "prices": tuple(PriceChange(**one) for one in sent.get("prices", ())),
-        "findings": tuple(FindingChange(**one) for one in sent.get("findings", ())),
-    }
-    if "own_remedies" in sent:
-        lists["own_remedies"] = tuple(sent["own_remedies"])
-    return Changes(**{**sent, **lists})
-
-
-class StandingSerializer(serializers.Serializer[Any]):
-    place = serializers.IntegerField(
-        allow_null=True, help_text="1 is best, the level share one; null if struck off"
-    )
-    upfront = RangeSerializer(allow_null=True, help_text="as on the board")
-    later = RangeSerializer(allow_null=True)
-    all_in = RangeSerializer(allow_null=True)
-    within_budget = serializers.FloatField(
-        allow_null=True, help_text="chance that what is paid up front stays within the budget"
-    )
-    condition = ConditionSerializer()
-    missing = serializers.ListField(child=serializers.CharField())
-    open_doubts = serializers.IntegerField()
-    strike_off_advised = serializers.BooleanField()
-    advice = AdviceSerializer(many=True)
-    before_buying = ToBeJudgedSerializer(many=True)
-
-
-class ComparedSerializer(serializers.Serializer[Any]):
-    candidate_id = serializers.UUIDField()
-    name = serializers.CharField()
-    now = StandingSerializer()
-    then = StandingSerializer()
-
-
-class WhatIfSerializer(serializers.Serializer[Any]):
-    list = NamedSerializer()
-    revision = serializers.IntegerField()
-    method = serializers.CharField()
-    caution = serializers.CharField()
-    candidates = ComparedSerializer(many=True, help_text="in the order as it would be")

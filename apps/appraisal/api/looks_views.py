@@ -11,12 +11,10 @@ from apps.appraisal.api.looks_serializers import (
     ExplanationSerializer,
     NextLooksQuery,
     NextLooksSerializer,
-    RatersSerializer,
-    WhatIfBody,
-    WhatIfSerializer,
-    changes_of,
 )
+from apps.appraisal.api.rater_serializers import RatersSerializer
 from apps.appraisal.api.views import DerivedView
+from apps.appraisal.api.what_if_serializers import WhatIfBody, WhatIfSerializer, changes_of
 from apps.appraisal.board import documents
 from apps.appraisal.board.what_if import what_if
 from apps.appraisal.looks import looks_selectors

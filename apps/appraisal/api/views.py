@@ -11,9 +11,10 @@ from apps.appraisal.api.board_serializers import BoardSerializer, OrderSerialize
 from apps.appraisal.api.candidate_serializers import (
     ConsensusAnswerSerializer,
     ReasonsAnswerSerializer,
-    RollupAnswerSerializer,
 )
+from apps.appraisal.api.rollup_serializers import RollupAnswerSerializer
 from apps.appraisal.api.shapes import WaitQuery
+from apps.appraisal.board import candidate_selectors as candidates
 from apps.appraisal.board import documents, selectors
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
@@ -52,21 +53,21 @@ class RollupView(DerivedView):
     @extend_schema(operation_id="rollup_read", responses=RollupAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What she would cost all-in, where it comes from, and what keeping her costs."""
-        return derived(selectors.rollup_read(self.person, candidate_id, self.query["wait"]))
+        return derived(candidates.rollup_read(self.person, candidate_id, self.query["wait"]))
 
 
 class ConsensusView(DerivedView):
     @extend_schema(operation_id="consensus_read", responses=ConsensusAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """What everybody's findings on her add up to, checkpoint by checkpoint."""
-        return derived(selectors.consensus_read(self.person, candidate_id, self.query["wait"]))
+        return derived(candidates.consensus_read(self.person, candidate_id, self.query["wait"]))
 
 
 class ReasonsView(DerivedView):
     @extend_schema(operation_id="reasons_read", responses=ReasonsAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Why she stands where she does, in full: for programs and in sentences."""
-        return derived(selectors.reasons_read(self.person, candidate_id, self.query["wait"]))
+        return derived(candidates.reasons_read(self.person, candidate_id, self.query["wait"]))
 
 
 # --- The board in other forms --------------------------------------------------------------------

@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from apps.appraisal.figures import Json
-from apps.appraisal.words import sentences
+from apps.appraisal.words import phrases, sentences
 from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
 from apps.common.wording import percent
 
@@ -84,7 +84,7 @@ def beside(row: Json) -> Iterator[str]:
     """The chance of staying within the budget, and what comes later."""
     yield percent(row["within_budget"])
     if float(row["later"]["mean"]) >= 1:
-        yield f"+{sentences.rounded(float(row['later']['mean'])):,.0f}"
+        yield f"+{phrases.rounded(float(row['later']['mean'])):,.0f}"
 
 
 def finish(figure: Figure, axes: Axes, board: Json) -> None:

@@ -13,13 +13,13 @@ from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import judged_by
 from apps.appraisal.figures import Json, chance, number
 from apps.appraisal.stored import parts
-from apps.appraisal.words import sentences as words
-from apps.appraisal.words.sentences import Names
+from apps.appraisal.words import phrases
+from apps.appraisal.words.phrases import Names
 from apps.boats.api.fields import WantedValueField
 from apps.common.wording import percent
-from apps.reckoning import advice as reckoned
+from apps.reckoning import reasons
 
-Found = TypeVar("Found", bound=reckoned.Advice)
+Found = TypeVar("Found", bound=reasons.Advice)
 Stored = TypeVar("Stored", bound=parts.Advice)
 Field = serializers.Field[Any, Any, Any, Any]
 
@@ -41,7 +41,7 @@ class Reason(Generic[Found, Stored]):
     fields: Mapping[str, Field] = field(default_factory=dict)
 
 
-def stored(computed: Computed, one: reckoned.Advice) -> Json:
+def stored(computed: Computed, one: reasons.Advice) -> Json:
     """A reason with the numbers behind it."""
     return {"code": one.code, **REASONS[one.code].numbers(computed, one)}
 
@@ -85,7 +85,7 @@ CHECKPOINT: dict[str, Field] = {
 # --- A broken must -------------------------------------------------------------------------------
 
 
-def must_broken(computed: Computed, one: reckoned.MustBroken) -> Json:
+def must_broken(computed: Computed, one: reasons.MustBroken) -> Json:
     want = next(want for want in computed.inputs.wants if str(want.id) == one.want)
     return {
         "want_id": one.want,
@@ -100,11 +100,11 @@ def must_broken(computed: Computed, one: reckoned.MustBroken) -> Json:
 
 
 def must_broken_sentence(one: parts.MustBroken, names: Names) -> str:
-    return f"{names.person(one['person_id'])} must have {words.want(one)}; {words.broken(one)}."
+    return f"{names.person(one['person_id'])} must have {phrases.want(one)}; {phrases.broken(one)}."
 
 
 MUST_BROKEN = Reason(
-    reckoned.MustBroken,
+    reasons.MustBroken,
     must_broken,
     must_broken_sentence,
     in_short="she breaks a must",
@@ -123,7 +123,7 @@ MUST_BROKEN = Reason(
 # --- What was found ------------------------------------------------------------------------------
 
 
-def walk_away_finding(computed: Computed, one: reckoned.WalkAwayFinding) -> Json:
+def walk_away_finding(computed: Computed, one: reasons.WalkAwayFinding) -> Json:
     return {
         **checkpoint_named(computed, one.checkpoint, one.walk_away_level),
         "level": one.walk_away_level,
@@ -133,14 +133,14 @@ def walk_away_finding(computed: Computed, one: reckoned.WalkAwayFinding) -> Json
 
 def walk_away_finding_sentence(one: parts.WalkAwayFinding, _: Names) -> str:
     return (
-        f"{words.lead(one['title'])} {percent(one['probability'])} likely to be "
-        f"{words.at_least(one['level'])}, which is reason to walk away"
-        f"{words.to_judge(one['judged_by'])}."
+        f"{phrases.lead(one['title'])} {percent(one['probability'])} likely to be "
+        f"{phrases.at_least(one['level'])}, which is reason to walk away"
+        f"{phrases.to_judge(one['judged_by'])}."
     )
 
 
 WALK_AWAY_FINDING = Reason(
-    reckoned.WalkAwayFinding,
+    reasons.WalkAwayFinding,
     walk_away_finding,
     walk_away_finding_sentence,
     in_short="a finding is reason to walk away",
@@ -149,7 +149,7 @@ WALK_AWAY_FINDING = Reason(
 )
 
 
-def open_doubt(computed: Computed, one: reckoned.OpenDoubt) -> Json:
+def open_doubt(computed: Computed, one: reasons.OpenDoubt) -> Json:
     return {
         **checkpoint_named(computed, one.checkpoint, one.level),
         "level": one.level,
@@ -161,16 +161,16 @@ def open_doubt(computed: Computed, one: reckoned.OpenDoubt) -> Json:
 def open_doubt_sentence(one: parts.OpenDoubt, _: Names) -> str:
     """What an earlier method stored says neither how likely it is nor how many saw it."""
     seen_by, likely = one.get("seen_by", 1), one.get("probability")
-    who = "somebody" if seen_by < 2 else f"{words.counted(seen_by)} people"
-    saw = f"{words.lead(one['title'])} {who} saw it as {words.LEVELS[one['level']]}"
+    who = "somebody" if seen_by < 2 else f"{phrases.counted(seen_by)} people"
+    saw = f"{phrases.lead(one['title'])} {who} saw it as {phrases.LEVELS[one['level']]}"
     saw += " and nobody has cleared it since"
     if likely is not None:
         saw += f"; corrected for how each of them sees, that is {percent(likely)} likely"
-    return f"{saw}{words.to_judge(one['judged_by'])}."
+    return f"{saw}{phrases.to_judge(one['judged_by'])}."
 
 
 OPEN_DOUBT = Reason(
-    reckoned.OpenDoubt,
+    reasons.OpenDoubt,
     open_doubt,
     open_doubt_sentence,
     in_short="a doubt is open that a professional must judge",
@@ -187,7 +187,7 @@ OPEN_DOUBT = Reason(
 # --- Money ---------------------------------------------------------------------------------------
 
 
-def over_budget(_: Computed, one: reckoned.OverBudget) -> Json:
+def over_budget(_: Computed, one: reasons.OverBudget) -> Json:
     return {"within_budget": chance(one.chance_within_budget), "least": chance(one.least_chance)}
 
 
@@ -199,7 +199,7 @@ def over_budget_sentence(one: parts.OverBudget, _: Names) -> str:
 
 
 OVER_BUDGET = Reason(
-    reckoned.OverBudget,
+    reasons.OverBudget,
     over_budget,
     over_budget_sentence,
     in_short="the chance of staying within the budget is too small",
@@ -210,7 +210,7 @@ OVER_BUDGET = Reason(
 )
 
 
-def costs_more(_: Computed, one: reckoned.CostsMore) -> Json:
+def costs_more(_: Computed, one: reasons.CostsMore) -> Json:
     return {
         "probability": chance(one.probability),
         "best": chance(one.best),
@@ -229,7 +229,7 @@ def costs_more_sentence(one: parts.CostsMore, _: Names) -> str:
 
 
 COSTS_MORE = Reason(
-    reckoned.CostsMore,
+    reasons.CostsMore,
     costs_more,
     costs_more_sentence,
     in_short="she is likely to cost more than she is worth to you",
@@ -248,7 +248,7 @@ COSTS_MORE = Reason(
 # --- Another boat --------------------------------------------------------------------------------
 
 
-def dominated(computed: Computed, one: reckoned.Dominated) -> Json:
+def dominated(computed: Computed, one: reasons.Dominated) -> Json:
     boats = computed.inputs.boats
     return {
         "by": str(boats[one.by].id),
@@ -263,12 +263,12 @@ def dominated_sentence(one: parts.Dominated, names: Names) -> str:
     sure = "" if likely is None else f"{percent(likely)} likely to be "
     phrase = f"She stands behind {names.boat(one['by'])}, who is {sure}better for every buyer"
     if also:
-        phrase += f"; {words.counted(also)} other{'s' if also > 1 else ''} would be as well"
+        phrase += f"; {phrases.counted(also)} other{'s' if also > 1 else ''} would be as well"
     return f"{phrase}."
 
 
 DOMINATED = Reason(
-    reckoned.Dominated,
+    reasons.Dominated,
     dominated,
     dominated_sentence,
     in_short="she stands behind another boat for every buyer",

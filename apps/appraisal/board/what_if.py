@@ -17,7 +17,8 @@ from apps.appraisal.compute.computing import METHOD, Computed, compute
 from apps.appraisal.compute.inputs import Boat, Inputs, read_inputs
 from apps.appraisal.figures import Json
 from apps.appraisal.opinions import Reader
-from apps.appraisal.words.sentences import CAUTION, Names
+from apps.appraisal.words.phrases import Names
+from apps.appraisal.words.sentences import CAUTION
 from apps.boats.selectors import list_for
 from apps.catalogue.applicability import applies
 from apps.common.errors import FieldFault, require_no_faults

@@ -10,64 +10,38 @@ evidence of how the boat is.
 import uuid
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 import numpy as np
 
 from apps.appraisal.compute.inputs import Boat, Evidence
-from apps.appraisal.compute.tapping import SCALE, tap_reports
+from apps.appraisal.compute.statements import (
+    SOUND,
+    Grader,
+    Places,
+    Statement,
+    documents_of,
+    reports_of,
+    tapped,
+)
 from apps.appraisal.pooling.pooled import KnownGrader, Pooled
 from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
-from apps.catalogue.applicability import applies, hampered
+from apps.catalogue.applicability import applies
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.snapshot import Catalogue
 from apps.catalogue.vocabulary import SAYS_OF_CARE
 from apps.outcomes.feeding import ClubExperience
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import CARE_CLASSES, CARE_PRIOR, CheckpointPriors, Fleet, Reports
-from apps.reckoning.graders import (
+from apps.reckoning.grader_priors import (
     WIDENING,
     GraderPriors,
     member_prior,
     sound_prior,
     surveyor_prior,
 )
-from apps.viewings.checklists import hindrances_in
+from apps.reckoning.priors import CARE_CLASSES, CARE_PRIOR, CheckpointPriors, Fleet, Reports
 from apps.viewings.doubts import OpenDoubt, counts, doubts_left
-from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
-from apps.viewings.measures import CannotRead, Measured, level_on
-from apps.viewings.models import Clearance, Finding
-
-SOUND = "sound"
-
-
-@dataclass(frozen=True, slots=True)
-class Grader:
-    """Who says it. kind: member, professional, meter, sound (recorded taps) or document.
-
-    name: the professional's trade, or the scale that a measured value was read on.
-    """
-
-    kind: str
-    person_id: uuid.UUID | None = None
-    name: str = ""
-
-    @property
-    def tight(self) -> bool:
-        return self.kind not in ("member", SOUND)
-
-
-@dataclass(frozen=True, slots=True)
-class Statement:
-    """One report and what it came from."""
-
-    boat: int
-    checkpoint: int
-    grader: Grader
-    level: int
-    sureness: str
-    finding: LiveFinding | None
-    clearance: LiveClearance | None = None
+from apps.viewings.facts import LiveFinding
+from apps.viewings.models import Finding
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,20 +109,6 @@ class ListArrays:
         )
 
 
-@dataclass(frozen=True)
-class Places:
-    """Where each boat and each checkpoint stands in the arrays."""
-
-    boat: dict[uuid.UUID, int]
-    checkpoint: dict[str, int]
-
-    def of(self, fact: LiveFinding | LiveClearance | OpenDoubt) -> tuple[int, int] | None:
-        """None for a checkpoint that has left the catalogue since."""
-        checkpoint = self.checkpoint.get(fact.checkpoint)
-        boat = self.boat.get(fact.candidate_id)
-        return None if checkpoint is None or boat is None else (boat, checkpoint)
-
-
 def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
     """pooled: what is known beforehand beside the catalogue."""
     catalogue = evidence.snapshot.catalogue
@@ -159,9 +119,9 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
         checkpoint={checkpoint.code: j for j, checkpoint in enumerate(checkpoints)},
     )
     statements = [
-        *_reports(evidence, places, catalogue),
-        *_tapped(evidence, places, catalogue),
-        *_documents(evidence, places),
+        *reports_of(evidence, places, catalogue),
+        *tapped(evidence, places, catalogue),
+        *documents_of(evidence, places),
     ]
     applying = np.array(
         [[applies(c, boat.built_of) for c in checkpoints] for boat in evidence.boats],
@@ -313,105 +273,6 @@ def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> Gra
         return sound_prior()
     person = known.get(grader.person_id) if grader.person_id else None
     return person.prior() if person else member_prior()
-
-
-def _reports(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
-    repaired = _repairs(evidence)
-    statements = []
-    for finding in latest_looks(evidence.findings):
-        at = places.of(finding)
-        if at is None or _mended_since(finding, repaired):
-            continue
-        metered = _metered(finding, at, catalogue)
-        if metered is not None:
-            statements.append(metered)
-        if metered is None or metered.level != finding.level:
-            statements.append(_statement(finding, at, catalogue))
-    return statements
-
-
-def _statement(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement:
-    grader = Grader(
-        kind="professional" if finding.professional else "member",
-        person_id=finding.author_id,
-        name=finding.profession,
-    )
-    assert finding.level is not None  # only looks that were made are reported
-    sureness = _how_sure(finding, finding.sureness, catalogue)
-    return Statement(*at, grader, finding.level, sureness, finding=finding)
-
-
-def _how_sure(finding: LiveFinding, statements: str, catalogue: Catalogue) -> str:
-    """A guess where something hampered the look, however sure somebody was of it.
-
-    A professional takes what the look needs, and says how sure he is.
-    """
-    hindrances = hindrances_in(vars(finding.conditions))
-    if finding.professional or not hampered(catalogue.checkpoints[finding.checkpoint], hindrances):
-        return statements
-    return Finding.Sureness.GUESS
-
-
-def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement | None:
-    """What the scale makes of the measured value, if there is one that can be read."""
-    checkpoint = catalogue.checkpoints[finding.checkpoint]
-    if finding.measured_value is None or checkpoint.measure is None:
-        return None
-    scale = catalogue.scales[checkpoint.measure.scale]
-    try:
-        level = level_on(scale, Measured(finding.measured_value, finding.measured_unit))
-    except CannotRead:  # the scale changed since the finding was accepted
-        return None
-    sureness = _how_sure(finding, Finding.Sureness.SURE, catalogue)
-    return Statement(*at, Grader(kind="meter", name=scale.code), level, sureness, finding=finding)
-
-
-def _tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
-    """What recorded taps come to, where they go with a look that counts."""
-    scale = catalogue.scales.get(SCALE)
-    if scale is None:
-        return []
-    repaired = _repairs(evidence)
-    found = tap_reports(
-        evidence.sounds,
-        [finding for finding in evidence.findings if finding.level is not None],
-        scale,
-        mended_since=lambda look: _mended_since(look, repaired),
-    )
-    return [
-        Statement(*at, Grader(SOUND, name=SCALE), one.level, one.sureness, finding=one.finding)
-        for one in found
-        if (at := places.of(one.finding)) is not None
-    ]
-
-
-def _documents(evidence: Evidence, places: Places) -> list[Statement]:
-    """A clearance says in which state the thing is now."""
-    grader = Grader(kind="document")
-    return [
-        Statement(*at, grader, clearance.level, "sure", finding=None, clearance=clearance)
-        for clearance in evidence.clearances
-        if (at := places.of(clearance)) is not None
-    ]
-
-
-# What stands there now is not what was seen before.
-MADE_ANEW = (Clearance.Basis.REPAIR, Clearance.Basis.RECEIPT)
-
-
-def _repairs(evidence: Evidence) -> dict[tuple[uuid.UUID, str], date]:
-    """When each repaired thing was last repaired."""
-    repairs: dict[tuple[uuid.UUID, str], date] = {}
-    for clearance in evidence.clearances:
-        if clearance.basis in MADE_ANEW:
-            key = (clearance.candidate_id, clearance.checkpoint)
-            repairs[key] = max(clearance.dated_on, repairs.get(key, date.min))
-    return repairs
-
-
-def _mended_since(finding: LiveFinding, repaired: dict[tuple[uuid.UUID, str], date]) -> bool:
-    mended = repaired.get((finding.candidate_id, finding.checkpoint))
-    return mended is not None and finding.seen_at.date() <= mended
 
 
 def _ruled_out(

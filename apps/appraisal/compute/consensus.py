@@ -9,14 +9,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from apps.appraisal.compute.arrays import SOUND, Grader, Statement
 from apps.appraisal.compute.computing import Computed
+from apps.appraisal.compute.statements import SOUND, Grader, Statement
 from apps.appraisal.figures import Json, chance, number
 from apps.appraisal.pooling.pooled import outcomes_used_response, priors_serialized
 from apps.catalogue.content import Checkpoint
-from apps.reckoning.belief import CARE_CLASSES
 from apps.reckoning.costs import CAUSES
 from apps.reckoning.levels import entropy, interval, mean_level, worst_credible_level
+from apps.reckoning.priors import CARE_CLASSES
 from apps.viewings.doubts import GENERALIST, OpenDoubt
 from apps.viewings.facts import LiveFinding
 

@@ -11,20 +11,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.appraisal.compute.arrays import Grader
 from apps.appraisal.compute.computing import BoatCost, Computed, drawn
+from apps.appraisal.compute.statements import Grader
 from apps.reckoning.arrays import Floats
 from apps.reckoning.costs import Draws
-from apps.reckoning.graders import (
+from apps.reckoning.grader_priors import (
     LEANS,
     SPREADS,
     WIDENING,
-    GraderDraws,
-    GraderModel,
     GraderPriors,
     member_prior,
     surveyor_prior,
 )
+from apps.reckoning.graders import GraderDraws, GraderModel
 from apps.reckoning.levels import LEVELS, discretised_normal
 from apps.reckoning.looking import Decision, Prospect, prospect
 from apps.reckoning.reporting import with_slips

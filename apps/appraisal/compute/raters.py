@@ -6,8 +6,8 @@ they must know of.
 
 import numpy as np
 
-from apps.appraisal.compute.arrays import Grader
 from apps.appraisal.compute.computing import Computed
+from apps.appraisal.compute.statements import Grader
 from apps.appraisal.figures import Json, number
 from apps.reckoning.agreement import (
     alpha_by_area,

@@ -15,10 +15,7 @@ from apps.appraisal.compute.arrays import ListArrays
 from apps.appraisal.compute.inputs import Boat, Inputs, WantFact
 from apps.boats.models import Want
 from apps.reckoning.advice import (
-    Advice,
     Evidence,
-    MustBroken,
-    ToBeJudged,
     chance_best,
     chance_better,
     strike_off_advice,
@@ -29,6 +26,7 @@ from apps.reckoning.levels import mean_level
 from apps.reckoning.musts import Must, within_musts
 from apps.reckoning.ordering import places
 from apps.reckoning.ranking import GroupStanding, group_standing, member_orders
+from apps.reckoning.reasons import Advice, MustBroken, ToBeJudged
 from apps.reckoning.rollup import Rollup
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import Regretted, weighted_median

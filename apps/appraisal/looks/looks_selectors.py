@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from apps.accounts.models import Person
-from apps.appraisal.board.selectors import candidate_seen, names_of
+from apps.appraisal.board.candidate_selectors import candidate_seen
+from apps.appraisal.board.selectors import names_of
 from apps.appraisal.compute.bounds import require_small_enough
 from apps.appraisal.compute.computing import compute
 from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospects_of
@@ -35,7 +36,8 @@ from apps.appraisal.stored.looks import (
     VisitOfCosts,
     Who,
 )
-from apps.appraisal.words.sentences import Names, hidden
+from apps.appraisal.words.phrases import Names
+from apps.appraisal.words.sentences import hidden
 from apps.boats.models import Candidate, CandidateList
 from apps.boats.selectors import list_for
 from apps.boats.usual_figures import CatalogueMoney

@@ -24,7 +24,7 @@ from apps.appraisal.stored.looks import (
     VisitOfCosts,
 )
 from apps.appraisal.stored.parts import Amount
-from apps.appraisal.words.sentences import LEVELS, Names, about, at_least_money, at_most
+from apps.appraisal.words.phrases import LEVELS, Names, about, at_least_money, at_most
 from apps.catalogue.vocabulary import CONDITIONS
 from apps.common.wording import percent
 

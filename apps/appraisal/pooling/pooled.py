@@ -13,7 +13,7 @@ from apps.appraisal.models import GroupPool
 from apps.catalogue.snapshot import Snapshot
 from apps.common.shapes import Entries, found
 from apps.outcomes.feeding import ClubExperience
-from apps.reckoning.graders import GraderPriors, member_prior
+from apps.reckoning.grader_priors import GraderPriors, member_prior
 
 
 class GraderFigures(TypedDict):

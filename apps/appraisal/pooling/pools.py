@@ -30,8 +30,8 @@ from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
 from apps.events.services import event_record
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
-from apps.reckoning.belief import CheckpointPriors
 from apps.reckoning.pooling import Pool, TooFewGroups, pool
+from apps.reckoning.priors import CheckpointPriors
 from apps.viewings.facts import clearances_on, findings_on
 from apps.viewings.media.facts import sounds_on
 

@@ -2,7 +2,7 @@
 
 from django import template
 
-from apps.appraisal.words.sentences import money
+from apps.appraisal.words.phrases import money
 
 register = template.Library()
 register.filter("money", money)

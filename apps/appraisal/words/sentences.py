@@ -3,10 +3,7 @@
 Each takes what is stored and the names of people and boats as they are today.
 """
 
-import math
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from collections.abc import Mapping
 
 from apps.appraisal.figures import Json
 from apps.appraisal.stored.candidates import (
@@ -20,10 +17,7 @@ from apps.appraisal.stored.candidates import (
 from apps.appraisal.stored.parts import (
     Amount,
     Condition,
-    MustBroken,
     Range,
-    ToBeJudged,
-    Wanted,
 )
 from apps.appraisal.stored.standing import (
     Doubt,
@@ -33,163 +27,29 @@ from apps.appraisal.stored.standing import (
     Standing,
     Votes,
     WalkAway,
-    WantMet,
+)
+from apps.appraisal.words.phrases import (
+    LEVELS,
+    Names,
+    about,
+    about_amount,
+    amount,
+    article,
+    at_least,
+    lead,
+    listed,
 )
 from apps.common import wording
 from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY, PRACTICE_FIRST
 
 CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL} {PRACTICE_FIRST}"
 
-LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
 # A look that found nothing is no proof that a thing is sound.
 NOTHING_WRONG = "nothing wrong was seen"
 NO_REASON = "no reason found to strike off"
-SOMEBODY = "somebody"
-
-
-@dataclass(frozen=True)
-class Names:
-    """By id, as text."""
-
-    people: Mapping[str, str] = field(default_factory=dict)
-    boats: Mapping[str, str] = field(default_factory=dict)
-
-    def person(self, person_id: str | None) -> str:
-        return self.people.get(person_id or "", SOMEBODY)
-
-    def boat(self, candidate_id: str) -> str:
-        return self.boats.get(candidate_id, "a boat no longer on the list")
-
-
-def money(figure: Amount) -> str:
-    return wording.money(float(figure["amount"]), figure["currency"])
-
-
-def about(figure: Amount) -> str:
-    """'41,300 USD': a sum that was worked out, with no more figures than it can bear.
-
-    Three figures from 10,000 on, two below. What people typed themselves is told by `money`.
-    """
-    return _about(float(figure["amount"]), figure["currency"])
-
-
-def _about(amount: float, currency: str) -> str:
-    return wording.money(rounded(amount), currency)
-
-
-def at_most(figure: Amount) -> str:
-    """As `about`, but never more: a limit that is rounded up would not hold."""
-    return wording.money(rounded(float(figure["amount"]), math.floor), figure["currency"])
-
-
-def at_least_money(figure: Amount) -> str:
-    return wording.money(rounded(float(figure["amount"]), math.ceil), figure["currency"])
-
-
-def rounded(amount: float, to: Callable[[float], int] = round) -> float:
-    """As `about` says it."""
-    if amount == 0:
-        return amount
-    digits = 3 if abs(amount) >= 10_000 else 2
-    step = 10.0 ** (math.floor(math.log10(abs(amount))) + 1 - digits)
-    return to(amount / step) * step
 
 
 # --- What was found -----------------------------------------------------------------------------
-
-
-def before_buying(one: ToBeJudged) -> str:
-    """One look is a reason to look again together, and to ask whoever can tell before buying."""
-    found = f"{lead(one['title'])} {seen_how(one)}"
-    if one["judged"]:
-        who = article(one["judged_by"])
-        return f"{found}. It was judged by {who}: know what putting it right costs before you buy."
-    return (
-        f"{found}. Look again side by side, and do not buy her before "
-        f"{article(one['judged_by'])} has judged it."
-    )
-
-
-def seen_how(one: ToBeJudged) -> str:
-    """'one person saw it as failed, two others did not'."""
-    people = "person" if one["seen_by"] == 1 else "people"
-    saw = f"{counted(one['seen_by'])} {people} saw it as {LEVELS[one['level']]}"
-    match one["seen_otherwise"]:
-        case 0:
-            return f"{saw}, nobody else has looked"
-        case 1:
-            return f"{saw}, another did not"
-        case others:
-            return f"{saw}, {counted(others)} others did not"
-
-
-COUNTED = ("no", "one", "two", "three", "four", "five", "six")
-
-
-def counted(number: int) -> str:
-    return COUNTED[number] if number < len(COUNTED) else str(number)
-
-
-def lead(title: str) -> str:
-    """A checkpoint's title before what is said of it; some are questions."""
-    return title if title.endswith("?") else f"{title}:"
-
-
-def at_least(level: int) -> str:
-    """'defective or worse'; nothing is worse than failed."""
-    return LEVELS[level] if level == len(LEVELS) - 1 else f"{LEVELS[level]} or worse"
-
-
-def to_judge(professional: str) -> str:
-    return f"; {article(professional)} must judge it" if professional else ""
-
-
-def article(word: str) -> str:
-    return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
-
-
-def want(one: Wanted | MustBroken) -> str:
-    """'draught at most 1.6 m'."""
-    if one["text"]:
-        return f'"{one["text"]}"'
-    name = words_of(one["key"])
-    if one["test"] == "one_of":
-        wanted = one["wanted"] if isinstance(one["wanted"], list) else [one["wanted"]]
-        return f"{name} {' or '.join(str(word).replace('_', ' ') for word in wanted)}"
-    limit = {"at_most": "at most", "at_least": "at least"}[one["test"]]
-    return f"{name} {limit} {figure(one['key'], one['wanted'])}"
-
-
-def wanted(one: WantMet, names: Names) -> str:
-    """Whose want it is, and whether she meets it."""
-    met = {True: "met", False: "not met", None: "not known yet"}[one["met"]]
-    return f"{names.person(one['person_id'])} wants {want(one)}: {met}."
-
-
-def broken(one: MustBroken) -> str:
-    if one["subject"] == "free":
-        return "this one was judged not to be"
-    if one["test"] == "one_of":
-        return "this one has not"
-    return f"this one has {figure(one['key'], one['is'])}"
-
-
-UNITS = {"_m": " m", "_kg": " kg", "_m2": " m²", "_kn": " kn"}
-
-
-SHORT = {"loa": "length overall", "lwl": "waterline length"}
-
-
-def words_of(key: str) -> str:
-    """'displacement_kg' and 'keel-joint-line' as people say them."""
-    for ending in UNITS:
-        key = key.removesuffix(ending)
-    return SHORT.get(key, key.replace("_", " ").replace("-", " "))
-
-
-def figure(key: str, value: Any) -> str:
-    unit = next((unit for ending, unit in UNITS.items() if key.endswith(ending)), "")
-    return f"{value:g}{unit}" if isinstance(value, int | float) else f"{value}{unit}"
 
 
 # --- Where a boat stands -------------------------------------------------------------------------
@@ -265,20 +125,10 @@ def hidden(boats: list[str], ballots: bool, names: Names) -> list[str]:
     ]
 
 
-def listed(words: Iterable[str]) -> str:
-    """'a, b and c'."""
-    *others, last = words
-    return f"{', '.join(others)} and {last}" if others else last
-
-
-def amount(cost: Range, which: Literal["low", "likely", "high", "mean"]) -> str:
-    return _about(float(cost[which]), cost["currency"])
-
-
 def surplus(figures: Amount) -> str:
     """What she is worth to the group less what she is expected to cost."""
     value = float(figures["amount"])
-    in_figures = _about(abs(value), figures["currency"])
+    in_figures = about_amount(abs(value), figures["currency"])
     if value > 0:
         return (
             f"Worth about {in_figures} more to the group than she is expected to cost with all "
@@ -350,18 +200,6 @@ def walk_away(one: WalkAway) -> str:
         f"{lead(one['title'])} {wording.percent(one['probability'])} likely to be "
         f"{at_least(one['level'])}.{seen}"
     )
-
-
-LEVEL = (
-    "Boats that share a place are level: what lies between them is no more than the draws of the "
-    "simulation leave open."
-)
-
-
-def level(rows: Iterable[Row]) -> list[str]:
-    """Said where boats share a place."""
-    taken = [row["place"] for row in rows]
-    return [LEVEL] if len(set(taken)) < len(taken) else []
 
 
 def compared(one: Neighbour, names: Names) -> str:

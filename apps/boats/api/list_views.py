@@ -6,7 +6,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.boats import selectors, services
+from apps.boats import list_services, selectors
 from apps.boats.api.list_serializers import ListBody, ListChangeBody, ListSerializer
 from apps.groups.needs import in_group, in_group_of_list
 from apps.groups.rules import Action
@@ -28,7 +28,7 @@ class ListsView(View):
     @extend_schema(operation_id="lists_create", request=ListBody, responses={201: ListSerializer})
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
         """Start a list with its brief: the money, the rates and the rules."""
-        candidate_list = services.list_create(
+        candidate_list = list_services.list_create(
             group_id=group_id, by=self.person, **self.read_body(ListBody)
         )
         return versioned_response(candidate_list, ListSerializer(candidate_list).data, status=201)
@@ -48,7 +48,7 @@ class ListView(View):
     def patch(self, request: Request, list_id: uuid.UUID) -> Response:
         """Change the name, lines of the brief, or whether opinions are open to everybody."""
         candidate_list = selectors.list_for(self.person, list_id)
-        services.list_change(
+        list_services.list_change(
             candidate_list=candidate_list,
             by=self.person,
             expected_version=self.expected_version(candidate_list),

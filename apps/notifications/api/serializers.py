@@ -12,8 +12,9 @@ from apps.http.pages import PageQuery
 from apps.http.views import person_of
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox, Notification, Rhythm
 from apps.notifications.selectors import inbox_of
-from apps.notifications.sentences import Words, sentence, words_for
+from apps.notifications.sentences import sentence
 from apps.notifications.types import CHOICES, Kind
+from apps.notifications.words import Words, words_for
 
 
 class NotificationsQuery(PageQuery):

@@ -18,8 +18,9 @@ from apps.accounts.models import Person
 from apps.notifications.mail.digests import Contents
 from apps.notifications.mail.links import confirm_link, unsubscribe_link
 from apps.notifications.models import DigestEmail, Notification
-from apps.notifications.sentences import CAUTION, count, group_name, sentence, words_for
+from apps.notifications.sentences import CAUTION, sentence
 from apps.notifications.types import Kind
+from apps.notifications.words import count, group_name, words_for
 
 MOST_LINES = 20  # of each kind; the inbox has them all
 

@@ -10,7 +10,8 @@ from apps.boats.api.yard_serializers import TimeZoneField
 from apps.http.fields import CurrencyField, MoneyField
 from apps.http.views import ClientIdMixin
 from apps.planning.models import LEFT_OUT, Basis, StopState, Trip
-from apps.planning.services import MOST_BOATS, BoatInput, PartyInput
+from apps.planning.parties import PartyInput
+from apps.planning.services import MOST_BOATS, BoatInput
 
 MOST_PARTIES = 8
 MOST_PEOPLE = 12

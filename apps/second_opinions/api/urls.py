@@ -1,6 +1,12 @@
 from django.urls import path
 
-from apps.second_opinions.api import assignment_views, queue_views, request_views, yard_day_views
+from apps.second_opinions.api import assignment_finding_views as finding_views
+from apps.second_opinions.api import (
+    assignment_views,
+    queue_views,
+    request_views,
+    yard_day_views,
+)
 
 ASSIGNMENT = "assignments/<id:assignment_id>"
 SUBMISSION = f"{ASSIGNMENT}/submissions/<id:submission_id>"
@@ -44,10 +50,10 @@ urlpatterns = [
     path(f"{ASSIGNMENT}/candidate", assignment_views.AssignmentCandidateView.as_view()),
     path(f"{ASSIGNMENT}/checklist", assignment_views.AssignmentChecklistView.as_view()),
     path(f"{ASSIGNMENT}/visit", assignment_views.AssignmentVisitView.as_view()),
-    path(f"{ASSIGNMENT}/submissions", assignment_views.AssignmentSubmissionsView.as_view()),
-    path(SUBMISSION, assignment_views.AssignmentSubmissionView.as_view()),
-    path(f"{SUBMISSION}/photos", assignment_views.AssignmentPhotosView.as_view()),
-    path(f"{ASSIGNMENT}/photos/<id:photo_id>", assignment_views.AssignmentPhotoView.as_view()),
+    path(f"{ASSIGNMENT}/submissions", finding_views.AssignmentSubmissionsView.as_view()),
+    path(SUBMISSION, finding_views.AssignmentSubmissionView.as_view()),
+    path(f"{SUBMISSION}/photos", finding_views.AssignmentPhotosView.as_view()),
+    path(f"{ASSIGNMENT}/photos/<id:photo_id>", finding_views.AssignmentPhotoView.as_view()),
     path(f"{ASSIGNMENT}/answers", assignment_views.AssignmentAnswersView.as_view()),
     path(f"{ASSIGNMENT}/hand-backs", assignment_views.AssignmentHandBacksView.as_view()),
     # yard days

@@ -1,0 +1,94 @@
+"""What if: the changes asked for, and what would come of them."""
+
+from typing import Any
+
+from rest_framework import serializers
+
+from apps.appraisal.api.shapes import (
+    AdviceSerializer,
+    ConditionSerializer,
+    NamedSerializer,
+    RangeSerializer,
+    ToBeJudgedSerializer,
+)
+from apps.appraisal.board.what_if import Changes, FindingChange, PriceChange
+from apps.boats.api.fields import StrictBody
+from apps.http.fields import MoneyField
+
+
+class PriceChangeBody(StrictBody):
+    candidate_id = serializers.UUIDField()
+    asking = MoneyField()
+
+
+class FindingChangeBody(StrictBody):
+    candidate_id = serializers.UUIDField()
+    checkpoint = serializers.SlugField()
+    level = serializers.IntegerField(min_value=0, max_value=4)
+
+
+class WhatIfBody(StrictBody):
+    """What is to be otherwise; leave out what stays."""
+
+    budget = MoneyField(required=False)
+    yard_hourly_rate = MoneyField(required=False)
+    own_remedies = serializers.ListField(
+        child=serializers.SlugField(), required=False, max_length=100
+    )
+    own_hours = serializers.IntegerField(required=False, min_value=0, max_value=10_000)
+    prices = PriceChangeBody(many=True, required=False)
+    findings = FindingChangeBody(
+        many=True, required=False, help_text="as if a surveyor had just seen it so"
+    )
+    without_person = serializers.UUIDField(
+        required=False, help_text="as if this person had looked at nothing"
+    )
+
+    def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
+        if not sent:
+            raise serializers.ValidationError("Say what is to be otherwise.", code="empty")
+        return sent
+
+
+def changes_of(sent: dict[str, Any]) -> Changes:
+    """From a body that was checked."""
+    lists = {
+        "prices": tuple(PriceChange(**one) for one in sent.get("prices", ())),
+        "findings": tuple(FindingChange(**one) for one in sent.get("findings", ())),
+    }
+    if "own_remedies" in sent:
+        lists["own_remedies"] = tuple(sent["own_remedies"])
+    return Changes(**{**sent, **lists})
+
+
+class StandingSerializer(serializers.Serializer[Any]):
+    place = serializers.IntegerField(
+        allow_null=True, help_text="1 is best, the level share one; null if struck off"
+    )
+    upfront = RangeSerializer(allow_null=True, help_text="as on the board")
+    later = RangeSerializer(allow_null=True)
+    all_in = RangeSerializer(allow_null=True)
+    within_budget = serializers.FloatField(
+        allow_null=True, help_text="chance that what is paid up front stays within the budget"
+    )
+    condition = ConditionSerializer()
+    missing = serializers.ListField(child=serializers.CharField())
+    open_doubts = serializers.IntegerField()
+    strike_off_advised = serializers.BooleanField()
+    advice = AdviceSerializer(many=True)
+    before_buying = ToBeJudgedSerializer(many=True)
+
+
+class ComparedSerializer(serializers.Serializer[Any]):
+    candidate_id = serializers.UUIDField()
+    name = serializers.CharField()
+    now = StandingSerializer()
+    then = StandingSerializer()
+
+
+class WhatIfSerializer(serializers.Serializer[Any]):
+    list = NamedSerializer()
+    revision = serializers.IntegerField()
+    method = serializers.CharField()
+    caution = serializers.CharField()
+    candidates = ComparedSerializer(many=True, help_text="in the order as it would be")

@@ -1,0 +1,159 @@
+"""What people, meters and documents state about the level of a checkpoint."""
+
+import uuid
+from dataclasses import dataclass
+from datetime import date
+
+from apps.appraisal.compute.inputs import Evidence
+from apps.appraisal.compute.tapping import SCALE, tap_reports
+from apps.catalogue.applicability import hampered
+from apps.catalogue.snapshot import Catalogue
+from apps.viewings.checklists import hindrances_in
+from apps.viewings.doubts import OpenDoubt
+from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
+from apps.viewings.measures import CannotRead, Measured, level_on
+from apps.viewings.models import Clearance, Finding
+
+SOUND = "sound"
+
+
+@dataclass(frozen=True, slots=True)
+class Grader:
+    """Who says it. kind: member, professional, meter, sound (recorded taps) or document.
+
+    name: the professional's trade, or the scale that a measured value was read on.
+    """
+
+    kind: str
+    person_id: uuid.UUID | None = None
+    name: str = ""
+
+    @property
+    def tight(self) -> bool:
+        return self.kind not in ("member", SOUND)
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One report and what it came from."""
+
+    boat: int
+    checkpoint: int
+    grader: Grader
+    level: int
+    sureness: str
+    finding: LiveFinding | None
+    clearance: LiveClearance | None = None
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where each boat and each checkpoint stands in the arrays."""
+
+    boat: dict[uuid.UUID, int]
+    checkpoint: dict[str, int]
+
+    def of(self, fact: LiveFinding | LiveClearance | OpenDoubt) -> tuple[int, int] | None:
+        """None for a checkpoint that has left the catalogue since."""
+        checkpoint = self.checkpoint.get(fact.checkpoint)
+        boat = self.boat.get(fact.candidate_id)
+        return None if checkpoint is None or boat is None else (boat, checkpoint)
+
+
+def reports_of(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
+    repaired = repairs_of(evidence)
+    statements = []
+    for finding in latest_looks(evidence.findings):
+        at = places.of(finding)
+        if at is None or mended_since(finding, repaired):
+            continue
+        metered = _metered(finding, at, catalogue)
+        if metered is not None:
+            statements.append(metered)
+        if metered is None or metered.level != finding.level:
+            statements.append(_statement(finding, at, catalogue))
+    return statements
+
+
+def _statement(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement:
+    grader = Grader(
+        kind="professional" if finding.professional else "member",
+        person_id=finding.author_id,
+        name=finding.profession,
+    )
+    assert finding.level is not None  # only looks that were made are reported
+    sureness = _how_sure(finding, finding.sureness, catalogue)
+    return Statement(*at, grader, finding.level, sureness, finding=finding)
+
+
+def _how_sure(finding: LiveFinding, statements: str, catalogue: Catalogue) -> str:
+    """A guess where something hampered the look, however sure somebody was of it.
+
+    A professional takes what the look needs, and says how sure he is.
+    """
+    hindrances = hindrances_in(vars(finding.conditions))
+    if finding.professional or not hampered(catalogue.checkpoints[finding.checkpoint], hindrances):
+        return statements
+    return Finding.Sureness.GUESS
+
+
+def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement | None:
+    """What the scale makes of the measured value, if there is one that can be read."""
+    checkpoint = catalogue.checkpoints[finding.checkpoint]
+    if finding.measured_value is None or checkpoint.measure is None:
+        return None
+    scale = catalogue.scales[checkpoint.measure.scale]
+    try:
+        level = level_on(scale, Measured(finding.measured_value, finding.measured_unit))
+    except CannotRead:  # the scale changed since the finding was accepted
+        return None
+    sureness = _how_sure(finding, Finding.Sureness.SURE, catalogue)
+    return Statement(*at, Grader(kind="meter", name=scale.code), level, sureness, finding=finding)
+
+
+def tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
+    """What recorded taps come to, where they go with a look that counts."""
+    scale = catalogue.scales.get(SCALE)
+    if scale is None:
+        return []
+    repaired = repairs_of(evidence)
+    found = tap_reports(
+        evidence.sounds,
+        [finding for finding in evidence.findings if finding.level is not None],
+        scale,
+        mended_since=lambda look: mended_since(look, repaired),
+    )
+    return [
+        Statement(*at, Grader(SOUND, name=SCALE), one.level, one.sureness, finding=one.finding)
+        for one in found
+        if (at := places.of(one.finding)) is not None
+    ]
+
+
+def documents_of(evidence: Evidence, places: Places) -> list[Statement]:
+    """A clearance says in which state the thing is now."""
+    grader = Grader(kind="document")
+    return [
+        Statement(*at, grader, clearance.level, "sure", finding=None, clearance=clearance)
+        for clearance in evidence.clearances
+        if (at := places.of(clearance)) is not None
+    ]
+
+
+# What stands there now is not what was seen before.
+MADE_ANEW = (Clearance.Basis.REPAIR, Clearance.Basis.RECEIPT)
+
+
+def repairs_of(evidence: Evidence) -> dict[tuple[uuid.UUID, str], date]:
+    """When each repaired thing was last repaired."""
+    repairs: dict[tuple[uuid.UUID, str], date] = {}
+    for clearance in evidence.clearances:
+        if clearance.basis in MADE_ANEW:
+            key = (clearance.candidate_id, clearance.checkpoint)
+            repairs[key] = max(clearance.dated_on, repairs.get(key, date.min))
+    return repairs
+
+
+def mended_since(finding: LiveFinding, repaired: dict[tuple[uuid.UUID, str], date]) -> bool:
+    mended = repaired.get((finding.candidate_id, finding.checkpoint))
+    return mended is not None and finding.seen_at.date() <= mended

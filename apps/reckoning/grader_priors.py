@@ -1,0 +1,113 @@
+"""What is believed of graders before they report."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from apps.reckoning.arrays import Floats
+from apps.reckoning.reporting import SLIP
+
+# The grid, the priors and the widenings: model.md 1.
+LEANS: Final = np.linspace(-1.5, 1.5, 25)
+
+
+SPREADS: Final = np.geomspace(0.2, 1.8, 15)
+
+
+WIDENING: Final = {"sure": 1.0, "fairly": 1.3, "guess": 2.0}
+
+
+# What a person's lean and log-spread may wander from one list to the next. Own choice, no source;
+# it also keeps a well-known grader's prior wider than a step of the grid.
+DRIFT: Final = 0.15
+
+
+_ENDS: Final = np.stack([LEANS[[0, -1]], np.log(SPREADS[[0, -1]])], axis=1)[..., None]  # (2, 2, 1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GraderPriors:
+    """What is assumed of each grader beforehand: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
+
+    All (R,), in levels and in natural log of levels. slip: chance that a report has nothing to do
+    with the truth. Raises ValueError where shapes differ, a standard deviation is not positive or
+    a slip not from 0 to below 1.
+    """
+
+    lean_mean: Floats
+    lean_sd: Floats
+    log_spread_mean: Floats
+    log_spread_sd: Floats
+    slip: Floats
+
+    def __post_init__(self) -> None:
+        for name in self.__slots__:
+            if getattr(self, name).shape != (len(self.lean_mean),):
+                raise ValueError(f"{name}: need one value for each grader")
+            if name.endswith("_sd") and not np.all(getattr(self, name) > 0):
+                raise ValueError(f"{name}: must be positive")
+        if not np.all((self.slip >= 0) & (self.slip < 1)):
+            raise ValueError("slip: must be from 0 to below 1")
+
+    def __len__(self) -> int:
+        return len(self.lean_mean)
+
+    @classmethod
+    def joined(cls, parts: Sequence["GraderPriors"]) -> "GraderPriors":
+        """The priors of several people after one another, in the order given."""
+        return cls(*(np.concatenate([getattr(p, name) for p in parts]) for name in cls.__slots__))
+
+    def values(self, free: Floats) -> Floats:
+        """Leans and log-spreads (..., 2, R) of free values, which may be any number.
+
+        A free value is standard normal where a lean is distributed as assumed, cut off at the ends
+        of the grid: what is the same share of the one distribution belongs together.
+        """
+        low, high = self._shares_below()
+        below = low + (high - low) * ndtr(free)
+        mean, sd = self._both("mean"), self._both("sd")
+        return np.asarray(np.clip(mean + sd * ndtri(below), *_ENDS))
+
+    def free(self, values: Floats) -> Floats:
+        """Free values (..., 2, R) of leans and log-spreads; of one at an end, a finite one."""
+        low, high = self._shares_below()
+        below = ndtr((values - self._both("mean")) / self._both("sd"))
+        return np.asarray(ndtri(np.clip((below - low) / (high - low), 1e-6, 1 - 1e-6)))
+
+    def _shares_below(self) -> tuple[Floats, Floats]:
+        """(2, R) twice: what of the distributions assumed lies below either end of the grid."""
+        low, high = (ndtr((end - self._both("mean")) / self._both("sd")) for end in _ENDS)
+        return low, high
+
+    def _both(self, name: str) -> Floats:
+        """(2, R), of leans and of log-spreads."""
+        return np.stack([getattr(self, f"lean_{name}"), getattr(self, f"log_spread_{name}")])
+
+
+def member_prior(count: int = 1) -> GraderPriors:
+    """Anybody who looks: b ~ N(0, 0.5^2), ln s ~ N(ln 0.6, 0.35^2); `count` of them."""
+    return _same_prior(count, lean_sd=0.5, spread=0.6, log_spread_sd=0.35)
+
+
+def surveyor_prior(count: int = 1) -> GraderPriors:
+    """A surveyor, or a quote that names a level: b ~ N(0, 0.15^2), ln s ~ N(ln 0.3, 0.25^2)."""
+    return _same_prior(count, lean_sd=0.15, spread=0.3, log_spread_sd=0.25, slip=0.0)
+
+
+def sound_prior(count: int = 1) -> GraderPriors:
+    """Taps measured from recordings: b ~ N(0, 0.5^2), ln s ~ N(ln 1.7, 0.15^2).
+
+    They tell of the places tapped, and no scale is published: so loose that they move what is
+    believed by a third of a level at most. Own estimate, no source.
+    """
+    return _same_prior(count, lean_sd=0.5, spread=1.7, log_spread_sd=0.15, slip=0.0)
+
+
+def _same_prior(
+    count: int, *, lean_sd: float, spread: float, log_spread_sd: float, slip: float = SLIP
+) -> GraderPriors:
+    figures = (0.0, lean_sd, float(np.log(spread)), log_spread_sd, slip)
+    return GraderPriors(*(np.full(count, figure) for figure in figures))
