@@ -13,7 +13,7 @@ from apps.appraisal.models import ListAppraisal
 from apps.appraisal.stored import Read, State
 from apps.appraisal.words import sentences
 from apps.appraisal.words.sentences import CAUTION
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.boats.usual_figures import CatalogueMoney
 from apps.common.waiting import wait_until_fresh
 from apps.http.warnings import Warned, warned

@@ -20,7 +20,7 @@ from apps.appraisal.compute.results import results_of
 from apps.appraisal.looks.looks import looks_of
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.storing import looks_store, results_store
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.catalogue.models import Edition
 from apps.jobs.backoff import MUST
 from apps.jobs.leases import MOST_SWEPT, Lease, claim, free, rested, work_while_due

@@ -1,6 +1,7 @@
 from django.db import models
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.groups.models import Group
 from apps.jobs.models import Job
 

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from apps.accounts.models import Person
 from apps.appraisal.figures import Json
 from apps.appraisal.stored.parts import OpinionsUsed
-from apps.boats.models import Ballot, CandidateList, Valuation
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Ballot, Valuation
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,8 @@ from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
 from apps.appraisal.stored import CONSENSUS, value_read
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.events.services import event_record
 from apps.jobs.leases import WELL
 

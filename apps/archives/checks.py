@@ -11,7 +11,8 @@ from rest_framework import serializers
 from apps.archives.kinds import Kind
 from apps.boats.api.fields import LinkField, RatesField, SourcesField
 from apps.boats.api.yard_serializers import ClosedDaysField, OpeningHoursBody, TimeZoneField
-from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, PriceRecord, Want
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Ballot, Candidate, Judgement, PriceRecord, Want
 from apps.boats.opinion_services import want_faults
 from apps.boats.particulars import PARTICULARS, nonsense_in
 from apps.boats.yards.models import Yard

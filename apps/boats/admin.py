@@ -8,10 +8,10 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from apps.accounts.models import Person
+from apps.boats.list_models import CandidateList
 from apps.boats.models import (
     Ballot,
     Candidate,
-    CandidateList,
     Judgement,
     PriceRecord,
     StageChange,

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.catalogue.models import Edition
 from apps.common.errors import FieldFault
 from apps.http.warnings import Warned, warned

@@ -8,7 +8,8 @@ from django.db import transaction
 
 from apps.accounts.models import Person
 from apps.boats.exchange_rates import currency_faults
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
 from apps.boats.usual_figures import usual_figures
 from apps.common.errors import FieldFault, require_no_faults

@@ -13,7 +13,8 @@ from django.db import IntegrityError, transaction
 
 from apps.accounts.models import Person
 from apps.boats import particulars
-from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Ranking, Valuation, Want
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Ballot, Candidate, Judgement, Ranking, Valuation, Want
 from apps.boats.revisions import inputs_changed
 from apps.boats.vocabulary import HIGHEST_LEVEL
 from apps.common.errors import Conflict, FieldFault, NotAllowed, Stale, require_no_faults

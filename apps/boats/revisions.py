@@ -6,7 +6,7 @@ from collections.abc import Collection
 from django.db import transaction
 from django.db.models import F
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.events.services import event_announce
 
 

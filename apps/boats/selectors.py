@@ -10,10 +10,10 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
+from apps.boats.list_models import CandidateList
 from apps.boats.models import (
     Ballot,
     Candidate,
-    CandidateList,
     Judgement,
     PriceRecord,
     StageChange,

@@ -14,7 +14,8 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.boats import particulars
 from apps.boats.exchange_rates import currency_faults
-from apps.boats.models import Candidate, CandidateList, PriceRecord, StageChange
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate, PriceRecord, StageChange
 from apps.boats.revisions import inputs_changed
 from apps.boats.vocabulary import Stage
 from apps.boats.yards.selectors import usable_yards

@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from apps.boats.exchange_rates import brief_warnings, catalogue_currency, rate
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.catalogue.models import Edition
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import admin
 
-from apps.catalogue import models
+from apps.catalogue import cost_models, models
 from apps.catalogue.own.models import CatalogueChange
 from apps.common.admin_classes import ReadOnlyAdmin
 
@@ -47,7 +47,7 @@ class CodedAdmin(ReadOnlyAdmin[Any]):
     search_fields = ("code", "title")
 
 
-@admin.register(models.Enabling, models.Fee, models.RunningCost)
+@admin.register(cost_models.Enabling, cost_models.Fee, cost_models.RunningCost)
 class PricedAdmin(ReadOnlyAdmin[Any]):
     list_display = ("code", "title", "source", "retired")
     list_filter = ("retired",)

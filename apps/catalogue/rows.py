@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from django.db.models import Model
 
-from apps.catalogue import content, models, schema
+from apps.catalogue import content, cost_models, models, schema
 from apps.catalogue.content import ThreePoints
 from apps.catalogue.fields import Entry
 from apps.catalogue.own.kinds import checkpoint_read
@@ -89,7 +89,7 @@ def scale_of(row: models.Scale) -> Scale:
     return thing_of(Scale, row, range=(row.lowest, row.highest), grades=grades)
 
 
-def priced(row: models.Priced, *, by_price: bool = False) -> dict[str, Any]:
+def priced(row: cost_models.Priced, *, by_price: bool = False) -> dict[str, Any]:
     exponent = row.loa_exponent or None
     by = "price" if by_price else "loa" if exponent else "none"
     scaling = content.PricedScaling if isinstance(row, models.RemedyVersion) else content.Scaling
@@ -100,7 +100,7 @@ def priced(row: models.Priced, *, by_price: bool = False) -> dict[str, Any]:
     }
 
 
-def enabling_of(row: models.Enabling) -> content.Enabling:
+def enabling_of(row: cost_models.Enabling) -> content.Enabling:
     return thing_of(content.Enabling, row, **priced(row))
 
 

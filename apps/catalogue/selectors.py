@@ -13,18 +13,8 @@ from uuid import UUID
 from django.db.models import Q, QuerySet
 
 from apps.catalogue import content, rows
-from apps.catalogue.models import (
-    Area,
-    Caution,
-    CheckpointVersion,
-    Coded,
-    Edition,
-    Enabling,
-    Fee,
-    RemedyVersion,
-    RunningCost,
-    Scale,
-)
+from apps.catalogue.cost_models import Coded, Enabling, Fee, RunningCost
+from apps.catalogue.models import Area, Caution, CheckpointVersion, Edition, RemedyVersion, Scale
 from apps.catalogue.own.kinds import CHECKPOINTS
 from apps.catalogue.own.layers import (
     Layer,

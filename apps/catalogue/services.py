@@ -6,7 +6,7 @@ from pathlib import Path
 
 from django.db import transaction
 
-from apps.catalogue import content, models, rows
+from apps.catalogue import content, cost_models, models, rows
 from apps.catalogue.fields import Entry
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.snapshot import Basis, Catalogue, digest
@@ -49,12 +49,12 @@ def keep_unversioned(catalogue: Catalogue) -> None:
     keep(models.Area, catalogue.areas)
     keep(models.Caution, catalogue.cautions)
     keep(models.Scale, catalogue.scales)
-    keep(models.Enabling, catalogue.enabling)
-    keep(models.Fee, catalogue.fees)
-    keep(models.RunningCost, catalogue.running)
+    keep(cost_models.Enabling, catalogue.enabling)
+    keep(cost_models.Fee, catalogue.fees)
+    keep(cost_models.RunningCost, catalogue.running)
 
 
-def keep(model: type[models.Coded], things: Mapping[str, Entry]) -> None:
+def keep(model: type[cost_models.Coded], things: Mapping[str, Entry]) -> None:
     """Store these as the only ones of the model that are not retired."""
     kept = [rows.columns(model, thing) for thing in things.values()]
     if model is models.Caution:  # they are shown in the order of their file

@@ -18,7 +18,7 @@ from django.db import transaction
 from django.db.models import Exists, F, Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.events.models import Event, EventSequence
 from apps.groups.models import Group
 from apps.jobs.backoff import MUST

@@ -6,7 +6,8 @@ from django.db import models
 from django.db.models import Q
 from uuid_utils.compat import uuid7
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.common.models import Versioned
 from apps.groups.models import Club, Group
 from apps.jobs.models import Job

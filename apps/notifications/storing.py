@@ -8,7 +8,8 @@ from datetime import datetime
 from django.db.models import Max, Q
 from django.utils import timezone
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.notifications.choosing import Inboxes, inboxes_lock
 from apps.notifications.mail.digests import digests_plan
 from apps.notifications.models import UNSEEN, Notification

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.particulars import BUILDS, FIGURES
 from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
 from apps.catalogue.snapshot import Snapshot

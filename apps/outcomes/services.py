@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.snapshot import Snapshot
 from apps.events.services import event_record

@@ -16,7 +16,8 @@ from apps.appraisal.models import ListAppraisal
 from apps.appraisal.stored import COST_LOOKS, value_read
 from apps.appraisal.stored.looks import CheckOfCosts, CostLooks, VisitOfCosts
 from apps.boats.exchange_rates import rate
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.planning.models import Basis, Trip, TripBoat
 from apps.viewings.checklists import checklist_from

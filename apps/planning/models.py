@@ -3,7 +3,8 @@ from django.db import models
 from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
-from apps.boats.models import Candidate, money
+from apps.boats.list_models import money
+from apps.boats.models import Candidate
 from apps.common.models import Versioned
 from apps.groups.models import Club, Group
 from apps.jobs.models import Job

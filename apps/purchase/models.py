@@ -3,7 +3,8 @@ from django.db import models
 from django.db.models import Q
 
 from apps.accounts.models import ThroughClient
-from apps.boats.models import Candidate, at_least_zero, money
+from apps.boats.list_models import at_least_zero, money
+from apps.boats.models import Candidate
 from apps.catalogue.models import Remedy
 from apps.common.models import Versioned
 

@@ -21,7 +21,8 @@ from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.stored import CONSENSUS, State, read
 from apps.appraisal.stored.candidates import Consensus
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
 from apps.http.warnings import Warned

@@ -23,7 +23,8 @@ from django.shortcuts import get_object_or_404
 from apps.accounts.models import Person
 from apps.appraisal.looks.look_values import LookValue, look_values
 from apps.boats.exchange_rates import rate
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.models import Yard
 from apps.catalogue.selectors import club_snapshot

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.catalogue.content import Checkpoint
 from apps.catalogue.rows import checkpoint_of
 from apps.catalogue.selectors import catalogue_snapshot, stored_checkpoints

@@ -6,7 +6,8 @@ from django.db.models import Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for
 from apps.groups.rules import visible_groups
 from apps.viewings.media.models import Photo, Sound

@@ -13,8 +13,9 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.appraisal.jobs import list_recompute
+from apps.boats.list_models import CandidateList
 from apps.boats.list_services import list_create
-from apps.boats.models import Ballot, Candidate, CandidateList, Valuation, Want
+from apps.boats.models import Ballot, Candidate, Valuation, Want
 from apps.boats.opinion_services import want_create
 from apps.boats.services import candidate_create
 from apps.catalogue.selectors import catalogue_snapshot

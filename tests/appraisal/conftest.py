@@ -3,7 +3,8 @@ from dataclasses import dataclass, replace
 import pytest
 
 from apps.appraisal.compute import computing
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from tests.appraisal.building import Yard, load_catalogue
 from tests.conftest import Cast
 from tests.kept import kept

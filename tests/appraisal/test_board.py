@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.words.phrases import about
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from tests.appraisal.building import Yard, fill, load_catalogue
 from tests.conftest import pointers
 

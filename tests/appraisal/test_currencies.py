@@ -8,7 +8,7 @@ import pytest
 
 from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.jobs import list_recompute
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from tests.appraisal.building import PARTICULARS, load_catalogue
 from tests.conftest import Speaker
 from tests.system.operations import operations

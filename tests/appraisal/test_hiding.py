@@ -1,6 +1,6 @@
 """What buyers think stays hidden from whoever has not said what they think."""
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 
 
 def board(spring, who) -> dict:

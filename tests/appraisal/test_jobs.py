@@ -15,7 +15,7 @@ from apps.appraisal.compute.results import Results
 from apps.appraisal.looks.looks import Looks
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.tasks import recompute_list, sweep
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.common.broker import Broker
 from apps.events.models import Event

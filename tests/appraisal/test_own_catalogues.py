@@ -4,7 +4,7 @@ import pytest
 
 from apps.appraisal.jobs import lists_due
 from apps.appraisal.models import ListAppraisal
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.catalogue.services import catalogue_load
 from apps.groups.models import Club, ClubMembership, Group
 from tests.appraisal.building import Yard

@@ -4,7 +4,7 @@ import pytest
 from django.apps import apps
 
 from apps.appraisal.compute import bounds
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from tests.conftest import pointers
 
 

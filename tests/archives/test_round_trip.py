@@ -4,7 +4,8 @@ import re
 
 from apps.appraisal.jobs import list_recompute
 from apps.archives.kinds import KINDS
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.groups.models import Club, Group, Membership
 from apps.viewings.media import preparing
 from apps.viewings.media.models import Photo, Sound

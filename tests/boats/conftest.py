@@ -4,7 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.events.models import Event
 from tests.kept import kept
 

@@ -4,7 +4,8 @@ import pytest
 from django.urls import reverse
 
 from apps.accounts.models import Person
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.events.models import Event
 from tests.boats.conftest import revision, usd
 from tests.boats.test_wants import FREE

@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.appraisal import messages
 from apps.boats.exchange_rates import in_list_currency
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.boats.selectors import list_inputs
 from apps.events.subscriptions import subscribe, unsubscribe

@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from tests.boats.conftest import add_boat, events, revision, usd
 from tests.conftest import pointers
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from tests.appraisal.building import load_catalogue
 from tests.boats.conftest import BRIEF, events, queries_of, usd
 from tests.conftest import pointers

@@ -8,7 +8,7 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from apps.catalogue import models, services
+from apps.catalogue import cost_models, models, services
 from apps.catalogue.reading import CatalogueInvalid, read_catalogue
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.services import catalogue_load
@@ -109,7 +109,7 @@ def test_words_that_are_not_versioned_are_replaced_and_retired(files):
     assert loaded.renewed == []
     assert models.Caution.objects.get().text == "Stay away from stands."
     assert catalogue_snapshot().catalogue == read_catalogue(files.folder)
-    assert models.Fee.objects.get(code="survey").retired
+    assert cost_models.Fee.objects.get(code="survey").retired
 
 
 def test_a_fault_in_one_file_leaves_everything_as_it_was(files):
@@ -159,10 +159,10 @@ def test_a_version_never_changes(files):
         (models.RemedyVersion, {"own_hours_factor": 0.5}),
         (models.RemedyVersion, {"urgency": "soon"}),
         (models.RemedyVersion, {"number": 0}),
-        (models.Enabling, {"confidence": "sure"}),
+        (cost_models.Enabling, {"confidence": "sure"}),
         (models.Scale, {"highest": 0}),
-        (models.Fee, {"per": "value"}),
-        (models.RunningCost, {"low": 1}),
+        (cost_models.Fee, {"per": "value"}),
+        (cost_models.RunningCost, {"low": 1}),
         (models.Edition, {"yard_rate_low": 200}),
     ],
 )

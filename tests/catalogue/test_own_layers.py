@@ -4,8 +4,8 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from apps.boats.list_models import CandidateList
 from apps.boats.list_services import list_create
-from apps.boats.models import CandidateList
 from apps.catalogue.models import CatalogueChange, CheckpointVersion
 from apps.catalogue.own import safety
 from apps.catalogue.selectors import catalogue_snapshot, club_snapshot

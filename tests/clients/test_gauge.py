@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.viewings.models import Submission, Viewing
 from tests.appraisal.building import load_catalogue
 from tests.clients.dropping import AFTER, BEFORE, DURING, THROUGH, dropping

@@ -12,7 +12,8 @@ from typing import Any
 from django.utils import timezone
 
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.catalogue.models import Edition
 from apps.viewings.models import Viewing
 from apps.viewings.services import viewing_add

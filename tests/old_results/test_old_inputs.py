@@ -10,7 +10,8 @@ from apps.appraisal.models import GroupPool
 from apps.appraisal.pooling.pooled import pooled_for
 from apps.appraisal.pooling.pools import club_pool
 from apps.appraisal.pooling.pools import moved as pool_moved
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.models import Club, ClubMembership, Group
 from apps.notifications.jobs import group_notify

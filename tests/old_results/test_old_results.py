@@ -12,7 +12,7 @@ from apps.appraisal.compute.computing import METHOD
 from apps.appraisal.jobs import boards_behind, list_recompute
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.stored import value_read
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from tests.appraisal.building import load_catalogue
 from tests.conftest import Speaker
 from tests.old_results.rows import FILES, KINDS, Old, instead, old_made, places, rows_of, without

@@ -9,7 +9,8 @@ from typing import Any
 from django.utils import timezone
 
 from apps.appraisal.jobs import list_recompute
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.models import Club, ClubMembership, Group, Membership
 from apps.outcomes.models import GroupOutcomes, OutcomesFigure

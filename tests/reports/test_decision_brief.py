@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
 from apps.appraisal.models import ListAppraisal
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.reports import page, paper
 from apps.reports.api import renderers
 from apps.reports.content import texts

@@ -11,7 +11,8 @@ import pytest
 from django.utils import timezone
 
 from apps.appraisal.models import ListAppraisal
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard
 from apps.groups.models import Club, ClubMembership, Group
 from tests.catalogue.conftest import files  # noqa: F401

@@ -9,7 +9,8 @@ import pytest
 from django.utils import timezone
 
 from apps.appraisal.jobs import list_recompute
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.yards.models import Yard
 from apps.events.models import Event
 from apps.groups.models import Club, ClubMembership, Group

@@ -7,7 +7,8 @@ from decimal import Decimal
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.second_opinions.places import distance_km, rough
 from apps.second_opinions.queue import coarse

@@ -22,7 +22,7 @@ from apps.accounts.program_services import program_register
 from apps.accounts.scopes import SCOPES
 from apps.appraisal.jobs import list_recompute
 from apps.archives.collecting import group_collect
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.events.models import Delivery
 from apps.groups.models import ClubMembership, Membership
 from apps.notifications.jobs import group_notify

@@ -12,7 +12,7 @@ from django.conf import settings
 from django.db import connection
 
 from apps.appraisal.models import ListAppraisal
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.events.models import Event
 from server.demo.client import Client, over_http
 from tests.appraisal.building import Yard, fill, load_catalogue

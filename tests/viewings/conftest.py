@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.catalogue.services import catalogue_load
 from apps.viewings.models import Viewing
 from tests.catalogue.conftest import Files, files  # noqa: F401

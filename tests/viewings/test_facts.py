@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.viewings.facts import list_clearances, list_findings
 from tests.viewings.conftest import could_not, look
 

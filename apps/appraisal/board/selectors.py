@@ -26,7 +26,8 @@ from apps.appraisal.stored.standing import (
 )
 from apps.appraisal.words import phrases, sentences
 from apps.appraisal.words.phrases import Names
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.selectors import list_for
 from apps.groups.models import Membership
 from apps.viewings.models import Submission

@@ -16,7 +16,8 @@ from django.utils import timezone
 from apps.appraisal.opinions import NO_OPINIONS, Opinions, Reader
 from apps.appraisal.pooling.pooled import Pooled, pooled_for
 from apps.boats.exchange_rates import rate
-from apps.boats.models import Ballot, Candidate, CandidateList, Want
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Ballot, Candidate, Want
 from apps.boats.particulars import BUILDS, FIGURES, ratios_of
 from apps.boats.selectors import list_inputs
 from apps.boats.usual_figures import amounts_of

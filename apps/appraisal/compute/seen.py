@@ -30,7 +30,7 @@ from apps.appraisal.stored import (
 from apps.appraisal.stored.candidates import Explanation
 from apps.appraisal.stored.looks import NextLooks
 from apps.appraisal.stored.standing import Reasons, Standing
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 
 Of = NarrowerResults.Of
 

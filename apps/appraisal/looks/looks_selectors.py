@@ -38,7 +38,8 @@ from apps.appraisal.stored.looks import (
 )
 from apps.appraisal.words.phrases import Names
 from apps.appraisal.words.sentences import hidden
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.selectors import list_for
 from apps.boats.usual_figures import CatalogueMoney
 

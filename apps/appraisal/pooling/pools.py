@@ -24,7 +24,8 @@ from apps.appraisal.compute.arrays import ListArrays, list_arrays
 from apps.appraisal.compute.inputs import Evidence, boat_of
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooling.pooled import KnownGrader, pool_figures
-from apps.boats.models import Candidate, CandidateList
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
 from apps.events.services import event_record

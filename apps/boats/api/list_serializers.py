@@ -6,8 +6,8 @@ from rest_framework import serializers
 
 from apps.boats.api.fields import AmountField, RatesField, StrictBody
 from apps.boats.exchange_rates import brief_warnings, catalogue_currency
+from apps.boats.list_models import CandidateList
 from apps.boats.list_services import BRIEF
-from apps.boats.models import CandidateList
 from apps.http.fields import AnyField, CurrencyField, MoneyField, WarningSerializer
 from apps.http.views import ClientIdMixin
 from apps.http.warnings import Warned

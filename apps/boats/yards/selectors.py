@@ -6,7 +6,7 @@ from django.db.models import Count, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.boats.yards.models import Yard
 from apps.groups.models import Group
 from apps.groups.rules import club_membership_of, membership_of, visible_clubs, visible_groups

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.catalogue import content, models, vocabulary
+from apps.catalogue import content, cost_models, models, vocabulary
 from apps.catalogue.fields import Entry
 from apps.catalogue.rows import POINTS, three_points
 from apps.catalogue.scales import Grade, Scale
@@ -188,11 +188,11 @@ class PricedSerializer(ContentSerializer):
         raise NotImplementedError
 
     @extend_schema_field(HoursSerializer)
-    def get_hours(self, row: models.Priced) -> dict[str, float]:
+    def get_hours(self, row: cost_models.Priced) -> dict[str, float]:
         return vars(three_points(row, "hours"))
 
     @extend_schema_field(CostSerializer)
-    def get_parts(self, row: models.Priced) -> dict[str, Any]:
+    def get_parts(self, row: cost_models.Priced) -> dict[str, Any]:
         parts = astuple(three_points(row, "parts"))
         return CostSerializer(cost(parts, self.currency(row))).data
 
@@ -202,7 +202,7 @@ class EnablingSerializer(PricedSerializer):
 
     of = content.Enabling
 
-    def currency(self, row: models.Enabling) -> str:
+    def currency(self, row: cost_models.Enabling) -> str:
         currency: str = self.context["currency"]
         return currency
 

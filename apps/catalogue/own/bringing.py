@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import Model
 
-from apps.catalogue import models, rows, vocabulary
+from apps.catalogue import cost_models, models, rows, vocabulary
 from apps.catalogue.own.entries import entry_faults
 from apps.catalogue.own.kinds import (
     CAUTIONS,
@@ -32,10 +32,10 @@ Found = tuple[str, str, str]  # field, code, detail
 BASE: dict[str, type[Model]] = {
     CHECKPOINTS: models.Checkpoint,
     REMEDIES: models.Remedy,
-    ENABLING: models.Enabling,
+    ENABLING: cost_models.Enabling,
     CAUTIONS: models.Caution,
-    FEES: models.Fee,
-    RUNNING: models.RunningCost,
+    FEES: cost_models.Fee,
+    RUNNING: cost_models.RunningCost,
 }
 LONGEST_CODE = 60
 

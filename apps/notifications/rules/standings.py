@@ -16,7 +16,7 @@ from typing import Any
 from apps.appraisal.board.strike_off import REASONS
 from apps.appraisal.compute.seen import boards_seen
 from apps.appraisal.stored.standing import Standing
-from apps.boats.models import CandidateList
+from apps.boats.list_models import CandidateList
 from apps.notifications.models import NotifiedStanding
 from apps.notifications.rules.drafts import Draft, from_first
 

@@ -13,7 +13,8 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.boats.models import Ballot, Candidate, CandidateList, Judgement, Valuation, Want
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Ballot, Candidate, Judgement, Valuation, Want
 from apps.boats.vocabulary import SETTLED
 from apps.groups.models import Invitation, Membership
 from apps.groups.rules import ALLOWED, Action

@@ -1,0 +1,63 @@
+"""What is said of one kind of row in an archive."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Model, Q, QuerySet
+
+from apps.viewings.media.models import Media
+
+CLIENT = ("client_kind", "client_name")
+READY = Q(state=Media.State.READY)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of row: `fields` of `model`, each row of one group and of the people in `own`.
+
+    shared: which rows belong to the group; the others are their authors' alone. by_outsiders:
+    whether a person's rows are theirs in a group they never belonged to, because nothing in them
+    is anybody else's. computed: fields
+    that are written for readers and worked out anew on the way in. file: the form of the file
+    that goes with each row. borrowed: by which way other rows, such as the club's, are the group's
+    to use; in an archive they are its own.
+    later: archives from before there was this kind have no file of it.
+    """
+
+    name: str
+    model: type[Model]
+    group: str
+    fields: tuple[str, ...]
+    own: tuple[str, ...]
+    shared: Q = field(default_factory=Q)
+    kept: Q = field(default_factory=Q)
+    by_outsiders: bool = False
+    computed: tuple[str, ...] = ()
+    file: str = ""
+    borrowed: str = ""
+    later: bool = False
+
+    def of_group(self, group_id: UUID) -> QuerySet[Any]:
+        """The records that the group has or uses."""
+        records = self.model._base_manager
+        theirs = Q(**{self.group: group_id})
+        if self.borrowed:
+            used = records.filter(self.kept, **{self.borrowed: group_id})
+            theirs |= Q(pk__in=used.values("pk"))
+        return records.filter(theirs)
+
+    @property
+    def file_name(self) -> str:
+        return f"{self.name}.jsonl"
+
+    def media_name(self, row: Mapping[str, Any]) -> str:
+        """Where the file of a row is in the archive."""
+        return f"{self.name}/{row['id']}{self.media.FORMS[self.file]}"
+
+    @property
+    def media(self) -> type[Media]:
+        """Of a kind with files."""
+        assert issubclass(self.model, Media)
+        return self.model
