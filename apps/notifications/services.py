@@ -45,7 +45,7 @@ def notification_mark(
             )
     except IntegrityError as error:
         raise Conflict(
-            "notified_anew", "There is a newer notice of the same, still unread."
+            "notified_anew", "There is a newer notification of the same, still unread."
         ) from error
     return notification
 
