@@ -3,6 +3,6 @@
 Nothing here is typed in by anybody: it turns what the other apps hold into arrays, has the
 reckoning work on them, and stores the answers with the revision of the inputs they came from.
 
-Others use: `board`, `columns`, `compute.disagreements`, `compute.seen`, `envelope`, `figures`,
-`looks`, `models`, `opinions`, `stored`, `words`.
+Others use: `board`, `columns`, `compute`, `envelope`, `figures`, `looks`, `models`, `opinions`,
+`stored`, `words`.
 """

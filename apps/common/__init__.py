@@ -5,5 +5,5 @@ encrypted at rest, stored JSON read against shapes, what all pictures and admin 
 checks before serving. Nothing of the trade, and nothing of HTTP (`http`).
 
 Others use: `admin_classes`, `broker`, `drawing`, `encryption`, `errors`, `models`, `services`,
-`shapes`, `waiting`.
+`shapes`, `waiting`, `wording`.
 """

@@ -58,7 +58,7 @@ NEWS = timedelta(days=1)
 
 
 def groups_behind(now: datetime | None = None) -> QuerySet[EventSequence]:
-    """Clocks of groups with events that were not dealt with, or where time has come.
+    """Sequences of groups with events that were not dealt with, or where time has come.
 
     Not of those that somebody works on, nor of those that failed and wait.
     """
@@ -80,7 +80,7 @@ def _claim(group_id: uuid.UUID) -> Lease[EventCursor] | None:
     behind = groups_behind().filter(group=group_id)
     if not behind.exists():
         return None
-    watch_begin(group_id)
+    cursor_begin(group_id)
     return claim(EventCursor.objects.filter(group__in=behind.values("group")), group_id, LEASE)
 
 
@@ -108,7 +108,7 @@ class Work:
     touched: set[uuid.UUID] = field(default_factory=set)  # lists on which something may wait
     looked_at: set[uuid.UUID] = field(default_factory=set)  # lists with new looks
     standings: list[NotifiedStanding] = field(default_factory=list)
-    timed: bool = False  # all lists on which time types are among those touched
+    timed: bool = False  # all lists on which time matters are among those touched
 
     @property
     def waits(self) -> bool:
@@ -146,16 +146,17 @@ def work_read(event_cursor: EventCursor) -> Work:
     return work
 
 
-def watch_begin(group_id: uuid.UUID) -> None:
-    """For a group seen for the first time: where the news begin."""
+def cursor_begin(group_id: uuid.UUID) -> None:
+    """For a group seen for the first time: where the news begin. What waits is due at once."""
     if EventCursor.objects.filter(pk=group_id).exists():
         return
     old = Event.objects.filter(group=group_id, created_at__lt=timezone.now() - NEWS)
-    clock = EventSequence.objects.filter(group=group_id).first()
-    pruned = clock.pruned if clock else 0
+    sequence = EventSequence.objects.filter(group=group_id).first()
+    pruned = sequence.pruned if sequence else 0
     number = max(old.aggregate(last=Max("number"))["last"] or 0, pruned)
     EventCursor.objects.bulk_create(
-        [EventCursor(group_id=group_id, number=number)], ignore_conflicts=True
+        [EventCursor(group_id=group_id, number=number, due_at=timezone.now())],
+        ignore_conflicts=True,
     )
 
 

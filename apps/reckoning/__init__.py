@@ -5,7 +5,8 @@ ratios. Imports numpy, scipy and the standard library; nothing of Django or of a
 person with a notebook can use it. Every function states shapes, units, errors and its source.
 
 Others use: `advice`, `agreement`, `arrays`, `belief`, `bootstrap`, `condition`, `costs`,
-`disclosure`, `expected`, `explaining`, `graders`, `levels`, `looking`, `mixture`, `musts`,
-`ordering`, `outcomes`, `ownership`, `pooling`, `pricing`, `ranking`, `ratios`, `reporting`,
-`rollup`, `simulation`, `sound`, `surveying`, `utility`, `visits`, `voting`, `waterfall`, `work`.
+`disclosure`, `expected`, `explaining`, `grader_priors`, `graders`, `levels`, `looking`, `mixture`,
+`musts`, `ordering`, `outcomes`, `ownership`, `pooling`, `pricing`, `priors`, `ranking`, `ratios`,
+`reasons`, `reporting`, `rollup`, `simulation`, `sound`, `surveying`, `utility`, `visits`, `voting`,
+`waterfall`, `work`.
 """

@@ -102,7 +102,7 @@ def test_a_look_that_was_hampered_counts_as_a_guess(yard, cast, code, conditions
     submit(yard, boat, cast.ben.person, draft, conditions=conditions)
     arrays = arrays_of(yard)
     assert arrays.reports.widening.tolist() == [WIDENING[counts_as]]
-    assert [said.sureness for said in arrays.said] == [counts_as]
+    assert [said.sureness for said in arrays.statements] == [counts_as]
 
 
 def test_so_does_a_meter_that_was_read_there_and_a_professionals_word_does_not(yard, cast):
@@ -114,7 +114,7 @@ def test_so_does_a_meter_that_was_read_there_and_a_professionals_word_does_not(y
         yard, boat, cast.ola.person, report, conditions=WET,
         capacity="professional", profession="surveyor",
     )  # fmt: skip
-    assert {s.grader.kind: s.sureness for s in arrays_of(yard).said} == {
+    assert {s.grader.kind: s.sureness for s in arrays_of(yard).statements} == {
         "meter": "guess",
         "professional": "sure",
     }

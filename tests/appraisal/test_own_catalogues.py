@@ -24,7 +24,7 @@ def of_club(cast) -> str:
 
 
 def entry(who: Speaker, of: str, where: str) -> dict:
-    return dict(who.get(f"{of}/{where}").json()["said"])
+    return dict(who.get(f"{of}/{where}").json()["effective"])
 
 
 def all_in(cast, spring) -> float:
@@ -67,7 +67,7 @@ def test_taken_back_the_board_is_what_it_was(spring, cast, of_club):
 
 def test_the_consensus_is_in_the_groups_words(spring, cast):
     of = f"/groups/{cast.group.pk}/catalogue/checkpoints/{DECK}"
-    own = {**cast.ola.get(of).json()["said"], "title": "Cracks, as Tern says it"}
+    own = {**cast.ola.get(of).json()["effective"], "title": "Cracks, as Tern says it"}
     said(cast.ola, of, own)
     spring.yard.recompute()
     consensus = cast.ben.get(f"/candidates/{spring.petrel.pk}/consensus").json()["consensus"]
@@ -96,8 +96,8 @@ def test_what_is_left_out_counts_no_more(spring, cast, of_club):
     code = next(
         row["code"]
         for row in rows
-        if not {"structural", "safety", "flooding"} & set(row["said"]["concerns"])
-        and not row["said"].get("applies")
+        if not {"structural", "safety", "flooding"} & set(row["effective"]["concerns"])
+        and not row["effective"].get("applies")
     )
     left_out = cast.ola.put(f"{of_club}/checkpoints/{code}", {"left_out": True})
     assert left_out.status_code == 201

@@ -29,7 +29,7 @@ def of_club(harbour: Harbour) -> str:  # noqa: F811
 
 def worded(one: Buyers, of: str, code: str = CODE, **changed) -> None:
     path = f"{of}/checkpoints/{code}"
-    read = one.organiser.get(f"{of}/checkpoints/{CODE}").json()["said"]
+    read = one.organiser.get(f"{of}/checkpoints/{CODE}").json()["effective"]
     said(one.organiser, path, {**read, **changed})
 
 

@@ -72,7 +72,7 @@ def worked_out(yard):
 
 
 def stated_by_sound(believed) -> list:
-    return [one for one in believed.arrays.said if one.grader.kind == "sound"]
+    return [one for one in believed.arrays.statements if one.grader.kind == "sound"]
 
 
 def level_of(believed) -> float:
@@ -235,7 +235,8 @@ def test_a_catalogue_without_its_scale_reads_no_taps(yard, look):
     scales = {k: v for k, v in snapshot.catalogue.scales.items() if k != "tap-dull-share"}
     without = replace(snapshot, catalogue=replace(snapshot.catalogue, scales=scales))
     assert all(
-        one.grader.kind != "sound" for one in list_arrays(replace(inputs, snapshot=without)).said
+        one.grader.kind != "sound"
+        for one in list_arrays(replace(inputs, snapshot=without)).statements
     )
 
 

@@ -68,7 +68,7 @@ def jobs_on_paper(computed: Computed, i: int, said: Said) -> float:
 
 def _reports(computed: Computed, i: int) -> dict[int, list[int]]:
     by_checkpoint: defaultdict[int, list[int]] = defaultdict(list)
-    for one in computed.arrays.said:
+    for one in computed.arrays.statements:
         if one.boat == i:
             by_checkpoint[one.checkpoint].append(one.level)
     return by_checkpoint

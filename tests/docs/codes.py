@@ -18,6 +18,7 @@ from django.conf import settings
 from rest_framework import exceptions, serializers
 
 import apps
+from apps.catalogue.schema import PHRASES
 
 ROOT = Path(settings.BASE_DIR)
 # Those that refuse nothing over HTTP.
@@ -146,7 +147,7 @@ def codes_of_fields() -> set[str]:
     for module in pkgutil.walk_packages(apps.__path__, "apps."):
         if ".api" in module.name or ".http" in module.name:
             importlib.import_module(module.name)
-    found: set[str] = set()
+    found = {code for code, _ in PHRASES.values()}  # of the catalogue's schema
     for serializer in _subclasses(serializers.Serializer):
         # What answers are made of reads nothing.
         own = serializer.__module__.startswith("apps.")

@@ -124,7 +124,7 @@ def test_what_is_asked_on_the_way_stays_whatever_happens_at_home(
     on_the_way,
 ):
     """What waits in the group of whoever goes is told anew without it; it is another group's."""
-    asking, request = on_the_way
+    their_group, request = on_the_way
     assert told(asking.cast.ben, "second_opinion_on_the_way")["thing_id"] == request
     at = f"/candidates/{asking.scene.heron.id}/follow-ups"
     asked = asking.cast.ben.post(at, {"question": "Where is the mast?", "asked_of": "seller"})
@@ -133,9 +133,9 @@ def test_what_is_asked_on_the_way_stays_whatever_happens_at_home(
     assert told(asking.cast.ben, "second_opinion_on_the_way")["thing_id"] == request
     taken = asking.cast.ben.post(f"/second-opinion-queue/{request}/assignments")
     assert taken.status_code == 201, taken.content
-    group_notify(group_id=asking)
+    group_notify(group_id=their_group)
     number = told(asking.cast.ben, "second_opinion_to_answer")["number"]
     asking.cast.ben.post(at, {"question": "And the boom?", "asked_of": "seller"})
     notify_advisers()
-    group_notify(group_id=asking)
+    group_notify(group_id=their_group)
     assert told(asking.cast.ben, "second_opinion_to_answer")["number"] == number

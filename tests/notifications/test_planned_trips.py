@@ -9,6 +9,7 @@ from tests.planning.conftest import (  # noqa: F401  (fixtures)
     list_id,
     planned,
     replanned,
+    small_catalogue,
     trip_id,
     yards,
 )

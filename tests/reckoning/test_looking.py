@@ -282,7 +282,7 @@ class TestRulesThatAlwaysHold:
             assert np.all(np.diff(valuation) >= 0)
             assert valuation.max() <= choice.ceiling + 1e-6
             survey = survey_advice(choice, candidate, SHARP, fee=500.0, seed=seed).weighed
-            assert survey.valuation <= choice.ceiling + 1e-6
+            assert survey.value <= choice.ceiling + 1e-6
 
     @given(seeds, st.floats(-5_000, 5_000))
     @settings(max_examples=30, deadline=None)

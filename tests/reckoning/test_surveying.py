@@ -66,7 +66,7 @@ class TestWhatASurveyCostsNow:
         assert found.cost == pytest.approx(fee * found.not_bought)
         after = float(chance @ np.maximum(utility, 0)) - fee * lost
         before = max(lead, 0.0)
-        assert found.valuation - found.cost == pytest.approx(after - before, abs=0.06 * spread + 20)
+        assert found.value - found.cost == pytest.approx(after - before, abs=0.06 * spread + 20)
 
     @pytest.mark.parametrize("seed", range(5))
     def test_a_fee_that_is_spent_already_would_change_little(self, seed):
@@ -93,7 +93,7 @@ class TestWhatASurveyCostsNow:
         assert found.comes_first
         assert found.not_bought == pytest.approx(0.25, abs=0.01)
         assert found.cost == pytest.approx(300, abs=12)  # a quarter of the fee, not all of it
-        assert found.valuation == pytest.approx(0.25 * 5_000, rel=0.02)
+        assert found.value == pytest.approx(0.25 * 5_000, rel=0.02)
         assert found.pays_now
 
     def test_one_that_is_bought_anyway_costs_nothing_and_changes_nothing(self):
@@ -116,10 +116,10 @@ class TestWhatASurveyCostsNow:
             found = survey_advice(choice, candidate, SHARP, fee=fee, seed=seed).weighed
             assert 0 <= found.not_bought <= 1
             assert 0 <= found.cost <= fee
-            assert 0 <= found.valuation <= choice.ceiling + 1e-6
+            assert 0 <= found.value <= choice.ceiling + 1e-6
             assert found.comes_first == (choice.expected[candidate] >= choice.other[candidate])
             free = survey_advice(choice, candidate, SHARP, fee=0.0, seed=seed).weighed
-            assert (free.valuation, free.not_bought) == (found.valuation, found.not_bought)
+            assert (free.value, free.not_bought) == (found.value, found.not_bought)
 
 
 class TestWeighed:

@@ -381,7 +381,7 @@ def test_the_log_only_grows(asking):
 
 
 def test_the_workload_is_seen_and_spread(asking):
-    path = f"/clubs/{asking.club.id}/second-opinion-settings/workload"
+    path = f"/clubs/{asking.club.id}/second-opinion-workload"
     asking.abe.post(f"{asking.taken()}/answers", {"answer": "Fine."})
     asking.taken(boat=asking.scene.dunlin)
     rows = {row["person"]["name"]: row for row in asking.amy.get(path).json()["results"]}
@@ -408,7 +408,7 @@ def test_the_workload_is_seen_and_spread(asking):
 
 
 def test_who_sees_the_workload(asking):
-    path = f"/clubs/{asking.club.id}/second-opinion-settings/workload"
+    path = f"/clubs/{asking.club.id}/second-opinion-workload"
     assert asking.mo.get(path).status_code == 403
     assert asking.cast.sten.get(path).status_code == 404
     assert pointers(asking.abe.get(f"{path}?since=yesterday")) == {"?since"}

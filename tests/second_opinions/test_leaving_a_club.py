@@ -256,7 +256,7 @@ def test_what_it_asked_on_anothers_yard_day_is_withdrawn(asking, part, theirs, h
 
 
 def test_the_setting_that_opens_all_visits_ends(asking, part):
-    at = f"{group_path(asking)}/asking"
+    at = f"{group_path(asking)}/second-opinion-settings"
     seen = asking.cast.ola.get(at)["ETag"]
     answer = asking.cast.ola.put(at, {"opens_yard_days": True}, If_Match=seen)
     assert answer.status_code == 200, answer.content

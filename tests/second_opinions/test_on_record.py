@@ -18,7 +18,9 @@ def operator(client, db):
     return client
 
 
-@pytest.mark.parametrize("model", ["lookrequest", "clubdesk", "groupdesk"])
+@pytest.mark.parametrize(
+    "model", ["secondopinionrequest", "clubopinionsettings", "groupopinionsettings"]
+)
 def test_the_operators_pages_open_and_change_nothing(operator, asking, model):
     asking.visited(asking.taken())
     asking.sef.change(
@@ -29,10 +31,10 @@ def test_the_operators_pages_open_and_change_nothing(operator, asking, model):
         f"/groups/{asking.cast.group.id}/second-opinion-settings",
         {"opens_yard_days": True},
     )
-    listing = operator.get(reverse(f"admin:opinion_settings_{model}_changelist"))
+    listing = operator.get(reverse(f"admin:second_opinions_{model}_changelist"))
     assert listing.status_code == 200
     (row,) = listing.context["cl"].queryset
-    page = operator.get(reverse(f"admin:opinion_settings_{model}_change", args=[row.pk]))
+    page = operator.get(reverse(f"admin:second_opinions_{model}_change", args=[row.pk]))
     assert page.status_code == 200
     assert page.context["has_change_permission"] is False
 

@@ -177,7 +177,7 @@ def test_a_told_story_is_read_again_and_a_broken_off_one_begun_anew(tmp_path):
     (folder.path / "hardstand.sqlite3").touch()
     assert not Folder(folder.path).prepare()
     assert not (folder.path / "hardstand.sqlite3").exists()
-    folder.told()
+    folder.printed_already()
     assert Folder(folder.path).prepare()
 
 

@@ -216,7 +216,7 @@ def test_looks_of_one_person_on_one_visit_are_one_look_whichever_comes_first(sce
     assert counted == [("iron", 1), ("joint", 1), ("joint", 2), ("mainsail", 1)]
     arrays = list_arrays(read_inputs(scene.list.id))
     iron = [c.code for c in arrays.checkpoints].index("iron")
-    assert [one.level for one in arrays.said if one.checkpoint == iron] == [1]
+    assert [one.level for one in arrays.statements if one.checkpoint == iron] == [1]
 
 
 def test_of_two_people_both_count(scene):
