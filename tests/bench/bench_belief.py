@@ -155,18 +155,16 @@ def report_on(looked: float) -> bool:
     own_bytes = sum(getattr(club.reports, name).nbytes for name in names)
     each, rest = own_round(club)
     reference, reference_rest = reference_round(club)
-    club_outcomes = peak_memory(club)
+    memory = peak_memory(club)
     bound = bytes_moved(club) / copy_speed()
-    ratio, memory_ratio = reference / each, club_outcomes / own_bytes
+    ratio, memory_ratio = reference / each, memory / own_bytes
     print(f"{REPORTS:,} reports by {club.graders:,} graders, {looked:.0%} looked at:")
     print(f"  a round           {each * 1e3:8.1f} ms  (and {rest * 1e3:,.0f} ms once)")
     print(
         f"  crowd-kit's       {reference * 1e3:8.1f} ms  (and {reference_rest * 1e3:,.0f} ms once)"
     )
     print(f"  ratio             {ratio:8.1f}     wanted {WANTED_RATIO:.0f}")
-    print(
-        f"  memory at peak    {club_outcomes / 1e6:8.1f} MB  {memory_ratio:.1f} x the reports' own"
-    )
+    print(f"  memory at peak    {memory / 1e6:8.1f} MB  {memory_ratio:.1f} x the reports' own")
     print(f"  physical bound    {bound * 1e3:8.1f} ms  {bytes_moved(club) / 1e6:.0f} MB moved")
     print(f"  from the bound    {each / bound:8.1f} x")
     return ratio >= WANTED_RATIO and memory_ratio <= WANTED_MEMORY

@@ -227,7 +227,7 @@ def report(seasons: Sequence[Played], world: World) -> bool:
     print(f"and {paper.value:.3f} +- {paper.error:.3f} of what paper loses on average")
     codes = sorted({code for one in seasons for advice in one.advice for code in advice})
     best, bad = best_advised_off(seasons), bad_advised_off(seasons)
-    print(f"{'advised off':18} {'the truly best':>16} {'not valuation having':>18}")
+    print(f"{'advised off':18} {'the truly best':>16} {'not worth having':>18}")
     for code in codes:
         best_by, bad_by = best_advised_off(seasons, code), bad_advised_off(seasons, code)
         print(f"  {code:16} {best_by.value:16.1%} {bad_by.value:18.1%}")

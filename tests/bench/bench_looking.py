@@ -144,24 +144,24 @@ class Trial:
         may_matter = [
             i for n, i in enumerate(deciding.boats) if deciding.decision.everything(n) >= 1.0
         ]
-        valuation = np.zeros((2, len(self.utility)))
+        value = np.zeros((2, len(self.utility)))
         for i in may_matter:
             rng = np.random.default_rng([5, self.number, i])
-            valuation[:, i] = worth_by_trying(
+            value[:, i] = worth_by_trying(
                 told.believed.belief, told.utility, i, rater, self.possible[i], self.hampered[i],
                 self.board.quick[i], rng,
             )  # fmt: skip
-        return valuation
+        return value
 
     def predicted(self, state: State, deciding: Deciding) -> Floats:
         """(I,) as the service works it out."""
-        visitor, valuation = visitor_of(state.computed), np.zeros(len(self.utility))
+        visitor, value = visitor_of(state.computed), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             if deciding.decision.everything(n) >= 1.0:
-                valuation[i] = deciding.decision.visit(
+                value[i] = deciding.decision.visit(
                     n, self.possible[i], visitor, seed=SEED, hampered=self.hampered[i]
                 )
-        return valuation
+        return value
 
     def rules(self, state: State, turn: int) -> dict[str, int]:
         return {
@@ -180,8 +180,8 @@ class Trial:
                 boat = self.rules(state, turn).get(rule)
                 if boat is None:
                     now = deciding if turn == 0 else deciding_at(state)
-                    valuation = self.predicted(state, now)
-                    boat, predicted = int(valuation.argmax()), predicted + valuation.max()
+                    value = self.predicted(state, now)
+                    boat, predicted = int(value.argmax()), predicted + value.max()
                 state = self.visited(state, boat, turn, path)
                 path = (*path, boat)
             made[rule] = Made(predicted if rule == "advised" else np.nan, self.saved(state))
@@ -194,7 +194,7 @@ class Trial:
         report, predicted = surveyor_reports(), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             advice = survey_advice(deciding.decision, n, report, fee=0.0, seed=SEED)
-            predicted[i] = advice.weighed.valuation
+            predicted[i] = advice.weighed.value
         boats = {"advised": int(predicted.argmax()), **self.rules(self.before, 0)}
         return {
             rule: Made(predicted[boat], self.saved(self.surveyed(boat)))
@@ -216,17 +216,15 @@ class Trial:
         who = self.before.played.inputs.buyers[int(self.person[0])].person_id
         lookers = lookers_of(computed)
         looker = next((one for one in lookers if one.person_id == who), lookers[0])
-        valuation = np.zeros(self.possible.shape)
-        valuation[list(deciding.boats)] = deciding.decision.checks(looker.report)
-        valuation *= self.possible
-        advised = np.unravel_index(valuation.argmax(), valuation.shape)
+        value = np.zeros(self.possible.shape)
+        value[list(deciding.boats)] = deciding.decision.checks(looker.report)
+        value *= self.possible
+        advised = np.unravel_index(value.argmax(), value.shape)
         found = {"advised": (int(advised[0]), int(advised[1]))}
         for rule, boat in self.rules(self.before, 0).items():
             open_to = self.possible[boat] & ~computed.arrays.looked[boat]
             found[rule] = boat, int((computed.arrays.weights * open_to).argmax())
-        return {
-            rule: Made(valuation[at], self.saved(self.checked(*at))) for rule, at in found.items()
-        }
+        return {rule: Made(value[at], self.saved(self.checked(*at))) for rule, at in found.items()}
 
     def checked(self, boat: int, checkpoint: int) -> State:
         key = ("check", boat, checkpoint)

@@ -11,7 +11,7 @@ import sys
 import time
 
 from apps.planning.solver.baselines import best_insertion, nearest_first
-from apps.planning.solver.schedules import valuation_of
+from apps.planning.solver.schedules import value_of
 from apps.planning.solver.solving import solve
 from tests.planning.days import large_day
 
@@ -23,14 +23,14 @@ def main() -> int:
     print("day  nearest  insertion     plan    bound    gap  plan/nearest  seconds")
     for seed in SEEDS:
         day = large_day(seed)
-        nearest, inserted = (valuation_of(day, f(day)) for f in (nearest_first, best_insertion))
+        nearest, inserted = (value_of(day, f(day)) for f in (nearest_first, best_insertion))
         started = time.perf_counter()
         found = solve(day)
         seconds.append(time.perf_counter() - started)
         gaps.append(found.gap)
-        ratios.append(found.valuation / nearest)
+        ratios.append(found.value / nearest)
         print(
-            f"{seed:3}  {nearest:7}  {inserted:9}  {found.valuation:7}  {found.bound:7}  "
+            f"{seed:3}  {nearest:7}  {inserted:9}  {found.value:7}  {found.bound:7}  "
             f"{found.gap:5.1%}  {ratios[-1]:12.2f}  {seconds[-1]:7.1f}",
             flush=True,
         )
