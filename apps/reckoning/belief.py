@@ -16,8 +16,9 @@ Two boats of 30 years, two checkpoints. Two people look at the first checkpoint 
 find it sound on one and failed on the other. Nobody looks at the second checkpoint:
 
 >>> import numpy as np
->>> from apps.reckoning.graders import member_prior
+>>> from apps.reckoning.grader_priors import member_prior
 >>> from apps.reckoning.levels import mean_level
+>>> from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 >>> fleet = Fleet(part_age=np.full((2, 2), 30.0), applies=np.ones((2, 2), dtype=bool))
 >>> priors = CheckpointPriors(*(np.full(2, value) for value in (1.2, 0.2, 1.0, 0.8)))
 >>> reports = Reports(
