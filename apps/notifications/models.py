@@ -205,7 +205,7 @@ class Notification(Versioned):
     )
     kind = models.CharField(max_length=12, choices=Kind.choices)
     type = models.CharField(max_length=30, help_text="of NOTIFICATION_TYPES")
-    thing = models.CharField(max_length=20, help_text="kind of record, e.g. candidate")
+    thing = models.CharField(max_length=40, help_text="kind of record, e.g. candidate")
     thing_id = models.UUIDField()
     cause = models.CharField(max_length=100, help_text="what tells it from the next of its sort")
     facts = models.JSONField(default=dict)

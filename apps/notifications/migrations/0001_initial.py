@@ -249,7 +249,7 @@ class Migration(migrations.Migration):
                 ("type", models.CharField(help_text="of NOTIFICATION_TYPES", max_length=30)),
                 (
                     "thing",
-                    models.CharField(help_text="kind of record, e.g. candidate", max_length=20),
+                    models.CharField(help_text="kind of record, e.g. candidate", max_length=40),
                 ),
                 ("thing_id", models.UUIDField()),
                 (
