@@ -149,7 +149,6 @@ def _steps(work: Work) -> _Steps:
 def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Floats, Floats]:
     """Chance of each event, (C, E), and of each two together, (C, E, E), given the component."""
     checkpoints = level_given_care.shape[1]
-    events = len(steps.item)
     # Links of each checkpoint side by side, padded with links that are never called.
     order = np.argsort(work.link_checkpoint, kind="stable")
     row = work.link_checkpoint[order]
@@ -157,7 +156,7 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     width = int(place.max(initial=0)) + 1
     untriggered = np.ones((checkpoints, width, 5))
     untriggered[row, place] = 1 - work.chance[order]
-    forbidden = np.zeros((events, checkpoints, width, 5), dtype=bool)
+    forbidden = np.zeros((len(steps.item), checkpoints, width, 5), dtype=bool)
     forbidden[:, row, place] = steps.forbidden[:, order]
 
     # A checkpoint that does not apply calls for nothing, so it never stands in an event's way.
@@ -170,20 +169,29 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     )  # none of the event's calls comes from this checkpoint
     none = none_here.prod(axis=2)
 
-    touches: Bools = np.asarray(forbidden.any(axis=(2, 3)))
-    checkpoint, first, second = np.nonzero(touches.T[:, :, None] & touches.T[:, None, :])
-    either = forbidden[first, checkpoint] | forbidden[second, checkpoint]
-    neither_here = np.einsum(
-        "cpt,pt->cp",
-        level[:, checkpoint],
-        np.where(either, untriggered[checkpoint], 1.0).prod(axis=1),
-    )
-    apart = none_here[:, first, checkpoint] * none_here[:, second, checkpoint]
-    ratio = np.divide(neither_here, apart, out=np.ones_like(apart), where=apart > 0)
     neither = none[:, :, None] * none[:, None, :]
-    for component in range(len(neither)):
-        np.multiply.at(neither[component], (first, second), ratio[component])
+    touches: Bools = np.asarray(forbidden.any(axis=(2, 3)))
+    for checkpoint in np.flatnonzero(touches.any(axis=0)):
+        events = np.flatnonzero(touches[:, checkpoint])
+        neither[:, events[:, None], events] *= _dependence(
+            level[:, checkpoint],
+            untriggered[checkpoint],
+            forbidden[events, checkpoint],
+            none_here[:, events, checkpoint],
+        )
 
     # Probabilities of a checkpoint may sum to a hair over 1; a chance is never below 0 for that.
     alone = np.maximum(1 - none, 0.0)
     return alone, alone[:, :, None] + alone[:, None, :] - 1 + neither
+
+
+def _dependence(level: Floats, untriggered: Floats, forbidden: Bools, none_here: Floats) -> Floats:
+    """P(neither of two events by one checkpoint) over the product of their chances, (C, E, E).
+
+    level: (C, 5). untriggered: (W, 5). forbidden: (E, W, 5). none_here: (C, E). 1 where either is
+    certain.
+    """
+    either = forbidden[:, None] | forbidden
+    neither_here = np.einsum("ct,abt->cab", level, np.where(either, untriggered, 1.0).prod(axis=2))
+    apart = none_here[:, :, None] * none_here[:, None, :]
+    return np.divide(neither_here, apart, out=np.ones_like(apart), where=apart > 0)

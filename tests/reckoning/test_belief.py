@@ -32,7 +32,7 @@ from tests.reckoning.simulated import simulate
 
 
 def test_the_worked_example_in_the_module():
-    assert doctest.testmod(belief_module) == (0, 9)
+    assert doctest.testmod(belief_module) == (0, 10)
 
 
 def fleet_of(boats=1, checkpoints=2, age=30.0):
