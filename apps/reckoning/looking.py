@@ -222,12 +222,15 @@ class Decision:
     ) -> float:
         """EVSI of looking at several checkpoints of one candidate, in money.
 
-        checkpoints: (J,). report: of who goes, hampered: (J,), see findings. At least the worth of
-        the best check among them. Raises ValueError for a table that is not one.
+        checkpoints: (J,). report: of who goes, hampered: (J,), see findings. At least the value of
+        the best check among them, and at most that of the same visit with nothing hampered, which
+        it is a garbling of. Raises ValueError for a table that is not one.
         """
-        hampered = np.zeros_like(checkpoints) if hampered is None else hampered
+        hampered = np.zeros_like(checkpoints) if hampered is None else hampered & checkpoints
         findings = self.findings(candidate, checkpoints, report, seed=seed, hampered=hampered)
         gain = findings.gain(self.utility[candidate], float(self.other[candidate]))
+        if hampered.any():
+            gain = min(gain, self.visit(candidate, checkpoints, report, seed=seed))
         each_check = self.checks(_tables(report, hampered))[candidate, checkpoints]
         return max(gain, float(each_check.max(initial=0.0)))
 

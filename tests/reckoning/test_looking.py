@@ -512,6 +512,15 @@ class TestVisitor:
         assert well == one_boat.visit(0, self.every, SHARP, seed=1)
         assert badly == one_boat.visit(0, self.every, BLUNT, seed=1)
 
+    @pytest.mark.parametrize("seed", range(12))
+    def test_a_guess_is_never_worth_more_whatever_the_draws_say(self, seed):
+        """A guess that is nearly as sharp: the estimates alone differ by noise."""
+        choice = decision(seed, checkpoints=12)
+        goes = visitor(np.stack([SHARP] * 2), guess=np.stack([0.99 * SHARP + 0.01 * BLUNT] * 2))
+        every = np.ones(12, bool)
+        well = choice.visit(0, every, goes, seed=seed)
+        assert choice.visit(0, every, goes, seed=seed, hampered=every) <= well
+
     def test_the_same_seen_as_well_or_better_is_worth_no_less(self, one_boat):
         goes = visitor(np.stack([SHARP] * 2), guess=np.stack([BLUNT] * 2))
         some, most = np.arange(30) < 15, np.arange(30) < 25
