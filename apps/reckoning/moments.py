@@ -194,4 +194,5 @@ def _dependence(level: Floats, untriggered: Floats, forbidden: Bools, none_here:
     either = forbidden[:, None] | forbidden
     neither_here = np.einsum("ct,abt->cab", level, np.where(either, untriggered, 1.0).prod(axis=2))
     apart = none_here[:, :, None] * none_here[:, None, :]
-    return np.divide(neither_here, apart, out=np.ones_like(apart), where=apart > 0)
+    ratio: Floats = np.divide(neither_here, apart, out=np.ones_like(apart), where=apart > 0)
+    return ratio
