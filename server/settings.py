@@ -72,6 +72,7 @@ INSTALLED_APPS = [
     "apps.reports",
     "apps.notifications",
     "apps.archives",
+    "apps.pages",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
@@ -167,6 +168,7 @@ SESSION_LIFETIME = timedelta(days=env.int("SESSION_DAYS", default=30))
 INVITATION_LIFETIME = timedelta(days=env.int("INVITATION_DAYS", default=14))
 
 LOGIN_URL = "oauth2_provider:sign-in"
+CSRF_FAILURE_VIEW = "apps.pages.base.form_refused"
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 
 # --- Other programs --------------------------------------------------------------------------
@@ -206,7 +208,10 @@ OAUTH2_PROVIDER: dict[str, Any] = {
 
 # --- The API ---------------------------------------------------------------------------------
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["apps.accounts.authentication.TokenAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "apps.accounts.authentication.TokenAuthentication",
+        "apps.accounts.authentication.CookieAuthentication",
+    ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_PARSER_CLASSES": ["apps.http.parsing.BodyParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],

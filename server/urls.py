@@ -1,4 +1,4 @@
-"""Where everything hangs: the API under /api/v1/, its pages under /docs/, the operator's admin."""
+"""Where everything hangs: pages for people at /, the API under /api/v1/, its guide under /docs/."""
 
 from django.conf import settings
 from django.contrib import admin
@@ -30,7 +30,7 @@ api: list[URLPattern | URLResolver] = [
 
 urlpatterns = [
     path("api/v1/", include(api)),
-    path("", RedirectView.as_view(pattern_name="docs")),
+    path("", include("apps.pages.urls")),
     path("docs", RedirectView.as_view(pattern_name="docs")),
     path("docs/", include("server.docs.urls")),
     path("archives/", include("apps.archives.urls")),
@@ -48,5 +48,5 @@ urlpatterns = [
 
 handler400 = "apps.http.problems.bad_request"
 handler403 = "apps.http.problems.forbidden"
-handler404 = "apps.http.problems.not_found"
+handler404 = "apps.pages.base.not_found"
 handler500 = "apps.http.database.server_error"

@@ -1,14 +1,21 @@
-"""Who is asking: a bearer token (RFC 6750) stands for one account."""
+"""Who is asking: a bearer token (RFC 6750), or the cookie of the service's own pages."""
 
 from typing import Any
 
+from django.conf import settings
+from django.http import HttpRequest
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from oauthlib.common import Request as OAuthRequest
-from rest_framework.authentication import BaseAuthentication, get_authorization_header
-from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.authentication import (
+    BaseAuthentication,
+    CSRFCheck,
+    get_authorization_header,
+)
+from rest_framework.exceptions import AuthenticationFailed, PermissionDenied
 from rest_framework.request import Request
 
 from apps.accounts.access import Access
+from apps.accounts.browsers import browser_token
 from apps.accounts.models import Person, Token
 from apps.accounts.oauth.validating import ProgramValidator, is_active
 from apps.accounts.scopes import SCOPES
@@ -58,6 +65,66 @@ def by_program(secret: str, uri: str) -> tuple[Person, Access] | None:
     if not is_active(person):
         return None
     return person, asked.client.access(set(asked.scopes), asked.access_token.pk)
+
+
+class CookieAuthentication(BaseAuthentication):
+    """The cookie of a browser that signed in on a page of this service.
+
+    Browsers send it by themselves, so whatever could come from a page of another origin is
+    refused: https://owasp.org/www-community/attacks/csrf.
+    """
+
+    def authenticate(self, request: Request) -> tuple[Person, Access] | None:
+        if "Authorization" in request.headers:
+            return None  # whoever names a token means that one
+        token = browser_token(request)
+        if token is None:
+            return None
+        require_own_origin(request)
+        return token.person, token.access
+
+
+def require_own_origin(request: Request) -> None:
+    """Raise `PermissionDenied` for what a page elsewhere sent, or could have sent.
+
+    By `Sec-Fetch-Site`, which current browsers send with everything; for what changes anything
+    also by `Origin` (`Referer` behind TLS) and a token that other pages cannot read.
+    """
+    changes = request.method not in ("GET", "HEAD", "OPTIONS")
+    followed_a_link = not changes and request.headers.get("Sec-Fetch-Mode") == "navigate"
+    site = request.headers.get("Sec-Fetch-Site", "same-origin")
+    if site not in ("same-origin", "none") and not followed_a_link:
+        raise PermissionDenied(
+            "The cookie works from this service's own pages only.", "csrf_failed"
+        )
+    if changes and (fault := csrf_fault(request)):
+        raise PermissionDenied(f"The cookie needs its token in X-CSRFToken. {fault}", "csrf_failed")
+
+
+def csrf_fault(request: Request) -> str:
+    """What Django's check finds wrong, if anything. It looks at the headers alone: the body is for
+    the view to read."""
+    headers = HttpRequest()
+    headers.method, headers.META, headers.COOKIES = "PUT", request.META, request.COOKIES
+    check = CSRFCheck(lambda _: None)  # type: ignore[arg-type]  # nothing comes after it
+    check.process_request(headers)
+    return str(check.process_view(headers, None, (), {}) or "")  # type: ignore[arg-type]
+
+
+class CookieScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # the base is untyped
+    target_class = CookieAuthentication
+    name = "cookie"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
+        return {
+            "type": "apiKey",
+            "in": "cookie",
+            "name": settings.SESSION_COOKIE_NAME,
+            "description": (
+                "For the service's own pages, where people sign in; programs use a token. Changes "
+                "need the value of the cookie `csrftoken` in the header `X-CSRFToken`."
+            ),
+        }
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # the base is untyped

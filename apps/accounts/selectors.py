@@ -9,18 +9,16 @@ from apps.accounts.models import Person, Program, Token
 from apps.accounts.secrets import digest
 
 
+def live_tokens() -> QuerySet[Token]:
+    """Those that still open something, each with its person."""
+    return Token.objects.select_related("person").filter(
+        revoked_at=None, expires_at__gt=timezone.now(), person__is_active=True
+    )
+
+
 def live_token(secret: str) -> Token | None:
     """The token this secret stands for, with its person, if it is still good. One query."""
-    return (
-        Token.objects.select_related("person")
-        .filter(
-            digest=digest(secret),
-            revoked_at=None,
-            expires_at__gt=timezone.now(),
-            person__is_active=True,
-        )
-        .first()
-    )
+    return live_tokens().filter(digest=digest(secret)).first()
 
 
 def token_behind(person: Person) -> str:

@@ -49,9 +49,15 @@ def person_rename(*, person: Person, name: str, expected_version: int) -> Person
 
 def session_open(*, email: str, password: str, address: str) -> tuple[Token, str]:
     """Sign in: a new token and its secret, shown this once. Refuses as `person_identify` does."""
+    return session_create(person=person_identify(email=email, password=password, address=address))
+
+
+def session_create(*, person: Person, name: str = "") -> tuple[Token, str]:
+    """The token of a sign-in by whoever has shown to be this person, and its secret."""
     return token_create(
-        person=person_identify(email=email, password=password, address=address),
+        person=person,
         kind=Token.Kind.SESSION,
+        name=name,
         expires_at=timezone.now() + settings.SESSION_LIFETIME,
     )
 

@@ -34,12 +34,14 @@ def lists_of(person: Person, group_id: uuid.UUID) -> QuerySet[CandidateList]:
     return CandidateList.objects.filter(group_id=group_id)
 
 
+def lists_visible(person: Person) -> QuerySet[CandidateList]:
+    """The lists of all the reader's groups, each with its group."""
+    return CandidateList.objects.select_related("group").filter(group__in=visible_groups(person))
+
+
 def list_for(person: Person, list_id: uuid.UUID) -> CandidateList:
     """One list with its group. One query."""
-    return get_object_or_404(
-        CandidateList.objects.select_related("group").filter(group__in=visible_groups(person)),
-        pk=list_id,
-    )
+    return get_object_or_404(lists_visible(person), pk=list_id)
 
 
 def candidates_of(

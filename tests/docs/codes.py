@@ -25,7 +25,13 @@ ROOT = Path(settings.BASE_DIR)
 NOT_THE_SERVICE = ("reckoning", "migrations", "management")
 
 # The framework's own, and where their code stands.
-FRAMEWORK = {"ValidationError": 1, "ErrorDetail": 1, "AuthenticationFailed": 1, "fail": 0}
+FRAMEWORK = {
+    "ValidationError": 1,
+    "ErrorDetail": 1,
+    "AuthenticationFailed": 1,
+    "PermissionDenied": 1,
+    "fail": 0,
+}
 # Raised by the framework for requests of these kinds.
 OF_REQUESTS = (
     exceptions.ParseError,

@@ -10,7 +10,10 @@ from tests.docs import codes
 
 # What refuses a request as a whole; everything else is said of a field.
 WHOLE = frozenset(
-    {"AuthenticationFailed", "Conflict", "Gone", "ProblemResponse", "_page", "_refusal", "later"}
+    {
+        *("AuthenticationFailed", "PermissionDenied", "Conflict", "Gone"),
+        *("ProblemResponse", "_page", "_refusal", "later"),
+    }
 )
 
 

@@ -169,7 +169,7 @@ def with_token(person: Any, **options: Any) -> Speaker:
     return Speaker(person, secret)
 
 
-def both_worlds() -> Walk:
+def both_worlds(word: str = "Ternword", other: str = "Skuaword") -> Walk:
     cast = cast_made()
     una = speaker("Una")
     Membership.objects.create(group=cast.other_group, person=una.person, role="buyer")
@@ -187,8 +187,8 @@ def both_worlds() -> Walk:
     }
     for known in who.values():
         known.get("/people/me")  # the first use of a token in an hour is written down
-    here = world_made("Ternword", cast.group, cast.ola, cast.ben, who["adviser"])
-    there = world_made("Skuaword", cast.other_group, cast.wim, una, speaker("Alf"))
+    here = world_made(word, cast.group, cast.ola, cast.ben, who["adviser"])
+    there = world_made(other, cast.other_group, cast.wim, una, speaker("Alf"))
     return Walk(here, there, who)
 
 

@@ -20,7 +20,7 @@ from oauth2_provider.models import Grant
 from oauth2_provider.views import AuthorizationView, RevokeTokenView, TokenView
 from oauthlib.oauth2 import InvalidClientIdError, InvalidRequestFatalError, OAuth2Error
 
-from apps.accounts.models import Program
+from apps.accounts.models import Person, Program
 from apps.accounts.secrets import digest
 from apps.accounts.sign_in import person_identify
 from apps.common.errors import Invalid
@@ -34,11 +34,11 @@ GRANTS = ("authorization_code", "client_credentials", "refresh_token")
 class Page(View):
     """A page that runs nothing, is shown in no frame, and is kept nowhere."""
 
+    policy = "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"
+
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         response = super().dispatch(request, *args, **kwargs)
-        response["Content-Security-Policy"] = (
-            "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"
-        )
+        response["Content-Security-Policy"] = self.policy
         return response
 
 
@@ -61,8 +61,13 @@ class SignInView(Page, RedirectURLMixin, FormView):  # type: ignore[type-arg]  #
     next_page = "oauth2_provider:signed-in"
 
     def form_valid(self, form: SignInForm) -> HttpResponse:
+        given = form.cleaned_data
         try:
-            person = person_identify(**form.cleaned_data, address=address_of(self.request))
+            person = person_identify(
+                email=given["email"],
+                password=given["password"],
+                address=address_of(self.request),
+            )
         except Invalid as refused:
             return self.refuse(form, 422, refused.faults[0].detail)
         except TooMany as refused:
@@ -71,8 +76,11 @@ class SignInView(Page, RedirectURLMixin, FormView):  # type: ignore[type-arg]  #
             return answer
         except Unavailable:
             return self.refuse(form, 503, "This does not work at the moment. Try again later.")
-        login(self.request, person)
+        self.enter(person, form)
         return redirect(self.get_success_url())
+
+    def enter(self, person: Person, form: forms.Form) -> None:
+        login(self.request, person)
 
     def refuse(self, form: SignInForm, status: int, message: str) -> HttpResponse:
         form.add_error(None, message)

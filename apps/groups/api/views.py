@@ -220,7 +220,7 @@ class AcceptancesView(View):
         operation_id="invitations_accept",
         request=AcceptanceBody,
         responses={201: InvitationSerializer},
-        auth=[{}, {"token": []}],  # type: ignore[list-item]  # the library takes them, its hint not
+        auth=[{}, {"token": []}, {"cookie": []}],  # type: ignore[list-item]  # the library takes them, its hint not
     )
     def post(self, request: Request) -> Response:
         """Join a group or club: signed in as yourself, or with a new account made here."""

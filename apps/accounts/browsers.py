@@ -1,0 +1,47 @@
+"""Signing in by a cookie, for the service's own pages.
+
+A sign-in is a token like any other, so that whatever ends the token ends the cookie too. The
+Django session behind the cookie holds the token's id; nobody keeps its secret.
+"""
+
+from uuid import UUID
+
+from django.http import HttpRequest
+from django.middleware.csrf import rotate_token
+
+from apps.accounts.models import Person, Token
+from apps.accounts.selectors import live_tokens
+from apps.accounts.services import session_create, token_revoke, token_touch
+
+TOKEN_ID = "token_id"  # noqa: S105  (a key of the session)
+
+
+def browser_sign_in(request: HttpRequest, person: Person, *, shared: bool = False) -> Token:
+    """Sign this browser in as the person; whoever was signed in on it before is not any more.
+
+    shared: others use the device too, so closing the browser signs out.
+    """
+    token, _ = session_create(person=person, name="a browser")
+    # Another session under another key: nobody can have prepared it.
+    request.session.flush()
+    request.session[TOKEN_ID] = str(token.pk)
+    request.session.set_expiry(0 if shared else token.expires_at)
+    rotate_token(request)
+    return token
+
+
+def browser_token(request: HttpRequest) -> Token | None:
+    """The token this browser is signed in by, with its person, if it is still good."""
+    held = request.session.get(TOKEN_ID)
+    token = None if held is None else live_tokens().filter(pk=UUID(held)).first()
+    if token is not None:
+        token_touch(token=token)
+        token.person.via = token.access
+    return token
+
+
+def browser_sign_out(request: HttpRequest) -> None:
+    """The token opens nothing from now on, and the browser forgets it."""
+    if (token := browser_token(request)) is not None:
+        token_revoke(token=token)
+    request.session.flush()

@@ -1,0 +1,37 @@
+"""The pages for people at /: the service's first client.
+
+What is read is rendered here on the server, through the selectors of the other apps, which carry
+the reader's scope. What is written is sent by the browser to the public API, so that the pages
+prove that any client can. No business rule and no second validation lives here. Programs, the
+catalogue's editing and webhooks have no pages.
+
+How a page is made
+    A view derives from `base.PageView` and has `get`, which returns
+    `self.page("pages/NAME.html", title_of=..., ...)`. `self.person` is who is signed in. Whoever is
+    not goes to the sign-in and comes back; what a selector refuses (`Http404`, `NotVisible`,
+    `NotAllowed`) becomes the page "not here, or not for you". Times are shown on the reader's
+    clock: the zone is set while the view runs. Its path goes into `urls.py`, with a name; ids in
+    it are called as in the API (`list_id`, `candidate_id`, `viewing_id`, `club_id`), for
+    `tests/pages/test_every_page.py` fills them in and walks over all of them. The template extends
+    `pages/base.html` and fills the blocks `title`, `main` and, for a script of its own, `scripts`.
+    Nothing is inline: no `style=`, no `<script>` with text, no `onclick=`.
+
+How a form is sent
+    `<form method="post" data-api="PATCH /lists/{{ list.pk }}" data-etag="{{ list.etag }}"
+    data-then="/lists/{id}">`: `forms.js` sends it to /api/v1 as JSON. The names of fields are those
+    of the API, with dots for what lies inside (`brief.budget.amount`). A field left empty is left
+    out; with `data-empty="null"` it is null, with `data-empty="text"` the empty text.
+    `data-type="number"` sends a number and `data-type="boolean"` of a select true or false; a
+    checkbox is a boolean, and with `data-type="list"` those ticked of one name are a list.
+    `data-then` is where to go afterwards, with fields of the answer in braces; without it the page
+    is loaded again. Refusals are shown beside the field that their pointer names. `{% include
+    "pages/field.html" with name="name" label="Name" hint="..." %}` writes one field. Whoever sends
+    by a script of its own calls `send` of `api.js`, and nothing else speaks to the API.
+
+CSS classes, all in `static/pages/pages.css`
+    `button` and `a.button` (`.main` for the one that matters, `.plain` for less), `.actions` for a
+    row of them, `.field`, `.hint`, `.error`, `.notice`, `.rows` for a list of lines that lead on,
+    `.quiet` for what is less important, `.caution` for what must not be overlooked, `.facts` for a
+    list of names and values, `.cards` for a table that becomes cards where it is narrow (each cell
+    with `data-column`), `.narrow` for a column of reading width, `.not-seen` for screen readers.
+"""

@@ -1,0 +1,101 @@
+"""The base of every page, and what is shown where there is none."""
+
+import logging
+from typing import Any
+from urllib.parse import urlencode
+
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.middleware.csrf import get_token
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.accounts.browsers import browser_token
+from apps.accounts.models import Person
+from apps.accounts.oauth import views as oauth
+from apps.appraisal.words.sentences import CAUTION
+from apps.common.errors import NotAllowed, NotVisible
+from apps.http import limits, problems
+from apps.notifications.selectors import inbox_of
+
+log = logging.getLogger(__name__)
+
+# Everything from this service alone, and nothing inline. Photos just taken are shown from memory.
+POLICY = (
+    "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; "
+    "form-action 'self'; frame-ancestors 'none'"
+)
+
+
+class Page(oauth.Page):
+    """A page for anybody."""
+
+    policy = POLICY
+    person: Person | None = None
+
+    def page(self, template: str, *, status: int = 200, **context: Any) -> HttpResponse:
+        get_token(self.request)  # scripts read it from its cookie and send it with what they write
+        context = {"person": self.person, "caution": CAUTION, **context}
+        return render(self.request, template, context, status=status)
+
+    def not_here(self) -> HttpResponse:
+        return self.page("pages/not_here.html", status=404)
+
+    def http_method_not_allowed(
+        self, request: HttpRequest, *args: Any, **kwargs: Any
+    ) -> HttpResponse:
+        """A form that no script has sent comes to the page it stands on."""
+        answer = self.page("pages/not_sent.html", status=405)
+        answer["Allow"] = super().http_method_not_allowed(request)["Allow"]
+        return answer
+
+
+class PageView(Page):
+    """A page for whoever is signed in. What they may not see is not there."""
+
+    person: Person
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        token = browser_token(request)
+        if token is None:
+            return self.signed_out(request)
+        self.person = token.person
+        if wait_s := waits(self.person, str(token.pk)):
+            answer = self.page("pages/too_often.html", status=429, wait_s=wait_s)
+            answer["Retry-After"] = str(wait_s)
+            return answer
+        with timezone.override(inbox_of(self.person).zone):
+            try:
+                return super().dispatch(request, *args, **kwargs)
+            except (Http404, NotVisible, NotAllowed):
+                return self.not_here()
+
+    def signed_out(self, request: HttpRequest) -> HttpResponse:
+        """To the sign-in, and back from there."""
+        back = urlencode({"next": request.get_full_path()})
+        return redirect(f"{reverse('pages:sign-in')}?{back}")
+
+
+def waits(person: Person, client: str) -> int | None:
+    """Count the request as one to the API: how many seconds the person has to wait, if any."""
+    try:
+        counts = limits.hit_all(
+            (limits.Policy.of("person"), str(person.pk)), (limits.Policy.of("client"), client)
+        )
+    except limits.CacheDown:
+        log.warning("the cache does not answer: requests are not counted")
+        return None
+    return limits.wait_s(counts)
+
+
+def form_refused(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """A form that was sent without its token: from another site, or long after it was shown."""
+    return render(request, "pages/form_refused.html", {"caution": CAUTION}, status=403)
+
+
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """No such address: a page for people, problem details for programs."""
+    asks_for_a_page = "text/html" in request.headers.get("Accept", "")
+    if request.path.startswith("/api/") or not asks_for_a_page:
+        return problems.not_found(request, exception)
+    return render(request, "pages/not_here.html", {"caution": CAUTION}, status=404)

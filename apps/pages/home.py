@@ -1,0 +1,75 @@
+"""The first page: what this is, or what there is for the reader."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.selectors import lists_visible
+from apps.notifications.models import Notification
+from apps.notifications.selectors import inbox_of, notifications_of
+from apps.notifications.sentences import sentence
+from apps.notifications.words import words_for
+from apps.pages.base import PageView
+from apps.viewings.models import Viewing
+from apps.viewings.selectors import viewings_visible
+
+NOTICES_SHOWN = 20
+# A visit that began this morning is still the next one in the afternoon.
+LONGEST_VISIT = timedelta(hours=12)
+
+
+@dataclass(frozen=True)
+class Notice:
+    """One thing that waits for the reader, and where it is seen to."""
+
+    sentence: str
+    at: str
+
+
+class HomeView(PageView):
+    def get(self, request: HttpRequest) -> HttpResponse:
+        return self.page(
+            "pages/home.html",
+            lists=lists_visible(self.person).order_by("group__name", "name", "pk"),
+            notices=notices_for(self.person),
+            visit=next_visit(self.person),
+        )
+
+    def signed_out(self, request: HttpRequest) -> HttpResponse:
+        return self.page("pages/welcome.html")
+
+
+def notices_for(person: Person) -> list[Notice]:
+    """What waits for the person, newest first. Four queries."""
+    rows = list(notifications_of(person).order_by("-number")[:NOTICES_SHOWN])
+    words = words_for(rows, inbox_of(person).zone)
+    return [Notice(sentence(row, words), page_of(row)) for row in rows]
+
+
+def page_of(notification: Notification) -> str:
+    """The page of the innermost thing that it is about; empty where there is none."""
+    for place, thing in (
+        ("boats", notification.candidate_id),
+        ("lists", notification.list_id),
+        ("club", notification.club_id),
+    ):
+        if thing is not None:
+            return f"/{place}/{thing}"
+    return ""
+
+
+def next_visit(person: Person) -> Viewing | None:
+    """The next planned visit that the person goes on."""
+    return (
+        viewings_visible(person)
+        .filter(
+            people=person,
+            state=Viewing.State.PLANNED,
+            starts_at__gt=timezone.now() - LONGEST_VISIT,
+        )
+        .order_by("starts_at", "pk")
+        .first()
+    )

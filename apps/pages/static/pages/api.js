@@ -1,0 +1,146 @@
+// The one door through which pages write: the service's public API.
+
+const ROOT = "/api/v1";
+
+// What the API refused, as problem details (RFC 9457). Status 0: nobody answered.
+export class Refused extends Error {
+  constructor(status, problem) {
+    super(problem.detail);
+    this.status = status;
+    this.problem = problem;
+  }
+}
+
+// Send one request; gives {status, etag, data} or throws `Refused`.
+// body: an object, sent as JSON; a FormData, sent as it is; or undefined.
+// etag: of what is changed, as it was read. key: the same for a repeat of the same request.
+export async function send(method, path, body, { etag, key = newId() } = {}) {
+  const headers = { Accept: "application/json", "X-CSRFToken": cookie("csrftoken") };
+  if (etag) headers["If-Match"] = etag;
+  if (method === "POST") headers["Idempotency-Key"] = key;
+  if (body !== undefined && !(body instanceof FormData)) {
+    headers["Content-Type"] = "application/json";
+    body = JSON.stringify(body);
+  }
+  let answer;
+  try {
+    answer = await fetch(ROOT + path, { method, headers, body, credentials: "same-origin" });
+  } catch {
+    throw new Refused(0, { detail: "There is no connection. Nothing was sent: try again." });
+  }
+  const data = await read(answer);
+  if (!answer.ok) throw new Refused(answer.status, data ?? { detail: answer.statusText });
+  return { status: answer.status, etag: answer.headers.get("ETag"), data };
+}
+
+async function read(answer) {
+  const type = answer.headers.get("Content-Type") ?? "";
+  return type.includes("json") ? answer.json() : null;
+}
+
+function cookie(name) {
+  const found = document.cookie.split("; ").find((one) => one.startsWith(`${name}=`));
+  return found ? decodeURIComponent(found.slice(name.length + 1)) : "";
+}
+
+// A UUIDv7 (RFC 9562 section 5.7), as the API takes them from clients. `crypto.randomUUID` makes
+// none, and is not there over plain HTTP.
+export function newId() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  let time = Date.now();
+  for (let at = 5; at >= 0; at -= 1) {
+    bytes[at] = time % 256;
+    time = Math.floor(time / 256);
+  }
+  bytes[6] = (bytes[6] & 0x0f) | 0x70;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+}
+
+// --- Refusals, shown where they belong ---------------------------------------------------------
+
+// Show each error beside the field that its pointer names, and everything else on top.
+export function showRefusal(form, refused) {
+  clearRefusal(form);
+  const { errors = [], detail } = refused.problem;
+  const misplaced = [];
+  let first = null;
+  for (const error of errors) {
+    const field = fieldAt(form, error.pointer);
+    if (field) {
+      complain(field, error.detail);
+      first ??= field;
+    } else {
+      misplaced.push(error.detail);
+    }
+  }
+  const said = errors.length ? misplaced : [detail];
+  if (refused.status === 401) said.push("Sign in again in another tab; what you typed stays here.");
+  if (refused.status === 412) said.push("Load this page again to see it as it is now.");
+  if (said.length) noticeOf(form).append(...said.map((text) => paragraph(text)));
+  first?.focus();
+}
+
+export function clearRefusal(form) {
+  noticeOf(form).replaceChildren();
+  for (const field of form.querySelectorAll("[aria-invalid]")) {
+    field.removeAttribute("aria-invalid");
+    const mark = errorId(field);
+    document.getElementById(mark)?.remove();
+    const left = describedBy(field).filter((id) => id !== mark);
+    field.setAttribute("aria-describedby", left.join(" "));
+  }
+}
+
+// The place above a form where it is said what does not belong to a field; read out when it changes.
+export function noticeOf(form) {
+  let notice = form.querySelector("[data-notice]");
+  if (!notice) {
+    notice = document.createElement("div");
+    notice.dataset.notice = "";
+    notice.setAttribute("role", "alert");
+    form.prepend(notice);
+  }
+  return notice;
+}
+
+// "/brief/budget/amount" is the field "brief.budget.amount", or one that lies in it or around it.
+function fieldAt(form, pointer) {
+  const parts = pointer.replace(/^[/?]/, "").split("/");
+  const name = parts.map((part) => part.replaceAll("~1", "/").replaceAll("~0", "~")).join(".");
+  const fields = [...form.elements].filter((field) => field.name && field.type !== "hidden");
+  return (
+    fields.find((field) => field.name === name) ??
+    (name && fields.find((field) => field.name.startsWith(`${name}.`))) ??
+    fields.find((field) => name.startsWith(`${field.name}.`))
+  );
+}
+
+function complain(field, text) {
+  const said = document.getElementById(errorId(field));
+  if (said) {
+    said.textContent += ` ${text}`;
+    return;
+  }
+  const complaint = paragraph(text);
+  complaint.id = errorId(field);
+  complaint.className = "error";
+  (field.closest(".choice") ?? field).after(complaint);
+  field.setAttribute("aria-invalid", "true");
+  field.setAttribute("aria-describedby", [...describedBy(field), complaint.id].join(" "));
+}
+
+function describedBy(field) {
+  return (field.getAttribute("aria-describedby") ?? "").split(" ").filter(Boolean);
+}
+
+function errorId(field) {
+  return `error-${field.id || field.name}`;
+}
+
+function paragraph(text) {
+  const made = document.createElement("p");
+  made.textContent = text;
+  return made;
+}

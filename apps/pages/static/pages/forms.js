@@ -1,0 +1,85 @@
+// Sends every <form data-api="METHOD /path"> to the API as JSON (see apps/pages/__init__.py).
+
+import { clearRefusal, newId, noticeOf, Refused, send, showRefusal } from "./api.js";
+
+for (const form of document.querySelectorAll("form[data-api]")) noticeOf(form);
+
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (!form.dataset.api) return;
+  event.preventDefault();
+  if (form.ariaBusy === "true") return; // sent already, and not answered yet
+  form.ariaBusy = "true";
+  clearRefusal(form);
+  try {
+    await sendForm(form);
+  } catch (refused) {
+    if (!(refused instanceof Refused)) throw refused;
+    showRefusal(form, refused);
+  } finally {
+    form.ariaBusy = "false";
+  }
+});
+
+async function sendForm(form) {
+  const [method, path] = form.dataset.api.split(" ");
+  const body = method === "DELETE" ? undefined : bodyOf(form);
+  const key = keyFor(form, JSON.stringify(body));
+  const { data } = await send(method, path, body, { etag: form.dataset.etag, key });
+  form.dispatchEvent(new CustomEvent("sent", { bubbles: true, detail: data }));
+  if (form.dataset.then === "stay") return;
+  if (form.dataset.then) location.assign(filled(form.dataset.then, data));
+  else location.reload();
+}
+
+// The same content sent again is the same request; another content is another one.
+function keyFor(form, content) {
+  if (form.dataset.keyFor !== content) {
+    form.dataset.keyFor = content;
+    form.dataset.key = newId();
+  }
+  return form.dataset.key;
+}
+
+function filled(path, data) {
+  return path.replace(/\{(\w+)\}/g, (_, name) => encodeURIComponent(data[name]));
+}
+
+// What the fields of a form say, under the names of the API.
+export function bodyOf(form) {
+  const body = {};
+  for (const field of form.elements) {
+    if (!field.name || field.disabled || field.name === "csrfmiddlewaretoken") continue;
+    if (field.dataset.type === "list") {
+      put(body, field.name, ticked(form, field.name));
+      continue;
+    }
+    const value = valueOf(field);
+    if (value !== undefined) put(body, field.name, value);
+  }
+  return body;
+}
+
+function ticked(form, name) {
+  return [...form.elements].filter((one) => one.name === name && one.checked).map((one) => one.value);
+}
+
+// undefined: nothing to say.
+function valueOf(field) {
+  if (field.type === "checkbox") return field.checked;
+  if (["submit", "button", "file"].includes(field.type)) return undefined;
+  if (field.type === "radio" && !field.checked) return undefined;
+  const text = field.type === "password" ? field.value : field.value.trim();
+  if (text === "") return { null: null, text: "" }[field.dataset.empty];
+  if (field.dataset.type === "number") return Number(text);
+  if (field.dataset.type === "boolean") return text === "true";
+  return text;
+}
+
+function put(body, name, value) {
+  const parts = name.split(".");
+  const last = parts.pop();
+  let inside = body;
+  for (const part of parts) inside = inside[part] ??= {};
+  inside[last] = value;
+}

@@ -1,0 +1,89 @@
+"""A browser as the pages meet it: it keeps cookies, sends its origin, reads what it is shown."""
+
+import json
+import re
+from html.parser import HTMLParser
+from typing import Any
+
+from django.contrib.sessions.backends.db import SessionStore
+from django.http import HttpRequest
+from django.test import Client
+
+from apps.accounts.browsers import browser_sign_in
+from tests.conftest import Speaker
+
+OWN = "http://testserver"
+
+
+class Browser:
+    """Signed in as one person, or as nobody."""
+
+    def __init__(self, who: Speaker | None = None) -> None:
+        self.client = Client(enforce_csrf_checks=True)
+        if who is not None:
+            self.sign_in(who)
+
+    def sign_in(self, who: Speaker) -> None:
+        """By what the sign-in page does behind its door."""
+        request = HttpRequest()
+        request.session = SessionStore()
+        browser_sign_in(request, who.person)
+        request.session.save()
+        self.client.cookies["sessionid"] = request.session.session_key
+        self.client.get("/")  # and gets the token for its forms
+
+    @property
+    def csrf(self) -> str:
+        return self.client.cookies["csrftoken"].value
+
+    def get(self, path: str, **headers: str) -> Any:
+        return self.client.get(path, headers={"Accept": "text/html", **headers})
+
+    def write(self, method: str, path: str, body: Any = None, **headers: str) -> Any:
+        """As `api.js` does."""
+        sent = {"Origin": OWN, "Sec-Fetch-Site": "same-origin", "X-CSRFToken": self.csrf}
+        sent |= {name.replace("_", "-"): value for name, value in headers.items()}
+        return self.client.generic(
+            method,
+            f"/api/v1{path}",
+            "" if body is None else json.dumps(body),
+            content_type="application/json",
+            headers={name: value for name, value in sent.items() if value},
+        )
+
+    def submit(self, path: str, fields: dict[str, Any]) -> Any:
+        """A form as a browser without scripts sends it, with the token that stood in the page."""
+        page = self.get(path).content.decode()
+        token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
+        return self.client.post(path, {**fields, "csrfmiddlewaretoken": token[1] if token else ""})
+
+
+class Inline(HTMLParser):
+    """Whatever in a page runs or is styled in place, and where else it loads from."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+        self.inside = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.inside = tag if tag in ("script", "style") else ""
+        for name, value in attrs:
+            text = (value or "").strip().lower()
+            if name.startswith("on") or name == "style" or text.startswith("javascript:"):
+                self.found.append(f"<{tag} {name}={value}>")
+            if name in ("src", "href") and re.match(r"(\w+:)?//", text):
+                self.found.append(f"<{tag} {name}={value}>")
+
+    def handle_data(self, data: str) -> None:
+        if self.inside and data.strip():
+            self.found.append(f"<{self.inside}>{data}")
+
+    def handle_endtag(self, tag: str) -> None:
+        self.inside = ""
+
+
+def inline_in(page: str) -> list[str]:
+    parser = Inline()
+    parser.feed(page)
+    return parser.found

@@ -1,0 +1,38 @@
+"""Two worlds of the same things, where every text that anybody wrote tries to run as HTML."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+
+from apps.catalogue.services import catalogue_load
+from tests.catalogue.conftest import small_files
+from tests.kept import kept
+from tests.pages.browser import Browser
+from tests.system.walk import Standing, Walk, both_worlds, undone
+from tests.viewings.conftest import files, scene  # noqa: F401
+
+EVIL = '<b onclick="x">'
+
+
+@pytest.fixture(scope="module")
+def worlds(django_db_setup, django_db_blocker, tmp_path_factory) -> Iterator[Walk]:
+    def made() -> Walk:
+        catalogue_load(folder=small_files(tmp_path_factory.mktemp("catalogue")).folder)
+        return both_worlds(f"{EVIL}Ternword", f"{EVIL}Skuaword")
+
+    with django_db_blocker.unblock(), undone():
+        yield kept("worlds of pages", made)
+
+
+@pytest.fixture
+def walk(worlds) -> Iterator[Walk]:
+    with undone():
+        yield replace(worlds, given=Standing())
+
+
+@pytest.fixture
+def browser(walk) -> dict[str, Browser]:
+    """One for each who walks over the pages."""
+    names = ("organiser", "buyer", "helper", "observer", "stranger", "other_group", "left")
+    return {name: Browser(walk.who[name]) for name in names} | {"nobody": Browser()}

@@ -1,0 +1,120 @@
+"""Whatever page there is: who may see it, that nothing runs in it, and that it stays quick.
+
+The addresses are those of `apps/pages/urls.py`, filled in with ids of a group that has everything.
+"""
+
+import re
+from functools import cache
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import URLPattern
+
+from apps.pages import urls
+from apps.pages.base import PageView
+from tests.pages.browser import Browser, inline_in
+from tests.pages.conftest import EVIL
+
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
+
+# Pages that only those in these roles see; everybody of the group sees the others.
+NOT_FOR: dict[str, set[str]] = {}
+# Of the reader, not of a group: everybody sees their own.
+OWN = {"home"}
+# What a page shows whoever is signed out, in place of the sign-in.
+OPEN = {"home"}
+
+
+@cache
+def pages() -> dict[str, str]:
+    """The pages of whoever is signed in: their addresses by name, with parameters in braces."""
+    return {
+        pattern.name: "/" + re.sub(r"<\w+:(\w+)>", r"{\1}", str(pattern.pattern))
+        for pattern in urls.urlpatterns
+        if isinstance(pattern, URLPattern)
+        and issubclass(pattern.callback.view_class, PageView)
+        and "get" in vars(pattern.callback.view_class)
+    }
+
+
+def addresses(walk) -> dict[str, str]:
+    return {name: path.format(**walk.here.named) for name, path in pages().items()}
+
+
+def test_who_sees_which_page(walk, browser, subtests):
+    for name, at in addresses(walk).items():
+        outsider = 200 if name in OWN else 404
+        expected = {
+            "organiser": 200,
+            "observer": 404 if "observer" in NOT_FOR.get(name, ()) else 200,
+            **dict.fromkeys(("stranger", "other_group", "left"), outsider),
+        }
+        with subtests.test(name):
+            assert {who: browser[who].get(at).status_code for who in expected} == expected
+            nobody = browser["nobody"].get(at)
+            assert nobody.status_code == (200 if name in OPEN else 302)
+            if name not in OPEN:
+                assert nobody["Location"].startswith("/sign-in?next=")
+
+
+def test_nothing_of_a_group_is_told_to_others(walk, browser, subtests):
+    for name, at in addresses(walk).items():
+        for who in ("nobody", "stranger", "other_group", "left"):
+            with subtests.test(name, who=who):
+                told = browser[who].get(at).content.decode()
+                leaks = [w for w in walk.here.words if w in told and w not in at]
+                assert leaks == []
+
+
+def test_nothing_runs_that_is_not_a_file_of_this_service(walk, browser, subtests):
+    for name, at in addresses(walk).items():
+        with subtests.test(name):
+            answer = browser["organiser"].get(at)
+            page = answer.content.decode()
+            assert inline_in(page) == []
+            assert EVIL not in page, "a text that somebody wrote must be escaped"
+            assert "default-src 'self'" in answer["Content-Security-Policy"]
+            assert "unsafe" not in answer["Content-Security-Policy"]
+            assert "no-store" in answer["Cache-Control"]
+            assert answer["X-Frame-Options"] == "DENY"
+
+
+def test_each_page_has_a_title_a_heading_and_labels(walk, browser, subtests):
+    """WCAG 2.2, success criteria 2.4.2, 1.3.1, 3.1.1 and 3.3.2, as far as text shows them."""
+    for name, at in addresses(walk).items():
+        with subtests.test(name):
+            page = browser["organiser"].get(at).content.decode()
+            assert re.search(r"<title>\S.+ \W Hardstand</title>", page)
+            assert len(re.findall(r"<h1[ >]", page)) == 1
+            assert '<html lang="en">' in page
+            ids = re.findall(r'\bid="([^"]+)"', page)
+            assert len(ids) == len(set(ids))
+            named = re.findall(r'<(?:input|select|textarea)[^>]*\bid="([^"]+)"', page)
+            for field in named:
+                assert f'for="{field}"' in page, field
+
+
+def test_asking_twice_costs_the_same(walk, browser, subtests):
+    """A page's first visit may note something down; after that the number of queries is steady."""
+    for name, at in addresses(walk).items():
+        with subtests.test(name):
+            queries_of(browser["organiser"], at)
+            assert queries_of(browser["organiser"], at) == queries_of(browser["organiser"], at)
+
+
+def queries_of(browser: Browser, at: str) -> int:
+    with CaptureQueriesContext(connection) as captured:
+        assert browser.get(at).status_code == 200
+    return len(captured)
+
+
+def test_an_address_that_is_none_is_a_page_to_people_and_a_problem_to_programs(db):
+    nobody = Browser()
+    page = nobody.get("/nonsense")
+    assert page.status_code == 404
+    assert "Not here, or not for you" in page.content.decode()
+    for path, accept in (("/nonsense", "*/*"), ("/api/v1/nonsense", "text/html")):
+        answer = nobody.get(path, Accept=accept)
+        assert answer.status_code == 404
+        assert answer.json()["code"] == "not_found"
