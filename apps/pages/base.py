@@ -90,7 +90,7 @@ def waits(person: Person, client: str) -> int | None:
 
 def form_refused(request: HttpRequest, reason: str = "") -> HttpResponse:
     """A form that was sent without its token: from another site, or long after it was shown."""
-    return render(request, "pages/form_refused.html", {"caution": CAUTION}, status=403)
+    return without_a_view(request, "pages/form_refused.html", 403)
 
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
@@ -98,4 +98,10 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
     asks_for_a_page = "text/html" in request.headers.get("Accept", "")
     if request.path.startswith("/api/") or not asks_for_a_page:
         return problems.not_found(request, exception)
-    return render(request, "pages/not_here.html", {"caution": CAUTION}, status=404)
+    return without_a_view(request, "pages/not_here.html", 404)
+
+
+def without_a_view(request: HttpRequest, template: str, status: int) -> HttpResponse:
+    answer = render(request, template, {"caution": CAUTION}, status=status)
+    answer["Content-Security-Policy"] = POLICY
+    return answer

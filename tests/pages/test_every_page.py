@@ -114,6 +114,7 @@ def test_an_address_that_is_none_is_a_page_to_people_and_a_problem_to_programs(d
     page = nobody.get("/nonsense")
     assert page.status_code == 404
     assert "Not here, or not for you" in page.content.decode()
+    assert "default-src 'self'" in page["Content-Security-Policy"]
     for path, accept in (("/nonsense", "*/*"), ("/api/v1/nonsense", "text/html")):
         answer = nobody.get(path, Accept=accept)
         assert answer.status_code == 404

@@ -15,6 +15,7 @@ def test_signed_out_it_says_what_this_is_and_where_to_go(db):
     assert "It is no survey" in page
     assert 'href="/sign-in"' in page
     assert 'href="/join"' in page
+    assert 'href="/docs/"' in page
 
 
 def test_it_shows_my_lists_and_what_waits(scene):
