@@ -1,7 +1,7 @@
-"""Derived state: what is stale, the jobs that recompute it, and the stored results people read.
+"""Derived state: which results are stale, the jobs that recompute them, and the stored results.
 
-Nothing here is typed in by anybody: it turns what the other apps hold into arrays, has the
-reckoning work on them, and stores the answers with the revision of the inputs they came from.
+No person enters anything here. This app turns the data of the other apps into arrays, runs the
+reckoning on them, and stores the results with the revision of the inputs they were computed from.
 
 Others use: `board`, `columns`, `compute`, `envelope`, `figures`, `looks`, `models`, `opinions`,
 `stored`, `words`.

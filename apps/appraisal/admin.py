@@ -1,4 +1,4 @@
-"""What is worked out is read, never typed in; a list that fails can be tried again at once."""
+"""Results are read-only in the admin; the operator can retry a list that fails."""
 
 from django.contrib import admin
 from django.db.models import QuerySet

@@ -1,7 +1,7 @@
-"""The columns of the board as a table: in a file, on the page and in the printed brief.
+"""The columns of the board as a table: in the CSV file, on the page and in the printed brief.
 
-A column with a `title` stands on the page and in the brief too, in the same words. The figures come
-from the answer `lists/ID/board`; one that is not there yet is added in `board.row`, in the shape
+A column with a `title` is also on the page and in the brief, in the same words. The figures come
+from the answer of `lists/ID/board`; add a new figure in `board.row`, in the shape
 `stored.standing.Row` and in `BoardRowSerializer`.
 """
 
@@ -20,9 +20,10 @@ UNKNOWN = "-"
 class Column:
     """One column.
 
-    name: in the header of the file. cell: there. title: on the page; in_brief: where it is another
-    one in the brief. words: what both say. of_cost: empty for a boat that cannot be priced.
-    share: of the room that columns of words part among them on paper.
+    name: its header in the file. cell: its value in the file. title: its header on the page.
+    in_brief: its header in the brief if that differs. words: the text on the page and in the
+    brief. of_cost: empty for a boat that cannot be priced. share: relative width on paper among
+    the columns of words.
     """
 
     name: str
@@ -40,7 +41,7 @@ class Column:
 
 
 def inside(*names: str) -> Callable[[Json], Any]:
-    """What is there under these names; None where one of them is missing or null."""
+    """Read the value at this path; None if a part of the path is missing or null."""
 
     def found(row: Json) -> Any:
         at: Any = row
@@ -52,7 +53,7 @@ def inside(*names: str) -> Callable[[Json], Any]:
 
 
 def whole(amount: str | None) -> str:
-    """'31,000'; the currency stands over the column."""
+    """'31,000'; the currency is in the column's header."""
     return UNKNOWN if amount is None else f"{float(amount):,.0f}"
 
 
@@ -71,7 +72,7 @@ def part(*names: str) -> Callable[[Json], str]:
 
 
 def condition(figures: Json) -> str:
-    """'79 (78 to 81), structure tired': the average hides what is worst."""
+    """'79 (78 to 81), structure tired': the average alone would hide the worst."""
     if figures["score"] is None:
         return UNKNOWN
     score = f"{figures['score']:.0f} ({figures['low']:.0f} to {figures['high']:.0f})"

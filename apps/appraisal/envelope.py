@@ -1,4 +1,4 @@
-"""What every derived answer says of itself: what it comes from, how fresh it is, what to mind."""
+"""Fields that every derived answer begins with: revision, freshness, warnings, caution."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ ENVELOPE = (
 
 @dataclass(frozen=True)
 class Origin:
-    """What stored results were worked out from; as it stands here if there are none."""
+    """What stored results were computed from; the defaults stand for no results."""
 
     revision: int = 0
     computed_at: datetime | None = None
@@ -62,7 +62,7 @@ def envelope(
     behind: Behind,
     money: CatalogueMoney | None = None,
 ) -> Json:
-    """What every derived answer says of itself. Two queries, or one where `money` is known."""
+    """The first fields of every derived answer. Two queries, or one if `money` is known."""
     money = money or CatalogueMoney.of(candidate_list)
     if read.state == State.UNREADABLE:
         origin = Origin()
@@ -73,14 +73,14 @@ def envelope(
         "method": origin.method,
         "editions": appraisal.editions if appraisal else NO_EDITIONS,
         "caution": CAUTION,
-        # Something is wrong on our side: it is tried again by itself.
+        # The service failed; it tries again by itself.
         "failing": bool(appraisal and appraisal.attempts),
         "warnings": [*money.warnings, *reading_warnings(read), *method_warnings(origin)],
     }
 
 
 def reading_warnings(read: Read[Any]) -> list[Warned]:
-    """How far what an earlier version of the service stored can be read."""
+    """Warnings about results of an earlier version that can be read only in part, or not at all."""
     match read.state:
         case State.UNREADABLE:
             return [warned("worked_out_anew", sentences.WORKED_OUT_ANEW)]
@@ -94,7 +94,7 @@ def method_warnings(origin: Origin) -> list[Warned]:
 
 
 def fresh_enough(candidate_list: CandidateList, wait: float, behind: Behind) -> None:
-    """Wait if asked to, and know the list as it is afterwards."""
+    """Wait if asked to, and read the list's state afterwards."""
     if wait:
         wait_until_fresh(candidate_list.pk, wait, behind)
         candidate_list.refresh_from_db(fields=["inputs_revision", "opinions_open", "name"])

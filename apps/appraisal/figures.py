@@ -1,6 +1,6 @@
-"""Numbers as they are stored and shown: money to the whole unit, chances to a part in a thousand.
+"""Numbers as they are stored and shown: money to the whole unit, chances to one in a thousand.
 
-Finer figures would claim more than draws and three-point estimates can say.
+Draws and three-point estimates do not support finer figures.
 """
 
 import math
@@ -17,12 +17,12 @@ def money(amount: float, currency: str) -> Amount:
 
 
 def money_or_none(amount: float, currency: str) -> Amount | None:
-    """None for nan: nobody knows."""
+    """None for nan: not known."""
     return None if math.isnan(amount) else money(amount, currency)
 
 
 def _whole(amount: float) -> int:
-    return round(amount)  # an int: no minus before a zero
+    return round(amount)  # an int has no negative zero
 
 
 def estimate(figures: Estimate, currency: str) -> Range:

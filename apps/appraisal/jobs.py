@@ -1,8 +1,8 @@
-"""When a list is worked on, so that a finding always becomes a result.
+"""Background work on lists, so that every finding becomes a result.
 
 The database is the record of what is stale: a list whose inputs revision is ahead of its results.
-Whoever gets a message claims the list's lease (`apps.jobs.leases`); a message that finds it taken
-does nothing, for the holder looks again after each round.
+The worker that gets a message claims the list's lease (`apps.jobs.leases`). If the lease is taken
+the worker does nothing: the holder looks for newer inputs after each round.
 """
 
 import logging
@@ -29,44 +29,44 @@ log = logging.getLogger(__name__)
 
 # One list that changes all the time must not keep a worker from the others.
 MOST_ROUNDS = 4
-SUPERSEDED_CHECK_SECONDS = 0.2  # seldom enough to cost nothing, whatever the size of the list
+SUPERSEDED_CHECK_SECONDS = 0.2  # rare enough to cost nothing at any list size
 
 
 class Superseded(Exception):
-    """What is being worked out is out of date before it is done."""
+    """The inputs changed while their results were being computed."""
 
 
 def list_recompute(*, list_id: uuid.UUID) -> int:
-    """Work on the list until its results are up to date, unless somebody else does already.
+    """Work on the list until its results are up to date, unless another worker does so already.
 
-    Returns how many rounds were worked; after `MOST_ROUNDS` the list may be behind still.
+    Returns the number of rounds; after `MOST_ROUNDS` the list may still be stale.
     """
     return work_while_due(lambda: lease_claim(list_id), _work, MOST_ROUNDS)
 
 
 def lists_due() -> QuerySet[CandidateList]:
-    """Those behind that may be tried: what failed waits for its time, or for other inputs."""
+    """Stale lists that may be tried: a failed one waits for its next time, or for other inputs."""
     may = rested("appraisal__") | ~Q(appraisal__failed_revision=F("inputs_revision"))
     return lists_behind().filter(may, group__importing=False)
 
 
 def boards_behind() -> QuerySet[CandidateList]:
-    """Lists whose board and costs are not what they would be if they were worked out now."""
+    """Lists whose board and costs are stale."""
     return CandidateList.objects.filter(_behind(""))
 
 
 def looks_behind() -> QuerySet[CandidateList]:
-    """Lists whose next looks, raters and explanations are not."""
+    """Lists whose next looks, raters and explanations are stale."""
     return CandidateList.objects.filter(_behind("looks_"))
 
 
 def lists_behind() -> QuerySet[CandidateList]:
-    """Lists of which anything is not what it would be if it were worked out now."""
+    """Lists with any stale results."""
     return boards_behind() | looks_behind()
 
 
 def _behind(which: str) -> Q:
-    """which: how the fields that tell what the results were worked out from begin."""
+    """which: prefix of the fields that record what the results were computed from."""
     edition = Subquery(Edition.objects.order_by("-number").values("number")[:1])
     return (
         Q(appraisal=None)
@@ -77,13 +77,13 @@ def _behind(which: str) -> Q:
 
 
 def due_and_free() -> list[uuid.UUID]:
-    """Lists that nobody works on though somebody should, those that failed least first."""
+    """Due lists that no worker holds, those with the fewest failures first."""
     rows = lists_due().filter(free("appraisal__")).order_by("appraisal__attempts", "updated_at")
     return list(rows.values_list("pk", flat=True)[:MOST_SWEPT])
 
 
 def lease_claim(list_id: uuid.UUID) -> Lease[ListAppraisal] | None:
-    """None if the list is not due, or somebody works on it."""
+    """None if the list is not due, or another worker holds it."""
     due = lists_due().filter(pk=list_id)
     if not due.exists():
         return None
@@ -94,8 +94,8 @@ def lease_claim(list_id: uuid.UUID) -> Lease[ListAppraisal] | None:
 def _work(lease: Lease[ListAppraisal]) -> None:
     """One round: read, compute outside any transaction, store. A failure is recorded, not raised.
 
-    The revision is read before the inputs. What changes in between moves the revision, so that a
-    result is never taken for newer than the oldest of what it was worked out from.
+    The revision is read before the inputs. A change in between raises the revision again, so a
+    result never counts as newer than its oldest input.
     """
     list_id = lease.job.pk
     revision = _inputs_revision(list_id)
@@ -121,7 +121,7 @@ def _work(lease: Lease[ListAppraisal]) -> None:
 
 
 def _inputs_revision(list_id: uuid.UUID) -> int | None:
-    """None once the list is gone."""
+    """None if the list is gone."""
     revisions = CandidateList.objects.filter(pk=list_id).values_list("inputs_revision", flat=True)
     return revisions.first()
 
@@ -129,7 +129,9 @@ def _inputs_revision(list_id: uuid.UUID) -> int | None:
 def _until_superseded(
     list_id: uuid.UUID, revision: int, beat: Callable[[], None]
 ) -> Callable[[], None]:
-    """Heartbeats that end the work: the board of newer inputs goes before what takes longer."""
+    """A heartbeat that stops the work for newer inputs: their board comes before the slow
+    results.
+    """
     looked = -math.inf
 
     def beat_or_stop() -> None:

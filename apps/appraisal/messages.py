@@ -1,4 +1,4 @@
-"""Telling a worker that a list changed, or that a club is to be pooled."""
+"""Messages to a worker: a list has changed, or a club is to be pooled."""
 
 import uuid
 

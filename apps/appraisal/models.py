@@ -7,28 +7,28 @@ from apps.jobs.models import Job
 
 
 class ListAppraisal(Job):
-    """The results of one list, replaced as a whole, and the lease of whoever works on them."""
+    """The results of one list, replaced as a whole, and the lease of the worker on them."""
 
     list = models.OneToOneField(
         CandidateList, primary_key=True, on_delete=models.CASCADE, related_name="appraisal"
     )
     revision = models.PositiveBigIntegerField(
-        default=0, help_text="of the inputs these results were worked out from; 0: none yet"
+        default=0, help_text="revision of the inputs of these results; 0: none yet"
     )
     edition = models.PositiveIntegerField(
-        default=0, help_text="of the catalogue's base these results were worked out with"
+        default=0, help_text="edition of the catalogue's base in these results"
     )
     club_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the club overlaid on it; 0: nothing"
+        default=0, help_text="edition of the club's overlay; 0: none"
     )
     group_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the group overlaid on both; 0: nothing"
+        default=0, help_text="edition of the group's overlay; 0: none"
     )
     method = models.CharField(max_length=40, blank=True, help_text="the model's version")
     computed_at = models.DateTimeField(null=True)
     seconds = models.FloatField(null=True, help_text="how long the work took")
     standing = models.JSONField(default=dict)
-    # What takes longer comes after the standing, at the same revision.
+    # The slow results follow the standing, at the same revision.
     looks_revision = models.PositiveBigIntegerField(default=0)
     looks_edition = models.PositiveIntegerField(default=0, help_text="as `edition`")
     looks_method = models.CharField(max_length=40, blank=True, help_text="as `method`")
@@ -36,9 +36,9 @@ class ListAppraisal(Job):
     next_looks = models.JSONField(default=dict)
     raters = models.JSONField(default=dict)
     cost_looks = models.JSONField(
-        default=dict, help_text="what looks would tell of costs, whatever anybody thinks of a boat"
+        default=dict, help_text="by how much looks would move costs, from no opinions"
     )
-    # What failed is tried again later on the same inputs, and at once on new ones.
+    # A failed list is tried again later on the same inputs, and at once on new ones.
     failed_revision = models.PositiveBigIntegerField(default=0)
 
     def __str__(self) -> str:
@@ -46,7 +46,7 @@ class ListAppraisal(Job):
 
     @property
     def editions(self) -> dict[str, int]:
-        """Of the catalogue that the results come from."""
+        """Editions of the catalogue that the results were computed with."""
         return {"base": self.edition, "club": self.club_edition, "group": self.group_edition}
 
 
@@ -71,10 +71,11 @@ class CandidateAppraisal(models.Model):
 
 
 class NarrowerResults(models.Model):
-    """What comes out of only some of a list's opinions, for readers who may not see the others.
+    """Results from some of a list's opinions only, for readers who may not see the others.
 
-    `results` stands in place of the list's standing or next looks; `boats`, by id, in place of what
-    of each boat's reasons or explanation rests on opinions. Replaced with what they stand for.
+    `results` replaces the list's standing or next looks. `boats`, by id, replaces the parts of each
+    boat's reasons or explanation that depend on opinions. These rows are replaced together with
+    the list's full results.
     """
 
     class Of(models.TextChoices):
@@ -85,7 +86,7 @@ class NarrowerResults(models.Model):
         ListAppraisal, on_delete=models.CASCADE, related_name="narrower"
     )
     of = models.CharField(max_length=5, choices=Of.choices)
-    rests_on = models.JSONField(help_text="boats whose valuations are in it, and whether ballots")
+    rests_on = models.JSONField(help_text="boats whose valuations it uses; ballots or not")
     results = models.JSONField()
     boats = models.JSONField()
 
@@ -94,29 +95,29 @@ class NarrowerResults(models.Model):
 
 
 class GroupPool(models.Model):
-    """What the other groups of its club that pool came to, as one group is given it.
+    """Priors from the club's other pooling groups, as one group receives them.
 
-    Never from fewer than three of them, so that nobody's boat can be read back. What is here came
-    from other groups: no answer shows it but through the results of the group's own lists.
+    Always from three of them or more, so that nobody can infer a single boat. The data comes from
+    other groups: it is visible only through the results of the group's own lists.
     """
 
     group = models.OneToOneField(
         Group, primary_key=True, on_delete=models.CASCADE, related_name="pool"
     )
-    digest = models.CharField(max_length=64, help_text="of what it was last worked out from")
-    sources = models.CharField(max_length=64, help_text="digest of which groups are behind it")
+    digest = models.CharField(max_length=64, help_text="digest of the inputs")
+    sources = models.CharField(max_length=64, help_text="digest of the contributing groups")
     edition = models.PositiveIntegerField(help_text="of the catalogue's base")
     club_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the club overlaid on it; 0: nothing"
+        default=0, help_text="edition of the club's overlay; 0: none"
     )
     method = models.CharField(max_length=40)
     computed_at = models.DateTimeField()
-    groups = models.PositiveIntegerField(help_text="how many others are behind it")
-    boats = models.PositiveIntegerField(help_text="how many of theirs")
+    groups = models.PositiveIntegerField(help_text="how many other groups contributed")
+    boats = models.PositiveIntegerField(help_text="how many of their boats contributed")
     converged = models.BooleanField()
-    care_prior = models.JSONField(help_text="of the three care classes")
-    mu = models.JSONField(help_text="by checkpoint, where it left the catalogue's")
-    graders = models.JSONField(help_text="lean and spread by person, of this group's people only")
+    care_prior = models.JSONField(help_text="prior of the three care classes")
+    mu = models.JSONField(help_text="mean by checkpoint, where it differs from the catalogue's")
+    graders = models.JSONField(help_text="lean and spread by person, for this group's people only")
 
     class Meta:
         constraints = [

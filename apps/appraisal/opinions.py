@@ -1,12 +1,12 @@
-"""Which opinions a result rests on, and the one rule of who may see it.
+"""The opinions that a result depends on, and the one rule about who may see it.
 
-People copy one another, so what buyers think of the boats stays hidden from whoever has not said
-what they think: the valuations of a boat until the reader gave one on her, ballots until the reader
-gave a ballot; and nothing is hidden once the organiser opened the list's opinions.
+People copy one another. So a reader does not see what buyers think of the boats before saying the
+same: the valuations of a boat are hidden until the reader values her, and ballots until the reader
+gives a ballot. Nothing is hidden once the organiser has opened the list's opinions.
 
-For results it follows: **a reader is told what comes out of the opinions that the reader may see,
-and of no others.** Hidden opinions are left out before anything is worked out, not afterwards. So
-no figure, order, reason or sentence can carry them, however it is looked at or tried.
+For results this means: **a reader gets results from the opinions that the reader may see, and from
+no others.** Hidden opinions are left out before the computation, not afterwards. So no figure,
+order, reason or sentence can reveal them, however a reader compares results.
 """
 
 import uuid
@@ -22,7 +22,7 @@ from apps.boats.models import Ballot, Valuation
 
 @dataclass(frozen=True)
 class Opinions:
-    """Some of a list's opinions: all valuations of these boats (ids as text); ballots, if any."""
+    """Some of a list's opinions: all valuations of these boats (ids as text); ballots or none."""
 
     valuations: frozenset[str] = frozenset()
     ballots: bool = False
@@ -36,7 +36,7 @@ class Opinions:
 
     @classmethod
     def read(cls, stored: OpinionsUsed | None) -> "Opinions | None":
-        """None where it was not kept what a result rests on."""
+        """None if the opinions that a result depends on were not stored."""
         if not stored:
             return None
         return cls(frozenset(stored["valuations"]), stored["ballots"])
@@ -47,7 +47,7 @@ NO_OPINIONS = Opinions()
 
 @dataclass(frozen=True)
 class Reader:
-    """What one person may see of a list's opinions; `everything`: the organiser opened them."""
+    """The opinions of a list that one person may see; `everything`: the organiser opened them."""
 
     seen: Opinions = NO_OPINIONS
     everything: bool = False
@@ -58,7 +58,7 @@ class Reader:
         return readers_of([candidate_list], [person.pk])[candidate_list.pk, person.pk]
 
     def sees(self, opinions: Opinions | None) -> bool:
-        """Whether a result that rests on these opinions is for this reader. None: on any."""
+        """Whether this reader may get a result from these opinions. None: not known which."""
         return self.everything or (opinions is not None and opinions.within(self.seen))
 
 
@@ -66,7 +66,7 @@ Readers = Mapping[tuple[uuid.UUID, uuid.UUID], Reader]
 
 
 def readers_of(lists: Collection[CandidateList], people: Collection[uuid.UUID]) -> Readers:
-    """By list and person. Two queries at any number."""
+    """By list and person. Two queries for any number of both."""
     valuations = set(
         Valuation.objects.filter(candidate__list__in=lists, person__in=people).values_list(
             "candidate__list_id", "person_id", "candidate_id"

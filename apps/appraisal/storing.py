@@ -1,4 +1,4 @@
-"""Results take the place of older ones as a whole, and the group is told."""
+"""Store results in place of older ones as a whole, and record the events."""
 
 import uuid
 from collections.abc import Mapping, Sequence
@@ -22,7 +22,7 @@ from apps.jobs.leases import WELL
 
 @transaction.atomic
 def results_store(*, list_id: uuid.UUID, revision: int, results: Results, seconds: float) -> bool:
-    """Replace the list's board and costs as a whole. False, with nothing changed, if newer."""
+    """Replace the list's board and costs. False, with nothing changed, if newer ones are stored."""
     stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
         revision=revision,
         edition=results.edition,
@@ -52,7 +52,7 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
 
 @transaction.atomic
 def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
-    """Replace next looks, raters and explanations; with it the round has succeeded."""
+    """Replace next looks, raters and explanations; this completes the round."""
     stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
         looks_revision=revision,
         looks_edition=looks.edition,
@@ -87,7 +87,7 @@ def _candidates_store(
     rows: Mapping[uuid.UUID, Mapping[str, Any]],
     fields: Sequence[str],
 ) -> None:
-    """Insert or update the named fields for every candidate that is still there. Two queries."""
+    """Insert or update the named fields for every candidate that still exists. Two queries."""
     still_there = set(Candidate.objects.filter(list=list_id).values_list("pk", flat=True))
     CandidateAppraisal.objects.bulk_create(
         [
@@ -108,7 +108,7 @@ def _candidates_store(
 def _narrower_store(
     list_id: uuid.UUID, of: NarrowerResults.Of, narrower: Sequence[Narrower]
 ) -> None:
-    """In place of those stored. Two queries."""
+    """Replace the stored narrower results. Two queries."""
     NarrowerResults.objects.filter(list_appraisal=list_id, of=of).delete()
     NarrowerResults.objects.bulk_create(
         NarrowerResults(
@@ -125,7 +125,7 @@ def _narrower_store(
 def _record_disagreements(
     list_id: uuid.UUID, before: Mapping[uuid.UUID, Json], results: Results
 ) -> None:
-    """Tell of each boat on which people are now far apart where they were not before."""
+    """Record an event for each boat on which people have come to be far apart."""
     found = {}
     for candidate_id, values in results.candidates.items():
         known = disagreements(value_read(before.get(candidate_id), CONSENSUS).value)

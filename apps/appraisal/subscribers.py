@@ -1,4 +1,4 @@
-"""What is out of date, or gone, after what happens elsewhere."""
+"""What becomes stale or is deleted after events of other apps."""
 
 from uuid import UUID
 
@@ -18,13 +18,13 @@ def list_inputs_changed(event: Event) -> None:
 
 @subscribe("catalogue.changed", "group.joined_club", "group.club_ends")
 def catalogue_changed(event: Event) -> None:
-    """Another catalogue holds for the group from now on."""
+    """The group's catalogue has changed."""
     groups_inputs_changed([event.group])
 
 
 @subscribe("group.pooling_ended")
 def pooling_ended(event: Event) -> None:
-    """The group loses what it was given. The others are pooled again without what it found."""
+    """The group loses its pool. The others are pooled again without its findings."""
     pool_drop(group_id=event.group)
     club_id = UUID(event.facts["club"])
     transaction.on_commit(lambda: messages.send_pool(club_id), robust=True)

@@ -10,12 +10,12 @@ from apps.appraisal.pooling import pools
 @shared_task
 def recompute_list(list_id: str) -> None:
     if jobs.list_recompute(list_id=uuid.UUID(list_id)) == jobs.MOST_ROUNDS:
-        send_recompute(uuid.UUID(list_id))  # to the end of the queue, behind the other lists
+        send_recompute(uuid.UUID(list_id))  # to the end of the queue, after the other lists
 
 
 @shared_task
 def sweep() -> None:
-    """Send again what was lost: no message is needed for a list to be recomputed in the end."""
+    """Send lost messages again: every list is recomputed in the end without its own message."""
     for list_id in jobs.due_and_free():
         send_recompute(list_id)
 
@@ -29,4 +29,4 @@ def pool_clubs() -> None:
 @shared_task
 def pool_club(club_id: str) -> None:
     if pools.club_pool(club_id=uuid.UUID(club_id)).left:
-        send_pool(uuid.UUID(club_id))  # to the end of the queue, behind the lists
+        send_pool(uuid.UUID(club_id))  # to the end of the queue, after the lists

@@ -126,7 +126,7 @@ def test_without_a_worth_a_boat_follows_by_her_chance_of_staying_within_the_budg
         row = spring.row(board, boat)
         assert row["valuation_missing"]
         assert row["utility"] is None
-        assert "Nobody said what she would be worth" in row["sentences"][0]
+        assert "Nobody has valued her" in row["sentences"][0]
 
 
 def test_struck_off_ones_stand_apart_with_their_reason(spring, cast):
@@ -327,8 +327,8 @@ def test_ballots_decide_the_votes_and_the_difference_is_told(spring, cast):
     assert board["votes"]["schulze"][0]["candidate_id"] == str(spring.fulmar.pk)
     assert board["votes"]["concordance"] == 1.0
     assert (
-        "The board puts Petrel above Fulmar; the buyers' own orders, counted together, put them "
-        "the other way round." in board["votes"]["sentences"]
+        "The board puts Petrel above Fulmar; the buyers' own orders, counted together, put them in "
+        "the opposite order." in board["votes"]["sentences"]
     )
     assert {one["source"] for one in board["members"]} == {"ballot"}
 

@@ -273,9 +273,9 @@ def test_a_lean_is_found_and_told_kindly(yard, cast):
     hal = next(one for one in raters if one["name"] == "Hal")
     assert hal["findings"] == 30
     assert hal["lean"]["low"] < hal["lean"]["mean"] < hal["lean"]["high"]
-    assert hal["sentences"][0].startswith("Hal tends to see things about")
+    assert hal["sentences"][0].startswith("Hal tends to grade things about")
     assert "harder" in hal["sentences"][0]
-    assert "no need to look otherwise" in hal["sentences"][0]
+    assert "no need to look in another way" in hal["sentences"][0]
     pairs = cast.ben.get(f"/lists/{yard.list.pk}/raters").json()["agreement"]["pairs"]
     together = {frozenset((p["first"]["name"], p["second"]["name"])): p for p in pairs}
     assert together[frozenset(("Ben", "Bea"))]["same"] == 1.0

@@ -157,7 +157,7 @@ def test_a_boat_without_her_range_is_not_priced_at_nothing(old, cast):
     assert codes(asked(old, cast.ola, "board_read")) == ["partly_readable", "older_method"]
     for boat in board["candidates"]:
         assert (boat["all_in"], boat["within_budget"]) == (None, None)
-        assert "cannot be shown until it has been worked out anew" in boat["sentences"][0]
+        assert "cannot be shown until it has been computed again" in boat["sentences"][0]
 
 
 def test_what_rests_on_opinions_stays_with_those_who_may_see_them(old, cast):

@@ -41,7 +41,7 @@ class ReportSerializer(StatementSerializer):
     level = serializers.IntegerField(min_value=0, max_value=4)
     sureness = serializers.ChoiceField(Finding.Sureness.choices)
     differs = serializers.BooleanField(
-        help_text="a level or more from the others after correcting for lean"
+        help_text="a level or more away from the others, after the correction for lean"
     )
 
 
@@ -53,7 +53,7 @@ class DoubtSerializer(StatementSerializer):
     level = serializers.IntegerField(min_value=0, max_value=4)
     judged_by = serializers.CharField()
     receipt = serializers.BooleanField(
-        required=False, help_text="a receipt for what was renewed or serviced closes it"
+        required=False, help_text="a receipt for renewal or service closes it"
     )
 
 
@@ -64,14 +64,17 @@ class CheckpointConsensusSerializer(serializers.Serializer[Any]):
     concerns = serializers.ListField(child=serializers.CharField())
     cause = serializers.ChoiceField(["seen", "disputed", "not_seen"])
     levels = serializers.ListField(
-        child=serializers.FloatField(), min_length=5, max_length=5, help_text="sound to failed"
+        child=serializers.FloatField(),
+        min_length=5,
+        max_length=5,
+        help_text="probability of each level, from sound to failed",
     )
     mean = serializers.FloatField()
     interval = serializers.ListField(
         child=serializers.IntegerField(), min_length=2, max_length=2, help_text="80%"
     )
-    entropy_bits = serializers.FloatField(help_text="0 certain, 2.32 anything goes")
-    looks = serializers.IntegerField(help_text="by how many people")
+    entropy_bits = serializers.FloatField(help_text="0: certain; 2.32: all levels equally likely")
+    looks = serializers.IntegerField(help_text="how many people looked")
     worst_credible = serializers.IntegerField(
         allow_null=True,
         help_text="structural, safety and flooding only: worst level at 10% or more",
@@ -79,13 +82,15 @@ class CheckpointConsensusSerializer(serializers.Serializer[Any]):
     judged_by = serializers.CharField(
         allow_blank=True, help_text="the professional who must judge it"
     )
-    doubt = DoubtSerializer(allow_null=True, help_text="raised by somebody, cleared by nobody")
+    doubt = DoubtSerializer(
+        allow_null=True, help_text="a doubt that somebody raised and nobody has cleared"
+    )
     reports = ReportSerializer(many=True)
     could_not_look = NotLookedSerializer(many=True)
 
 
 class CareSerializer(serializers.Serializer[Any]):
-    """How well she seems to have been kept, as probabilities."""
+    """Probabilities of how well the boat was kept."""
 
     cherished = serializers.FloatField()
     ordinary = serializers.FloatField()
@@ -99,8 +104,8 @@ class RuledOutSerializer(serializers.Serializer[Any]):
 
 class PartAgeSerializer(serializers.Serializer[Any]):
     part = serializers.ChoiceField(AGES_WITH)
-    years = serializers.IntegerField(help_text="since it was built or renewed")
-    known = serializers.BooleanField(help_text="false: what it is taken for")
+    years = serializers.IntegerField(help_text="years since it was built or renewed")
+    known = serializers.BooleanField(help_text="false: an assumed age")
 
 
 class ConsensusSerializer(serializers.Serializer[Any]):
@@ -111,11 +116,13 @@ class ConsensusSerializer(serializers.Serializer[Any]):
     priors = PriorsSerializer
     club_outcomes = OutcomesSerializer
     converged = serializers.BooleanField(
-        allow_null=True, help_text="whether the fit of levels and graders settled"
+        allow_null=True, help_text="whether the fit of levels and graders converged"
     )
     sentences = serializers.ListField(child=serializers.CharField())
     checkpoints = CheckpointConsensusSerializer(many=True)
-    ruled_out = RuledOutSerializer(many=True, help_text="what people said does not apply to her")
+    ruled_out = RuledOutSerializer(
+        many=True, help_text="checkpoints that people said do not apply to her"
+    )
 
 
 class ConsensusAnswerSerializer(CandidateAnswerSerializer):
@@ -127,12 +134,14 @@ class ConsensusAnswerSerializer(CandidateAnswerSerializer):
 
 class NeighbourSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
-    ahead = serializers.BooleanField(help_text="stands before her")
-    level = serializers.BooleanField(required=False, help_text="shares her place")
-    apart = AmountSerializer(allow_null=True, help_text="null if hidden or not known")
+    ahead = serializers.BooleanField(help_text="whether it stands before her")
+    level = serializers.BooleanField(required=False, help_text="whether it shares her place")
+    apart = AmountSerializer(
+        allow_null=True, help_text="difference in expected utility; null if hidden or not known"
+    )
     against = AmountSerializer(
         allow_null=True,
-        help_text="by how much the expected surplus alone would put them the other way round",
+        help_text="given if the expected surplus alone would reverse the two: by how much",
     )
     sentence = serializers.CharField()
 
@@ -148,7 +157,7 @@ class OpenDoubtSerializer(DoubtSerializer):
 class WalkAwaySerializer(serializers.Serializer[Any]):
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
-    level = serializers.IntegerField(help_text="from which people walk away")
+    level = serializers.IntegerField(help_text="the level at which people walk away")
     probability = serializers.FloatField()
     looked = serializers.BooleanField()
     judged_by = serializers.CharField(allow_blank=True)
@@ -167,13 +176,14 @@ class WantsShareSerializer(serializers.Serializer[Any]):
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField(
-        allow_null=True, help_text="of the weight of the wants that are known"
+        allow_null=True, help_text="share of the weight of those wants whose answer is known"
     )
 
 
 class ReasonsSerializer(serializers.Serializer[Any]):
     place = serializers.IntegerField(
-        allow_null=True, help_text="1 is best, the level share one; null if struck off"
+        allow_null=True,
+        help_text="1 is best; boats that are level share a place; null if struck off",
     )
     of = serializers.IntegerField()
     stage = serializers.CharField()

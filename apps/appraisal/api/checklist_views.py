@@ -1,6 +1,6 @@
 """The checklist of a visit: translation only.
 
-It is here because a first look takes what a look is worth, which is worked out in this app.
+It is in this app because the checklist of a first look uses the values of looks, computed here.
 """
 
 import uuid
@@ -30,10 +30,10 @@ class ChecklistView(View):
         """What to look at on this boat in these conditions, in walking order, and what not and why.
 
         A particular or a condition that nobody knows rules nothing out. The list is for a
-        screening by non-experts, which is not a survey; the cautions come first. What a call
-        settles is apart, in `to_ask`. With `minutes` it is a first look: what a look is worth
-        most on comes in, as far as that is known and for you to see, and else what matters most;
-        `later` names what stays unseen.
+        screening by non-experts, which is not a survey; the cautions come first. Questions that a
+        telephone call can settle are listed apart, in `to_ask`. With `minutes`, the list is for a
+        first look: it holds the checks that are worth most, as far as that is known and you may see
+        it, and otherwise the checks that matter most; `later` names the checks that are left out.
         """
         candidate = candidate_for(self.person, candidate_id)
         conditions = dict(self.query)

@@ -19,10 +19,10 @@ QUESTION_KINDS = ("year", "not_seen", "price")
 
 
 class NextLooksQuery(ConditionsSerializer, WaitQuery):
-    """Conditions ask what a visit in just these is worth; that is worked out on the spot."""
+    """The conditions of a visit, if given: its value is then computed in the request."""
 
     trip_cost = serializers.FloatField(
-        required=False, min_value=0, help_text="of going to see a boat, in the list's currency"
+        required=False, min_value=0, help_text="cost of going to see a boat, in the list's currency"
     )
 
     def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
@@ -32,7 +32,7 @@ class NextLooksQuery(ConditionsSerializer, WaitQuery):
 
 class LookSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
-    name = serializers.CharField(help_text="of the boat")
+    name = serializers.CharField(help_text="name of the boat")
     sentence = serializers.CharField()
 
 
@@ -42,32 +42,38 @@ class CheckSerializer(LookSerializer):
     area = serializers.SlugField()
     look = serializers.CharField(help_text="how to look")
     cautions = serializers.ListField(child=serializers.SlugField())
-    person_id = serializers.UUIDField(allow_null=True, help_text="who had best look")
+    person_id = serializers.UUIDField(
+        allow_null=True, help_text="the member whose look is worth most"
+    )
     person = serializers.CharField(required=False)
     looked_before = serializers.BooleanField()
 
 
 class HamperedSerializer(serializers.Serializer[Any]):
     reason = serializers.CharField(help_text="a condition of the visit")
-    checks = serializers.IntegerField(help_text="how many it makes a guess of")
+    checks = serializers.IntegerField(
+        help_text="for how many checks it makes a look no better than a guess"
+    )
 
 
 class VisitSerializer(LookSerializer):
     kind = serializers.ChoiceField(VISIT_KINDS)
     hindrances = serializers.ListField(child=serializers.CharField())
-    checks = serializers.IntegerField(help_text="how many can be made on the spot; calls are apart")
-    minutes = serializers.IntegerField(allow_null=True, help_text="that the checks take")
+    checks = serializers.IntegerField(
+        help_text="how many checks can be made on the spot; questions by telephone are apart"
+    )
+    minutes = serializers.IntegerField(allow_null=True, help_text="minutes that the checks take")
     hampered = HamperedSerializer(
-        many=True, help_text="of the checks, those that are no better than a guess, and why"
+        many=True, help_text="conditions that make checks no better than a guess"
     )
 
 
 class LookValueSerializer(serializers.Serializer[Any]):
-    value = AmountSerializer(help_text="what it is expected to improve the choice by")
+    value = AmountSerializer(help_text="the expected improvement of the choice")
 
 
 class CheckValueSerializer(CheckSerializer, LookValueSerializer):
-    at_most = AmountSerializer(help_text="if it were seen just as it is")
+    at_most = AmountSerializer(help_text="the value if the look showed the true state")
 
 
 class VisitValueSerializer(VisitSerializer, LookValueSerializer):
@@ -76,25 +82,25 @@ class VisitValueSerializer(VisitSerializer, LookValueSerializer):
 
 class SurveyValueSerializer(LookSerializer, LookValueSerializer):
     fee = AmountSerializer(
-        help_text="with the lift-out for it; whoever buys her pays it anyway, now or later"
+        help_text="fee with the lift-out; the buyer pays it in any case, now or later"
     )
     not_bought = serializers.FloatField(
-        required=False, help_text="chance that after it another boat or none is better"
+        required=False, help_text="chance that after it another boat, or buying none, is better"
     )
     cost_now = AmountSerializer(
-        required=False, help_text="the fee times the chance that she is not bought after it"
+        required=False, help_text="the fee times the chance that you do not buy her after it"
     )
     changes_first = serializers.FloatField(
-        required=False, help_text="chance that after it another comes first than before"
+        required=False, help_text="chance that after it another boat comes first"
     )
     pays_now = serializers.BooleanField(
-        help_text="now, for the choice: it may change which comes first, and is worth what it "
-        "costs now. The boat that is bought is surveyed anyway."
+        help_text="whether it pays now: it may change which boat comes first, and is worth its "
+        "cost now. You survey the boat that you buy in any case."
     )
     change_needed = AmountSerializer(
         allow_null=True,
-        help_text="of her price for it to pay, below 0; null if no price makes it pay that a "
-        "seller could be asked for",
+        help_text="change of her price (below 0) at which the survey would pay; null if no price "
+        "that a seller could be asked for makes it pay",
     )
 
 
@@ -117,13 +123,13 @@ class QuestionValueSerializer(SellerQuestionSerializer):
 class LeftOutSerializer(LookSerializer):
     why = serializers.ChoiceField(
         ["not_priced", "valuation_missing", "valuation_hidden"],
-        help_text="valuation_hidden: others gave valuations that you may not see",
+        help_text="valuation_hidden: other buyers gave valuations that you may not see",
     )
 
 
 class MovesSerializer(serializers.Serializer[Any]):
     moves = AmountSerializer(
-        help_text="how far it is expected to move what she is thought to cost, up or down"
+        help_text="by how much it is expected to move her expected cost, up or down"
     )
 
 
@@ -140,7 +146,7 @@ class QuestionMovesSerializer(SellerQuestionSerializer, MovesSerializer):
 
 
 class LooksOfCostsSerializer(serializers.Serializer[Any]):
-    """What looks would tell of costs: it rests on nobody's opinion of the boats."""
+    """By how much looks would move the expected costs. Nobody's opinion of the boats is used."""
 
     checks = CheckMovesSerializer(many=True)
     visits = VisitMovesSerializer(many=True)
@@ -151,13 +157,13 @@ class LooksOfCostsSerializer(serializers.Serializer[Any]):
 class NextLooksSerializer(DerivedSerializer):
     list = NamedSerializer()
     currency = serializers.CharField()
-    value = AmountSerializer(allow_null=True, help_text="of the choice as it stands")
+    value = AmountSerializer(allow_null=True, help_text="expected value of the choice as it stands")
     ceiling = AmountSerializer(
-        allow_null=True, help_text="what knowing everything would be worth: no look is worth more"
+        allow_null=True, help_text="the value of knowing everything: no look is worth more"
     )
     trip_cost = AmountSerializer(
         allow_null=True,
-        help_text="null: nobody said, and the brief has no exchange rate for the usual one",
+        help_text="null: it was not given, and the brief has no exchange rate for the usual one",
     )
     settled = serializers.BooleanField(help_text="no check and no visit is worth a trip")
     checks = CheckValueSerializer(many=True)
@@ -165,7 +171,7 @@ class NextLooksSerializer(DerivedSerializer):
     surveys = SurveyValueSerializer(many=True)
     questions = QuestionValueSerializer(many=True)
     left_out = LeftOutSerializer(many=True)
-    of_costs = LooksOfCostsSerializer(help_text="the same for every reader")
+    of_costs = LooksOfCostsSerializer(help_text="values that are the same for every reader")
     sentences = serializers.ListField(child=serializers.CharField())
 
 
@@ -178,26 +184,28 @@ class NextLooksSerializer(DerivedSerializer):
 class StepSerializer(serializers.Serializer[Any]):
     of = serializers.ChoiceField(
         ["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"],
-        help_text="work: what cannot wait; later: work that can",
+        help_text="work: work that cannot wait; later: work that can",
     )
     label = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
     area = serializers.SlugField(allow_null=True)
     title = serializers.CharField(allow_null=True)
-    cause = serializers.CharField(allow_null=True, help_text="of work: seen, disputed or not_seen")
+    cause = serializers.CharField(allow_null=True, help_text="for work: seen, disputed or not_seen")
     amount = AmountSerializer()
     total = AmountSerializer(help_text="so far")
 
 
 class FactChangeSerializer(serializers.Serializer[Any]):
-    """A fact that would move her if it were otherwise: worked out, not read off a threshold."""
+    """A fact that would change her place or her budget chance if it were different (recomputed)."""
 
     fact = serializers.ChoiceField(["level", "asking", "quote"])
     subject = serializers.CharField()
     title = serializers.CharField()
     effect = serializers.ChoiceField(["passes", "falls_behind", "within_budget", "over_budget"])
     other = serializers.UUIDField(allow_null=True)
-    against_none = serializers.BooleanField(help_text="the other is to buy none")
-    chance = serializers.FloatField(allow_null=True, help_text="that it is so; levels only")
+    against_none = serializers.BooleanField(help_text="the alternative is to buy none")
+    chance = serializers.FloatField(
+        allow_null=True, help_text="probability of that level; null for prices"
+    )
     now_level = serializers.IntegerField(required=False)
     then_level = serializers.IntegerField(required=False)
     now_amount = AmountSerializer(required=False)
@@ -209,11 +217,11 @@ class ExplanationSerializer(CandidateAnswerSerializer):
     waterfall = StepSerializer(many=True, help_text="from the asking price to the mean all-in")
     changes = FactChangeSerializer(many=True)
     compared = serializers.BooleanField(
-        help_text="false: she takes no part in the comparison (struck off, no price or "
-        "valuation that you may see); then only changes on the budget are told"
+        help_text="false: she is not compared with the others (struck off, no price, or no "
+        "valuation that you may see); then only changes to the budget chance are given"
     )
     sentences = serializers.ListField(
-        child=serializers.CharField(), help_text="what is hidden from you, and until when"
+        child=serializers.CharField(), help_text="what is hidden from you, and when you will see it"
     )
 
 

@@ -1,4 +1,4 @@
-"""What to look at next, how people see, what would change, and what if: translation only."""
+"""Next looks, raters, explanations and what-if: translation only."""
 
 import uuid
 
@@ -28,11 +28,12 @@ class NextLooksView(DerivedView):
 
     @extend_schema(operation_id="next_looks_read", responses=NextLooksSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """What a further look is worth, in money: checks, visits, a survey, questions to ask.
+        """The value of further looks in money: checks, visits, surveys, questions to the seller.
 
-        Valuations of looks follow what buyers think of the boats, so they are worked out from what
-        you may see of that. `of_costs` says what looks would tell of costs, whatever anybody
-        thinks.
+        These values depend on what buyers think of the boats, so they are computed from the
+        opinions
+        that you may see. `of_costs` gives the effect of looks on the expected costs alone, which
+        depends on nobody's opinion.
         """
         return derived(looks_selectors.next_looks_read(self.person, list_id, **self.query))
 
@@ -40,9 +41,10 @@ class NextLooksView(DerivedView):
 class RatersView(DerivedView):
     @extend_schema(operation_id="raters_read", responses=RatersSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """How each one tends to see, and how far people agree.
+        """How each person tends to grade, and how far people agree.
 
-        A lean is no fault: the results allow for it. This is to know of, not to rank people by.
+        A lean is no fault: the results correct for it. Use this to understand each other's
+        findings, not to rank people.
         """
         return derived(looks_selectors.raters_read(self.person, list_id, self.query["wait"]))
 
@@ -50,7 +52,7 @@ class RatersView(DerivedView):
 class ExplanationView(DerivedView):
     @extend_schema(operation_id="explanation_read", responses=ExplanationSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Where her cost comes from, and the few facts that would change where she stands."""
+        """Where her cost comes from, and the few facts that would change her place."""
         return derived(
             looks_selectors.explanation_read(self.person, candidate_id, self.query["wait"])
         )
@@ -72,15 +74,15 @@ class ExplanationSvgView(DerivedView):
 
 
 class WhatIfView(View):
-    # It reads and computes; a transaction would keep others from writing meanwhile.
+    # It only reads and computes: a transaction would block writers meanwhile.
     atomic_writes = False
     scopes = {"POST": "results:read"}
 
     @extend_schema(operation_id="what_if", request=WhatIfBody, responses=WhatIfSerializer)
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
-        """What the board would be if something were otherwise. Nothing is stored.
+        """The board as it would be with the given changes. Nothing is stored.
 
-        Opinions that are hidden from you are left out of it, as they are of your board.
+        Opinions that are hidden from you are left out, as they are on your board.
         """
         changes = changes_of(self.read_body(WhatIfBody))
         return Response(what_if(self.person, list_id, changes))

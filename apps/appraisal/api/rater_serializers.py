@@ -1,4 +1,4 @@
-"""How each rater tends to see, and how far they agree, for the API."""
+"""How each rater tends to grade, and how far raters agree, for the API."""
 
 from typing import Any
 
@@ -23,7 +23,9 @@ class AreaTendencySerializer(serializers.Serializer[Any]):
     area = serializers.SlugField()
     title = serializers.CharField()
     findings = serializers.IntegerField()
-    gap = serializers.FloatField(help_text="levels harder (above 0) than this one's usual")
+    gap = serializers.FloatField(
+        help_text="levels harder (above 0) than this person's usual grading"
+    )
     standard_error = serializers.FloatField(allow_null=True)
     sentence = serializers.CharField(allow_blank=True)
 
@@ -37,19 +39,19 @@ class WhoSerializer(serializers.Serializer[Any]):
 
 class RaterSerializer(WhoSerializer):
     findings = serializers.IntegerField()
-    lean = TendencySerializer(help_text="above 0: sees things harder than they are")
-    spread = TendencySerializer(help_text="how far single reports stray")
+    lean = TendencySerializer(help_text="above 0: grades things worse than they are")
+    spread = TendencySerializer(help_text="how far single reports scatter")
     by_area = AreaTendencySerializer(many=True)
     sentences = serializers.ListField(child=serializers.CharField())
 
 
 class CoefficientSerializer(serializers.Serializer[Any]):
-    """1 is full agreement, 0 what chance would give; a bootstrap interval of 95%."""
+    """1 is full agreement, 0 is agreement by chance; low and high: 95% bootstrap interval."""
 
     value = serializers.FloatField(allow_null=True)
     low = serializers.FloatField(allow_null=True)
     high = serializers.FloatField(allow_null=True)
-    units = serializers.IntegerField(help_text="checkpoints on boats that it rests on")
+    units = serializers.IntegerField(help_text="how many checkpoints on boats it is computed from")
     reason = serializers.CharField(allow_null=True, help_text="why it has no value")
 
 
@@ -65,11 +67,11 @@ class AreaAgreementSerializer(CoefficientSerializer):
 class PairAgreementSerializer(serializers.Serializer[Any]):
     first = WhoSerializer()
     second = WhoSerializer()
-    common = serializers.IntegerField(help_text="what both looked at")
+    common = serializers.IntegerField(help_text="how many checkpoints on boats both looked at")
     kappa = CoefficientSerializer(help_text="quadratically weighted")
     same = serializers.FloatField(allow_null=True, help_text="share at the same level")
     difference = serializers.FloatField(
-        allow_null=True, help_text="mean of the first's levels less the second's"
+        allow_null=True, help_text="mean of the first person's levels minus the second's"
     )
 
 

@@ -1,4 +1,4 @@
-"""What a boat would cost, for the API."""
+"""The cost of a boat, for the API."""
 
 from typing import Any
 
@@ -14,19 +14,19 @@ from apps.purchase.models import Quote
 
 
 class PartsSerializer(serializers.Serializer[Any]):
-    """Expected parts of the all-in cost; they sum to its mean. The last two are not up front."""
+    """Expected parts of the all-in cost; their sum is its mean. The last two are not up front."""
 
     price = AmountSerializer()
     tax = AmountSerializer()
     purchase_costs = AmountSerializer()
     enabling = AmountSerializer(
-        help_text="lift-out, mast down and the like for what cannot wait, paid once"
+        help_text="lift-out, unstepping the mast and the like, for work that cannot wait; paid once"
     )
     now = AmountSerializer(help_text="remedies that cannot wait")
     reserve = AmountSerializer()
     later = AmountSerializer(help_text="remedies that can wait")
     enabling_later = AmountSerializer(
-        required=False, help_text="enabling work that only these need"
+        required=False, help_text="enabling work that only these remedies need"
     )
 
 
@@ -36,7 +36,7 @@ class PurchaseCostSerializer(serializers.Serializer[Any]):
 
 
 class CausesSerializer(serializers.Serializer[Any]):
-    """Expected work by why it is expected."""
+    """Expected work by the reason it is expected."""
 
     seen = AmountSerializer()
     disputed = AmountSerializer()
@@ -47,19 +47,19 @@ class AreaCostSerializer(CausesSerializer):
     area = serializers.SlugField()
     title = serializers.CharField()
     expected = AmountSerializer(help_text="all work")
-    later = AmountSerializer(required=False, help_text="what of it can wait")
+    later = AmountSerializer(required=False, help_text="the part of it that can wait")
 
 
 class DriverSerializer(serializers.Serializer[Any]):
     remedy = serializers.SlugField()
     title = serializers.CharField()
-    expected = AmountSerializer(help_text="with its part of the enabling work")
-    share_of_doubt = serializers.FloatField(help_text="its part of the variance of the work")
+    expected = AmountSerializer(help_text="with its share of the enabling work")
+    share_of_doubt = serializers.FloatField(help_text="its share of the variance of the work")
 
 
 class FactorSerializer(serializers.Serializer[Any]):
-    factor = serializers.FloatField(help_text="on the catalogue's price")
-    groups = serializers.IntegerField(help_text="how many other groups' bills are behind it")
+    factor = serializers.FloatField(help_text="factor on the catalogue's price")
+    groups = serializers.IntegerField(help_text="how many other groups' bills it is computed from")
     boats = serializers.IntegerField()
 
 
@@ -67,15 +67,17 @@ class RemedyCostSerializer(serializers.Serializer[Any]):
     remedy = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
-    probability = serializers.FloatField(help_text="that it is called for")
+    probability = serializers.FloatField(help_text="probability that it is needed")
     expected = AmountSerializer()
-    price = AmountSerializer(help_text="of one unit if it is called for, before that chance")
-    counted_by = serializers.CharField(allow_blank=True, help_text="what a unit is, if counted")
+    price = AmountSerializer(help_text="price of one unit if the remedy is needed")
+    counted_by = serializers.CharField(
+        allow_blank=True, help_text="what one unit is, if the remedy is counted in units"
+    )
     urgency = serializers.ChoiceField(["now", "later"])
     done_by = serializers.ChoiceField(["group", "yard"])
     quoted = serializers.BooleanField()
     club_outcomes = FactorSerializer(
-        allow_null=True, help_text="how bills known to the club move the price, if they do"
+        allow_null=True, help_text="how the bills of the club move the price; null if they do not"
     )
     confidence = serializers.ChoiceField(["firm", "fair", "rough"])
     source = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
@@ -107,7 +109,7 @@ class RunningLineSerializer(serializers.Serializer[Any]):
 
 
 class RunningYearSerializer(serializers.Serializer[Any]):
-    """Low and high take all lines going the same way together: they bound the year."""
+    """Low and high assume that all lines are low or high together, so they bound the year."""
 
     low = AmountSerializer()
     likely = AmountSerializer()
@@ -118,11 +120,11 @@ class RunningYearSerializer(serializers.Serializer[Any]):
 
 class OverYearsSerializer(serializers.Serializer[Any]):
     total = AmountSerializer(help_text="in today's money")
-    a_year = AmountSerializer(help_text="the same as one equal sum a year")
+    a_year = AmountSerializer(help_text="the total as equal yearly sums")
 
 
 class OwnershipSerializer(serializers.Serializer[Any]):
-    """Buying, putting right, keeping and selling. What she will fetch nobody knows: both ends."""
+    """Cost of buying, repairing, keeping and selling. The resale price is unknown: low and high."""
 
     years = serializers.IntegerField()
     discount_rate = serializers.FloatField()
@@ -134,10 +136,10 @@ class BuyerCostSerializer(serializers.Serializer[Any]):
     person_id = serializers.UUIDField()
     name = serializers.CharField()
     share = serializers.FloatField()
-    upfront = AmountSerializer(required=False, help_text="expected, before she sails")
-    later = AmountSerializer(required=False, help_text="expected, for work that can wait")
-    expected = AmountSerializer(help_text="all-in: both together")
-    high = AmountSerializer(help_text="all-in: one outcome in ten is above")
+    upfront = AmountSerializer(required=False, help_text="expected cost before she sails")
+    later = AmountSerializer(required=False, help_text="expected cost of work that can wait")
+    expected = AmountSerializer(help_text="expected all-in cost: both together")
+    high = AmountSerializer(help_text="all-in cost that one outcome in ten exceeds")
     running_year = AmountSerializer()
 
 
@@ -148,18 +150,18 @@ class AssumedSerializer(serializers.Serializer[Any]):
     sentence = serializers.CharField()
     part = serializers.ChoiceField(AGES_WITH, required=False)
     years = serializers.IntegerField(required=False)
-    year = serializers.IntegerField(required=False, help_text="last that the price index has")
+    year = serializers.IntegerField(required=False, help_text="last year of the price index")
     carried_to = serializers.IntegerField(
-        required=False, help_text="year that prices are carried forward to from there"
+        required=False, help_text="year to which prices are carried forward from there"
     )
-    rate = serializers.FloatField(required=False, help_text="by how much a year")
+    rate = serializers.FloatField(required=False, help_text="change of prices a year")
     remedy = serializers.SlugField(required=False)
 
 
 class RollupSerializer(serializers.Serializer[Any]):
-    """Where something is missing only `currency`, `missing` and `sentence` are filled.
+    """If something is missing, only `currency`, `missing` and `sentence` are given.
 
-    What an earlier version of the model did not tell is left out until it is worked out anew.
+    Figures that an earlier version of the model did not have are left out until recomputed.
     """
 
     currency = serializers.CharField()
@@ -168,8 +170,8 @@ class RollupSerializer(serializers.Serializer[Any]):
     assumed = AssumedSerializer(many=True)
     upfront = RangeSerializer(
         required=False,
-        help_text="what is paid before she sails: price, tax, fees, reserve, and the work that "
-        "cannot wait with its enabling work; what the budget has to cover",
+        help_text="cost before she sails: price, tax, fees, reserve, and the work that "
+        "cannot wait with its enabling work; the budget has to cover it",
     )
     later = RangeSerializer(
         required=False, help_text="work that can wait, with the enabling work that only it needs"
@@ -180,7 +182,7 @@ class RollupSerializer(serializers.Serializer[Any]):
     )
     budget = AmountSerializer(required=False)
     within_budget = serializers.FloatField(
-        required=False, help_text="chance that what is paid up front stays within the budget"
+        required=False, help_text="chance that the cost up front stays within the budget"
     )
     parts = PartsSerializer(required=False)
     purchase_costs = PurchaseCostSerializer(many=True, required=False)
@@ -196,4 +198,4 @@ class RollupSerializer(serializers.Serializer[Any]):
 
 
 class RollupAnswerSerializer(CandidateAnswerSerializer):
-    rollup = RollupSerializer(allow_null=True, help_text="null until it was first worked out")
+    rollup = RollupSerializer(allow_null=True, help_text="null until it is first computed")

@@ -1,4 +1,4 @@
-"""The shapes that derived answers share, for the schema. Answers are given as they are stored."""
+"""Shapes that derived answers share, for the schema. Answers are given as they are stored."""
 
 from copy import deepcopy
 from typing import Any
@@ -18,7 +18,7 @@ class WaitQuery(serializers.Serializer[Any]):
         default=0,
         min_value=0,
         max_value=LONGEST,
-        help_text="seconds to wait, at most, until the answer is fresh",
+        help_text="longest time in seconds to wait for a fresh answer",
     )
 
 
@@ -30,7 +30,7 @@ class AmountSerializer(serializers.Serializer[Any]):
 
 
 class RangeSerializer(serializers.Serializer[Any]):
-    """A cost with its spread: 10, 50 and 90 percent of the outcomes stay below; and the mean."""
+    """A cost: low, likely and high are its 10th, 50th and 90th percentile; and its mean."""
 
     low = serializers.CharField()
     likely = serializers.CharField()
@@ -40,15 +40,17 @@ class RangeSerializer(serializers.Serializer[Any]):
 
 
 class DerivedSerializer(serializers.Serializer[Any]):
-    """What every derived answer says of itself."""
+    """Fields that every derived answer begins with."""
 
-    revision = serializers.IntegerField(help_text="of the inputs it comes from; 0: none yet")
-    fresh = serializers.BooleanField(help_text="whether it is what it would be if made now")
+    revision = serializers.IntegerField(
+        help_text="revision of the inputs it was computed from; 0: none yet"
+    )
+    fresh = serializers.BooleanField(help_text="whether nothing it depends on has changed since")
     computed_at = serializers.DateTimeField(allow_null=True)
     method = serializers.CharField(help_text="the model's version")
-    editions = EditionsSerializer(help_text="of the catalogue that it comes from")
+    editions = EditionsSerializer(help_text="editions of the catalogue it was computed with")
     caution = serializers.CharField()
-    failing = serializers.BooleanField(help_text="the last attempt failed; it is tried again")
+    failing = serializers.BooleanField(help_text="the last attempt failed; the service tries again")
     warnings = WarningSerializer(many=True)
 
 
@@ -57,32 +59,32 @@ PriorsSerializer = inline_serializer(
     {
         "from": serializers.ChoiceField(
             ["catalogue", "club"],
-            help_text="club: the catalogue's, moved by what other groups of the club found",
+            help_text="club: the catalogue's, adjusted by findings of the club's other groups",
         ),
-        "groups": serializers.IntegerField(help_text="how many other groups are behind it"),
-        "boats": serializers.IntegerField(help_text="how many of their boats"),
+        "groups": serializers.IntegerField(help_text="how many other groups contributed"),
+        "boats": serializers.IntegerField(help_text="how many of their boats contributed"),
         "computed_at": serializers.DateTimeField(allow_null=True),
     },
     allow_null=True,
-    help_text="where it comes from what to expect before anybody looks",
+    help_text="source of the priors: what to expect before anybody looks",
 )
 
 
 OutcomesSerializer = inline_serializer(
     "OutcomesUsed",
     {
-        "groups": serializers.IntegerField(help_text="how many other groups are behind it"),
-        "boats": serializers.IntegerField(help_text="how many of their boats, at most"),
+        "groups": serializers.IntegerField(help_text="how many other groups contributed"),
+        "boats": serializers.IntegerField(help_text="how many of their boats contributed, at most"),
         "computed_at": serializers.DateTimeField(),
         "checkpoints": serializers.ListField(
-            child=serializers.SlugField(), help_text="where surveys moved what is expected"
+            child=serializers.SlugField(), help_text="checkpoints whose priors surveys moved"
         ),
         "remedies": serializers.ListField(
-            child=serializers.SlugField(), help_text="where bills moved the price"
+            child=serializers.SlugField(), help_text="remedies whose price bills moved"
         ),
     },
     allow_null=True,
-    help_text="what of the club's statistics of surveys and bills this was worked out with, if any",
+    help_text="the club's statistics of surveys and bills that this was computed with, if any",
 )
 
 
@@ -98,27 +100,27 @@ class WorstStructuralSerializer(serializers.Serializer[Any]):
 
 
 class ConditionSerializer(serializers.Serializer[Any]):
-    """From 0, all failed, to 100, all sound; null where nothing can be said."""
+    """From 0, all failed, to 100, all sound; null if nothing is known."""
 
     score = serializers.FloatField(allow_null=True)
     low = serializers.FloatField(allow_null=True, help_text="end of the 80% interval")
     high = serializers.FloatField(allow_null=True)
     uncorrected = serializers.FloatField(
-        allow_null=True, help_text="from the plain mean of what was reported"
+        allow_null=True, help_text="the same score from the plain mean of the reports"
     )
     coverage = serializers.FloatField(
-        allow_null=True, help_text="share of the weight that anybody could look at"
+        allow_null=True, help_text="share of the weight that anybody looked at"
     )
     worst_structural = WorstStructuralSerializer(
         allow_null=True,
         required=False,
-        help_text="the worst level that is credible of anything structural that anybody looked at, "
+        help_text="the worst credible level of any structural checkpoint that anybody looked at, "
         "which the score's average hides; null if nobody looked at any",
     )
 
 
 class WantedSerializer(serializers.Serializer[Any]):
-    """A want, in parts."""
+    """The parts of a want."""
 
     want_id = serializers.UUIDField()
     person_id = serializers.UUIDField()
@@ -130,7 +132,7 @@ class WantedSerializer(serializers.Serializer[Any]):
 
 
 class AdviceSerializer(serializers.Serializer[Any]):
-    """A reason to strike off: the code, the sentence, and the numbers that belong to the code."""
+    """A reason to strike off: its code, its sentence, and the numbers of that code."""
 
     code = serializers.ChoiceField(list(REASONS))
     sentence = serializers.CharField()
@@ -143,20 +145,25 @@ class AdviceSerializer(serializers.Serializer[Any]):
 
 
 class ToBeJudgedSerializer(serializers.Serializer[Any]):
-    """A grave doubt that is no reason to strike off yet, with who must judge it first."""
+    """A grave doubt that is not yet a reason to strike off, with the professional who must judge
+    it.
+    """
 
     code = serializers.ChoiceField(["to_be_judged"])
     sentence = serializers.CharField()
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
-    level = serializers.IntegerField(min_value=0, max_value=4, help_text="as somebody saw it")
+    level = serializers.IntegerField(
+        min_value=0, max_value=4, help_text="the level that somebody reported"
+    )
     judged_by = serializers.CharField()
     probability = serializers.FloatField(
-        allow_null=True, help_text="of the level to walk away from; null if there is none"
+        allow_null=True,
+        help_text="probability of the level to walk away from; null if there is no such level",
     )
-    seen_by = serializers.IntegerField(help_text="how many people saw it so")
-    seen_otherwise = serializers.IntegerField(help_text="how many looked and did not")
-    judged = serializers.BooleanField(help_text="one of those who saw it so may judge it")
+    seen_by = serializers.IntegerField(help_text="how many people reported that level")
+    seen_otherwise = serializers.IntegerField(help_text="how many looked and did not report it")
+    judged = serializers.BooleanField(help_text="whether one of those who reported it may judge it")
 
 
 class RankedSerializer(serializers.Serializer[Any]):

@@ -1,4 +1,4 @@
-"""The board and its reasons, and what is derived of each candidate: translation only."""
+"""The board, its reasons, and the results of each candidate: translation only."""
 
 import uuid
 
@@ -24,7 +24,7 @@ from apps.http.views import View
 
 
 class DerivedView(View):
-    """Reading what was worked out. `?wait=` waits until it is fresh, outside any transaction."""
+    """Read stored results. `?wait=` waits for fresh ones, outside any transaction."""
 
     scopes = {"GET": "results:read"}
     query_serializer = WaitQuery
@@ -35,9 +35,9 @@ class BoardView(DerivedView):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The list's order: what each boat would cost, how sure that is, and which to strike off.
 
-        What other buyers think of the boats stays hidden until you have said what you think, or
-        the organiser opened the list's opinions. Your board is what comes out of the opinions that
-        you may see: all readers who may see the same are told the same.
+        You do not see what other buyers think of the boats until you have said what you think, or
+        the organiser has opened the list's opinions. Your board is computed from the opinions that
+        you may see. All readers who may see the same opinions get the same board.
         """
         return derived(selectors.board_read(self.person, list_id, self.query["wait"]))
 
@@ -45,7 +45,7 @@ class BoardView(DerivedView):
 class OrderView(DerivedView):
     @extend_schema(operation_id="order_read", responses=OrderSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """The buyers' own orders and what they come to together, by three methods of counting."""
+        """The buyers' own orders, and the group's order by three methods of counting."""
         return derived(selectors.order_read(self.person, list_id, self.query["wait"]))
 
 
@@ -59,14 +59,14 @@ class RollupView(DerivedView):
 class ConsensusView(DerivedView):
     @extend_schema(operation_id="consensus_read", responses=ConsensusAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What everybody's findings on her add up to, checkpoint by checkpoint."""
+        """What all findings on her together say, checkpoint by checkpoint."""
         return derived(candidates.consensus_read(self.person, candidate_id, self.query["wait"]))
 
 
 class ReasonsView(DerivedView):
     @extend_schema(operation_id="reasons_read", responses=ReasonsAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Why she stands where she does, in full: for programs and in sentences."""
+        """Why she is in her place, in full: as numbers and codes, and in sentences."""
         return derived(candidates.reasons_read(self.person, candidate_id, self.query["wait"]))
 
 
@@ -80,7 +80,7 @@ class BoardCsvView(DerivedView):
         operation_id="board_csv", responses={(200, CsvText.media_type): OpenApiTypes.STR}
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """The board as a table (RFC 4180), one row a boat."""
+        """The board as a table (RFC 4180), one row for each boat."""
         board = selectors.board_read(self.person, list_id, self.query["wait"])
         return as_file(documents.board_csv(board), "text/csv; charset=utf-8", "board.csv")
 
@@ -116,7 +116,7 @@ class BoardPageView(DerivedView):
         operation_id="board_page", responses={(200, HtmlPage.media_type): OpenApiTypes.STR}
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """The board as one page to print or to send round, picture and reasons in it."""
+        """The board as one page to print or send, with picture and reasons."""
         board = selectors.board_read(self.person, list_id, self.query["wait"])
         zone = time_zone_of(list_for(self.person, list_id))
         return as_file(documents.board_page(board, zone), "text/html; charset=utf-8", "board.html")

@@ -1,4 +1,4 @@
-"""What if: the changes asked for, and what would come of them."""
+"""What-if: the requested changes and their results."""
 
 from typing import Any
 
@@ -28,7 +28,7 @@ class FindingChangeBody(StrictBody):
 
 
 class WhatIfBody(StrictBody):
-    """What is to be otherwise; leave out what stays."""
+    """The changes to try; leave out what stays the same."""
 
     budget = MoneyField(required=False)
     yard_hourly_rate = MoneyField(required=False)
@@ -38,20 +38,20 @@ class WhatIfBody(StrictBody):
     own_hours = serializers.IntegerField(required=False, min_value=0, max_value=10_000)
     prices = PriceChangeBody(many=True, required=False)
     findings = FindingChangeBody(
-        many=True, required=False, help_text="as if a surveyor had just seen it so"
+        many=True, required=False, help_text="levels as if a surveyor had just reported them"
     )
     without_person = serializers.UUIDField(
-        required=False, help_text="as if this person had looked at nothing"
+        required=False, help_text="leave out all findings of this person"
     )
 
     def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
         if not sent:
-            raise serializers.ValidationError("Say what is to be otherwise.", code="empty")
+            raise serializers.ValidationError("Name at least one change.", code="empty")
         return sent
 
 
 def changes_of(sent: dict[str, Any]) -> Changes:
-    """From a body that was checked."""
+    """The changes of a validated body."""
     lists = {
         "prices": tuple(PriceChange(**one) for one in sent.get("prices", ())),
         "findings": tuple(FindingChange(**one) for one in sent.get("findings", ())),
@@ -63,13 +63,14 @@ def changes_of(sent: dict[str, Any]) -> Changes:
 
 class StandingSerializer(serializers.Serializer[Any]):
     place = serializers.IntegerField(
-        allow_null=True, help_text="1 is best, the level share one; null if struck off"
+        allow_null=True,
+        help_text="1 is best; boats that are level share a place; null if struck off",
     )
     upfront = RangeSerializer(allow_null=True, help_text="as on the board")
     later = RangeSerializer(allow_null=True)
     all_in = RangeSerializer(allow_null=True)
     within_budget = serializers.FloatField(
-        allow_null=True, help_text="chance that what is paid up front stays within the budget"
+        allow_null=True, help_text="chance that the cost up front stays within the budget"
     )
     condition = ConditionSerializer()
     missing = serializers.ListField(child=serializers.CharField())
@@ -91,4 +92,4 @@ class WhatIfSerializer(serializers.Serializer[Any]):
     revision = serializers.IntegerField()
     method = serializers.CharField()
     caution = serializers.CharField()
-    candidates = ComparedSerializer(many=True, help_text="in the order as it would be")
+    candidates = ComparedSerializer(many=True, help_text="in the order after the changes")

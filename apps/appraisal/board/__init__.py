@@ -1,1 +1,1 @@
-"""The board and each boat's page: rows, pictures, advice, what if, and how they are read."""
+"""The board and each boat's page: rows, pictures, reasons to strike off, and what-if."""

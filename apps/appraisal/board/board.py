@@ -1,6 +1,6 @@
-"""The list's order and the reasons behind it, as they are stored.
+"""The list's order and its reasons, in the form in which they are stored.
 
-Of some of the opinions only, for readers who may not see the others, the same is stored again.
+For readers who may see only some of the opinions, results from those alone are stored as well.
 """
 
 from itertools import combinations
@@ -61,13 +61,13 @@ def row(computed: Computed, i: int) -> Json:
 
 
 def place_of(computed: Computed, i: int) -> int | None:
-    """None of a boat that is struck off."""
+    """The boat's place; None if she is struck off."""
     place = computed.standing.place[i]
     return None if np.isnan(place) else int(place)
 
 
 def before_buying(computed: Computed, i: int) -> list[Json]:
-    """What a professional must judge before anybody buys her, and how many saw it otherwise."""
+    """Doubts for a professional to judge before anybody buys her, and how many people differ."""
     arrays = computed.arrays
     boat = arrays.boats[i].id
     raised = {doubt.checkpoint: doubt for doubt in arrays.doubts if doubt.candidate_id == boat}
@@ -89,9 +89,9 @@ def before_buying(computed: Computed, i: int) -> list[Json]:
 
 
 def members(computed: Computed) -> list[Json]:
-    """Each buyer's own order: from the ballot, or from own valuations within own musts.
+    """Each buyer's own order: from the ballot, or from own valuations and musts.
 
-    hidden: it rests on more than is seen here.
+    hidden: the order depends on opinions that are left out here.
     """
     boats, standing, inputs = computed.inputs.boats, computed.standing, computed.inputs
     ballots, hidden = {*inputs.ballots, *inputs.hidden.ballots}, hidden_orders(inputs)
@@ -159,7 +159,7 @@ def placed(ids: list[str], methods: Comparison, method: str) -> list[Json] | Non
 
 
 def differs_from_board(computed: Computed) -> list[Json]:
-    """Pairs that the board puts the other way round than the members' votes do."""
+    """Pairs that the board and the members' votes order differently."""
     standing, boats = computed.standing, computed.inputs.boats
     if standing.votes is None:
         return []

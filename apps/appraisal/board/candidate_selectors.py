@@ -29,7 +29,7 @@ from apps.boats.selectors import candidate_for
 
 @dataclass(frozen=True)
 class StoredCandidate:
-    """A candidate and the row of its results, if there is one; `behind` goes with what is read."""
+    """A candidate and its row of results, if any; `behind` selects the lists that are stale."""
 
     candidate: Candidate
     row: CandidateAppraisal | None
@@ -40,7 +40,7 @@ class StoredCandidate:
         return self.row.list_appraisal if self.row else None
 
     def answer(self, stored: Read[Any]) -> Json:
-        """The beginning of every answer about it. Two queries."""
+        """The first fields of every answer about the candidate. Two queries."""
         candidate = self.candidate
         return {
             **envelope(
@@ -64,7 +64,7 @@ class StoredCandidate:
 
 @dataclass(frozen=True)
 class SeenCandidate(Generic[Results]):
-    """The same with the results of her list that the reader may see, both of one revision."""
+    """A stored candidate with the results of her list that the reader may see, of one revision."""
 
     found: StoredCandidate
     seen: Seen[Results]
@@ -90,7 +90,7 @@ def candidate_seen(
 def candidate_stored(
     person: Person, candidate_id: uuid.UUID, wait: float, behind: Behind = boards_behind
 ) -> StoredCandidate:
-    """What is stored of a candidate. Two queries."""
+    """The stored results of a candidate. Two queries."""
     candidate = candidate_for(person, candidate_id)
     fresh_enough(candidate.list, wait, behind)
     row = (
@@ -174,7 +174,7 @@ def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Js
 
 
 def reasons_serialized(reasons: Reasons | None, candidate: Candidate, names: Names) -> Json:
-    """Stored reasons in words; empty if there are none."""
+    """Stored reasons with their sentences; empty if there are none."""
     if not reasons:
         return {}
     return {

@@ -1,4 +1,4 @@
-"""The board in other forms: a table, a picture, a page to print. All say what it is not."""
+"""The board as a table, a picture and a page to print. Each carries the caution."""
 
 import csv
 import io
@@ -11,12 +11,12 @@ from apps.appraisal.figures import Json
 from apps.appraisal.words import sentences
 
 ADVICE = "strike_off_advised"
-# A cell that begins like a formula is worked out by spreadsheets (OWASP, CSV injection).
+# Spreadsheets evaluate a cell that begins like a formula (OWASP, CSV injection).
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def board_csv(board: Json) -> str:
-    """RFC 4180 with a header; warnings first and the caution last, for a table gets passed on."""
+    """RFC 4180 with a header. Warnings and caution are rows, so that a copied table keeps them."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow([column.name for column in COLUMNS])
@@ -37,7 +37,7 @@ def harmless(cell: object) -> object:
 
 
 def board_picture(board: Json, kind: str) -> bytes:
-    # The plotting library takes a while to load: only who wants a picture pays for it.
+    # The plotting library loads slowly, so it is imported only for a picture.
     from apps.appraisal.board.pictures import board_figure
     from apps.common.drawing import drawn
 
@@ -52,11 +52,11 @@ def waterfall_picture(explanation: Json) -> bytes:
 
 
 def board_page(board: Json, zone: str) -> str:
-    """zone: the time zone of its moments, of the IANA database."""
+    """zone: IANA time zone in which times are shown."""
     from apps.common.drawing import picture_inside
 
     picture = picture_inside(board_picture(board, "svg"))
-    # The picture is our own; matplotlib escapes the names in it.
+    # The picture is generated here; matplotlib escapes the names in it.
     return render_to_string(
         "appraisal/board.html",
         {
@@ -71,7 +71,7 @@ def board_page(board: Json, zone: str) -> str:
 
 
 def page_row(row: Json) -> list[Json]:
-    """Cells of the page. What a boat costs that cannot be priced is one wide cell in its place."""
+    """Cells of the page. For a boat that cannot be priced, one wide cell replaces the costs."""
     priced = row["upfront"] is not None
     cells: list[Json] = []
     for column in READ:
@@ -87,7 +87,7 @@ def page_row(row: Json) -> list[Json]:
 
 
 def picture_described(board: Json) -> str:
-    """What the picture shows, for who cannot see it."""
+    """What the picture shows, for readers who cannot see it."""
     lines = [
         f"{row['place']}. {row['name']}: {sentences.place(row)}" for row in board["candidates"]
     ]

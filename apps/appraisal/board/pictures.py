@@ -11,15 +11,15 @@ from apps.appraisal.words import phrases, sentences
 from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
 from apps.common.wording import percent
 
-# Narrow, with large letters: it is read on a telephone too, where a wide one would be shrunk.
+# Narrow, with large letters, because telephones shrink a wide picture.
 WIDTH_INCHES, ROW_INCHES = 5.6, 0.42
 LETTERS, SMALL_LETTERS = 12, 10  # points
-# Figures stay legible where the line of the budget runs through them.
+# A white box keeps figures legible where the budget line crosses them.
 LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
 
 
 def board_figure(board: Json) -> Figure:
-    """What each boat costs up front, from low over likely to high, against the budget."""
+    """The cost of each boat up front (low, likely, high) against the budget."""
     rows = board["candidates"]
     height = 2.4 + ROW_INCHES * max(len(rows), 1)
     figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
@@ -45,7 +45,7 @@ def board_figure(board: Json) -> Figure:
 
 
 def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
-    """A line from low to high, dotted beyond the budget; a disc at likely, open if over it."""
+    """A line from low to high, dotted beyond the budget; a disc at likely, open if over budget."""
     low, likely, high = (float(row["upfront"][name]) for name in ("low", "likely", "high"))
     limit = float(budget["amount"])
     within, beyond = (low, min(high, limit)), (max(low, limit), high)
@@ -66,7 +66,7 @@ def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
 
 
 def chance_beside(axes: Axes, y: int, row: Json) -> None:
-    """Right of the lines, in a column of its own: there the line of the budget crosses nothing."""
+    """The chance of staying within the budget, in a column right of the lines."""
     advised = "\nstrike off?" if row["strike_off_advised"] else ""
     axes.annotate(
         f"{' '.join(beside(row))}{advised}",
@@ -81,7 +81,7 @@ def chance_beside(axes: Axes, y: int, row: Json) -> None:
 
 
 def beside(row: Json) -> Iterator[str]:
-    """The chance of staying within the budget, and what comes later."""
+    """The chance of staying within the budget, and the later cost."""
     yield percent(row["within_budget"])
     if float(row["later"]["mean"]) >= 1:
         yield f"+{phrases.rounded(float(row['later']['mean'])):,.0f}"
@@ -121,13 +121,13 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
 
 
 def notes_under(answer: Json) -> str:
-    """What the picture must not be seen without."""
+    """Warnings and caution, which always belong under the picture."""
     return " ".join([*(one["sentence"] for one in answer["warnings"]), answer["caution"]])
 
 
 # --- From the asking price to the all-in cost ----------------------------------------------------
 
-# Told apart by hatching too.
+# Hatching distinguishes the causes for readers who do not see colours.
 CAUSES = {
     "seen": (BLUE, "", "seen"),
     "disputed": ("#E69F00", "//", "disputed"),
@@ -137,7 +137,7 @@ STEP_INCHES, WATERFALL_LETTERS = 0.32, 9
 
 
 def waterfall_bars(steps: list[Json]) -> Iterator[Json]:
-    """The steps with their sums: what is paid up front, and, if anything can wait, all-in."""
+    """The steps with their sums: the cost up front, and the all-in cost if any work can wait."""
     upfront = [step for step in steps if step["of"] != "later"]
     later = steps[len(upfront) :]
     if upfront:
@@ -174,7 +174,7 @@ def waterfall_bar(axes: Axes, y: int, bar: Json) -> None:
 
 
 def waterfall_figure(explanation: Json) -> Figure:
-    """One bar a step, each beginning where the last ended; the sums in black."""
+    """One bar for each step, beginning where the last one ended; sums in black."""
     bars = list(waterfall_bars(explanation["waterfall"]))
     height = 2.2 + STEP_INCHES * max(len(bars), 1)
     figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")

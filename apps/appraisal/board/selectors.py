@@ -1,6 +1,6 @@
 """Stored results as one reader may see them, with names and sentences.
 
-Which results those are, `seen` says.
+`compute.seen` chooses which results those are.
 """
 
 import uuid
@@ -34,10 +34,12 @@ from apps.viewings.models import Submission
 
 
 def names_of(candidate_list: CandidateList) -> Names:
-    """Everybody who belongs or belonged to the group or submitted findings, and all boats of the
-    list. Two queries."""
+    """Names of all present and past members, of everybody who submitted findings, and of all boats.
+
+    Two queries.
+    """
     members = Membership.objects.filter(group=candidate_list.group_id).values("person")
-    # Somebody of the club may have looked at a boat for the group.
+    # A club member from outside the group may have looked at a boat for the group.
     sent = Submission.objects.filter(
         state=Submission.State.SUBMITTED, viewing__candidate__list=candidate_list
     ).values("author")
@@ -87,7 +89,7 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
 
 
 def hidden_boats(standing: Standing | None) -> list[str]:
-    """Those in the order on which there are valuations that the reader may not see."""
+    """Boats in the order with valuations that the reader may not see."""
     rows = standing["rows"] if standing else ()
     return [row["candidate_id"] for row in rows if row.get("opinions_hidden")]
 
@@ -129,7 +131,7 @@ def to_be_judged(doubts: Iterable[ToBeJudged]) -> list[Json]:
 def struck_off_read(
     standing: Standing | None, names: Names, candidate_list: CandidateList
 ) -> list[Json]:
-    """Apart from the others, each with the reason people gave. One query."""
+    """Boats that people struck off, each with their reason. One query."""
     rows = standing["struck_off"] if standing else ()
     reasons = {
         str(pk): reason

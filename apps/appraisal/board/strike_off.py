@@ -1,6 +1,6 @@
-"""The reasons to strike a boat off: what is stored, said and told of each, in one table.
+"""The reasons to strike a boat off: one table of their stored numbers and their sentences.
 
-When a reason holds is decided in `apps.reckoning.advice`; its stored shape is in `stored.parts`.
+`apps.reckoning.advice` decides when a reason holds; its stored shape is in `stored.parts`.
 """
 
 from collections.abc import Callable, Mapping
@@ -28,9 +28,10 @@ Field = serializers.Field[Any, Any, Any, Any]
 class Reason(Generic[Found, Stored]):
     """One reason.
 
-    found: what the reckoning gives. numbers: what is stored of it beside its code. sentence: for
-    people, with names. in_short: in a notification. grave: a notice of it comes first. fields: of
-    the API's schema; those of the same name in two reasons are the same.
+    found: its class in the reckoning. numbers: the values stored beside its code. sentence: the
+    text for people, with names. in_short: the words of a notification. grave: whether its
+    notification comes first. fields: its fields in the API's schema; a field that two reasons
+    share has one meaning.
     """
 
     found: type[Found]
@@ -51,7 +52,7 @@ def sentence(one: parts.Advice, names: Names) -> str:
 
 
 def in_short(code: str) -> str:
-    """What an earlier version of the service told of may not be in the table any more."""
+    """A code that an earlier version of the service stored may be missing from the table."""
     return REASONS[code].in_short if code in REASONS else code.replace("_", " ")
 
 
@@ -67,7 +68,7 @@ def checkpoint_named(computed: Computed, j: int, level: int) -> Json:
 PROBABILITY: dict[str, Field] = {
     "probability": serializers.FloatField(
         required=False,
-        help_text="of what the code says: of the level to walk away from; that she costs more than "
+        help_text="depends on the code: of the level to walk away from; that she costs more than "
         "she is worth; that the other is better for every buyer",
     )
 }
@@ -159,7 +160,7 @@ def open_doubt(computed: Computed, one: reasons.OpenDoubt) -> Json:
 
 
 def open_doubt_sentence(one: parts.OpenDoubt, _: Names) -> str:
-    """What an earlier method stored says neither how likely it is nor how many saw it."""
+    """Results of an earlier method lack the probability and the number of people."""
     seen_by, likely = one.get("seen_by", 1), one.get("probability")
     who = "somebody" if seen_by < 2 else f"{phrases.counted(seen_by)} people"
     saw = f"{phrases.lead(one['title'])} {who} saw it as {phrases.LEVELS[one['level']]}"
@@ -178,7 +179,7 @@ OPEN_DOUBT = Reason(
     fields={
         **CHECKPOINT,
         "seen_by": serializers.IntegerField(
-            required=False, help_text="how many people saw it so, each on their own"
+            required=False, help_text="how many people reported it, each on their own"
         ),
     },
 )
@@ -219,7 +220,7 @@ def costs_more(_: Computed, one: reasons.CostsMore) -> Json:
 
 
 def costs_more_sentence(one: parts.CostsMore, _: Names) -> str:
-    """What an earlier method stored does not say how likely she is the best choice."""
+    """Results of an earlier method lack the chance that she is the best choice."""
     likely = one.get("best")
     best = "" if likely is None else f"; the best choice nevertheless: {percent(likely)}"
     return (
@@ -236,7 +237,7 @@ COSTS_MORE = Reason(
     fields={
         **PROBABILITY,
         "best": serializers.FloatField(
-            required=False, help_text="the chance that she is the best choice nevertheless"
+            required=False, help_text="the chance that she is still the best choice"
         ),
         "overrun_counts": serializers.FloatField(
             required=False, help_text="how many times money over the budget counts"
@@ -258,7 +259,7 @@ def dominated(computed: Computed, one: reasons.Dominated) -> Json:
 
 
 def dominated_sentence(one: parts.Dominated, names: Names) -> str:
-    """The better one may be sold meanwhile. What an earlier method stored names one boat alone."""
+    """The better boat may have been sold since. Results of an earlier method name one boat only."""
     likely, also = one.get("probability"), len(one.get("also", ()))
     sure = "" if likely is None else f"{percent(likely)} likely to be "
     phrase = f"She stands behind {names.boat(one['by'])}, who is {sure}better for every buyer"
@@ -275,12 +276,12 @@ DOMINATED = Reason(
     fields={
         **PROBABILITY,
         "by": serializers.UUIDField(
-            required=False, help_text="the candidate that beats this one, by most of all that do"
+            required=False, help_text="the candidate that beats this one by the most"
         ),
         "also": serializers.ListField(
             child=serializers.UUIDField(),
             required=False,
-            help_text="the others that beat her as well",
+            help_text="the other candidates that beat this one",
         ),
     },
 )

@@ -1,7 +1,7 @@
-"""What the board would be if something were otherwise. Nothing is stored.
+"""The board as it would be if some inputs were different. Nothing is stored.
 
-The same computation on a changed copy of the inputs, without the opinions that are hidden from
-whoever asks. Only what is on the list can be changed, and only by who sees it.
+It runs the same computation on a changed copy of the inputs, without the opinions that are hidden
+from the person who asks. People can change only what is on a list that they see.
 """
 
 import uuid
@@ -35,7 +35,7 @@ class PriceChange:
 
 @dataclass(frozen=True)
 class FindingChange:
-    """As if a surveyor had just seen it at this level, and nobody otherwise."""
+    """A level as if a surveyor had just reported it, and nobody had reported another."""
 
     candidate_id: uuid.UUID
     checkpoint: str
@@ -44,7 +44,7 @@ class FindingChange:
 
 @dataclass(frozen=True)
 class Changes:
-    """What is to be otherwise; None leaves it as it is. Money in the list's currency but prices."""
+    """The changes; None means no change. Money is in the list's currency, except prices."""
 
     budget: Money | None = None
     yard_hourly_rate: Money | None = None
@@ -56,12 +56,14 @@ class Changes:
 
     @property
     def of_belief(self) -> bool:
-        """Whether what people found is changed, and not only money."""
+        """Whether the findings change, and not only money."""
         return bool(self.findings) or self.without_person is not None
 
 
 def what_if(person: Person, list_id: uuid.UUID, changes: Changes) -> Json:
-    """The board as it is and as it would be, boat by boat. Raises `Invalid` at what cannot be."""
+    """The board as it is and as it would be, boat by boat. Raises `Invalid` for impossible
+    changes.
+    """
     candidate_list = list_for(person, list_id)
     inputs = read_inputs(list_id).seen_by(Reader.of(person, candidate_list))
     require_small_enough(inputs)
@@ -79,7 +81,7 @@ def what_if(person: Person, list_id: uuid.UUID, changes: Changes) -> Json:
 
 
 def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
-    """In the order as it would be; struck-off ones last."""
+    """Each boat before and after, in the order after the changes; struck-off ones last."""
     struck_off = [i for i, boat in enumerate(then.inputs.boats) if boat.struck_off]
     return [
         {
@@ -105,7 +107,7 @@ SHOWN = (
 
 
 def standing_of(computed: Computed, i: int, names: Names) -> Json:
-    """A row of the board without what buyers think, which may be hidden from the reader."""
+    """A row of the board without buyers' opinions, which may be hidden from the reader."""
     full = row(computed, i)
     return {
         **{key: full[key] for key in SHOWN},
@@ -119,7 +121,7 @@ def standing_of(computed: Computed, i: int, names: Names) -> Json:
 
 
 def changed(inputs: Inputs, changes: Changes) -> Inputs:
-    """A copy with the changes made."""
+    """A copy of the inputs with the changes made."""
     brief = inputs.brief
     if changes.budget is not None:
         brief = replace(brief, budget=float(changes.budget.amount))
@@ -184,11 +186,11 @@ def _as_if(change: FindingChange) -> LiveFinding:
     )
 
 
-# --- What cannot be ------------------------------------------------------------------------------
+# --- Impossible changes --------------------------------------------------------------------------
 
 
 def faults_of(changes: Changes, inputs: Inputs) -> list[FieldFault]:
-    """Everything that is not on the list, with its pointer."""
+    """A fault with its pointer for everything that is not on the list."""
     return [
         *_money_faults(changes, inputs),
         *_remedy_faults(changes, inputs),

@@ -1,1 +1,1 @@
-"""From what was put in to what is stored: nothing here reads or writes a result."""
+"""From the inputs to the results. Nothing here reads or writes stored results, except `seen`."""

@@ -1,10 +1,10 @@
 """From findings to the arrays that the belief is fitted to.
 
-A grader is a person in one capacity: somebody who also enters a surveyor's report is two graders.
-A meter read on a published scale is a tight grader too; its reader counts beside it only where
-they say something else than the scale does. Recorded taps are a grader too, and a loose one. A
-document that clears a doubt is another; what was seen before a documented repair is no longer
-evidence of how the boat is.
+A grader is a person in one capacity: a member who also enters a surveyor's report is two graders.
+A meter read on a published scale is a tight grader; the person who read it counts beside it only
+if they report a different level than the scale gives. Recorded taps are a loose grader. A document
+that clears a doubt is a grader too. Findings from before a documented repair no longer count as
+evidence.
 """
 
 import uuid
@@ -46,11 +46,12 @@ from apps.viewings.models import Finding
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ListArrays:
-    """One list, or several, as the belief sees it: I boats, J checkpoints, R graders, N reports.
+    """One list, or several, as input of the belief: I boats, J checkpoints, R graders, N reports.
 
-    ages: of the parts of each boat, (I,). said: what each report came from, (N,). not_looked:
-    findings of those who could not look. doubt_level: (I, J) the worst doubt nobody cleared, -1
-    for none; doubt_seen_by: (I, J) by how many people (`OpenDoubt`). care_prior: (3,).
+    ages: of the parts of each boat, (I,). said: the statement behind each report, (N,).
+    not_looked: findings of people who could not look. doubt_level: (I, J) the worst doubt that
+    nobody cleared, -1 for none; doubt_seen_by: (I, J) by how many people (`OpenDoubt`).
+    care_prior: (3,).
     """
 
     boats: tuple[Boat, ...]
@@ -87,7 +88,7 @@ class ListArrays:
 
     @property
     def weights(self) -> Floats:
-        """(J,) in the condition score."""
+        """(J,): weights in the condition score."""
         return np.array([checkpoint.weight for checkpoint in self.checkpoints])
 
     @property
@@ -97,12 +98,12 @@ class ListArrays:
 
     @property
     def receipt_clears(self) -> Bools:
-        """(J,): small things whose doubt a receipt closes."""
+        """(J,): small items whose doubt a receipt closes."""
         return np.array([c.receipt_clears for c in self.checkpoints], dtype=np.bool_)
 
     @property
     def walk_away_level(self) -> Ints:
-        """(J,), -1 where there is none."""
+        """(J,): the level to walk away from, -1 for none."""
         return np.array(
             [-1 if c.walk_away_level is None else c.walk_away_level for c in self.checkpoints],
             dtype=np.intp,
@@ -110,7 +111,7 @@ class ListArrays:
 
 
 def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
-    """pooled: what is known beforehand beside the catalogue."""
+    """pooled: priors from the club, used beside the catalogue's."""
     catalogue = evidence.snapshot.catalogue
     evidence = _with_what_counts(evidence)
     checkpoints = tuple(catalogue.checkpoints.values())
@@ -133,7 +134,7 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
     statements = [one for one in statements if applying[one.boat, one.checkpoint]]
     graders = tuple(dict.fromkeys(one.grader for one in statements))
     place_of_grader = {grader: r for r, grader in enumerate(graders)}
-    # A doubt about what the boat, as her particulars stand now, does not have is no doubt.
+    # A doubt about a part that the boat, by her current particulars, does not have is no doubt.
     doubts = tuple(
         doubt
         for doubt in doubts_left(evidence.findings, evidence.clearances, checkpoints)
@@ -172,7 +173,7 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
 
 
 def _with_what_counts(evidence: Evidence) -> Evidence:
-    """Without receipts for what no receipt settles."""
+    """The evidence without receipts at checkpoints that no receipt can settle."""
     checkpoints = evidence.snapshot.catalogue.checkpoints
     kept = tuple(
         clearance
@@ -189,9 +190,9 @@ def _at_least(
     catalogue: Catalogue,
     statements: Sequence[Statement],
 ) -> Ints:
-    """(I, J): levels by the known years of parts, where no age was read on her nor work documented.
+    """(I, J): levels by the known years of parts, 0 where a meter or a document gives a level.
 
-    Those know better than the year that somebody entered.
+    A reading and documented work are better evidence than a year that somebody entered.
     """
     levels = levels_by_year(ages, checkpoints, catalogue.scales)
     for one in statements:
@@ -201,9 +202,9 @@ def _at_least(
 
 
 def _care_likelihood(findings: Sequence[LiveFinding], places: Places, boats: int) -> Floats | None:
-    """(I, 3): what the reasons why people could not look say of each boat's care.
+    """(I, 3): likelihood of each care class, given the reasons why people could not look.
 
-    Each reason once a boat, however often it is given: one refusal covers a whole visit.
+    Each reason counts once for a boat: one refusal covers a whole visit.
     """
     given = {
         (places.boat[finding.candidate_id], finding.reason)
@@ -225,9 +226,10 @@ def checkpoint_priors(
     pooled: Pooled | None = None,
     experience: ClubExperience | None = None,
 ) -> CheckpointPriors:
-    """Of each checkpoint one source counts: surveys, else the pooled findings, which hold them too.
+    """One source counts for each checkpoint: surveys if there are any, else the pooled findings.
 
-    What surveys found moves the mean boat by boat (`level_shifts`), from the catalogue's.
+    The pooled findings contain the surveys' findings already. Surveys move the catalogue's mean
+    boat by boat (`level_shifts`).
     """
     surveyed = experience.shifts if experience else {}
     moved = {code: mu for code, mu in pooled.mu.items() if code not in surveyed} if pooled else {}
@@ -243,9 +245,9 @@ def checkpoint_priors(
 def level_shifts(
     evidence: Evidence, ages: Sequence[Sequence[PartAge]], checkpoints: Sequence[Checkpoint]
 ) -> Floats | None:
-    """(I, J): how much worse boats built and aged like these were found than the catalogue has it.
+    """(I, J): how much worse than the catalogue says surveys found boats built and aged like these.
 
-    None where surveys say nothing.
+    None if surveys give no information.
     """
     shifts = evidence.experience.shifts if evidence.experience else {}
     if not shifts:
@@ -260,7 +262,7 @@ def level_shifts(
 
 
 def grader_priors(graders: Sequence[Grader], pooled: Pooled | None = None) -> GraderPriors:
-    """In the graders' order; before anybody looked there is one who said nothing."""
+    """In the graders' order; without graders, the prior of one member who reported nothing."""
     known = pooled.graders if pooled else {}
     kinds = [_grader_prior(grader, known) for grader in graders]
     return GraderPriors.joined(kinds or [member_prior()])
@@ -278,7 +280,7 @@ def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> Gra
 def _ruled_out(
     evidence: Evidence, places: Places, statements: Sequence[Statement]
 ) -> list[LiveFinding]:
-    """'Does not apply', where nobody found the thing there to look at."""
+    """Findings 'does not apply' at checkpoints of a boat where nobody found anything to look at."""
     looked_at = {(one.boat, one.checkpoint) for one in statements}
     return [
         finding
@@ -297,7 +299,7 @@ def _of_doubts(
     *,
     none: int,
 ) -> Ints:
-    """(I, J): what each doubt says; there is at most one for a checkpoint of a boat."""
+    """(I, J): the value `read` from each doubt; a checkpoint of a boat has at most one."""
     statements = np.full(shape, none, dtype=np.intp)
     for doubt in doubts:
         if (at := places.of(doubt)) is not None:

@@ -1,7 +1,7 @@
 """From the inputs of one list to all its results: pure, deterministic, nothing stored.
 
-Fit the belief, price and simulate every boat, order them, and say why. What people read of it is
-put into words elsewhere; what is stored of it, `results` decides.
+Fit the belief, price and simulate every boat, and order them with reasons. `words` turns results
+into sentences; `results` selects what is stored.
 """
 
 from collections.abc import Callable
@@ -31,7 +31,7 @@ from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import Cost, Regretted, overrun_penalty
 
-# Raised whenever the same inputs would give other results: stored ones are then worked out anew.
+# Raise it whenever the same inputs give other results: stored results are then recomputed.
 METHOD = "5"
 
 SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
@@ -39,7 +39,7 @@ SEEN, DISPUTED, NOT_SEEN = range(len(CAUSES))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BoatCost:
-    """One priced boat. regretted: E[all-in + lambda * overrun of budget]; drawn: (D,) of that."""
+    """One priced boat. regretted: E[all-in + lambda * overrun of budget]; drawn: (D,) its draws."""
 
     costing: BoatCosting
     expected: Expected
@@ -50,7 +50,7 @@ class BoatCost:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Believed:
-    """What the findings on one list add up to.
+    """The belief from all findings on one list.
 
     differing: (N,) reports a level or more from the belief after correcting for lean.
     cause: (I, J) index into CAUSES.
@@ -67,7 +67,7 @@ class Believed:
 class Computed:
     """The standing of one list, I boats. `costs` has None for a boat that cannot be priced.
 
-    missing: (I,) what each lacks to be priced.
+    missing: (I,) the facts that each boat lacks to be priced.
     """
 
     inputs: Inputs
@@ -88,7 +88,7 @@ class Computed:
 
 
 def believe(inputs: Inputs) -> Believed:
-    """What the findings add up to; no money is in it."""
+    """The belief from the findings; it uses no money."""
     arrays = list_arrays(inputs, inputs.pooled)
     belief = fit_mixed(
         arrays.fleet,
@@ -113,9 +113,9 @@ def compute(
     *,
     believed: Believed | None = None,
 ) -> Computed:
-    """Work out the standing of the list. `heartbeat` is called between steps of long work.
+    """The standing of the list. `heartbeat` is called between steps of long work.
 
-    believed: what the same findings added up to before, if only money has changed since.
+    believed: the belief from the same findings, to reuse if only money has changed since.
     """
     believed = believed or believe(inputs)
     belief, cause = believed.belief, believed.cause
@@ -142,14 +142,16 @@ def compute(
 
 
 def with_only(computed: Computed, seen: Opinions) -> Computed:
-    """The same without the other opinions. No belief and no cost depends on any."""
+    """The standing from these opinions only. Belief and costs use no opinions, so they are
+    reused.
+    """
     inputs = computed.inputs.with_only(seen)
     standing = standing_of(inputs, computed.arrays, computed.belief.level, computed.cost_table)
     return replace(computed, inputs=inputs, standing=standing)
 
 
 def causes(arrays: ListArrays, differing: Bools) -> Ints:
-    """(I, J): whether what is believed of a checkpoint was seen, is disputed, or nobody saw it."""
+    """(I, J): whether the level of a checkpoint was seen, is disputed, or nobody saw it."""
     cause = np.where(arrays.looked, SEEN, NOT_SEEN)
     cause[arrays.reports.boat[differing], arrays.reports.checkpoint[differing]] = DISPUTED
     return cause
@@ -184,7 +186,7 @@ def boat_cost(
 
 
 def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosting) -> Draws:
-    """Outcomes of one boat. Her own seed: without new facts a recompute gives the same figures."""
+    """Outcomes of one boat. Each boat has her own seed: the same facts give the same figures."""
     return simulate(
         care,
         level_given_care,

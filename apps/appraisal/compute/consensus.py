@@ -1,6 +1,6 @@
-"""What the findings on one candidate add up to, checkpoint by checkpoint, as it is stored.
+"""What the findings on one candidate together say, checkpoint by checkpoint, as it is stored.
 
-People appear by id, so that a name is always today's; what reads as sentences is made on reading.
+People are stored by id, so that readers see their current names. Sentences are made on reading.
 """
 
 from collections import defaultdict
@@ -23,7 +23,7 @@ from apps.viewings.facts import LiveFinding
 
 @dataclass
 class Seen:
-    """All that was said of one checkpoint on one boat."""
+    """All statements about one checkpoint on one boat."""
 
     reports: list[Json] = field(default_factory=list)
     not_looked: list[Json] = field(default_factory=list)
@@ -36,7 +36,7 @@ Where = tuple[int, str]
 
 
 def consensus_of(computed: Computed) -> list[Json]:
-    """One for each boat, in order."""
+    """The consensus on each boat, in order."""
     level = computed.belief.level
     tables = Tables(
         mean=mean_level(level).round(3),
@@ -88,10 +88,10 @@ def condition(computed: Computed, i: int) -> Json:
 
 
 def worst_structural(computed: Computed, i: int) -> Json | None:
-    """The worst level that is credible of anything structural; None if nobody looked at any.
+    """The worst credible level of any structural checkpoint; None if nobody looked at any.
 
     An average hides it: a broken floor grid is one checkpoint of ninety. An open doubt counts at
-    its own level, whatever the average says.
+    its own level, whatever the average is.
     """
     arrays = computed.arrays
     structural = np.array(["structural" in one.concerns for one in arrays.checkpoints])
@@ -140,10 +140,13 @@ def checkpoint_consensus(
 
 
 def judged_by(checkpoint: Checkpoint, level: int) -> str:
-    """The professional who must judge it at this level; empty if people may judge themselves."""
+    """The professional who must judge it at this level; empty if members may judge it
+    themselves.
+    """
     if checkpoint.professional and level >= checkpoint.professional_from:
         return checkpoint.professional
-    # Nobody named: what may sink or hurt is a surveyor's to judge once it is in doubt.
+    # Nobody is named: a surveyor judges a doubt about anything that can sink the boat or hurt
+    # people.
     return GENERALIST if checkpoint.guarded and level >= 2 else ""
 
 
@@ -151,14 +154,14 @@ def judged_by(checkpoint: Checkpoint, level: int) -> str:
 
 
 def stated_by_place(computed: Computed) -> Mapping[Where, Seen]:
-    """By boat and checkpoint code."""
+    """Statements by boat and checkpoint code."""
     arrays = computed.arrays
     place = {boat.id: i for i, boat in enumerate(arrays.boats)}
     seen: dict[Where, Seen] = defaultdict(Seen)
     for statement, differs in zip(arrays.statements, computed.believed.differing, strict=True):
         at = seen[statement.boat, arrays.checkpoints[statement.checkpoint].code]
         at.reports.append(report(statement, differs=bool(differs)))
-        if statement.grader.kind != SOUND:  # it goes with a look that is counted itself
+        if statement.grader.kind != SOUND:  # it belongs to a look that counts already
             at.graders.add(statement.grader)
     for finding in arrays.not_looked:
         seen[place[finding.candidate_id], finding.checkpoint].not_looked.append(
@@ -178,7 +181,7 @@ def report(statement: Statement, *, differs: bool) -> Json:
     if statement.clearance is not None:
         who = {"person_id": None, "seen_at": statement.clearance.dated_on.isoformat()}
     else:
-        assert statement.finding is not None  # it came from one or the other
+        assert statement.finding is not None  # a statement has a finding or a document
         who = who_and_when(statement.finding)
     return {
         **who,

@@ -1,4 +1,4 @@
-"""What one candidate would cost, as it is stored: where it comes from and how sure it is."""
+"""The cost of one candidate as it is stored: its parts, its causes and its spread."""
 
 import numpy as np
 
@@ -13,12 +13,12 @@ from apps.reckoning.ownership import RunningCost, by_share, cost_of_ownership, r
 from apps.reckoning.pricing import Size
 
 DRIVERS = 10
-# A remedy whose expected cost rounds to nothing is not worth a line.
+# A remedy whose expected cost rounds to zero gets no line.
 LEAST_SHOWN = 1.0
 
 
 def rollups_of(computed: Computed) -> list[Json]:
-    """One for each boat, in order; one that cannot be priced says what is missing."""
+    """One for each boat, in order; for a boat that cannot be priced, the missing facts."""
     return [
         not_priced(computed, i) if cost is None else priced(computed, i, cost)
         for i, cost in enumerate(computed.costs)
@@ -62,7 +62,7 @@ def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
 
 
 def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
-    """What had to be taken for granted, by code, so that nobody thinks it was known."""
+    """Facts that had to be assumed, by code, so that nobody takes them for known."""
     assumed: list[Json] = []
     assumed += [
         {"code": "age_unknown", "part": age.part, "years": round(age.years)}
@@ -76,8 +76,9 @@ def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
 
 
 def price_index_year(inputs: Inputs) -> list[Json]:
-    """Where the price index does not have the brief's year: the year it has, and how far prices
-    are carried from there."""
+    """Given if the price index lacks the brief's year: the year used, and the rate by which prices
+    are carried forward from it.
+    """
     wanted, prices = inputs.brief.price_year, inputs.snapshot.catalogue.money
     year = prices.indexed(wanted)
     if year == wanted:
@@ -113,8 +114,11 @@ def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
 
 
 def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
-    """The remedies that cost most, and those that most of the doubt comes from, each with its part
-    of the enabling work: people pay for work, not for checkpoints."""
+    """The remedies with the highest cost, and those with the largest share of the variance.
+
+    Each includes its share of the enabling work. Remedies, because people pay for work, not for
+    checkpoints.
+    """
     figures, currency = cost.rollup, computed.inputs.brief.currency
     most = dict.fromkeys([*figures.drivers(DRIVERS), *figures.drivers_of_doubt(DRIVERS)])
     return [
@@ -160,7 +164,7 @@ def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
 
 
 def factor_serialized(experience: ClubExperience | None, code: str) -> Json | None:
-    """By how much bills in the club move the catalogue's price."""
+    """The factor that bills in the club put on the catalogue's price."""
     factor = experience.factors.get(code) if experience else None
     if factor is None:
         return None
@@ -202,7 +206,7 @@ def quote(one: LiveQuote) -> Json:
 
 
 def keeping(computed: Computed, boat: Boat, cost: BoatCost) -> Json:
-    """Running cost of a year, cost over the years she is kept, and what falls to each buyer."""
+    """Running cost of a year, cost over the years of ownership, and each buyer's part."""
     inputs, currency = computed.inputs, computed.inputs.brief.currency
     lines = inputs.snapshot.catalogue.running
     year = running_cost(
@@ -239,7 +243,7 @@ def range_of(year: RunningCost, currency: str) -> Json:
 
 
 def ownership(computed: Computed, cost: BoatCost, year: RunningCost) -> Json:
-    """In today's money. What she will fetch nobody knows: both ends are shown."""
+    """In today's money. The resale price is unknown, so both ends are shown."""
     brief = computed.inputs.brief
 
     def over_years(resale: float) -> Json:

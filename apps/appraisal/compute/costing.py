@@ -1,7 +1,7 @@
-"""From the catalogue, the brief and the quotes to what one boat may need and cost.
+"""From the catalogue, the brief and the quotes to the work and the prices of one boat.
 
-What would have to be guessed is named instead: a boat without an asking price, a length or an
-exchange rate has no all-in cost.
+Missing facts are named, not guessed: a boat without an asking price, a length or an exchange rate
+has no all-in cost.
 """
 
 from collections.abc import Mapping
@@ -32,16 +32,16 @@ from apps.reckoning.pricing import (
     with_quotes,
 )
 
-# How far a bill strays from an estimate, or from a price that is no longer valid: about 15% either
-# way, as standard deviation of its logarithm. Project's own estimate.
+# Standard deviation of the logarithm of a bill against an estimate or an expired quote: about 15%
+# either way. Project's own estimate.
 ESTIMATE_LOG_SD = 0.15
 
 
 @dataclass(frozen=True)
 class Jobs:
-    """What the catalogue knows how to put right: the same for every boat, in a steady order.
+    """All remedies of the catalogue and their links to checkpoints, in a fixed order.
 
-    area: (J,) each checkpoint's place in `areas`, which are in walking order.
+    area: (J,) each checkpoint's index in `areas`, which are in walking order.
     links: (T,) pairs of checkpoint and remedy, with probability and extent (T, 5).
     """
 
@@ -57,17 +57,17 @@ class Jobs:
     link_extent: Floats
 
     def extent_on(self, loa_m: float) -> Floats:
-        """(T, 5) on a boat of this length; `link_extent` is that of the 10 m boat."""
+        """(T, 5) on a boat of this length; `link_extent` is for a boat of 10 m."""
         more = np.array([more_on(remedy, loa_m) for remedy in self.remedies])
         return more[self.link_remedy, None] * self.link_extent
 
 
 @dataclass(frozen=True)
 class BoatCosting:
-    """One boat's prices. `quotes` by remedy code: the one that counts.
+    """One boat's prices. `quotes`: by remedy code, the quote that counts.
 
-    own: remedies the group does itself. refused: it wanted to, but only a professional may.
-    beyond_hours: it wanted to, but has no hours left.
+    own: remedies that the group does itself. refused: remedies that the group wanted to do but
+    only a professional may. beyond_hours: remedies for which the group has no hours left.
     """
 
     work: Work
@@ -110,7 +110,7 @@ def jobs_of(catalogue: Catalogue) -> Jobs:
 
 
 def missing_for_cost(boat: Boat, inputs: Inputs) -> tuple[str, ...]:
-    """What would have to be guessed to price this boat; empty if nothing."""
+    """The facts that are needed to price this boat and are missing; empty if none."""
     missing = []
     if boat.asking_amount is None:
         missing.append("asking_price")
@@ -125,7 +125,7 @@ def missing_for_cost(boat: Boat, inputs: Inputs) -> tuple[str, ...]:
 
 
 def rates_of(inputs: Inputs) -> Rates:
-    """Raises ValueError where `missing_for_cost` names an exchange rate."""
+    """Raises ValueError for an exchange rate that `missing_for_cost` names."""
     catalogue = inputs.snapshot.catalogue
     currency = inputs.brief.in_own_currency(1.0, catalogue.money.basis.currency)
     return Rates(
@@ -143,8 +143,8 @@ def cost_of(
 ) -> BoatCosting:
     """Prices for a boat of which nothing is missing (`missing_for_cost`).
 
-    care (K, 3), level_given_care (K, 3, J, 5): the belief, from which follows how much of the
-    group's own hours each remedy is expected to take.
+    care (K, 3), level_given_care (K, 3, J, 5): the belief. It gives the hours that each remedy is
+    expected to take of the group's own.
     """
     rates = rates_of(inputs)
     quotes = usable_quotes(boat, inputs)
@@ -166,7 +166,7 @@ def cost_of(
     pricing = price_jobs(remedies, size, rates)
     if own.codes and own.hours:
         expected = expected_extents(care, level_given_care, work_at(pricing))
-        # A quote is what a yard asks: the group would not do that job itself.
+        # A quote is a yard's price: the group does not do that job itself.
         own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_value)
         pricing = price_jobs(remedies, size, rates, own, expected_extent=expected)
     return BoatCosting(
@@ -181,7 +181,7 @@ def cost_of(
 
 
 def purchase_of(boat: Boat, brief: Brief) -> tuple[Purchase, dict[str, float]]:
-    """The price part of the all-in cost, and the purchase costs one by one."""
+    """The price part of the all-in cost, and each purchase cost."""
     asking = brief.in_own_currency(boat.asking_amount or 0.0, boat.asking_currency) or 0.0
     fees = {
         "survey": max(brief.survey_fee_per_m * (boat.loa_m or 0.0), brief.survey_fee_minimum),
@@ -201,7 +201,7 @@ def purchase_of(boat: Boat, brief: Brief) -> tuple[Purchase, dict[str, float]]:
 
 
 def usable_quotes(boat: Boat, inputs: Inputs) -> dict[str, LiveQuote]:
-    """By remedy; a quote in a currency that the brief has no rate for cannot be used."""
+    """By remedy; a quote in a currency without a rate in the brief cannot be used."""
     return {
         quote.remedy: quote
         for quote in inputs.quotes
@@ -211,7 +211,7 @@ def usable_quotes(boat: Boat, inputs: Inputs) -> dict[str, LiveQuote]:
 
 
 def _job(entry: Remedy) -> Job:
-    """As a yard prices it, or the group's own hours where it may do the work itself."""
+    """The remedy with its own-work rules: yard hours, or the group's hours where it may do it."""
     return replace(job_of(entry), own_work=entry.own_work, own_hours_factor=entry.own_hours_factor)
 
 
@@ -220,7 +220,7 @@ def fees_of(costs: Mapping[str, content.Fee]) -> list[Fee]:
 
 
 def _as_bills_came(pricing: Pricing, jobs: Jobs, experience: ClubExperience | None) -> Prices:
-    """Prices of the trade as bills in the club came to them; own work is on no bill."""
+    """Trade prices adjusted by the club's bills; own work is on no bill."""
     if experience is None or not experience.factors:
         return pricing.prices
     factors = [experience.factors.get(remedy.code) for remedy in jobs.remedies]

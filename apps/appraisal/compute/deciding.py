@@ -1,7 +1,7 @@
-"""The choice between the candidates of a list, as the worth of looking needs it.
+"""The choice between the candidates of a list, for computing the value of looks.
 
-Only boats that are not struck off, can be priced and have a valuation take part: without a
-valuation there is no money in knowing more about one. What a look tells of costs alone needs no
+A boat takes part if she is not struck off, can be priced and has a valuation: without a valuation,
+more knowledge about a boat has no value in money. The effect of a look on costs alone needs no
 valuation.
 """
 
@@ -48,12 +48,13 @@ def taking_part(computed: Computed) -> tuple[int, ...]:
     )
 
 
-Prospects = Mapping[int, Prospect]  # by boat; their worth is not filled in
+Prospects = Mapping[int, Prospect]  # by boat; without their worth
 
 
 def prospects_of(computed: Computed, heartbeat: Callable[[], None] = lambda: None) -> Prospects:
-    """Of each boat that is not struck off and can be priced: what takes long and needs no
-    valuation.
+    """The prospect of each boat that is not struck off and can be priced.
+
+    This is the slow part, and it does not depend on valuations.
     """
     prospects = {}
     for i in computed.standing.live:
@@ -76,7 +77,7 @@ def prospect_of(computed: Computed, i: int) -> Prospect:
 
 
 def deciding_of(computed: Computed, prospects: Prospects) -> Deciding | None:
-    """None where no candidate takes part."""
+    """None if no candidate takes part."""
     boats, brief = taking_part(computed), computed.inputs.brief
     if not boats:
         return None
@@ -87,10 +88,10 @@ def deciding_of(computed: Computed, prospects: Prospects) -> Deciding | None:
 
 
 def deciding_alone(computed: Computed, prospects: Prospects) -> Deciding | None:
-    """Whether to buy each boat, if she were worth just what she is expected to cost.
+    """For each boat alone: whether to buy her, if she were worth exactly her expected cost.
 
-    That rests on costs alone, on nobody's opinion, and each boat stands against buying none. Where
-    a look moves the expected cost, half of how far it moves is what it is worth here.
+    This uses costs alone and nobody's opinion; the alternative is to buy none. A look that moves
+    the expected cost has half the size of that move as its value here.
     """
     if not prospects:
         return None
@@ -104,7 +105,7 @@ def deciding_alone(computed: Computed, prospects: Prospects) -> Deciding | None:
 
 
 def draws_of(computed: Computed, i: int) -> tuple[Draws, BoatCost]:
-    """The draws that the boat's costs came from: made again, for all at once would fill memory."""
+    """The draws behind the boat's costs, made again: all boats' draws at once would fill memory."""
     cost = computed.costs[i]
     if cost is None:
         raise ValueError(f"boat {i} has no cost")
@@ -124,7 +125,7 @@ class Looker:
 
 
 def lookers_of(computed: Computed, sureness: str = "sure") -> tuple[Looker, ...]:
-    """The members who have looked so far, as they are known; before that, anybody."""
+    """The members who have looked so far, with their fitted grading; if there are none, anybody."""
     widening = WIDENING[sureness]
     tables = computed.belief.graders.report_probabilities(widening)
     known = [
@@ -136,9 +137,9 @@ def lookers_of(computed: Computed, sureness: str = "sure") -> tuple[Looker, ...]
 
 
 def visitor_of(computed: Computed) -> Visitor:
-    """Somebody who goes and looks at many things: a member as they are on average, lean and all.
+    """A visitor who looks at many things: a member with the average lean and spread.
 
-    Of people whose lean is not known at all, before anybody looked, only the average is.
+    Before anybody has looked nothing is known of people's lean, so only its average is used.
     """
     graders = computed.belief.graders
     members = [is_member(grader) for grader in computed.arrays.graders]
@@ -165,7 +166,7 @@ def surveyor_reports() -> Floats:
 
 
 def expected_reports(priors: GraderPriors, widening: float = 1.0) -> Floats:
-    """(5, 5), indexed true level, report: one grader of whom no more is known than the prior."""
+    """(5, 5), indexed true level, report: one grader of whom only the prior is known."""
     weights = GraderModel(priors, np.ones(1)).start().weights.reshape(len(LEANS), len(SPREADS))
     mean = np.arange(LEVELS)[:, None, None] + LEANS[:, None]
     meant = np.einsum("bs,tbsk->tk", weights, discretised_normal(mean, SPREADS * widening))

@@ -1,4 +1,4 @@
-"""Where people who looked themselves are far apart on one boat, from a stored consensus."""
+"""Checkpoints of one boat on which people who looked are far apart, from a stored consensus."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -9,7 +9,9 @@ FAR_APART = 2  # levels
 
 
 def disagreements(consensus: Consensus | None) -> list[str]:
-    """The checkpoints on which two people's own looks are `FAR_APART` or more."""
+    """The checkpoints on which the levels of two people's own looks differ by `FAR_APART` or
+    more.
+    """
     return [
         one["checkpoint"]
         for one in (consensus["checkpoints"] if consensus else ())
@@ -18,7 +20,7 @@ def disagreements(consensus: Consensus | None) -> list[str]:
 
 
 def apart(reports: Sequence[Report]) -> int:
-    """The largest difference between levels that two different people reported; 0 for one alone."""
+    """The largest difference between levels that two people reported; 0 if only one did."""
     levels = defaultdict(list)
     for report in reports:
         if report["kind"] == "member":

@@ -1,4 +1,4 @@
-"""Why one candidate costs what she costs, and which facts would change where she stands."""
+"""Where one candidate's cost comes from, and which facts would change her place."""
 
 import math
 import uuid
@@ -16,7 +16,7 @@ from apps.reckoning.waterfall import Step, waterfall
 Explanations = dict[uuid.UUID, Json]
 
 ON_NO_OPINION = ("waterfall",)
-# Effects on the chance of staying within the budget, which no opinion has a part in.
+# Effects on the chance of staying within the budget, which depends on no opinion.
 ON_THE_BUDGET = ("within_budget", "over_budget")
 
 
@@ -26,10 +26,10 @@ def explanations_of(
     alone: Deciding | None,
     heartbeat: Callable[[], None],
 ) -> list[Explanations]:
-    """For each deciding one for each candidate.
+    """For each deciding, one explanation for each candidate.
 
-    Of one that takes no part in it only the facts are told that matter for staying within the
-    budget. alone: over all that can be priced.
+    For a candidate that takes no part, only the facts that change the chance of staying within
+    the budget are given. alone: over all boats that can be priced.
     """
     found: list[Explanations] = [{} for _ in decidings]
     for i, boat in enumerate(computed.inputs.boats):
@@ -49,10 +49,10 @@ def explanations_of(
 def changes_by_deciding(
     computed: Computed, decidings: Sequence[Deciding | None], alone: Deciding | None, i: int
 ) -> list[tuple[list[Json], bool]]:
-    """For each deciding what would change the boat, and whether she takes part in it."""
+    """For each deciding, the facts that would change the boat, and whether she takes part in it."""
     if alone is None or i not in alone.boats:
         return [([], False) for _ in decidings]
-    # Made once for all decidings: they take longer than what is worked out from them.
+    # Computed once for all decidings: this takes longer than the rest.
     draws, cost = draws_of(computed, i)
     on_the_budget = [
         one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_BUDGET

@@ -1,7 +1,7 @@
-"""Everything the results of a list are worked out from, as plain values.
+"""All inputs of a list's results, as plain values.
 
-Read in a number of queries that does not depend on how much there is. Nothing here is a database
-row, so that a what-if is the same computation on a changed copy.
+They are read in a constant number of queries. None is a database row, so a what-if runs the same
+computation on a changed copy.
 """
 
 import uuid
@@ -39,8 +39,9 @@ NOT_RECKONED = ("travel_km",)
 
 @dataclass(frozen=True)
 class Brief:
-    """The money, the rates and the rules; money in `currency`. Each is read from the list by its
-    name (`brief_of`)."""
+    """The money, the rates and the rules; money in `currency`. `brief_of` reads each field from the
+    list by its name.
+    """
 
     currency: str
     budget: float
@@ -74,7 +75,7 @@ class Brief:
 
 @dataclass(frozen=True)
 class Boat:
-    """One candidate. What is None, or missing from the mappings, nobody knows."""
+    """One candidate. A value that is None or missing from a mapping is not known."""
 
     id: uuid.UUID
     name: str
@@ -123,7 +124,7 @@ class WantFact:
 
 @dataclass(frozen=True)
 class Evidence:
-    """Boats and what was said of them: those of one list, or of many."""
+    """Boats and all statements about them: those of one list, or of many."""
 
     today: date
     boats: tuple[Boat, ...]
@@ -131,15 +132,15 @@ class Evidence:
     clearances: tuple[LiveClearance, ...]
     snapshot: Snapshot
     sounds: tuple[LiveSound, ...] = field(default=(), kw_only=True)
-    # What surveys found on boats of other groups of the club, if the group shares its own.
+    # Surveys' findings on boats of the club's other groups, if the group shares its own.
     experience: ClubExperience | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)
 class Hidden:
-    """Opinions that were left out since a reader may not see them: that there are any, not which.
+    """Opinions that were left out because a reader may not see them: whose, without their content.
 
-    valuations: the boats that each buyer put one on. ballots: the buyers who gave one.
+    valuations: by buyer, the boats that the buyer valued. ballots: the buyers who gave one.
     """
 
     valuations: Mapping[uuid.UUID, frozenset[uuid.UUID]] = field(default_factory=dict)
@@ -150,16 +151,18 @@ class Hidden:
         return frozenset().union(*self.valuations.values())
 
     def orders_of(self, live: frozenset[uuid.UUID], ballots: Collection[uuid.UUID]) -> Ids:
-        """Whose order of the live boats is not known in full. ballots: of whom one is seen."""
+        """Buyers whose order of the live boats is not known in full. ballots: whose ballot is
+        seen.
+        """
         short = {who for who, boats in self.valuations.items() if boats & live}
         return self.ballots | (short - set(ballots))
 
 
 @dataclass(frozen=True)
 class Inputs(Evidence):
-    """One list. `valuations` by (person, candidate); `ballots` tiers of candidates by person.
+    """One list. `valuations` by (person, candidate); `ballots`: tiers of candidates by person.
 
-    pooled: what the group's club knows beside, if its groups pool.
+    pooled: priors from the group's club, if its groups pool.
     """
 
     list_id: uuid.UUID
@@ -174,15 +177,15 @@ class Inputs(Evidence):
 
     @property
     def opinions(self) -> Opinions:
-        """All that are in here."""
+        """All opinions in these inputs."""
         return Opinions(frozenset(str(boat) for _, boat in self.valuations), bool(self.ballots))
 
     def seen_by(self, reader: Reader) -> "Inputs":
-        """With only the opinions that the reader may see."""
+        """These inputs with only the opinions that the reader may see."""
         return self if reader.sees(self.opinions) else self.with_only(reader.seen)
 
     def with_only(self, seen: Opinions) -> "Inputs":
-        """Without the opinions that are not among those; that there are some stays known."""
+        """These inputs with only these opinions; `hidden` says whose others exist."""
         kept = {
             key: valuation
             for key, valuation in self.valuations.items()
@@ -199,8 +202,11 @@ class Inputs(Evidence):
         return replace(self, valuations=kept, ballots=ballots, hidden=hidden)
 
     def narrower(self) -> tuple[Opinions, ...]:
-        """What somebody who may not see all of them may see: each buyer so placed, and who gave
-        none. Whoever sees more than one of these but not all of another is told of the most."""
+        """The sets of opinions that readers who may not see all of them may see.
+
+        For each buyer, the opinions of the same kinds as the buyer gave; for others, none. A reader
+        who may see several of these sets, but not all opinions, gets the largest one.
+        """
         own = {
             Opinions(
                 frozenset(str(boat) for who, boat in self.valuations if who == buyer.person_id),
@@ -237,14 +243,14 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
 
 
 def buyers_of(shares: Mapping[uuid.UUID, Decimal]) -> tuple[Buyer, ...]:
-    """Shares are kept to six places: a third of three is brought back to the whole."""
+    """Shares are stored to six places, so they are scaled to a sum of 1 (three thirds)."""
     whole = float(sum(shares.values())) or 1.0
     return tuple(Buyer(person_id, float(share) / whole) for person_id, share in shares.items())
 
 
 def brief_of(candidate_list: CandidateList, catalogue: Catalogue) -> Brief:
-    """Amounts that nobody gave are the catalogue's. Where there is no rate for its currency they
-    are 0: no boat can be priced there (`costing.missing_for_cost`).
+    """Amounts that nobody gave are the catalogue's; they are 0 if the brief has no rate for its
+    currency, and then no boat can be priced (`costing.missing_for_cost`).
     """
     given = {f.name: plain(getattr(candidate_list, f.name)) for f in fields(Brief)}
     in_own = rate(candidate_list, catalogue.money.basis.currency) or Decimal(0)

@@ -1,7 +1,7 @@
-"""How each person tends to see, and how far they agree: to help them, not to rank them.
+"""How each person tends to grade, and how far people agree: to help them, not to rank them.
 
-A lean is no fault. Nobody is better for seeing softer or harder; what the others can correct for,
-they must know of.
+A lean is no fault: nobody is better for grading softer or harder. The others need to know it to
+correct for it.
 """
 
 import numpy as np
@@ -20,7 +20,7 @@ from apps.reckoning.bootstrap import Estimate, Resampling
 from apps.reckoning.condition import report_gaps
 from apps.reckoning.levels import LEVELS
 
-# Fewer than this on an area say nothing about how somebody sees there.
+# With fewer findings on an area, nothing is shown for it.
 LEAST_ON_AREA = 5
 RESAMPLING = Resampling(replicates=500)
 
@@ -65,9 +65,10 @@ def who(grader: Grader) -> Json:
 
 
 def by_area(computed: Computed, r: int, gaps: Floats) -> list[Json]:
-    """How much harder (or softer, below 0) this one reported than the belief holds, by area.
+    """How much harder (softer, below 0) this person reported than the belief, by area.
 
-    Beyond the lean, which is what they do everywhere: the gap is what is left on this area.
+    The person's lean, which applies everywhere, is subtracted: the gap is what remains on this
+    area.
     """
     reports, areas = computed.arrays.reports, computed.jobs.area
     rows = []

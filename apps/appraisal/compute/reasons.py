@@ -1,4 +1,4 @@
-"""Why a candidate stands where it does, in full, as it is stored."""
+"""Why a candidate is in its place, in full, as it is stored."""
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from apps.reckoning.arrays import Floats
 
 
 def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
-    """One for each boat, in order; `consensus` as stored, in the same order."""
+    """The reasons of each boat, in order; `consensus` as stored, in the same order."""
     return [
         {
             **stands,
@@ -33,12 +33,12 @@ def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
     ]
 
 
-# The rest of the reasons, which rests on no opinion that may be hidden.
+# The fields below do not depend on opinions, so nothing in them can be hidden.
 ON_NO_OPINION = ("before_buying", "doubts", "walk_away", "wants", "wants_met", "missing")
 
 
 def stands_of(computed: Computed) -> list[Json]:
-    """Where each boat stands, advice included: what of the reasons may rest on hidden opinions."""
+    """Each boat's place with advice: the part of the reasons that may depend on hidden opinions."""
     return [
         {
             "place": place_of(computed, i),
@@ -51,9 +51,9 @@ def stands_of(computed: Computed) -> list[Json]:
 
 
 def compared(computed: Computed, i: int) -> list[Json]:
-    """The neighbours in the order, and by how much in money they are apart, where it is known.
+    """The neighbours in the order, and how far apart they are in money, where it is known.
 
-    against: by how much the expected surplus alone would put the two the other way round.
+    against: given if the expected surplus alone would reverse the two, and by how much.
     """
     standing, boats = computed.standing, computed.inputs.boats
     currency = computed.inputs.brief.currency
@@ -100,7 +100,7 @@ def doubts(computed: Computed, consensus: Json) -> list[Json]:
 
 
 def walk_away(computed: Computed, i: int) -> list[Json]:
-    """Checkpoints at which people walk away from a level on, and how likely that level is here."""
+    """Checkpoints with a level to walk away from, and how likely that level is here."""
     level, threshold = computed.belief.level[i], computed.arrays.walk_away_level
     reached = (level * (np.arange(level.shape[1]) >= threshold[:, None])).sum(axis=1)
     at = np.flatnonzero((threshold >= 0) & computed.arrays.fleet.applies[i] & (reached >= 0.10))
@@ -119,7 +119,7 @@ def walk_away(computed: Computed, i: int) -> list[Json]:
 
 
 def wants(computed: Computed, i: int) -> list[Json]:
-    """Every want and whether she meets it; None where nobody knows."""
+    """Every want and whether she meets it; None if nobody knows."""
     boats, arrays, level = computed.inputs.boats, computed.arrays, computed.belief.level
     rows = []
     for want in computed.inputs.wants:

@@ -1,4 +1,4 @@
-"""What is stored of a computation."""
+"""The part of a computation that is stored."""
 
 import uuid
 from collections.abc import Mapping
@@ -15,7 +15,7 @@ from apps.appraisal.opinions import Opinions
 
 @dataclass(frozen=True)
 class Narrower:
-    """What comes out of some opinions only: of the list, and in place of the same of each boat."""
+    """Results from some opinions only: the list's, and those that replace each boat's own."""
 
     opinions: Opinions
     results: Json
@@ -24,9 +24,9 @@ class Narrower:
 
 @dataclass(frozen=True)
 class Results:
-    """Of one list; `candidates` holds each one's rollup, consensus and reasons.
+    """Results of one list; `candidates` holds each one's rollup, consensus and reasons.
 
-    narrower: the board again for whoever may see only some of the opinions.
+    narrower: the results for readers who may see only some of the opinions.
     """
 
     edition: int

@@ -1,8 +1,8 @@
-"""The stored results that one reader may see: the one place where that is chosen.
+"""The stored results that one reader may see: the only place that chooses them.
 
-Results are stored as they come out of all opinions, and again as they come out of fewer, for each
-set of opinions that some buyer may see and for none. A reader gets those that rest on the most of
-what the reader may see; `opinions` says what that is.
+Results are stored as computed from all opinions, and again for each smaller set of opinions that
+some buyer may see, and for none. A reader gets the results from the largest set that the reader
+may see; `opinions` defines what a reader may see.
 """
 
 import uuid
@@ -35,7 +35,7 @@ from apps.boats.list_models import CandidateList
 Of = NarrowerResults.Of
 
 
-TRIES = 3  # to read what is being replaced
+TRIES = 3  # while the results are being replaced
 
 
 T = TypeVar("T")
@@ -46,7 +46,7 @@ Results = TypeVar("Results", Standing, NextLooks)
 class Seen(Generic[Results]):
     """Results of a list for one reader, with the row they belong to.
 
-    boats: what stands in place of what each boat has stored; None: what she has stored.
+    boats: values that replace each boat's stored ones; None: use the stored ones.
     """
 
     appraisal: ListAppraisal | None = None
@@ -55,11 +55,11 @@ class Seen(Generic[Results]):
 
     @property
     def results(self) -> Results | None:
-        """None where none are for this reader yet, or none that can be read."""
+        """None if this reader has no results yet, or none that can be read."""
         return self.read.value
 
     def belongs_to(self, stored: CandidateAppraisal | None) -> bool:
-        """Whether it can be read together with what is stored of a boat."""
+        """Whether these results are of the same revision as a boat's stored results."""
         if stored is None or self.appraisal is None or self.boats is None:
             return True
         here = self.appraisal.revision, self.appraisal.looks_revision
@@ -83,19 +83,19 @@ class Seen(Generic[Results]):
 
 
 def board_seen(reader: Reader, list_id: uuid.UUID) -> Seen[Standing]:
-    """The standing and its reasons. One query where the reader may see all, else three."""
+    """The standing and its reasons. One query for a reader who may see all, else three."""
     return _seen(reader, list_id, Of.BOARD, STANDING)
 
 
 def looks_seen(reader: Reader, list_id: uuid.UUID) -> Seen[NextLooks]:
-    """Next looks and explanations, likewise."""
+    """Next looks and explanations. One query for a reader who may see all, else three."""
     return _seen(reader, list_id, Of.LOOKS, NEXT_LOOKS)
 
 
 def _seen(
     reader: Reader, list_id: uuid.UUID, of: NarrowerResults.Of, kind: Kind[Results]
 ) -> Seen[Results]:
-    """kind: what of a list's own row narrower results stand in place of."""
+    """kind: the field of the list's row that narrower results replace."""
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
     if appraisal is None:
         return Seen()
@@ -108,7 +108,7 @@ def _seen(
         row = rows.select_related("list_appraisal").filter(pk=found).first() if found else None
         if row is not None:
             return Seen(row.list_appraisal, value_read(row.results, kind), row.boats)
-    # If anything is stored, an earlier version of the service kept nothing for this reader.
+    # Results without any for this reader were stored by an earlier version of the service.
     unreadable = bool(getattr(appraisal, kind.field))
     nothing = Read[Results](state=State.UNREADABLE if unreadable else State.WHOLE)
     return Seen(appraisal, nothing, boats={})
@@ -121,7 +121,7 @@ def rests_on(results: Standing | NextLooks | None) -> Opinions | None:
 def boards_seen(
     lists: Collection[CandidateList], people: Collection[uuid.UUID]
 ) -> dict[uuid.UUID, dict[uuid.UUID, Standing | None]]:
-    """By list that has results, the standing that each person may see. Four queries at any size."""
+    """The standing that each person may see, by list with results. Four queries at any size."""
     readers, ids = readers_of(lists, people), [one.pk for one in lists]
     whole = ListAppraisal.objects.filter(pk__in=ids, revision__gt=0)
     narrower: dict[uuid.UUID, dict[int, NarrowerResults]] = defaultdict(dict)
@@ -146,7 +146,7 @@ def boards_seen(
 
 
 def widest(reader: Reader, stored: Mapping[int, Json]) -> int | None:
-    """Which of some results rests on the most of what the reader may see, if any is for them."""
+    """The id of those results that the reader may see and that use the most opinions, if any."""
     for_them = {
         pk: opinions
         for pk, rests_on in stored.items()

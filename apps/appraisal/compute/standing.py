@@ -1,8 +1,8 @@
 """Where each candidate stands: valuations, musts, orders, and reasons to strike off.
 
-A candidate that nobody put a valuation on cannot be ranked by what it is worth less what it costs.
-It is ranked by its chance of staying within the budget, then by its expected cost, after those that
-can, and says so. One that cannot be priced comes last.
+A candidate without a valuation cannot be ranked by worth minus cost. It is ranked after those with
+one, by its chance of staying within the budget and then by its expected cost, and the board says
+so. A candidate that cannot be priced comes last.
 """
 
 import uuid
@@ -38,12 +38,12 @@ Subject = Want.Subject
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CostTable:
-    """What the orders need of all boats' costs, (I,) each; nan where a boat cannot be priced.
+    """The figures of all boats' costs that the orders need, (I,) each; nan for an unpriced boat.
 
-    mean: of the all-in cost. within_budget: chance that what is paid up front is within it.
+    mean: of the all-in cost. within_budget: chance that the cost up front is within the budget.
     regretted: E[all-in + lambda * overrun of the budget], so that E[U] = worth - regretted for any
-    worth. error: the standard error that drawing leaves in it. drawn: (I, D) of it, in the outcomes
-    common to all boats.
+    worth. error: its standard error from drawing. drawn: (I, D) its draws, in outcomes common to
+    all boats.
     """
 
     mean: Floats
@@ -75,7 +75,7 @@ class CostTable:
         )
 
     def chance_above(self, valuation: Floats) -> Floats:
-        """(I,): that she costs more than a valuation, regret and all; nan where either is not
+        """(I,): chance that she costs more than a valuation, overrun included; nan if either is not
         known.
         """
         above = (self.drawn > valuation[:, None]).mean(axis=1)
@@ -83,7 +83,7 @@ class CostTable:
 
     @property
     def within_budget_error(self) -> Floats:
-        """The standard error that drawing leaves in the chance, (I,)."""
+        """(I,): the standard error of the chance from drawing."""
         error: Floats = np.sqrt(self.within_budget * (1 - self.within_budget) / self.drawn.shape[1])
         return error
 
@@ -94,15 +94,16 @@ class CostTable:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Standing:
-    """The list's order and what it rests on; B buyers, I candidates, L of them not struck off.
+    """The list's order and its inputs; B buyers, I candidates, L of them not struck off.
 
-    worth: (B, I) nan where not given. group_valuation, group_utility: (I,) nan likewise.
+    worth: (B, I) nan where not given. group_valuation, group_utility: (I,) nan where not known.
     utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
-    place: (I,) 1 is best, the level share one; nan of candidates struck off.
+    place: (I,) 1 is best, level candidates share a place; nan for candidates struck off.
     voted: those of `live` that some buyer orders. ranks: (B, V) each buyer's order of them, nan for
-    none. votes: what the orders come to, None where nobody orders two or some are hidden.
+    none. votes: the combined order, None if nobody orders two or some orders are hidden.
     advice, to_be_judged: for every candidate.
-    wants_met: (B, I) share of the weight of a buyer's wants that is known and met, nan for none.
+    wants_met: (B, I) of a buyer's wants whose answer is known, the share of weight that is met; nan
+    if none is known.
     """
 
     valuation: Floats
@@ -164,15 +165,18 @@ def valuations_of(inputs: Inputs) -> Floats:
 
 
 def _median(valuation: Floats, shares: Floats) -> float:
-    """Of the valuations that were given; nan if none was, or only by buyers without a share."""
+    """Weighted median of the given valuations; nan if no buyer with a share gave one."""
     given = ~np.isnan(valuation) & (shares > 0)
     return weighted_median(valuation[given], shares[given]) if given.any() else float("nan")
 
 
 def _places(live: Sequence[int], utility: Floats, costs: CostTable) -> Floats:
-    """(I,): first those with a valuation, by what they leave; then the others that can be priced,
-    by the chance of staying within the budget and, of those level in it, by their expected cost,
-    which is exact. Those that cannot be priced share the last place. nan of those struck off."""
+    """(I,): the place of each candidate; nan if struck off.
+
+    Candidates with a valuation come first, by utility. Others that can be priced follow, by the
+    chance of staying within the budget and, where those are level, by the expected cost, which is
+    exact. Those that cannot be priced share the last place.
+    """
     among = np.isin(np.arange(len(utility)), live)
     valued, priced = among & costs.priced & ~np.isnan(utility), among & costs.priced
     place = places(np.where(valued, utility, np.nan), costs.error)
@@ -189,20 +193,20 @@ def _places(live: Sequence[int], utility: Floats, costs: CostTable) -> Floats:
 def _order(
     live: Sequence[int], place: Floats, utility: Floats, costs: CostTable
 ) -> tuple[int, ...]:
-    """Best first. Those that share a place stand by what the draws say, then as they were added."""
+    """Best first. Candidates that share a place are ordered by the draws, then as added."""
     return tuple(sorted(live, key=lambda i: (place[i], -np.nan_to_num(utility[i]), costs.mean[i])))
 
 
 def _ranks(
     inputs: Inputs, utility: Floats, error: Floats, musts: Sequence[Must], live: Sequence[int]
 ) -> tuple[tuple[int, ...], Floats]:
-    """Which candidates some buyer orders, and how. An order by a hidden ballot is not known."""
+    """The candidates that some buyer orders, and their ranks. Hidden ballots are not known."""
     if not inputs.buyers:
         return (), np.empty((0, 0))
     within = within_musts(musts, len(inputs.buyers), len(inputs.boats))
     ranks = member_orders(utility, error, within, ballots_of(inputs))
     ranks[[buyer.person_id in inputs.hidden.ballots for buyer in inputs.buyers]] = np.nan
-    # One that nobody has an order for is not compared: it must not seem to be beaten by none.
+    # A candidate that nobody orders is not compared: it must not look as if all others beat it.
     voted = tuple(i for i in live if not np.isnan(ranks[:, i]).all())
     return voted, ranks[:, list(voted)]
 
@@ -216,13 +220,13 @@ def _votes(inputs: Inputs, ranks: Floats) -> GroupStanding | None:
 
 
 def hidden_orders(inputs: Inputs) -> frozenset[uuid.UUID]:
-    """The buyers whose order of what is not struck off is not known in full."""
+    """The buyers whose order of the live candidates is not known in full."""
     live = frozenset(boat.id for boat in inputs.boats if not boat.struck_off)
     return inputs.hidden.orders_of(live, inputs.ballots)
 
 
 def ballots_of(inputs: Inputs) -> Floats:
-    """(B, I) ranks, nan where a buyer's ballot, if there is one, does not name a candidate."""
+    """(B, I) ranks, nan if the buyer has no ballot or it does not name the candidate."""
     place = {boat.id: i for i, boat in enumerate(inputs.boats)}
     rows = [
         ranks_from_tiers(
@@ -250,7 +254,9 @@ def musts_of(inputs: Inputs, arrays: ListArrays, level: Floats) -> list[Must]:
 
 
 def wants_met(inputs: Inputs, arrays: ListArrays, level: Floats) -> Floats:
-    """(B, I) share of a buyer's weighted wants, of those it is known of, that a candidate meets."""
+    """(B, I): of a buyer's weighted wants whose answer is known, the share that a candidate
+    meets.
+    """
     met = np.zeros((len(inputs.buyers), len(inputs.boats)))
     known = np.zeros_like(met)
     member = {buyer.person_id: b for b, buyer in enumerate(inputs.buyers)}
@@ -268,7 +274,7 @@ def wants_met(inputs: Inputs, arrays: ListArrays, level: Floats) -> Floats:
 def as_must(
     want: WantFact, member: int, boats: Sequence[Boat], arrays: ListArrays, level: Floats
 ) -> Must:
-    """The want as least <= value <= most on every candidate; a yes or no is 1 or 0."""
+    """The want as least <= value <= most on every candidate; yes is 1 and no is 0."""
     name = str(want.id)
     if want.subject == Subject.FREE:
         judged = [_yes(want.judged.get(boat.id)) for boat in boats]
@@ -318,10 +324,10 @@ def _evidence(
     live: Sequence[int],
 ) -> Evidence:
     utility = valuation - costs.regretted
-    # One that is struck off beats nobody: it is no longer there to be chosen.
+    # A struck-off candidate beats nobody: it can no longer be chosen.
     in_play = np.zeros(len(inputs.boats), dtype=np.bool_)
     in_play[list(live)] = True
-    # Nor is any said to be better for every buyer where what one thinks is hidden altogether.
+    # If all opinions of one buyer are hidden, no candidate is known to be better for every buyer.
     heard = not any(
         buyer.person_id in inputs.hidden.valuations and np.isnan(utility[b]).all()
         for b, buyer in enumerate(inputs.buyers)

@@ -19,9 +19,9 @@ SOUND = "sound"
 
 @dataclass(frozen=True, slots=True)
 class Grader:
-    """Who says it. kind: member, professional, meter, sound (recorded taps) or document.
+    """The source of a report. kind: member, professional, meter, sound (recorded taps) or document.
 
-    name: the professional's trade, or the scale that a measured value was read on.
+    name: the professional's trade, or the scale on which a measured value was read.
     """
 
     kind: str
@@ -35,7 +35,7 @@ class Grader:
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """One report and what it came from."""
+    """One report and the finding or document behind it."""
 
     boat: int
     checkpoint: int
@@ -48,13 +48,13 @@ class Statement:
 
 @dataclass(frozen=True)
 class Places:
-    """Where each boat and each checkpoint stands in the arrays."""
+    """The index of each boat and each checkpoint in the arrays."""
 
     boat: dict[uuid.UUID, int]
     checkpoint: dict[str, int]
 
     def of(self, fact: LiveFinding | LiveClearance | OpenDoubt) -> tuple[int, int] | None:
-        """None for a checkpoint that has left the catalogue since."""
+        """None for a checkpoint that is no longer in the catalogue."""
         checkpoint = self.checkpoint.get(fact.checkpoint)
         boat = self.boat.get(fact.candidate_id)
         return None if checkpoint is None or boat is None else (boat, checkpoint)
@@ -81,15 +81,15 @@ def _statement(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) 
         person_id=finding.author_id,
         name=finding.profession,
     )
-    assert finding.level is not None  # only looks that were made are reported
+    assert finding.level is not None  # a statement needs a look that was made
     sureness = _how_sure(finding, finding.sureness, catalogue)
     return Statement(*at, grader, finding.level, sureness, finding=finding)
 
 
 def _how_sure(finding: LiveFinding, statements: str, catalogue: Catalogue) -> str:
-    """A guess where something hampered the look, however sure somebody was of it.
+    """A guess if something hampered the look, however sure the person was of it.
 
-    A professional takes what the look needs, and says how sure he is.
+    A professional brings what the look needs, so his own sureness counts.
     """
     hindrances = hindrances_in(vars(finding.conditions))
     if finding.professional or not hampered(catalogue.checkpoints[finding.checkpoint], hindrances):
@@ -98,7 +98,7 @@ def _how_sure(finding: LiveFinding, statements: str, catalogue: Catalogue) -> st
 
 
 def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement | None:
-    """What the scale makes of the measured value, if there is one that can be read."""
+    """The level of the measured value on its scale, if there is a value and it can be read."""
     checkpoint = catalogue.checkpoints[finding.checkpoint]
     if finding.measured_value is None or checkpoint.measure is None:
         return None
@@ -112,7 +112,7 @@ def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) ->
 
 
 def tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
-    """What recorded taps come to, where they go with a look that counts."""
+    """Reports from recorded taps that belong to a look that counts."""
     scale = catalogue.scales.get(SCALE)
     if scale is None:
         return []
@@ -131,7 +131,7 @@ def tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Sta
 
 
 def documents_of(evidence: Evidence, places: Places) -> list[Statement]:
-    """A clearance says in which state the thing is now."""
+    """A clearance gives the present state of the part."""
     grader = Grader(kind="document")
     return [
         Statement(*at, grader, clearance.level, "sure", finding=None, clearance=clearance)
@@ -140,12 +140,12 @@ def documents_of(evidence: Evidence, places: Places) -> list[Statement]:
     ]
 
 
-# What stands there now is not what was seen before.
+# Remedies after which the old findings no longer describe the part.
 MADE_ANEW = (Clearance.Basis.REPAIR, Clearance.Basis.RECEIPT)
 
 
 def repairs_of(evidence: Evidence) -> dict[tuple[uuid.UUID, str], date]:
-    """When each repaired thing was last repaired."""
+    """The date of the last repair of each repaired part."""
     repairs: dict[tuple[uuid.UUID, str], date] = {}
     for clearance in evidence.clearances:
         if clearance.basis in MADE_ANEW:

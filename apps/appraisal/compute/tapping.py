@@ -1,7 +1,7 @@
-"""What recorded taps say of a checkpoint on one boat: one rough report for all of them together.
+"""Recorded taps on a checkpoint of one boat: one rough report from all of them together.
 
-A measured value, no verdict. It goes with a finding of somebody who looked, so it never makes a
-checkpoint one that was looked at; it raises no doubt, clears none, and its scale never says failed.
+It is a measured value, not a verdict. It belongs to a finding of somebody who looked, so it never
+makes a checkpoint count as looked at. It raises no doubt, clears none, and is never 'failed'.
 """
 
 import uuid
@@ -17,7 +17,8 @@ from apps.viewings.media.facts import LiveSound
 from apps.viewings.media.selectors import rings_of
 
 SCALE = "tap-dull-share"
-# With so many taps on either side it is fairly sure, with fewer a guess. Own choice, no source.
+# With this many taps on either side the report is fairly sure; with fewer it is a guess. Own
+# choice.
 ENOUGH_TAPS = 10
 
 Taps = list[Mapping[str, Any]]
@@ -25,7 +26,7 @@ Taps = list[Mapping[str, Any]]
 
 @dataclass(frozen=True)
 class Tapped:
-    """The level that the taps come to, and the latest finding they go with."""
+    """The level from the taps, and the latest finding that they belong to."""
 
     finding: LiveFinding
     level: int
@@ -48,10 +49,10 @@ def tap_reports(
     *,
     mended_since: Callable[[LiveFinding], bool] = lambda _: False,
 ) -> Iterator[Tapped]:
-    """One for each checkpoint of a boat with enough taps and reference taps to compare.
+    """One report for each checkpoint of a boat with enough taps and reference taps to compare.
 
-    looks: findings of those who looked, oldest first; taps that go with none of them do not count,
-    nor, but for reference taps, do those on what was `mended_since`.
+    looks: findings of those who looked, oldest first. Taps that belong to none of them do not
+    count; nor do taps, other than reference taps, on a part that was `mended_since`.
     """
     for heard in _heard(sounds, looks, mended_since):
         taps, reference = rings_of(heard.taps), rings_of(heard.reference)

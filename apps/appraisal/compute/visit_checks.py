@@ -1,4 +1,4 @@
-"""What the checks of a visit take, and which of them are a guess as she lies."""
+"""How long the checks of a visit take, and which of them are only a guess in its conditions."""
 
 from collections import Counter
 from collections.abc import Collection, Sequence
@@ -14,7 +14,7 @@ LIES = ("ashore", "afloat")  # conditions that exclude one another
 
 
 def minutes_of(checkpoints: Sequence[Checkpoint], possible: Bools) -> int:
-    """What the checks take, ashore or afloat, whichever is longer: she does not lie in both."""
+    """Time of the checks ashore or afloat, whichever is longer: she cannot be both."""
     checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]
     return max(sum(c.minutes for c in checks if not prevented(c, {lies})) for lies in LIES)
 
@@ -27,7 +27,7 @@ def are_hampered(checkpoints: Sequence[Checkpoint], hindrances: Collection[str])
 def hampered_on(
     checkpoints: Sequence[Checkpoint], possible: Bools, hindrances: Collection[str]
 ) -> list[Hampered]:
-    """What makes a guess of how many of the checks, the worst first."""
+    """The conditions that make checks a guess, with how many checks, the worst first."""
     checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]
     found = Counter(reason for c in checks for reason in hampered(c, hindrances))
     return [{"reason": reason, "checks": count} for reason, count in found.most_common()]

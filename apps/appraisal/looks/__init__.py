@@ -1,1 +1,1 @@
-"""What to look at next: what looks are worth, and how that is read."""
+"""What to look at next: the value of looks, and how readers get it."""

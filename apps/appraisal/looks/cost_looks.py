@@ -1,7 +1,7 @@
-"""What further looks would tell of costs, whatever anybody thinks of the boats.
+"""By how much further looks would move expected costs, whatever people think of the boats.
 
-It rests on no opinion, so it is the same for every reader: also for those who may not see what
-looks are worth for the choice, and where a plan is shared by people who may see different things.
+It depends on no opinion, so it is the same for every reader. Readers who may not see the value of
+looks for the choice use it, and so does a plan that people with different rights share.
 """
 
 from collections.abc import Callable
@@ -21,7 +21,7 @@ from apps.appraisal.looks.next_looks import (
 )
 from apps.appraisal.stored.looks import Check, CheckOfCosts, Visit, VisitOfCosts
 
-# Of each boat some, for whoever goes to see just her.
+# Some rows of each boat, for somebody who visits only that boat.
 MOST_CHECKS = Most(5_000, 10)
 MOST_QUESTIONS = Most(5_000, 4)
 
@@ -29,9 +29,9 @@ MOST_QUESTIONS = Most(5_000, 4)
 def cost_looks_of(
     computed: Computed, alone: Deciding | None, heartbeat: Callable[[], None]
 ) -> Json:
-    """`alone` as `deciding_alone` has it, over all boats that can be priced.
+    """`alone` as `deciding_alone` gives it, over all boats that can be priced.
 
-    by_check: of every check, by boat and code, in the list's currency.
+    by_check: the move of every check, by boat and code, in the list's currency.
     """
     if alone is None:
         return {"checks": [], "visits": [], "questions": [], "by_check": {}}
@@ -66,10 +66,10 @@ def moving(row: Visit) -> VisitOfCosts: ...
 @overload
 def moving(row: Json) -> Json: ...
 def moving(row: Any) -> Any:
-    """With how far it is expected to move what she is thought to cost, one way or the other.
+    """The row with the expected size of the move of her expected cost, up or down.
 
-    That is twice what it is worth to whoever would buy her for just what she is thought to cost:
-    of the moves, those that make her dearer spare them the loss; on average as much goes each way.
+    It is twice the value to somebody who would buy her for exactly her expected cost: a move up
+    spares that buyer a loss, a move down gives nothing, and both have the same average size.
     """
     value = row["value"]
     kept = {name: value for name, value in row.items() if name not in ("value", "at_most")}

@@ -1,6 +1,6 @@
-"""What looks would tell of costs, from the stored results of many lists at once, whoever asks.
+"""By how much looks would move expected costs, from the stored results of many lists.
 
-Those who ask may not see what the buyers think of a boat, so nothing of that is in it.
+People who ask may not see buyers' opinions, so none is used.
 """
 
 import uuid
@@ -14,9 +14,9 @@ from apps.appraisal.stored import COST_LOOKS, value_read
 
 @dataclass(frozen=True)
 class LookValue:
-    """How far a look is expected to move what the boat is thought to cost, in her list's currency.
+    """By how much a look is expected to move the boat's expected cost, in her list's currency.
 
-    A check that is not here tells next to nothing.
+    A check that is missing here moves it by next to nothing.
     """
 
     currency: str
@@ -24,17 +24,17 @@ class LookValue:
     checks: Mapping[str, Decimal] = field(default_factory=dict)
 
     def of(self, checkpoints: Collection[str]) -> Decimal:
-        """Of a look at these checkpoints: that of the best of them; at none, of a whole visit."""
+        """The value of the best of these checkpoints; with none given, of a whole visit."""
         if not checkpoints:
             return self.visit
         return max(self.checks.get(code, Decimal(0)) for code in checkpoints)
 
 
 def look_values(candidates: Collection[uuid.UUID]) -> dict[uuid.UUID, LookValue]:
-    """By candidate, where it is known: worked out and priced.
+    """By candidate, where it is known: computed and priced.
 
-    The visit is the better of the two kept: as she lay last time, and with nothing in the way.
-    One query.
+    The visit is the better of the two stored ones: in the last conditions, or unhampered. One
+    query.
     """
     wanted = {str(candidate) for candidate in candidates}
     stored = ListAppraisal.objects.filter(list__candidates__in=candidates).distinct()

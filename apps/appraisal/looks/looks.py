@@ -1,6 +1,7 @@
-"""What takes longer than the board: next looks, how the raters see, and what would change.
+"""Results that take longer than the board: next looks, raters, and explanations.
 
-Worked out after the board of the same revision, so that nobody waits for it who only wants that.
+They are computed after the board of the same revision, so that nobody who wants the board waits
+for them.
 """
 
 import uuid
@@ -21,7 +22,9 @@ from apps.appraisal.looks.next_looks import left_out, looks_valued
 class Looks:
     """edition: of the catalogue's base.
 
-    cost_looks rest on no opinion; next looks and explanations on all, or on some: narrower."""
+    cost_looks depend on no opinion. Next looks and explanations depend on all opinions; `narrower`
+    holds them for some opinions only.
+    """
 
     edition: int
     next_looks: Json = field(default_factory=dict)
@@ -35,7 +38,7 @@ def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> Looks:
     prospects = prospects_of(computed, heartbeat)
     alone = deciding_alone(computed, prospects)
     seen = {one: with_only(computed, one) for one in computed.inputs.narrower()}
-    # Some readers see other opinions than others and yet the same boats in the choice.
+    # Readers who may see different opinions may still have the same boats in the choice.
     choices = {taking_part(each): each for each in (*seen.values(), computed)}
     decidings = [deciding_of(each, prospects) for each in choices.values()]
     explanations: dict[tuple[int, ...], Explanations] = dict(
@@ -67,7 +70,7 @@ def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> Looks:
 
 
 def relative(explanations: Explanations) -> dict[str, Json]:
-    """What of them may rest on opinions."""
+    """The parts of explanations that may depend on opinions."""
     return {
         str(boat): {"changes": one["changes"], "compared": one["compared"]}
         for boat, one in explanations.items()

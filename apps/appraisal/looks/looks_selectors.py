@@ -56,10 +56,10 @@ def next_looks_read(
     trip_cost: float | None = None,
     conditions: Mapping[str, Any] | None = None,
 ) -> Json:
-    """What to look at next. With conditions, what a visit in just those is worth is added.
+    """What to look at next. With conditions, the value of a visit in them is added.
 
-    trip_cost: in the list's currency; below it no single look is worth a trip. Left out: a usual
-    one, where the brief has a rate for the catalogue's currency.
+    trip_cost: in the list's currency; no single look below it is worth a trip. If it is left out,
+    the usual cost is used, if the brief has a rate for the catalogue's currency.
     """
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, looks_behind)
@@ -95,9 +95,9 @@ def next_looks_read(
 
 
 def check_values_seen(person: Person, candidate: Candidate) -> dict[str, float]:
-    """What a look at each of a boat's checkpoints is worth, by code, as far as the person may see.
+    """The value of a look at each of a boat's checkpoints, by code, as far as the person may see.
 
-    Whoever sees no valuations gets none.
+    A person who sees no valuations gets none.
     """
     looks = looks_seen(Reader.of(person, candidate.list), candidate.list_id).results
     return {
@@ -108,7 +108,7 @@ def check_values_seen(person: Person, candidate: Candidate) -> dict[str, float]:
 
 
 def of_costs(appraisal: ListAppraisal | None, asked: Sequence[VisitOfCosts], names: Names) -> Json:
-    """What looks would tell of costs, the same for every reader."""
+    """By how much looks would move expected costs, the same for every reader."""
     looks = read(appraisal, COST_LOOKS).value
     checks = looks["checks"][:MOST_OF_COSTS] if looks else ()
     visits = [*asked, *(looks["visits"] if looks else ())]
@@ -122,7 +122,7 @@ def of_costs(appraisal: ListAppraisal | None, asked: Sequence[VisitOfCosts], nam
 
 
 def hidden_among(looks: NextLooks | None) -> list[str]:
-    """The boats left out because what others think of them is hidden from the reader."""
+    """The boats left out because others' opinions of them are hidden from the reader."""
     left_out = looks["left_out"] if looks else ()
     return [one["candidate_id"] for one in left_out if one["why"] == "valuation_hidden"]
 
@@ -130,7 +130,7 @@ def hidden_among(looks: NextLooks | None) -> list[str]:
 def with_sentences(
     rows: Iterable[R], sentence: Callable[[R, Names], str], names: Names
 ) -> list[Json]:
-    """Each with its boat's name, the person's, and what it says in words."""
+    """Each row with the names of its boat and person, and its sentence."""
     found: list[Json] = []
     for row in rows:
         found_row: Mapping[str, Any] = row
@@ -143,7 +143,7 @@ def with_sentences(
 
 
 def is_settled(looks: NextLooks | None, trip_cost: float | None) -> bool:
-    """Whether no check and no visit is worth a trip. Where not all is known, it is not settled."""
+    """Whether no check and no visit is worth a trip; False if not all values are known."""
     if looks is None or looks["value"] is None or trip_cost is None or hidden_among(looks):
         return False
     values = [float(one["value"]["amount"]) for one in (*looks["checks"], *looks["visits"])]
@@ -152,14 +152,14 @@ def is_settled(looks: NextLooks | None, trip_cost: float | None) -> bool:
 
 @dataclass(frozen=True)
 class VisitsAsked:
-    """A visit to each boat: what it is worth for the choice, and what it tells of costs."""
+    """A visit to each boat: its value for the choice, and by how much it moves the cost."""
 
     value: Sequence[Visit]
     moves: Sequence[VisitOfCosts]
 
 
 def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, Any]) -> VisitsAsked:
-    """In these conditions, worked out on the spot by what the reader may see; nothing is stored."""
+    """Visits in these conditions, computed from what the reader may see; nothing is stored."""
     inputs = read_inputs(list_id).seen_by(reader)
     require_small_enough(inputs)
     computed = compute(inputs)
@@ -193,7 +193,7 @@ def looks_envelope(
 
 
 def raters_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
-    """How each one tends to see, and how far people agree."""
+    """How each person tends to grade, and how far people agree."""
     candidate_list = list_for(person, list_id)
     fresh_enough(candidate_list, wait, looks_behind)
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
@@ -241,7 +241,7 @@ def named(who: Who, names: Names) -> Json:
 
 
 def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
-    """Where her cost comes from, step by step, and which facts would change where she stands."""
+    """Where her cost comes from, step by step, and which facts would change her place."""
     both = candidate_seen(person, candidate_id, wait, looks_behind, looks_seen)
     found, seen = both.found, both.seen
     names = names_of(found.candidate.list)
@@ -255,7 +255,7 @@ def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -
 
 
 def explanation_serialized(stored: Explanation | None, candidate: Candidate, names: Names) -> Json:
-    """A stored explanation in words."""
+    """A stored explanation with its sentences."""
     if stored is None:
         return {"waterfall": [], "changes": [], "compared": False}
     return {

@@ -29,20 +29,20 @@ from apps.catalogue.vocabulary import CONDITIONS
 from apps.common.wording import percent
 
 LEFT_OUT = (
-    "The figures are what looking is worth for the choice between these boats. What it is worth "
-    "for safety, for insurance, for the price one can ask, or for peace of mind is not in them.",
-    "That one person's lean runs through all they look at on a visit is left out.",
-    "A doubt about structure, flooding or safety is to be judged by the professional named, "
-    "whatever a look is worth in money.",
+    "The figures give the value of looking for the choice between these boats. They leave out its "
+    "value for safety, for insurance, for bargaining over the price, and for peace of mind.",
+    "They also leave out that one person's lean affects all that person looks at on a visit.",
+    "The professional named must judge a doubt about structure, flooding or safety, "
+    "whatever the value of a look in money.",
 )
 WHY_LEFT_OUT = {
-    "not_priced": "cannot be priced yet, so nothing can be said of what looking at her is worth",
-    "valuation_missing": "has no valuation from anybody, so there is no money in knowing "
-    "more about her",
+    "not_priced": "cannot be priced yet, so the value of looking at her is not known",
+    "valuation_missing": "has no valuation from anybody, so looking at her has no value in money "
+    "that can be computed",
     "valuation_hidden": (
-        "has valuations that are hidden from you: give yours, or have the organiser open "
+        "has valuations that are hidden from you: give yours, or ask the organiser to open "
         "the list's "
-        "opinions, to see what looking at her is worth"
+        "opinions, to see the value of looking at her"
     ),
 }
 KINDS = {
@@ -74,7 +74,7 @@ def whose_visit(one: AnyVisit, names: Names) -> str:
 
 
 def guesses(one: AnyVisit) -> str:
-    """', of which 9 are a guess (the light is poor)'; empty where nothing hampers a look."""
+    """', of which 9 are a guess (the light is poor)'; empty if nothing hampers a look."""
     counts = [
         f"{row['checks']} are a guess ({CONDITIONS[row['reason']]})"
         for row in one["hampered"]
@@ -84,8 +84,8 @@ def guesses(one: AnyVisit) -> str:
 
 
 OF_COSTS = (
-    "How far a look is expected to move what a boat is thought to cost, one way or the other. It "
-    "rests on nobody's opinion of her, so it is the same for everybody, and does not say which "
+    "By how much a look is expected to move the expected cost of a boat, up or down. This "
+    "depends on nobody's opinion of her, so it is the same for everybody. It does not say which "
     "looks matter for the choice."
 )
 
@@ -99,12 +99,12 @@ def visit_of_costs(one: VisitOfCosts, names: Names) -> str:
 
 
 SURVEY_ANYWAY = "Survey whichever boat you buy; insurers usually ask for it."
-# What is less likely to change which boat comes first is said not to.
+# Below this chance the sentence says that a survey would not change which boat comes first.
 LEAST_CHANCE = 0.005
 
 
 def survey(one: Survey, names: Names) -> str:
-    """What an earlier method stored set the whole fee against it: of that nothing is said."""
+    """For results of an earlier method, which counted the whole fee, no figures are given."""
     if "changes_first" not in one:
         return SURVEY_ANYWAY
     now = f"{SURVEY_ANYWAY} A survey of {names.boat(one['candidate_id'])} now would"
@@ -114,8 +114,8 @@ def survey(one: Survey, names: Names) -> str:
     text = (
         f"{now}{' not' if often else ''} change which boat comes first{often} "
         f"({percent(one['changes_first'])} likely): worth about {about(one['value'])} to the "
-        f"choice, {than} than the {about(one['cost_now'])} that it costs now, her fee of "
-        f"{about(one['fee'])} if you do not buy her after it."
+        f"choice, {than} than its cost now of {about(one['cost_now'])}, which is its fee of "
+        f"{about(one['fee'])} times the chance that you do not buy her after it."
     )
     cut = one["change_needed"]
     if one["pays_now"] or cut is None:
@@ -130,12 +130,12 @@ def without_sign(figure: Amount) -> Amount:
 def question(one: AnyQuestion, names: Names) -> str:
     boat = names.boat(one["candidate_id"])
     if one["kind"] == "year" or one["kind"] == "not_seen":
-        # An earlier method kept no question.
+        # An earlier method stored no question.
         return f"{boat}: {one.get('ask') or one['title'] or one['subject']}"
     other = names.boat(one["subject"]) if one["subject"] else "buying none"
     return (
-        f"{boat}: would the seller take {at_most(one['price'])}? At that she would go ahead of "
-        f"{other}."
+        f"{boat}: would the seller take {at_most(one['price'])}? At that price she would go ahead "
+        f"of {other}."
     )
 
 
@@ -150,26 +150,23 @@ SETTLED = "No look would change the order by enough to be worth a trip."
 
 
 def lean(one: Rater, names: Names) -> str:
-    """What somebody tends to do, how sure that is, and that it is corrected for."""
+    """How somebody tends to grade, how sure that is, and that the results correct for it."""
     name, found = names.person(one["person_id"]), one["lean"]
     if one["findings"] == 0:
         return f"{name} has not looked at anything yet."
     if found["low"] <= 0 <= found["high"]:
-        return (
-            f"{name} tends neither way: on {one['findings']} findings nothing is sure beyond "
-            f"chance."
-        )
+        return f"{name} shows no clear lean: {one['findings']} findings show nothing beyond chance."
     way = "harder" if found["mean"] > 0 else "softer"
     least, most = sorted((abs(found["low"]), abs(found["high"])))
     return (
-        f"{name} tends to see things about {abs(found['mean']):.1f} of a level {way} than they "
-        f"are ({least:.1f} to {most:.1f}, from {one['findings']} findings). The results allow for "
-        f"it: there is no need to look otherwise."
+        f"{name} tends to grade things about {abs(found['mean']):.1f} of a level {way} than they "
+        f"are ({least:.1f} to {most:.1f}, from {one['findings']} findings). The results correct "
+        f"for it: there is no need to look in another way."
     )
 
 
 def on_area(one: AreaTendency) -> str:
-    """Said only where it is more than chance: twice its standard error."""
+    """Said only if it is more than chance: twice its standard error."""
     if abs(one["gap"]) < 2 * (one["standard_error"] or 0) or abs(one["gap"]) < 0.2:
         return ""
     way = "harder" if one["gap"] > 0 else "softer"
@@ -181,7 +178,7 @@ AGREEMENT_BANDS = (
     (0.667, "People agree well enough to go by, with care."),
     (
         -math.inf,
-        "People see these boats differently: compare notes on the same boat, side by side.",
+        "People see these boats differently: look at the same boat together and compare.",
     ),
 )
 
@@ -197,7 +194,7 @@ def agreement(one: Coefficient) -> str:
 
 
 def change(one: LevelChange | MoneyChange, boat: str, names: Names) -> str:
-    """One fact, otherwise than believed, and what it would do."""
+    """One fact, different from what is believed, and its effect."""
     return f"{condition_of(one)}, {effect(one, boat, names)}."
 
 
@@ -214,12 +211,12 @@ def condition_of(one: LevelChange | MoneyChange) -> str:
         case _:
             return (
                 f"With a fixed quote of {limit(one)} for "
-                f"“{one['title']}”, reckoned at {about(one['now_amount'])}"
+                f"“{one['title']}”, estimated at {about(one['now_amount'])}"
             )
 
 
 def limit(one: MoneyChange) -> str:
-    """A price rounded so that what is said of it still holds."""
+    """A price, rounded so that the sentence about it still holds."""
     dearer = one["effect"] in ("falls_behind", "over_budget")
     return (at_least_money if dearer else at_most)(one["then_amount"])
 
@@ -237,7 +234,7 @@ def effect(one: Change, boat: str, names: Names) -> str:
 def step(one: WorkStep | OtherStep) -> str:
     names = {
         "asking": "Asking price",
-        "expected_price": "What she is expected to go for, over or under it",
+        "expected_price": "Expected price above or below it",
         "tax": "Tax",
         "purchase_costs": "Survey, lift, transport, registration",
         "reserve": "Reserve",

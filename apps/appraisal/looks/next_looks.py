@@ -1,7 +1,7 @@
-"""What to look at next, what it is worth in money, and whom or what to ask instead.
+"""What to look at next, its value in money, and what to ask the seller instead.
 
-A look is worth what it is expected to improve the choice between the candidates by, before anybody
-knows what it will find. Where no answer would change the choice it is worth nothing.
+The value of a look is the expected improvement of the choice between the candidates, before anybody
+knows what the look will show. If no answer would change the choice, the value is zero.
 """
 
 from collections import Counter
@@ -31,7 +31,7 @@ from apps.viewings.checklists import hindrances_in
 
 @dataclass(frozen=True)
 class Most:
-    """How many rows to tell, of all boats together and of each."""
+    """How many rows to give, of all boats together and of each."""
 
     together: int
     of_each: int
@@ -39,11 +39,11 @@ class Most:
 
 MOST_CHECKS = Most(30, 30)
 MOST_QUESTIONS = Most(10, 10)
-# What rounds to nothing in money is worth no line.
+# A value that rounds to zero gets no row.
 LEAST_VALUE = 1.0
-SEED = 5  # of what is drawn to tell visits apart: the same for all candidates
+SEED = 5  # of the draws that compare visits: the same for all candidates
 
-# A year that nobody knows, what hangs on it, and the checkpoints whose question asks for it.
+# Years that may be unknown: the age that each gives, and the checkpoints whose question asks it.
 YEARS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "engine_year": ("engine", ("engine-record", "electric-drive")),
     "rigging_year": ("standing_rigging", ("wire-age", "rod-rigging", "fibre-rigging")),
@@ -58,7 +58,7 @@ def looks_valued(
     explanations: Mapping[Any, Json],
     heartbeat: Callable[[], None],
 ) -> Json:
-    """What looks at the boats that take part are worth."""
+    """The value of looks at the boats that take part."""
     currency = computed.inputs.brief.currency
     if deciding is None:
         return {
@@ -82,7 +82,7 @@ def looks_valued(
 
 
 def left_out(computed: Computed) -> list[Json]:
-    """Those not struck off that take no part, and why."""
+    """The boats that are not struck off and take no part, and why."""
     among = set(taking_part(computed))
     return [
         {"candidate_id": str(computed.inputs.boats[i].id), "why": why_left_out(computed, i)}
@@ -102,7 +102,7 @@ def why_left_out(computed: Computed, i: int) -> str:
 
 
 def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
-    """The checks worth most, each by the member it is worth most from."""
+    """The checks with the highest value, each by the member for whom it is highest."""
     lookers = lookers_of(computed)
     by_looker = np.stack([deciding.decision.checks(looker.report) for looker in lookers])
     best = by_looker.max(axis=0) * members_may(computed, deciding)
@@ -129,7 +129,7 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
 
 
 def most_valuable(value: Floats, most: Most) -> Iterator[tuple[int, int]]:
-    """Boat and checkpoint of the greatest of (I, J), greatest first; none of next to nothing."""
+    """Boat and checkpoint of the greatest of (I, J), greatest first; negligible ones left out."""
     found: Counter[int] = Counter()
     for at in np.argsort(-value, axis=None, kind="stable"):
         n, j = divmod(int(at), value.shape[1])
@@ -151,7 +151,7 @@ def members_may(computed: Computed, deciding: Deciding) -> Bools:
 
 
 def visits(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Visit]:
-    """A second visit to each boat: as she lay last time, and with nothing in the way."""
+    """A second visit to each boat: in the last conditions, and unhampered."""
     last = last_conditions(computed)
     rows = []
     for n, i in enumerate(deciding.boats):
@@ -165,7 +165,7 @@ def visits(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
 def visits_as_asked(
     computed: Computed, deciding: Deciding, conditions: Mapping[str, Any]
 ) -> list[Visit]:
-    """A visit to each boat in the conditions of a viewing that somebody asks about."""
+    """A visit to each boat in the conditions that somebody asks about."""
     kinds: dict[VisitKind, Collection[str]] = {"as_asked": hindrances_in(conditions)}
     rows = [
         row for n in range(len(deciding.boats)) for row in visits_to(computed, deciding, n, kinds)
@@ -176,10 +176,10 @@ def visits_as_asked(
 def visits_to(
     computed: Computed, deciding: Deciding, n: int, kinds: Mapping[VisitKind, Collection[str]]
 ) -> list[Visit]:
-    """kinds: what stands in the way on each kind of visit."""
+    """kinds: the hindrances on each kind of visit."""
     decision, visitor = deciding.decision, visitor_of(computed)
     possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])
-    # Where knowing everything is worth nothing, a visit is worth nothing: no need to work it out.
+    # If knowing everything has no value, neither has a visit: nothing to compute.
     matters = decision.everything(n) >= LEAST_VALUE
     values = np.zeros(len(kinds))
     if matters:
@@ -216,7 +216,7 @@ def possible_checks(
 
 
 def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
-    """What stood in the way on the last visit to each boat that was visited."""
+    """The hindrances on the last visit to each boat that was visited."""
     place = {boat.id: i for i, boat in enumerate(computed.inputs.boats)}
     last = {}
     for finding in sorted(computed.inputs.findings, key=lambda finding: finding.seen_at):
@@ -228,8 +228,10 @@ def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
 
 
 def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Json]:
-    """A professional survey of each boat now; its fee, lift-out included, counts if she is not
-    bought after it."""
+    """A professional survey of each boat now.
+
+    Its fee, with lift-out, is a cost only if she is not bought after it.
+    """
     brief, report = computed.inputs.brief, surveyor_reports()
     rows = []
     for n, i in enumerate(deciding.boats):
@@ -261,7 +263,7 @@ def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None
 def questions(
     computed: Computed, deciding: Deciding, explanations: Mapping[Any, Json]
 ) -> list[Json]:
-    """What the seller could answer that would decide something, worth most first."""
+    """Questions whose answer from the seller could change the choice, highest value first."""
     rows = [
         *years_unknown(computed, deciding),
         *not_seen(computed, deciding, MOST_QUESTIONS),
@@ -272,7 +274,7 @@ def questions(
 
 
 def each_once(rows: list[Json]) -> list[Json]:
-    """Each question for the seller once, where it is worth most; a price is no such question."""
+    """Each question to the seller once, where its value is highest; a price is no such question."""
     found: dict[tuple[str, str], Json] = {}
     for row in rows:
         found.setdefault((row["candidate_id"], row["ask"] or row["subject"]), row)
@@ -280,7 +282,7 @@ def each_once(rows: list[Json]) -> list[Json]:
 
 
 def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
-    """A year nobody knows, worth what the best check that hangs on it would be worth."""
+    """A year that nobody knows, with the value of the best check that depends on it."""
     perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
     rows = []
     for n, i in enumerate(deciding.boats):
@@ -304,14 +306,14 @@ def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
 
 
 def question_of(computed: Computed, i: int, codes: Collection[str]) -> str:
-    """What the first of these checkpoints that the boat has asks the seller; empty for none."""
+    """The seller question of the first of these checkpoints that the boat has; empty for none."""
     applies = computed.arrays.fleet.applies[i]
     has = {c.code: c.ask for c, on in zip(computed.arrays.checkpoints, applies, strict=True) if on}
     return next((has[code] for code in codes if has.get(code)), "")
 
 
 def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
-    """Checks that nobody could make, that are worth most, and of which the seller can be asked."""
+    """Checks that nobody could make, with the highest value, that the seller can answer."""
     perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
     askable = np.array([bool(checkpoint.ask) for checkpoint in computed.arrays.checkpoints])
     unseen = perfect * ~computed.arrays.looked[list(deciding.boats)] * askable

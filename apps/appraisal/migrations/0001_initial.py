@@ -33,26 +33,26 @@ class Migration(migrations.Migration):
                     "revision",
                     models.PositiveBigIntegerField(
                         default=0,
-                        help_text="of the inputs these results were worked out from; 0: none yet",
+                        help_text="revision of the inputs of these results; 0: none yet",
                     ),
                 ),
                 (
                     "edition",
                     models.PositiveIntegerField(
                         default=0,
-                        help_text="of the catalogue's base these results were worked out with",
+                        help_text="edition of the catalogue's base in these results",
                     ),
                 ),
                 (
                     "club_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the club overlaid on it; 0: nothing"
+                        default=0, help_text="edition of the club's overlay; 0: none"
                     ),
                 ),
                 (
                     "group_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the group overlaid on both; 0: nothing"
+                        default=0, help_text="edition of the group's overlay; 0: none"
                     ),
                 ),
                 (
@@ -75,7 +75,7 @@ class Migration(migrations.Migration):
                     "cost_looks",
                     models.JSONField(
                         default=dict,
-                        help_text="what looks would tell of costs, whatever anybody thinks of a boat",
+                        help_text="by how much looks would move costs, from no opinions",
                     ),
                 ),
                 ("failed_revision", models.PositiveBigIntegerField(default=0)),
@@ -102,34 +102,41 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "digest",
-                    models.CharField(
-                        help_text="of what it was last worked out from", max_length=64
-                    ),
+                    models.CharField(help_text="digest of the inputs", max_length=64),
                 ),
                 (
                     "sources",
-                    models.CharField(
-                        help_text="digest of which groups are behind it", max_length=64
-                    ),
+                    models.CharField(help_text="digest of the contributing groups", max_length=64),
                 ),
                 ("edition", models.PositiveIntegerField(help_text="of the catalogue's base")),
                 (
                     "club_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the club overlaid on it; 0: nothing"
+                        default=0, help_text="edition of the club's overlay; 0: none"
                     ),
                 ),
                 ("method", models.CharField(max_length=40)),
                 ("computed_at", models.DateTimeField()),
-                ("groups", models.PositiveIntegerField(help_text="how many others are behind it")),
-                ("boats", models.PositiveIntegerField(help_text="how many of theirs")),
+                (
+                    "groups",
+                    models.PositiveIntegerField(help_text="how many other groups contributed"),
+                ),
+                (
+                    "boats",
+                    models.PositiveIntegerField(help_text="how many of their boats contributed"),
+                ),
                 ("converged", models.BooleanField()),
-                ("care_prior", models.JSONField(help_text="of the three care classes")),
-                ("mu", models.JSONField(help_text="by checkpoint, where it left the catalogue's")),
+                ("care_prior", models.JSONField(help_text="prior of the three care classes")),
+                (
+                    "mu",
+                    models.JSONField(
+                        help_text="mean by checkpoint, where it differs from the catalogue's"
+                    ),
+                ),
                 (
                     "graders",
                     models.JSONField(
-                        help_text="lean and spread by person, of this group's people only"
+                        help_text="lean and spread by person, for this group's people only"
                     ),
                 ),
             ],
@@ -192,9 +199,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "rests_on",
-                    models.JSONField(
-                        help_text="boats whose valuations are in it, and whether ballots"
-                    ),
+                    models.JSONField(help_text="boats whose valuations it uses; ballots or not"),
                 ),
                 ("results", models.JSONField()),
                 ("boats", models.JSONField()),

@@ -1,1 +1,1 @@
-"""What groups of a club learn together about checkpoints."""
+"""Priors for a group's lists from findings of the other groups of its club."""

@@ -1,4 +1,4 @@
-"""What a group's club knows beside the catalogue, as plain values a list is worked out with."""
+"""What a group's club knows in addition to the catalogue, as plain inputs of a list."""
 
 import uuid
 from collections.abc import Mapping
@@ -25,7 +25,7 @@ class GraderFigures(TypedDict):
 
 @dataclass(frozen=True, slots=True)
 class KnownGrader:
-    """Somebody as known from other groups' lists: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
+    """A grader as known from other groups' lists: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
 
     Levels, and natural log of levels (`reckoning.graders`).
     """
@@ -37,7 +37,7 @@ class KnownGrader:
 
     @classmethod
     def at(cls, r: int, priors: GraderPriors) -> "KnownGrader":
-        """The r-th of several."""
+        """The r-th of these priors."""
         return cls(*(float(getattr(priors, field.name)[r]) for field in fields(cls)))
 
     @classmethod
@@ -56,9 +56,9 @@ class KnownGrader:
 
 @dataclass(frozen=True)
 class Pooled:
-    """The priors that the other groups of the club came to, and how much is behind them.
+    """The priors from the other groups of the club, and how much data they come from.
 
-    care_prior: of the three care classes. mu: by checkpoint code, only where it left the
+    care_prior: of the three care classes. mu: by checkpoint code, only where it differs from the
     catalogue's. graders: by person, only people of the receiving group.
     """
 
@@ -71,7 +71,7 @@ class Pooled:
 
 
 def pooled_for(group_id: uuid.UUID, snapshot: Snapshot) -> Pooled | None:
-    """What is stored for the group, of the club's catalogue as it is now. One query."""
+    """The pool stored for the group, if it fits the club's present catalogue. One query."""
     stored = GroupPool.objects.filter(
         pk=group_id,
         edition=snapshot.edition,
@@ -83,7 +83,7 @@ def pooled_for(group_id: uuid.UUID, snapshot: Snapshot) -> Pooled | None:
 
 
 class PoolFigures(TypedDict):
-    """What a pool holds as JSON."""
+    """A pool's values in JSON."""
 
     care_prior: tuple[float, float, float]
     mu: Entries[float]
@@ -91,16 +91,16 @@ class PoolFigures(TypedDict):
 
 
 def pool_figures(pool: GroupPool) -> PoolFigures | None:
-    """None if an earlier version of the service stored them so that they cannot be read.
+    """None if an earlier version of the service stored them in a form that cannot be read.
 
-    The lists are then worked out with the catalogue alone until the club is pooled again.
+    The lists are then computed with the catalogue alone until the club is pooled again.
     """
     stored = {"care_prior": pool.care_prior, "mu": pool.mu, "graders": pool.graders}
     return found(PoolFigures, stored).value
 
 
 def pooled_of(stored: GroupPool, figures: PoolFigures, snapshot: Snapshot) -> Pooled:
-    """What others found at a checkpoint says nothing of one that the group words otherwise."""
+    """The pool without checkpoints that the group words otherwise than those who were pooled."""
     own = snapshot.stated_by("group", "checkpoints")
     return Pooled(
         care_prior=tuple(figures["care_prior"]),
@@ -115,7 +115,7 @@ def pooled_of(stored: GroupPool, figures: PoolFigures, snapshot: Snapshot) -> Po
 
 
 def priors_serialized(pooled: Pooled | None) -> Json:
-    """Where the priors come from, as answers say it."""
+    """Source of the priors, as answers give it."""
     if pooled is None:
         return {"from": "catalogue", "groups": 0, "boats": 0, "computed_at": None}
     return {
@@ -127,7 +127,7 @@ def priors_serialized(pooled: Pooled | None) -> Json:
 
 
 def outcomes_used_response(experience: ClubExperience | None) -> Json | None:
-    """What of the club's statistics of surveys and bills a list was worked out with."""
+    """The club's statistics of surveys and bills that a list was computed with."""
     if experience is None:
         return None
     return {

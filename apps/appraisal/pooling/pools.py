@@ -1,9 +1,9 @@
-"""A club's own data as priors for the lists of its groups, where they agreed to pool.
+"""A club's own data as priors for the lists of its groups, if they agreed to pool.
 
-Runs apart from the lists, and less often: a finding recomputes its own list and nothing else. Each
-group that pools is given what the others came to, without its own data, which its lists bring
-themselves. Never from fewer than three others (`reckoning.pooling`), and of people only those of
-the group itself: nothing else of another group goes from here to there.
+Pooling runs apart from the lists, and less often: a finding recomputes its own list only. Each
+pooling group receives priors from the others' data without its own, because its lists add its own
+data themselves. At least three others must contribute (`reckoning.pooling`), and priors of people
+are given only for the group's own people. Nothing else passes from one group to another.
 """
 
 import hashlib
@@ -38,24 +38,24 @@ from apps.viewings.media.facts import sounds_on
 
 log = logging.getLogger(__name__)
 
-# Raised whenever the same findings would give other pools.
+# Raise it whenever the same findings give other pools.
 METHOD = "1"
-# What moves less leaves the group's lists as they are: fiftieths of a level, or of a share. A
+# Smaller moves leave the group's lists as they are: fiftieths of a level, or of a share. A
 # checkpoint's levels spread by about 0.8, so no probability moves by more than about 1%.
 TOLERANCE = 0.02
-# A worker goes on to other things after so long, and comes back to the groups that are left.
+# After this time a worker does other work first, and comes back to the groups that are left.
 MOST_SECONDS = 30.0
 
 
 def clubs_pooling() -> list[uuid.UUID]:
-    """Clubs in which any group pools, or did when it was last given something."""
+    """Clubs with a group that pools, or that still holds a pool."""
     pooling = Q(groups__pools_with_club=True) | Q(groups__pool__isnull=False)
     return list(Club.objects.filter(pooling).distinct().order_by("pk").values_list("pk", flat=True))
 
 
 @dataclass(frozen=True)
 class Done:
-    """What one turn at a club came to, in groups. left: groups there was no time for."""
+    """The result of one turn at a club, in groups. left: groups that there was no time for."""
 
     given: int = 0
     unchanged: int = 0
@@ -64,7 +64,7 @@ class Done:
 
 
 def club_pool(*, club_id: uuid.UUID, seconds: float = MOST_SECONDS) -> Done:
-    """Work out anew what each group that pools is given, where what it comes from has changed.
+    """Recompute the pool of each pooling group whose inputs have changed.
 
     Groups are stored one by one: a worker that dies, or runs out of time, loses one at most.
     """
@@ -96,7 +96,7 @@ def _group_pool(club: "ClubFindings", group: uuid.UUID) -> str:
 
 
 def _groups_to_drop(club: "ClubFindings") -> list[uuid.UUID]:
-    """Of groups that no longer pool: dropped when they said so, and here in any case."""
+    """Groups that no longer pool. Their pools are deleted when they stop; this catches the rest."""
     others = GroupPool.objects.filter(group__club=club.club_id).exclude(group__in=club.groups)
     return list(others.values_list("pk", flat=True))
 
@@ -106,11 +106,10 @@ def _groups_to_drop(club: "ClubFindings") -> list[uuid.UUID]:
 
 @dataclass(frozen=True)
 class ClubFindings:
-    """All boats of the groups that pool, with what was said of them.
+    """All boats of the groups that pool, with all statements about them.
 
-    editions: of the catalogue's base, and of what the club overlaid on it. groups: in a steady
-    order. group: (I,) place in `groups` of each boat's group. people: the members of each group
-    today.
+    editions: of the catalogue's base, and of the club's overlay. groups: in a fixed order.
+    group: (I,) index into `groups` of each boat's group. people: the members of each group today.
     """
 
     club_id: uuid.UUID
@@ -147,9 +146,9 @@ class ClubFindings:
         )
 
     def known_to(self, group: uuid.UUID) -> dict[int, uuid.UUID]:
-        """People of this group who reported to others, by their place among the graders.
+        """People of this group who reported to others, by their index among the graders.
 
-        A professional's report is entered by whoever has it: that says nothing of who enters.
+        Only members: a professional's report says nothing about the person who enters it.
         """
         reported = np.unique(self.arrays.reports.grader[self.others(group)])
         graders = {int(r): self.arrays.graders[r] for r in reported}
@@ -160,7 +159,7 @@ class ClubFindings:
         }
 
     def digest_for(self, group: uuid.UUID) -> str:
-        """Of all that what this group is given depends on, which its own data is not."""
+        """Digest of all inputs of this group's pool, none of which is the group's own data."""
         arrays, others = self.arrays, self.others(group)
         reports = arrays.reports
         boats, boat = np.unique(reports.boat[others], return_inverse=True)
@@ -202,10 +201,9 @@ class ClubFindings:
 
 
 def club_read(club_id: uuid.UUID) -> ClubFindings:
-    """What all groups that pool found, in the club's own words. Ten queries at any size.
+    """The findings of all groups that pool, at the club's own checkpoints. Ten queries at any size.
 
-    What a group has of its own is its own: what it adds is no checkpoint of the club's, and what it
-    found by other words than the club's says nothing here.
+    A checkpoint that a group added is left out, and so are findings at one that it words otherwise.
     """
     groups = tuple(
         Group.objects.filter(club=club_id, pools_with_club=True)
@@ -261,9 +259,9 @@ def digest_of(parts: Iterable[Any]) -> str:
 
 @transaction.atomic
 def pool_store(*, group_id: uuid.UUID, club_id: uuid.UUID, pool: GroupPool) -> bool:
-    """Give the group its pool. What moved too little is left as the group's lists use it.
+    """Store the group's pool. A pool that moved too little leaves the stored one in use.
 
-    False, with nothing stored, if the group stopped pooling with this club meanwhile.
+    False, with nothing stored, if the group has stopped pooling with this club.
     """
     pooling = Group.objects.filter(pk=group_id, club=club_id, pools_with_club=True)
     group = pooling.select_for_update(of=("self",)).first()
@@ -281,14 +279,14 @@ def pool_store(*, group_id: uuid.UUID, club_id: uuid.UUID, pool: GroupPool) -> b
 
 @transaction.atomic
 def pool_drop(*, group_id: uuid.UUID) -> None:
-    """Take from the group what it was given, if it was given anything."""
+    """Delete the group's pool, if it has one."""
     dropped, _ = GroupPool.objects.filter(pk=group_id).delete()
     if dropped:
         _record_event(group_id, "pool.dropped", deleted=True)
 
 
 def _record_event(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
-    """The group's lists are out of date, and whoever follows the group hears why."""
+    """Record that the group's lists are out of date, and why."""
     for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):
         inputs_changed(list_id)
     event_record(
@@ -302,7 +300,7 @@ def _record_event(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **fa
 
 
 def moved(before: GroupPool, after: GroupPool) -> bool:
-    """Whether lists would come out differently enough, or other groups are behind it."""
+    """Whether lists would change enough, or the contributing groups are others."""
     same = ("sources", "edition", "club_edition", "method", "converged")
     if any(getattr(before, name) != getattr(after, name) for name in same):
         return True

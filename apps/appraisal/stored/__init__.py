@@ -1,9 +1,9 @@
-"""The one place that reads stored results.
+"""The only place that reads stored results.
 
-They outlive the version of the service that stored them: after an upgrade they are worked out anew
-one list after the other, and until then people read the old ones. So nobody takes a key out of a
-stored value that was not read here. Whatever a computation adds, takes away or renames is said in
-the shapes beside this file; a test holds what is stored today to them, to the letter.
+Stored results outlive the version of the service that stored them: after an upgrade they are
+recomputed list by list, and until then people read the old ones. So every key of a stored value is
+read here first. The shapes beside this file declare whatever a computation adds, removes or
+renames; a test compares them exactly with what is stored today.
 """
 
 from collections.abc import Mapping
@@ -22,8 +22,8 @@ from apps.common.shapes import found
 
 class State(StrEnum):
     WHOLE = "whole"
-    PARTLY = "partly"  # something that cannot be read was left out
-    UNREADABLE = "unreadable"  # there is something, and it cannot be read
+    PARTLY = "partly"  # parts that cannot be read were left out
+    UNREADABLE = "unreadable"  # a value is stored, but it cannot be read
 
 
 T = TypeVar("T")
@@ -31,7 +31,7 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class Read(Generic[T]):
-    """One stored value; None where nothing was worked out yet, or none of it can be read."""
+    """One stored value; None if nothing is computed yet, or none of it can be read."""
 
     value: T | None = None
     state: State = State.WHOLE
@@ -39,7 +39,7 @@ class Read(Generic[T]):
 
 @dataclass(frozen=True)
 class Kind(Generic[T]):
-    """What is stored under this name of a field, and its shape."""
+    """The name of a stored field, and the shape of its value."""
 
     field: str
     shape: type[T]
@@ -70,12 +70,12 @@ KINDS: Mapping[str, Kind[Any]] = {kind.field: kind for kind in _KINDS}
 
 
 def read(row: ListAppraisal | CandidateAppraisal | None, kind: Kind[T]) -> Read[T]:
-    """What a row holds of this kind."""
+    """The row's value of this kind."""
     return value_read(getattr(row, kind.field) if row else None, kind)
 
 
 def value_read(stored: object, kind: Kind[T]) -> Read[T]:
-    """The same of a value that was fetched without its row."""
+    """The value of this kind that was fetched without its row."""
     if not stored:
         return Read()
     reading = found(kind.shape, under_new_names(stored, kind.field))
@@ -98,6 +98,6 @@ def keep_together(value: Any, kind: str) -> None:
 
 
 def together(figures: Any, *names: str) -> None:
-    """Of figures that only say something together show all or none."""
+    """Set all these figures to None if one is missing: one alone would mislead."""
     if any(figures[name] is None for name in names):
         figures.update(dict.fromkeys(names))

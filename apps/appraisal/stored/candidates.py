@@ -1,4 +1,4 @@
-"""What one candidate costs, what was found on her, and what would change where she stands."""
+"""Shapes of one candidate's results: cost, consensus, explanation."""
 
 from typing import Literal, NotRequired, TypedDict
 
@@ -143,7 +143,7 @@ class BuyerCost(TypedDict):
 
 
 class Rollup(TypedDict):
-    """Of a boat that cannot be priced only `currency` and `missing` are there."""
+    """For a boat that cannot be priced, only `currency` and `missing` are given."""
 
     currency: str
     missing: list[str]

@@ -1,4 +1,4 @@
-"""What to look at next, and how those who look tend to see."""
+"""Shapes of next looks, cost looks and raters."""
 
 from typing import Literal, NotRequired, TypedDict
 
@@ -102,7 +102,7 @@ class NextLooks(TypedDict):
     left_out: Lines[LeftOut]
 
 
-# --- What looks tell of costs ---------------------------------------------------------------------
+# --- Moves of costs by looks ---------------------------------------------------------------------
 
 
 class CheckOfCosts(AnyCheck):

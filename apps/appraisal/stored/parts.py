@@ -1,4 +1,4 @@
-"""What several stored results are made of."""
+"""Shapes that several stored results share."""
 
 from typing import Literal, NotRequired, TypedDict
 

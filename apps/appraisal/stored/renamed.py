@@ -1,4 +1,4 @@
-"""Names that changed with method 5: what method 4 and older stored is read under the new ones."""
+"""Names that changed with method 5: values of method 4 and older are read under the new names."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""The order of a list, and why each boat stands where she does in it."""
+"""Shapes of a list's order, and of the reasons for each boat's place."""
 
 from typing import Literal, NotRequired, TypedDict
 

@@ -1,4 +1,4 @@
-"""How the pages show figures: in the same words as the sentences."""
+"""Figures on pages in the same words as in sentences."""
 
 from django import template
 

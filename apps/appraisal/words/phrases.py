@@ -1,4 +1,4 @@
-"""Parts of sentences: amounts, levels, wants, who has to judge."""
+"""Parts of sentences: amounts, levels, wants, and the professional who must judge."""
 
 import math
 from collections.abc import Callable, Iterable, Mapping
@@ -26,7 +26,7 @@ SOMEBODY = "somebody"
 
 @dataclass(frozen=True)
 class Names:
-    """By id, as text."""
+    """Names by id, as text."""
 
     people: Mapping[str, str] = field(default_factory=dict)
     boats: Mapping[str, str] = field(default_factory=dict)
@@ -43,9 +43,9 @@ def money(figure: Amount) -> str:
 
 
 def about(figure: Amount) -> str:
-    """'41,300 USD': a sum that was worked out, with no more figures than it can bear.
+    """'41,300 USD': a computed sum, rounded to what its precision supports.
 
-    Three figures from 10,000 on, two below. What people typed themselves is told by `money`.
+    Three figures from 10,000 on, two below. `money` is for amounts that people entered.
     """
     return about_amount(float(figure["amount"]), figure["currency"])
 
@@ -55,7 +55,7 @@ def about_amount(amount: float, currency: str) -> str:
 
 
 def at_most(figure: Amount) -> str:
-    """As `about`, but never more: a limit that is rounded up would not hold."""
+    """As `about`, but never more: a limit that was rounded up would not hold."""
     return wording.money(rounded(float(figure["amount"]), math.floor), figure["currency"])
 
 
@@ -64,7 +64,7 @@ def at_least_money(figure: Amount) -> str:
 
 
 def rounded(amount: float, to: Callable[[float], int] = round) -> float:
-    """As `about` says it."""
+    """The amount rounded as `about` shows it."""
     if amount == 0:
         return amount
     digits = 3 if abs(amount) >= 10_000 else 2
@@ -73,7 +73,7 @@ def rounded(amount: float, to: Callable[[float], int] = round) -> float:
 
 
 def before_buying(one: ToBeJudged) -> str:
-    """One look is a reason to look again together, and to ask whoever can tell before buying."""
+    """Advice after one grave look: look again together, and have it judged before buying."""
     found = f"{lead(one['title'])} {seen_how(one)}"
     if one["judged"]:
         who = article(one["judged_by"])
@@ -105,7 +105,7 @@ def counted(number: int) -> str:
 
 
 def lead(title: str) -> str:
-    """A checkpoint's title before what is said of it; some are questions."""
+    """A checkpoint's title before a statement about it; some titles are questions."""
     return title if title.endswith("?") else f"{title}:"
 
 
@@ -177,12 +177,11 @@ def amount(cost: Range, which: Literal["low", "likely", "high", "mean"]) -> str:
 
 
 LEVEL = (
-    "Boats that share a place are level: what lies between them is no more than the draws of the "
-    "simulation leave open."
+    "Boats that share a place are level: their difference is within the error of the simulation."
 )
 
 
 def level(rows: Iterable[Row]) -> list[str]:
-    """Said where boats share a place."""
+    """A sentence for boats that share a place, if there are any."""
     taken = [row["place"] for row in rows]
     return [LEVEL] if len(set(taken)) < len(taken) else []

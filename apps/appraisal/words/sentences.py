@@ -1,6 +1,6 @@
-"""The results in words for people. Codes are for programs; these say the same.
+"""The results in sentences for people. They say the same as the codes for programs.
 
-Each takes what is stored and the names of people and boats as they are today.
+Each function takes a stored value and the current names of people and boats.
 """
 
 from collections.abc import Mapping
@@ -44,7 +44,7 @@ from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY, PRACTICE_FIR
 
 CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL} {PRACTICE_FIRST}"
 
-# A look that found nothing is no proof that a thing is sound.
+# A look that finds nothing does not prove that a part is sound.
 NOTHING_WRONG = "nothing wrong was seen"
 NO_REASON = "no reason found to strike off"
 
@@ -69,7 +69,7 @@ def missing(codes: list[str]) -> str:
 
 
 def place(row: Row) -> str:
-    """Why the board has her where she is."""
+    """Why the boat has her place on the board."""
     if row["missing"]:
         return missing(row["missing"])
     cost, later_cost, within = row["upfront"], row["later"], row["within_budget"]
@@ -82,27 +82,27 @@ def place(row: Row) -> str:
     )
     if row["opinions_hidden"]:
         return (
-            f"{likely} What she is worth to the others is hidden from you, so she stands after "
-            f"those of which you may see it, by her chance of staying within the budget."
+            f"{likely} The others' valuations of her are hidden from you, so she comes after "
+            f"boats with valuations that you may see, by her chance of staying within the budget."
         )
     if row["valuation_missing"]:
         return (
-            f"{likely} Nobody said what she would be worth to them, so she stands after those that "
+            f"{likely} Nobody has valued her, so she comes after the boats that "
             f"have a valuation, by her chance of staying within the budget."
         )
     return likely
 
 
 def no_cost(row: Json) -> str:
-    """In place of what she costs up front."""
+    """Text in place of her cost up front."""
     return "cannot be priced yet" if row["missing"] else "is being worked out anew"
 
 
 def place_of_old(row: Row) -> str:
-    """What an earlier method told of costs: all work, and the chance that the budget covers it."""
+    """The costs of an earlier method: all work, and the chance that the budget covers it."""
     cost, within = row["all_in"], row["within_budget"]
     if cost is None or within is None:
-        return "What she would cost cannot be shown until it has been worked out anew."
+        return "Her cost cannot be shown until it has been computed again."
     return (
         f"All-in probably {amount(cost, 'likely')} ({amount(cost, 'low')} to "
         f"{amount(cost, 'high')}), {wording.percent(within)} likely to stay within the budget."
@@ -110,23 +110,23 @@ def place_of_old(row: Row) -> str:
 
 
 def later(cost: Range) -> str:
-    """', and 11,500 USD later': what can wait, on average; empty where there is none."""
+    """', and 11,500 USD later': the average cost of work that can wait; empty if there is none."""
     return f", and {amount(cost, 'mean')} later" if float(cost["mean"]) >= 1 else ""
 
 
 def hidden(boats: list[str], ballots: bool, names: Names) -> list[str]:
-    """What of these results is hidden, and what makes it visible."""
+    """Which parts of these results are hidden, and how they become visible."""
     of = [f"what the others would pay for {listed(map(names.boat, boats))}"] if boats else []
     of += ["the others' ballots"] if ballots else []
     return [
-        f"{one[0].upper()}{one[1:]}, and all that follows from it, stays hidden from you until "
+        f"{one[0].upper()}{one[1:]}, and all results that use it, stays hidden from you until "
         f"you say what you think, or the organiser opens the list's opinions."
         for one in of
     ]
 
 
 def surplus(figures: Amount) -> str:
-    """What she is worth to the group less what she is expected to cost."""
+    """The group's value of her minus her expected cost."""
     value = float(figures["amount"])
     in_figures = about_amount(abs(value), figures["currency"])
     if value > 0:
@@ -141,7 +141,7 @@ def surplus(figures: Amount) -> str:
 
 def condition(figures: Condition) -> str:
     if figures["score"] is None:
-        return "Nothing can be said of her condition."
+        return "Nothing is known of her condition."
     return (
         f"Condition {figures['score']:.0f} of 100 ({figures['low']:.0f} to {figures['high']:.0f}); "
         f"{looked_at(figures['coverage'])}."
@@ -150,14 +150,14 @@ def condition(figures: Condition) -> str:
 
 def looked_at(coverage: float | None) -> str:
     if coverage is None:
-        return "how much was looked at is not known"
+        return "it is not known how much was looked at"
     if not coverage:
         return "nobody has looked at her yet"
     return f"{wording.percent(coverage)} of what matters was looked at"
 
 
 def structure(figures: Condition) -> str:
-    """What the average of a score hides; empty where an earlier method did not say."""
+    """The worst structural level, which an average hides; empty if an old method lacks it."""
     if "worst_structural" not in figures:
         return ""
     worst = figures["worst_structural"]
@@ -172,7 +172,7 @@ def structure(figures: Condition) -> str:
 
 
 def structure_in_short(figures: Json) -> str:
-    """'structure failed', beside a condition score; empty where an earlier method did not say."""
+    """'structure failed', beside a condition score; empty if an earlier method did not store it."""
     if "worst_structural" not in figures:
         return ""
     worst = figures["worst_structural"]
@@ -204,7 +204,7 @@ def walk_away(one: WalkAway) -> str:
 
 def compared(one: Neighbour, names: Names) -> str:
     if one.get("level"):
-        return f"{names.boat(one['candidate_id'])} is level with her: nothing that counts between."
+        return f"{names.boat(one['candidate_id'])} is level with her: the difference is negligible."
     side = "ahead of her" if one["ahead"] else "behind her"
     if one["apart"] is None:
         return f"{names.boat(one['candidate_id'])} is next, {side}."
@@ -212,7 +212,7 @@ def compared(one: Neighbour, names: Names) -> str:
     if one["against"] is None:
         return f"{text}."
     return (
-        f"{text}, though what is left over on average would put them the other way round by "
+        f"{text}, but by worth minus cost on average they would be the other way round by "
         f"{about(one['against'])}: what may go over the budget counts for more."
     )
 
@@ -221,23 +221,23 @@ def compared(one: Neighbour, names: Names) -> str:
 
 
 def votes(stored: Votes, names: Names) -> list[str]:
-    """Where the buyers' orders and the board differ, and whether the method of counting matters."""
+    """Where the buyers' orders and the board differ, and whether the counting method matters."""
     text = []
     if stored["differs_from_board"]:
         first = stored["differs_from_board"][0]
         text.append(
             f"The board puts {names.boat(first['board'])} above {names.boat(first['votes'])}; "
-            f"the buyers' own orders, counted together, put them the other way round."
+            f"the buyers' own orders, counted together, put them in the opposite order."
         )
     if not stored["methods_agree"]:
         pairs = [f"{names.boat(a)} and {names.boat(b)}" for a, b in stored["contested"][:3]]
         about = f": {'; '.join(pairs)}" if pairs else ""
-        text.append(f"Which way of counting the orders is used makes a difference{about}.")
+        text.append(f"The result depends on the method of counting the orders{about}.")
     return text
 
 
 def far_from_group(member: Member, names: Names) -> str:
-    """Over which boat a buyer is furthest from the others; empty where they agree."""
+    """The boat on which a buyer is furthest from the others; empty if they agree."""
     if not member["furthest"]:
         return ""
     most = member["furthest"][0]
@@ -269,7 +269,7 @@ def assumption(one: Assumed, titles: Mapping[str, str]) -> str:
             return price_index_year(one)
         case "own_work_refused":
             remedy = titles.get(one["remedy"], one["remedy"])
-            return f"{remedy} is for professionals: the yard is reckoned with."
+            return f"{remedy} is for professionals: the yard's price is used."
         case "own_hours_used_up":
             remedy = titles.get(one["remedy"], one["remedy"])
             return f"The group has no hours left for: {remedy}. The yard does it."
@@ -281,7 +281,7 @@ def age(one: AgeUnknown | PartAge) -> str:
 
 
 def price_index_year(one: PriceIndexYear) -> str:
-    """What an earlier method stored was not carried forward."""
+    """Results of an earlier method were not carried forward."""
     if "carried_to" not in one:
         return f"Prices are those of {one['year']}: there is no later index."
     if one["carried_to"] < one["year"]:
@@ -296,33 +296,33 @@ def price_index_year(one: PriceIndexYear) -> str:
 
 
 OLDER_METHOD = (
-    "These figures come from an earlier version of the method. They are being worked out anew."
+    "These figures come from an earlier version of the method. They are being computed again."
 )
 PARTLY_READABLE = (
-    "Some of these figures were stored by an earlier version of the service and cannot be shown "
-    "any more: they are left out. They are being worked out anew."
+    "Some of these figures were stored by an earlier version of the service. They cannot be shown "
+    "any more and are being computed again."
 )
 WORKED_OUT_ANEW = (
-    "What was worked out by an earlier version of the service cannot be shown any more. It is "
-    "being worked out anew."
+    "The results of an earlier version of the service cannot be shown any more. They are "
+    "being computed again."
 )
 
-# --- What it rests on ----------------------------------------------------------------------------
+# --- Sources of the results ----------------------------------------------------------------------
 
 
 NOT_CONVERGED = (
-    "The fit of levels and graders to the findings had not settled when its rounds ran out: "
+    "The fit of levels and graders to the findings did not converge in its rounds: "
     "figures may still shift a little."
 )
 
 
 def rests_on(stored: Standing | Consensus) -> list[str]:
-    """Where the priors come from if not from the catalogue alone, and whether the fit settled."""
+    """Sources of the priors other than the catalogue, and whether the fit converged."""
     text = []
     priors = stored.get("priors")
     if priors and priors["from"] == "club":
         text.append(
-            f"What to expect before anybody looks is drawn from the catalogue and from "
+            f"The expectations before anybody looks come from the catalogue and from "
             f"{priors['boats']} boats of {priors['groups']} other groups of the club."
         )
     club_outcomes = stored.get("club_outcomes")

@@ -1,4 +1,4 @@
-"""Pool what the groups of each club found, now rather than at the next turn of the schedule."""
+"""Pool the findings of each club's groups now, without waiting for the schedule."""
 
 from typing import Any
 
@@ -8,7 +8,7 @@ from apps.appraisal.pooling.pools import club_pool, clubs_pooling
 
 
 class Command(BaseCommand):
-    help = "Pool the findings of clubs in which groups agreed to pool; only what has changed."
+    help = "Pool the findings of clubs whose groups agreed to pool, where they have changed."
 
     def handle(self, *args: Any, **options: Any) -> None:
         for club_id in clubs_pooling():
