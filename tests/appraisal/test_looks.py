@@ -197,7 +197,8 @@ def test_a_visit_says_how_long_it_takes_and_what_is_a_guess_there(close, cast):
         told = {row["reason"]: row["checks"] for row in visit["hampered"]}
         assert told == Counter(reason for one in may for reason in one.hampered)
         assert told["walk_under_cover"] > 3
-        assert "are a guess (she stands under a cover to walk under)" in visit["sentence"]
+        because = f"{told['walk_under_cover']} because she stands under a cover to walk under"
+        assert f"checks, some of them guesses: {because}" in visit["sentence"]
 
 
 def test_a_visit_in_which_the_looks_are_hampered_is_worth_less(close, cast):

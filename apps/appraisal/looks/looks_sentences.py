@@ -74,13 +74,13 @@ def whose_visit(one: AnyVisit, names: Names) -> str:
 
 
 def guesses(one: AnyVisit) -> str:
-    """', of which 9 are a guess (the light is poor)'; empty if nothing hampers a look."""
-    counts = [
-        f"{row['checks']} are a guess ({CONDITIONS[row['reason']]})"
+    """', some of them guesses: 9 because the light is poor'; empty if nothing hampers a look."""
+    reasons = [
+        f"{row['checks']} because {CONDITIONS[row['reason']]}"
         for row in one["hampered"]
         if row["reason"] in CONDITIONS
     ]
-    return f", of which {', '.join(counts)}" if counts else ""
+    return f", some of them guesses: {', '.join(reasons)}" if reasons else ""
 
 
 OF_COSTS = (
