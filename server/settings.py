@@ -165,6 +165,8 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
 ]
 SESSION_LIFETIME = timedelta(days=env.int("SESSION_DAYS", default=30))
+# Whether its people are invented, and may be signed in by a link without a password.
+DEMO = env.bool("DEMO", default=False)
 INVITATION_LIFETIME = timedelta(days=env.int("INVITATION_DAYS", default=14))
 
 LOGIN_URL = "oauth2_provider:sign-in"

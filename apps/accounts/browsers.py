@@ -11,7 +11,7 @@ from django.middleware.csrf import rotate_token
 
 from apps.accounts.models import Person, Token
 from apps.accounts.selectors import live_tokens
-from apps.accounts.services import session_create, token_revoke, token_touch
+from apps.accounts.services import session_create, sessions_end, token_revoke, token_touch
 
 TOKEN_ID = "token_id"  # noqa: S105  (a key of the session)
 
@@ -40,8 +40,13 @@ def browser_token(request: HttpRequest) -> Token | None:
     return token
 
 
-def browser_sign_out(request: HttpRequest) -> None:
-    """The token opens nothing from now on, and the browser forgets it."""
+def browser_sign_out(request: HttpRequest, *, everywhere: bool = False) -> None:
+    """The token opens nothing from now on, and the browser forgets it.
+
+    everywhere: nor do those of the person's other sign-ins.
+    """
     if (token := browser_token(request)) is not None:
         token_revoke(token=token)
+        if everywhere:
+            sessions_end(person=token.person)
     request.session.flush()

@@ -15,6 +15,7 @@ NAMELESS = "Somebody who left"
 def person_erase(*, person: Person) -> None:
     """Name, email, password and every key go; nothing opens the account again."""
     person.tokens.all().delete()
+    person.one_time_links.all().delete()
     for keys in (Grant, RefreshToken, AccessToken, IDToken):
         keys.objects.filter(user=person).delete()
     # What was answered to the person may name them. The one being answered now has no status yet.

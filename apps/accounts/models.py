@@ -102,6 +102,34 @@ class Token(models.Model):
         )
 
 
+class OneTimeLink(models.Model):
+    """A link that signs in once without a password; only its digest is kept.
+
+    Without a person it makes the first one of the service.
+    """
+
+    PREFIX = "hso"
+
+    person = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.CASCADE, related_name="one_time_links"
+    )
+    digest = models.CharField(max_length=64, unique=True, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(expires_at__gt=models.F("created_at")),
+                name="one_time_link_expires_after_it_is_made",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"link for {self.person_id or 'the first person'}"
+
+
 class Program(Versioned, AbstractApplication):  # type: ignore[misc]  # the library has no types
     """Another program. With an account of its own it acts for one group (client credentials);
     without one it acts for each member who lets it (authorization code)."""

@@ -11,6 +11,7 @@ from django.utils import timezone
 from apps.accounts.models import Person, Token
 from apps.accounts.scopes import scope_faults
 from apps.accounts.secrets import digest, new_secret
+from apps.accounts.selectors import own_tokens
 from apps.accounts.sign_in import person_identify
 from apps.common.errors import Conflict, FieldFault, Invalid, require_no_faults
 
@@ -111,6 +112,11 @@ def personal_token_create(
 def token_revoke(*, token: Token) -> None:
     """From now on the token opens nothing; revoking it again changes nothing."""
     Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
+
+
+def sessions_end(*, person: Person) -> None:
+    """Sign out everywhere. Tokens for scripts stay: each is revoked by itself."""
+    own_tokens(person, Token.Kind.SESSION).update(revoked_at=timezone.now())
 
 
 def token_touch(*, token: Token) -> None:

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 
 from django.conf import settings
 from django.core.signing import BadSignature, Signer
+from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -28,7 +29,7 @@ def slot() -> int:
     return (int(time.time()) // stretch + 2) * stretch
 
 
-def download_link(request: Request, export: Export) -> tuple[str, datetime]:
+def download_link(request: Request | HttpRequest, export: Export) -> tuple[str, datetime]:
     """Where to fetch the file, and until when."""
     return _link(request, DOWNLOAD, export.pk, slot())
 
@@ -39,7 +40,9 @@ def upload_link(request: Request, opened: Import) -> tuple[str, datetime]:
     return _link(request, UPLOAD, opened.pk, ends)
 
 
-def _link(request: Request, name: str, pk: uuid.UUID, ends: int) -> tuple[str, datetime]:
+def _link(
+    request: Request | HttpRequest, name: str, pk: uuid.UUID, ends: int
+) -> tuple[str, datetime]:
     token = Signer(salt=name).sign_object([str(pk), token_behind(person_of(request)), ends])
     address = request.build_absolute_uri(reverse(name, kwargs={"token": token}))
     return address, datetime.fromtimestamp(ends, UTC)

@@ -4,5 +4,5 @@
 a club and lets it go; what else follows from that is for who subscribes to its events. Lists, boats
 and findings are not here: a group only says who may see and do.
 
-Others use: `leaving`, `models`, `needs`, `programs`, `rules`, `selectors`.
+Others use: `leaving`, `models`, `needs`, `programs`, `rules`, `selectors`, `services`.
 """

@@ -109,12 +109,17 @@ def invitation_for(person: Person, invitation_id: uuid.UUID) -> Invitation:
 
 def usable_invitation(secret: str) -> Invitation | None:
     """The invitation behind a link, locked for the transaction, if it can still be used."""
-    return (
-        Invitation.objects.select_for_update()
-        .filter(
-            digest=digest(secret), used_at=None, withdrawn_at=None, expires_at__gt=timezone.now()
-        )
-        .first()
+    return _usable(secret).select_for_update().first()
+
+
+def invitation_shown(secret: str) -> Invitation:
+    """The same for whoever has the link and is asked whether to join: into what, and by whom."""
+    return get_object_or_404(_usable(secret).select_related("group", "club", "created_by"))
+
+
+def _usable(secret: str) -> QuerySet[Invitation]:
+    return Invitation.objects.filter(
+        digest=digest(secret), used_at=None, withdrawn_at=None, expires_at__gt=timezone.now()
     )
 
 

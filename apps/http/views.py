@@ -50,7 +50,7 @@ class Replayed(Exception):
         self.answer = answer
 
 
-def person_of(request: Request) -> "Person":
+def person_of(request: Request | HttpRequest) -> "Person":
     """Who asks. Raises `NotAuthenticated` where nobody signed in."""
     if isinstance(request.user, AnonymousUser):
         raise NotAuthenticated

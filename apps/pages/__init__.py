@@ -21,11 +21,15 @@ How a form is sent
     data-then="/lists/{id}">`: `forms.js` sends it to /api/v1 as JSON. The names of fields are those
     of the API, with dots for what lies inside (`brief.budget.amount`). A field left empty is left
     out; with `data-empty="null"` it is null, with `data-empty="text"` the empty text.
-    `data-type="number"` sends a number and `data-type="boolean"` of a select true or false; a
-    checkbox is a boolean, and with `data-type="list"` those ticked of one name are a list.
+    `data-type="number"` sends a number, `data-type="percent"` a hundredth of it as text, and
+    `data-type="boolean"` of a select true or false; a checkbox is a boolean, and with
+    `data-type="list"` those ticked of one name are a list. `data-currency="EUR"` on an amount sends
+    its currency along, `data-currency-of="brief.currency"` takes that of another field. A part with
+    `data-unless="name=value"` is hidden and left out while that field has that value.
     `data-then` is where to go afterwards, with fields of the answer in braces; without it the page
     is loaded again. Refusals are shown beside the field that their pointer names. `{% include
-    "pages/field.html" with name="name" label="Name" hint="..." %}` writes one field. Whoever sends
+    "pages/field.html" with name="name" label="Name" hint="..." %}` writes one field and
+    `pages/select.html` one with `options`. Whoever sends
     by a script of its own calls `send` of `api.js`, and nothing else speaks to the API.
 
 CSS classes, all in `static/pages/pages.css`

@@ -17,6 +17,7 @@ from apps.appraisal.words.sentences import CAUTION
 from apps.common.errors import NotAllowed, NotVisible
 from apps.http import limits, problems
 from apps.notifications.selectors import inbox_of
+from apps.pages.codes import is_this_machine
 
 log = logging.getLogger(__name__)
 
@@ -35,11 +36,21 @@ class Page(oauth.Page):
 
     def page(self, template: str, *, status: int = 200, **context: Any) -> HttpResponse:
         get_token(self.request)  # scripts read it from its cookie and send it with what they write
-        context = {"person": self.person, "caution": CAUTION, **context}
+        context = {
+            "person": self.person,
+            "caution": CAUTION,
+            "in_the_clear": in_the_clear(self.request),
+            **context,
+        }
         return render(self.request, template, context, status=status)
 
     def not_here(self) -> HttpResponse:
         return self.page("pages/not_here.html", status=404)
+
+    def too_often(self, wait_s: int) -> HttpResponse:
+        answer = self.page("pages/too_often.html", status=429, wait_s=wait_s)
+        answer["Retry-After"] = str(wait_s)
+        return answer
 
     def http_method_not_allowed(
         self, request: HttpRequest, *args: Any, **kwargs: Any
@@ -59,11 +70,11 @@ class PageView(Page):
         token = browser_token(request)
         if token is None:
             return self.signed_out(request)
-        self.person = token.person
-        if wait_s := waits(self.person, str(token.pk)):
-            answer = self.page("pages/too_often.html", status=429, wait_s=wait_s)
-            answer["Retry-After"] = str(wait_s)
-            return answer
+        request.user = self.person = token.person
+        person, client = limits.Policy.of("person"), limits.Policy.of("client")
+        wait_s = waits((person, str(self.person.pk)), (client, str(token.pk)))
+        if wait_s is not None:
+            return self.too_often(wait_s)
         with timezone.override(inbox_of(self.person).zone):
             try:
                 return super().dispatch(request, *args, **kwargs)
@@ -76,12 +87,15 @@ class PageView(Page):
         return redirect(f"{reverse('pages:sign-in')}?{back}")
 
 
-def waits(person: Person, client: str) -> int | None:
-    """Count the request as one to the API: how many seconds the person has to wait, if any."""
+def in_the_clear(request: HttpRequest) -> bool:
+    """Whether the page comes over the network without encryption. Browsers keep no pages then."""
+    return not request.is_secure() and not is_this_machine(request.build_absolute_uri("/"))
+
+
+def waits(*whos: tuple[limits.Policy, str]) -> int | None:
+    """Count the request as one to the API: for how many seconds to wait, if at all."""
     try:
-        counts = limits.hit_all(
-            (limits.Policy.of("person"), str(person.pk)), (limits.Policy.of("client"), client)
-        )
+        counts = limits.hit_all(*whos)
     except limits.CacheDown:
         log.warning("the cache does not answer: requests are not counted")
         return None

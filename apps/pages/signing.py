@@ -30,5 +30,5 @@ class SignOutView(Page):
     http_method_names = ["post"]
 
     def post(self, request: HttpRequest) -> HttpResponse:
-        browser_sign_out(request)
+        browser_sign_out(request, everywhere="everywhere" in request.POST)
         return redirect("pages:home")

@@ -1,6 +1,7 @@
 """Start the service, let the invented group use it, print the board, stay up until Ctrl-C."""
 
 import argparse
+import json
 import signal
 import sys
 import threading
@@ -87,10 +88,12 @@ def _look_around(service: Service, scenario: Scenario, at: str, saved: list[Path
     api = f"{service.address}/api/v1"
     for line in show.titled("Look around"):
         print(line)
+    print("   In a browser, as one of the group; each link signs in once:")
+    for name, path in json.loads(service.manage("demo_links")).items():
+        print(f"   {name}: {service.address}{path}")
+    print(f"   Later, or by a program: {people},")
+    print(f"   password {PASSWORD} (POST {api}/sessions gives a token).")
     print(f"   The API's documentation, to try it out: {service.address}/docs/")
-    print(f"   Sign in by POST {api}/sessions as any of")
-    print(f"   {people},")
-    print(f"   password {PASSWORD}, and send the token as 'Authorization: Bearer TOKEN'.")
     for path in saved:
         print(f"   {api}{at}/{path.name}")
         print(f"     also saved as {path}")

@@ -60,7 +60,7 @@ class Service:
         self.port = port or _free_port()
         self.address = f"http://{HOST}:{self.port}"
         self.environment = {k: v for k, v in os.environ.items() if k not in NOT_FOR_THE_DEMO}
-        self.environment["HARDSTAND_DATA_DIR"] = str(folder.path)
+        self.environment |= {"HARDSTAND_DATA_DIR": str(folder.path), "DEMO": "true"}
 
     @contextmanager
     def running(self) -> Iterator[None]:
@@ -96,8 +96,8 @@ class Service:
     def _end_of_log(self) -> str:
         return "\n".join(self.folder.log.read_text().splitlines()[-15:])
 
-    def manage(self, *arguments: str, **environment: str) -> None:
-        """One of the operator's commands, beside the running service, which made all checks."""
+    def manage(self, *arguments: str, **environment: str) -> str:
+        """What one of the operator's commands prints, beside the service, which made all checks."""
         done = subprocess.run(  # noqa: S603
             [sys.executable, "manage.py", *arguments, "--skip-checks"],
             cwd=ROOT,
@@ -108,6 +108,7 @@ class Service:
         )
         if done.returncode:
             raise CannotRun(f"manage.py {arguments[0]} failed:\n{done.stderr.strip()[-2000:]}")
+        return done.stdout
 
 
 def _free_port() -> int:

@@ -36,12 +36,16 @@ class Browser:
     def csrf(self) -> str:
         return self.client.cookies["csrftoken"].value
 
+    @property
+    def form_headers(self) -> dict[str, str]:
+        return {"Origin": OWN, "X-CSRFToken": self.csrf}
+
     def get(self, path: str, **headers: str) -> Any:
         return self.client.get(path, headers={"Accept": "text/html", **headers})
 
     def write(self, method: str, path: str, body: Any = None, **headers: str) -> Any:
         """As `api.js` does."""
-        sent = {"Origin": OWN, "Sec-Fetch-Site": "same-origin", "X-CSRFToken": self.csrf}
+        sent = {**self.form_headers, "Sec-Fetch-Site": "same-origin"}
         sent |= {name.replace("_", "-"): value for name, value in headers.items()}
         return self.client.generic(
             method,

@@ -21,7 +21,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.long]
 # Pages that only those in these roles see; everybody of the group sees the others.
 NOT_FOR: dict[str, set[str]] = {}
 # Of the reader, not of a group: everybody sees their own.
-OWN = {"home"}
+OWN = {"home", "new-group", "new-list", "me"}
 # What a page shows whoever is signed out, in place of the sign-in.
 OPEN = {"home"}
 

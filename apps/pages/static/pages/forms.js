@@ -55,9 +55,18 @@ export function bodyOf(form) {
       continue;
     }
     const value = valueOf(field);
-    if (value !== undefined) put(body, field.name, value);
+    if (value === undefined) continue;
+    put(body, field.name, value);
+    const currency = currencyOf(field);
+    if (currency) put(body, field.name.replace(/amount$/, "currency"), currency);
   }
   return body;
+}
+
+// An amount takes its currency along: a fixed one, or that of another field.
+function currencyOf(field) {
+  const { currency, currencyOf: other } = field.dataset;
+  return other ? field.form.elements[other].value : currency;
 }
 
 function ticked(form, name) {
@@ -73,13 +82,30 @@ function valueOf(field) {
   if (text === "") return { null: null, text: "" }[field.dataset.empty];
   if (field.dataset.type === "number") return Number(text);
   if (field.dataset.type === "boolean") return text === "true";
+  if (field.dataset.type === "percent") return String(Number((Number(text) / 100).toFixed(6)));
   return text;
 }
 
+// A part of a name that is a number is a place in a list: "shares.0.person".
 function put(body, name, value) {
   const parts = name.split(".");
   const last = parts.pop();
   let inside = body;
-  for (const part of parts) inside = inside[part] ??= {};
+  parts.forEach((part, at) => {
+    inside = inside[part] ??= /^\d+$/.test(parts[at + 1] ?? last) ? [] : {};
+  });
   inside[last] = value;
 }
+
+// --- Parts of a form that only some answers need: data-unless="name=value" --------------------
+
+function showParts(form) {
+  for (const part of form.querySelectorAll("[data-unless]")) {
+    const [name, value] = part.dataset.unless.split("=");
+    part.hidden = form.elements[name].value === value;
+    for (const field of part.querySelectorAll("input, select, textarea")) field.disabled = part.hidden;
+  }
+}
+
+for (const form of document.querySelectorAll("form[data-api]")) showParts(form);
+document.addEventListener("change", (event) => event.target.form && showParts(event.target.form));

@@ -1,0 +1,153 @@
+"""The doors for whoever is not signed in yet: the first person's link, and invitations.
+
+Here alone a page calls services itself: there is nobody yet who could speak to the API.
+"""
+
+from typing import Any
+
+from django import forms
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.decorators import method_decorator
+from django.views import View
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.generic import FormView
+
+from apps.accounts import one_time_links
+from apps.accounts.browsers import browser_sign_in, browser_token
+from apps.accounts.models import Person
+from apps.common.errors import Conflict, Invalid, NotVisible
+from apps.groups.selectors import invitation_shown
+from apps.groups.services import invitation_accept
+from apps.http.limits import Policy, address_of
+from apps.pages.base import Page, waits
+from apps.pages.codes import address_for_others, qr_code
+
+
+class NewPersonForm(forms.Form):
+    """What an account is made of. What of it cannot be taken, the service says."""
+
+    name = forms.CharField(max_length=120)
+    email = forms.EmailField()
+    password = forms.CharField(max_length=256, strip=False)
+
+
+@method_decorator(sensitive_post_parameters("password"), name="dispatch")
+class DoorView(Page, FormView):  # type: ignore[type-arg]  # not at run time
+    """Makes a person, who is signed in afterwards."""
+
+    form_class = NewPersonForm
+    template_name: str
+    used_up = "pages/link_used_up.html"
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        wait_s = waits((Policy.of("address"), address_of(request)))
+        if wait_s is not None:
+            return self.too_often(wait_s)
+        try:
+            return super().dispatch(request, *args, **kwargs)
+        except (Http404, NotVisible):
+            return self.page(self.used_up, status=404)
+
+    def form_valid(self, form: forms.Form) -> HttpResponse:
+        try:
+            person = self.admit(form)
+        except Invalid as refused:
+            for fault in refused.faults:
+                name = fault.pointer.removeprefix("/")
+                form.add_error(name if name in form.fields else None, fault.detail)
+        except Conflict as refused:
+            form.add_error("email" if refused.code == "email_in_use" else None, refused.detail)
+        else:
+            browser_sign_in(self.request, person)
+            return redirect(self.get_success_url())
+        return self.form_invalid(form)
+
+    def form_invalid(self, form: forms.Form) -> HttpResponse:
+        return self.render(form=form, status=422)
+
+    def admit(self, form: forms.Form) -> Person:
+        raise NotImplementedError
+
+    def render(self, status: int = 200, **context: Any) -> HttpResponse:
+        return self.page(self.template_name, status=status, **self.get_context_data(**context))
+
+
+class StartView(DoorView):
+    """`/start/SECRET`: the first person of a service; in the demo, one of its people."""
+
+    template_name = "pages/start.html"
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        link = one_time_links.usable_link(kwargs["secret"])
+        if link.person is not None:
+            return self.page("pages/start_as.html", somebody=link.person)
+        return self.render()
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if one_time_links.usable_link(kwargs["secret"]).person is None:
+            return super().post(request, *args, **kwargs)
+        browser_sign_in(request, one_time_links.demo_person_enter(secret=kwargs["secret"]))
+        return redirect("pages:home")
+
+    def admit(self, form: forms.Form) -> Person:
+        return one_time_links.first_person_create(secret=self.kwargs["secret"], **form.cleaned_data)
+
+    def get_success_url(self) -> str:
+        return f"{reverse('pages:new-group')}?first=1"
+
+
+class LinkForm(forms.Form):
+    link = forms.CharField(max_length=400)
+
+
+class InvitationLinkView(Page, FormView):  # type: ignore[type-arg]  # not at run time
+    """`/join`: for whoever has a link that cannot be tapped."""
+
+    template_name = "pages/join_by_link.html"
+    form_class = LinkForm
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        return self.page(self.template_name)
+
+    def form_valid(self, form: forms.Form) -> HttpResponse:
+        invitation = form.cleaned_data["link"].strip().rstrip("/").rpartition("/")[2]
+        return redirect("pages:join", invitation=invitation)
+
+
+class JoinView(DoorView):
+    """`/join/TOKEN`: whoever is signed in accepts through the API, a newcomer right here."""
+
+    template_name = "pages/join.html"
+    used_up = "pages/invitation_used_up.html"
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        token = browser_token(request)
+        self.person = None if token is None else token.person
+        return self.render()
+
+    def admit(self, form: forms.Form) -> Person:
+        accepted = invitation_accept(token=self.kwargs["invitation"], by=None, **form.cleaned_data)
+        assert accepted.used_by is not None  # whoever accepts it
+        return accepted.used_by
+
+    def get_context_data(self, **context: Any) -> dict[str, Any]:
+        shown = invitation_shown(self.kwargs["invitation"])
+        into = shown.group or shown.club
+        return super().get_context_data(shown=shown, into=into, **context)
+
+    def get_success_url(self) -> str:
+        return reverse("pages:home")
+
+
+class InvitationCodeView(View):
+    """The QR code of an invitation's link. It tells no more than the link itself."""
+
+    def get(self, request: HttpRequest, invitation: str) -> HttpResponse:
+        at = reverse("pages:join", kwargs={"invitation": invitation})
+        return HttpResponse(
+            qr_code(address_for_others(request) + at),
+            content_type="image/svg+xml",
+            headers={"Cache-Control": "no-store", "Content-Security-Policy": "default-src 'none'"},
+        )
