@@ -1,10 +1,10 @@
-"""Which candidates to strike off and why, and who is beaten (model.md section 4).
+"""Which candidates to strike off and why, and which are beaten (model.md section 4).
 
 B members (buyers), I candidates, J checkpoints, D outcomes. E[U] is the expected regretted utility,
 (B, I), in the list's currency; nan where a member put no valuation on a candidate.
 
-Advice is never action: people strike off. And a screening is not a survey: where an open doubt is
-the reason, a professional's finding settles it, not this.
+This only advises; people strike off. It is a screening, not a survey: a professional's finding, not
+this, settles an open doubt.
 """
 
 from __future__ import annotations
@@ -31,36 +31,36 @@ from apps.reckoning.utility import overrun_penalty
 
 # model.md section 4: a walk-away finding counts when it is more likely true than not.
 WALK_AWAY_PROBABILITY = 0.5
-# A doubt of this level, or of the walk-away level where there is one, is to be judged by a
-# professional before anybody buys (model.md, agreed 7).
+# A professional must judge a doubt of this level, or of the walk-away level if there is one, before
+# anybody buys (model.md, agreed 7).
 DOUBT_LEVEL = 4
-# It is a reason to strike off where the walk-away level is believed with this probability, or so
-# many people saw it on their own (model.md, agreed 7).
+# The doubt is a reason to strike off if the walk-away level has this probability, or this many
+# people reported it independently (model.md, agreed 7).
 DOUBT_PROBABILITY = 1 / 3
 DOUBT_PEOPLE = 2
-# One that costs more than she is worth with at least this probability may not be worth having. Own
-# choice, from simulated seasons, as are the next two (`tests/bench/bench_decisions.py`).
+# A candidate that costs more than she is worth with at least this probability may not be worth
+# buying. Own choice, from simulated seasons, as are the next two
+# (`tests/bench/bench_decisions.py`).
 COSTS_MORE_PROBABILITY = 0.60
-# From this chance on of being the best choice for the group, money alone is no reason to strike a
-# candidate off.
+# From this chance of being the group's best choice on, money alone is no reason to strike her off.
 IN_THE_RUNNING = 0.08
-# How likely another has to be better for every buyer. One that was better on average and almost
-# surely cheaper was truly better in barely half of the seasons.
+# How likely another candidate must be better for every buyer. In simulated seasons, one that was
+# better on average and almost surely cheaper was truly better in barely half of the cases.
 SURE = 0.95
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """All that strike-off advice rests on.
+    """The inputs of strike-off advice.
 
     `chance_better`: that the column candidate is better than the row one for every buyer
     (`chance_better`); `chance_costs_more`: that U is below 0 for the group; `chance_best`: that she
     is the best choice for the group (`chance_best`); nan where there is no valuation. `level` (I,
     J, 5) is the belief; `looked` (I, J) whether anybody could look; `walk_away_level` (J,) from the
-    catalogue, -1 where the checkpoint has none; `doubt_level` (I, J) the highest doubt raised and
-    not cleared by a professional's finding or a document, -1 for none; `doubt_seen_by` (I, J) how
-    many people saw it at the walk-away level, or failed where there is none; `grave` (J,) whether
-    the checkpoint is structural, safety or flooding, and no small thing that a receipt settles.
+    catalogue, -1 where the checkpoint has none; `doubt_level` (I, J) the highest doubt that no
+    professional's finding or document has cleared, -1 for none; `doubt_seen_by` (I, J) how many
+    people reported the walk-away level, or failed where there is none; `grave` (J,) whether the
+    checkpoint is structural, safety or flooding, and not a small item that a receipt settles.
     """
 
     expected_utility: Floats  # (B, I), money
@@ -94,7 +94,7 @@ class Evidence:
         for name, shape in expected.items():
             if getattr(self, name).shape != shape:
                 raise ValueError(f"{name} must have shape {shape}, got {getattr(self, name).shape}")
-        # Below one half, 1 - confidence would exceed the chance that the group is content with.
+        # Below one half, 1 - confidence would exceed the chance that the group accepts.
         if not 0.5 <= self.required_confidence < 1.0:
             raise ValueError(
                 f"required_confidence must be from 0.5 to below 1, got {self.required_confidence!r}"
@@ -104,7 +104,7 @@ class Evidence:
     def walk_away_reached(self, i: int) -> Floats:
         """(J,): belief that a checkpoint has reached its walk-away level; nan where it has none.
 
-        Probabilities are sums of floats: a belief of exactly one half must not miss by a last bit.
+        Probabilities are sums of floats: rounding must not keep a belief of exactly one half out.
         """
         threshold = self.walk_away_level
         reached = (self.level[i] * (np.arange(5) >= threshold[:, None])).sum(axis=1)
@@ -115,15 +115,15 @@ def chance_better(valuation: Floats, regretted: Floats | Singles) -> Floats:
     """Return (I, I): the chance that the column candidate is better than the row one for everybody.
 
     Better: U is higher in the same outcome, for every buyer. worth: (B, I), nan where a buyer gave
-    none. regretted: (I, D) all-in and lambda times the overrun, of the same D outcomes for all. nan
-    where some buyer's worth of either is not known, or nobody gave any; a buyer who put a valuation
-    on nothing is not asked.
+    none. regretted: (I, D) all-in plus lambda times the overrun, of the same D outcomes for all.
+    nan if a buyer's worth of either is not known, or nobody gave any; buyers without any valuation
+    are left out.
     """
     asked = valuation[~np.all(np.isnan(valuation), axis=1)]
     chance = np.full((valuation.shape[1], valuation.shape[1]), np.nan)
     if len(asked) == 0:
         return chance
-    # By how much more than the other each may cost and still be better for the one who cares most.
+    # How much more than the other each may cost and still be better for the most demanding buyer.
     margin = (asked[:, None, :] - asked[:, :, None]).min(axis=0)  # (I, I), column over row
     known = ~np.isnan(margin) & ~np.isnan(regretted).any(axis=1)
     for i, row in enumerate(known):
@@ -134,10 +134,10 @@ def chance_better(valuation: Floats, regretted: Floats | Singles) -> Floats:
 def chance_best(valuation: Floats, regretted: Floats | Singles, in_play: Bools) -> Floats:
     """Return (I,): the chance that each candidate is the best choice for the group.
 
-    Best: U is above 0, which is to buy none, and above that of every other in the same outcome.
+    Best: in the same outcome U is above 0 (buying none) and above that of every other candidate.
     worth: (I,) to the group, nan where it is not known. regretted: (I, D), see `chance_better`.
-    in_play: (I,) whether she may still be bought. One that may not, or of which nothing is known,
-    is no rival; nan where nothing is known of the candidate herself.
+    in_play: (I,) whether she may still be bought. A candidate that may not, or whose U is not
+    known, is no rival; nan if her own U is not known.
     """
     utility = valuation[:, None] - regretted
     known = ~np.isnan(utility).any(axis=1)
@@ -153,9 +153,8 @@ def dominance(expected_utility: Floats, within: Bools, better: Floats) -> Bools:
     """Return (I, I): whether the row candidate is beaten by the column one.
 
     Beaten means: the other has the higher E[U] for every buyer, is better for every buyer with a
-    probability of at least `SURE` (better: (I, I), see `chance_better`), and breaks nobody's must.
-    An unknown E[U] beats nothing and is not beaten; a buyer who put a valuation on nothing is not
-    asked.
+    probability of at least `SURE` (better: (I, I), see `chance_better`), and breaks no must.
+    An unknown E[U] beats nothing and is not beaten; buyers without any valuation are left out.
     """
     asked = expected_utility[~np.all(np.isnan(expected_utility), axis=1)]
     if len(asked) == 0:
@@ -168,8 +167,8 @@ def dominance(expected_utility: Floats, within: Bools, better: Floats) -> Bools:
 def strike_off_advice(evidence: Evidence) -> tuple[tuple[Advice, ...], ...]:
     """Return for each candidate the reasons to strike it off, with the numbers behind them.
 
-    No reason, no advice. Reasons come in a fixed order: broken musts, walk-away findings, open
-    doubts, the budget, the valuation, dominance.
+    The reasons come in a fixed order: broken musts, walk-away findings, open doubts, the budget,
+    the valuation, dominance.
     """
     candidates = range(len(evidence.chance_costs_more))
     return tuple(
@@ -194,9 +193,9 @@ def _musts_broken(evidence: Evidence, i: int) -> list[Advice]:
 
 
 def to_be_judged(evidence: Evidence) -> tuple[tuple[ToBeJudged, ...], ...]:
-    """Return for each candidate what a professional must judge before anybody buys her.
+    """Return for each candidate the doubts that a professional must judge before anybody buys her.
 
-    Grave doubts that are a reason to strike off are not among them.
+    Grave doubts that are already a reason to strike off are not included.
     """
     return tuple(
         tuple(
@@ -222,7 +221,7 @@ def _walk_away_findings(evidence: Evidence, i: int) -> list[Advice]:
 
 
 def _found(evidence: Evidence, i: int) -> Bools:
-    """(J,): walk-away findings. A doubt about the same thing is the same reason."""
+    """(J,): walk-away findings, without those that are also open doubts: one reason is enough."""
     reached = evidence.walk_away_reached(i)
     return np.asarray((reached >= WALK_AWAY_PROBABILITY) & evidence.looked[i])
 
@@ -252,7 +251,7 @@ def _grave_doubts(evidence: Evidence, i: int) -> Bools:
 def _agreed(evidence: Evidence, i: int, reached: Floats) -> Bools:
     """(J,): whether a doubt at the walk-away level is believed, or was raised by several people.
 
-    Where the checkpoint has no walk-away level, nobody walks away from it.
+    A checkpoint without a walk-away level has none.
     """
     believed = np.round(reached - DOUBT_PROBABILITY, 12) >= 0
     several = evidence.doubt_seen_by[i] >= DOUBT_PEOPLE
@@ -262,7 +261,7 @@ def _agreed(evidence: Evidence, i: int, reached: Floats) -> Bools:
 def _over_budget(evidence: Evidence, i: int) -> list[Advice]:
     chance = float(evidence.chance_within_budget[i])
     least = 1.0 - evidence.required_confidence
-    # 1 - 0.8 is a last bit above 0.2, and a chance of 0.2 must pass.
+    # 1 - 0.8 is slightly above 0.2 in floats, and a chance of exactly 0.2 must pass.
     over = round(chance - least, 12) < 0
     return [OverBudget(chance, least)] if over and not _in_the_running(evidence, i) else []
 
@@ -277,9 +276,9 @@ def _costs_more(evidence: Evidence, i: int) -> list[Advice]:
 
 
 def _in_the_running(evidence: Evidence, i: int) -> bool:
-    """Whether she may well be the best choice: what money alone says is no reason then.
+    """Whether she may well be the best choice; then money alone is no reason to strike her off.
 
-    Where no valuation is known, nobody can tell, and costs speak for themselves.
+    False where no valuation is known: then only the costs count.
     """
     return round(float(evidence.chance_best[i]) - IN_THE_RUNNING, 12) >= 0
 
@@ -292,7 +291,7 @@ def _dominated(evidence: Evidence) -> list[list[Advice]]:
 
 
 def _beaten_by(evidence: Evidence, i: int, others: Ints) -> list[Advice]:
-    """One reason, however many beat her."""
+    """One reason, however many candidates beat her."""
     if not len(others):
         return []
     utility = evidence.expected_utility

@@ -1,11 +1,11 @@
-"""How far people agree in what they saw (model.md section 2).
+"""How far people agree in their ratings (model.md section 2).
 
 Ratings are (R, U): R raters by U units, nan where a rater did not look. A unit is one checkpoint on
-one boat. Krippendorff's alpha for everybody at once, weighted kappa for two, Fleiss' kappa for
+one boat. Krippendorff's alpha is for all raters together, weighted kappa for two, Fleiss' kappa for
 comparison with published work; intraclass correlations and concordance have their own modules.
 
-1 is full agreement, 0 what chance would give, below 0 worse than chance. Agreement is not being
-right: people can agree on what they all cannot see.
+1 is full agreement, 0 is agreement by chance, below 0 is worse than chance. People can agree and
+all be wrong.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class PairAgreement:
     """Two raters on the units that both rated.
 
     `kappa` by the quadratic weights; `same` the share of units rated the same; `difference` the
-    mean of the first's ratings less the second's. Both None without a common unit.
+    mean of the first's ratings minus the second's. Both are None without a common unit.
     """
 
     first: int
@@ -145,9 +145,9 @@ def weighted_kappa(
 ) -> Estimate:
     """Return weighted kappa of two raters, ratings (U,) each, nan for missing; units resampled.
 
-    `labels` (L,) are all the ratings there are, in order, whether used or not: left out, a label
-    that neither used would make its neighbours adjacent and change the linear and quadratic
-    weights. Undefined without a unit rated by both, or where chance could not disagree.
+    `labels` (L,) are all possible ratings in order, used or not: without a label that neither
+    rater used, its neighbours would be adjacent and the linear and quadratic weights would change.
+    Undefined without a unit rated by both, or where chance could not disagree.
 
     Raises ValueError if the shapes differ or a rating is not among the labels.
     """
@@ -229,8 +229,9 @@ def _checked(ratings: ArrayLike) -> Floats:
 
 def _tally(table: Floats) -> tuple[Floats, Floats]:
     """Return the different ratings (V,), ascending, and how often each unit got them (V, U)."""
-    # Most ratings are levels, few whole numbers: counting those and seeing that nothing is left
-    # takes half the time of finding out first which values there are.
+    # Most ratings are levels, few whole numbers. Counting those first, and checking that no other
+    # is
+    # left, takes half the time of finding all distinct values.
     lowest = np.fmin.reduce(table, axis=None, initial=np.inf)
     values = lowest + np.arange(FEW_LEVELS) if np.isfinite(lowest) else np.empty(0)
     counts = _counts(table, values)
@@ -265,8 +266,8 @@ def _squared_distance(metric: Metric, values: Floats, total: Floats) -> Floats:
     if metric == "nominal":
         return 1.0 - np.eye(len(values))[None]
     if metric == "ordinal":
-        # The number of ratings between two values, half of their own counted, is the distance of
-        # their mean ranks.
+        # The distance is the number of ratings between two values, with half of their own: the
+        # difference of their mean ranks.
         place = np.cumsum(total, axis=1) - total / 2
         return np.square(place[:, :, None] - place[:, None, :])
     apart = values[:, None] - values

@@ -1,13 +1,13 @@
-"""Belief about the true level of every checkpoint on every boat, given everybody's reports.
+"""Belief about the true level of every checkpoint on every boat, given all reports.
 
-Two things are unknown beside the levels: how well each boat has been cared for, which makes bad
-news come together on one boat, and how each grader leans and spreads. All three are worked out at
-once by mean-field variational inference (Jordan et al., 1999, Machine Learning 37, 183-233), with
-an exact step for the care class and the levels of a boat. Model: model.md 1. The grader part is
-Dawid & Skene (1979) with two parameters a grader in place of a free matrix (`confusion`).
+Besides the levels, two things are unknown: how well each boat has been cared for, which makes bad
+levels occur together on one boat, and the lean and spread of each grader. All three are fitted
+together by mean-field variational inference (Jordan et al., 1999, Machine Learning 37, 183-233),
+with an exact step for the care class and the levels of a boat. Model: model.md 1. The grader part
+is Dawid & Skene (1979) with two parameters a grader in place of a free matrix (`confusion`).
 
-A checkpoint nobody looked at has no report. Its belief is what the boat's inferred care class
-leaves of the prior: it is never read as sound.
+A checkpoint nobody looked at has no report. Its belief is the prior given the boat's inferred care
+class; it is never taken for sound.
 
 Indices: boat i of I, checkpoint j of J, level t of 5, care class c of 3, grader r of R, report n
 of N.
@@ -68,13 +68,13 @@ MOST_WIDENINGS: Final = 64
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Belief:
-    """What the reports add up to.
+    """The posterior given the reports.
 
     care: (I, 3), P(care class | all). level_given_care: (I, 3, J, 5), P(level | care class, all).
     level: (I, J, 5), P(level | all). Zeros where a checkpoint does not apply. Given the care
     class, the levels of a boat are independent; where the belief is mixed over draws of the
     graders (`mixture`), given class and draw. bound: (rounds,), evidence bound in nats after each
-    round, never decreasing. converged: False when the rounds ran out.
+    round, never decreasing. converged: False if it stopped at the maximum number of rounds.
     """
 
     care: Floats
@@ -90,7 +90,7 @@ class Belief:
     def components(self) -> tuple[Floats, Floats]:
         """(I, C), P(component), and (I, C, J, 5), P(level | component): the levels are independent.
 
-        Components are the care classes, once for each draw of the graders where it is mixed.
+        Components are the care classes; of a mixed belief, the care classes of each draw.
         """
         if self.mixture is None:
             return self.care, self.level_given_care
@@ -109,7 +109,7 @@ class Belief:
 class Mixture:
     """K beliefs, each given a draw of all graders.
 
-    share: (K,), what each counts, summing to 1. care: (I, K, 3), P(draw, care class): sums to
+    share: (K,), weight of each, summing to 1. care: (I, K, 3), P(draw, care class): sums to
     `share` over the classes. level_given_care: (I, K, 3, J, 5), P(level | draw, care class).
     """
 
@@ -129,7 +129,7 @@ def averaged(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
     P(care class), and (..., 3, J, 5), P(level | care class).
     """
     total = care.sum(axis=-2, keepdims=True)
-    even = np.full_like(care, 1.0 / care.shape[-2])  # of a class that cannot be
+    even = np.full_like(care, 1.0 / care.shape[-2])  # of an impossible class
     share = np.divide(care, total, out=even, where=total > 0)
     return total[..., 0, :], np.einsum("...kc,...kcjt->...cjt", share, level_given_care)
 
@@ -185,9 +185,9 @@ def fit(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Round:
-    """One round of the fit: every batch of boats, and the graders it was worked out with.
+    """One round of the fit: every batch of boats, and the graders used for it.
 
-    counts: (codes, 5), what the graders said against the levels believed in.
+    counts: (codes, 5), expected reports of each code at each true level.
     """
 
     estimates: tuple[Estimate, ...]
@@ -226,8 +226,8 @@ class Looks:
     ) -> tuple[Floats, ...]:
         """(3, 5, S) for each batch: P(level | care class), floored.
 
-        cells: (I, J), those it is needed for, all by default. The others, and those where a
-        checkpoint does not apply, are level: without a report that leaves no trace.
+        cells: (I, J), the cells that need it, all by default. Other cells, and those where a
+        checkpoint does not apply, are uniform: without a report they have no effect.
         """
         by_batch = []
         for batch in self.batches:
@@ -254,7 +254,7 @@ class Looks:
         return Round(tuple(estimates), counts, graders, evidence - graders.divergence)
 
     def inferred(self, prior: tuple[Floats, ...], last: Round) -> Iterator[Inferred]:
-        """Each batch's reports with what is believed of their boats."""
+        """Each batch's reports with the belief about their boats."""
         for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
             level_given_care = batch.level_given_care(of_batch, last.graders.table)
             yield Inferred(batch.tally, estimate.care, level_given_care)

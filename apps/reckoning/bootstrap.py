@@ -3,7 +3,7 @@
 A coefficient is written once, as a function of weights on its units, shape (B, U) to (B, ...): ones
 give its value, counts of a resample give a bootstrap replicate. Percentile intervals: Efron &
 Tibshirani (1993), An Introduction to the Bootstrap, chapter 13. With fewer than about twenty units
-they come out somewhat too short, as all bootstrap intervals do.
+they are somewhat too short, as all bootstrap intervals are.
 """
 
 from __future__ import annotations
@@ -16,15 +16,15 @@ import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats
 
-# Why a coefficient has no value, for programs; the words are the caller's.
+# Codes for why a coefficient has no value; callers put them into words.
 Reason = Literal["too_few_raters", "too_few_units", "no_variation"]
 
 Statistic = Callable[[Floats], Floats]
 
-# Weights held at once, as numbers: 200 kB, so that what is made of them stays in the cache.
+# Number of weights computed at once: 200 kB, so that their results stay in the cache.
 CHUNK = 25_000
-# A resample may lack any variation and so have no value. If more than this share has none, what
-# remains says little of the whole, and there is no interval.
+# A resample without any variation has no value. If more than this share has none, the others do
+# not represent the whole, and there is no interval.
 MOST_UNDEFINED = 0.1
 
 
@@ -47,8 +47,8 @@ class Resampling:
 class Estimate:
     """A coefficient with its interval.
 
-    `units` is how many units it rests on. `value` is None where it is undefined, and then `reason`
-    says why; `low` and `high` are None where no interval was asked for or none can be given.
+    `units` is the number of units it is computed from. `value` is None where it is undefined;
+    `reason` says why. `low` and `high` are None if no interval was requested or none is possible.
     """
 
     value: float | None
@@ -65,7 +65,7 @@ def quotient(above: Floats, below: Floats, defined: Bools) -> Floats:
 
 
 def undefined(reason: Reason, units: int) -> Estimate:
-    """Return the estimate that says why there is none."""
+    """Return the estimate without a value, with its reason."""
     return Estimate(value=None, low=None, high=None, units=units, reason=reason)
 
 
@@ -97,7 +97,7 @@ def estimates(
 
 
 def _resamples(units: int, resampling: Resampling) -> Iterator[Floats]:
-    """Yield weights (B, U): how often each unit was drawn, B as many as fit the memory."""
+    """Yield weights (B, U): how often each unit was drawn; B is limited by memory."""
     draw = np.random.default_rng(resampling.seed)
     rows = max(1, CHUNK // units)
     for start in range(0, resampling.replicates, rows):

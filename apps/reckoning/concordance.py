@@ -13,7 +13,8 @@ def kendall_w(ranks: ArrayLike, resampling: Resampling | None = None) -> Estimat
     """Return W of m orders of n things, shape (m, n), ties corrected for; things are resampled.
 
     0 no agreement, 1 the same order by all. Only the order within a row counts, so ranks and scores
-    both do. Source: Kendall & Babington Smith (1939), Annals of Mathematical Statistics 10,
+    can both be given. Source: Kendall & Babington Smith (1939), Annals of Mathematical Statistics
+    10,
     275-287; ties: Kendall, Rank Correlation Methods.
 
     Undefined with fewer than two orders or things, or where every order ties everything.
@@ -36,10 +37,10 @@ def kendall_w(ranks: ArrayLike, resampling: Resampling | None = None) -> Estimat
     adds = below + level / 2
 
     def concordance(weights: Floats) -> Floats:
-        # Ranks within the resample, less their mean: a thing drawn twice ties with itself.
+        # Ranks within the resample, minus their mean: a thing drawn twice ties with itself.
         placed = np.matmul(weights, adds) - weights.sum(axis=1, keepdims=True) / 2  # (m, B, n)
         spread = (weights * placed.sum(axis=0) ** 2).sum(axis=1)
-        # What the spread of the summed ranks would be if all orders were the same, ties included.
+        # The spread of the summed ranks if all orders were the same, ties included.
         most = orders * (weights * placed**2).sum(axis=(0, 2))
         return quotient(spread, most, most > 0)
 

@@ -1,7 +1,7 @@
-"""What people are shown of a boat's condition: one score, and who saw it otherwise.
+"""A boat's condition as people see it: one score, and the reports that differ from the belief.
 
-A screening by non-experts, not a survey: the interval is what the reports leave open, not what a
-survey would find.
+This is a screening by non-experts, not a survey: the interval shows the uncertainty of the reports,
+not what a survey would find.
 """
 
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from apps.reckoning.levels import LEVELS, mean_level
 from apps.reckoning.priors import Fleet, Reports
 
 BEST_SCORE = 100.0
-A_LEVEL = 1.0  # from this difference on a report is said to differ; model.md 1
+A_LEVEL = 1.0  # a report that is this far from the belief differs; model.md 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,8 +42,8 @@ def condition_score(
 
     weights: (J,), not negative; the sums run over the checkpoints that apply to the boat. The
     interval is central and holds `mass`: given the care class and the graders the levels are
-    independent, so the score has an exact mean and variance there, and a mixture of normals is read
-    off at its ends.
+    independent, so the score has an exact mean and variance there, and the ends are quantiles of
+    a mixture of normals.
     Raises ValueError for a weight that is negative or not a number.
     """
     if weights.shape != fleet.applies.shape[1:] or not np.all(weights >= 0):
@@ -82,8 +82,8 @@ def look_counts(reports: Reports, shape: tuple[int, ...]) -> Ints:
 def report_gaps(belief: Belief, reports: Reports) -> Floats:
     """(N,) levels: how much worse each report is than its grader would be expected to report.
 
-    Expected is what this grader reports on average of the levels believed in, so a known lean is
-    no gap; nor are the ends of the scale, where nobody can report what lies beyond.
+    The expectation is this grader's mean report of the believed levels. So a known lean makes no
+    gap, nor do the ends of the scale, beyond which nobody can report.
     """
     gaps = np.empty(len(reports))
     believed = belief.level[reports.boat, reports.checkpoint]
@@ -98,7 +98,7 @@ def report_gaps(belief: Belief, reports: Reports) -> Floats:
 def differing_reports(belief: Belief, reports: Reports) -> Bools:
     """(N,): reports a level or more from the belief after correcting for lean.
 
-    Only where somebody else looked too: alone, there is nobody to differ from.
+    Only where somebody else looked too: a single report has no other to differ from.
     """
     boats, checkpoints, _ = belief.level.shape
     graders = len(belief.graders)

@@ -1,12 +1,12 @@
-"""What a boat would cost if one checkpoint were at a given level: the table under next looks.
+"""The cost of a boat if one checkpoint were at a given level: the table used by next looks.
 
-In the draws of a care class, and of one draw of the graders where the belief is mixed, the levels
-of all other checkpoints are what they are whatever this one is at. So E[. | class, checkpoint at t]
-is the mean, over the draws of the class, of the cost with level t swapped in for that checkpoint:
-its own calls taken out, those of level t put in, remedies and enabling work shared with other calls
-recounted. Graders under whom that level is likelier count for more: a part that turns out worse
-than they said says that the others may be too.
-Which of its calls are made is not drawn again but summed over exactly: a checkpoint has few
+Given a care class, and one draw of the graders if the belief is mixed, the levels of the other
+checkpoints do not depend on this one. So E[. | class, checkpoint at t] is the mean cost over the
+draws of the class with level t put in for that checkpoint: its own calls are removed, those of
+level t are added, and remedies and enabling work shared with other calls are recounted. Graders
+under whom that level is likelier weigh more: if a part turns out worse than they reported, other
+parts may be worse too.
+The calls of the checkpoint are not drawn again but summed over exactly: a checkpoint has few
 combinations of calls, and each is priced once for all levels. All levels use the same draws, so
 differences between levels are steadier than the figures themselves.
 """
@@ -21,7 +21,7 @@ from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Draws, Singles
 from apps.reckoning.work import Work
 
-IMPOSSIBLE = 1e-12  # added to chances, so that one of 0 can be divided by
+IMPOSSIBLE = 1e-12  # added to chances to avoid a division by 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,7 +38,7 @@ class ByLevel:
 
 
 def by_level(draws: Draws, level_given_care: Floats, work: Work, budget: float) -> ByLevel:
-    """Swap every level of every checkpoint into the draws.
+    """The costs with every level of every checkpoint put into the draws.
 
     level_given_care, work: as simulated.
     """
@@ -47,7 +47,7 @@ def by_level(draws: Draws, level_given_care: Floats, work: Work, budget: float) 
     swap = _Swap(draws, work, excess, runs)
     share = runs.share(level_given_care)  # (J, 3, R, 5)
     untouched = [runs.means(draws.all_in), *runs.beyond(excess[None])[:, 0]]
-    # As for a checkpoint that calls for nothing, until it is known to call for something.
+    # As if the checkpoint called for nothing; its calls are added below.
     tables = np.einsum("jcrt,xr->xjct", share, np.stack(untouched))
     chance, extent = work.chance, work.extent
     for checkpoint in np.unique(work.link_checkpoint):
@@ -60,7 +60,7 @@ def by_level(draws: Draws, level_given_care: Floats, work: Work, budget: float) 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Runs:
-    """The R runs of draws that are alike in care class and draw of the graders; all (R,)."""
+    """The R runs of draws with the same care class and draw of the graders; all (R,)."""
 
     start: Ints
     size: Ints
@@ -76,8 +76,9 @@ class _Runs:
 
     def means(self, values: Floats | Singles) -> Floats:
         """Mean of (..., D) in each run, (..., R)."""
-        # Sums of short runs in single precision. A matrix product would do, but the threads of a
-        # linear algebra library cost several times more when the processor is shared.
+        # Sums of short runs in single precision. A matrix product would be slower on a shared
+        # processor:
+        # the linear algebra library starts several threads.
         return np.asarray(np.add.reduceat(values, self.start, axis=-1) / self.size)
 
     def beyond(self, excess: Singles) -> Floats:
@@ -86,10 +87,10 @@ class _Runs:
         return np.stack([self.means(np.maximum(excess, 0)), self.means(within)])
 
     def share(self, level_given_care: Floats) -> Floats:
-        """What each run counts for, given the care class and a level: (J, 3, R, 5), summing to 1.
+        """Weight of each run, given the care class and a level: (J, 3, R, 5), summing to 1.
 
-        level_given_care: (3, J, 5) or (K, 3, J, 5). A class that no draw fell into is next to
-        impossible, and so is a level of no chance: all draws, and all of the class, stand in.
+        level_given_care: (3, J, 5) or (K, 3, J, 5). A class without draws is almost impossible, and
+        so is a level of probability 0: then all draws, or all of the class, are used instead.
         """
         by_graders = level_given_care.reshape(-1, *level_given_care.shape[-3:])
         chance = by_graders[self.graders, self.care].swapaxes(0, 1) + IMPOSSIBLE  # (J, R, 5)
@@ -113,10 +114,10 @@ class _Triggers:
 
 
 class _Swap:
-    """One boat's draws, ready to have a checkpoint's calls taken out and others put in."""
+    """One boat's draws, prepared for replacing a checkpoint's calls by others."""
 
     def __init__(self, draws: Draws, work: Work, excess: Singles, runs: _Runs) -> None:
-        """excess: (D,) upfront less budget."""
+        """excess: (D,) upfront minus budget."""
         self.draws, self.work, self.excess, self.runs = draws, work, excess, runs
         self.all_in = draws.all_in.astype(np.float32)
         called = draws.extent > 0
@@ -130,10 +131,10 @@ class _Swap:
         ]
 
     def priced(self, links: Ints, triggers: _Triggers) -> Floats:
-        """Of every combination of these links' calls: all-in, overrun and chance within, (3, S, R).
+        """All-in, overrun and chance within, by combination of these links' calls, (3, S, R).
 
-        The mean all-in cost is a sum of means. What goes over the budget is not, so that the
-        upfront cost of every combination is held in full.
+        The mean all-in cost is a sum of means. The overrun of the budget is not, so it needs the
+        upfront cost of every combination in full.
         """
         draws, remedies = self.draws, self.work.link_remedy[links]
         needs, now = self.work.needs[remedies], self.work.now[remedies]  # (n, M), (n,)
@@ -181,10 +182,10 @@ class _Swap:
         elsewhere: list[Singles | None],
         among: Bools | None = None,
     ) -> Bools:
-        """Draws in which nothing but some links' own calls needs the enabling work, (D,).
+        """Draws in which only the calls of some links need the enabling work, (D,).
 
         callers: (D,) how many remedies need it. remedies: of the links; among: which of them to
-        count. elsewhere: what other links ask of each.
+        count. elsewhere: the extent that other links ask of each remedy.
         """
         for n, (remedy, asked) in enumerate(zip(remedies.tolist(), elsewhere, strict=True)):
             if self.work.needs[remedy, enabling] and (among is None or among[n]):

@@ -1,10 +1,9 @@
 """Free confusion matrices: the second grader model.
 
-Each grader has a matrix of its own, P(report k | true label t), with no lean or spread to shape
-it: Dawid & Skene (1979), Maximum likelihood estimation of observer error-rates using the EM
-algorithm, Applied Statistics 28(1), 20-28. It asks for far more reports a grader than `graders`
-does, so it serves as a check on that model and on the loop they share, and where labels have no
-order.
+Each grader has a matrix of its own, P(report k | true label t), not shaped by lean or spread:
+Dawid & Skene (1979), Maximum likelihood estimation of observer error-rates using the EM algorithm,
+Applied Statistics 28(1), 20-28. It needs far more reports a grader than `graders` does, so it
+serves as a check on that model and on the loop they share, and for labels without an order.
 """
 
 from dataclasses import dataclass
@@ -53,8 +52,8 @@ def fit_confusion(
 
     item, grader, label: (N,), one entry a report, counted from 0; a grader may report on an item
     more than once. smoothing: reports added to every entry of every confusion matrix; 0 is the
-    paper's maximum likelihood. The likelihood has several maxima, and the start decides which one
-    is reached.
+    paper's maximum likelihood. The likelihood has several maxima; the start decides which one the
+    fit reaches.
 
     Stops when no probability moved by more than `tolerance`. Raises ValueError for arrays of
     different lengths, a label out of range, or an item without any report.

@@ -10,7 +10,7 @@ from apps.reckoning.arrays import Floats
 
 
 class Round(Protocol):
-    """What one round leaves behind."""
+    """The result of one round."""
 
     @property
     def bound(self) -> float:
@@ -19,7 +19,7 @@ class Round(Protocol):
     def settled(self, previous: Self, tolerance: float, /) -> bool:
         """Whether nothing moved by more than the tolerance since the previous round.
 
-        A yes or no, so that the first part that moved can answer for a large fit.
+        A yes or no, so that in a large fit the first part that moved settles the answer.
         """
 
 
@@ -28,7 +28,7 @@ State = TypeVar("State", bound=Round)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ascent(Generic[State]):
-    """Where the rounds ended. bound: (rounds,), the bound after each round, in nats."""
+    """The end of the rounds. bound: (rounds,), the bound after each round, in nats."""
 
     state: State
     bound: Floats
@@ -42,10 +42,10 @@ class Ascent(Generic[State]):
 def ascend(
     first: State, improve: Callable[[State], State], *, tolerance: float, max_rounds: int
 ) -> Ascent[State]:
-    """Improve until no probability moves by more than `tolerance`, or `max_rounds` were run.
+    """Improve until no probability moves by more than `tolerance`, or for `max_rounds` rounds.
 
-    `first` is the outcome of round one. A fit that ran out of rounds says so (`converged`); its
-    last state is still the best one found, because no round lowers the bound.
+    `first` is the outcome of round one. `converged` is False after `max_rounds`; the last state is
+    still the best one found, because no round lowers the bound.
     """
     state, bounds, settled = first, [first.bound], False
     while not settled and len(bounds) < max_rounds:

@@ -1,9 +1,9 @@
-"""What a boat would cost (model section 3), gathered in one place for those who call it.
+"""The cost of a boat (model section 3): one import for callers.
 
 work: the inputs. expected: exact means. moments: means and spread. simulation: draws. rollup: the
 figures people read. Prices for a boat come from pricing, yearly costs from ownership.
 
-A boat of two checkpoints, whose keel joint may want resealing and whose rig may want renewing:
+A boat of two checkpoints, whose keel joint may need resealing and whose rig may need renewal:
 
 >>> import numpy as np
 >>> from apps.reckoning.costs import Prices, Purchase, Work

@@ -1,16 +1,16 @@
-"""Which sums over groups of boats may be told, so that nobody's boat can be worked out from them.
+"""Which sums over groups of boats may be disclosed so that nobody can infer a single boat.
 
-A figure rests on the boats of several parties (groups of buyers; two that share a person are one).
-It is told only if it, and whatever follows from it and all others told by adding and subtracting,
-rests on at least three parties beside any single one: who contributed knows its own part, takes it
-away, and must still be left with three. What was told before counts as told: from a figure before
-and after a change follows the change.
+A figure is a sum over the boats of several parties (groups of buyers; two that share a person are
+one). It is disclosed only if it, and every figure that follows from it and the other disclosed ones
+by addition and subtraction, comes from at least three parties besides any single one: a contributor
+knows its own part and can subtract it, and three must still be left. Figures disclosed earlier
+count as disclosed: the difference before and after a change reveals the change.
 
 Sums are rows of a matrix with a column for each contribution. What follows from them is the row
-space M. Some of it rests on the parties S alone exactly if the rank falls once the columns of S
+space M. M contains a figure of the parties S alone exactly if the rank falls when the columns of S
 are left out. (Cell suppression with its complementary cells, and the audit of linear
 disclosures: Willenborg & de Waal, Elements of Statistical Disclosure Control, 2001, ch. 6;
-Hundepohl et al., Statistical Disclosure Control, 2012, ch. 4. Read of, not re-read.)
+Hundepohl et al., Statistical Disclosure Control, 2012, ch. 4. Cited from secondary sources.)
 """
 
 from collections.abc import Iterator
@@ -21,17 +21,17 @@ import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 
-FEWEST: Final = 3  # parties that must be left beside any single one
-# So many parties at most, the reader's own and two others, may never be enough for anything told.
+FEWEST: Final = 3  # parties that must be left besides any single one
+# No disclosed figure may follow from so few parties: the reader's own and two others.
 TOO_FEW: Final = FEWEST
-BATCH: Final = 2048  # sets of parties looked at together
+BATCH: Final = 2048  # sets of parties checked at once
 
 
 def may_be_disclosed(rows: Bools, contributor: Ints, disclosed: Bools | None = None) -> Bools:
-    """(C,): which rows may be told together, earlier ones before later ones.
+    """(C,): which rows may be disclosed together; earlier rows have priority.
 
-    rows: (C, B), the contributions that each sum is over. party: (B,), whose each is. told: (F, B),
-    sums told before; what could be worked out from these alone is not undone by silence.
+    rows: (C, B), the contributions that each sum is over. contributor: (B,), the party of each.
+    disclosed: (F, B), earlier sums; silence cannot undo what follows from these alone.
     """
     disclosed = np.zeros((0, len(contributor)), dtype=np.bool_) if disclosed is None else disclosed
     wide = np.array([len(np.unique(contributor[row])) > TOO_FEW for row in rows], dtype=np.bool_)
@@ -50,14 +50,14 @@ def may_be_disclosed(rows: Bools, contributor: Ints, disclosed: Bools | None = N
 
 
 class _Leaks:
-    """How much each small set of parties can be seen through, from what was told before."""
+    """How much the earlier disclosures reveal of each small set of parties."""
 
     def __init__(self, disclosed: Bools, contributor: Ints, contributors: Ints) -> None:
         self._contributor, self._contributors = contributor, contributors
         self._before = [self._lost(disclosed, sets) for sets in self._sets()]
 
     def hold(self, rows: Bools) -> bool:
-        """Whether these rows show no more of any small set of parties than was told before."""
+        """Whether these rows reveal no more of any small set of parties than the earlier ones."""
         return all(
             bool((self._lost(rows, sets) <= before).all())
             for sets, before in zip(self._sets(), self._before, strict=True)
@@ -82,7 +82,7 @@ class _Leaks:
     def _products(self, rows: Bools) -> Floats:
         """(P, C, C): the rows' products with one another over each party's columns.
 
-        The rank of columns is that of the sum of their products: whole numbers, small and exact.
+        The rank of columns is that of the sum of their products, small exact integers.
         """
         return np.array(
             [

@@ -1,7 +1,7 @@
 """The exact step of the fit: care classes and levels of some boats, given their graders.
 
-Given the graders, boats are independent of one another, so a fit goes through them in batches
-small enough for the processor's cache; the boats of one list are a single batch.
+Given the graders, boats are independent of one another. So a fit works in batches small enough for
+the processor's cache; the boats of one list are a single batch.
 
 Arrays here have levels and care classes first and cells (boat by boat, all checkpoints) last, so
 that every step runs along long rows.
@@ -15,20 +15,20 @@ import numpy as np
 from apps.reckoning.arrays import Floats
 from apps.reckoning.tally import Tally
 
-# No level and no care class is ruled out beforehand. Far below any prior that matters; with
-# NOTHING, far enough above the smallest double that no boat's evidence vanishes.
+# No level and no care class has a prior of 0. Far below any prior that matters; together with
+# NOTHING, far enough above the smallest double that no boat's evidence becomes 0.
 FLOOR: Final = 1e-60
 # Log of a probability that stands for none: its exponential, and products with it, are still
 # ordinary doubles. Arithmetic on smaller ones (subnormal) is many times slower.
 NOTHING: Final = -230.0
-BATCH: Final = 8_192  # cells; a batch at work is then 2 MB, about a second-level cache
+BATCH: Final = 8_192  # cells; a batch then takes 2 MB, about a second-level cache
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Estimate:
     """Care classes and levels of B boats with S cells, given the graders.
 
-    care: (3, B). level: (5, S). log_evidence: of all the batch's reports, nats.
+    care: (3, B). level: (5, S). log_evidence: of all reports of the batch, nats.
     """
 
     care: Floats
@@ -55,14 +55,14 @@ class Batch:
     tally: Tally
 
     def estimate(self, prior: Floats, care_prior: Floats, table: Floats) -> Estimate:
-        """Weigh care classes and levels by the reports.
+        """Care classes and levels given the reports.
 
         prior: (3, 5, S), P(level | care class), floored. care_prior: (3, B). table: (codes, 5),
         expected log-likelihoods of the reports.
 
         Given its care class a boat's levels are independent, so the weight of a class is the
-        product over cells of their normalisers. Sums of logs throughout: a boat with hundreds of
-        reports would underflow otherwise.
+        product over cells of their normalisers. It is a sum of logs, because a boat with hundreds
+        of reports would underflow otherwise.
         """
         likelihood, peak = self._likelihood(table)
         normaliser = np.einsum("cts,ts->cs", prior, likelihood)
@@ -77,7 +77,7 @@ class Batch:
         return Estimate(care, level, float((best + np.log(total)).sum() + peak.sum()))
 
     def level_given_care(self, prior: Floats, table: Floats) -> Floats:
-        """(3, 5, S): P(level | care class, all), with the table the estimate was made with."""
+        """(3, 5, S): P(level | care class, all), with the table that the estimate used."""
         likelihood, _ = self._likelihood(table)
         weight = prior * likelihood
         weight /= weight.sum(axis=1, keepdims=True)
@@ -106,7 +106,7 @@ class Batch:
 
 
 def batches(tally: Tally, *, boats: int, checkpoints: int) -> tuple[Batch, ...]:
-    """A fleet's reports in runs of whole boats; tally: boats * checkpoints cells, boat by boat."""
+    """A fleet's reports in batches of boats; tally: boats * checkpoints cells, boat by boat."""
     run = max(1, BATCH // max(checkpoints, 1))
     starts = range(0, boats if checkpoints else 0, run)
     return tuple(

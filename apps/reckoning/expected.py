@@ -1,8 +1,8 @@
-"""Exact expectations of what a boat may need and cost, with no simulation and no second moment.
+"""Exact expected work and cost of a boat, without simulation and without second moments.
 
-Given the care class (and, where the belief is mixed over them, the draw of the graders), levels are
-independent between checkpoints, so the chance that none of a set of calls happens is a product over
-checkpoints. `moments` adds the spread, which takes much longer.
+Given the care class (and the draw of the graders if the belief is mixed), levels are independent
+between checkpoints, so the chance that no call of a set happens is a product over checkpoints.
+`moments` adds the spread, which takes much longer.
 """
 
 from collections.abc import Iterator
@@ -19,8 +19,8 @@ from apps.reckoning.work import Purchase, Work, check_belief
 class Expected:
     """Expected costs of one boat, in the list's currency.
 
-    price: paid for the boat, before tax. upfront: what is to be paid before she sails. all_in: that
-    and all other work. remedy_needed, remedy_cost: (K,) chance that each is called for, and cost.
+    price: paid for the boat, before tax. upfront: the cost before she sails. all_in: that and all
+    other work. remedy_needed, remedy_cost: (K,) chance that each is called for, and cost.
     enabling_needed: (M,) chance. enabling_now, enabling_later: (M,) cost where a remedy that cannot
     wait needs it, and where only others do.
     """
@@ -74,12 +74,12 @@ def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floa
 
 
 def components_of(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
-    """(C,), and (C, J, 5): care classes, once for each draw of the graders there is."""
+    """(C,), and (C, J, 5): the care classes, of each draw of the graders if there are several."""
     return care.ravel(), level_given_care.reshape(care.size, *level_given_care.shape[-2:])
 
 
 def _extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
-    """E[extent], the area under P(extent > x), which steps only where some link has its extent."""
+    """E[extent]: the integral of P(extent > x), a step function over the links' extents."""
     extents, chance = work.extent, work.chance
     extent = np.zeros(len(work.remedies))
     for floor, width in _steps(work.link_remedy, extents, len(extent)):
@@ -90,7 +90,7 @@ def _extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
 
 
 def _steps(link_remedy: Ints, extents: Floats, count: int) -> Iterator[tuple[float, Floats]]:
-    """Every extent, and how far it is to the next greater one of each remedy that has it, (count,).
+    """Every extent, and the gap to the next greater one of each remedy that has it, (count,).
 
     0 where the remedy has no such extent, or none above it. Every remedy has the extent 0.
     """
@@ -99,7 +99,7 @@ def _steps(link_remedy: Ints, extents: Floats, count: int) -> Iterator[tuple[flo
     order = np.lexsort((value, remedy))
     remedy, value = remedy[order], value[order]
     width = np.where(np.diff(remedy, append=-1) == 0, np.diff(value, append=0.0), 0.0)
-    rises = width > 0  # of several links with the same extent the last one does
+    rises = width > 0  # of several links with the same extent only the last rises
     for floor in np.unique(value[rises]).tolist():
         has = rises & (value == floor)
         of_remedy = np.zeros(count)
@@ -108,7 +108,7 @@ def _steps(link_remedy: Ints, extents: Floats, count: int) -> Iterator[tuple[flo
 
 
 def _called(care: Floats, level_given_care: Floats, work: Work, chance: Floats) -> Floats:
-    """Chance that each remedy is called for, (K,), where each link does with these, (T, 5)."""
+    """Chance that each remedy is called for, (K,), given each link's chances, (T, 5)."""
     asks = chance.any(axis=1)
     level = level_given_care[:, work.link_checkpoint[asks]]
     called = np.einsum("ctl,tl->ct", level, chance[asks])
@@ -124,7 +124,7 @@ def _called(care: Floats, level_given_care: Floats, work: Work, chance: Floats) 
 def _any_triggered(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
     """Chance that any of some links calls for its remedy. among: (T,)."""
     asked, at = np.unique(work.link_checkpoint[among], return_inverse=True)
-    untriggered = np.ones((len(asked), LEVELS))  # that none of them does, at each level
+    untriggered = np.ones((len(asked), LEVELS))  # chance that none of them does, at each level
     np.multiply.at(untriggered, at, 1 - work.chance[among])
     # A checkpoint that does not apply has no probability anywhere, and calls for nothing.
     called = np.einsum("cjl,jl->cj", level_given_care[:, asked], 1 - untriggered)

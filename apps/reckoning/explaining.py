@@ -1,12 +1,12 @@
-"""What would move a candidate from where it stands.
+"""The facts that would change a candidate's place.
 
-A counterfactual is worked out, not read off a threshold: the level of one checkpoint, the asking
-price or one remedy's quote is set otherwise, everything that hangs on it is reckoned again, and the
-smallest change is sought that moves the candidate past its neighbour in the order of E[U], or that
-takes the chance of staying within the budget past what the group asks for (model section 4). It
-passes another where its lead is more than the noise of drawing (`ordering`).
+Each counterfactual is computed: the level of one checkpoint, the asking price or one remedy's quote
+is changed, everything that depends on it is computed again, and the smallest change is sought that
+moves the candidate past its neighbour in the order of E[U], or that takes the chance of staying
+within the budget past the group's limit (model section 4). A candidate passes another if its lead
+is more than the noise of drawing (`ordering`).
 
-Buying none of the candidates stands in the order too, at 0, and has the index NONE.
+Buying none of the candidates is in the order too, at 0, with the index NONE.
 """
 
 from collections.abc import Iterator
@@ -27,12 +27,12 @@ from apps.reckoning.utility import Cost
 from apps.reckoning.work import Purchase, Work, require
 
 NONE = -1
-# Quotes further than this factor from what the job is reckoned at are not worth telling anybody;
+# Quotes further than this factor from the estimated cost of the job are not worth showing;
 # project's own estimate.
 FURTHEST_QUOTE = 3.0
-# How many remedies to look through for a quote, dearest first: those that cost little move little.
+# How many remedies to search for a quote, dearest first: cheap ones change little.
 DEAREST_REMEDIES = 12
-# Levels less likely than this are not worth telling either; project's own estimate.
+# Levels less likely than this are not worth showing either; project's own estimate.
 LEAST_CHANCE = 0.05
 
 Effect = Literal["passes", "falls_behind", "within_budget", "over_budget"]
@@ -42,14 +42,14 @@ FALLS_BEHIND: Effect = "falls_behind"
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One fact that would move the candidate if it were otherwise.
+    """One fact that would move the candidate if it were different.
 
     fact, subject: the level of a checkpoint, the asking price (subject 0), or the quote for a
-    remedy. now, then: likeliest level and the nearest that has the effect; asking price and the
-    price needed; what the remedy is reckoned at where it is needed, and the fixed quote needed.
-    effect: what happens; `other` the candidate it passes or falls behind (NONE is buying none),
-    None for effects on the advice. chance: that the level is, unlike the likeliest, one that has
-    the effect; None for prices.
+    remedy. now, then: likeliest level and the nearest one with the effect; asking price and the
+    price needed; estimated cost of the remedy if it is needed, and the fixed quote needed.
+    effect: what happens; `other` is the candidate it passes or falls behind (NONE is buying none),
+    None for effects on the advice. chance: probability that the level is one with the effect and
+    not the likeliest; None for prices.
     """
 
     fact: Literal["level", "asking", "quote"]
@@ -63,9 +63,9 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class _Goal:
-    """Something to reach: a place beyond a rival, or the least chance of staying within the budget.
+    """A goal: a place beyond a rival, or the least chance of staying within the budget.
 
-    up: whether the candidate has to become cheaper or sounder to get there. value: E[U] of the
+    up: whether the candidate must become cheaper or sounder to get there. value: E[U] of the
     rival with its standard error, or the chance. other: the rival.
     """
 
@@ -80,7 +80,7 @@ class _Goal:
         return self.other is not None
 
     def threshold(self, error: float) -> float:
-        """What a figure with this standard error has to pass."""
+        """The value that a figure with this standard error must pass."""
         if not self.of_utility:
             return self.value
         noise = float(noise_of(np.array(error), self.error))
@@ -107,13 +107,13 @@ def what_would_change(
     levels_each: int = 3,
     quotes_each: int = 2,
 ) -> tuple[Change, ...]:
-    """The few facts that would change a candidate's place or advice if they were otherwise.
+    """The few facts that would change a candidate's place or advice if they were different.
 
-    draws, work, purchase, expected: of this candidate. least_chance: of staying within the budget,
-    below which the advice is to strike off (1 less the required confidence). with_price: (K,)
-    remedies whose cost is in proportion to the boat's price; none if left out. levels_each,
-    quotes_each: most to tell for each effect: levels likeliest to be there first, quotes nearest to
-    the estimate first. Raises ValueError naming the field.
+    draws, work, purchase, expected: of this candidate. least_chance: the chance of staying within
+    the budget below which the advice is to strike off (1 - required confidence). with_price: (K,)
+    remedies whose cost is in proportion to the boat's price; none by default. levels_each,
+    quotes_each: how many to give for each effect: levels by probability, highest first; quotes by
+    distance from the estimate, nearest first. Raises ValueError naming the field.
     """
     require(0 <= candidate < len(decision.prospects), "candidate", "is not one of the candidates")
     require(0 <= least_chance <= 1, "least_chance", "is not in 0..1")
@@ -160,7 +160,7 @@ def _figure(decision: Decision, rival: int) -> tuple[float, float]:
 
 
 def _rival(decision: Decision, candidate: int, *, up: bool) -> int | None:
-    """Whom to pass for another place: the best of those level, else of the next place."""
+    """The rival to pass for another place: the best of those level, else of the next place."""
     place = places(decision.expected, decision.error)
     own = place[candidate]
     others = np.arange(len(place)) != candidate
@@ -185,11 +185,11 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
         table, now = each.table.within, float((each.cost.upfront <= decision.budget).mean())
     joint = (chance * table).sum(axis=1)  # (J, 5)
     figure = np.divide(joint, level, out=np.full_like(joint, now), where=level > 0)
-    # Against the table's own mean, so that draws which fell high or low move nothing by themselves.
+    # Against the table's own mean, so that high or low draws have no effect by themselves.
     figure += now - joint.sum(axis=1, keepdims=True)
     likeliest = level.argmax(axis=1)
     reached = goal.reached(figure, float(decision.error[candidate])) & (level > 0)
-    reached[np.arange(len(level)), likeliest] = False  # that one is what is believed already
+    reached[np.arange(len(level)), likeliest] = False  # it is the believed level already
     for checkpoint in np.flatnonzero(reached.any(axis=1)):
         likely = float(level[checkpoint, reached[checkpoint]].sum())
         if likely >= LEAST_CHANCE:
@@ -200,7 +200,7 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
 
 
 def _asking(decision: Decision, candidate: int, known: "_Known", goal: _Goal) -> Iterator[Change]:
-    """The asking price that reaches the goal, if any does that a seller could be asked for."""
+    """The asking price that reaches the goal, if one does that a buyer could ask a seller for."""
     purchase, draws, work, expected = known.purchase, known.draws, known.work, known.expected
     if purchase.asking <= 0:
         return
@@ -246,7 +246,7 @@ def _quotes(decision: Decision, candidate: int, known: "_Known", goal: _Goal) ->
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Known:
-    """What is known of the candidate; with_price: see `what_would_change`."""
+    """The candidate's draws and inputs; with_price: see `what_would_change`."""
 
     cost: Cost
     draws: Draws
@@ -263,10 +263,10 @@ def _solve(
     goal: _Goal,
     reach: tuple[float, float] | None = None,
 ) -> float | None:
-    """The price x at which the goal is just not reached yet, but for any further step.
+    """The last price x before the goal is reached: any further step reaches it.
 
-    None where no price of 0 or more (or none within reach) does. Both the expected utility and the
-    chance of staying within the budget only fall as x rises.
+    None if no price of 0 or more within range does. Both the expected utility and the chance of
+    staying within the budget only fall as x rises.
     """
     if not goal.of_utility:
         room = decision.budget - moved.at(0.0).upfront
@@ -281,7 +281,8 @@ def _solve(
     spare = short(low)
     if spare < 0:
         return None
-    # E[U] falls by at least the mean rate per unit of x; the noise may grow a little meanwhile.
+    # E[U] falls by at least the mean rate per unit of x; the noise may grow a little at the same
+    # time.
     high = reach[1] if reach else low + 2 * (spare + 1) / moved.mean_rate
     if short(high) > 0:
         return None

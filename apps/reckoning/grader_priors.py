@@ -1,4 +1,4 @@
-"""What is believed of graders before they report."""
+"""Priors of graders: what is assumed before they report."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,8 +20,8 @@ SPREADS: Final = np.geomspace(0.2, 1.8, 15)
 WIDENING: Final = {"sure": 1.0, "fairly": 1.3, "guess": 2.0}
 
 
-# What a person's lean and log-spread may wander from one list to the next. Own choice, no source;
-# it also keeps a well-known grader's prior wider than a step of the grid.
+# How far a person's lean and log-spread may drift from one list to the next. Own choice, no source;
+# it also keeps the prior of a well-known grader wider than a step of the grid.
 DRIFT: Final = 0.15
 
 
@@ -30,11 +30,11 @@ _ENDS: Final = np.stack([LEANS[[0, -1]], np.log(SPREADS[[0, -1]])], axis=1)[...,
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GraderPriors:
-    """What is assumed of each grader beforehand: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
+    """The assumed distribution of each grader: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
 
     All (R,), in levels and in natural log of levels. slip: chance that a report has nothing to do
-    with the truth. Raises ValueError where shapes differ, a standard deviation is not positive or
-    a slip not from 0 to below 1.
+    with the truth. Raises ValueError where shapes differ, a standard deviation is not positive, or
+    a slip is not in [0, 1).
     """
 
     lean_mean: Floats
@@ -63,8 +63,9 @@ class GraderPriors:
     def values(self, free: Floats) -> Floats:
         """Leans and log-spreads (..., 2, R) of free values, which may be any number.
 
-        A free value is standard normal where a lean is distributed as assumed, cut off at the ends
-        of the grid: what is the same share of the one distribution belongs together.
+        A free value is standard normal if a lean has the assumed distribution, truncated at the
+        ends
+        of the grid: the two correspond by equal shares of the distributions below them.
         """
         low, high = self._shares_below()
         below = low + (high - low) * ndtr(free)
@@ -72,13 +73,13 @@ class GraderPriors:
         return np.asarray(np.clip(mean + sd * ndtri(below), *_ENDS))
 
     def free(self, values: Floats) -> Floats:
-        """Free values (..., 2, R) of leans and log-spreads; of one at an end, a finite one."""
+        """Free values (..., 2, R) of leans and log-spreads; finite also at an end of the grid."""
         low, high = self._shares_below()
         below = ndtr((values - self._both("mean")) / self._both("sd"))
         return np.asarray(ndtri(np.clip((below - low) / (high - low), 1e-6, 1 - 1e-6)))
 
     def _shares_below(self) -> tuple[Floats, Floats]:
-        """(2, R) twice: what of the distributions assumed lies below either end of the grid."""
+        """(2, R) twice: the share of the assumed distributions below either end of the grid."""
         low, high = (ndtr((end - self._both("mean")) / self._both("sd")) for end in _ENDS)
         return low, high
 
@@ -88,7 +89,7 @@ class GraderPriors:
 
 
 def member_prior(count: int = 1) -> GraderPriors:
-    """Anybody who looks: b ~ N(0, 0.5^2), ln s ~ N(ln 0.6, 0.35^2); `count` of them."""
+    """Any member: b ~ N(0, 0.5^2), ln s ~ N(ln 0.6, 0.35^2); `count` of them."""
     return _same_prior(count, lean_sd=0.5, spread=0.6, log_spread_sd=0.35)
 
 
@@ -100,8 +101,8 @@ def surveyor_prior(count: int = 1) -> GraderPriors:
 def sound_prior(count: int = 1) -> GraderPriors:
     """Taps measured from recordings: b ~ N(0, 0.5^2), ln s ~ N(ln 1.7, 0.15^2).
 
-    They tell of the places tapped, and no scale is published: so loose that they move what is
-    believed by a third of a level at most. Own estimate, no source.
+    They describe only the tapped places, and no scale is published. So the prior is wide: they
+    move the belief by a third of a level at most. Own estimate, no source.
     """
     return _same_prior(count, lean_sd=0.5, spread=1.7, log_spread_sd=0.15, slip=0.0)
 

@@ -1,10 +1,10 @@
-"""Graders: how much worse or better than it is each one reports, and how steadily.
+"""Graders: the lean and spread with which each one reports.
 
 A grader has a lean b (positive: reports worse than it is) and a spread s, both in levels. A report
-k of a true level t has probability (1 - e) D(k; t + b, s f) + e / 5: D the discretised normal, f by
-how much the report's sureness widens the spread, e the chance of a slip, a report that has nothing
-to do with the truth (`reporting`; model.md 1). What is known of (b, s) is a distribution on a
-fixed grid of leans and spreads, so that no step of the fit needs more than sums.
+k of a true level t has probability (1 - e) D(k; t + b, s f) + e / 5: D the discretised normal, f
+the factor by which the report's sureness widens the spread, e the chance of a slip, a report that
+has nothing to do with the truth (`reporting`; model.md 1). The posterior of (b, s) is a
+distribution on a fixed grid of leans and spreads, so that every step of the fit is a sum.
 """
 
 from collections.abc import Iterable
@@ -28,12 +28,12 @@ _SPREAD_AT: Final = np.tile(SPREADS, len(LEANS))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GraderPosterior:
-    """What is known of each grader.
+    """The posterior of each grader.
 
-    weights: (R, 25, 15) over LEANS x SPREADS, each grader's summing to 1; what the fit used.
+    weights: (R, 25, 15) over LEANS x SPREADS, each grader's summing to 1; used by the fit.
     lean_mean (positive: reports worse than it is), lean_sd: (R,) levels. log_spread_mean,
-    log_spread_sd: (R,), natural log of levels. These four allow for what the weights leave out
-    (`information`), so they are what to show. slip: (R,), as it was assumed.
+    log_spread_sd: (R,), natural log of levels. Show these four: they allow for what the weights
+    leave out (`information`). slip: (R,), as it was assumed.
     """
 
     weights: Floats
@@ -62,7 +62,7 @@ class GraderPosterior:
         return np.clip(interval, SPREADS[0], SPREADS[-1])
 
     def as_priors(self) -> GraderPriors:
-        """These graders as known ones on another list: same centre, sd widened by DRIFT."""
+        """These graders as priors for another list: same centre, sd widened by DRIFT."""
         return GraderPriors(
             lean_mean=self.lean_mean,
             lean_sd=np.hypot(self.lean_sd, DRIFT),
@@ -82,9 +82,9 @@ class GraderPosterior:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GraderDraws:
-    """What is known of the graders of one list: K draws from their joint posterior.
+    """The posterior of the graders of one list: K draws from their joint distribution.
 
-    priors: what was assumed of them. share: (K,), summing to 1. free: (K, 2, R), the draws as free
+    priors: their priors. share: (K,), summing to 1. free: (K, 2, R), the draws as free
     values (`GraderPriors.values`). lean, log_spread: (K, R), levels and natural log of levels.
     """
 
@@ -159,9 +159,9 @@ class GraderStep:
 
 
 class GraderModel:
-    """Lean and spread on the grid, as the fit needs them.
+    """Lean and spread on the grid, as the fit uses them.
 
-    A report's code is (grader * W + widening) * 5 + level, W the number of distinct widenings.
+    A report's code is (grader * W + widening) * 5 + level; W is the number of distinct widenings.
     """
 
     def __init__(self, priors: GraderPriors, widenings: Floats) -> None:
@@ -178,8 +178,8 @@ class GraderModel:
         return self.update(np.zeros((self.codes, LEVELS)))
 
     def update(self, counts: Floats) -> GraderStep:
-        """The graders after (codes, 5) expected counts of what they said at each true level."""
-        weights = self._log_prior.copy()  # as logs still, and then in place
+        """The graders given (codes, 5) expected counts of their reports at each true level."""
+        weights = self._log_prior.copy()  # logs first, then weights in place
         by_grader = counts.reshape(len(weights), len(self._widenings) * LEVELS**2)
         table = np.empty_like(by_grader)
         for n, log_likelihood in enumerate(self._log_likelihood):
@@ -194,15 +194,15 @@ class GraderModel:
             alike = self._slip_of == n
             table[alike] = weights[alike] @ log_likelihood
         table = table.reshape(self.codes, LEVELS)
-        # log(weight / prior) is the log-likelihood of the counts less the evidence for them
+        # log(weight / prior) is the log-likelihood of the counts minus the log evidence
         evidence = float(np.sum(best + np.log(total)))
         return GraderStep(weights, table, float(np.vdot(counts, table)) - evidence)
 
     def posterior(self, last: GraderStep, inferred: Iterable[Inferred]) -> GraderPosterior:
-        """The fitted graders, given what is believed of the boats they reported on.
+        """The fitted graders, given the belief about the boats that they reported on.
 
         In simulation an 80% interval covers the lean 75 to 84% of the time and the spread 77 to
-        85%; one read off the weights would cover 59 to 70%.
+        85%; an interval taken from the weights would cover 59 to 70%.
         """
         priors, graders = self._priors, len(self._priors)
         weights = last.weights.reshape(graders, len(LEANS), len(SPREADS))
@@ -221,7 +221,7 @@ class GraderModel:
         sd = np.sqrt(variance)
         return GraderPosterior(
             weights,
-            # A step may lead beyond the grid, where nobody is.
+            # A step may lead beyond the grid, where the prior is 0.
             lean_mean=np.clip(lean + step[:graders], LEANS[0], LEANS[-1]),
             lean_sd=sd[:graders],
             log_spread_mean=np.clip(log_spread + step[graders:], *np.log(SPREADS[[0, -1]])),

@@ -1,15 +1,15 @@
-"""What reports really tell of their graders, when the true levels are only inferred.
+"""The information that reports give about their graders if the true levels are only inferred.
 
-The weights of a mean-field fit take the levels for known and each grader for itself. They come out
-too narrow, and never off a grid point for long. One Newton step on the likelihood of the reports
-alone, the levels and care classes averaged out, repairs both: its score is the average of the
-complete data's score, and its information is the complete data's less the variance of that score
-(Louis, 1982, JRSS B 44, 226-233).
+The weights of a mean-field fit treat the levels as known and each grader as independent. They are
+too narrow, and nearly always close to one grid point. One Newton step on the likelihood of the
+reports alone, with levels and care classes averaged out, corrects both: its score is the average of
+the complete data's score, and its information is the complete data's minus the variance of that
+score (Louis, 1982, JRSS B 44, 226-233).
 
 With s_jc the score of a boat's checkpoint j averaged over its levels given care class c, and T_c
 the sum of s_jc over the boat, the information is the sum over boats of E_c[sum_j s_jc s_jc'], as
-outer products, less Cov_c[T_c]: what several graders could have in common (all of them harsh, or a
-neglected boat?) is not counted as learned.
+outer products, minus Cov_c[T_c]: a common cause of several graders' reports (all graders harsh, or
+a neglected boat?) does not count as learned.
 """
 
 from collections.abc import Iterable
@@ -24,8 +24,8 @@ from scipy.sparse.csgraph import connected_components
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.tally import Tally
 
-# The care class may take at most this share of any direction's information: outer products are an
-# estimate, and on a handful of boats it can leave less than nothing. Own choice, no source.
+# The care class may take at most this share of the information in any direction: outer products are
+# an estimate, and on a handful of boats the rest could become negative. Own choice, no source.
 MOST_SHARED: Final = 0.9
 
 Sparse: TypeAlias = "csr_array[np.float64]"
@@ -33,7 +33,7 @@ Sparse: TypeAlias = "csr_array[np.float64]"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Inferred:
-    """Reports, and what is believed of the boats they are about.
+    """Reports, and the belief about their boats.
 
     care: (3, B). level_given_care: (3, 5, S), boat by boat.
     """
@@ -50,11 +50,11 @@ def newton_step(
     prior_score: Floats,
     inferred: Iterable[Inferred],
 ) -> tuple[Floats, Floats]:
-    """Step to the most likely parameters, and their variance there.
+    """A step to the most likely parameters, and their variance there.
 
     scores: tables (codes, 5), derivatives of a report's log-likelihood. parameters: (tables,
-    codes), which of P parameters each is the derivative by. precision, prior_score: (P,), of the
-    parameters' independent normal priors. Returns (P,) and (P,).
+    codes), the index of the parameter of each derivative, of P parameters. precision,
+    prior_score: (P,), of the parameters' independent normal priors. Returns (P,) and (P,).
     """
     total = prior_score.copy()
     information = csr_array(diags_array(precision))

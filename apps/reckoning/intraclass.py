@@ -18,9 +18,9 @@ NO_VARIATION = 1e-12
 class IntraclassCorrelations:
     """ICC(1,1), (2,1), (3,1) of a single rater; ICC(1,k), (2,k), (3,k) of the mean of all k.
 
-    Form 1: each unit has raters of its own. Form 2: the raters are a sample, and whether they agree
-    in level counts. Form 3: these raters are all there are, and only whether they agree in order
-    and distance counts.
+    Form 1: each unit has raters of its own. Form 2: the raters are a sample, and agreement in
+    level counts. Form 3: these raters are the only ones, and only agreement in order and distance
+    counts.
     """
 
     icc_1_1: Estimate

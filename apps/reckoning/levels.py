@@ -18,9 +18,9 @@ LEVELS: Final = 5
 CREDIBLE: Final = 0.10  # a level is credible from this probability on; model.md 1
 NOT_APPLICABLE: Final = -1
 _EDGES: Final = np.array([-np.inf, 0.5, 1.5, 2.5, 3.5, np.inf])  # between the levels
-# The level of a part that broke: as often found cracked or seized (3) as no longer doing its work
-# (4). Project's own estimate. Even, for no figure tells how often it is found in time; tests hold
-# what follows: one member's "failed" stays a doubt, two members' or a surveyor's is believed.
+# The level of a part that broke: cracked or seized (3) and no longer working (4) are equally
+# likely. Project's own estimate: no source says how often it is found in time. Tests hold the
+# result: one member's "failed" stays a doubt; two members' or a surveyor's is believed.
 BROKEN: Final = np.array([0.0, 0.0, 0.0, 0.5, 0.5])
 
 
@@ -47,10 +47,10 @@ def discretised_normal(mean: ArrayLike, sd: ArrayLike) -> Floats:
 
 
 def level_prior(mean: ArrayLike, sd: ArrayLike, broken: ArrayLike) -> Floats:
-    """Probability of each level before anybody looked: worn, or broken whatever its age and care.
+    """Probability of each level before anybody looks: worn, or broken regardless of age and care.
 
     (1 - broken) of `discretised_normal`, and the rest on levels 3 and 4 (`BROKEN`). mean, sd: in
-    levels. broken: share of such parts, from 0 to below 1. All broadcast. Returns (..., 5).
+    levels. broken: share of broken parts, from 0 to below 1. All broadcast. Returns (..., 5).
     Raises ValueError.
     """
     worn, share = discretised_normal(mean, sd), _checked_share(broken)
@@ -58,10 +58,10 @@ def level_prior(mean: ArrayLike, sd: ArrayLike, broken: ArrayLike) -> Floats:
 
 
 def no_better_than(level: Floats, at_least: Ints) -> Floats:
-    """The same distribution where no level below `at_least` is possible.
+    """The same distribution, conditioned on no level below `at_least`.
 
-    level: (..., 5). at_least: (...), 0 to 4. What is worse keeps its proportions; where nothing is,
-    the level is `at_least` itself.
+    level: (..., 5). at_least: (...), 0 to 4. If all of the distribution is below it, the level is
+    `at_least` itself.
     """
     grades = np.arange(LEVELS)
     possible = np.where(grades >= at_least[..., None], level, 0.0)
@@ -71,9 +71,9 @@ def no_better_than(level: Floats, at_least: Ints) -> Floats:
 
 
 def worn_share(mean: ArrayLike, sd: ArrayLike, broken: ArrayLike) -> Floats:
-    """Chance that a part at each level is there by wear and did not break (Bayes' theorem).
+    """Chance that a part is at each level by wear and did not break (Bayes' theorem).
 
-    As `level_prior`. Returns (..., 5): 1 at the levels that nothing breaks to.
+    Arguments as for `level_prior`. Returns (..., 5): 1 at the levels that no breakage leads to.
     """
     share = _checked_share(broken)
     worn = (1.0 - share) * np.maximum(discretised_normal(mean, sd), np.finfo(float).tiny)
@@ -98,7 +98,7 @@ def mean_before_rounding(mean: ArrayLike, sd: ArrayLike) -> Floats:
     density = np.exp(-0.5 * ((_EDGES - centre) / scale) ** 2) / np.sqrt(2.0 * np.pi)
     probability = np.maximum(discretised_normal(mean, sd), np.finfo(float).tiny)
     shifted = centre + scale * (density[..., :-1] - density[..., 1:]) / probability
-    # Where the level is all but impossible the ratio is rounding; its mean is the nearer edge.
+    # Where the level is almost impossible the ratio is rounding error; its mean is the nearer edge.
     return np.clip(np.where(probability > 1e-200, shifted, centre), _EDGES[:-1], _EDGES[1:])
 
 
@@ -108,7 +108,7 @@ def mean_level(level: Floats) -> Floats:
 
 
 def interval(level: Floats, *, mass: float = 0.80) -> Ints:
-    """Central interval of a level: leaves at most (1 - mass) / 2 beyond either end.
+    """Central interval of a level: at most (1 - mass) / 2 is beyond either end.
 
     level: (..., 5). Returns (..., 2), lowest and highest level; -1, -1 where all zero.
     """
@@ -133,7 +133,7 @@ def worst_credible_level(level: Floats, *, credible: float = CREDIBLE) -> Ints:
 
 
 def entropy(level: Floats) -> Floats:
-    """How undecided a level is, in bits: 0 when certain, log2(5) = 2.32 when anything goes.
+    """Entropy of a level in bits: 0 when certain, log2(5) = 2.32 when all are equally likely.
 
     level: (..., 5). Returns (...).
     """
@@ -141,12 +141,12 @@ def entropy(level: Floats) -> Floats:
 
 
 def level_from_measure(value: ArrayLike, breaks: Sequence[float], *, rising: bool) -> Ints:
-    """Level that a measured value stands for on a published scale.
+    """Level that a measured value has on a published scale.
 
     value: (...), in the unit of the breaks. breaks: the four values at which levels 1, 2, 3 and 4
-    begin, a value on a break taking the worse level; equal breaks skip a level the scale does not
-    know. rising: True when more is worse (rusted area), False when less is worse (thickness left).
-    Returns (...). Raises ValueError for a value that is not a number or breaks out of order.
+    begin; a value on a break takes the worse level; equal breaks skip a level that the scale does
+    not have. rising: True when more is worse (rusted area), False when less is worse (thickness
+    left). Returns (...). Raises ValueError for a value that is not a number or breaks out of order.
     """
     direction = 1.0 if rising else -1.0
     edges = direction * np.asarray(breaks, float)

@@ -1,20 +1,19 @@
-"""What a further look is worth, in money (model section 5).
+"""The value of a further look, in money (model section 5).
 
-The decision is to go on with one candidate or with none: V = max(0, max_i E[U_i]). A look is worth
-what it is expected to raise V by, before anybody knows what it will find. It is worth nothing when
-no answer would change the choice. Left out: what a look does for the price one can ask, for safety,
-and for getting insured. The wording "worth it" is about the choice between these candidates only.
+The decision is to go on with one candidate or with none: V = max(0, max_i E[U_i]). The value of a
+look is the expected rise of V, before anybody knows the result. It is zero if no answer would
+change the choice. This leaves out the effect of a look on bargaining, on safety and on insurance.
+"Worth it" means only: for the choice between these candidates.
 
-Everything is an expectation of a maximum over groups of outcomes, less the maximum of the
-expectation over the same outcomes. That can never be negative, never falls when groups are split,
+Each value is an expectation of a maximum over groups of outcomes, minus the maximum of the
+expectation over the same outcomes. It is never negative, never falls when groups are split,
 and never exceeds the value with every outcome in a group of its own (Jensen's inequality):
-- One check: groups are what the grader reports. A true level seen through a grader is a garbling of
+- One check: groups are the possible reports. A true level seen through a grader is a garbling of
   the level, so a report is never worth more than the level itself (Blackwell, 1953, Annals of
   Mathematical Statistics 24, 265-272).
 - A visit or a survey, with many reports at once: groups are draws with like findings, see visits.
-- Where two estimates of this kind bound one another in truth but come from different groups, the
-  larger holds for both: a visit is worth at least its best check, and everything at least as much
-  as any part of it.
+- Some estimates must bound one another but come from different groups. Then the larger holds for
+  both: a visit is worth at least its best check, and everything at least as much as any part.
 
 Raiffa & Schlaifer (1961), Applied Statistical Decision Theory; the estimate by grouping draws is a
 regression of the outcome on the findings, as in Strong, Oakley & Brennan (2014), Medical Decision
@@ -44,7 +43,7 @@ from apps.reckoning.work import Work, require, require_all
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prospect:
-    """One candidate, as far as looking needs to know it.
+    """The figures of one candidate that the value of looking needs.
 
     care: (3,), level_given_care: (3, J, 5): the belief it was simulated from, averaged over the
     graders. table: see by_level.
@@ -71,10 +70,10 @@ def prospect(
     valuation: float,
     budget: float,
 ) -> Prospect:
-    """A candidate's draws boiled down; the draws themselves can be let go of after this.
+    """The prospect of a candidate; its draws are not needed after this.
 
-    care, level_given_care: as simulated, perhaps mixed over draws of the graders. expected: of the
-    same belief, work and purchase.
+    care, level_given_care: as simulated, possibly mixed over draws of the graders. expected: of
+    the same belief, work and purchase.
     """
     mean_care, mean_level = averaged(
         care.reshape(-1, care.shape[-1]), level_given_care.reshape(-1, *level_given_care.shape[-3:])
@@ -98,9 +97,9 @@ def prospect(
 class Decision:
     """The choice between candidates, as it stands.
 
-    utility: (I, D) U of every draw. expected: (I,) its mean. error: (I,) the standard error that
-    drawing leaves in it. other: (I,) what one would go on with if this candidate were not there:
-    the best of the others, or 0 for none. value: V.
+    utility: (I, D) U of every draw. expected: (I,) its mean. error: (I,) its standard error from
+    drawing. other: (I,) value of the alternative if this candidate were not there: the best of the
+    others, or 0 for none. value: V.
     """
 
     def __init__(self, prospects: Sequence[Prospect], *, budget: float, penalty: float) -> None:
@@ -141,7 +140,7 @@ class Decision:
     def by_level(self) -> Floats:
         """E[U | care class, level] of every checkpoint, (I, J, 3, 5).
 
-        Moved together for each checkpoint so that they come to E[U], as for the draws.
+        Shifted for each checkpoint so that their mean is E[U], as for the draws.
         """
         table = np.stack(
             [
@@ -155,14 +154,14 @@ class Decision:
 
     @cached_property
     def perfect(self) -> Floats:
-        """EVPPI: what knowing one checkpoint's level for sure is worth, (I, J), in money."""
+        """EVPPI: the value of knowing one checkpoint's level for sure, (I, J), in money."""
         return self.checks(None)
 
     def checks(self, report: Floats | None) -> Floats:
-        """EVSI: what one more report on one checkpoint is worth, (I, J), in money.
+        """EVSI: the value of one more report on one checkpoint, (I, J), in money.
 
         report: table of the grader who would look; None gives EVPPI. 0 where the checkpoint does
-        not apply. Raises ValueError for a table that is not one.
+        not apply. Raises ValueError for an invalid table.
         """
         level = self.chance.sum(axis=2)  # (I, J, 5) P(t)
         utility = (self.chance * self.by_level).sum(axis=2)  # (I, J, 5) P(t) E[U | t]
@@ -186,10 +185,10 @@ class Decision:
         seed: int,
         hampered: Bools | None = None,
     ) -> Groups:
-        """What reports on some checkpoints of one candidate, together, would tell apart.
+        """Groups of draws that reports on some checkpoints of one candidate would separate.
 
         checkpoints: (J,) which can be looked at. report: a table, whose reports are independent
-        given the levels, or one visitor. hampered: (J,) of what a visitor's look is a guess.
+        given the levels, or one visitor. hampered: (J,) where a visitor's look is only a guess.
         """
         each = self.prospects[candidate]
         among = checkpoints & each.level_given_care.any(axis=(0, 2))
@@ -222,9 +221,9 @@ class Decision:
     ) -> float:
         """EVSI of looking at several checkpoints of one candidate, in money.
 
-        checkpoints: (J,). report: of who goes, hampered: (J,), see findings. At least the value of
-        the best check among them, and at most that of the same visit with nothing hampered, which
-        it is a garbling of. Raises ValueError for a table that is not one.
+        checkpoints: (J,). report: of the visitor; hampered: (J,), see findings. At least the value
+        of the best check among them, and at most that of the same visit with nothing hampered, of
+        which it is a garbling. Raises ValueError for an invalid table.
         """
         hampered = np.zeros_like(checkpoints) if hampered is None else hampered & checkpoints
         findings = self.findings(candidate, checkpoints, report, seed=seed, hampered=hampered)
@@ -246,8 +245,8 @@ class Decision:
         """EVSI of each of V kinds of visit to one candidate, (V,), in money.
 
         kinds: (V, J) checkpoints that each allows (as the boat lies, mast up, cover off); hampered:
-        (V, J) of which it gets a guess. One that allows all that another one allows, and as well,
-        is worth at least as much, whatever the draws say.
+        (V, J) where it gives only a guess. A visit that allows all that another one allows, equally
+        well, is worth at least as much, whatever the draws give.
         """
         hampered = np.zeros_like(kinds) if hampered is None else hampered
         valuation = np.array(
@@ -262,11 +261,11 @@ class Decision:
         return np.asarray(np.where(within, valuation, 0.0).max(axis=1, initial=0.0))
 
     def everything(self, candidate: int) -> float:
-        """What knowing all about one candidate, prices too, would be worth.
+        """The value of knowing all about one candidate, prices included.
 
-        The others are held at expectation, since no look at her tells what yards charge that year.
-        With the rate told too it would be a tenth to a fifth more (measured on 24 random lists);
-        that is in the ceiling.
+        The others stay at their expectations: no look at her shows what yards charge that year.
+        If that were known too, the value would be a tenth to a fifth higher (measured on 24 random
+        lists); `ceiling` includes it.
         """
         other = float(self.other[candidate])
         known = float(np.maximum(self.utility[candidate], other).mean())
@@ -275,9 +274,9 @@ class Decision:
 
     @property
     def ceiling(self) -> float:
-        """EVPI: what knowing all about all candidates would be worth. No look is worth more.
+        """EVPI: the value of knowing all about all candidates. No look is worth more.
 
-        A visit's groups join draws that are apart here, so Jensen's inequality holds on the draws.
+        A visit's groups join draws that are separate here, so Jensen's inequality holds.
         """
         known = float(np.maximum(self.utility.max(axis=0), 0.0).mean())
         parts = (self.everything(candidate) for candidate in range(len(self.prospects)))
@@ -285,7 +284,7 @@ class Decision:
 
 
 def _best_other(expected: Floats) -> Floats:
-    """For each candidate the best of all others and of none at all, (I,)."""
+    """For each candidate the best of all others and of buying none, (I,)."""
     without = np.where(np.eye(len(expected), dtype=bool), -np.inf, expected)
     best: Floats = np.maximum(without.max(axis=1), 0.0)
     return best

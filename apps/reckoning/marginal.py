@@ -1,12 +1,12 @@
 """The joint posterior of the graders of one list, with levels and care classes summed out exactly.
 
 Given leans and spreads, boats are independent, and given her care class so are the levels of a
-boat: the chance of all reports is a sum over levels and care classes, worked out for many sets of
-graders at once. It tells what graders who look at the same boats have in common (all of them harsh,
-or all boats poor?), which a fit that takes each grader for itself cannot.
+boat: the probability of all reports is a sum over levels and care classes, computed for many sets
+of graders at once. It shows what graders of the same boats have in common (all graders harsh, or
+all boats poor?), which a fit with independent graders cannot.
 
-Leans and log-spreads stay within the graders' grid: they are handled as free values, which are
-standard normal beforehand (`graders.GraderPriors.values`).
+Leans and log-spreads stay within the graders' grid: they are handled as free values, whose prior is
+standard normal (`graders.GraderPriors.values`).
 
 K sets of graders, R graders, P = 2R free values (all leans, then all log-spreads), S cells that
 somebody reported on, B boats with such a cell, C = 3 care classes.
@@ -27,11 +27,11 @@ from apps.reckoning.reporting import log_report
 from apps.reckoning.tally import Tally
 
 CELLS_AT_ONCE: Final = 65_536  # cells times sets of graders: 8 MB of levels by care class
-STEP: Final = 1e-3  # of the differences that stand for derivatives, in free values
+STEP: Final = 1e-3  # step of the numerical derivatives, in free values
 MOST_STEPS: Final = 8
 SETTLED: Final = 0.02  # gain in log density below which the mode is near enough, nats
-# A direction of which the reports seem to leave less known than this share of what the prior knows
-# is one where the density is no normal one. Own choice, no source.
+# If the reports seem to leave less than this share of the prior's information in a direction, the
+# density is not close to normal there. Own choice, no source.
 LEAST_KNOWN: Final = 0.3
 
 
@@ -50,7 +50,7 @@ class Weighed:
 class Marginal:
     """The posterior. `prior`: (I, 3, J, 5), P(level | care class) of the whole fleet.
 
-    care_prior: (I, 3), P(care class) of each boat beforehand.
+    care_prior: (I, 3), prior P(care class) of each boat.
     """
 
     def __init__(
@@ -103,7 +103,7 @@ class Marginal:
         """Most likely free values (P,), and (P, P) axes of the normal distribution there.
 
         free: (P,) to start from. The covariance is axes @ axes.T; the columns are uncorrelated
-        directions, the least known first. Newton's method with halved steps.
+        directions, the most uncertain first. Newton's method with halved steps.
         """
         part = np.array([[1.0], [0.5], [0.25], [0.1], [0.0]])
         for _ in range(MOST_STEPS):
@@ -160,7 +160,8 @@ class Marginal:
         ahead, behind = np.split(gradient, 2)
         curvature = (behind - ahead) / (2 * STEP)
         known, direction = np.linalg.eigh((curvature + curvature.T) / 2)
-        # Of either sign of a direction the one that leans and spreads more: which grader comes
-        # first must make no difference.
+        # Choose the sign of each direction by the larger lean and spread: the order of graders must
+        # make
+        # no difference.
         direction *= np.where(direction.sum(axis=0) < 0, -1.0, 1.0)
         return np.asarray(direction / np.sqrt(np.maximum(known, LEAST_KNOWN)))

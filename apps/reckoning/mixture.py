@@ -1,14 +1,13 @@
-"""The belief of one list, mixed over what is not known of its graders.
+"""The belief of one list, mixed over the uncertainty of its graders.
 
-A lean that is not known moves all levels of all boats together, so an interval that takes the
-graders as they most likely are is too narrow. Here leans and spreads are drawn from their joint
-posterior (`marginal`) and the belief is worked out exactly given each draw: what is told is the
-average over the draws and the variance between them.
-
+An unknown lean moves all levels of all boats together, so an interval that takes only the most
+likely graders is too narrow. Here leans and spreads are drawn from their joint posterior
+(`marginal`), the belief is computed exactly given each draw, and the result is the average over
+the draws with the variance between them.
 The draws come from a normal distribution at the posterior's mode (Laplace's approximation: Tierney
 & Kadane, 1986, JASA 81, 82-86). They spread wider than it, since the posterior has the heavier
-tails, and weigh by how far the posterior differs from what they were drawn from (importance
-sampling: Geweke, 1989, Econometrica 57, 1317-1339).
+tails, and are weighted by the ratio of the posterior to their own density (importance sampling:
+Geweke, 1989, Econometrica 57, 1317-1339).
 """
 
 from dataclasses import replace
@@ -24,11 +23,11 @@ from apps.reckoning.marginal import Marginal
 from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Fleet, Reports, care_beforehand
 
 DRAWS: Final = 32  # of the graders; in pairs, on both sides of the mode
-# By how much wider the draws spread than the curvature at the mode says. As wide as that, they left
-# leans 10% too certain where two people looked at nearly all of four boats; with this, 4%. Own
-# choice, from comparison with 512 draws.
+# How much wider the draws spread than the curvature at the mode. At 1, leans were 10% too certain
+# where two people looked at nearly all of four boats; at this value, 4%. Own choice, from
+# comparison with 512 draws.
 WIDER: Final = 1.2
-# Share of the draws that have to count: weights that leave fewer are evened out. Own choice.
+# Least effective share of the draws: weights below it are evened out. Own choice.
 FEWEST_COUNTED: Final = 0.5
 _SEED: Final = 20
 
@@ -70,8 +69,8 @@ def fit_mixed(
 def _normal_draws(draws: int, directions: int) -> Floats:
     """(K, P) standard normal draws, in pairs of opposite sign.
 
-    Where there are enough draws, their mean and covariance are those of the normal distribution
-    exactly; else those of the leading directions.
+    With enough draws, their mean and covariance are exactly those of the normal distribution;
+    otherwise those of the leading directions are.
     """
     half = np.random.default_rng(_SEED).standard_normal((draws // 2, directions))
     exact = directions if directions <= draws // 2 else draws // 4

@@ -1,12 +1,12 @@
-"""Exact mean and spread of what putting a boat right costs, with no simulation.
+"""Exact mean and spread of the cost of repairing a boat, without simulation.
 
-Given the care class, levels are independent between checkpoints, so the chance that none of a set
-of calls happens is a product over checkpoints. Every quantity here is built from such chances: an
+Given the care class, levels are independent between checkpoints, so the chance that no call of a
+set happens is a product over checkpoints. Every quantity here is built from such chances: an
 extent E of a remedy is written as a sum of steps, E = sum_e step_e * [E > x_e], one event for each
-of its possible extents x_e; enabling work is one event, "anything that needs it is called for".
+of its possible extents x_e; enabling work is one event, "a remedy that needs it is called for".
 Second moments need the chance of two events together, which differs from the product only where
-the two share a checkpoint. Mixed at the end over the care class, and over draws of the graders
-where the belief is (model section 3).
+the two share a checkpoint. The last step mixes over the care class, and over draws of the graders
+if the belief is mixed (model section 3).
 """
 
 from dataclasses import dataclass
@@ -57,7 +57,7 @@ def moments(care: Floats, level_given_care: Floats, work: Work, purchase: Purcha
     """Exact moments of remedies, enabling work and the all-in cost.
 
     care: (3,); level_given_care: (3, J, 5), zeros where a checkpoint does not apply; or both mixed
-    over draws of the graders (see check_belief): then each moment is averaged over these, with the
+    over draws of the graders (see check_belief): then each moment is averaged over them, with the
     variance between them. Raises ValueError naming the field.
     """
     check_belief(care, level_given_care, work)
@@ -159,7 +159,7 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
     forbidden = np.zeros((len(steps.item), checkpoints, width, 5), dtype=bool)
     forbidden[:, row, place] = steps.forbidden[:, order]
 
-    # A checkpoint that does not apply calls for nothing, so it never stands in an event's way.
+    # A checkpoint that does not apply calls for nothing, so it never prevents an event.
     applies: Bools = np.asarray(level_given_care.any(axis=(0, 2)))
     level = np.where(applies[:, None], level_given_care, np.eye(5)[0])
     forbidden &= applies[:, None, None]
@@ -180,7 +180,8 @@ def _chances(level_given_care: Floats, work: Work, steps: _Steps) -> tuple[Float
             none_here[:, events, checkpoint],
         )
 
-    # Probabilities of a checkpoint may sum to a hair over 1; a chance is never below 0 for that.
+    # Probabilities of a checkpoint may sum to slightly more than 1; a chance must not become
+    # negative.
     alone = np.maximum(1 - none, 0.0)
     return alone, alone[:, :, None] + alone[:, None, :] - 1 + neither
 

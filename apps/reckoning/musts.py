@@ -12,8 +12,8 @@ from apps.reckoning.arrays import Bools, Floats
 class Must:
     """One member's must on all candidates: `least <= value <= most`.
 
-    `want` is the caller's name for it, `member` the index of whose it is. `value` (I,) is nan where
-    it is not known: the unknown breaks no must. A yes-or-no want is 0 or 1 with `least=1`.
+    `want` is the caller's name for it, `member` the index of its owner. `value` (I,) is nan where
+    it is not known: an unknown value breaks no must. A yes-or-no want is 0 or 1 with `least=1`.
     """
 
     want: str

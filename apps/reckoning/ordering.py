@@ -1,22 +1,22 @@
-"""Places by figures that drawing leaves a noise in (model.md section 4).
+"""Places by figures that have a drawing error (model.md section 4).
 
-A gap counts only where it is beyond the noise: candidates within it are level and share a place.
+A gap counts only if it exceeds the error: candidates within it are level and share a place.
 """
 
 import numpy as np
 
 from apps.reckoning.arrays import Floats
 
-# A gap of so many standard errors is more than drawing brings about: 1 in 740 for a normal one.
+# Drawing exceeds this many standard errors only 1 time in 740, if the error is normal.
 STANDARD_ERRORS = 3.0
-# Money is shown to the unit: less than one is no gap, however exact.
+# Money is shown to the unit: a smaller difference is no gap, however exact.
 MONEY_UNIT = 1.0
 
 
 def noise_of(error: Floats, other: Floats | float, unit: float = MONEY_UNIT) -> Floats:
     """The widest gap between two figures that does not count, given their standard errors.
 
-    Draws that the two have in common only make it narrower. Arguments broadcast; nan is no error.
+    Draws that the two have in common only make it narrower. Arguments broadcast; nan: no error.
     """
     both = np.hypot(np.nan_to_num(error), np.nan_to_num(other))
     return np.maximum(STANDARD_ERRORS * both, unit)
@@ -25,10 +25,10 @@ def noise_of(error: Floats, other: Floats | float, unit: float = MONEY_UNIT) -> 
 def places(figure: Floats, error: Floats, unit: float = MONEY_UNIT) -> Floats:
     """Places (I,) by a figure (I,) of which more is better, given standard errors (I,).
 
-    1 is best, and the level share a place; nan where the figure is nan. From the best down, each
-    candidate shares the place of the one that began it as long as the gap to that one does not
-    count, else it begins a place of its own. So nobody drifts down a chain of small gaps, and
-    places do not hang on the order in which candidates are given.
+    1 is best, and level candidates share a place; nan where the figure is nan. From the best down,
+    each candidate shares the place of the one that began it as long as the gap to that one does
+    not count; otherwise it begins a new place. So a chain of small gaps makes no long place, and
+    places do not depend on the order in which candidates are given.
     """
     place = np.full(len(figure), np.nan)
     known = np.flatnonzero(~np.isnan(figure))

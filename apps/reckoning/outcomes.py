@@ -1,9 +1,10 @@
-"""What surveys and bills came to: shares and means with intervals, and what they do to estimates.
+"""Results of surveys and bills: shares and means with intervals, and their effect on estimates.
 
 Figures for people: a share with Jeffreys' interval, a mean and a geometric mean with Student's.
-Figures for the reckoning: by how much the levels to expect, and the price of a remedy, leave the
-catalogue's. The catalogue counts as so many observations, so that a few move it little and many
-much (Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 2, 3 and 14); without data it stands.
+Figures for the reckoning: how far expected levels, and the price of a remedy, differ from the
+catalogue's. The catalogue counts as a number of observations, so that a few new ones move it little
+and many move it much (Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 2, 3 and 14); without
+data it stays.
 """
 
 from collections.abc import Sequence
@@ -19,13 +20,13 @@ from apps.reckoning.levels import LEVELS, level_prior, mean_before_rounding
 from apps.reckoning.priors import CARE_PRIOR, CARE_SHIFT
 from apps.reckoning.work import Prices, require
 
-MASS: Final = 0.80  # of the intervals, as everywhere in what people read
-TROUBLE: Final = 3  # the level from which a thing is in trouble: defective, or failed
-# How many surveys the catalogue's levels, and how many bills its prices, are worth. Own choice, no
+MASS: Final = 0.80  # of the intervals, as in all results for people
+TROUBLE: Final = 3  # trouble: a level of defective or failed
+# How many surveys the catalogue's levels count as, and how many bills its prices. Own choice, no
 # source: ten surveys weigh a third, ten bills a half.
 SURVEYS_STRENGTH: Final = 20.0
 BILLS_STRENGTH: Final = 10.0
-# A bill further from its estimate than this, either way, is of something else: it counts as so far.
+# A bill further than this factor from its estimate is for other work: it counts as this factor.
 FURTHEST: Final = float(np.log(20.0))
 MAX_ROUNDS: Final = 500
 
@@ -43,11 +44,11 @@ class Estimated:
 
 
 def share_of(count: int, of: int, *, mass: float = MASS) -> Estimated:
-    """How often something was so: `count` of `of`, with Jeffreys' interval.
+    """A share, `count` of `of`, with Jeffreys' interval.
 
-    The interval is the middle of the posterior Beta(count + 1/2, of - count + 1/2) that the prior
-    Beta(1/2, 1/2) gives; where it was never, or always, so, it reaches to that end (Brown, Cai &
-    DasGupta, 2001, Statistical Science 16(2), 101-133, section 4.1.1). Raises ValueError.
+    The interval is the middle of the posterior Beta(count + 1/2, of - count + 1/2) under the prior
+    Beta(1/2, 1/2); with none or all it reaches to that end (Brown, Cai & DasGupta, 2001,
+    Statistical Science 16(2), 101-133, section 4.1.1). Raises ValueError.
     """
     require(0 <= count <= of and of > 0, "count", f"{count} of {of} is no share")
     tail = (1 - mass) / 2
@@ -62,10 +63,10 @@ def mean_of(
 ) -> Estimated:
     """The mean of at least two values with Student's interval.
 
-    prior_sd, prior_weight: what the values' spread is taken for beforehand, and how many
-    observations that is worth, so that a few values that happen to agree are not taken for certain
-    (scaled inverse chi-squared; Gelman et al., 3.2, with a flat prior on the mean). Weight 0 is
-    the interval of Student (1908). Raises ValueError.
+    prior_sd, prior_weight: the spread assumed beforehand, and the number of observations that it
+    counts as, so that a few values that happen to agree do not look certain (scaled inverse
+    chi-squared; Gelman et al., 3.2, with a flat prior on the mean). Weight 0 is the interval of
+    Student (1908). Raises ValueError.
     """
     x = np.asarray(values, float)
     require(len(x) >= 2 and bool(np.isfinite(x).all()), "values", "need two numbers or more")
@@ -87,7 +88,7 @@ def ratio_of(
 
 
 def expected_over_care(ordinary: Floats, care: Floats, sd: Floats) -> tuple[Floats, Floats]:
-    """Mean and standard deviation of the variable behind a level, whatever the care class.
+    """Mean and standard deviation of the variable behind a level, averaged over care classes.
 
     ordinary: mean in ordinary care. care: share of the class's shift that shows. All (N,), levels.
     """
@@ -98,7 +99,7 @@ def expected_over_care(ordinary: Floats, care: Floats, sd: Floats) -> tuple[Floa
 
 
 def trouble_expected(mean: Floats, sd: Floats, broken: Floats | float) -> Floats:
-    """(N,) chance of level 3 or 4 beforehand. broken: share that broke (`levels.level_prior`)."""
+    """(N,) prior chance of level 3 or 4. broken: share that broke (`levels.level_prior`)."""
     return np.asarray(level_prior(mean, sd, broken)[..., TROUBLE:].sum(axis=-1))
 
 
@@ -110,17 +111,17 @@ def level_shifts(
     *,
     strength: float = SURVEYS_STRENGTH,
 ) -> Floats:
-    """By how much boats of some kinds are worse than the catalogue has it, (P,), in levels.
+    """How much worse boats of some kinds are than the catalogue says, (P,), in levels.
 
     level: (N,), as surveyed. mean, sd: (N,), before rounding, as the catalogue expects. kinds:
-    (N, P), which kinds each boat is of, the first commonly all; a boat's shift is the sum of those
-    of its kinds. Each kind's shift is normal about 0 beforehand, worth `strength` observations:
-    what two kinds share is laid to the wider one first, as in any multilevel model (Gelman et al.,
-    ch. 15). A level is a normal variable rounded, and which one within the level is filled in
+    (N, P), the kinds of each boat, the first commonly all; a boat's shift is the sum of those
+    of its kinds. Each kind's shift has a normal prior about 0, worth `strength` observations:
+    a shift common to two kinds goes to the wider one first, as in any multilevel model (Gelman et
+    al., ch. 15). A level is a rounded normal variable; its value within the level is estimated
     anew each round (expectation-maximisation; Dempster, Laird & Rubin, 1977, JRSS B 39, 1-38).
-    What broke counts as worn: what breaks more often than the catalogue has it must move it too,
-    and the few that it expects move it by hundredths. Without data 0, with ever more the data's
-    own. Raises ValueError.
+    Broken parts count as worn: breakages beyond the catalogue's must raise the shift too, and the
+    few that it expects raise it by hundredths. Without data the shift is 0; with ever more data
+    it approaches the data's own. Raises ValueError.
     """
     design = kinds.astype(float)
     count, of_kinds = design.shape
@@ -146,10 +147,10 @@ def level_shifts(
 
 @dataclass(frozen=True, slots=True)
 class CostFactor:
-    """What bills do to a remedy's three points.
+    """The effect of bills on a remedy's three points.
 
-    median: multiplies the expected price. spread: how wide the points lie on the scale of
-    logarithms, over the catalogue's. (1, 1) leaves them as they are.
+    median: multiplies the expected price. spread: width of the points on the logarithmic scale,
+    relative to the catalogue's. (1, 1) leaves them as they are.
     """
 
     median: float = 1.0
@@ -157,7 +158,7 @@ class CostFactor:
 
 
 def log_spread(prices: Prices) -> Floats:
-    """(P,) standard deviation of the logarithm of a price, as its three points have it."""
+    """(P,) standard deviation of the logarithm of a price, from its three points."""
     mean = np.maximum(prices.mean, 1e-9)
     return np.asarray(np.sqrt(np.log1p(prices.variance / mean**2)))
 
@@ -165,10 +166,10 @@ def log_spread(prices: Prices) -> Floats:
 def cost_factor(
     log_ratios: Sequence[float], log_sd: float, *, strength: float = BILLS_STRENGTH
 ) -> CostFactor:
-    """From bills over their estimates (logarithms) to a factor on the estimate.
+    """From bills divided by their estimates (logarithms) to a factor on the estimate.
 
-    log_sd: spread of the price as the catalogue has it. The catalogue, a ratio of 1 with that
-    spread, is worth `strength` bills (normal with a conjugate prior; Gelman et al., 3.3). Raises
+    log_sd: spread of the price in the catalogue. The catalogue, a ratio of 1 with that spread,
+    counts as `strength` bills (normal with a conjugate prior; Gelman et al., 3.3). Raises
     ValueError.
     """
     require(strength > 0, "strength", "must be positive")
@@ -176,7 +177,7 @@ def cost_factor(
     require(not bool(np.isnan(x).any()), "log_ratios", "are not all numbers")
     if len(x) == 0:
         return CostFactor()
-    known = max(log_sd, 0.05)  # a price that the catalogue is sure of is not certain to the cent
+    known = max(log_sd, 0.05)  # no catalogue price is exactly certain
     held = strength + len(x)
     mean = float(x.sum()) / held
     squares = float(((x - x.mean()) ** 2).sum()) + strength * len(x) / held * float(x.mean()) ** 2
@@ -185,9 +186,9 @@ def cost_factor(
 
 
 def with_factors(prices: Prices, median: Floats, spread: Floats) -> Prices:
-    """The same prices by factors, both (P,); those at (1, 1), and quotes, stay as they are.
+    """The same prices with factors, both (P,); those at (1, 1), and quotes, stay as they are.
 
-    The expected price moves by the median, whatever the spread: bills were held against that.
+    The expected price moves by the median, whatever the spread: bills are compared with it.
     low <= likely <= high holds whatever the factors.
     """
     plain = prices.quoted | ((median == 1) & (spread == 1))
@@ -229,11 +230,11 @@ class Triggers:
 
 
 def monotone_medians(median: Floats, price: Floats, triggers: Triggers) -> Floats:
-    """Medians (K,) pulled towards 1 as far as needed for no worse level to become the cheaper one.
+    """Medians (K,) moved towards 1 until no worse level costs less than a better one.
 
     A checkpoint may call for one remedy at one level and for another at the next: bills for the
-    second alone could turn their order round. price: (K,), with which the order holds; what the
-    catalogue itself turns round by less than a part in a thousand stays as it is.
+    second alone could reverse their order. price: (K,), with which the order holds; a reversal in
+    the catalogue of less than a part in a thousand is ignored.
     """
     log_median = np.log(median)
     before = triggers.by_level(price)

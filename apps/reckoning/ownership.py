@@ -1,6 +1,6 @@
-"""What keeping the boat costs: by the year, over the years, and per buyer.
+"""The cost of keeping the boat: by the year, over the years, and per buyer.
 
-Money paid out is positive here. Flows fall at the end of each year, the purchase at year 0.
+Expenses are positive here. Flows fall at the end of each year, the purchase at year 0.
 """
 
 from collections.abc import Sequence
@@ -19,7 +19,7 @@ class RunningCost:
     """Cost of one year, in the list's currency now.
 
     by_line: (P, 3) low, likely, high of each line. expected: mean of each line (P,). The sums of
-    low and high take all lines going wrong together, so they bound the year rather than predict it.
+    low and high assume that all lines go wrong together, so they bound the year, not predict it.
     """
 
     by_line: Floats
@@ -43,7 +43,7 @@ class RunningCost:
 
 
 def running_cost(lines: Sequence[Fee], size: Size, rates: Rates, *, value: float) -> RunningCost:
-    """Berth, storage, insurance, upkeep: what a year costs. value: what the boat is worth."""
+    """Cost of a year: berth, storage, insurance, upkeep. value: of the boat."""
     require(value >= 0, "value", "is negative or not a number")
     points = price_fees(lines, size, rates, value=value)
     return RunningCost(by_line=points, expected=expected_of(points))

@@ -1,15 +1,15 @@
 """A club's own data as priors for its lists: care classes, checkpoints and known graders.
 
 Partial pooling: the catalogue's figures count as `strength` observations, so that ten findings of
-the club's own move them little and a thousand move them much (the conjugate weighing of Gelman et
-al., Bayesian Data Analysis, 3rd ed., ch. 2 and 5). Never from fewer than three groups at a time,
-over the whole and checkpoint by checkpoint, so that nobody's boat can be read back from a figure.
+the club move them little and a thousand move them much (the conjugate weighing of Gelman et al.,
+Bayesian Data Analysis, 3rd ed., ch. 2 and 5). Each figure, overall and by checkpoint, comes from at
+least three groups, so that nobody can infer a single boat from it.
 
-A shift that all checkpoints share may be laid to mu, to the care classes or to the graders' leans;
-only their priors tell these apart.
+A shift common to all checkpoints can be explained by mu, by the care classes or by the graders'
+leans; only their priors distinguish these.
 
-Runs apart from a list's own fit, and less often (model.md 1). Hand a list the pool without its own
-group (`without`), or its reports count twice.
+Pooling runs apart from a list's own fit, and less often (model.md 1). Give a list the pool without
+its own group (`without`); otherwise its reports count twice.
 """
 
 from dataclasses import dataclass, replace
@@ -36,24 +36,24 @@ from apps.reckoning.priors import (
 )
 
 FEWEST_GROUPS: Final = 3
-# How many observations the catalogue's figures are worth: boats looked at for a checkpoint's mu,
+# How many observations the catalogue's figures count as: boats looked at for a checkpoint's mu,
 # boats for the care classes. Own choice, no source: ten observations weigh 17%, a thousand 95%.
 STRENGTH: Final = 50.0
 
 
 class TooFewGroups(ValueError):
-    """Refused: the data come from fewer than three groups."""
+    """The data come from fewer than three groups."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pool:
-    """What a club's data say, ready to be handed to a list's fit.
+    """The result of a club's data, as input of a list's fit.
 
-    care_prior: (3,). priors: the checkpoints with mu moved. graders: what is known of each
-    grader; grader_priors: the same as priors for another list, as given for those who reported
-    nothing. boats: how many had a report. looked_at: (J,), boats each checkpoint was looked at
-    on. moved: (J,), checkpoints with data from enough groups; the others keep the catalogue's mu.
-    bound: (rounds,), nats, never decreasing.
+    care_prior: (3,). priors: the checkpoints with mu moved. graders: posterior of each grader;
+    grader_priors: the same as priors for another list; those who reported nothing keep the given
+    ones. boats: how many had a report. looked_at: (J,), number of boats on which each checkpoint
+    was looked at. moved: (J,), checkpoints with data from enough groups; the others keep the
+    catalogue's mu. bound: (rounds,), nats, never decreasing.
     """
 
     care_prior: Floats
@@ -84,8 +84,8 @@ def pool(
     """Fit a club's reports once, with the care-class prior and the checkpoints' mu free to move.
 
     group: (I,), the group whose list each boat is on. without: a group whose boats are left out,
-    the one that will get the result. Same coordinate ascent as `belief.fit` with two steps more;
-    both raise the evidence bound, now with the log prior of what moves.
+    because it will get the result. The coordinate ascent of `belief.fit` with two more steps; both
+    raise the evidence bound, which now includes the log prior of mu and the care classes.
 
     Raises TooFewGroups when fewer than three groups (beside `without`) have a report, and
     ValueError as `belief.fit` does.
@@ -94,7 +94,8 @@ def pool(
         raise ValueError("group: need one for each boat")
     if not strength > 0:
         raise ValueError("strength: must be positive")
-    # Why people could not look is left to each list: here it would tell a group of its own boats.
+    # Reasons why people could not look stay with each list: here they would reveal a group's own
+    # boats.
     fleet = replace(fleet, care_likelihood=None)
     if without is not None:
         reports = _reports_where(reports, group[reports.boat] != without)
@@ -147,7 +148,7 @@ def shrunk_mean(total: Floats, count: Floats, prior: Floats, strength: float) ->
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Pooling:
-    """One round. mu: (J,). care_prior: (3,). prior: (3, 5, S) for each batch, under them."""
+    """One round. mu: (J,). care_prior: (3,). prior: (3, 5, S) for each batch, given both."""
 
     mu: Floats
     care_prior: Floats
@@ -164,9 +165,9 @@ class _Pooling:
 
 
 class _Base:
-    """The catalogue's figures and how they give way to the club's data.
+    """The catalogue's figures and how the club's data move them.
 
-    seen: (I, J), what anybody looked at. moves: (J,), seen by enough groups.
+    seen: (I, J), cells that anybody looked at. moves: (J,), seen by enough groups.
     """
 
     def __init__(
@@ -183,7 +184,7 @@ class _Base:
         self._strength = strength
         self._fleet = fleet
         self._offset = expected_levels(fleet, priors) - priors.mu  # (I, 3, J), age and care
-        # What its year decides says nothing of what the catalogue expects.
+        # A level that the part's year decides gives no information about the catalogue's mean.
         self._by_year = (
             np.zeros_like(fleet.applies) if fleet.at_least is None else fleet.at_least > 0
         )
@@ -195,24 +196,24 @@ class _Base:
         self.moves = by_group.sum(axis=0) >= FEWEST_GROUPS
 
     def care(self, last: Round, looks: Looks) -> Floats:
-        """(3,), the best care-class prior for the care classes of the boats anybody looked at."""
+        """(3,), the best care-class prior for the boats that anybody looked at."""
         counts = np.zeros(len(self.care_prior))
         for batch, estimate in zip(looks.batches, last.estimates, strict=True):
             counts += estimate.care @ self.seen[batch.boats].any(axis=1)
         return shrunk_shares(counts, self.care_prior, self._strength)
 
     def mu(self, last: "_Pooling", looks: Looks) -> Floats:
-        """(J,), the best means for the levels believed in.
+        """(J,), the best means for the believed levels.
 
-        The level of what did not break is a normal variable rounded (`levels.level_prior`); its
-        mean before rounding, less what age and care explain, is averaged over boats and care
-        classes, as far as the level came by wear: what broke says nothing of mu.
+        The level of a part that did not break is a rounded normal variable (`levels.level_prior`);
+        its mean before rounding, minus the effects of age and care, is averaged over boats and care
+        classes, weighted by the chance of wear: a broken part gives no information about mu.
         """
         total, count = np.zeros(len(last.mu)), np.zeros(len(last.mu))
         for batch, prior, estimate in zip(
             looks.batches, last.prior, last.round.estimates, strict=True
         ):
-            # Of the cells that count: looked at, and of checkpoints that move.
+            # The cells that count: looked at, and of checkpoints that move.
             counts = self.seen[batch.boats] & self.moves & ~self._by_year[batch.boats]
             boat, checkpoint = np.nonzero(counts)
             offset = self._offset[batch.boats][boat, :, checkpoint]
@@ -244,7 +245,7 @@ def _reports_where(reports: Reports, keep: Bools) -> Reports:
 
 
 def _known(graders: GraderPosterior, given: GraderPriors, reports: Reports) -> GraderPriors:
-    """What was learned of those who reported; of the others, what was given."""
+    """The posterior of those who reported; for the others, the given prior."""
     reported = np.bincount(reports.grader, minlength=len(given)) > 0
     learned = graders.as_priors()
     return GraderPriors(

@@ -2,8 +2,8 @@
 
 A job is known for a boat of 10 m in a base year's money. Labour is hours at the yard's present
 rate; parts move with the price index and the currency; both grow with the boat by the job's scale.
-Jobs the group does itself cost the group's own hours, at what it says an own hour is worth, and
-nobody's yard rate moves them.
+Jobs that the group does itself cost the group's own hours, at the group's own hourly value; the
+yard's rate does not affect them.
 """
 
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ from apps.reckoning.work import Prices, require
 REFERENCE_LOA_M = 10.0
 # Of a cruising boat of 10 m; project's own estimate. Only its ratio to the boat's own matters.
 REFERENCE_DISPLACEMENT_KG = 5000.0
-# In the catalogue's money: jobs that grow with the boat's price are priced for a boat of this.
+# In the catalogue's money: price of the reference boat for jobs that scale with the boat's price.
 REFERENCE_PRICE = 10_000.0
 
 ScaleBy = Literal["loa", "displacement", "price", "none"]
@@ -28,12 +28,12 @@ ThreePoint = tuple[float, float, float]  # low, likely, high
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A remedy or enabling work as the catalogue has it.
+    """A remedy or enabling work of the catalogue.
 
     hours: labour, low, likely, high. parts: in the base year's money and currency; also a yard's
     fee that is one price. scale_by: loa, displacement, price or none, to the power scale_exponent,
-    against the 10 m boat or one of the reference price. own_work: whether owners may do it,
-    own_hours_factor: taking how much longer.
+    relative to the 10 m boat or one of the reference price. own_work: whether owners may do it;
+    own_hours_factor: how many times longer they take.
     Raises ValueError naming the job and field; a job with neither hours nor parts has no price.
     """
 
@@ -59,9 +59,9 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """What prices scale with. displacement_kg, price: None where it is not known.
+    """The quantities that prices scale with. displacement_kg, price: None where it is not known.
 
-    price: of the boat, in the catalogue's base-year money; unknown, it is the reference price.
+    price: of the boat, in the catalogue's base-year money; the reference price if not known.
     """
 
     loa_m: float
@@ -75,12 +75,12 @@ class Size:
         require(self.price is None or self.price >= 0, "price", "is negative or not a number")
 
     def scale(self, by: str, exponent: float) -> float:
-        """Price of a job on this boat over its price on the reference boat."""
+        """Price of a job on this boat divided by its price on the reference boat."""
         length = self.loa_m / REFERENCE_LOA_M
         if by == "loa":
             ratio = length
         elif by == "displacement":
-            # Boats alike in form displace with the cube of their length.
+            # Boats of the same form displace with the cube of their length.
             known = self.displacement_kg
             ratio = length**3 if known is None else known / REFERENCE_DISPLACEMENT_KG
         elif by == "price":
@@ -92,10 +92,10 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Rates:
-    """What money is worth to the list: rates in the list's currency, as of now.
+    """The list's rates, in the list's currency, as of now.
 
-    yard_hour: an hour of a yard's labour. price_index: prices now over prices in the catalogue's
-    base year. currency: list currency for one unit of the catalogue's currency.
+    yard_hour: price of an hour of a yard's labour. price_index: prices now divided by prices in the
+    catalogue's base year. currency: list currency for one unit of the catalogue's currency.
     """
 
     yard_hour: float
@@ -115,10 +115,10 @@ class Rates:
 
 @dataclass(frozen=True, slots=True)
 class OwnWork:
-    """What the group does itself.
+    """The work that the group does itself.
 
     codes: jobs in the order in which the group would spend its hours on them. hours: that it has.
-    hour_value: what one of its own hours is worth to it, in the list's currency; may be 0.
+    hour_value: value of one of its own hours to the group, in the list's currency; may be 0.
     """
 
     codes: tuple[str, ...] = ()
@@ -132,10 +132,10 @@ class OwnWork:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pricing:
-    """Prices of P jobs; which of them the group does itself (P,), and what hours it has left.
+    """Prices of P jobs; which of them the group does itself (P,), and the hours it has left.
 
-    refused: codes the group wanted to do itself that only a professional may do.
-    beyond_hours: codes for which the group's hours did not suffice, so that the yard does them.
+    refused: codes that the group wanted to do but only a professional may do.
+    beyond_hours: codes for which the group has too few hours, so that the yard does them.
     """
 
     prices: Prices
@@ -166,11 +166,11 @@ def price_jobs(
 ) -> Pricing:
     """Three points and labour share of each job, for one boat.
 
-    expected_extent: (P,) how much of each job the boat is expected to need (Moments.remedy_extent),
-    by which an own job draws on the group's hours; 1 each where it is not given. A job draws its
-    likely hours, times the owner's factor. The group's jobs are taken in the order it named them;
-    one that no longer fits in the hours left is done by the yard as a whole, and smaller ones after
-    it may still fit. Low adds to low and high to high: hours and parts of a job go wrong together.
+    expected_extent: (P,) how much of each job the boat is expected to need (Moments.remedy_extent);
+    an own job uses that many of the group's hours; 1 each by default. A job uses its likely hours
+    times the owner's factor. The group's jobs are taken in the order in which it named them. If the
+    hours left are too few for a job, the yard does all of it; smaller ones after it may still fit.
+    Low is added to low and high to high: hours and parts of a job go wrong together.
     Raises ValueError where expected_extent has another length or is negative.
     """
     own_work = own_work or OwnWork()
@@ -206,7 +206,7 @@ def price_jobs(
 def _share_out(
     jobs: Sequence[Job], needs_hours: Floats, own_work: OwnWork
 ) -> tuple[Bools, float, tuple[str, ...], tuple[str, ...]]:
-    """Which jobs the group does itself, the hours it has left, and what it may not or cannot do."""
+    """Jobs that the group does itself, hours left, and jobs that it may not or cannot do."""
     place = {job.code: index for index, job in enumerate(jobs)}
     own = np.zeros(len(jobs), dtype=bool)
     left, refused, beyond = own_work.hours, [], []
@@ -243,7 +243,7 @@ def with_quotes(prices: Prices, quotes: dict[int, Quote]) -> Prices:
 
 @dataclass(frozen=True, slots=True)
 class Fee:
-    """A fee or yearly cost as the catalogue has it, in the base year's money.
+    """A fee or yearly cost of the catalogue, in the base year's money.
 
     per: boat, m (of length overall), or value (then the points are shares of the boat's value).
     Raises ValueError naming the fee and field.
@@ -262,7 +262,7 @@ class Fee:
 def price_fees(fees: Sequence[Fee], size: Size, rates: Rates, *, value: float = 0.0) -> Floats:
     """Low, likely and high of each fee for one boat, (P, 3), in the list's currency now.
 
-    value: what the boat is worth, for fees that are a share of it.
+    value: of the boat, for fees that are a share of it.
     """
     units = {"boat": rates.money, "m": size.loa_m * rates.money, "value": value}
     points = np.array([fee.points for fee in fees]).reshape(-1, 3)

@@ -1,4 +1,4 @@
-"""What is believed of levels before anybody looks (model section 2)."""
+"""Priors of levels, before anybody looks (model section 2)."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -23,12 +23,12 @@ REFERENCE_AGE: Final = 30.0  # years; mu is the mean level at this age; model.md
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CheckpointPriors:
-    """Levels to expect of each checkpoint before looking. All (J,), in levels.
+    """Expected levels of each checkpoint before looking. All (J,), in levels.
 
     mu: mean at 30 years and ordinary care. age: rise per decade. care: share of the care class's
-    shift that shows here. sd: spread of boats alike in age and care, positive. breakage: share of
-    boats of 30 years on which it is broken whatever their care, from 0 to below 1 (`broken_by`);
-    None where nothing breaks.
+    shift that shows here. sd: spread of boats of the same age and care, positive. breakage: share
+    of boats of 30 years on which it is broken whatever their care, from 0 to below 1 (`broken_by`);
+    None if nothing breaks.
     """
 
     mu: Floats
@@ -49,16 +49,16 @@ class CheckpointPriors:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fleet:
-    """What is known of the boats before anybody looked.
+    """The boats as known before anybody looks.
 
     part_age: (I, J) years, since the renewal where the part has one, else the boat's age.
     applies: (I, J), whether the checkpoint applies to the boat.
-    shift: (I, J) levels, how much worse than others of her age such a boat is known to be; None
-    where nothing is known of her kind.
-    at_least: (I, J), the level that the year of a part gives it, however good it looks; None where
-    none is known.
-    care_likelihood: (I, 3), chance of what else is known of each boat given her care class, up to a
-    factor, positive; None where nothing is.
+    shift: (I, J) levels, how much worse boats of this kind are than others of their age; None where
+    nothing is known of the kind.
+    at_least: (I, J), the level that follows from the year of a part, however good it looks; None
+    where none is known.
+    care_likelihood: (I, 3), likelihood of each care class from other facts about the boat, up to a
+    factor, positive; None where there are none.
     """
 
     part_age: Floats
@@ -116,7 +116,7 @@ class Reports:
 def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None) -> Floats:
     """(I, 3, J, 5): P(level | care class) before anybody looked; zeros elsewhere.
 
-    cells: (I, J), those it is worked out for; all that apply by default.
+    cells: (I, J), those to compute; all that apply by default.
     """
     boat, checkpoint = np.nonzero(fleet.applies if cells is None else cells)
     mean = expected_levels(fleet, priors)[boat, :, checkpoint]
@@ -150,9 +150,9 @@ def spread_about(
 
 
 def broken_by(age: Floats | float, breakage: Floats | float) -> Floats:
-    """Share that broke and was not mended by an age in years, when `breakage` did at 30 years.
+    """Share that is broken and not repaired at an age in years, if `breakage` is at 30 years.
 
-    The same chance every year, so none of what is new. Broadcast. Project's own estimate.
+    The chance is the same every year, so new parts have none. Broadcast. Project's own estimate.
     """
     kept = 1.0 - np.asarray(breakage, float)
     return np.asarray(1.0 - kept ** (np.maximum(age, 0.0) / REFERENCE_AGE))

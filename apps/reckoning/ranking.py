@@ -1,4 +1,4 @@
-"""Order of a list's candidates, and how a group stands to it (model.md section 4).
+"""Order of a list's candidates, and how members' orders compare with it (model.md section 4).
 
 B members (buyers), I candidates. Everything ranks by the expected regretted utility E[U], shape
 (B, I), in the list's currency; nan where a member put no valuation on a candidate.
@@ -21,13 +21,13 @@ from apps.reckoning.voting import Comparison, compare
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MemberView:
-    """How one member's order stands to the group's.
+    """How one member's order differs from the group's.
 
-    `distance` is the share of pairs that the member orders otherwise (a tie against an order counts
-    half), 0 the same order, 1 the reverse; None if the member orders fewer than two candidates.
-    `places` (I,) is how many places lower (positive) or higher (negative) the member has each
-    candidate, nan where it says nothing of it; `furthest` are the candidates with the greatest
-    difference either way, empty if there is none.
+    `distance` is the share of pairs that the member orders the other way (a tie against an order
+    counts half), 0 the same order, 1 the reverse; None if the member orders fewer than two
+    candidates. `places` (I,) is how many places lower (positive) or higher (negative) the member
+    has each candidate, nan if the member does not order it; `furthest` are the candidates with the
+    greatest difference either way, empty if there is none.
     """
 
     distance: float | None
@@ -37,7 +37,7 @@ class MemberView:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GroupStanding:
-    """The group's order, by all three methods, and how united the members are.
+    """The group's order by all three methods, and how far the members agree.
 
     `member_ranks` (B, I). `concordance` is Kendall's W over the candidates that every voting member
     ranks, with an interval; it has no value with fewer than two such members or candidates, or
@@ -56,10 +56,10 @@ def member_orders(
 ) -> Floats:
     """Return ranks (B, I) of each member's order: own E[U] within own musts, or the ballot.
 
-    error: (I,) standard error of E[U], the same for every worth; the level rank equal.
+    error: (I,) standard error of E[U], the same for every worth; level candidates rank equal.
     Candidates that break a member's must come last, tied: no price makes up for them. A candidate
     without E[U] is nan, no opinion. A row of `ballots` (B, I) that ranks anything replaces that
-    member's order as a whole; a row of nan leaves it.
+    member's whole order; a row of nan leaves it.
 
     Raises ValueError if the shapes differ.
     """

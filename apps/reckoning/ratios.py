@@ -26,7 +26,7 @@ SEA_WATER_LB_PER_CUBIC_FOOT = 64.0
 
 @dataclass(frozen=True, slots=True)
 class Particulars:
-    """What the ratios need of one boat; None where it is not known.
+    """The particulars of one boat that the ratios need; None where it is not known.
 
     `loa_m` length of hull, `lwl_m` waterline length, `beam_m` greatest beam, `displacement_kg`
     in the condition that `lwl_m` belongs to, `ballast_kg` (0 for an unballasted boat),
@@ -73,7 +73,7 @@ class DesignRatios:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """How the trade reads a ratio: `names[n]` holds from `limits[n-1]` up to below `limits[n]`.
+    """The usual names of a ratio's values: `names[n]` from `limits[n-1]` to below `limits[n]`.
 
     `caution` says what the figure leaves out.
     """
@@ -95,7 +95,7 @@ READINGS: Mapping[str, Reading] = MappingProxyType(
             ("ultralight", "light", "moderate", "heavy"),
             "Builders' displacements are often of the empty boat; a loaded one reads higher.",
         ),
-        # Most tables leave 14 to 15 unnamed; here it reads with the cruisers.
+        # Most tables have no name for 14 to 15; here it belongs to the cruisers.
         "sail_area_displacement": Reading(
             (14.0, 18.0, 22.0),
             ("low", "cruiser", "performance", "racing"),

@@ -30,9 +30,9 @@ class WalkAwayFinding:
 
 @dataclass(frozen=True, slots=True)
 class OpenDoubt:
-    """A doubt at the walk-away level is believed, or several people raised it on their own.
+    """A doubt at the walk-away level is believed, or several people raised it independently.
 
-    level: of the doubt. probability: of the walk-away level. seen_by: people who saw it so bad.
+    level: of the doubt. probability: of the walk-away level. seen_by: people who reported it.
     """
 
     code: ClassVar[str] = "open_doubt"
@@ -44,8 +44,7 @@ class OpenDoubt:
 
 @dataclass(frozen=True, slots=True)
 class ToBeJudged:
-    """A grave doubt that is no reason to strike off yet: a professional judges it before anybody
-    buys.
+    """A grave doubt that is not yet a reason to strike off, to be judged by a professional first.
 
     probability: of the walk-away level, None where the checkpoint has none.
     """
@@ -61,7 +60,7 @@ class ToBeJudged:
 class OverBudget:
     """The chance of staying within the budget is below `least_chance` = 1 - required confidence.
 
-    And as far as valuations are known, she is not likely to be the best choice for the group.
+    As far as valuations are known, she is also not likely to be the best choice for the group.
     """
 
     code: ClassVar[str] = "over_budget"
@@ -73,8 +72,8 @@ class OverBudget:
 class CostsMore:
     """She costs more than she is worth to the group, with this probability: U is below 0.
 
-    best: the chance that she is the best choice nevertheless. overrun_counts: how many times money
-    over the budget counts, 1 + lambda.
+    best: the chance that she is still the best choice. overrun_counts: how many times money over
+    the budget counts, 1 + lambda.
     """
 
     code: ClassVar[str] = "costs_more"
@@ -87,8 +86,8 @@ class CostsMore:
 class Dominated:
     """Candidate `by` is better for every buyer, in expectation and with this probability.
 
-    also: the other candidates of which that holds. `by` is the one with the most to gain: the gain
-    in E[U] that every buyer would have is largest.
+    also: other candidates for which that holds too. `by` is the one with the largest gain in E[U]
+    that every buyer would have.
     """
 
     code: ClassVar[str] = "dominated"

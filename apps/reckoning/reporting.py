@@ -1,4 +1,4 @@
-"""What a grader reports of a true level: meant, with lean and spread, or a slip (model.md 1)."""
+"""Probability of a report given the true level: with lean and spread, or a slip (model.md 1)."""
 
 from typing import Final
 
@@ -7,9 +7,9 @@ import numpy as np
 from apps.reckoning.arrays import Floats
 from apps.reckoning.levels import LEVELS, discretised_normal
 
-# The chance that a member's report has nothing to do with the truth (the wrong line, the wrong
-# boat, the wrong thing looked at). Project's own estimate. None for those who put their name to it,
-# and for scales: two members who missed a thing must not outvote the surveyor who found it.
+# The chance that a member's report has nothing to do with the truth (the wrong line, boat or part).
+# Project's own estimate. It is 0 for professionals, who sign their findings, and for scales: two
+# members who missed a fault must not outvote the surveyor who found it.
 SLIP: Final = 0.015
 TINY: Final = float(np.finfo(float).tiny)
 
@@ -18,14 +18,14 @@ def log_report(lean: Floats, sd: Floats, slip: Floats | float) -> Floats:
     """log P(report k | true t), (..., W, k, t).
 
     lean (..., 1) and sd (..., W), the spread by each widening: in levels. slip (..., 1): chance
-    of one.
+    of a slip.
     """
     meant = discretised_normal(np.arange(LEVELS) + lean[..., None], sd[..., None])
     report = with_slips(meant, np.asarray(slip)[..., None, None])
-    # A report narrower than the grid was made for may underflow; no report is impossible.
+    # A spread narrower than the grid allows for may underflow; no report is impossible.
     return np.ascontiguousarray(np.log(np.maximum(report, TINY)).swapaxes(-1, -2))
 
 
 def with_slips(meant: Floats, slip: Floats | float) -> Floats:
-    """Chances of the five reports, where with chance `slip` each is as likely. meant: (..., 5)."""
+    """Chances of the five reports; with chance `slip` all are equally likely. meant: (..., 5)."""
     return np.asarray((1.0 - slip) * meant + slip / LEVELS, dtype=np.float64)

@@ -1,4 +1,4 @@
-"""A candidate's cost as one price moves it: the asking price, or a quote for one remedy."""
+"""A candidate's cost as a function of one price: the asking price, or a quote for one remedy."""
 
 from typing import NamedTuple
 
@@ -10,8 +10,9 @@ from apps.reckoning.work import Purchase
 
 
 class Moving(NamedTuple):
-    """What hangs on one price: now (D,), what it comes to, with its mean; rate (D,), the same of
-    one unit of the price."""
+    """The cost that depends on one price: now (D,), its amount, with its mean; rate (D,), the
+    amount for one unit of the price.
+    """
 
     now: Floats
     mean_now: float
@@ -24,7 +25,7 @@ class Moving(NamedTuple):
 
     @classmethod
     def in_proportion(cls, now: Floats, mean_now: float, purchase: Purchase) -> "Moving":
-        """What is in proportion to the asking price."""
+        """Cost in proportion to the asking price."""
         return cls(now, mean_now, now / purchase.asking, mean_now / purchase.asking)
 
     def with_(self, other: "Moving") -> "Moving":
@@ -40,7 +41,7 @@ class Moving(NamedTuple):
 
 
 class Moved(NamedTuple):
-    """A candidate's cost as one price moves what is paid up front, and what later."""
+    """A candidate's cost if one price changes the cost up front and the later cost."""
 
     cost: Cost
     upfront: Moving

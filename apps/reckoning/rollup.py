@@ -1,12 +1,12 @@
-"""From one boat's draws to the figures people read: how much, how sure, where from.
+"""From one boat's draws to the figures people read: cost, spread and sources of the cost.
 
-Every draw's work is put down to the checkpoints that called for it: a remedy by the extents they
-called for, enabling work in equal parts to every call that needed it. Enabling work that something
-needs now is put down to what needs it now; what can wait uses it without paying. So the
+Every draw's work is attributed to the checkpoints that called for it: a remedy by the extents they
+called for, enabling work in equal parts to every call that needed it. Enabling work that urgent
+remedies need is attributed to those alone; remedies that can wait then use it free. So the
 attributions add up to the work exactly, draw by draw, and so do their means by area and by cause,
-of the work that cannot wait and of the work that can.
+for the work that cannot wait and for the work that can.
 
-Means are exact (`expected`), chances and quantiles those of the draws.
+Means are exact (`expected`), chances and quantiles are those of the draws.
 """
 
 from dataclasses import dataclass
@@ -38,7 +38,7 @@ class Parts:
 
     now, enabling: remedies that cannot wait, and the enabling work that these need. later,
     enabling_later: remedies that can, and the enabling work that only these need. All but the last
-    two have to be paid before she sails.
+    two are paid before she sails.
     """
 
     price: float
@@ -53,9 +53,9 @@ class Parts:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rollup:
-    """What one boat would cost. A screening by non-experts, not a survey.
+    """The cost of one boat. A screening by non-experts, not a survey.
 
-    upfront: what is to be paid before she sails, the purchase with the reserve and the work that
+    upfront: the cost before she sails: the purchase with the reserve and the work that
     cannot wait. later: work that can wait. all_in: both. work: all remedies and enabling work.
     within_budget: P(upfront <= budget).
     now_by_area_and_cause, later_by_area_and_cause: (A, 3) expected work by area and by cause in the
@@ -63,7 +63,7 @@ class Rollup:
     checkpoint_cost: (J,) the same by checkpoint.
     remedy_cost, remedy_needed: (K,), enabling_cost, enabling_needed: (M,) expected cost and chance.
     remedy_with_enabling: (K,) expected cost of each remedy with its part of the enabling work.
-    remedy_share: (K,) its part of the variance of the work, summing to 1 (all 0 where nothing
+    remedy_share: (K,) its share of the variance of the work, summing to 1 (all 0 if nothing
     varies).
     """
 
@@ -95,11 +95,11 @@ class Rollup:
         return total
 
     def drivers(self, count: int) -> Ints:
-        """The remedies that cost most on average, dearest first; those that cost anything."""
+        """The remedies with the highest mean cost above 0, dearest first."""
         return _largest(self.remedy_with_enabling, count)
 
     def drivers_of_doubt(self, count: int) -> Ints:
-        """The remedies that the uncertainty of the work comes from, largest part first."""
+        """The remedies with the largest shares of the variance of the work, largest first."""
         return _largest(self.remedy_share, count)
 
 
@@ -113,10 +113,10 @@ def rollup(
     area: Ints,
     cause: Ints,
 ) -> Rollup:
-    """Sum up one boat's draws.
+    """The figures of one boat's draws.
 
     work, purchase: as simulated. expected: of the same. budget: in the list's currency. area: (J,)
-    from 0. cause: (J,) index into CAUSES, why the checkpoint's level is believed.
+    from 0. cause: (J,) index into CAUSES, the cause of the checkpoint's belief.
     Raises ValueError naming the field.
     """
     checkpoints = draws.level.shape[0]
@@ -173,9 +173,9 @@ def _parts(work: Work, purchase: Purchase, expected: Expected) -> Parts:
 
 
 def _brought(drawn: Floats, group: Ints, exact: Floats) -> Floats:
-    """What is put down to each link (T,) on average, brought to the exact sum of each group (G,).
+    """The mean attribution to each link (T,), scaled to the exact sum of each group (G,).
 
-    group: (T,). What no draw needed is put down to the links of its group in equal parts.
+    group: (T,). An amount that no draw needed goes to the links of its group in equal parts.
     """
     total = np.bincount(group, weights=drawn, minlength=len(exact))
     links = np.bincount(group, minlength=len(exact))
@@ -187,12 +187,12 @@ def _brought(drawn: Floats, group: Ints, exact: Floats) -> Floats:
 def _attribute(
     draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: tuple[Singles, Singles]
 ) -> tuple[Floats, Floats, Floats]:
-    """Mean cost put down to each link of a checkpoint and a remedy, of the remedy and of enabling
-    work, and its part of the variance, (T,) each.
+    """Mean cost attributed to each link of a checkpoint and a remedy, of the remedy and of enabling
+    work, and its share of the variance, (T,) each.
 
-    remedy_draws: (K, D), enabling_draws: (M, D) for what cannot wait, and for what can: cost of
-    each job in every draw. The part is cov(attributed, total) / var(total); what is attributed sums
-    to the total, so parts sum to 1.
+    remedy_draws: (K, D), enabling_draws: (M, D) for work that cannot wait, and for work that can:
+    cost of each job in every draw. The share is cov(attributed, total) / var(total); attributions
+    sum to the total, so shares sum to 1.
     """
     around = (draws.work_cost - draws.work_cost.mean()).astype(np.float32)
     per_extent = _per_unit(remedy_draws, _total(draws.asked, work.link_remedy, len(remedy_draws)))
@@ -231,9 +231,9 @@ def _by_remedy(of_link: Floats, work: Work) -> Floats:
 
 
 def _shared(called: Bools, needing: Bools, cost: Singles) -> list[Singles]:
-    """What falls to each call of each enabling work, (M, D), in equal parts.
+    """The part of each enabling work's cost for each call, (M, D), in equal parts.
 
-    called: (T, D). needing: (T, M) which links' calls share in it. cost: (M, D).
+    called: (T, D). needing: (T, M) the links whose calls share in it. cost: (M, D).
     """
     return [
         _per_unit(row, called[links].sum(axis=0, dtype=np.float32))
@@ -242,7 +242,7 @@ def _shared(called: Bools, needing: Bools, cost: Singles) -> list[Singles]:
 
 
 def _total(asked: Singles, link_remedy: Ints, remedies: int) -> Singles:
-    """What all links of each remedy ask for together (K, D)."""
+    """The sum of the extents that the links of each remedy ask for (K, D)."""
     total = np.zeros((remedies, asked.shape[1]), dtype=np.float32)
     for row, remedy in zip(asked, link_remedy, strict=True):
         total[remedy] += row
@@ -250,7 +250,7 @@ def _total(asked: Singles, link_remedy: Ints, remedies: int) -> Singles:
 
 
 def _per_unit(cost: Singles, units: Singles) -> Singles:
-    """cost / units; where there are no units there is no cost, and it is 0."""
+    """cost / units; 0 where there are no units, because then there is no cost."""
     return np.asarray(cost / np.maximum(units, np.finfo(np.float32).tiny), dtype=np.float32)
 
 

@@ -1,18 +1,18 @@
-"""Draws of what one boat may turn out to need and to cost.
+"""Draws of the work that one boat may need, and of its cost.
 
 A boat's care class, levels, calls and price are drawn from its own seed, so that a recompute
-without new facts gives the same figures. What a job turns out to cost is drawn from fixed seeds and
+without new facts gives the same figures. The actual costs of jobs are drawn from fixed seeds and
 used again for every boat: common random numbers, which make the difference between two boats
 steadier than either of them.
 
-What all boats have in common in truth is what yards charge that year, and the graders, where the
-belief is mixed over draws of them. Draws are sorted by care class, which makes every condition on
-it a slice; which of the common outcomes each has is kept beside them, mixed at random. Compared by
-outcome, boats share yard rate and graders, and nothing else: one boat's care, or what a job comes
-to on her, says nothing of another's.
+In reality boats have only two things in common: the yards' rates of the year, and the graders if
+the belief is mixed over draws of them. Draws are sorted by care class, so that every condition on
+it is a slice. Each draw also has an outcome number, assigned at random. Compared by outcome, boats
+share yard rate and graders, and nothing else: one boat's care, or the cost of a job on her, gives
+no information about another boat's.
 
-Costs are held in single precision, where a figure of 100,000 is good to 0.01; sums over draws are
-taken in double.
+Costs are held in single precision, where a figure of 100,000 is accurate to 0.01; sums over draws
+are taken in double.
 """
 
 from dataclasses import dataclass
@@ -40,16 +40,16 @@ class Draws:
     """One boat's simulation: D outcomes of J checkpoints, T links, K remedies, M enabling works.
 
     care: (D,) class, rising. graders: (D,) which draw of the graders, rising within a class.
-    outcome: (D,) place among the outcomes that are common to all boats (`by_outcome`).
+    outcome: (D,) its number among the outcomes common to all boats (`by_outcome`).
     level: (J, D); 0 where the checkpoint does not apply.
     asked: (T, D) extent of its remedy that the link asks for, 0 where it does not call for it.
     extent: (K, D) of each remedy, the most that any link asks for.
     needed: (M, D) whether the enabling work is needed. needed_now: (M, D) whether a remedy that
     cannot wait needs it.
     remedy_price, enabling_price: (K, D), (M, D) per unit of extent, yard rate and all.
-    price: (D,) what the boat itself costs, before tax. work_cost: (D,) remedies and enabling work.
-    upfront: (D,) what has to be paid before she sails: the purchase with the reserve, the remedies
-    that cannot wait and the enabling work that these need. all_in: (D,) that and all other work.
+    price: (D,) price of the boat itself, before tax. work_cost: (D,) remedies and enabling work.
+    upfront: (D,) cost before she sails: the purchase with the reserve, the remedies that
+    cannot wait and the enabling work that these need. all_in: (D,) that and all other work.
     """
 
     care: Levels
@@ -86,7 +86,7 @@ def simulate(
     seed: int,
     draws: int = DRAWS,
 ) -> Draws:
-    """Draw what the boat may need and cost.
+    """Draw the work that the boat may need, and its cost.
 
     care: (3,) P(care class); level_given_care: (3, J, 5) P(level | care class), zeros where the
     checkpoint does not apply; or both mixed over draws of the graders (see check_belief). seed: the
@@ -141,7 +141,7 @@ def _total(price: Singles, units: Singles | Bools) -> Floats:
 def _states(care: Floats, draws: int, generator: np.random.Generator) -> tuple[Levels, Ints, Ints]:
     """Care class, draw of the graders and outcome of each draw, (D,) each, sorted by care class.
 
-    care: (K, 3). All in their proportions to within one draw. Draws of the graders take the same
+    care: (K, 3). All in their proportions to within one draw. Draws of the graders have the same
     runs of outcomes on every boat; within a run, any class may have any outcome.
     """
     place = (np.arange(draws) + 0.5) / draws
@@ -173,7 +173,7 @@ def _levels(
 def _triggers(
     level: Levels, work: Work, applies: Bools, generator: np.random.Generator
 ) -> tuple[Singles, Singles]:
-    """What each link asks for (T, D), and the extent of each remedy (K, D): the most asked for."""
+    """The extent that each link asks for (T, D), and of each remedy (K, D): the most asked for."""
     links, draws = len(work.link_remedy), level.shape[1]
     chance = work.chance.astype(np.float32)
     extent_at = work.extent.astype(np.float32)
@@ -237,10 +237,10 @@ def _normal(stream: int, job: int, draws: int) -> Floats:
 
 @lru_cache(maxsize=4)
 def _yard_factor(draws: int) -> Singles:
-    """What yards charge that year over what was reckoned with (D,): lognormal, mean 1.
+    """The year's yard rate relative to the assumed one (D,): lognormal, mean 1.
 
-    Drawn at the midpoints of equal slices of probability, in random order: the one factor that all
-    labour of all boats shares had better have no sampling error of its own.
+    Drawn at the midpoints of equal slices of probability, in random order: all labour of all boats
+    shares this one factor, so it must not have a sampling error of its own.
     """
     place = np.random.default_rng([_YARD]).permutation(draws)
     log_sd = float(np.sqrt(np.log1p(YARD_RATE_SD**2)))

@@ -1,10 +1,9 @@
 """Tap tests from a recording: how long each tap rings and at which pitch, against reference taps.
 
-A light tap makes a panel ring. Where the skin has come off its core or the core has died, the blow
-is softer, the note lower and gone sooner (Cawley & Adams, 1988, J. Sound and Vibration 122,
-299-316). How it rings also hangs on coin, hand, phone and panel, so a figure says something only
-beside taps on a sound place of the same boat, and no more than that somebody should look closer.
-
+A light tap makes a panel ring. Where the skin has come off its core or the core has decayed, the
+blow is softer, and the note is lower and shorter (Cawley & Adams, 1988, J. Sound and Vibration 122,
+299-316). The sound also depends on coin, hand, phone and panel. So a figure means something only
+beside taps on a sound place of the same boat, and only that somebody should look closer.
 **Decay time** is T60, the time in which the level falls by 60 dB, from the line through the
 backward-integrated squared signal (Schroeder, 1965, J. Acoust. Soc. Am. 37, 409-412) between -5
 and -25 dB, where ISO 3382-1:2009 evaluates its T20. A signal A exp(-t/tau) sin(2 pi f t) has
@@ -17,7 +16,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
-import scipy  # its parts are loaded by who measures: half a second at each start
+import scipy  # its parts are loaded on first use: half a second saved at each start
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 
@@ -25,31 +24,31 @@ LOWEST_RATE_HZ: Final = 16_000
 HIGHEST_RATE_HZ: Final = 192_000
 SHORTEST_S: Final = 0.1
 
-# Below is wind and handling, above nothing that a panel rings at. Own choice, no source.
+# Below are wind and handling noise; above, no panel rings. Own choice, no source.
 LOWEST_HZ: Final = 80.0
 HIGHEST_HZ: Final = 10_000.0
 
-# What counts as a tap: so far above the noise, not so far below the loudest, so far apart.
+# A tap: this far above the noise, at most this far below the loudest, this far apart.
 # Own choices, no source; people tap two to four times a second.
 OVER_NOISE_DB: Final = 20.0
 UNDER_LOUDEST_DB: Final = 25.0
 APART_S: Final = 0.1
 LONGEST_RING_S: Final = 1.0
-BEFORE_NEXT_S: Final = 0.03  # where the filter rings ahead of the next blow
+BEFORE_NEXT_S: Final = 0.03  # the filter rings this long before the next blow
 FRAME_S: Final = 0.001
 SMOOTHING_S: Final = 0.002
 NOISE_FRAME_S: Final = 0.02
 FLOOR: Final = 1e-12  # power below the last bit of 16 that a recording holds
 
-# The evaluation range of T20, and that noise must lie 10 dB below its end (ISO 3382-1).
+# The evaluation range of T20; the noise must be 10 dB below its end (ISO 3382-1).
 FROM_DB, TO_DB = -5.0, -25.0
 RANGE_NEEDED_DB: Final = 35.0
-# As many samples at full scale are a clipped blow, which rings longer than it did.
+# This many samples at full scale are a clipped blow, whose ringing seems too long.
 FULL_SCALE: Final = 0.999
 CLIPPED_SAMPLES: Final = 4
 
-# When a tap is dull: shares of the reference's median, and at least so many of the reference's own
-# deviations below it. Own choices, no source.
+# A tap is dull below these shares of the reference's median, if it is also this many of the
+# reference's own deviations below it. Own choices, no source.
 DULL_DECAY: Final = 0.6
 DULL_FREQUENCY: Final = 0.75
 DEVIATIONS: Final = 2.0
@@ -61,9 +60,9 @@ NORMAL_MAD: Final = 1.4826  # median absolute deviation to standard deviation of
 class Taps:
     """The taps of one recording, in order; all (N,).
 
-    at_s: when the blow peaks. decay_s: T60, NaN where it cannot be told. frequency_hz: where the
-    spectrum is highest. peak_db: against full scale. range_db: of the blow over the noise.
-    clipped: the blow went beyond full scale, so its decay is not told.
+    at_s: time of the blow's peak. decay_s: T60, NaN if it cannot be measured. frequency_hz: peak
+    of the spectrum. peak_db: relative to full scale. range_db: of the blow over the noise.
+    clipped: the blow exceeded full scale, so its decay is NaN.
     """
 
     at_s: Floats
@@ -103,8 +102,8 @@ class Rings:
 class Comparison:
     """Taps beside the reference taps of the same boat.
 
-    decay_ratio, frequency_ratio: of the medians, 1 where they are alike. dull: (N,) whether each
-    tap dies away clearly sooner or sounds clearly lower than the reference. dull_share: of them.
+    decay_ratio, frequency_ratio: of the medians, 1 if they are equal. dull: (N,) whether each
+    tap decays clearly sooner or sounds clearly lower than the reference. dull_share: of the taps.
     """
 
     decay_ratio: float
@@ -118,7 +117,7 @@ def measure_taps(samples: Floats, rate_hz: float) -> Taps:
 
     samples: (n,) with full scale at 1. On damped sinusoids of 200 Hz to 4 kHz that ring for five
     cycles or more (f T60), with noise 50 dB below the blow, decay is within 5% and frequency within
-    2%. A second blow within a tenth of a second is taken for part of the first.
+    2%. A second blow within a tenth of a second counts as part of the first.
 
     Raises ValueError for another shape, rate or length, and for values that are not finite.
     """
@@ -165,8 +164,8 @@ def measure_taps(samples: Floats, rate_hz: float) -> Taps:
 def decay_time(ring: Floats, rate_hz: float, noise: float = 0.0) -> float:
     """T60 in seconds of one ringing from its peak on, (n,); NaN if it does not fall far enough.
 
-    noise: its mean power, taken out. What rings on beyond the end is added to the integral, for a
-    signal cut off seems to die sooner than it does.
+    noise: its mean power, which is subtracted. The ringing beyond the end is added to the
+    integral, because a truncated signal seems to decay sooner than it does.
     """
     power = ring**2 - noise
     at_end = max(float(np.mean(power[-max(1, round(SMOOTHING_S * rate_hz)) :])), 0.0)
@@ -189,10 +188,10 @@ def decay_time(ring: Floats, rate_hz: float, noise: float = 0.0) -> float:
 
 
 def dominant_frequency(ring: Floats, rate_hz: float) -> float:
-    """Hz at which the spectrum of one ringing, (n,), is highest.
+    """Frequency in Hz of the spectrum's peak in one ringing, (n,).
 
-    Between the bins of the transform by a parabola through the logarithms (Smith & Serra, 1987,
-    ICMC).
+    Interpolated between the bins of the transform by a parabola through the logarithms (Smith &
+    Serra, 1987, ICMC).
     """
     size = 1 << int(np.ceil(np.log2(max(len(ring), rate_hz))))  # bins closer than 1 Hz
     magnitude = np.abs(np.fft.rfft(ring, size))
@@ -230,7 +229,7 @@ def _clearly_below(values: Floats, reference: Floats, share: float) -> Bools:
 
 
 def _without_rumble(samples: Floats, rate_hz: float) -> Floats:
-    """Filtered backwards in time, so that what the filter itself rings comes before each blow.
+    """Filtered backwards in time, so that the filter's own ringing comes before each blow.
 
     Jacobsen & Rindel (1987), J. Sound and Vibration 117, 187-190.
     """
@@ -239,7 +238,7 @@ def _without_rumble(samples: Floats, rate_hz: float) -> Floats:
 
 
 def _noise_power(heard: Floats, rate_hz: float) -> float:
-    """Of the quietest tenth of the recording."""
+    """Noise power of the quietest tenth of the recording."""
     size = round(NOISE_FRAME_S * rate_hz)
     frames = heard[: len(heard) // size * size].reshape(-1, size)
     return max(float(np.quantile(np.mean(frames**2, axis=1), 0.1)), FLOOR)
@@ -270,6 +269,6 @@ def _tap_spans(
 
 
 def _ringing(power: Floats, noise: float) -> int:
-    """How many samples until the ringing comes down to twice the noise."""
+    """Number of samples until the ringing falls to twice the noise."""
     down = np.flatnonzero(power < 2 * noise)
     return max(int(down[0]), 8) if len(down) else len(power)

@@ -1,9 +1,9 @@
 """Whether a survey of one candidate now would help the choice between them (model section 5).
 
-Whichever boat is bought is surveyed first: insurers usually ask for it, and the fee is part of her
-all-in cost. So a survey of a candidate now costs nothing more if she is bought after it. What it
-costs is the fee times the chance that she is not. Left out: a fee that is spent already speaks for
-buying her, where she and the next best are less than the fee apart.
+The boat that is bought is surveyed first in any case: insurers usually ask for it, and the fee is
+part of her all-in cost. So a survey of a candidate now costs nothing more if she is bought after
+it. Its cost is the fee times the chance that she is not bought. This leaves out that a fee already
+spent favours her, if she and the next best differ by less than the fee.
 """
 
 from collections.abc import Callable
@@ -19,7 +19,7 @@ from apps.reckoning.work import require
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A survey's worth to the choice against what it costs now.
+    """The value of a survey for the choice, and its cost now.
 
     worth: EVSI, in money. fee: of the surveyor. not_bought: chance that after it another candidate
     or none is better. comes_first: whether the candidate is the best before it.
@@ -36,21 +36,21 @@ class Weighed:
 
     @property
     def changes_first(self) -> float:
-        """Chance that another comes first after the survey than before it."""
+        """Chance that the survey changes which candidate comes first."""
         return self.not_bought if self.comes_first else 1 - self.not_bought
 
     @property
     def pays_now(self) -> bool:
-        """A survey after which the same always comes first is worth nothing."""
+        """A survey that never changes which candidate comes first is worth nothing."""
         return self.changes_first > 0 and self.value >= self.cost
 
 
 @dataclass(frozen=True, slots=True)
 class SurveyAdvice:
-    """Whether a survey now pays for itself in a better choice between the candidates.
+    """Whether a survey now pays for itself by a better choice between the candidates.
 
-    cut_needed: how much less the candidate would have to cost for the survey to pay, in money; 0 if
-    it does, None where no lower price makes it pay.
+    cut_needed: how much cheaper the candidate would have to be for the survey to pay, in money; 0
+    if it pays, None if no lower price makes it pay.
     """
 
     weighed: Weighed
@@ -62,8 +62,9 @@ def survey_advice(
 ) -> SurveyAdvice:
     """Weigh a survey of every checkpoint that applies.
 
-    report: table of the surveyor. Worth most where the candidate and the next best are level: far
-    behind or far ahead, no finding changes the choice. Raises ValueError for a negative fee.
+    report: table of the surveyor. The value is highest if the candidate and the next best are
+    level: if they are far apart, no finding changes the choice. Raises ValueError for a negative
+    fee.
     """
     require(fee >= 0, "fee", "is negative or not a number")
     every = np.ones(decision.perfect.shape[1], dtype=bool)
@@ -78,7 +79,7 @@ def survey_advice(
 def _weighed(
     findings: Groups, utility: Floats, other: float, fee: float, at_least: float = 0.0
 ) -> Weighed:
-    """at_least: what the survey is known to be worth whatever its groups of draws say."""
+    """at_least: a lower bound of the survey's value, whatever its groups of draws give."""
     return Weighed(
         value=max(findings.gain(utility, other), at_least),
         fee=fee,
@@ -88,10 +89,10 @@ def _weighed(
 
 
 def _cut_needed(decision: Decision, candidate: int, findings: Groups, fee: float) -> float | None:
-    """Smallest cut of the price of a candidate behind that makes the survey pay; None if none does.
+    """Smallest price cut of a candidate behind that makes the survey pay; None if none does.
 
-    A survey gains worth on the way to the price at which its candidate and the next best are level.
-    E[U] rises by 1 or more for each unit cheaper, so that price is no further off than the gap.
+    The survey's value rises until the candidate and the next best are level. E[U] rises by 1 or
+    more for each unit cheaper, so that cut is no larger than the gap.
     """
     each, other = decision.prospects[candidate], float(decision.other[candidate])
     gap = other - float(decision.expected[candidate])

@@ -1,8 +1,8 @@
 """Reports as a sparse matrix of counts: all that a round of fitting needs of them.
 
-A report says one thing (its *code*: who reported which level, how sure) about one *cell* (a
-checkpoint on a boat, or an item). A round needs two sums over reports, and both are products
-with the matrix of counts. Whatever a grader model looks like, only its table changes.
+A report has a *code* (who reported which level, how sure) and a *cell* (a checkpoint on a boat, or
+an item). A round needs two sums over reports, and both are products with the matrix of counts. A
+grader model changes only its table.
 """
 
 from dataclasses import dataclass
@@ -42,7 +42,7 @@ class Tally:
         """Sum of table rows over the reports about each cell.
 
         table: (codes, levels), the expected log-likelihood of a code at each true level.
-        Returns (levels, cells): levels first, so that what follows runs along long rows.
+        Returns (levels, cells): levels first, so that later steps run along long rows.
         """
         return np.ascontiguousarray((self.counts @ table).T)
 

@@ -1,9 +1,9 @@
-"""What an outcome is worth to the buyers (model section 4).
+"""The utility of an outcome for the buyers (model section 4).
 
 Surplus S = worth - all-in. Regretted surplus U = S - lambda * max(0, upfront - budget): the budget
-has to cover what is paid before the boat sails, and money over it hurts more than its face value;
-how much more follows from how sure the group wants to be. Work that can wait takes from the surplus
-only. E[U] is a plain expected utility, so information can never have negative worth.
+has to cover the cost before the boat sails, and money over it counts for more than its amount. How
+much more depends on how sure the group wants to be. Work that can wait reduces the surplus only.
+E[U] is a plain expected utility, so the value of information is never negative.
 """
 
 from dataclasses import dataclass
@@ -17,12 +17,12 @@ from apps.reckoning.simulation import Singles
 
 
 def overrun_penalty(confidence: float) -> float:
-    """lambda = q / (1 - q): what a unit of money over the budget hurts beyond itself.
+    """lambda = q / (1 - q): the extra penalty for a unit of money over the budget.
 
-    q is the newsvendor's critical ratio cu / (cu + co): whoever stocks a quantity to the q quantile
-    of demand acts as if a unit short cost q / (1 - q) times a unit left over (Arrow, Harris &
-    Marschak, 1951, Econometrica 19, 250-272). At q = 0.80 lambda is 4. confidence 0 gives 0: a
-    group to whom the budget is no limit. Raises ValueError unless 0 <= confidence < 1.
+    q is the newsvendor's critical ratio cu / (cu + co): a seller who stocks the q quantile of
+    demand acts as if a missing unit cost q / (1 - q) times a unit left over (Arrow, Harris &
+    Marschak, 1951, Econometrica 19, 250-272). At q = 0.80 lambda is 4. confidence 0 gives 0: the
+    budget is no limit. Raises ValueError unless 0 <= confidence < 1.
     """
     if not 0 <= confidence < 1:
         raise ValueError(f"confidence: {confidence} is not in 0..1, 1 excluded")
@@ -30,13 +30,13 @@ def overrun_penalty(confidence: float) -> float:
 
 
 def surplus(valuation: ArrayLike, all_in: ArrayLike) -> Floats:
-    """Worth less all-in cost, in money; arguments broadcast."""
+    """Worth minus all-in cost, in money; arguments broadcast."""
     result: Floats = np.asarray(valuation, float) - np.asarray(all_in, float)
     return result
 
 
 def overrun(upfront: ArrayLike, budget: float) -> Floats:
-    """What is to be paid before the boat sails beyond the budget, in money; 0 within the budget."""
+    """Cost before the boat sails beyond the budget, in money; 0 within the budget."""
     return np.maximum(np.asarray(upfront, float) - budget, 0.0)
 
 
@@ -49,9 +49,9 @@ def regretted_surplus(
 
 @dataclass(frozen=True, slots=True)
 class Regretted:
-    """E[all-in + penalty * overrun], and the standard error that drawing leaves in it, in money.
+    """E[all-in + penalty * overrun], and its standard error from drawing, in money.
 
-    E[U] of any worth is the valuation less the mean.
+    E[U] of any worth is the valuation minus the mean.
     """
 
     mean: float
@@ -60,7 +60,7 @@ class Regretted:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cost:
-    """What one candidate may cost, in money.
+    """The cost of one candidate, in money.
 
     upfront, all_in: (D,) draws. mean_upfront, mean_all_in: their exact means.
     """
@@ -72,21 +72,21 @@ class Cost:
 
     @classmethod
     def as_drawn(cls, upfront: Floats, all_in: Floats) -> Self:
-        """Where no more is known of the means than the draws say."""
+        """The cost if only the draws are known, and not the exact means."""
         return cls(upfront, all_in, float(upfront.mean()), float(all_in.mean()))
 
     def dearer(self, by: float) -> "Cost":
-        """If she cost so much more to buy."""
+        """The cost if the price of the boat were higher by this."""
         return Cost(
             self.upfront + by, self.all_in + by, self.mean_upfront + by, self.mean_all_in + by
         )
 
     def regretted(self, budget: float, penalty: float) -> Regretted:
-        """Expected cost with what it hurts to go over the budget.
+        """Expected cost with the penalty for going over the budget.
 
-        The mean overrun of the draws errs mostly as their mean upfront cost does, which is known:
-        that is the control variate (Hammersley & Handscomb, 1964, Monte Carlo Methods, 5.5; from
-        memory). Never below the overrun of the mean, by Jensen's inequality.
+        The error of the draws' mean overrun is mostly that of their mean upfront cost, whose exact
+        mean is known: a control variate (Hammersley & Handscomb, 1964, Monte Carlo Methods, 5.5;
+        from memory). Never below the overrun of the mean, by Jensen's inequality.
         """
         over = overrun(self.upfront, budget)
         around = self.upfront - self.upfront.mean()
@@ -101,21 +101,21 @@ class Cost:
         )
 
     def drawn(self, budget: float, penalty: float) -> Singles:
-        """All-in and penalty * overrun of every draw, (D,): U is a valuation less that."""
+        """All-in + penalty * overrun of every draw, (D,): U is a valuation minus that."""
         return (-self.utility(0.0, budget, penalty)).astype(np.float32)
 
     def utility(self, valuation: float, budget: float, penalty: float) -> Floats:
-        """U of every draw, (D,), moved together so that their mean is as `regretted` has it."""
+        """U of every draw, (D,), shifted so that their mean agrees with `regretted`."""
         drawn = regretted_surplus(valuation, self.all_in, self.upfront, budget, penalty)
         moved: Floats = drawn + (valuation - self.regretted(budget, penalty).mean - drawn.mean())
         return moved
 
 
 def weighted_median(values: ArrayLike, weights: ArrayLike) -> float:
-    """Median of values (B,) counted by weights (B,), e.g. valuations by shares of the purchase.
+    """Median of values (B,) weighted by weights (B,), e.g. valuations by shares of the purchase.
 
-    The value that leaves at most half of the weight on either side; midway between two where the
-    weight splits exactly in half, so that equal weights give the plain median.
+    The value with at most half of the weight on either side; midway between two where the weight
+    splits exactly in half, so that equal weights give the plain median.
     Raises ValueError for no values, a negative weight, or no weight at all.
     """
     value, weight = np.asarray(values, float), np.asarray(weights, float)

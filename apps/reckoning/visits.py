@@ -1,12 +1,11 @@
-"""Many findings at once: which outcomes a visit or a survey would tell apart.
+"""Many findings at once: which outcomes a visit or a survey would distinguish.
 
-Each draw of a candidate is given the reports that a visit would bring home if that draw were true.
-The exact posterior of the care class, and an additive reading of each report, then foretell the
-outcome from the reports alone: a score. Draws are put in order of score and joined into groups
-wherever a higher score does not go with a better mean outcome (isotonic regression by pooling
-adjacent violators: Ayer et al., 1955, Annals of Mathematical Statistics 26, 641-647; monotone
-fits stray far less than fixed narrow groups). Deciding by group is something that the buyers could
-really do, so the estimate is never much above the true worth.
+Each draw of a candidate gets the reports that a visit would give if that draw were true. A score
+then predicts the outcome from the reports alone, by the exact posterior of the care class and an
+additive effect of each report. Draws are sorted by score and joined into groups wherever a higher
+score has no better mean outcome (isotonic regression by pooling adjacent violators: Ayer et al.,
+1955, Annals of Mathematical Statistics 26, 641-647; monotone fits err far less than fixed narrow
+groups). Buyers could really decide by group, so the estimate is never much above the true value.
 """
 
 from dataclasses import dataclass
@@ -20,17 +19,17 @@ from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Levels, Singles
 
-# Draws that are never told apart, at least: narrower groups fit noise and cost time.
+# Smallest number of draws in a group: narrower groups fit noise and cost time.
 SMALLEST_GROUP = 16
 TINY = 1e-30  # in place of a probability of 0, whose report is never drawn
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Visitor:
-    """Who goes and looks at many things: how they lean runs through all that they report.
+    """A person who looks at many things, with one lean in all their reports.
 
     by_draw: (K, 5, 5) P(report k | true level t) given each draw of the graders of the list; guess:
-    the same where the look is hampered. share: (K,), what each counts, summing to 1.
+    the same for a hampered look. share: (K,), weight of each, summing to 1.
     """
 
     by_draw: Floats
@@ -39,36 +38,36 @@ class Visitor:
 
     @property
     def report(self) -> Floats:
-        """(5, 5): of one report on what is well seen, however they lean."""
+        """(5, 5): of one unhampered report, averaged over leans."""
         return np.asarray(np.einsum("d,dtk->tk", self.share, self.by_draw))
 
     def reports(self, hampered: Bools) -> Floats:
-        """(J, 5, 5): of one report on each checkpoint, however they lean."""
+        """(J, 5, 5): of one report on each checkpoint, averaged over leans."""
         guess = np.einsum("d,dtk->tk", self.share, self.guess)
         return np.where(hampered[:, None, None], guess, self.report)
 
 
 class Groups:
-    """Draws told apart by a score, however coarsely it orders their outcomes."""
+    """Draws grouped by a score, which may order their outcomes only roughly."""
 
     def __init__(self, score: NDArray[np.floating[Any]]) -> None:
-        """score: (D,), what is foretold of each draw; a higher one should go with a better one."""
+        """score: (D,), predicted outcome of each draw; higher should mean better."""
         self._order: Ints = np.argsort(score)
         ranked = score[self._order]
-        # Groups of equal size, moved so that they never part draws of the same score.
+        # Groups of equal size, with limits moved so that draws of the same score stay together.
         self._starts = np.unique(np.searchsorted(ranked, ranked[::SMALLEST_GROUP]))
         self._sizes = np.diff(self._starts, append=len(ranked))
 
     def gain(self, utility: Floats, other: float) -> float:
-        """Worth of the score: E max(E[U | group], other) - max(E[U], other), 0 or more, in money.
+        """Value of the score: E max(E[U | group], other) - max(E[U], other), 0 or more, in money.
 
-        utility: (D,) of the draws. other: what one would go on with instead.
+        utility: (D,) of the draws. other: value of the alternative.
         """
         informed = float(np.maximum(self._fitted(utility), other) @ self._sizes) / len(utility)
         return max(0.0, informed - max(float(utility.mean()), other))
 
     def behind(self, utility: Floats, other: float) -> float:
-        """Chance of a score after which the other is better, 0..1."""
+        """Chance of a score after which the alternative is better, 0..1."""
         return float(self._sizes[self._fitted(utility) < other].sum()) / len(utility)
 
     def _fitted(self, utility: Floats) -> Floats:
@@ -85,14 +84,14 @@ def foretold(
     reports: Levels,
     report: Floats,
 ) -> Singles:
-    """Expected outcome given the reports that a visit would bring home, up to a constant, (D,).
+    """Expected outcome given the reports that a visit would give, up to a constant, (D,).
 
     care: (3,), level_given_care: (3, A, 5): belief about the A checkpoints visited.
     utility_by_level: (A, 3, 5) E[U | care class, level]. reports: (A, D) of the draws.
     report: (A, 5, 5) P(report k | true level t). Deterministic.
-    Exact if what a level of one checkpoint does to the outcome did not hang on the others, and
-    reports were independent given the levels. Where a lean runs through all of them, that makes the
-    order of the draws, and with it the valuation, somewhat worse than it could be.
+    Exact if the effect of one checkpoint's level does not depend on the others, and reports are
+    independent given the levels. With a lean common to all reports, the order of the draws, and
+    the value from it, is somewhat worse than the best possible.
     """
     levels = level_given_care.transpose(1, 0, 2)  # (A, 3, 5)
     chance = np.einsum("act,atk->ack", levels, report)  # P(report | care class)
@@ -129,9 +128,9 @@ def reports_of(level: Levels, report: Floats, *, seed: int) -> Levels:
 def reports_by(
     visitor: Visitor, level: Levels, graders: Ints, hampered: Bools, *, seed: int
 ) -> Levels:
-    """The same by one visitor. graders: (D,), which draw of them goes with each draw.
+    """Reports as `reports_of` gives, by one visitor. graders: (D,), each draw's graders.
 
-    hampered: (A,), of which of the looks no more than a guess comes.
+    hampered: (A,), looks that give no more than a guess.
     """
     sharp, blunt = (
         np.cumsum(by_draw, axis=2).reshape(-1, LEVELS)[:, : LEVELS - 1]

@@ -1,12 +1,12 @@
 """One order out of many: Schulze, Borda and exact Kemeny on weighted orders with ties.
 
 Orders are ranks, shape (V, C): V orders of C candidates, 1 best, equal numbers for a tie, nan for a
-candidate that the order says nothing about. Weights, shape (V,), are shares or ones. Everything
-starts from the pairwise matrix, shape (C, C): the weight that puts the row above the column.
+candidate that is not in the order. Weights, shape (V,), are shares or ones. All methods start from
+the pairwise matrix, shape (C, C): the weight that puts the row above the column.
 
-Three methods, because they answer different questions: Schulze who is beaten by nobody even over
-detours, Borda who stands high on average, Kemeny which whole order is nearest to all of them. Where
-they differ the choice of method is deciding, and `compare` says so.
+The three methods answer different questions. Schulze: who is beaten by nobody, indirect defeats
+included? Borda: who is high on average? Kemeny: which whole order is nearest to all of them? Where
+they differ, the result depends on the method, and `compare` reports it.
 """
 
 from __future__ import annotations
@@ -27,19 +27,19 @@ Method = Literal["schulze", "borda", "kemeny"]
 # Exact Kemeny takes time and memory with C 2^C (model.md section 4: exact up to 10).
 KEMENY_LIMIT = 10
 
-# Sums of shares such as three times 1/6 and one half differ in the last bit; weights closer than
+# Sums of shares such as three times 1/6 and one half differ by rounding; weights closer than
 # this part of their total are the same.
 SAME_WEIGHT = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Order:
-    """What one method makes of the orders.
+    """The result of one method.
 
     `rank` (C,): 1 best, tied candidates share the number and the next one is skipped.
-    `winners` (C,): who may be called first; with Kemeny who is first in any of the best orders.
-    `score` (C,): Borda points; for Schulze the number of candidates that beat it, for Kemeny the
-    mean place over all best orders, both less is better.
+    `winners` (C,): candidates that may be called first; with Kemeny, first in any of the best
+    orders. `score` (C,): Borda points; for Schulze the number of candidates that beat it, for
+    Kemeny the mean place over all best orders; for both, less is better.
     """
 
     method: Method
@@ -50,7 +50,7 @@ class Order:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KemenyOrder(Order):
-    """Adds `agreement`, the pairwise weight that the best order upholds, and how many are best."""
+    """Adds `agreement`, the pairwise weight that the best order satisfies, and how many tie."""
 
     agreement: float
     best_orders: int
@@ -61,8 +61,9 @@ class Comparison:
     """The three methods side by side.
 
     `kemeny` is None above `KEMENY_LIMIT` candidates. `condorcet_winner` is the index of the
-    candidate that beats each other one, if any. `same_winners` and `same_order` say whether the
-    methods agree; `contested` lists the pairs (a, b), a < b, that two methods put the opposite way.
+    candidate that beats every other one, if any. `same_winners` and `same_order` say whether the
+    methods agree; `contested` lists the pairs (a, b), a < b, that two methods order the opposite
+    way.
     """
 
     pairwise: Floats
@@ -109,8 +110,8 @@ def schulze(prefer: Floats) -> Order:
     """Rank by Schulze's method, strength of a link by winning votes.
 
     Source: Schulze, M. (2011), Social Choice and Welfare 36, 267-303. `prefer` as from `pairwise`.
-    a is above b if the strongest path from a to b is stronger than any back; this is transitive
-    but leaves some pairs undecided, so candidates are ranked by how many are above them.
+    a is above b if the strongest path from a to b is stronger than any path back. This is
+    transitive but leaves some pairs undecided, so candidates rank by how many are above them.
     """
     strength = path_strengths(prefer)
     beaten_by = (strength > strength.T).sum(axis=0)
@@ -134,24 +135,24 @@ def path_strengths(prefer: Floats) -> Floats:
 def borda(prefer: Floats, total_weight: float) -> Order:
     """Rank by Borda points: C - 1 for the first place down to 0; tied candidates share the mean.
 
-    Source: Borda (1784), with the usual rule for ties. An order that says nothing of a pair counts
-    half for each side, so that every order hands out its weight times C (C - 1) / 2 points.
+    Source: Borda (1784), with the usual rule for ties. A pair that an order does not contain counts
+    half for each side, so that every order gives its weight times C (C - 1) / 2 points.
     """
     points = (total_weight + prefer - prefer.T) / 2
     np.fill_diagonal(points, 0.0)
-    # The weights of the pairs are rounded each: up to ten times SAME_WEIGHT for each candidate.
+    # The weight of each pair is rounded: up to ten times SAME_WEIGHT for each candidate.
     score = _levelled(points.sum(axis=1), 10 * SAME_WEIGHT * total_weight * len(prefer))
     rank = scipy.stats.rankdata(-score, method="min").astype(np.intp)
     return Order("borda", rank, rank == 1, score)
 
 
 def kemeny(prefer: Floats, total_weight: float | None = None) -> KemenyOrder:
-    """Rank by the strict orders that uphold the most pairwise weight, all of them at once.
+    """Rank by the strict orders that satisfy the most pairwise weight, all of them at once.
 
     Source: Kemeny (1959), Daedalus 88, 577-591; Young (1988), American Political Science Review 82,
-    1231-1244. Exact, by dynamic programming over the set of candidates already placed. Where
-    several orders are best, candidates are ranked by their mean place over all of them.
-    total_weight: of all orders; where it is not given, the most that any pair has.
+    1231-1244. Exact, by dynamic programming over the set of candidates already placed. If several
+    orders are best, candidates are ranked by their mean place over all of them.
+    total_weight: of all orders; by default, the most that any pair has.
 
     Raises ValueError above `KEMENY_LIMIT` candidates.
     """
@@ -163,7 +164,7 @@ def kemeny(prefer: Floats, total_weight: float | None = None) -> KemenyOrder:
     size = (sets[:, None] & bits > 0).sum(axis=1)
     layers = [sets[size == k] for k in range(count + 1)]
 
-    # gain[S, c]: weight upheld by placing c right after the set S, over all that come later.
+    # gain[S, c]: weight satisfied by placing c right after the set S, before all later ones.
     later = (sets[:, None] & bits == 0).astype(np.float64)
     gain = later @ prefer.T
     # The weight of each pair was rounded: by up to five times SAME_WEIGHT of the total, and two
@@ -172,7 +173,7 @@ def kemeny(prefer: Floats, total_weight: float | None = None) -> KemenyOrder:
         total_weight = float((prefer + prefer.T).max(initial=0.0))
     same = 10 * SAME_WEIGHT * max(total_weight, 1e-300) * count * (count - 1) / 2
 
-    # best[S]: most weight upheld when S takes the first places; ways[S]: in how many orders.
+    # best[S]: most weight satisfied when S takes the first places; ways[S]: in how many orders.
     best = np.zeros(1 << count)
     ways = np.ones(1 << count, dtype=np.int64)
     step_is_best = np.zeros((1 << count, count), dtype=bool)  # [S, c]: c may come last within S
@@ -192,7 +193,7 @@ def kemeny(prefer: Floats, total_weight: float | None = None) -> KemenyOrder:
             ends = layer[step_is_best[layer, candidate]]
             np.add.at(onward, ends ^ bits[candidate], onward[ends])
 
-    # Each best order passes once through a step that places c; its place is the size before it.
+    # Each best order has one step that places c; the place is the size of the set before it.
     whole = ways[-1]
     passing = step_is_best * onward[:, None] * np.where(later == 0, ways[sets[:, None] ^ bits], 0)
     places = (passing * (size[:, None] - 1)).sum(axis=0)
@@ -246,19 +247,19 @@ def _checked(ranks: ArrayLike, weights: ArrayLike | None) -> tuple[Floats, Float
 
 
 def _snapped(values: Floats, scale: float) -> Floats:
-    """Round away what is only rounding error of sums on this scale."""
+    """Round away the rounding error of sums on this scale."""
     if scale <= 0.0:
         return values
-    # Its own rounding first: a sum of weights may be a power of ten, or a last bit more or less.
+    # Round the value's own error first: a sum of weights may be slightly off a power of ten.
     decimals = -math.ceil(round(math.log10(SAME_WEIGHT * scale), 6))
     rounded: Floats = np.round(values, decimals)
     return rounded
 
 
 def _levelled(values: Floats, apart: float) -> Floats:
-    """Give those that are not further `apart` than rounding error the same value.
+    """Give values that differ by no more than `apart` the same value.
 
-    Rounding could not do it: two sums that should be equal may lie on either side of a half.
+    Rounding cannot do it: two sums that should be equal may be on either side of a half.
     """
     order = np.argsort(values, kind="stable")
     ascending = values[order]

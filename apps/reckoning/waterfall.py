@@ -11,10 +11,10 @@ from apps.reckoning.work import Purchase
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of the way from the asking price to the all-in cost, in money.
+    """One step from the asking price to the all-in cost, in money.
 
-    of: what it adds; `later` is work that can wait. area, cause: of work, an area's index and one
-    of CAUSES. total: so far.
+    of: what it adds; `later` is work that can wait. area, cause: for work, an area's index and one
+    of CAUSES. total: the sum so far.
     """
 
     of: Literal["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"]
@@ -27,8 +27,8 @@ class Step:
 def waterfall(rollup: Rollup, purchase: Purchase) -> tuple[Step, ...]:
     """From the asking price to the mean all-in cost. Steps of 0 are left out.
 
-    First what is to be paid before she sails: the purchase, the work that cannot wait by area, each
-    area by what was seen, is disputed and was not seen, and the reserve. Then the work that can.
+    First the cost before she sails: the purchase, the work that cannot wait by area and cause
+    (seen, disputed, not seen), and the reserve. Then the work that can wait.
     """
     parts = rollup.parts
     added = [

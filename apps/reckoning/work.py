@@ -1,11 +1,11 @@
-"""What may need doing on one boat, and what buying it costs: the inputs of the cost model.
+"""The work that one boat may need, and the purchase cost: the inputs of the cost model.
 
 Model (section 3): a checkpoint at a level calls for remedies with a probability each, every link
-independently of the others once the level is known; two checkpoints that call for one remedy cause
-it once, at the larger extent; enabling work shared by several remedies is paid once. A quote is for
+independently of the others once the level is known. Two checkpoints that call for one remedy cause
+it once, at the larger extent. Enabling work shared by several remedies is paid once. A quote is for
 the whole job on this boat, so neither an extent nor the yard-rate factor moves it.
 
-A priced thing that is missing is never read as free: the classes refuse what is not a number.
+A missing price is never taken for zero: the classes refuse what is not a number.
 """
 
 from dataclasses import dataclass
@@ -16,10 +16,10 @@ from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.priors import CARE_CLASSES
 
-# No seller is asked for more than this part of the asking price off; project's own estimate.
+# Nobody asks a seller for a larger cut than this part of the asking price; project's own estimate.
 MOST_OFF = 0.30
 YARD_RATE_SD = 0.15  # of the factor on all labour, whose mean is 1 (model section 3)
-MOST_REMEDIES = 10  # a checkpoint may call for; next looks walk through all their combinations
+MOST_REMEDIES = 10  # that a checkpoint may call for; next looks go through all their combinations
 
 
 def require(condition: bool, field: str, problem: str) -> None:
@@ -40,8 +40,8 @@ class Prices:
     """P priced things (remedies or enabling works), in the list's currency.
 
     low, likely, high: three points (P,), already scaled to the boat, per unit of extent.
-    labour_share: part of the price (P,), 0..1, that the yard-rate factor hits.
-    quoted: (P,) where true, `likely` is a quote for the whole job and low and high are not used.
+    labour_share: part of the price (P,), 0..1, that the yard-rate factor multiplies.
+    quoted: (P,) if true, `likely` is a quote for the whole job, and low and high are not used.
     quote_sd: (P,) standard deviation of the logarithm of a quoted price; 0 is a fixed price.
     Raises ValueError naming the field and position of what is not a number, negative or in the
     wrong order.
@@ -74,7 +74,7 @@ class Prices:
 
     @property
     def span(self) -> Floats:
-        """High less low, (P,); 0 where quoted."""
+        """High minus low, (P,); 0 where quoted."""
         return np.where(self.quoted, 0.0, self.high - self.low)
 
     @property
@@ -101,20 +101,20 @@ class Prices:
 
     @property
     def yard_share(self) -> Floats:
-        """Part of the price (P,) that moves with the yard rate; a quote has fixed its own."""
+        """Part of the price (P,) that moves with the yard rate; 0 for a quote."""
         return np.where(self.quoted, 0.0, self.labour_share)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Work:
-    """What may need doing on one boat: K remedies, M enabling works, T links to checkpoints.
+    """Possible work on one boat: K remedies, M enabling works, T links to checkpoints.
 
     remedies: K prices; enabling: M prices.
     needs: (K, M) enabling work that each remedy needs.
     now: (K,) whether the remedy cannot wait.
     link_checkpoint, link_remedy: (T,) indices; each pair at most once.
     link_probability: (T, 5) chance that the checkpoint calls for the remedy at each level.
-    link_extent: (T, 5) what multiplies the price then; where it is 0 nothing is called for.
+    link_extent: (T, 5) factor on the price in that case; where it is 0 nothing is called for.
     Raises ValueError naming the field and position.
     """
 
@@ -183,11 +183,11 @@ class Purchase:
     """The price part of the all-in cost, in the list's currency.
 
     asking: asking price, or the live offer (then with expected_share 1 and share_sd 0).
-    expected_share, share_sd: what part of the asking price the boat is expected to go for; a
-    lognormal of that mean and standard deviation, so never a negative price.
+    expected_share, share_sd: expected price as a part of the asking price: a lognormal of that mean
+    and standard deviation, so never a negative price.
     fixed: purchase costs that do not depend on the price (survey, lift-out, transport).
-    tax_rate: on the price paid. reserve_rate: money put by for the unexpected, as a part of the
-    price that the boat is expected to go for.
+    tax_rate: on the price paid. reserve_rate: money kept for the unexpected, as a part of the
+    expected price.
     Raises ValueError naming the field.
     """
 
@@ -215,7 +215,7 @@ class Purchase:
         return self.asking * self.expected_share
 
     def may_be_cut_by(self, amount: float) -> bool:
-        """Whether anybody would ask the seller for so much off."""
+        """Whether a buyer could ask the seller for such a cut."""
         return amount <= MOST_OFF * self.asking
 
     @property
