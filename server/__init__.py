@@ -1,4 +1,4 @@
-"""How the service is put together and run: settings, urls, worker, container file."""
+"""The setup of the service: settings, urls, worker, container file."""
 
 from server import logs
 from server.celery import app as celery_app

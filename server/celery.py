@@ -1,4 +1,4 @@
-"""The worker's application. Schedules live here, all in one place."""
+"""The worker's Celery application, with all schedules."""
 
 import gc
 import os
@@ -15,7 +15,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 app = Celery("hardstand")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
-# What was missed while the clock stood still waits for its next time.
+# A run that was missed while no scheduler ran waits for its next time.
 app.conf.beat_cron_starting_deadline = 60
 # Every entry may run twice or late without harm; `expires` keeps a dead worker's backlog short.
 app.conf.beat_schedule = {
@@ -89,9 +89,9 @@ app.conf.beat_schedule = {
 
 @worker_init.connect
 def spare_collector(**_: Any) -> None:
-    """Keep the garbage collector from what was loaded at the start and stays until the end.
+    """Exclude objects that live as long as the process from garbage collection.
 
-    To walk over all of it takes a tenth of a second, most often in the middle of a recompute.
+    Visiting all of them takes a tenth of a second, most often during a recompute.
     """
     gc.collect()
     gc.freeze()

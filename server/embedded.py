@@ -1,8 +1,8 @@
-"""A worker inside the web server's own process, for the embedded way to run.
+"""A worker inside the web server's process, for the embedded setup.
 
-Messages live in this process's memory and die with it. That is safe because the database is the
-record of what is stale: the sweep finds what was lost. Start it after the web server forked, for
-threads do not survive a fork.
+Messages are in this process's memory and are lost when it ends. That is safe because the database
+records which results are stale: the sweep finds the lost work. Start the worker after the web
+server has forked, because threads do not survive a fork.
 """
 
 import logging
@@ -22,20 +22,20 @@ log = logging.getLogger(__name__)
 
 
 class EmbeddedWorker:
-    """Threads that work on tasks, one for each queue, and one that sends the scheduled ones."""
+    """One thread for the tasks of each queue, and one that sends the scheduled tasks."""
 
     def __init__(self, app: Celery) -> None:
         self.app = app
         self._workers = [
             threading.Thread(target=_work, args=(one, queue), name=f"worker: {queue}", daemon=True)
-            # An application knows one choice of queues only: each further queue has its own.
+            # A Celery application has one choice of queues, so each further queue has its own.
             for one, queue in (
                 (app, "celery"),
                 (_twin(app), "sending"),
                 (_twin(app), "planning"),
             )
         ]
-        # Keeps its times in memory: every schedule starts anew with the process.
+        # It keeps its times in memory, so every schedule starts again with the process.
         self._clock: Any = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
 
     def start(self) -> None:
@@ -44,14 +44,14 @@ class EmbeddedWorker:
         for worker in self._workers:
             worker.start()
         self._clock.start()
-        for entry in self.app.conf.beat_schedule.values():  # what was left over from before
+        for entry in self.app.conf.beat_schedule.values():  # work left from before
             if isinstance(entry["schedule"], crontab):
-                continue  # has its time of day
+                continue  # runs at its time of day only
             self.app.send_task(entry["task"], args=entry.get("args", ()))
 
     def stop(self, timeout: float = 20.0) -> bool:
-        """Finish the tasks in hand and end all threads. False if that took too long."""
-        # The exit status; read by each worker between two tasks.
+        """Finish the running tasks and end all threads. False if that takes too long."""
+        # The exit status, which each worker reads between two tasks.
         state.should_stop = 0  # type: ignore[assignment]  # the library takes an exit code
         self._clock.stop()
         give_up = time.monotonic() + timeout
@@ -72,7 +72,7 @@ def _twin(app: Celery) -> Celery:
 
 
 def _work(app: Celery, queue: str) -> None:
-    # One task at a time in this very thread: CPU-heavy work gains nothing from more of them.
+    # One task at a time in this thread: more threads do not speed up CPU-heavy work.
     controller = WorkController(
         app=app,
         queues=[queue],

@@ -1,4 +1,4 @@
-"""Whether the service lives and can work, for whatever watches over it. No detail for strangers."""
+"""Health checks for monitoring. They give no details, because anybody can call them."""
 
 import logging
 
@@ -10,12 +10,12 @@ log = logging.getLogger(__name__)
 
 
 def live(request: HttpRequest) -> JsonResponse:
-    """The process answers; touches nothing."""
+    """The process answers; nothing else is checked."""
     return JsonResponse({"status": "alive"})
 
 
 def ready(request: HttpRequest) -> JsonResponse:
-    """The database answers. A dead broker only makes results later, so it is not asked."""
+    """The database answers. A dead broker only delays results, so it is not checked."""
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")

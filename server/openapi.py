@@ -1,4 +1,4 @@
-"""How the OpenAPI document is made (drf-spectacular)."""
+"""Settings of the OpenAPI document (drf-spectacular)."""
 
 from uuid import UUID
 

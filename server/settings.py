@@ -1,7 +1,7 @@
-"""One file of settings, grouped; each is read from the environment with a default that runs.
+"""All settings in one file; each is read from the environment, with a default that works.
 
-The defaults are the embedded way to run: SQLite and a worker inside the web server's process.
-`DATABASE_URL` and `REDIS_URL` switch to the served way. Nothing exists only in production.
+The defaults are the embedded setup: SQLite and a worker inside the web server's process.
+`DATABASE_URL` and `REDIS_URL` switch to the served setup. No setting exists only in production.
 """
 
 from datetime import timedelta
@@ -20,7 +20,7 @@ env = environ.Env()
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env.str("HARDSTAND_DATA_DIR", default=str(BASE_DIR / ".data")))
 
-# --- Who answers, and how safely ------------------------------------------------------------
+# --- Who answers, and how safely -------------------------------------------------------------
 DEBUG = env.bool("DEBUG", default=False)
 EMBEDDED = "REDIS_URL" not in env.ENVIRON
 DEVELOPMENT_KEY = "for-trial-on-one-machine-only-never-for-a-served-installation"
@@ -28,20 +28,20 @@ SECRET_KEY = env.str("SECRET_KEY", default=DEVELOPMENT_KEY)
 SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
 if not EMBEDDED and SECRET_KEY == DEVELOPMENT_KEY:
     raise ImproperlyConfigured("SECRET_KEY must be set when REDIS_URL is: see README.md")
-# The machine itself always gets through: health checks ask from there.
+# The machine itself is always allowed, because health checks come from there.
 ALLOWED_HOSTS = [*env.list("ALLOWED_HOSTS", default=[]), "localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
-# Behind a proxy that strips the header from outside and sets it itself.
+# True behind a proxy that removes the header from outside requests and sets it itself.
 BEHIND_TLS_PROXY = env.bool("BEHIND_TLS_PROXY", default=False)
 if BEHIND_TLS_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_HSTS_SECONDS = 31_536_000
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
-    SECURE_REDIRECT_EXEMPT = [r"^health/"]  # asked from inside, without the proxy
-# Whether other names under the domain keep to TLS is for its owner to decide, not for this service.
+    SECURE_REDIRECT_EXEMPT = [r"^health/"]  # requested from inside, without the proxy
+# Only the domain's owner can decide whether its other names use TLS.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
-# --- What it is made of ----------------------------------------------------------------------
+# --- Apps ------------------------------------------------------------------------------------
 INSTALLED_APPS = [
     "django.contrib.admin",
     "django.contrib.auth",
@@ -110,14 +110,14 @@ TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en-gb"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
-# --- Where facts are kept --------------------------------------------------------------------
+# --- Database and cache ----------------------------------------------------------------------
 DATABASES = {
     "default": env.db("DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'hardstand.sqlite3'}")
 }
 _database = DATABASES["default"]
 if _database["ENGINE"].endswith("sqlite3"):
     DATA_DIR.mkdir(parents=True, exist_ok=True)
-    # WAL alone makes write conflicts worse; with immediate transactions writers queue instead.
+    # WAL alone makes write conflicts worse; immediate transactions make writers queue.
     _database["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
@@ -128,7 +128,7 @@ else:
     _database["CONN_MAX_AGE"] = 0
     _database["OPTIONS"] = {
         "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)},
-        # As long as on SQLite: whoever waits for longer is told to come again.
+        # As long as on SQLite; a request that would wait longer gets 503.
         "options": "-c lock_timeout=20s",
     }
 
@@ -137,7 +137,7 @@ CACHES = {
     "default": (
         {
             "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
-            "OPTIONS": {"MAX_ENTRIES": 100_000},  # with few, counters of rates are thrown out
+            "OPTIONS": {"MAX_ENTRIES": 100_000},  # with fewer, counters of rate limits are evicted
         }
         if EMBEDDED
         else {
@@ -174,8 +174,8 @@ CSRF_FAILURE_VIEW = "apps.pages.base.form_refused"
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 
 # --- Other programs --------------------------------------------------------------------------
-# OAuth 2 as its security best current practice wants it (RFC 9700): no implicit and no password
-# grant, PKCE by S256 always, tokens kept as digests, a refresh token used twice ends its family.
+# OAuth 2 by its security best current practice (RFC 9700): no implicit and no password grant,
+# always PKCE by S256, tokens stored as digests, and a refresh token used twice ends its family.
 OAUTH2_PROVIDER_APPLICATION_MODEL = "accounts.Program"
 OAUTH2_PROVIDER: dict[str, Any] = {
     "SCOPES": SCOPES,
@@ -233,7 +233,7 @@ def rate(name: str, default: str) -> tuple[int, int]:
     return int(quota), int(window_s)
 
 
-# How often somebody may ask; a quota of 0 is no limit. The sign-in rates count failures only.
+# Rate limits as quota/seconds; a quota of 0 means no limit. Sign-in rates count failures only.
 RATES = {
     name: rate(name, default)
     for name, default in {
@@ -249,29 +249,29 @@ RATES = {
 
 SPECTACULAR_SETTINGS = openapi.SETTINGS
 
-# --- Telling other programs ------------------------------------------------------------------
-# How far back a cursor of the change feed reaches, and for how long messages are kept.
+# --- Change feed and webhooks ----------------------------------------------------------------
+# How long cursors of the change feed stay valid and messages are kept.
 CHANGES_KEPT = timedelta(days=env.int("CHANGES_KEPT_DAYS", default=90))
-# Webhooks go to public addresses by HTTPS. In these networks of the operator's own they may also go
-# by plain HTTP and to any port: 127.0.0.0/8 to try it on one machine.
+# Webhooks go to public addresses by HTTPS. In these networks of the operator they may also use
+# plain HTTP and any port: 127.0.0.0/8 to try them on one machine.
 WEBHOOK_OWN_NETWORKS = [ip_network(n) for n in env.list("WEBHOOK_OWN_NETWORKS", default=[])]
 # For one attempt as a whole. Standard Webhooks says 15 to 30.
 WEBHOOK_TIMEOUT_SECONDS = env.float("WEBHOOK_TIMEOUT_SECONDS", default=20)
 
 # --- Photos and sounds -----------------------------------------------------------------------
-# folder: in the data directory. s3: a bucket of an S3-like store (needs requirements-s3.txt), kept
-# private; without keys those of the machine's role are used.
+# folder: in the data directory. s3: a private bucket of an S3-like store (needs
+# requirements-s3.txt); without keys, those of the machine's role are used.
 MEDIA_STORAGE = env.str("MEDIA_STORAGE", default="folder")
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
-    # A file is written again when the job that makes it runs again.
+    # A job that runs again writes its file again.
     "media": (
         {
             "BACKEND": "storages.backends.s3.S3Storage",
             "OPTIONS": {
                 "bucket_name": env.str("MEDIA_S3_BUCKET"),
-                # Empty is as good as not set.
+                # An empty value counts as not set.
                 "endpoint_url": env.str("MEDIA_S3_ENDPOINT", default="") or None,
                 "region_name": env.str("MEDIA_S3_REGION", default="") or None,
                 "access_key": env.str("MEDIA_S3_KEY", default="") or None,
@@ -295,20 +295,20 @@ STORAGES = {
 }
 PHOTO_LARGEST_BYTES = env.int("PHOTO_LARGEST_BYTES", default=20 * 1024 * 1024)
 SOUND_LARGEST_BYTES = env.int("SOUND_LARGEST_BYTES", default=10 * 1024 * 1024)
-# How long after submitting one may still add to it: a phone may get its signal back days later.
+# How long files may be added after submitting: a phone may get its signal back days later.
 MEDIA_OPEN_FOR = timedelta(days=env.int("MEDIA_OPEN_DAYS", default=7))
-# A link to a picture is good for at least this long and at most twice as long.
+# A link to a picture is valid for at least this long and at most twice as long.
 MEDIA_LINK_LIFETIME = timedelta(minutes=env.int("MEDIA_LINK_MINUTES", default=30))
 
 # --- Archives --------------------------------------------------------------------------------
-# How long an archive that was made can be fetched, and how long each link to it is good.
+# How long an archive can be downloaded, and how long each link to it is valid.
 EXPORT_KEPT = timedelta(days=env.int("EXPORT_KEPT_DAYS", default=7))
 ARCHIVE_LINK_LIFETIME = timedelta(minutes=env.int("ARCHIVE_LINK_MINUTES", default=30))
 ARCHIVE_LARGEST_BYTES = env.int("ARCHIVE_LARGEST_BYTES", default=1024 * 1024 * 1024)  # sent in
 
 # --- Mail ------------------------------------------------------------------------------------
-# Without a mail server, mails are written to a folder, where an operator can see what they would
-# be. With EMAIL_HOST they are sent; DKIM is for that server to add (RFC 8058 wants it).
+# Without a mail server, mails are written to a folder, where an operator can read them. With
+# EMAIL_HOST they are sent; that server must add the DKIM signature that RFC 8058 requires.
 EMAIL_HOST = env.str("EMAIL_HOST", default="")
 EMAIL_BACKEND = env.str(
     "EMAIL_BACKEND",
@@ -322,21 +322,22 @@ EMAIL_USE_TLS = env.bool("EMAIL_USE_TLS", default=EMAIL_PORT == 587)
 EMAIL_USE_SSL = env.bool("EMAIL_USE_SSL", default=EMAIL_PORT == 465)
 EMAIL_TIMEOUT = env.float("EMAIL_TIMEOUT", default=20)  # seconds for each answer of the server
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="Hardstand <hardstand@localhost>")
-# What links in mails begin with: where the service is reached from outside.
+# The service's address from outside; links in mails start with it.
 PUBLIC_URL = env.str("PUBLIC_URL", default="http://127.0.0.1:8000").rstrip("/")
 
 # --- Background jobs -------------------------------------------------------------------------
-# The database is the record of what is stale; a message is only a hint that makes it quicker.
+# The database records which results are stale; a message only makes their update quicker.
 CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
-# Receivers of webhooks and mail servers may be slow: what waits for them has a queue of its own.
+# Receivers of webhooks and mail servers may be slow, so tasks that wait for them have their own
+# queue.
 CELERY_TASK_ROUTES = {
     "apps.events.tasks.deliver": {"queue": "sending"},
     "apps.events.tasks.sweep_deliveries": {"queue": "sending"},
     "apps.notifications.tasks.send_digests": {"queue": "sending"},
-    # So has what takes a worker up to a minute: a board must not wait for a trip.
+    # So have tasks that take up to a minute: a board must not wait for a trip.
     "apps.planning.tasks.plan_trip": {"queue": "planning"},
     "apps.appraisal.tasks.pool_club": {"queue": "planning"},
     "apps.outcomes.tasks.refresh_club": {"queue": "planning"},
@@ -351,7 +352,7 @@ CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     {"polling_interval": 0.02}
     if EMBEDDED
-    # A broker that hangs must not hang the request; the sweep sends again.
+    # A broker that hangs must not block the request; the sweep sends the message again.
     else {
         "visibility_timeout": 600,
         "socket_timeout": 2,
@@ -360,21 +361,21 @@ CELERY_BROKER_TRANSPORT_OPTIONS = (
     }
 )
 
-# How long a worker may be silent before somebody else takes over the list it works on.
+# How long a worker may be silent before another worker takes over its list.
 APPRAISAL_LEASE = timedelta(seconds=env.int("APPRAISAL_LEASE_SECONDS", default=60))
-# How often the findings of a club's groups that agreed to pool are pooled, if they have changed.
+# How often the findings of a club's groups are pooled, if they agreed and something changed.
 POOL_CLUBS_EVERY = timedelta(hours=env.float("POOL_CLUBS_HOURS", default=6))
-# How often what surveys found in a club is summed up, if it has changed.
+# How often a club's statistics of surveys are computed, if something changed.
 REFRESH_OUTCOMES_EVERY = timedelta(hours=env.float("REFRESH_OUTCOMES_HOURS", default=6))
 SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=3 if EMBEDDED else 15)
 
-# --- What it says of itself ------------------------------------------------------------------
+# --- Logging ---------------------------------------------------------------------------------
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
-    # Embedded, the sweep of every few seconds is no news.
+    # In the embedded setup a sweep runs every few seconds; do not log each.
     "loggers": {"celery": {"level": "WARNING" if EMBEDDED else "INFO"}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
 }

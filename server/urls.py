@@ -1,4 +1,4 @@
-"""Where everything hangs: pages for people at /, the API under /api/v1/, its guide under /docs/."""
+"""All addresses: pages for people at /, the API under /api/v1/, its guide under /docs/."""
 
 from django.conf import settings
 from django.contrib import admin
@@ -37,7 +37,7 @@ urlpatterns = [
     path("notifications/", include("apps.notifications.urls")),
     path("oauth/", include("apps.accounts.oauth.urls")),
     path(".well-known/oauth-authorization-server", OAuthServerMetadataView.as_view()),
-    # One door for passwords, where guesses are counted.
+    # All passwords are entered at one address, which counts failed attempts.
     path("admin/login/", RedirectView.as_view(pattern_name=settings.LOGIN_URL, query_string=True)),
     path("admin/", admin.site.urls),
     path("media/<str:kind>/<id:id>/<str:form>", media_file, name="media"),

@@ -39,7 +39,7 @@ def _options() -> argparse.Namespace:
         "--data",
         type=Path,
         default=ROOT / ".data" / "demo",
-        help="the folder for the demo's data (default: .data/demo); delete it to begin anew",
+        help="the folder for the demo's data (default: .data/demo); delete it to start again",
     )
     parser.add_argument("--port", type=int, help="default: 8000 if it is free, or any free one")
     parser.add_argument("--stop-after", action="store_true", help="end once the board is printed")
@@ -77,7 +77,7 @@ def run(options: argparse.Namespace) -> None:
 
 
 def _first_account(service: Service, scenario: Scenario) -> None:
-    """What an operator does once: the first person, and a group for that person."""
+    """Add the first person and a group for that person, as an operator does once."""
     first = scenario.organiser
     service.manage("add_person", first["email"], first["name"], HARDSTAND_PASSWORD=PASSWORD)
     service.manage("add_group", scenario.group["name"], first["email"])

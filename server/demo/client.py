@@ -1,4 +1,4 @@
-"""A client of the API on nothing but the standard library."""
+"""A client of the API that uses only the standard library."""
 
 import json
 import time
@@ -66,7 +66,7 @@ def over_http(address: str) -> Transport:
 
 
 class Client:
-    """Speaks as one person; without a token, as nobody."""
+    """Sends requests as one person, or anonymously without a token."""
 
     def __init__(self, transport: Transport, token: str = "") -> None:
         self.transport = transport
@@ -91,15 +91,15 @@ class Client:
             at = page["next"] and page["next"][page["next"].index(API) + len(API) :]
 
     def post(self, path: str, body: Any) -> Any:
-        """Creates once, however often the same request has to be sent."""
+        """Create a record once, however often the request must be sent."""
         return self._send("POST", path, body, {"Idempotency-Key": str(uuid.uuid4())}).data
 
     def put(self, path: str, body: Any) -> Any:
-        """The first of its kind: nothing was there to be read before."""
+        """Create a record at its address; there is no version to read before."""
         return self._send("PUT", path, body).data
 
     def change(self, method: str, path: str, body: Any) -> Any:
-        """Read a shared thing, then change exactly the version that was read."""
+        """Read a shared record, then change exactly the version that was read."""
         etag = self._send("GET", path).headers["ETag"]
         return self._send(method, path, body, {"If-Match": etag}).data
 

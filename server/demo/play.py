@@ -1,4 +1,4 @@
-"""The people of the story act, each with an own account, through the API alone."""
+"""Plays the story: each person acts through the API, with an account of their own."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -7,13 +7,13 @@ from datetime import UTC, datetime
 from server.demo.client import Client, Transport
 from server.demo.scenario import Scenario, Table, day, moment, submission_body
 
-# One for all of them, and shown at the end so that one can look around as any of them.
+# The same for all, and shown at the end, so that the user can sign in as any of them.
 PASSWORD = "four-on-a-saturday"  # noqa: S105
 
 
 @dataclass
 class Played:
-    """What came to be: ids by the story's keys."""
+    """Ids of the created records, by the story's keys."""
 
     group: str
     list_id: str = ""
@@ -156,7 +156,7 @@ class Player:
         played.not_looked += sum(f["kind"] == "could_not_look" for f in made["findings"])
 
     def _follow(self, boat: Table, at: str) -> None:
-        """What comes of the looks: quotes, questions and their answers, another stage."""
+        """What follows the looks: quotes, questions and their answers, another stage."""
         for quote in boat.get("quotes", ()):
             body = {n: v for n, v in quote.items() if n not in ("by", "days_ago")}
             body["dated_on"] = day(self.now, ago=quote["days_ago"])
@@ -177,7 +177,7 @@ class Player:
             self.people[stage["by"]].post(f"{at}/stage-changes", body)
 
     def give_opinions(self, played: Played) -> None:
-        """Valuations and ballots. Once everybody gave theirs, the organiser opens them to all."""
+        """Valuations and ballots. When everybody has given theirs, the organiser opens them."""
         currency = self.scenario.candidate_list["brief"]["currency"]
         for key, boat in self.scenario.boats.items():
             for person, amount in boat["valuations"].items():

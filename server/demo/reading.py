@@ -1,4 +1,4 @@
-"""What a member of the group reads: the board once it is up to date, and what stands behind it."""
+"""Reads the board once it is up to date, and the details behind it, as a member of the group."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +15,7 @@ MOST_WAITS = 9
 
 @dataclass(frozen=True)
 class Boat:
-    """`row` is hers on the board; the others are what the API says of her alone."""
+    """`row` is the boat's row on the board; the others are answers about this boat alone."""
 
     row: Json
     candidate: Json
@@ -54,7 +54,7 @@ def by_name(client: Client, path: str, name: str) -> str:
 
 
 def fresh(client: Client, path: str) -> Json:
-    """The derived answer, once it is worked out from everything that was said."""
+    """A computed answer, once it is up to date."""
     for _ in range(MOST_WAITS):
         answer: Json = client.get(f"{path}?wait={WAIT_SECONDS}")
         if answer["fresh"] or answer["failing"]:
@@ -73,7 +73,7 @@ def read_boat(client: Client, row: Json) -> Boat:
 
 
 def save(client: Client, reading: Reading, folder: Path) -> list[Path]:
-    """The board and the brief as files: a browser has no token to ask for them with."""
+    """Save the board and the brief as files: a browser has no token to ask for them."""
     saved = [folder / name for name in ("board.html", "board.svg", "decision-brief.pdf")]
     for path in saved:
         path.write_bytes(client.get_file(f"{reading.list_path}/{path.name}"))

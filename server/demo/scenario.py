@@ -1,7 +1,7 @@
-"""The story in fixtures/demo, turned into what the API takes.
+"""Converts the story in fixtures/demo to bodies of requests.
 
-Most tables there are bodies of requests already. Two shorthands are undone here: how many days ago
-something was, and findings that are listed under their level or under the reason against looking.
+Most tables there are such bodies already. Two shorthands are expanded here: how many days ago
+something was, and findings listed under their level or under the reason why nobody could look.
 """
 
 import tomllib
@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 Table = dict[str, Any]
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
-# Fields of a submission that are sent as they stand.
+# Fields of a submission that are sent unchanged.
 SAID = ("capacity", "profession", "vote", "minutes", "note")
 
 
@@ -47,7 +47,7 @@ def read_scenario(folder: Path) -> Scenario:
 
 
 def submission_body(submission: Table) -> Table:
-    """What is posted of a submission; whom it supersedes is for the player to fill in."""
+    """The body of a submission; the player fills in what it supersedes."""
     parts = {name: submission[name] for name in SAID if name in submission}
     return {**parts, "state": "submitted", "findings": list(findings_of(submission))}
 
@@ -64,7 +64,7 @@ def findings_of(submission: Table) -> Iterator[Table]:
 
 
 def moment(now: datetime, entry: Table, time_zone: str) -> str:
-    """When it was: `hour` o'clock in the yard, `days_ago`."""
+    """The moment `days_ago` at `hour` o'clock in the yard."""
     then = now.astimezone(ZoneInfo(time_zone)) - timedelta(days=entry["days_ago"])
     return then.replace(hour=entry["hour"], minute=0, second=0, microsecond=0).isoformat()
 

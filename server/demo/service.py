@@ -1,4 +1,4 @@
-"""The service as a process of its own: embedded, on this machine only, with its own data folder."""
+"""Runs the service in its own process: embedded, on this machine only, with its own data folder."""
 
 import os
 import shutil
@@ -18,18 +18,18 @@ HOST = "127.0.0.1"
 USUAL_PORT = 8000
 READY_SECONDS = 120
 STOP_SECONDS = 30
-# Where an installation's own database and broker are named: the story must not get into those.
+# Settings of an installation's own database and broker: the story must not be written there.
 NOT_FOR_THE_DEMO = ("DATABASE_URL", "REDIS_URL")
 
 
 class CannotRun(Exception):
-    """The demo cannot go on; the message says why to a person."""
+    """The demo cannot continue; the message tells the user why."""
 
 
 class Folder:
     """The demo's data: the service's database, its log, and how far the story got.
 
-    A folder with other data in it is left alone. A story that broke off is begun anew.
+    A folder with other data is not touched. A story that broke off starts again.
     """
 
     def __init__(self, path: Path) -> None:
@@ -38,7 +38,7 @@ class Folder:
         self._mark = self.path / "demo-story"
 
     def prepare(self) -> bool:
-        """Make it ready; True if the whole story is in it already."""
+        """Prepare the folder; True if it contains the whole story already."""
         if not self._mark.exists() and self.path.exists() and any(self.path.iterdir()):
             raise CannotRun(
                 f"{self.path} holds data that is not the demo's. Choose another --data."
@@ -72,7 +72,7 @@ class Service:
                 env=self.environment,
                 stdout=log,
                 stderr=subprocess.STDOUT,
-                # Ctrl-C is for the demo alone, which then ends the service in order.
+                # Only the demo gets Ctrl-C; it then stops the service cleanly.
                 start_new_session=True,
             )
         try:
@@ -97,7 +97,7 @@ class Service:
         return "\n".join(self.folder.log.read_text().splitlines()[-15:])
 
     def manage(self, *arguments: str, **environment: str) -> str:
-        """What one of the operator's commands prints, beside the service, which made all checks."""
+        """Run an operator's command beside the running service; return what it prints."""
         done = subprocess.run(  # noqa: S603
             [sys.executable, "manage.py", *arguments, "--skip-checks"],
             cwd=ROOT,
@@ -115,7 +115,7 @@ def _free_port() -> int:
     """The usual port if nobody listens there, or any free one."""
     for port in (USUAL_PORT, 0):
         with socket.socket() as probe:
-            # As the server does: a port that was let go of a moment ago is free.
+            # Like the server: a port that was released a moment ago is free.
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             try:
                 probe.bind((HOST, port))
@@ -126,7 +126,7 @@ def _free_port() -> int:
 
 
 def _end(process: subprocess.Popen[bytes]) -> None:
-    """Ask it to finish what it is at, and do not wait for ever."""
+    """Ask the process to finish, and kill it if that takes too long."""
     if process.poll() is not None:
         return
     process.send_signal(signal.SIGTERM)

@@ -1,4 +1,4 @@
-"""The answers of the service on a terminal of 100 columns."""
+"""Prints the service's answers on a terminal of 100 columns."""
 
 from collections.abc import Callable, Iterator
 from math import ceil
@@ -19,7 +19,7 @@ Say = Callable[[str], None]
 
 
 def reading(found: Reading, say: Say) -> None:
-    """The board, why each boat is where it is, who thinks otherwise, what next, the caution."""
+    """The board, the reason for each place, who disagrees, what to do next, and the caution."""
     for part in (heading, table, reasons, between_people, next_looks, caution):
         for line in part(found):
             say(line)
@@ -64,7 +64,7 @@ class Scale:
         return "".join(bar)
 
     def ticks(self) -> str:
-        """Thousands at every second step, left of the budget's mark if it stands in the way."""
+        """Thousands at every second step, moved left where the budget's mark is."""
         marks = [" "] * BAR_COLUMNS
         for amount in range(0, int(self.end) + 1, 2 * STEP):
             text = f"{amount // 1000}"
@@ -135,7 +135,7 @@ def in_words(code: str) -> str:
 
 
 def work(boat: Boat) -> str:
-    """What putting her right is expected to cost, by whether anybody saw it."""
+    """The expected cost of repairs, by whether anybody saw the defect."""
     causes = boat.rollup.get("by_cause")
     if not causes:
         return str(boat.rollup["sentence"])
@@ -146,7 +146,7 @@ def work(boat: Boat) -> str:
 
 
 def doubts(boat: Boat) -> str:
-    """The worst of what somebody raised and nobody cleared who may."""
+    """The worst open doubts."""
     found = sorted(boat.reasons["doubts"], key=gravity)
     worst = [one for one in found if one["level"] >= DEFECTIVE][:MOST_DOUBTS]
     named = "; ".join(
@@ -160,7 +160,7 @@ def doubts(boat: Boat) -> str:
 
 
 def gravity(doubt: Json) -> tuple[int, bool]:
-    """The worst first, and of equals what holds the boat together."""
+    """A sort key: the worst first, and structure first among equals."""
     return -doubt["level"], "structural" not in doubt["concerns"]
 
 
@@ -197,7 +197,7 @@ def member_order(member: Json, names: dict[str, str]) -> str:
 
 
 def next_looks(found: Reading) -> Iterator[str]:
-    """What knowing more would be worth, and how each of them tends to see."""
+    """The value of further looks, and how each person tends to see."""
     yield from titled("What to look at next")
     looks = found.next_looks
     for kind, most in MOST_LOOKS.items():
@@ -245,7 +245,7 @@ def money(figure: Json) -> str:
 
 
 def percent(part: float) -> str:
-    """Never 0% or 100% of what is only unlikely or likely."""
+    """A percentage that is 0% or 100% only if the chance is exactly that."""
     if 0 < part < 0.01:
         return "<1%"
     if 0.99 < part < 1:

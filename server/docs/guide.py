@@ -1,4 +1,4 @@
-"""The guide: one Markdown file a page, in the order of their names."""
+"""The guide: one Markdown file for each page, in the order of the file names."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -18,10 +18,10 @@ from apps.accounts.scopes import SCOPES
 
 FOLDER = Path(__file__).parent / "guide"
 
-# What the pages call the service; shown as the address it is read at.
+# The service's address in the pages; replaced by the address that the reader uses.
 ORIGIN = "http://127.0.0.1:8000"
 
-# The first word of a fence says what it holds; the others, how the tests run it.
+# The first word of a fence names its language; the others tell the tests how to run it.
 LABELS = {
     "sh": "Shell",
     "python": "Python",
@@ -43,7 +43,8 @@ class Fence:
 
 @dataclass(frozen=True)
 class Page:
-    """One page; `html` still names the service by `ORIGIN`, and `lead` is its first paragraph."""
+    """One page; `html` still has `ORIGIN` as the service's address, `lead` is the first
+    paragraph."""
 
     slug: str
     title: str
@@ -81,7 +82,7 @@ def _scopes_html() -> str:
 
 
 def _headings(tokens: Sequence[Token]) -> Iterator[tuple[str, str]]:
-    """Give every heading an id to link to; yields ids and texts."""
+    """Give every heading an id to link to; yield ids and texts."""
     for opening, inline in pairwise(tokens):
         if opening.type == "heading_open":
             heading_id = slugify(inline.content)
@@ -98,7 +99,7 @@ def _fences(tokens: Sequence[Token]) -> Iterator[Fence]:
 
 
 def line_html(text: str) -> SafeString:
-    """A sentence or two in Markdown, for a page that is made otherwise."""
+    """HTML of a sentence or two in Markdown, for a page from a template."""
     html: str = _markdown().renderInline(text)
     return mark_safe(html)  # noqa: S308 - our own files
 
@@ -115,7 +116,7 @@ def _markdown() -> MarkdownIt:
 def _fence_html(
     self: Any, tokens: Sequence[Token], index: int, options: Any, env: Any
 ) -> SafeString:
-    """A block with its label; it can be scrolled by keyboard where it is wider than the page."""
+    """A block with its label; a keyboard can scroll it where it is wider than the page."""
     language, *words = tokens[index].info.split() or [""]
     named = next((word.removeprefix("file=") for word in words if word.startswith("file=")), "")
     label = f"{LABELS[language]}, saved as {named}" if named else LABELS[language]

@@ -1,4 +1,4 @@
-"""Every code by which the service refuses, in words."""
+"""The meaning of every code of a refusal."""
 
 import tomllib
 from dataclasses import dataclass
@@ -14,9 +14,9 @@ FILE = Path(__file__).parent / "problems.toml"
 
 @dataclass(frozen=True)
 class Problem:
-    """What a code means, and what whoever gets it can do, as HTML of one line each.
+    """What a code means and what the client can do, each as one line of HTML.
 
-    status: of the answer; 422 for the code of a field.
+    status: of the answer; 422 for the codes of fields.
     """
 
     code: str
@@ -27,7 +27,7 @@ class Problem:
 
 @dataclass(frozen=True)
 class Catalogue:
-    """`whole` refuses a request as a whole; `fields` stands in `errors`, beside a pointer."""
+    """Codes of a whole request, and codes of one field in `errors`."""
 
     whole: tuple[Problem, ...]
     fields: tuple[Problem, ...]

@@ -1,4 +1,4 @@
-"""The pages at /docs/: open to all, without cookies, and with nothing from another host."""
+"""The pages at /docs/: open to everybody, without cookies and without content of other hosts."""
 
 from collections.abc import Callable
 from functools import wraps
@@ -15,12 +15,12 @@ from server.docs.problems import catalogue
 
 View = Callable[..., HttpResponse]
 
-# Nothing is loaded but the style sheet, nothing runs, and no other page can frame it.
+# Only the style sheet is loaded, no script runs, and no other page can frame it.
 PLAIN = (
     "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'"
 )
-# The reference is a program: it runs from here, speaks to this service only, and draws its icons.
+# The reference is a script: served from here, it calls only this service and draws its icons.
 PROGRAM = (
     "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; "
     "img-src 'self' data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"

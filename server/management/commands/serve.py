@@ -1,4 +1,4 @@
-"""The service in one process, with nothing else to install or start."""
+"""Runs the service in one process, with nothing else to install or start."""
 
 from argparse import ArgumentParser
 from io import StringIO
@@ -21,7 +21,8 @@ from server.embedded import EmbeddedWorker
 
 
 class Server(BaseApplication):  # type: ignore[misc]  # the library has no types
-    """gunicorn with one process of several threads; embedded, the worker is one of them."""
+    """gunicorn with one process of several threads; in the embedded setup it runs the worker
+    too."""
 
     def __init__(self, *, bind: list[str], threads: int) -> None:
         self.given: dict[str, Any] = {
