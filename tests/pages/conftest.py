@@ -1,9 +1,10 @@
 """Two worlds of the same things, where every text that anybody wrote tries to run as HTML."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
+from django.core.cache import cache
 
 from apps.catalogue.services import catalogue_load
 from tests.catalogue.conftest import small_files
@@ -36,3 +37,15 @@ def browser(walk) -> dict[str, Browser]:
     """One for each who walks over the pages."""
     names = ("organiser", "buyer", "helper", "observer", "stranger", "other_group", "left")
     return {name: Browser(walk.who[name]) for name in names} | {"nobody": Browser()}
+
+
+@pytest.fixture
+def limit(settings) -> Iterator[Callable[[str, int], None]]:
+    """Sets a rate; what was counted before, and here, counts for no other test."""
+
+    def set_to(name: str, quota: int) -> None:
+        settings.RATES = {**settings.RATES, name: (quota, 900)}
+
+    cache.clear()
+    yield set_to
+    cache.clear()

@@ -6,7 +6,6 @@ from datetime import timedelta
 from xml.etree import ElementTree
 
 import pytest
-from django.core.cache import cache
 from django.core.management import CommandError, call_command
 from django.utils import timezone
 
@@ -147,9 +146,8 @@ def test_the_code_is_a_picture_of_the_link(db):
     assert answer.content != other.content
 
 
-def test_too_many_tries_from_one_address_have_to_wait(cast, token, settings):
-    cache.clear()  # the worlds of other tests were made without this limit, and counted
-    settings.RATES = {**settings.RATES, "address": (2, 60)}
+def test_too_many_tries_from_one_address_have_to_wait(cast, token, limit):
+    limit("address", 2)
     browser = Browser()
     answers = [browser.get("/join/nonsense").status_code for _ in range(3)]
     assert answers == [404, 404, 429]

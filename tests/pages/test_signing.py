@@ -49,8 +49,8 @@ def test_a_wrong_password_says_no_more_than_that(email):
     assert browser.write("GET", "/people/me").status_code == 401
 
 
-def test_guesses_are_counted_with_those_at_the_api(cast, email, settings):
-    settings.RATES = {**settings.RATES, "sign_in": (3, 900)}
+def test_guesses_are_counted_with_those_at_the_api(cast, email, limit):
+    limit("sign_in", 3)
     for _ in range(2):
         cast.nobody.post("/sessions", {"email": email, "password": "guess"})
     browser = Browser()
@@ -176,8 +176,8 @@ def test_whoever_may_not_sign_in_any_more_is_out(ben, cast):
     assert ben.write("GET", "/people/me").status_code == 401
 
 
-def test_pages_count_as_requests_to_the_api(ben, settings):
-    settings.RATES = {**settings.RATES, "person": (2, 60)}
+def test_pages_count_as_requests_to_the_api(ben, limit):
+    limit("person", 2)
     assert ben.write("GET", "/people/me").status_code == 200
     assert ben.get("/").status_code == 200
     late = ben.get("/")
