@@ -252,7 +252,9 @@ def shares_set(
     if sum(shares.values()) != 1:
         faults.append(
             FieldFault(
-                "/shares", "sum_not_1", f"Shares sum to {sum(shares.values())}, they must to 1."
+                "/shares",
+                "sum_not_1",
+                f"The shares come to {sum(shares.values())}; together they must be 1.",
             )
         )
     if faults:

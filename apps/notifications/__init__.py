@@ -5,6 +5,6 @@ true of its lists at the moment (`waiting.py`, `looks.py`, `disagreements.py`), 
 results (`standings.py`). `jobs.py` does that group by group, `storing.py` writes it; `mail/` plans
 digests and sends each at most once.
 
-Others use: `models`, `retention`, `selectors`, `sentences`, `types`,
-`words`.
+Others use: `models`, `retention`, `selectors`, `sentences`, `services`,
+`types`, `words`.
 """

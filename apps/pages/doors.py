@@ -4,6 +4,7 @@ Here alone a page calls services itself: there is nobody yet who could speak to 
 """
 
 from typing import Any
+from zoneinfo import available_timezones
 
 from django import forms
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
@@ -21,6 +22,8 @@ from apps.common.errors import Conflict, Invalid, NotVisible
 from apps.groups.selectors import invitation_shown
 from apps.groups.services import invitation_accept
 from apps.http.limits import Policy, address_of
+from apps.notifications.selectors import inbox_of
+from apps.notifications.services import inbox_change
 from apps.pages.base import Page, waits
 from apps.pages.codes import address_for_others, qr_code
 
@@ -31,6 +34,7 @@ class NewPersonForm(forms.Form):
     name = forms.CharField(max_length=120)
     email = forms.EmailField()
     password = forms.CharField(max_length=256, strip=False)
+    time_zone = forms.CharField(max_length=60, required=False)  # of the device, by a script
 
 
 @method_decorator(sensitive_post_parameters("password"), name="dispatch")
@@ -60,6 +64,7 @@ class DoorView(Page, FormView):  # type: ignore[type-arg]  # not at run time
         except Conflict as refused:
             form.add_error("email" if refused.code == "email_in_use" else None, refused.detail)
         else:
+            clock_set(person, form.cleaned_data["time_zone"])
             browser_sign_in(self.request, person)
             return redirect(self.get_success_url())
         return self.form_invalid(form)
@@ -72,6 +77,20 @@ class DoorView(Page, FormView):  # type: ignore[type-arg]  # not at run time
 
     def render(self, status: int = 200, **context: Any) -> HttpResponse:
         return self.page(self.template_name, status=status, **self.get_context_data(**context))
+
+
+def account_of(form: forms.Form) -> dict[str, str]:
+    return {name: form.cleaned_data[name] for name in ("name", "email", "password")}
+
+
+def clock_set(person: Person, time_zone: str) -> None:
+    """Whoever has just come reads times on the clock of their device, if that has a known one."""
+    if time_zone in available_timezones():
+        inbox_change(
+            person=person,
+            expected_version=inbox_of(person).version,
+            facts={"time_zone": time_zone},
+        )
 
 
 class StartView(DoorView):
@@ -92,7 +111,7 @@ class StartView(DoorView):
         return redirect("pages:home")
 
     def admit(self, form: forms.Form) -> Person:
-        return one_time_links.first_person_create(secret=self.kwargs["secret"], **form.cleaned_data)
+        return one_time_links.first_person_create(secret=self.kwargs["secret"], **account_of(form))
 
     def get_success_url(self) -> str:
         return f"{reverse('pages:new-group')}?first=1"
@@ -128,7 +147,7 @@ class JoinView(DoorView):
         return self.render()
 
     def admit(self, form: forms.Form) -> Person:
-        accepted = invitation_accept(token=self.kwargs["invitation"], by=None, **form.cleaned_data)
+        accepted = invitation_accept(token=self.kwargs["invitation"], by=None, **account_of(form))
         assert accepted.used_by is not None  # whoever accepts it
         return accepted.used_by
 

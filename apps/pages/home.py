@@ -1,5 +1,6 @@
 """The first page: what this is, or what there is for the reader."""
 
+import uuid
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -25,6 +26,8 @@ LONGEST_VISIT = timedelta(hours=12)
 class Notice:
     """One thing that waits for the reader, and where it is seen to."""
 
+    id: uuid.UUID
+    etag: str
     sentence: str
     at: str
 
@@ -46,7 +49,7 @@ def notices_for(person: Person) -> list[Notice]:
     """What waits for the person, newest first. Four queries."""
     rows = list(notifications_of(person).order_by("-number")[:NOTICES_SHOWN])
     words = words_for(rows, inbox_of(person).zone)
-    return [Notice(sentence(row, words), page_of(row)) for row in rows]
+    return [Notice(row.pk, row.etag, sentence(row, words), page_of(row)) for row in rows]
 
 
 def page_of(notification: Notification) -> str:

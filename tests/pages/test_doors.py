@@ -32,6 +32,18 @@ def test_the_first_link_makes_the_first_person_who_is_signed_in(start):
     assert browser.write("GET", "/people/me").json()["email"] == "ada@example.org"
 
 
+def test_times_are_shown_on_the_clock_of_the_device(start):
+    browser = Browser()
+    browser.submit(start, {**ADA, "time_zone": "Asia/Tokyo"})
+    assert browser.write("GET", "/notification-settings").json()["time_zone"] == "Asia/Tokyo"
+
+
+def test_a_clock_that_nobody_knows_is_left_out(start):
+    browser = Browser()
+    assert browser.submit(start, {**ADA, "time_zone": "Moon/Base"}).status_code == 302
+    assert browser.write("GET", "/notification-settings").json()["time_zone"] == "UTC"
+
+
 def test_it_works_once_and_only_where_nobody_is(start):
     Browser().submit(start, ADA)
     late = Browser()

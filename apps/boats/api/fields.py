@@ -81,7 +81,10 @@ class RatesField(serializers.DictField):
     """What one unit of other currencies (ISO 4217) is in the list's; in Python decimal text."""
 
     child = serializers.DecimalField(
-        max_digits=18, decimal_places=8, min_value=Decimal("0.00000001")
+        max_digits=18,
+        decimal_places=8,
+        min_value=Decimal("0.00000001"),
+        error_messages={"min_value": "A rate is more than 0."},
     )
 
     def to_internal_value(self, data: Any) -> dict[str, str]:

@@ -109,3 +109,8 @@ function showParts(form) {
 
 for (const form of document.querySelectorAll("form[data-api]")) showParts(form);
 document.addEventListener("change", (event) => event.target.form && showParts(event.target.form));
+
+// A new account takes over the clock of the device that it is made on.
+for (const field of document.querySelectorAll("[data-own-zone]")) {
+  field.value = Intl.DateTimeFormat().resolvedOptions().timeZone;
+}
