@@ -1,4 +1,4 @@
-"""The catalogue as loaded and as changed: shown, never edited, for it keeps versions."""
+"""The catalogue and its changes, read-only in the admin: they are versioned."""
 
 from typing import Any
 
@@ -16,7 +16,7 @@ class EditionAdmin(ReadOnlyAdmin[models.Edition]):
 
 @admin.register(CatalogueChange)
 class CatalogueChangeAdmin(ReadOnlyAdmin[CatalogueChange]):
-    """What clubs and groups say; changed by themselves, in editions."""
+    """Changes of clubs and groups, which they make themselves, in editions."""
 
     list_display = ("kind", "code", "state", "number", "club", "group", "by", "created_at")
     list_select_related = ("club", "group", "by")

@@ -1,7 +1,7 @@
-"""How old what a checkpoint looks at is, and what is taken for granted where nobody knows.
+"""The age of the part that each checkpoint looks at, and the age assumed where nobody knows it.
 
-A part with a known renewal year is as old as that. Where nobody knows it, an old boat is not taken
-to carry the rig, the sails and the engine she was built with: nobody would have sailed her so long.
+A part with a known renewal year has its age from that year. If the year is not known, an old boat
+is assumed not to carry her original rig, sails and engine: nobody would have sailed her so long.
 """
 
 import math
@@ -18,7 +18,7 @@ from apps.catalogue.scales import Scale
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.priors import REFERENCE_AGE
 
-# Whose year counts for the age of what a checkpoint looks at.
+# The part whose year gives the age at a checkpoint.
 RENEWED_IN: Mapping[str, str] = MappingProxyType(
     {
         "boat": "build_year",
@@ -27,24 +27,24 @@ RENEWED_IN: Mapping[str, str] = MappingProxyType(
         "sails": "sails_year",
     }
 )
-# How old, at most, a part is taken for whose year nobody knows: as old as such parts commonly get
-# before they are renewed. Common practice, no source: wire is due at 10 to 15 years and often
+# The greatest age assumed for a part whose year nobody knows: the age at which such parts are
+# commonly renewed. Common practice, no source: wire is due at 10 to 15 years and often
 # left longer, woven sails last 15 to 17, a small diesel about 6,000 hours.
 OLDEST_TAKEN: Mapping[str, float] = MappingProxyType(
     {"engine": 30.0, "standing_rigging": 20.0, "sails": 15.0}
 )
 
 
-# What ages with a part and is renewed apart from it: the part's year says nothing of its age.
+# These age with a part but are renewed apart from it: the part's year does not give their age.
 RENEWED_APART = frozenset({"saildrive-seal-age-years"})
-# A boat wears as she ages up to so many years; those that are still there at more have been
-# refitted again and again, and come up to so many years more however old they get. Common practice,
-# no source; the figures are the project's own estimate.
+# A boat wears with age up to this many years. Boats that are older still have been refitted again
+# and again, and their effective age rises by at most this many years more. Common practice, no
+# source; the figures are the project's own estimate.
 WEARS_UNTIL, REFITTED_BY = 20.0, 15.0
 
 
 class Dated(Protocol):
-    """A boat, as far as her years go. What is missing from `numbers` nobody knows."""
+    """A boat's years and particulars. A value missing from `numbers` is not known."""
 
     @property
     def numbers(self) -> Mapping[str, float]: ...
@@ -52,7 +52,7 @@ class Dated(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class PartAge:
-    """known: whether the year is; if not, `years` is what the part is taken for."""
+    """known: whether the year is known; if not, `years` is an assumed age."""
 
     part: str
     years: float
@@ -60,7 +60,7 @@ class PartAge:
 
 
 def ages_of(boat: Dated, today: date) -> tuple[PartAge, ...]:
-    """In the order of `RENEWED_IN`; a boat whose build year nobody knows is `REFERENCE_AGE`."""
+    """In the order of `RENEWED_IN`; a boat without a known build year is `REFERENCE_AGE` old."""
     built = boat.numbers.get("build_year")
     own = REFERENCE_AGE if built is None else max(today.year - built, 0.0)
     return tuple(
@@ -79,15 +79,15 @@ def _counted(age: PartAge) -> float:
 
 
 def effective_age(years: float) -> float:
-    """The years that a boat of so many years looks like."""
+    """The age whose usual wear a boat of this age shows."""
     past = years - WEARS_UNTIL
     return years if past <= 0 else WEARS_UNTIL + REFITTED_BY * -math.expm1(-past / REFITTED_BY)
 
 
 def part_ages(ages: Sequence[tuple[PartAge, ...]], checkpoints: Sequence[Checkpoint]) -> Floats:
-    """(I, J) years, of what each checkpoint looks at on each boat; the boat's own as effective.
+    """(I, J) years: age of what each checkpoint looks at on each boat; the boat's own as effective.
 
-    A part is as old as it is: what is renewed in a refit is a younger part.
+    A part's age is its actual age: a refit gives a younger part.
     """
     parts = list(RENEWED_IN)
     by_part = np.array([[_counted(age) for age in boat] for boat in ages]).reshape(-1, len(parts))
@@ -99,9 +99,9 @@ def levels_by_year(
     checkpoints: Sequence[Checkpoint],
     scales: Mapping[str, Scale],
 ) -> Ints:
-    """(I, J): the level that a thing has at least, by the known year of its part; 0 elsewhere.
+    """(I, J): the lowest level possible by the known year of the part; 0 elsewhere.
 
-    What the scale of its age says holds, whatever it looks like. The boat's own year decides
+    The level of the age scale holds, whatever the part looks like. The boat's own year decides
     nothing: what ages with her is renewed piece by piece.
     """
     known = [{age.part: age.years for age in boat if age.known} for boat in ages]

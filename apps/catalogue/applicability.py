@@ -1,7 +1,7 @@
 """Which checkpoints a boat has, and which of them a viewing can look at. Pure functions.
 
-What is not known never rules anything out: a particular without a value may have any, and a
-condition that nobody stated is not met.
+An unknown fact never rules anything out: a particular without a value may have any value, and a
+condition that nobody stated does not hold.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -11,13 +11,13 @@ from apps.catalogue.content import Caution, Checkpoint
 from apps.catalogue.snapshot import Catalogue
 from apps.catalogue.vocabulary import CONDITIONS
 
-# What a condition brings along.
+# Conditions that imply another.
 IMPLIED: Mapping[str, tuple[str, ...]] = {"mast_elsewhere": ("mast_down",)}
 
 
 @dataclass(frozen=True)
 class PossibleCheck:
-    """hampered: the conditions (`vocabulary.CONDITIONS`) that make a guess of the look."""
+    """hampered: the conditions (`vocabulary.CONDITIONS`) that make the look only a guess."""
 
     checkpoint: Checkpoint
     cautions: tuple[Caution, ...]
@@ -26,7 +26,7 @@ class PossibleCheck:
 
 @dataclass(frozen=True)
 class PreventedCheck:
-    """`reasons` are codes of `vocabulary.CONDITIONS`, which has the words for them."""
+    """`reasons` are codes of `vocabulary.CONDITIONS`, which gives their texts."""
 
     checkpoint: Checkpoint
     reasons: tuple[str, ...]
@@ -41,7 +41,7 @@ class Checklist:
 
 
 def applies(checkpoint: Checkpoint, particulars: Mapping[str, str | None]) -> bool:
-    """Whether the boat has, or may have, what the checkpoint looks at."""
+    """Whether the boat has, or may have, the part that the checkpoint looks at."""
     return all(
         not particulars.get(name) or particulars[name] in allowed
         for name, allowed in checkpoint.applies.items()
@@ -49,23 +49,23 @@ def applies(checkpoint: Checkpoint, particulars: Mapping[str, str | None]) -> bo
 
 
 def prevented(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str, ...]:
-    """The conditions, of those that hold, that rule the checkpoint out.
+    """The present conditions that rule the checkpoint out.
 
-    Raises ValueError for a word that is no condition.
+    Raises ValueError for an unknown condition.
     """
     return _holding(checkpoint.prevented_by, conditions)
 
 
 def hampered(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str, ...]:
-    """The conditions, of those that hold, in which a look at it is no better than a guess.
+    """The present conditions in which a look at it is no better than a guess.
 
-    Raises ValueError for a word that is no condition.
+    Raises ValueError for an unknown condition.
     """
     return _holding(checkpoint.hampered_by, conditions)
 
 
 def _holding(reasons: Sequence[str], conditions: Collection[str]) -> tuple[str, ...]:
-    """The reasons that hold, in their order."""
+    """The reasons among these conditions, in order."""
     if unknown := set(conditions) - CONDITIONS.keys():
         raise ValueError(f"no such conditions: {', '.join(sorted(unknown))}")
     hold = set(conditions).union(*(IMPLIED.get(condition, ()) for condition in conditions))
@@ -78,7 +78,7 @@ def checklist(
     particulars: Mapping[str, str | None],
     conditions: Collection[str],
 ) -> Checklist:
-    """What can be looked at on this boat in these conditions, how well, and what cannot and why.
+    """The checks on this boat in these conditions, possible and prevented, with the reasons.
 
     A check that may hurt somebody carries its cautions.
     """
@@ -86,7 +86,7 @@ def checklist(
     for checkpoint in catalogue.checkpoints.values():
         if not applies(checkpoint, particulars):
             continue
-        # A call is possible however she lies.
+        # A telephone call is possible wherever she lies.
         if checkpoint.place != "ask" and (reasons := prevented(checkpoint, conditions)):
             not_possible.append(PreventedCheck(checkpoint, reasons))
         else:

@@ -1,6 +1,6 @@
-"""What no schema can say: codes used once, references that lead somewhere, facts that agree.
+"""Rules that no schema can express: unique codes, valid references, consistent facts.
 
-Every function gives faults as lines; nothing here raises.
+Every function yields faults as lines; nothing here raises.
 """
 
 from collections.abc import Collection, Iterator, Mapping
@@ -13,7 +13,7 @@ from apps.catalogue.snapshot import Catalogue
 
 Documents = Mapping[str, dict[str, Any]]
 
-# The file and its key that hold what checkpoints and remedies name.
+# The file, and its key, of the entries that checkpoints and remedies refer to.
 KINDS = {
     "remedy": "remedies.toml",
     "enabling": "enabling.toml",
@@ -23,7 +23,7 @@ KINDS = {
 
 
 def entries(document: Any, key: str) -> Iterator[dict[str, Any]]:
-    """The entries under `key` that at least have a code, even of a misshapen document."""
+    """The entries under `key` that have a code, also in a malformed document."""
     rows = document.get(key, []) if isinstance(document, dict) else []
     for row in rows if isinstance(rows, list) else []:
         if isinstance(row, dict) and isinstance(row.get("code"), str):
@@ -31,7 +31,7 @@ def entries(document: Any, key: str) -> Iterator[dict[str, Any]]:
 
 
 def repeats(files: Mapping[str, Entry]) -> Iterator[str]:
-    """A code, a place in the walking order or an area given twice; a code that is an owner's."""
+    """Duplicate codes, places and areas; codes with a prefix of clubs or groups."""
     seen: set[Any] = set()
     for name, file in files.items():
         for entry in chain(*(each for each in vars(file).values() if isinstance(each, tuple))):
@@ -58,7 +58,7 @@ def area_file(area: str) -> str:
 
 
 def dangling_references(documents: Documents) -> Iterator[str]:
-    """Codes that name nothing; what is misshapen is passed over."""
+    """Codes that do not exist; malformed parts are skipped."""
     known = {
         kind: {row["code"] for row in entries(documents[name], kind)}
         for kind, name in KINDS.items()
@@ -87,7 +87,7 @@ def dangling(at: str, named: Any, known: Collection[str] | None) -> Iterator[str
 
 
 def contradictions(catalogue: Catalogue) -> Iterator[str]:
-    """Facts that do not agree, in a catalogue of the right shape."""
+    """Facts that contradict each other, in a well-formed catalogue."""
     yield from scales_out_of_order(catalogue)
     base_year = catalogue.money.basis.base_year
     if base_year not in catalogue.money.price_index:
@@ -131,7 +131,7 @@ def checkpoint_contradictions(
 def checkpoint_shape_contradictions(
     checkpoint: content.Checkpoint, catalogue: Catalogue
 ) -> Iterator[str]:
-    """Contradictions within the checkpoint itself, whatever its remedies cost."""
+    """Contradictions within the checkpoint itself, without its remedies' costs."""
     if checkpoint.place == "ask" and not checkpoint.ask:
         yield "ask: is empty although it is asked by telephone"
     if both := set(checkpoint.prevented_by) & set(checkpoint.hampered_by):
@@ -157,12 +157,12 @@ def checkpoint_shape_contradictions(
 
 
 def receipt_may_clear(checkpoint: content.Checkpoint) -> bool:
-    """Whether buying the thing anew settles it: never what holds the boat together."""
+    """Whether a new part settles a doubt: never for structure."""
     return "structural" not in checkpoint.concerns and not checkpoint.professional_only
 
 
 def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterator[str]:
-    """A worse level may not be cheaper to put right, however the boat is built."""
+    """A worse level may not cost less to repair, however the boat is built."""
     for built_of in ways_of_building(checkpoint, catalogue):
         costs = expected_costs(checkpoint, catalogue, built_of)
         for level in range(1, len(costs)):
@@ -177,7 +177,7 @@ def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterat
 def ways_of_building(
     checkpoint: content.Checkpoint, catalogue: Catalogue
 ) -> Iterator[Mapping[str, str]]:
-    """The usual one, and one for each variant of a remedy that the checkpoint calls for."""
+    """The usual build, and one for each variant of a remedy that the checkpoint calls for."""
     yield {}
     for trigger in checkpoint.remedies:
         for variant in catalogue.remedies[trigger.code].variants:

@@ -1,6 +1,6 @@
-"""What the catalogue says of each thing: read from the files, kept in versions, reckoned with.
+"""The types of the catalogue's entries: read from the files, kept in versions, used for results.
 
-The types say what an entry may be, for the files and for the API alike (schema.py). Money is in the
+The types define what an entry may be, for the files and for the API (schema.py). Money is in the
 base year's prices and currency of the catalogue, for a boat of the reference length; hours are a
 yard's hours.
 """
@@ -33,7 +33,7 @@ def _sorted(codes: tuple[str, ...]) -> tuple[str, ...]:
 
 
 Code = Annotated[str, text(60, r"^[a-z0-9]+(-[a-z0-9]+)*$")]
-# Their order says nothing.
+# Their order has no meaning.
 Codes = Annotated[tuple[Code, ...], many("codes", unique=True), AfterValidator(_sorted)]
 Title = Annotated[str, text(200)]
 Source = Annotated[str, text(400)]
@@ -51,7 +51,7 @@ Concern = Annotated[str, one_of(vocabulary.CONCERNS)]
 Particulars = Annotated[Mapping[str, tuple[str, ...]], particulars()]
 Place = Annotated[str, one_of(vocabulary.PLACES)]
 Priority = Annotated[int, whole(1, 3), meaning("1: in a first look of a quarter of an hour")]
-Minutes = Annotated[int, whole(1, 60), meaning("that it takes")]
+Minutes = Annotated[int, whole(1, 60), meaning("minutes that it takes")]
 Level = Annotated[int, whole(0, vocabulary.FAILED)]
 
 OF_LEVELS = many("numbers", len(LEVELS), len(LEVELS))
@@ -59,7 +59,7 @@ OF_LEVELS = many("numbers", len(LEVELS), len(LEVELS))
 
 @dataclass(frozen=True)
 class ThreePoints:
-    """Written as a list of the three."""
+    """Written as a list of three numbers."""
 
     low: float
     likely: float
@@ -108,7 +108,7 @@ class Caution(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Scaling(Entry):
-    """With what the figures grow: length needs its exponent, nothing else has one."""
+    """How the figures scale: only length has an exponent."""
 
     __pydantic_config__ = ConfigDict(
         extra="forbid",
@@ -138,7 +138,7 @@ class PricedScaling(Scaling):
 
 @dataclass(frozen=True, kw_only=True)
 class Priced(Entry):
-    """What takes a yard's hours and parts."""
+    """Work that takes a yard's hours, and parts."""
 
     code: Code
     title: Title
@@ -160,7 +160,7 @@ class Enabling(Priced):
 
 @dataclass(frozen=True, kw_only=True)
 class Variant(Entry):
-    """What a remedy takes on boats that are built so, in place of its usual hours and parts."""
+    """Hours and parts of a remedy on boats built in a certain way, in place of the usual ones."""
 
     applies: Annotated[
         Particulars,
@@ -173,7 +173,7 @@ class Variant(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Remedy(Priced):
-    """One thing to put right, priced for one unit of extent."""
+    """One thing to repair, priced for one unit of extent."""
 
     scale: PricedScaling
     area: Code
@@ -186,14 +186,14 @@ class Remedy(Priced):
 
     @property
     def by_price(self) -> bool:
-        """Whether it grows in proportion to the boat's price, not with her length.
+        """Whether the cost is in proportion to the boat's price and not to her length.
 
-        Its figures are then for a boat of `reckoning.pricing.REFERENCE_PRICE`.
+        The figures are then for a boat of `reckoning.pricing.REFERENCE_PRICE`.
         """
         return self.scale.by == "price"
 
     def on(self, built_of: Mapping[str, str]) -> "Remedy":
-        """The remedy with its figures for a boat built so, as far as anybody said how she is."""
+        """The remedy with the figures for a boat of this build, as far as her build is known."""
         for variant in self.variants:
             if all(built_of.get(name) in values for name, values in variant.applies.items()):
                 return replace(self, hours=variant.hours, parts=variant.parts)
@@ -226,7 +226,7 @@ class RunningCost(Fee):
 
 @dataclass(frozen=True, kw_only=True)
 class Rate(Entry):
-    """What an hour of a yard's labour costs."""
+    """The price of an hour of a yard's labour."""
 
     code: Code
     hour: ThreePoints
@@ -236,7 +236,7 @@ class Rate(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Belief(Entry):
-    """What is expected before anybody looked: model.md 1."""
+    """The levels expected before anybody looks: model.md 1."""
 
     mu: Annotated[float, number(-2, 4), meaning("level of an ordinary boat after 30 years of wear")]
     age: Annotated[float, number(0, 2), meaning("change of the level in ten years")]
@@ -259,22 +259,22 @@ class Measure(Entry):
 
 @dataclass(frozen=True)
 class RemedyTrigger(Entry):
-    """How likely, and for how much of it, each of the five levels calls for a remedy."""
+    """The chance that each of the five levels calls for a remedy, and the extent."""
 
     code: Code
     probability: Annotated[
-        tuple[Share, ...], OF_LEVELS, meaning("that it is called for, level 0 to 4")
+        tuple[Share, ...], OF_LEVELS, meaning("chance that it is called for, level 0 to 4")
     ]
     extent: Annotated[tuple[Extent, ...], OF_LEVELS, meaning("how much of it, level 0 to 4")]
 
 
 @dataclass(frozen=True, kw_only=True)
 class FiledCheckpoint(Entry):
-    """One thing to look at, as the file of its area says it.
+    """One thing to look at, as in the file of its area.
 
-    Walking order goes by `place`, the area and, within both, `position`. priority: 1 to 3, what to
-    look at first (`PRIORITIES`). minutes: that it takes. ask: what to ask the seller, empty where
-    nothing that the seller says would help. hampered_by: what makes a guess of the look.
+    Walking order is by `place`, then the area, then `position`. priority: 1 to 3, what to look at
+    first (`PRIORITIES`). minutes: the time it takes. ask: the question to the seller, empty if no
+    answer would help. hampered_by: conditions that make the look only a guess.
     """
 
     code: Code
@@ -318,21 +318,21 @@ class FiledCheckpoint(Entry):
 
     @property
     def doubt_from(self) -> int:
-        """The level from which a finding is a doubt: below it, a note.
+        """The level from which a finding is a doubt; below it, it is a note.
 
-        That from which the professional must judge, and never what is nothing wrong.
+        It is the level from which the professional must judge, but never a level of nothing wrong.
         """
         return max(self.professional_from, vocabulary.LEAST_DOUBT)
 
     @property
     def judged_first_from(self) -> int:
-        """The level at which one look is enough for: not before a professional has judged it."""
+        """The level from which one look calls for a professional's judgement before buying."""
         return vocabulary.FAILED if self.walk_away_level is None else self.walk_away_level
 
 
 @dataclass(frozen=True, kw_only=True)
 class Checkpoint(FiledCheckpoint):
-    """The same with its area. A club or a group need not say where and when to look at it."""
+    """A checkpoint with its area. Clubs and groups may leave out where and when to look."""
 
     area: Code
     place: Place = vocabulary.USUAL_PLACE

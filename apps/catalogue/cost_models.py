@@ -1,4 +1,4 @@
-"""What things cost, in an edition of the catalogue."""
+"""Costs in an edition of the catalogue."""
 
 from django.db import models
 from django.db.models import F, Q
@@ -8,7 +8,7 @@ from apps.catalogue.own.models import CatalogueChange  # noqa: F401 (a model of 
 
 
 class Coded(models.Model):
-    """Named by a stable slug. What leaves the files is retired, never deleted."""
+    """Named by a stable slug. Entries that leave the files are retired, never deleted."""
 
     code = models.SlugField(primary_key=True, max_length=60)
     title = models.CharField(max_length=200)
@@ -85,7 +85,7 @@ class CostPerBasis(Coded):
 
 
 class Fee(CostPerBasis):
-    """What buying costs beside the price."""
+    """Costs of buying besides the price."""
 
     class Meta(CostPerBasis.Meta):
         constraints = [
@@ -97,7 +97,7 @@ class Fee(CostPerBasis):
 
 
 class RunningCost(CostPerBasis):
-    """What keeping the boat costs each year."""
+    """Yearly costs of keeping the boat."""
 
     class Meta(CostPerBasis.Meta):
         constraints = [

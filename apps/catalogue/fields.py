@@ -1,7 +1,7 @@
-"""What a value in the catalogue may be: each annotates the type of a field in content.py.
+"""Limits of values in the catalogue: each annotates the type of a field in content.py.
 
-Numbers and texts are taken as they are given: "3" is no number, and neither is infinity or true.
-What was stored of a club's own is read by the same types: a limit may be widened, never narrowed.
+Numbers and texts are not converted: "3" is no number, and neither is infinity or true. The same
+types read clubs' stored entries, so a limit may be widened but never narrowed.
 """
 
 from collections.abc import Collection
@@ -20,7 +20,7 @@ class Entry:
 
 
 def meaning(description: str) -> Any:
-    """What the field means, for readers of the API."""
+    """The meaning of the field, for the API's documentation."""
     return Field(description=description)
 
 
@@ -54,7 +54,7 @@ def one_of(words: Collection[str]) -> Any:
 
 
 def many(of: str, least: int = 0, most: int | None = None, *, unique: bool = False) -> Any:
-    """How many there may be in a list or a table, and whether each only once. of: of what."""
+    """Limits of the number of items, and whether they must be unique. of: name of the items."""
 
     def counted(given: Any) -> Any:
         has = len(given)
@@ -85,7 +85,7 @@ def refusal(code: str, phrase: Any) -> PydanticCustomError:
 
 
 def never_null() -> Any:
-    """For what may be left out, and is None then; null is not taken for that."""
+    """For a field that may be left out and is then None; an explicit null is refused."""
     return GetPydanticSchema(lambda source, handler: handler(source)["schema"])
 
 

@@ -1,6 +1,6 @@
-"""Editions of the catalogue, and what each says. Codes are stable slugs and the primary keys.
+"""Editions of the catalogue and their entries. Codes are stable slugs and the primary keys.
 
-What a column means, and what it may hold, is in content.py under the same name.
+content.py defines the meaning and the limits of each column under the same name.
 """
 
 from typing import Any
@@ -15,7 +15,7 @@ from apps.catalogue.own.models import CatalogueChange  # noqa: F401 (a model of 
 
 
 class Edition(models.Model):
-    """One loading of the catalogue that changed something, and the money it reckons in."""
+    """One load of the catalogue that changed something, with the basis of its money."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     number = models.PositiveIntegerField(unique=True)
@@ -65,7 +65,7 @@ class Caution(Coded):
 
 
 class Scale(Coded):
-    """How a measured value reads as a level."""
+    """How a measured value gives a level."""
 
     unit = models.CharField(max_length=20)
     rising = models.BooleanField(default=True)
@@ -84,7 +84,7 @@ class Scale(Coded):
 
 
 class Version(models.Model):
-    """What a checkpoint or a remedy said from one edition on. It never changes."""
+    """The content of a checkpoint or a remedy from one edition on. It never changes."""
 
     number = models.PositiveIntegerField()
     edition = models.ForeignKey(Edition, on_delete=models.PROTECT, related_name="+")
@@ -101,7 +101,7 @@ class Version(models.Model):
 
 
 class Remedy(models.Model):
-    """A thing to put right; without a current version it is retired."""
+    """A thing to repair; without a current version it is retired."""
 
     code = models.SlugField(primary_key=True, max_length=60)
     current = models.OneToOneField(
@@ -156,7 +156,7 @@ class Checkpoint(models.Model):
 
 
 class CheckpointVersion(Version):
-    """What a checkpoint said: the base's, or a club's or a group's for their own waters."""
+    """The content of a checkpoint: the base's, or a club's or a group's for their own waters."""
 
     club = models.ForeignKey(
         "groups.Club", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
@@ -262,14 +262,14 @@ class CheckpointVersion(Version):
 
     @property
     def whose(self) -> str:
-        """Whose words they are: "base", "club" or "group"."""
+        """Its owner: "base", "club" or "group"."""
         if self.own is None:
             return "base"
         return "group" if self.club_id is None else "club"
 
 
 class CheckpointRemedy(models.Model):
-    """How likely, and for how much of it, each level calls for a remedy."""
+    """The chance that each level calls for a remedy, and the extent."""
 
     version = models.ForeignKey(
         CheckpointVersion, on_delete=models.PROTECT, related_name="remedy_triggers"

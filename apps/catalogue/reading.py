@@ -1,4 +1,4 @@
-"""From the catalogue's TOML files to content, with every fault found and named before failing.
+"""Read the catalogue's TOML files as content, and report all faults at once.
 
 A fault reads `checkpoints/keel.toml: keel-joint-line: levels: needs 5 descriptions, has 4`.
 """
@@ -30,7 +30,7 @@ from apps.catalogue.scales import Scale
 from apps.catalogue.schema import Document
 from apps.catalogue.snapshot import Basis, Catalogue, Money, in_walking_order
 
-# --- What the files are --------------------------------------------------------------------------
+# --- The files -----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ class PriceIndexFile(Entry):
 
 
 def list_of(key: str, kind: type[Entry]) -> type[Any]:
-    """A file that only holds entries of a kind."""
+    """The type of a file that only holds entries of a kind."""
     return make_dataclass(f"{kind.__name__}File", [(key, tuple[kind, ...])], bases=(Entry,))  # type: ignore[valid-type]  # as the file is
 
 
@@ -82,7 +82,7 @@ def kind_of(name: str) -> type[Entry]:
 
 
 class CatalogueInvalid(Exception):
-    """The files do not make a catalogue; `faults` says why, one line each."""
+    """The files do not make a catalogue; `faults` has one line for each reason."""
 
     def __init__(self, faults: Sequence[str]) -> None:
         super().__init__("\n".join(faults))
@@ -96,9 +96,9 @@ def read_catalogue(folder: Path) -> Catalogue:
 
 
 def catalogue_from(documents: Mapping[str, Document], faults: Sequence[str] = ()) -> Catalogue:
-    """The catalogue that these documents make; `faults` were found while reading them."""
+    """The catalogue from these documents; `faults` were found while reading them."""
     faults = [*faults, *misshapen(documents), *checking.dangling_references(documents)]
-    if faults:  # what is misshapen cannot be followed any further
+    if faults:  # malformed documents cannot be checked further
         raise CatalogueInvalid(faults)
     files = {name: schema.read(kind_of(name), payload) for name, payload in documents.items()}
     catalogue = build(files)
@@ -109,7 +109,7 @@ def catalogue_from(documents: Mapping[str, Document], faults: Sequence[str] = ()
 
 
 def read_documents(folder: Path) -> tuple[dict[str, Document], list[str]]:
-    """The files that can be read, by name relative to `folder`, and what is wrong with others."""
+    """The readable files, by name relative to `folder`, and the faults of the others."""
     areas = sorted(f"checkpoints/{path.name}" for path in folder.glob("checkpoints/*.toml"))
     documents: dict[str, Document] = {}
     faults = [] if areas else ["checkpoints: has no files"]
@@ -124,7 +124,7 @@ def read_documents(folder: Path) -> tuple[dict[str, Document], list[str]]:
 
 
 def misshapen(documents: Mapping[str, Document]) -> Iterator[str]:
-    """What is wrong with the shape of the documents."""
+    """Faults in the shape of the documents."""
     for name, document in documents.items():
         found = schema.faults(kind_of(name), document)
         for fault in sorted(found, key=lambda fault: [str(step) for step in fault.path]):
@@ -146,7 +146,7 @@ def where(document: Document, path: list[Any]) -> list[str]:
 
 
 def build(files: Mapping[str, Any]) -> Catalogue:
-    """The catalogue of files that have their shape."""
+    """The catalogue from well-formed files."""
     areas: list[AreaFile] = [each for each in files.values() if isinstance(each, AreaFile)]
     areas.sort(key=lambda each: each.position)
     remedies: RemediesFile = files["remedies.toml"]

@@ -1,6 +1,6 @@
-"""How content is laid out in rows, and how rows read back as content.
+"""Convert content to rows, and rows to content.
 
-What is stored is not held against the types again: a version keeps words that today's refuse.
+Stored content is not validated again: an old version may have words that today's types refuse.
 """
 
 from collections.abc import Iterator
@@ -19,7 +19,7 @@ from apps.catalogue.snapshot import Basis, Money
 T = TypeVar("T", bound=Entry)
 
 POINTS = ("low", "likely", "high")
-# What is one field of the content and several columns.
+# Fields of the content that are several columns.
 LISTED = {
     **{name: [f"{name}_{point}" for point in POINTS] for name in ("hours", "parts")},
     "range": ["lowest", "highest"],
@@ -31,7 +31,7 @@ NO_MEASURE = {"name": "", "unit": "", "scale": None}
 
 
 def columns(model: type[Model], thing: Entry) -> dict[str, Any]:
-    """What a row of the model holds of a thing, but for what rows of other models hold."""
+    """The columns of a row for a content value, without the parts that other models hold."""
     payload = schema.dump(thing)
     row = {**payload, **payload.get("belief", {}), "area_id": payload.get("area")}
     for name, parts in LISTED.items():
@@ -53,7 +53,7 @@ def money_row(money: Money) -> dict[str, Any]:
 
 
 def thing_of(kind: type[T], row: Model, **parts: Any) -> T:
-    """The thing that a row holds; `parts` are what it does not hold under their own names."""
+    """The content of a row; `parts` are the fields that the row does not hold under their names."""
     stored = {field.name: getattr(row, field.name) for field in _fields(kind, parts)}
     return kind(**parts, **{name: _frozen(value) for name, value in stored.items()})
 
@@ -79,7 +79,7 @@ def money_of(edition: models.Edition) -> Money:
     return Money(
         basis=thing_of(Basis, edition),
         yard_rate=three_points(edition, "yard_rate"),
-        # JSON has text for keys.
+        # Keys are text in JSON.
         price_index={int(year): index for year, index in edition.price_index.items()},
     )
 
@@ -117,7 +117,7 @@ def remedy_of(version: models.RemedyVersion) -> content.Remedy:
 
 
 def checkpoint_of(version: models.CheckpointVersion) -> content.Checkpoint:
-    if version.own is not None:  # its owner's words name things of the owner's, which have no rows
+    if version.own is not None:  # it may name things of its owner, which have no rows
         return checkpoint_read(version.checkpoint_id, version.own)
     scale = version.measure_scale_id
     return thing_of(

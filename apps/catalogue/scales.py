@@ -1,4 +1,4 @@
-"""How a measured value reads as a level; see fixtures/catalogue/scales.toml."""
+"""How a measured value gives a level; see fixtures/catalogue/scales.toml."""
 
 from dataclasses import dataclass
 from typing import Annotated
@@ -16,7 +16,7 @@ class Grade(Entry):
 
     standard: ShortText
     grade: ShortText
-    value: Annotated[Finite, meaning("the largest value the grade stands for")]
+    value: Annotated[Finite, meaning("the largest value of the grade")]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,6 +1,6 @@
-"""What the types of the content say of documents: reads them, writes them, names each fault.
+"""Read, write and check documents by the types of the content.
 
-A document is what a file or a request holds: tables, lists, texts and numbers.
+A document is the content of a file or a request: tables, lists, texts and numbers.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -23,7 +23,7 @@ adapter: Callable[[Any], TypeAdapter[Any]] = cache(TypeAdapter)
 
 @dataclass(frozen=True)
 class Fault:
-    """path: to the value, or to the key that is missing or unknown. phrase: "lacks weight"."""
+    """path: to the value, or to the missing or unknown key. phrase: "lacks weight"."""
 
     path: tuple[str | int, ...]
     code: str
@@ -31,13 +31,13 @@ class Fault:
 
 
 def read(kind: type[T], payload: Mapping[str, Any]) -> T:
-    """The thing of a document that has no faults."""
+    """The content of a document without faults."""
     found: T = adapter(kind).validate_python(payload)
     return found
 
 
 def faults(kind: type[Entry], payload: Any) -> Iterator[Fault]:
-    """All that keeps a document from being such a thing."""
+    """All faults of a document as content of this kind."""
     try:
         adapter(kind).validate_python(payload)
     except ValidationError as refused:
@@ -45,13 +45,13 @@ def faults(kind: type[Entry], payload: Any) -> Iterator[Fault]:
 
 
 def dump(thing: Entry) -> Document:
-    """The document of a thing, with all that it has."""
+    """The document of a content value, with all fields."""
     payload: Document = adapter(type(thing)).dump_python(thing, mode="json", exclude_none=True)
     return payload
 
 
 def write(thing: Entry) -> Document:
-    """The same without what may be left out and is empty."""
+    """The same document without optional fields that are empty."""
     payload = dump(thing)
     optional = {field.name for field in fields(thing) if not _needed(field)}  # type: ignore[arg-type]  # each is a dataclass
     return {name: value for name, value in payload.items() if value or name not in optional}
@@ -61,9 +61,9 @@ def _needed(field: Any) -> bool:
     return field.default is MISSING and field.default_factory is MISSING
 
 
-# --- A fault in words ----------------------------------------------------------------------------
+# --- Words for faults ----------------------------------------------------------------------------
 
-# What the library calls a fault: our code for it, and the words.
+# By the library's name for a fault: our code for it, and the words.
 PHRASES = {
     "missing": ("required", "lacks {key}"),
     "unexpected_keyword_argument": ("unknown_field", "does not know {key}"),
@@ -101,14 +101,14 @@ def _fault(error: ErrorDetails) -> Fault:
 def _figure(given: Any) -> str:
     if not isinstance(given, int | float):
         return ""
-    return f"{given:g}" if abs(given) < 1e300 else "far beyond"  # no float holds all integers
+    return f"{given:g}" if abs(given) < 1e300 else "far beyond"  # too large for a float
 
 
 # --- As JSON Schema ------------------------------------------------------------------------------
 
 
 class _Plain(GenerateJsonSchema):
-    """Without the titles, defaults and descriptions that come from the code."""
+    """JSON Schema without the titles, defaults and descriptions that come from the code."""
 
     def field_title_should_be_set(self, schema: Any) -> bool:
         return False

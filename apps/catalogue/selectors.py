@@ -1,8 +1,8 @@
-"""What the catalogue says now, as rows for the API or as plain content, and what it said before.
+"""The present catalogue, as rows for the API or as plain content, and its history.
 
-The base is the same for everybody who is signed in: nothing of it is scoped to a reader. What a
-club or a group says otherwise is in own/selectors.py; what then holds for a group is here, as
-content. Each selector takes a constant number of queries.
+The base is the same for everybody who is signed in, so it is not scoped to a reader. Clubs' and
+groups' entries are in own/selectors.py; the catalogue that holds for a group is here, as content.
+Each selector takes a constant number of queries.
 """
 
 from collections.abc import Callable, Collection
@@ -47,7 +47,7 @@ def current_checkpoints(
     versions = stored_checkpoints().filter(current_of__isnull=False)
     if area:
         versions = versions.filter(area=area)
-    # Not every database can look into a JSON list, and they are few.
+    # Not all databases can search a JSON list, and the rows are few.
     places = list(PLACES)
     return sorted(
         (version for version in versions if concern is None or concern in version.concerns),
@@ -107,26 +107,26 @@ def at_least_one(versions: QuerySet[Any]) -> list[Any]:
     return found
 
 
-# --- As plain content, for whoever reckons with it -----------------------------------------------
+# --- As plain content ----------------------------------------------------------------------------
 
 
 def catalogue_snapshot(group_id: UUID | None = None) -> Snapshot:
-    """What holds for a group; without one, the base in force. Two queries, or one.
+    """The catalogue of a group; without a group, the base in force. Two queries, or one.
 
-    The first reader of an edition takes a dozen more. Shared between callers: not to be changed.
-    Raises `Conflict` if no base was ever loaded.
+    The first reader of an edition takes a dozen more. Callers share the result and must not
+    change it. Raises `Conflict` if no base was ever loaded.
     """
     base = current_edition().id
     return snapshot_with(base, () if group_id is None else layers_of_group(group_id))
 
 
 def club_snapshot(club_id: UUID) -> Snapshot:
-    """What holds for a club's groups that say nothing of their own. Queries as above."""
+    """The catalogue of a club's groups without entries of their own. Queries as above."""
     return snapshot_with(current_edition().id, layers_of_club(club_id))
 
 
-# What an edition says never changes, and neither does what a layer does: their ids are unique for
-# ever. A club's layer is kept apart from those of its groups, which all lie over it.
+# The content of an edition never changes, nor does that of a layer: their ids are unique for ever.
+# A club's layer is kept apart from those of its groups, which are overlaid on it.
 @lru_cache(maxsize=256)
 def snapshot_with(edition_id: UUID, layers: tuple[Layer, ...]) -> Snapshot:
     if not layers:
@@ -163,7 +163,7 @@ def by_code(model: type[Coded], read: Callable[[Any], T]) -> dict[str, T]:
 
 
 def versions_worded_otherwise(group_ids: Collection[UUID], snapshot: Snapshot) -> set[int]:
-    """Groups' own versions of checkpoints that say something else than the snapshot. One query."""
+    """Groups' own versions of checkpoints that differ from the snapshot. One query."""
     catalogue = snapshot.catalogue
     versions = CheckpointVersion.objects.filter(group__in=group_ids)
     return {
@@ -176,7 +176,7 @@ def versions_worded_otherwise(group_ids: Collection[UUID], snapshot: Snapshot) -
 def checkpoints_once_known(codes: Collection[str], group_id: UUID) -> set[str]:
     """Which of these codes the base, the group or its club ever had. One query.
 
-    Of what others add, nobody is told that it exists.
+    Codes that others added stay unknown to the group.
     """
     own = Q(club=None, group=None) | Q(group=group_id) | Q(club__groups=group_id)
     known = CheckpointVersion.objects.filter(own, checkpoint__in=codes)
@@ -184,7 +184,7 @@ def checkpoints_once_known(codes: Collection[str], group_id: UUID) -> set[str]:
 
 
 def remedies_once_known(codes: Collection[str], group_id: UUID) -> set[str]:
-    """The same of remedies. Two queries."""
+    """Which of these remedies the base, the group or its club ever had. Two queries."""
     base = RemedyVersion.objects.filter(remedy__in=codes).values_list("remedy", flat=True)
     own = CatalogueChange.objects.filter(
         Q(group=group_id) | Q(club__groups=group_id), kind="remedies", code__in=codes

@@ -1,4 +1,4 @@
-"""Loading the catalogue: what changed gets a new version, what left is retired, nothing is lost."""
+"""Load the catalogue: changed entries get a new version, missing ones are retired."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -14,7 +14,7 @@ from apps.catalogue.snapshot import Basis, Catalogue, digest
 
 @dataclass
 class Loaded:
-    """What a load did. `renewed`: codes that say something new or were taken up again."""
+    """The result of a load. `renewed`: codes that changed or came back into use."""
 
     edition: models.Edition
     is_new: bool
@@ -23,7 +23,7 @@ class Loaded:
 
 
 def catalogue_load(*, folder: Path) -> Loaded:
-    """Make what the files in `folder` say current, all of it or nothing.
+    """Make the content of the files in `folder` current, all of it or nothing.
 
     Unchanged files change nothing. Raises `CatalogueInvalid` with every fault of the files.
     """
@@ -45,7 +45,7 @@ def catalogue_load(*, folder: Path) -> Loaded:
 
 
 def keep_unversioned(catalogue: Catalogue) -> None:
-    """Words and figures that no finding is made against are replaced in place."""
+    """Replace in place the entries that no finding refers to."""
     keep(models.Area, catalogue.areas)
     keep(models.Caution, catalogue.cautions)
     keep(models.Scale, catalogue.scales)
@@ -55,9 +55,9 @@ def keep_unversioned(catalogue: Catalogue) -> None:
 
 
 def keep(model: type[cost_models.Coded], things: Mapping[str, Entry]) -> None:
-    """Store these as the only ones of the model that are not retired."""
+    """Store these entries and retire all others of the model."""
     kept = [rows.columns(model, thing) for thing in things.values()]
-    if model is models.Caution:  # they are shown in the order of their file
+    if model is models.Caution:  # cautions are shown in the order of their file
         kept = [{**row, "position": at} for at, row in enumerate(kept, start=1)]
     model._default_manager.exclude(code__in=[row["code"] for row in kept]).update(retired=True)
     if kept:
@@ -74,7 +74,7 @@ def keep_remedies(remedies: Iterable[content.Remedy], basis: Basis, loaded: Load
     latest = {version.remedy_id: version for version in stored}
     for remedy in remedies:
         version = latest.get(remedy.code)
-        # The same figures in other money are another price.
+        # The same figures in another currency or year are another price.
         digested = digest(remedy, basis)
         if version is None or version.digest != digested:
             version = remedy_version_create(remedy, digested, after=version, edition=loaded.edition)

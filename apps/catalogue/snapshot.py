@@ -1,4 +1,4 @@
-"""A whole catalogue, and what of it holds for somebody."""
+"""A whole catalogue, and the catalogue that holds for a group."""
 
 import hashlib
 import json
@@ -23,29 +23,29 @@ from apps.catalogue.vocabulary import PLACES
 
 @dataclass(frozen=True)
 class Basis(Entry):
-    """In what the catalogue's costs are expressed."""
+    """The basis of the catalogue's costs."""
 
-    base_year: Annotated[int, whole(1900, 2200), meaning("whose prices they are")]
+    base_year: Annotated[int, whole(1900, 2200), meaning("year of the prices")]
     currency: Annotated[str, text(3, "^[A-Z]{3}$"), meaning("ISO 4217")]
     reference_loa_m: Annotated[float, number(1, 100), meaning("length of the boat they are for")]
 
 
 @dataclass(frozen=True)
 class Money:
-    """The basis of costs, an hour of a yard's labour, and how to move prices to another year."""
+    """The basis of costs, an hour of a yard's labour, and the index that moves prices to a year."""
 
     basis: Basis
     yard_rate: ThreePoints
     price_index: Mapping[int, float]
 
     def indexed(self, year: int) -> int:
-        """The last year of the index that is not after this one; its first for one before it."""
+        """The last year of the index up to this year; its first for an earlier one."""
         first = min(self.price_index)
         return max((known for known in self.price_index if known <= year), default=first)
 
     @property
     def last_rate(self) -> float:
-        """By what part prices rose a year at the end of the index; 0 where it has one year."""
+        """Yearly rise of prices at the end of the index, as a part; 0 if it has one year."""
         if len(self.price_index) < 2:
             return 0.0
         before, last = sorted(self.price_index)[-2:]
@@ -53,10 +53,10 @@ class Money:
         return growth - 1
 
     def price_ratio(self, year: int) -> float:
-        """Prices of `year` over the base year's.
+        """Prices of `year` divided by the base year's.
 
-        A year without a figure is carried forward from the last before it by `last_rate`; one
-        before the index has the first year's.
+        A year after the index is carried forward from its last figure by `last_rate`; a year before
+        it takes the first figure.
         """
         known = self.indexed(year)
         ratio = self.price_index[known] / self.price_index[self.basis.base_year]
@@ -65,7 +65,7 @@ class Money:
 
 @dataclass(frozen=True)
 class Catalogue:
-    """Everything, by code; checkpoints in walking order."""
+    """All entries, by code; checkpoints in walking order."""
 
     money: Money
     areas: Mapping[str, Area]
@@ -80,7 +80,7 @@ class Catalogue:
 
 @dataclass(frozen=True)
 class SetAside:
-    """An owner's own entry that does not fit the underlying layer any more, and why."""
+    """An owner's entry that no longer fits the underlying layer, and why."""
 
     owner: str
     kind: str
@@ -90,11 +90,11 @@ class SetAside:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """What holds for somebody: an edition of the base with what a club and a group overlaid on it.
+    """The catalogue for a group: an edition of the base, overlaid by its club and the group.
 
     checkpoint_version_ids: the versions that findings are made against, by code. club_edition,
-    group_edition: 0 where they have nothing of their own. own: by kind and code, whose words those
-    are that are not the base's.
+    group_edition: 0 if they have nothing of their own. own: by kind and code, the owner of each
+    entry that is not the base's.
     """
 
     edition: int
@@ -114,7 +114,7 @@ class Snapshot:
         }
 
     def stated_by(self, owner: str, kind: str) -> frozenset[str]:
-        """The codes of this kind whose words are the owner's ("club" or "group")."""
+        """The codes of this kind whose entry is the owner's ("club" or "group")."""
         return frozenset(
             code for (of, code), whose in self.own.items() if (of, whose) == (kind, owner)
         )
@@ -123,7 +123,7 @@ class Snapshot:
 def in_walking_order(
     checkpoints: Iterable[Checkpoint], area_positions: Mapping[str, int]
 ) -> dict[str, Checkpoint]:
-    """By code, as one comes past them: by place, the area's position and their own."""
+    """By code, in the order of a walk: by place, the area's position and their own."""
     places = list(PLACES)
 
     def order(checkpoint: Checkpoint) -> tuple[int, int, int, str]:
@@ -134,6 +134,6 @@ def in_walking_order(
 
 
 def digest(*digested: Any) -> str:
-    """SHA-256 (hex) of what content dataclasses say, whatever the order of their mappings."""
+    """SHA-256 (hex) of content dataclasses, independent of the order of their mappings."""
     plain = json.dumps([asdict(part) for part in digested], sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(plain.encode()).hexdigest()

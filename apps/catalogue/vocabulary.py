@@ -1,4 +1,4 @@
-"""The words of the catalogue: what may be said of a checkpoint, a remedy or a viewing."""
+"""The words of the catalogue for checkpoints, remedies and viewings."""
 
 from collections.abc import Iterable, Mapping
 
@@ -19,10 +19,10 @@ PROFESSIONALS = (
     "lawyer",
 )
 
-# Whose age counts for the belief about a checkpoint before anybody looked.
+# The part whose age counts for the belief about a checkpoint before anybody looks.
 AGES_WITH = ("boat", "engine", "standing_rigging", "sails")
 
-# Where one stands to look, in walking order. What is asked by telephone needs no visit.
+# Where to stand to look, in walking order. A telephone call needs no visit.
 PLACES: Mapping[str, str] = {
     "ask": "By telephone, before you go",
     "ground": "From the ground or the dock",
@@ -31,12 +31,12 @@ PLACES: Mapping[str, str] = {
     "below": "Below",
     "engine": "At the engine",
 }
-# 1: in a first look of a quarter of an hour; 2: in one of an hour; 3: on a second visit.
+# 1: in a first look of 15 minutes; 2: in one of an hour; 3: on a second visit.
 PRIORITIES = (1, 2, 3)
-# For what a club or a group adds without saying where and when to look at it.
+# For entries of a club or a group that do not say where and when to look.
 USUAL_PLACE, USUAL_PRIORITY, USUAL_MINUTES = "below", 2, 2
 
-# The particulars of a boat on which it depends whether a checkpoint applies.
+# The particulars of a boat that decide whether a checkpoint applies.
 PARTICULARS: Mapping[str, tuple[str, ...]] = {
     "hull_material": ("grp", "cored_grp", "steel", "aluminium", "wood", "ferrocement"),
     "keel": ("full", "encapsulated", "bolted_fin", "bolted_bulb", "lifting", "twin"),
@@ -54,7 +54,7 @@ PARTICULARS: Mapping[str, tuple[str, ...]] = {
     "heater": ("none", "diesel", "gas", "solid_fuel", "electric"),
 }
 
-# Conditions of a viewing that are known beforehand, and rule out a look or make a guess of it.
+# Conditions of a viewing that are known in advance, and rule out a look or make it a guess.
 CONDITIONS: Mapping[str, str] = {
     "afloat": "the boat is afloat",
     "ashore": "the boat is ashore",
@@ -69,7 +69,7 @@ CONDITIONS: Mapping[str, str] = {
     "poor_light": "the light is poor",
     "seller_absent": "the seller is not there",
 }
-# What only turns up on the spot.
+# Conditions that people find only on the spot.
 OBSTACLES: Mapping[str, str] = {
     "locked": "it is locked",
     "fresh_paint": "fresh paint hides it",
@@ -80,9 +80,9 @@ OBSTACLES: Mapping[str, str] = {
     "stowed_over": "gear is stowed over it",
 }
 REASONS: Mapping[str, str] = {**CONDITIONS, **OBSTACLES}
-# What a reason not to look says of how a boat was kept: how likely it is on a cherished, an
-# ordinary and a neglected boat, against the ordinary one. Who has something to hide refuses, locks
-# or stows over more often. Project's own estimate, kept small. Weather and covers say nothing.
+# How likely a reason not to look is on a cherished, an ordinary and a neglected boat, relative to
+# the ordinary one. Sellers with something to hide refuse, lock or stow over more often. Project's
+# own estimate, kept small. Weather and covers say nothing.
 SAYS_OF_CARE: Mapping[str, tuple[float, float, float]] = {
     "no_leave": (0.7, 1.0, 1.4),
     "locked": (0.85, 1.0, 1.2),
@@ -95,17 +95,17 @@ FEE_BASES = ("m", "boat")
 RUNNING_BASES = ("m", "boat", "value")
 # Owners take 1.5 to 3 times a yard's hours (common practice, no source).
 OWN_HOURS_FACTOR = 2.0
-# On how many boats of 30 years a thing is broken whatever their care, where a checkpoint does not
-# say. Project's own estimate.
+# Share of boats of 30 years on which a part is broken whatever their care, if a checkpoint gives
+# none. Project's own estimate.
 BREAKAGE = 0.02
 
-# How the codes begin that an owner adds; the base has none of these, whatever it adds later.
+# Prefixes of the codes that owners add; the base never uses them.
 OWN_PREFIX: Mapping[str, str] = {"club": "club-", "group": "group-"}
 OWNERS = ("base", *OWN_PREFIX)
 OWN_PREFIXES = tuple(OWN_PREFIX.values())
 
 
-# What is sound or serviceable is nothing wrong: whoever must judge it, a doubt begins above.
+# Sound and serviceable mean nothing wrong: a doubt begins above, whoever must judge it.
 LEAST_DOUBT = 2
 
 

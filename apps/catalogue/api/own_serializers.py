@@ -1,4 +1,4 @@
-"""A club's or a group's own catalogue as the API shows and takes it."""
+"""A club's or a group's own catalogue in the API."""
 
 from typing import Any
 
@@ -29,7 +29,7 @@ ENTRY = {
 
 @extend_schema_field(ENTRY)
 class EntryField(serializers.JSONField):
-    """An entry, as stored."""
+    """An entry as it is stored."""
 
 
 @extend_schema_field({**ENTRY, "type": ["object", "null"]})
@@ -38,7 +38,7 @@ class MaybeEntryField(serializers.JSONField):
 
 
 class OwnField(serializers.DictField):
-    """What is said of a thing; its shape depends on the kind and is checked with it."""
+    """The owner's entry; its shape depends on the kind, whose checks apply."""
 
 
 SHAPES = {
@@ -50,14 +50,14 @@ SHAPES = {
 
 @extend_schema_field(
     {
-        "description": "the entry in the shape of its kind. Of the underlying layer "
+        "description": "the entry in the shape of its kind. For a thing in the underlying layer "
         "already: all of a "
-        "checkpoint, what differs of anything priced, what is added to a caution",
+        "checkpoint, the changed fields of anything priced, the text added to a caution",
         "anyOf": [{"title": title, **shape} for title, shape in SHAPES.items()],
     }
 )
 class DescribedOwnField(OwnField):
-    """The same, described."""
+    """The same with a description."""
 
 
 class EntryBody(StrictBody):
@@ -65,14 +65,14 @@ class EntryBody(StrictBody):
 
     own = DescribedOwnField(required=False)
     left_out = serializers.BooleanField(
-        required=False, help_text="true: do without the underlying layer"
+        required=False, help_text="true: leave out the entry of the underlying layer"
     )
     note = serializers.CharField(
         required=False,
         allow_blank=True,
         default="",
         max_length=1000,
-        help_text="why, and where it comes from",
+        help_text="the reason and the source",
     )
 
     def validate(self, payload: dict[str, Any]) -> dict[str, Any]:
@@ -80,7 +80,7 @@ class EntryBody(StrictBody):
             raise serializers.ValidationError(
                 {
                     "own": serializers.ErrorDetail(
-                        "Say either what it is here, or `left_out` true.", code="either_or"
+                        "Give either `own`, or `left_out` true.", code="either_or"
                     )
                 }
             )
@@ -88,7 +88,7 @@ class EntryBody(StrictBody):
 
 
 class MoneyBasisSerializer(ContentSerializer):
-    """In what the figures of all entries are."""
+    """The currency, year and boat length of all entries' figures."""
 
     of = Basis
 
@@ -99,16 +99,19 @@ class CatalogueEntrySerializer(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(Kind.choices)
     code = serializers.CharField()
     title = serializers.CharField()
-    whose = serializers.ChoiceField(OWNERS, help_text="whose words hold")
+    whose = serializers.ChoiceField(OWNERS, help_text="whose entry holds")
     state = serializers.ChoiceField(STATES)
-    effective = MaybeEntryField(help_text="the whole entry that holds; null: left out")
-    own = MaybeEntryField(help_text="what is said here, as it was sent; null: nothing")
-    underlying = MaybeEntryField(help_text="what would hold without; null: it was added here")
+    effective = MaybeEntryField(help_text="the whole entry that holds; null if left out")
+    own = MaybeEntryField(help_text="the owner's entry as it was sent; null if none")
+    underlying = MaybeEntryField(help_text="the underlying entry; null if there is none")
     set_aside = serializers.CharField(
-        allow_null=True, help_text="why what is said here does not hold at the moment"
+        allow_null=True, help_text="why the owner's entry does not hold at present"
     )
     edition = serializers.IntegerField(
-        source="change.number", default=None, allow_null=True, help_text="that began with it"
+        source="change.number",
+        default=None,
+        allow_null=True,
+        help_text="edition it began",
     )
     note = serializers.CharField(source="change.note", default="", allow_blank=True)
     by = PersonRefSerializer(source="change.by", default=None, allow_null=True)
@@ -116,7 +119,7 @@ class CatalogueEntrySerializer(serializers.Serializer[Any]):
 
 
 class CatalogueEntryListSerializer(serializers.Serializer[Any]):
-    """All of a kind, as the only page."""
+    """All entries of a kind, on a single page."""
 
     editions = EditionsSerializer()
     money = MoneyBasisSerializer()
@@ -127,7 +130,7 @@ class CatalogueEntryListSerializer(serializers.Serializer[Any]):
 class KindCountSerializer(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(Kind.choices)
     things = serializers.IntegerField(help_text="that hold")
-    own = serializers.IntegerField(help_text="of which something is said here")
+    own = serializers.IntegerField(help_text="how many have an entry of the owner")
     left_out = serializers.IntegerField()
 
 
@@ -139,17 +142,17 @@ class SetAsideSerializer(serializers.Serializer[Any]):
 
 
 class OwnCatalogueSerializer(serializers.Serializer[Any]):
-    """What holds, in figures."""
+    """What holds, in numbers."""
 
     editions = EditionsSerializer()
     money = MoneyBasisSerializer()
     kinds = KindCountSerializer(many=True)
-    set_aside = SetAsideSerializer(many=True, help_text="entries that fit no more, and why")
+    set_aside = SetAsideSerializer(many=True, help_text="entries that no longer fit, and why")
     caution = serializers.CharField()
 
 
 class CatalogueChangeSerializer(serializers.ModelSerializer[CatalogueChange]):
-    """What was said, for good; the beginning of an edition."""
+    """A change, kept for good; it begins an edition."""
 
     edition = serializers.IntegerField(source="number")
     state = serializers.ChoiceField(State.choices)
@@ -175,7 +178,7 @@ class DifferencesQuery(serializers.Serializer[Any]):
     against = serializers.ChoiceField(
         AGAINST,
         default=UNDERLYING,
-        help_text="base: from the base, whatever the club says; then no `from_edition`",
+        help_text="base: compare with the base; then no `from_edition`",
     )
     from_edition = serializers.IntegerField(
         default=0, min_value=0, max_value=2**31 - 1, help_text="0: the underlying layer"
@@ -185,7 +188,7 @@ class DifferencesQuery(serializers.Serializer[Any]):
     )
 
 
-@extend_schema_field({"description": "the value, or null where the entry does not say it"})
+@extend_schema_field({"description": "the value, or null if the entry does not have it"})
 class ValueField(serializers.JSONField):
     """Any part of an entry."""
 
@@ -205,6 +208,6 @@ class DifferenceSerializer(serializers.Serializer[Any]):
 
 
 class DifferencesSerializer(serializers.Serializer[Any]):
-    editions = EditionsSerializer(help_text="of the later one")
+    editions = EditionsSerializer(help_text="editions of the later catalogue")
     results = DifferenceSerializer(many=True)
     next = serializers.CharField(allow_null=True, default=None, help_text="always null")

@@ -1,4 +1,4 @@
-"""A club's or a group's own catalogue: the same views under both, translation only."""
+"""A club's or a group's own catalogue: the same views for both, translation only."""
 
 import uuid
 from typing import Any
@@ -48,7 +48,7 @@ ADDED = OpenApiExample(
     request_only=True,
 )
 OUT = OpenApiExample(
-    "Without something that there is not here",
+    "Leave out something that does not exist here",
     value={"left_out": True, "note": "Members store free of charge"},
     request_only=True,
 )
@@ -56,7 +56,7 @@ CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="of the 
 
 
 def catalogue_response(held: selectors.Held, data: Any) -> Response:
-    """An answer that stays the same until anything changes of what holds."""
+    """An answer with an ETag that changes whenever the catalogue that holds changes."""
     answer = Response(data)
     answer["ETag"] = held.etag
     return answer
@@ -79,7 +79,7 @@ class OwnView(View):
 
 class CatalogueView(OwnView):
     def get(self, request: Request, **_: Any) -> Response:
-        """What holds here, in figures, and which entries fit no more."""
+        """The catalogue that holds here, in numbers, and the entries that no longer fit."""
         held = selectors.held(self.owner, self.person)
         payload = {
             "editions": held.holds.editions,
@@ -93,8 +93,7 @@ class CatalogueView(OwnView):
 
 class EntriesView(OwnView):
     def get(self, request: Request, kind: str, **_: Any) -> Response:
-        """All things of a kind as they hold here, with the underlying layer and whose words they
-        are.
+        """All things of a kind as they hold here, with the underlying layer and the owner of each.
 
         A checkpoint with its cautions is for a screening, which is not a survey.
         """
@@ -116,10 +115,11 @@ class EntryView(OwnView):
         return self.entry_response(kind, code)
 
     def put(self, request: Request, kind: str, code: str, **_: Any) -> Response:
-        """Say a thing otherwise for your waters, add one, or leave one out.
+        """Change an entry for your waters, add one, or leave one out.
 
-        The first of a thing needs no If-Match. Cautions, the professional who must judge, and what
-        is about structure, safety or flooding can be said more sharply, never less (`safety_kept`).
+        The first change of an entry needs no If-Match. Cautions, the professional who must judge,
+        and entries about structure, safety or flooding can be made stricter, never less strict
+        (`safety_kept`).
         """
         owner = self.owner
         owner.require_curator(self.person)
@@ -134,7 +134,7 @@ class EntryView(OwnView):
         return self.entry_response(kind, code, status=200 if counts else 201)
 
     def delete(self, request: Request, kind: str, code: str, **_: Any) -> Response:
-        """Take back what is said here: the underlying layer holds again, what was added is gone."""
+        """Take back your entry: the underlying layer holds again; an added entry is gone."""
         owner = self.owner
         owner.require_curator(self.person)
         counts = selectors.counting(owner, known(kind), code)
@@ -159,7 +159,7 @@ class EditionsView(OwnView):
     query_serializer = EditionsQuery
 
     def get(self, request: Request, **_: Any) -> Response:
-        """Every change ever made here, each the beginning of an edition."""
+        """Every change made here; each began an edition."""
         only = {name: self.query[name] for name in ("kind", "code") if name in self.query}
         changes = selectors.history(self.owner, self.person, **only)
         return page(request, changes, self.query, CatalogueChangeSerializer)
@@ -169,7 +169,7 @@ class DifferencesView(OwnView):
     query_serializer = DifferencesQuery
 
     def get(self, request: Request, **_: Any) -> Response:
-        """What differs, field by field: from the underlying layer, or between two editions."""
+        """Differences, field by field: from the underlying layer, or between two editions."""
         later, found = selectors.differences_between(
             self.owner,
             self.person,

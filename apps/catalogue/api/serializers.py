@@ -1,4 +1,4 @@
-"""What the catalogue says, as the API shows it. Everything here is read-only."""
+"""The catalogue in the API. Everything here is read-only."""
 
 from collections.abc import Iterable
 from dataclasses import astuple
@@ -31,7 +31,7 @@ class RemedyQuery(serializers.Serializer[Any]):
 
 
 class EditionsSerializer(serializers.Serializer[Any]):
-    """What the words and figures come from; 0 where a club or group says nothing of its own."""
+    """Editions of each layer; 0 if a club or group has nothing of its own."""
 
     base = serializers.IntegerField()
     club = serializers.IntegerField()
@@ -49,7 +49,7 @@ PLAIN: dict[str, type[AnyField]] = {
 
 
 def field_for(shape: dict[str, Any]) -> AnyField:
-    """The field that shows a value of this shape, which is a JSON Schema."""
+    """The field for a value of this shape, given as JSON Schema."""
     payload: dict[str, Any] = {"help_text": shape.get("description")}
     match shape:
         case {"enum": words}:
@@ -65,7 +65,7 @@ def field_for(shape: dict[str, Any]) -> AnyField:
 
 
 class ContentSerializer(serializers.Serializer[Any]):
-    """All fields of a type of the content but those that a subclass declares otherwise."""
+    """All fields of a content type, unless a subclass declares them differently."""
 
     of: ClassVar[type[Entry]]
     without: ClassVar[tuple[str, ...]] = ()
@@ -93,7 +93,7 @@ class GradeSerializer(ContentSerializer):
 
 
 class ScaleSerializer(ContentSerializer):
-    """How a measured value reads as a level."""
+    """How a measured value gives a level."""
 
     of = Scale
     without = ("range",)
@@ -107,7 +107,7 @@ class MeasureSerializer(ContentSerializer):
 
 
 class BeliefSerializer(ContentSerializer):
-    """What is expected before anybody looked."""
+    """The levels expected before anybody looks."""
 
     of = content.Belief
 
@@ -134,9 +134,9 @@ class CheckpointSerializer(ContentSerializer):
     levels = serializers.SerializerMethodField()
     walk_away_level = serializers.IntegerField(allow_null=True)
     guarded = serializers.SerializerMethodField(
-        help_text="members raise doubts here and never clear them; a sound here is nothing seen"
+        help_text="members can raise doubts here, never clear them; 'sound' only means nothing seen"
     )
-    cautions = CautionSerializer(many=True, help_text="to be told before anybody looks")
+    cautions = CautionSerializer(many=True, help_text="cautions to show before anybody looks")
     place = serializers.ChoiceField(list(vocabulary.PLACES.items()))
     belief = BeliefSerializer(source="*")
     measure = serializers.SerializerMethodField()
@@ -208,7 +208,7 @@ class EnablingSerializer(PricedSerializer):
 
 
 class VariantSerializer(ContentSerializer):
-    """What a remedy takes on boats that are built so."""
+    """Hours and parts of a remedy on boats built in a certain way."""
 
     of = content.Variant
     hours = HoursSerializer()
@@ -216,7 +216,7 @@ class VariantSerializer(ContentSerializer):
 
 
 class RemedySerializer(PricedSerializer):
-    """One thing to put right, in one of its versions, for one unit of extent."""
+    """One thing to repair, in one of its versions, for one unit of extent."""
 
     of = content.Remedy
     code = serializers.CharField(source="remedy_id")
@@ -230,11 +230,11 @@ class RemedySerializer(PricedSerializer):
         )
     )
     variants = serializers.SerializerMethodField(
-        help_text="the figures for boats of which this is known, in place of the usual ones"
+        help_text="figures for boats with these particulars, in place of the usual ones"
     )
-    base_year = serializers.IntegerField(source="edition.base_year", help_text="of the prices")
+    base_year = serializers.IntegerField(source="edition.base_year", help_text="year of the prices")
     reference_loa_m = serializers.FloatField(
-        source="edition.reference_loa_m", help_text="length of the boat that it is priced for"
+        source="edition.reference_loa_m", help_text="length of the boat that the figures are for"
     )
     loaded_at = serializers.DateTimeField(source="edition.loaded_at")
 
@@ -258,9 +258,9 @@ class RemedySerializer(PricedSerializer):
 
 
 class WholeSerializer(serializers.Serializer[Any]):
-    """All rows as the only page."""
+    """All rows, on a single page."""
 
-    edition = serializers.IntegerField(help_text="raised whenever the catalogue changed")
+    edition = serializers.IntegerField(help_text="raised by every change of the catalogue")
     next = serializers.CharField(allow_null=True, default=None, help_text="always null")
 
 
@@ -269,7 +269,7 @@ class CheckpointListSerializer(WholeSerializer):
 
 
 class RemedyListSerializer(WholeSerializer):
-    yard_rate = CostSerializer(help_text="for an hour of a yard's labour")
+    yard_rate = CostSerializer(help_text="price of an hour of a yard's labour")
     results = RemedySerializer(many=True)
 
 
@@ -283,11 +283,11 @@ class ScaleListSerializer(WholeSerializer):
 
 class CheckpointHistorySerializer(serializers.Serializer[Any]):
     code = serializers.CharField()
-    retired = serializers.BooleanField(help_text="no longer looked at; old findings keep it")
+    retired = serializers.BooleanField(help_text="no longer in use; old findings keep it")
     versions = CheckpointSerializer(many=True, help_text="newest first")
 
 
 class RemedyHistorySerializer(serializers.Serializer[Any]):
     code = serializers.CharField()
-    retired = serializers.BooleanField(help_text="no longer called for; old results keep it")
+    retired = serializers.BooleanField(help_text="no longer in use; old results keep it")
     versions = RemedySerializer(many=True, help_text="newest first")

@@ -1,4 +1,4 @@
-"""The catalogue for whoever is signed in: small enough for one page, kept by its edition."""
+"""The catalogue for everybody who is signed in: one page each, with an ETag of the edition."""
 
 from dataclasses import astuple
 from typing import Any
@@ -27,7 +27,7 @@ from apps.http.views import View
 def catalogue_response(
     serializer_class: type[serializers.Serializer[Any]], **payload: Any
 ) -> Response:
-    """An answer that stays the same until the catalogue is loaded anew."""
+    """An answer with an ETag that changes whenever the catalogue is loaded with changes."""
     edition = selectors.current_edition()
     yard_rate = cost(astuple(three_points(edition, "yard_rate")), edition.currency)
     payload |= {"edition": edition.number, "yard_rate": yard_rate, "next": None}
@@ -55,7 +55,7 @@ class CheckpointView(View):
 
     @extend_schema(operation_id="checkpoints_read", responses=CheckpointHistorySerializer)
     def get(self, request: Request, code: str) -> Response:
-        """One checkpoint with all its versions, also when it is retired."""
+        """One checkpoint with all its versions, also if it is retired."""
         found = selectors.checkpoint_versions(code)
         retired = found[0].checkpoint.current_id is None
         return catalogue_response(
@@ -69,7 +69,7 @@ class RemediesView(View):
 
     @extend_schema(operation_id="remedies_list", responses=RemedyListSerializer)
     def get(self, request: Request) -> Response:
-        """What can be put right and what it costs: estimates, until a yard has quoted."""
+        """What can be repaired and its cost: an estimate until a yard has quoted."""
         return catalogue_response(
             RemedyListSerializer, results=selectors.current_remedies(**self.query)
         )
@@ -80,7 +80,7 @@ class RemedyView(View):
 
     @extend_schema(operation_id="remedies_read", responses=RemedyHistorySerializer)
     def get(self, request: Request, code: str) -> Response:
-        """One remedy with all its versions, also when it is retired."""
+        """One remedy with all its versions, also if it is retired."""
         found = selectors.remedy_versions(code)
         retired = found[0].remedy.current_id is None
         return catalogue_response(
@@ -93,7 +93,7 @@ class CautionsView(View):
 
     @extend_schema(operation_id="cautions_list", responses=CautionListSerializer)
     def get(self, request: Request) -> Response:
-        """What may hurt whoever looks: usual cautions, local codes and licensed people first."""
+        """What may hurt the person who looks. Local codes and licensed people come first."""
         return catalogue_response(CautionListSerializer, results=selectors.current_cautions())
 
 
@@ -102,5 +102,5 @@ class ScalesView(View):
 
     @extend_schema(operation_id="scales_list", responses=ScaleListSerializer)
     def get(self, request: Request) -> Response:
-        """How measured values read as levels, with where each scale comes from."""
+        """How measured values give levels, with the source of each scale."""
         return catalogue_response(ScaleListSerializer, results=selectors.current_scales())

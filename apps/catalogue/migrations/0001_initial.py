@@ -511,7 +511,7 @@ class Migration(migrations.Migration):
                 ("updated_at", models.DateTimeField(auto_now=True)),
                 (
                     "number",
-                    models.PositiveIntegerField(help_text="of the owner's edition that it begins"),
+                    models.PositiveIntegerField(help_text="number of the owner's edition that it begins"),
                 ),
                 (
                     "kind",
@@ -543,7 +543,7 @@ class Migration(migrations.Migration):
                 (
                     "own",
                     models.JSONField(
-                        blank=True, help_text="what was said, but of a checkpoint", null=True
+                        blank=True, help_text="the entry; null for a checkpoint", null=True
                     ),
                 ),
                 ("base_year", models.PositiveSmallIntegerField()),
@@ -552,7 +552,7 @@ class Migration(migrations.Migration):
                 (
                     "note",
                     models.CharField(
-                        blank=True, help_text="why, and where it comes from", max_length=1000
+                        blank=True, help_text="the reason and the source", max_length=1000
                     ),
                 ),
                 (

@@ -1,6 +1,6 @@
-"""What a club says otherwise for its waters, and a group on top of it.
+"""Changes that a club makes to the catalogue for its waters, and a group on top of them.
 
-Each change is kept for good and begins the owner's next edition. What holds for a group is the
-base, with its club's changes overlaid on it and the group's own over both (layers.py). Safety is a
-floor: nothing here can say less of it than the underlying layer (safety.py).
+Each change is kept for good and begins the owner's next edition. A group's catalogue is the base,
+with its club's changes overlaid on it and the group's own over both (layers.py). The underlying
+layer's safety is a minimum: no change can reduce it (safety.py).
 """

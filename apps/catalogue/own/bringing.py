@@ -1,6 +1,6 @@
-"""What comes in from an archive: read as if it had been said here, and never trusted.
+"""Entries from an archive: read with the same checks as entries from the API, and never trusted.
 
-Whether it fits the base here is not asked: what does not is set aside, as anywhere else.
+They need not fit the base here: an entry that does not fit is set aside, as always.
 """
 
 from collections.abc import Iterable, Iterator
@@ -41,7 +41,7 @@ LONGEST_CODE = 60
 
 
 class Brought:
-    """What wordings that are read together share. Three queries at most."""
+    """What versions that are read together share. Three queries at most."""
 
     def __init__(self) -> None:
         self.numbers: dict[str, int] = {}
@@ -64,7 +64,7 @@ class Brought:
 
 
 def is_own_code(code: str) -> bool:
-    """Whether only a club or a group gives such a code."""
+    """Whether the code has a prefix of clubs or groups."""
     return (
         code.startswith(vocabulary.OWN_PREFIXES)
         and CODE.fullmatch(code) is not None
@@ -73,16 +73,16 @@ def is_own_code(code: str) -> bool:
 
 
 def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterator[Found]:
-    """Fill a version from the entry in `own`, or say what is wrong with it."""
+    """Fill a version from the entry in `own`, or yield its faults."""
     if brought.edition is None:
         yield "own", "no_catalogue", "No catalogue was loaded here yet."
         return
     if not isinstance(version.own, dict):
-        yield "own", "invalid", "Here is an entry needed."
+        yield "own", "invalid", "An entry is needed here."
         return
     faults = list(_shape_faults(CHECKPOINTS, version.own, over=True))
     yield from faults
-    if faults or version.checkpoint_id is None:  # an unknown code is said by its field
+    if faults or version.checkpoint_id is None:  # the field reports an unknown code
         return
     payload = checkpoint_read(version.checkpoint_id, version.own)
     if payload.area not in brought.areas:
@@ -90,7 +90,11 @@ def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterato
     if payload.measure and payload.measure.scale not in brought.scales:
         yield "own", "unknown_reference", f"There is no scale {payload.measure.scale!r} here."
     if payload.professional_only and not payload.professional:
-        yield "own", "contradiction", "It names no professional although only one may judge."
+        yield (
+            "own",
+            "contradiction",
+            "It names no professional, but only one may judge.",
+        )
     version.number = brought.next_number(version.checkpoint_id)
     version.edition = brought.edition
     version.digest = digest(payload)
@@ -99,19 +103,19 @@ def wording_read(version: models.CheckpointVersion, brought: Brought) -> Iterato
 
 
 def too_many(changes: Iterable[CatalogueChange]) -> bool:
-    """Whether a whole catalogue says more than anybody could have said here."""
+    """Whether a whole catalogue has more entries than the API accepts."""
     return len({(change.kind, change.code) for change in changes}) > MOST_ENTRIES
 
 
 def change_faults(change: CatalogueChange) -> Iterator[Found]:
-    """What is wrong with a change as a whole; its owner, and what fits, are none of its own."""
+    """Faults of a change as a whole; its owner and whether it fits are checked elsewhere."""
     if change.kind not in KINDS:
-        return  # said by the field
+        return  # reported by the field
     if not _is_known(change.kind, change.code):
         yield "code", "unknown_code", f"The catalogue has no {change.code!r}."
     if change.state == CatalogueChange.State.OWN and change.kind != CHECKPOINTS:
         if not isinstance(change.own, dict):
-            yield "own", "invalid", "Here is an entry needed."
+            yield "own", "invalid", "An entry is needed here."
             return
         over = list(_shape_faults(change.kind, change.own, over=True))
         if over and list(_shape_faults(change.kind, change.own, over=False)):

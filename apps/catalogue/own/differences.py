@@ -1,4 +1,4 @@
-"""What differs between two catalogues, thing by thing and field by field."""
+"""Differences between two catalogues, by thing and by field."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ DIFFERENCES = (ADDED, CHANGED, LEFT_OUT)
 
 @dataclass(frozen=True)
 class FieldDifference:
-    """before, after: None where the entry does not say it."""
+    """before, after: None if the entry does not have the field."""
 
     field: str
     before: Any
@@ -30,7 +30,7 @@ class Difference:
 
 
 def differences(before: Catalogue, after: Catalogue) -> Iterator[Difference]:
-    """By kind; what was left out comes last of its kind."""
+    """By kind; things that were left out come last in their kind."""
     for name, kind in KINDS.items():
         old, new = things(before, name), things(after, name)
         for code in dict.fromkeys((*new, *old)):

@@ -1,4 +1,4 @@
-"""The shape of what somebody says of a thing, with a pointer to each fault."""
+"""Faults in the shape of an owner's entry, each with a pointer."""
 
 from collections.abc import Iterator
 
@@ -7,12 +7,12 @@ from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.schema import Document, Fault
 from apps.common.errors import FieldFault
 
-# The code is in the address: any will do for what is said under it.
+# The code is in the address; any code will do for the check of the shape.
 ANY_CODE = {"code": "any"}
 
 
 def entry_faults(kind: str, own: Document, *, over: bool, at: str = "/own") -> Iterator[FieldFault]:
-    """What keeps an entry from having the shape of its kind. over: one overlaid on another."""
+    """The faults in the shape of an entry of this kind. over: one that is overlaid on another."""
     of = KINDS[kind]
     partly = over and not of.is_whole
     if partly and not own:

@@ -1,7 +1,7 @@
-"""Whether what an owner says fits the underlying layer: the rules of the files (checking.py) again.
+"""Whether an owner's entries fit the underlying layer, by the rules of the files (checking.py).
 
-What does not fit is refused when it is said. When the underlying layer changes later, an entry may
-stop fitting; then it is set aside, and the rest of the owner's catalogue holds as before.
+An entry that does not fit is refused when it is sent. If the underlying layer changes later, an
+entry may stop fitting; then it is set aside, and the rest of the owner's catalogue stays in force.
 """
 
 from collections.abc import Collection, Iterator
@@ -25,9 +25,9 @@ from apps.catalogue.snapshot import Catalogue
 
 @dataclass(frozen=True)
 class Misfit:
-    """One thing that does not fit: `field` is a JSON pointer into its entry.
+    """One fault: `field` is a JSON pointer into the entry.
 
-    because: the owner's own entries that it comes from.
+    because: the owner's entries that cause it.
     """
 
     subject: Key
@@ -38,7 +38,7 @@ class Misfit:
 
 
 def misfits(catalogue: Catalogue, own: Collection[Key]) -> Iterator[Misfit]:
-    """What does not fit in a catalogue with these entries of one owner, left out ones included."""
+    """Faults in a catalogue with these entries of one owner, left-out ones included."""
     for kind, code in own:
         if (thing := things(catalogue, kind).get(code)) is not None:
             yield from _alone(catalogue, (kind, code), thing)
@@ -51,7 +51,7 @@ def misfits(catalogue: Catalogue, own: Collection[Key]) -> Iterator[Misfit]:
 
 
 def _alone(catalogue: Catalogue, key: Key, thing: Any) -> Iterator[Misfit]:
-    """What is wrong with one entry whatever else there is."""
+    """Faults of one entry that do not depend on other entries."""
     because = frozenset({key})
     if isinstance(thing, Fee) and not thing.cost.in_order:
         detail = "Low, likely and high are out of order."
@@ -93,12 +93,12 @@ def _missing(
     named: Collection[str],
     catalogue: Catalogue,
 ) -> Iterator[Misfit]:
-    """What an entry names that is not there: it is the owner's own, or who left the other out."""
+    """Entries that this one names and that do not exist, with the owner's entries that cause it."""
     there = things(catalogue, kind)
     for code in named:
         if code in there:
             continue
         because = frozenset({key, (kind, code)} & set(own))
         if because:
-            detail = f"{key[1]!r} names {code!r}, which there is not among the {kind}."
+            detail = f"{key[1]!r} names {code!r}, which is not among the {kind}."
             yield Misfit(key, field, "unknown_reference", detail, because)

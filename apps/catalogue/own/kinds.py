@@ -1,9 +1,9 @@
-"""The kinds of thing that can be said otherwise, and how each is written.
+"""The kinds of entries that owners can change, and how each is written.
 
 An entry is written as in the catalogue's files (content.py), without its code. A checkpoint is
-always said as a whole, for findings are made against its words. Of anything with figures only what
-differs is said, and the rest follows the underlying layer. What is said of a caution that lies
-below is added to its words.
+always given as a whole, because findings are made against its words. For anything with figures only
+the changed fields are given; the rest follows the underlying layer. The text given for an existing
+caution is added to it.
 """
 
 from collections.abc import Mapping
@@ -22,16 +22,16 @@ CHECKPOINTS, REMEDIES, ENABLING = "checkpoints", "remedies", "enabling-work"
 CAUTIONS, FEES, RUNNING, RATES = "cautions", "fees", "running-costs", "rates"
 YARD_HOUR = "yard-hour"  # the only rate there is
 
-# Of a checkpoint: what its owner leaves out stays as it is in the underlying layer.
+# If a checkpoint's owner leaves these out, they stay as in the underlying layer.
 LEFT_AS_UNDERLYING = ("place", "priority", "minutes", "ask")
 
 
 @dataclass(frozen=True)
 class Kind:
-    """of: its field in the content, by code. type: what each is.
+    """of: its field in the content, by code. type: the content type.
 
-    said_whole: also over an underlying one; else any of it, or what `over_only` names. priced:
-    it is in the money of the catalogue's base.
+    said_whole: a change gives the whole entry; otherwise any part of it, or the fields of
+    `over_only`. priced: its figures are in the money of the catalogue's base.
     """
 
     name: str
@@ -42,11 +42,11 @@ class Kind:
     priced: bool = True
 
     def read(self, code: str, payload: Document) -> Any:
-        """The thing of a whole entry under its code."""
+        """The content of a whole entry under its code."""
         return schema.read(self.type, {**payload, "code": code})
 
     def write(self, thing: Any) -> Document:
-        """The entry of a thing."""
+        """The entry of a content value."""
         return {name: payload for name, payload in schema.write(thing).items() if name != "code"}
 
     @cached_property
@@ -93,7 +93,7 @@ def checkpoint_read(code: str, payload: Document) -> content.Checkpoint:
 
 
 def things(catalogue: Catalogue, kind: str) -> Mapping[str, Any]:
-    """All of a kind, by code."""
+    """All entries of a kind, by code."""
     if kind == RATES:
         return {YARD_HOUR: content.Rate(code=YARD_HOUR, hour=catalogue.money.yard_rate)}
     found: Mapping[str, Any] = getattr(catalogue, KINDS[kind].of)
@@ -101,7 +101,7 @@ def things(catalogue: Catalogue, kind: str) -> Mapping[str, Any]:
 
 
 def with_things(catalogue: Catalogue, changed: Mapping[str, Mapping[str, Any]]) -> Catalogue:
-    """The same catalogue with these in place of all that it has of these kinds."""
+    """The same catalogue with all entries of these kinds replaced."""
     fields: dict[str, Any] = {
         KINDS[kind].of: found for kind, found in changed.items() if kind != RATES
     }
@@ -111,7 +111,7 @@ def with_things(catalogue: Catalogue, changed: Mapping[str, Mapping[str, Any]]) 
 
 
 def laid_on(kind: str, code: str, payload: Document, underlying: Any) -> Any:
-    """What an owner says of a thing, made whole by the underlying one, if there is one."""
+    """An owner's entry, completed from the underlying one if there is one."""
     of = KINDS[kind]
     if underlying is None:
         return of.read(code, payload)
@@ -125,5 +125,5 @@ def laid_on(kind: str, code: str, payload: Document, underlying: Any) -> Any:
     if of.is_whole:
         below = {name: below[name] for name in LEFT_AS_UNDERLYING if name in below}
     if {"hours", "parts"} & payload.keys():
-        below.pop("variants", None)  # whoever says what it takes says it of all boats
+        below.pop("variants", None)  # an owner's figures hold for all boats
     return of.read(code, {**below, **payload})

@@ -1,4 +1,4 @@
-"""Laying what a club and a group say over the base, each over the underlying layer."""
+"""Overlay a club's and a group's entries on the base, each over the underlying layer."""
 
 import uuid
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -26,7 +26,7 @@ State = CatalogueChange.State
 
 
 class Layer(NamedTuple):
-    """One owner's edition. The change that began it tells it from all others, for ever."""
+    """One owner's edition, identified for ever by the change that began it."""
 
     owner: str  # "club" or "group"
     owner_id: uuid.UUID
@@ -36,7 +36,7 @@ class Layer(NamedTuple):
 
 @dataclass(frozen=True)
 class Entry:
-    """What an owner says of one thing; `payload` is None for one that is left out."""
+    """An owner's entry for one thing; `payload` is None for one that is left out."""
 
     kind: str
     code: str
@@ -57,7 +57,7 @@ def changes_of(owner: str, owner_id: uuid.UUID) -> QuerySet[CatalogueChange]:
 
 
 def layers_of_group(group_id: uuid.UUID) -> tuple[Layer, ...]:
-    """The club's layer and the group's own over it, as far as there are any. One query."""
+    """The club's layer and the group's own over it, if they exist. One query."""
     return _latest(Q(group=group_id) | Q(club__groups=group_id))
 
 
@@ -85,7 +85,7 @@ def _latest(whose: Q) -> tuple[Layer, ...]:
 def changes_in_force(
     owner: str, owner_id: uuid.UUID, up_to: int | None = None
 ) -> QuerySet[CatalogueChange]:
-    """What counts of each thing now, or did at an edition: the latest, where not taken back."""
+    """The changes in force now, or at an edition: the latest of each thing, unless taken back."""
     changes = changes_of(owner, owner_id)
     if up_to is not None:
         changes = changes.filter(number__lte=up_to)
@@ -101,7 +101,7 @@ def changes_in_force(
 
 
 def entries_at(owner: str, owner_id: uuid.UUID, edition: int) -> list[Entry]:
-    """What the owner says at that edition, oldest first. One query."""
+    """The owner's entries at that edition, oldest first. One query."""
     return [entry_of(change) for change in changes_in_force(owner, owner_id, edition)]
 
 
@@ -116,15 +116,15 @@ def entry_of(change: CatalogueChange) -> Entry:
     )
 
 
-# --- Laid over -----------------------------------------------------------------------------------
+# --- Overlay -------------------------------------------------------------------------------------
 
 
 def overlaid(
     underlying: Snapshot, entries: Sequence[Entry], *, owner: str, number: int
 ) -> Snapshot:
-    """What holds once the owner's entries are overlaid on the underlying layer.
+    """The catalogue with the owner's entries overlaid on the underlying layer.
 
-    An entry that does not fit any more is set aside: the underlying layer holds in its place.
+    An entry that no longer fits is set aside: the underlying layer holds in its place.
     """
     own = {entry.key: entry for entry in entries}
     aside = {key: why for key, entry in own.items() if (why := _unusable(entry, underlying))}
@@ -158,27 +158,27 @@ def _without(own: Mapping[Key, Entry], keys: Collection[Key]) -> dict[Key, Entry
 
 
 def _unusable(entry: Entry, underlying: Snapshot) -> str:
-    """Why an entry cannot even be read over the underlying layer; empty if it can."""
+    """Why an entry cannot be read over the underlying layer at all; empty if it can."""
     kind, catalogue = KINDS[entry.kind], underlying.catalogue
     if kind.priced and entry.payload is not None and entry.basis != catalogue.money.basis:
-        return "It is in other money, or for another length, than the catalogue is now."
+        return "Its currency, base year or boat length is no longer the catalogue's."
     below = things(catalogue, entry.kind).get(entry.code)
     if entry.payload is None and below is not None and not may_be_left_out(below):
-        return "It is about safety now, and stays."
+        return "It is about safety now and cannot be left out."
     if is_part(entry) and below is None:
-        return "What it changes a part of has left the catalogue."
+        return "The entry that it changes is no longer in the catalogue."
     return ""
 
 
 def is_part(entry: Entry) -> bool:
-    """Whether it only says what differs from the underlying layer."""
+    """Whether it gives only the differences from the underlying layer."""
     if entry.payload is None or KINDS[entry.kind].is_whole:
         return False
     return not set(KINDS[entry.kind].whole["required"]) <= entry.payload.keys()
 
 
 def composed(underlying: Catalogue, own: Iterable[Entry]) -> Catalogue:
-    """The catalogue with these entries in it, with all the safety of the underlying layer."""
+    """The catalogue with these entries, and with all the safety of the underlying layer."""
     changed: dict[str, dict[str, Any]] = {}
     for entry in own:
         all_of_it = changed.setdefault(entry.kind, dict(things(underlying, entry.kind)))
@@ -191,13 +191,13 @@ def composed(underlying: Catalogue, own: Iterable[Entry]) -> Catalogue:
 
 
 def thing_of(kind: str, code: str, payload: Document, underlying: Catalogue) -> Any:
-    """What an entry comes to over the underlying layer."""
+    """The content of an entry over the underlying layer."""
     below = things(underlying, kind).get(code)
     return kept(laid_on(kind, code, payload, below), below)
 
 
 def _ordered(kind: str, found: Mapping[str, Any], underlying: Catalogue) -> dict[str, Any]:
-    """Checkpoints in walking order, remedies by area; all else as it was, what is added last."""
+    """Checkpoints in walking order, remedies by area; others in their order, added ones last."""
     areas = {code: area.position for code, area in underlying.areas.items()}
     if kind == CHECKPOINTS:
         return dict(in_walking_order(found.values(), areas))

@@ -6,9 +6,9 @@ from apps.common.models import Versioned
 
 
 class CatalogueChange(Versioned):
-    """What a club or a group said of one thing, for good. It begins the owner's next edition.
+    """A club's or a group's change of one thing, kept for good. It begins the owner's next edition.
 
-    Of each kind and code the latest counts. A checkpoint's words are in its version.
+    The latest change of each kind and code holds. A checkpoint's words are in its version.
     """
 
     class Kind(models.TextChoices):
@@ -31,11 +31,11 @@ class CatalogueChange(Versioned):
     group = models.ForeignKey(
         "groups.Group", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
-    number = models.PositiveIntegerField(help_text="of the owner's edition that it begins")
+    number = models.PositiveIntegerField(help_text="number of the owner's edition that it begins")
     kind = models.CharField(max_length=15, choices=Kind.choices)
     code = models.SlugField(max_length=60)
     state = models.CharField(max_length=10, choices=State.choices)
-    own = models.JSONField(null=True, blank=True, help_text="what was said, but of a checkpoint")
+    own = models.JSONField(null=True, blank=True, help_text="the entry; null for a checkpoint")
     checkpoint_version = models.ForeignKey(
         "catalogue.CheckpointVersion",
         null=True,
@@ -43,11 +43,11 @@ class CatalogueChange(Versioned):
         on_delete=models.PROTECT,
         related_name="+",
     )
-    # The money it is in: the base's when it was said.
+    # The money of its figures: the base's at the time.
     base_year = models.PositiveSmallIntegerField()
     currency = models.CharField(max_length=3)
     reference_loa_m = models.FloatField()
-    note = models.CharField(max_length=1000, blank=True, help_text="why, and where it comes from")
+    note = models.CharField(max_length=1000, blank=True, help_text="the reason and the source")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
     class Meta:

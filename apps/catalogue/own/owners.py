@@ -1,4 +1,4 @@
-"""Whose catalogue it is, and who may do what with it."""
+"""The owner of a catalogue, and who may read and change it."""
 
 import uuid
 from dataclasses import dataclass
@@ -30,30 +30,30 @@ class Owner:
 
     @property
     def prefix(self) -> str:
-        """How the codes begin that it adds."""
+        """The prefix of the codes that the owner adds."""
         return OWN_PREFIX[self.kind]
 
     def require_reader(self, person: Person) -> None:
-        """Everybody who belongs. Raises `NotVisible`. One query."""
+        """Require a member. Raises `NotVisible`. One query."""
         if self.kind == "club":
             require_in_club(person, ClubAction.READ, self.id)
         else:
             require(person, Action.READ, self.id)
 
     def require_curator(self, person: Person) -> None:
-        """A club's secretaries and advisers, a group's organisers. Raises `NotAllowed` too."""
+        """Require a club's secretary or adviser, or a group's organiser. Also `NotAllowed`."""
         if self.kind == "club":
             require_in_club(person, ClubAction.CURATE, self.id)
         else:
             require(person, Action.MANAGE, self.id)
 
     def lock(self) -> None:
-        """Until the transaction ends nobody else changes this catalogue."""
+        """Keep others from changing this catalogue until the transaction ends."""
         model = Club if self.kind == "club" else Group
         model.objects.select_for_update(no_key=True).get(pk=self.id)
 
     def groups(self) -> list[uuid.UUID]:
-        """The groups for which it holds, in a steady order."""
+        """The groups whose catalogue depends on it, in a fixed order."""
         if self.kind == "group":
             return [self.id]
         groups = Group.objects.filter(club=self.id).order_by("pk")
@@ -63,18 +63,18 @@ class Owner:
         return layers_of_club(self.id) if self.kind == "club" else layers_of_group(self.id)
 
     def snapshots(self) -> tuple[Snapshot, Snapshot]:
-        """What holds, and what would without anything of its own. Two queries."""
+        """The catalogue that holds, and the one without the owner's entries. Two queries."""
         edition, layers = current_edition().id, self.layers()
         underlying = tuple(layer for layer in layers if layer.owner != self.kind)
         return snapshot_with(edition, layers), snapshot_with(edition, underlying)
 
     def edition_of(self, snapshot: Snapshot) -> int:
-        """The edition of its own that the snapshot is from; 0: nothing."""
+        """The owner's edition in the snapshot; 0: none."""
         return snapshot.editions[self.kind]
 
     def changes(self) -> QuerySet[CatalogueChange]:
         return changes_of(self.kind, self.id)
 
     def changes_in_force(self) -> QuerySet[CatalogueChange]:
-        """What counts of each thing now, set aside or not."""
+        """The changes in force, whether set aside or not."""
         return changes_in_force(self.kind, self.id)

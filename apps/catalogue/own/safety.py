@@ -1,7 +1,7 @@
-"""The floor of safety: the underlying layer can be said more sharply, never less.
+"""The safety of the underlying layer is a minimum: owners can be stricter, never less strict.
 
-Whoever looks at a boat relies on the cautions, on who must judge what they saw, and on a doubt
-about structure, safety or flooding staying open. So nobody takes any of it away for their waters.
+People who look at a boat rely on the cautions, on the professional who must judge a finding, and on
+open doubts about structure, safety or flooding. So no owner can remove any of these.
 """
 
 from collections.abc import Iterator
@@ -13,18 +13,18 @@ from apps.catalogue.vocabulary import GUARDED
 
 
 def kept(own: Any, underlying: Any) -> Any:
-    """What somebody says, with as much safety as the underlying layer. Only ever adds."""
+    """The owner's entry with at least the safety of the underlying layer. It only adds."""
     match own, underlying:
         case Checkpoint(), Checkpoint():
             return _checkpoint_kept(own, underlying)
         case Remedy(), Remedy():
-            # What is a professional's job stays one: gas, keel, structure, rig, lifting.
+            # A professional's job stays one: gas, keel, structure, rig, lifting.
             return replace(own, own_work=own.own_work and underlying.own_work)
     return own
 
 
 def lost(own: Any, underlying: Any) -> Iterator[str]:
-    """The fields in which somebody says less than the underlying layer."""
+    """The fields in which an owner's entry is less strict than the underlying layer."""
     whole = kept(own, underlying)
     if whole != own:
         for field in fields(whole):
@@ -33,9 +33,9 @@ def lost(own: Any, underlying: Any) -> Iterator[str]:
 
 
 def may_be_left_out(thing: Any) -> bool:
-    """Whether an underlying thing may be missing from somebody's catalogue.
+    """Whether an owner may leave out an entry of the underlying layer.
 
-    Never a caution, nor a guarded checkpoint: that would take its doubts away; nor a rate.
+    Never a caution or a rate, and never a guarded checkpoint, whose doubts would vanish.
     """
     match thing:
         case Checkpoint():
@@ -72,7 +72,7 @@ def _lower(own: int | None, underlying: int | None) -> int | None:
 
 
 def _at_least_as_wide(own: Checkpoint, underlying: Checkpoint) -> dict[str, tuple[str, ...]]:
-    """A guarded checkpoint is looked at on every boat on which it was before."""
+    """Particulars that keep a guarded checkpoint on every boat that it applied to."""
     return {
         name: _with(values, list(underlying.applies[name]))
         for name, values in own.applies.items()

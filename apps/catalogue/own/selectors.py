@@ -1,4 +1,4 @@
-"""What a club or a group says, the underlying layer and what then holds. Constant queries."""
+"""An owner's entries, the underlying layer, and the result of both. Constant queries."""
 
 import uuid
 from collections import Counter
@@ -25,10 +25,10 @@ AGAINST = (UNDERLYING, BASE)
 
 @dataclass(frozen=True)
 class Entry:
-    """One thing as it holds for the owner, and whose words that are.
+    """One thing as it holds for the owner, and whose entry that is.
 
-    effective: the whole of it, None if it is left out. own: what the owner says; underlying: what
-    would hold without; each None if there is nothing. set_aside: why the own is not what holds.
+    effective: the whole of it, None if it is left out. own: the owner's entry; underlying: the
+    entry without it; each None if there is none. set_aside: why the owner's entry does not hold.
     """
 
     kind: str
@@ -45,7 +45,7 @@ class Entry:
 
 @dataclass(frozen=True)
 class Held:
-    """An owner's whole catalogue as one reading of it. Four queries."""
+    """An owner's whole catalogue at one moment. Four queries."""
 
     owner: Owner
     holds: Snapshot
@@ -58,7 +58,7 @@ class Held:
         return f'"catalogue-{"-".join(map(str, self.holds.editions.values()))}"'
 
     def entries(self, kind: str) -> list[Entry]:
-        """All of a kind, in their order; what is left out, or set aside, comes last."""
+        """All entries of a kind, in order; left-out and set-aside ones come last."""
         own = [code for of, code in self.changes if of == kind]
         codes = (
             *things(self.holds.catalogue, kind),
@@ -68,7 +68,7 @@ class Held:
         return [self.entry(kind, code) for code in dict.fromkeys(codes)]
 
     def entry(self, kind: str, code: str) -> Entry:
-        """Raises `NotVisible` for what is nowhere."""
+        """Raises `NotVisible` for a code that does not exist."""
         key = (kind, code)
         change = self.changes.get(key)
         holds = things(self.holds.catalogue, kind).get(code)
@@ -92,7 +92,7 @@ class Held:
         )
 
     def counts(self) -> Iterable[dict[str, int | str]]:
-        """Of each kind, how much there is, and how much of that the owner says."""
+        """For each kind, the number of entries, and of those with an entry of the owner."""
         for kind in KINDS:
             states = Counter(one.state for (of, _), one in self.changes.items() if of == kind)
             yield {
@@ -104,7 +104,7 @@ class Held:
 
 
 def held(owner: Owner, reader: Person) -> Held:
-    """Raises `NotVisible` for who does not belong. Four queries."""
+    """Raises `NotVisible` for people who do not belong. Four queries."""
     owner.require_reader(reader)
     holds, underlying = owner.snapshots()
     changes = owner.changes_in_force().select_related("checkpoint_version", "by")
@@ -118,7 +118,7 @@ def held(owner: Owner, reader: Person) -> Held:
 
 
 def history(owner: Owner, reader: Person, **only: str) -> QuerySet[CatalogueChange]:
-    """Every change, each the beginning of an edition; `only` of a kind, a code."""
+    """Every change, each of which began an edition; `only`: of a kind or a code."""
     owner.require_reader(reader)
     return owner.changes().filter(**only).select_related("checkpoint_version", "by")
 
@@ -126,10 +126,10 @@ def history(owner: Owner, reader: Person, **only: str) -> QuerySet[CatalogueChan
 def differences_between(
     owner: Owner, reader: Person, *, first: int, last: int | None, against: str = UNDERLYING
 ) -> tuple[Snapshot, list[Difference]]:
-    """What the owner's edition `last` says otherwise than its edition `first`, where 0 is nothing.
+    """Differences of the owner's edition `last` from its edition `first`; 0 is no edition.
 
-    Both over the underlying layer now; or, against the base, what differs from that. Raises
-    `Invalid` for an edition there is not. Six queries.
+    Both over the present underlying layer, or, against the base, the differences from the base.
+    Raises `Invalid` for an edition that does not exist. Six queries.
     """
     owner.require_reader(reader)
     holds, underlying = owner.snapshots()
@@ -160,7 +160,7 @@ def differences_between(
 
 
 def counting(owner: Owner, kind: str, code: str) -> CatalogueChange | None:
-    """The owner's change that counts for a thing now. One query."""
+    """The owner's change in force for a thing. One query."""
     return owner.changes_in_force().filter(kind=kind, code=code).first()
 
 

@@ -1,4 +1,4 @@
-"""What is done to a club's or a group's own catalogue: each change begins its next edition."""
+"""Changes to a club's or a group's own catalogue: each begins its next edition."""
 
 import re
 from collections.abc import Mapping
@@ -28,7 +28,7 @@ from apps.common.services import record_create
 from apps.events.services import event_record, events_at_the_end
 
 State = CatalogueChange.State
-# An entry costs every list of the owner's groups; the base has some three hundred.
+# Every entry slows all lists of the owner's groups; the base has about three hundred.
 MOST_ENTRIES = 400
 CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
@@ -44,11 +44,10 @@ def entry_say(
     note: str = "",
     replacing: CatalogueChange | None = None,
 ) -> CatalogueChange:
-    """Say a thing otherwise than the underlying layer, or add one. The same again changes nothing.
+    """Change or add an entry. The same entry again changes nothing.
 
-    replacing: the owner's change that counts for it as the person read it, if any. Raises
-    `Invalid` with pointers into `own`, `Conflict` for a code that is not the owner's to add,
-    `Stale`.
+    replacing: the owner's change in force as the person read it, if any. Raises `Invalid` with
+    pointers into `own`, `Conflict` for a code that the owner may not add, `Stale`.
     """
     work = _Work.begun(owner, by, kind, code, replacing)
     below = things(work.underlying.catalogue, kind).get(code)
@@ -61,7 +60,7 @@ def entry_say(
     require_no_faults(
         [
             FieldFault(
-                f"/own/{field}", "safety_kept", "Here is less said than the underlying layer."
+                f"/own/{field}", "safety_kept", "This is less strict than the underlying layer."
             )
             for field in lost(thing, below)
         ]
@@ -69,7 +68,7 @@ def entry_say(
     require_no_faults([_fault(one, work.key) for one in work.misfits_with(own)])
     version = _version_kept(owner, thing, own, work.edition) if kind == CHECKPOINTS else None
     if kind == REMEDIES:
-        models.Remedy.objects.get_or_create(code=code)  # a quote may be for it
+        models.Remedy.objects.get_or_create(code=code)  # quotes may refer to it
     return work.store(State.OWN, own=None if version else own, version=version, note=note)
 
 
@@ -83,16 +82,16 @@ def entry_leave_out(
     note: str = "",
     replacing: CatalogueChange | None = None,
 ) -> CatalogueChange:
-    """Do without an underlying thing.
+    """Leave out an entry of the underlying layer.
 
-    Raises `Invalid` at /left_out, `NotVisible` if it does not lie there, `Stale`.
+    Raises `Invalid` at /left_out, `NotVisible` if the layer does not have it, `Stale`.
     """
     work = _Work.begun(owner, by, kind, code, replacing)
     below = things(work.underlying.catalogue, kind).get(code)
     if below is None:
         raise NotVisible
     if not may_be_left_out(below):
-        detail = "Cautions, rates and what is about structure, safety or flooding stay."
+        detail = "Cautions, rates, structure, safety and flooding cannot be left out."
         require_no_faults([FieldFault("/left_out", "safety_kept", detail)])
     require_no_faults(
         [FieldFault("/left_out", "still_called_for", one.detail) for one in work.misfits_with(None)]
@@ -106,16 +105,16 @@ def entry_leave_out(
 def entry_take_back(
     *, owner: Owner, by: Person, kind: str, code: str, replacing: CatalogueChange
 ) -> CatalogueChange:
-    """Let the underlying layer hold again; what was added is gone. Raises `Conflict`, `Stale`."""
+    """Restore the underlying entry; an added one is gone. Raises `Conflict`, `Stale`."""
     work = _Work.begun(owner, by, kind, code, replacing)
     found = list(work.misfits_without())
     if found:
-        raise Conflict("still_named", f"Other entries rest on it. {found[0].detail}")
+        raise Conflict("still_named", f"Other entries refer to it. {found[0].detail}")
     return work.store(State.TAKEN_BACK)
 
 
 class _Work:
-    """One change in the making, with the owner's catalogue locked."""
+    """One change in progress, with the owner's catalogue locked."""
 
     def __init__(self, owner: Owner, by: Person, key: Key) -> None:
         self.owner, self.by, self.key = owner, by, key
@@ -152,7 +151,7 @@ class _Work:
         return models.Edition.objects.get(number=self.underlying.edition)
 
     def misfits_with(self, payload: Document | None) -> list[Misfit]:
-        """What would not fit with this said of the thing; None: with the thing left out."""
+        """The faults of the catalogue with this entry; None: with the thing left out."""
         entry = Entry(*self.key, payload=payload, version_id=None, basis=self.basis)
         return self._misfits({**self.entries, self.key: entry})
 
@@ -171,10 +170,10 @@ class _Work:
         version: models.CheckpointVersion | None = None,
         note: str = "",
     ) -> CatalogueChange:
-        """Begin the next edition, and say that what holds for the groups has changed."""
+        """Begin the next edition, and record that the groups' catalogues have changed."""
         owner, (kind, code), basis = self.owner, self.key, self.basis
         if self.counts is None and self.in_force >= MOST_ENTRIES:
-            raise Conflict("too_many_entries", f"At most {MOST_ENTRIES} entries of one's own.")
+            raise Conflict("too_many_entries", f"An owner can have at most {MOST_ENTRIES} entries.")
         change = record_create(
             CatalogueChange(
                 **{f"{owner.kind}_id": owner.id},
@@ -211,7 +210,7 @@ class _Work:
         return change
 
 
-# --- What is said --------------------------------------------------------------------------------
+# --- Parts of a change ---------------------------------------------------------------------------
 
 
 def _record_change(change: CatalogueChange) -> Document | None:
@@ -220,7 +219,7 @@ def _record_change(change: CatalogueChange) -> Document | None:
 
 
 def _require_own_code(owner: Owner, kind: str, code: str) -> None:
-    """A code that is added begins with whose it is, so that it never clashes with a later one."""
+    """Added codes have the owner's prefix, so that they never clash with later ones of the base."""
     addable = kind in KINDS and KINDS[kind].of != ""
     if not addable or not code.startswith(owner.prefix) or not CODE.fullmatch(code):
         raise Conflict(
@@ -231,7 +230,7 @@ def _require_own_code(owner: Owner, kind: str, code: str) -> None:
 
 
 def _fault(misfit: Misfit, key: Key) -> FieldFault:
-    """A pointer into what was said; of what does not fit elsewhere because of it, to all of it."""
+    """A pointer into the entry; for a fault elsewhere that it causes, to the whole entry."""
     pointer = f"/own{misfit.field}" if misfit.subject == key else "/own"
     return FieldFault(pointer, misfit.code, misfit.detail)
 
@@ -239,7 +238,7 @@ def _fault(misfit: Misfit, key: Key) -> FieldFault:
 def _version_kept(
     owner: Owner, checkpoint: content.Checkpoint, own: Document, edition: models.Edition
 ) -> models.CheckpointVersion:
-    """The owner's version of the checkpoint that says this: the latest one, or the next."""
+    """The owner's version of the checkpoint with this entry: the latest one, or a new one."""
     name, _ = models.Checkpoint.objects.get_or_create(code=checkpoint.code)
     whose = {f"{owner.kind}_id": owner.id}
     versions = models.CheckpointVersion.objects.filter(checkpoint=name, **whose)

@@ -1,4 +1,4 @@
-"""An operator's way to load the catalogue, or to check its files without loading."""
+"""Load the catalogue, or check its files without loading."""
 
 from argparse import ArgumentParser
 from pathlib import Path
@@ -17,7 +17,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "folder", nargs="?", type=Path, default=settings.BASE_DIR / "fixtures" / "catalogue"
         )
-        parser.add_argument("--check", action="store_true", help="only say what is wrong")
+        parser.add_argument("--check", action="store_true", help="only report faults")
 
     def handle(self, *, folder: Path, check: bool, **_: object) -> None:
         try:
