@@ -511,7 +511,9 @@ class Migration(migrations.Migration):
                 ("updated_at", models.DateTimeField(auto_now=True)),
                 (
                     "number",
-                    models.PositiveIntegerField(help_text="number of the owner's edition that it begins"),
+                    models.PositiveIntegerField(
+                        help_text="number of the owner's edition that it begins"
+                    ),
                 ),
                 (
                     "kind",
