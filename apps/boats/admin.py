@@ -26,7 +26,7 @@ from apps.events.services import event_record
 
 
 class RecordsEvents(ModelAdmin[Any]):
-    """What an operator changes or deletes counts, and is told, like what a member does."""
+    """An operator's changes and deletions raise the revision and record events too."""
 
     thing = ""
 
@@ -74,7 +74,7 @@ class RecordsEvents(ModelAdmin[Any]):
 
 
 class OnRecord(TabularInline[Any, Any]):
-    """Rows that are only ever added, by the services: shown, never edited."""
+    """Rows that only services add: shown, never edited."""
 
     extra = 0
     can_delete = False
@@ -120,7 +120,7 @@ class CandidateAdmin(RecordsEvents):
     list_filter = ("stage", "keel", "hull_material")
     search_fields = ("name", "list__name", "yard")
     autocomplete_fields = ("list", "added_by", "at_yard")
-    # Prices and stages change through their records only.
+    # Prices and stages change only through their records.
     readonly_fields = (
         "stage",
         "stage_reason",
@@ -143,7 +143,7 @@ class YardAdmin(ModelAdmin[Yard]):
 
     def save_model(self, request: HttpRequest, obj: Yard, form: Any, change: bool) -> None:
         super().save_model(request, obj, form, change)
-        assert isinstance(request.user, Person)  # nobody else comes this far
+        assert isinstance(request.user, Person)  # only people can sign in to the admin
         yard_event_record(obj, request.user, "yard.changed" if change else "yard.added")
 
 
@@ -152,7 +152,7 @@ class JudgementInline(OnRecord):
 
 
 class OpinionAdmin(RecordsEvents):
-    """Opinions are their owners' to change: an operator may look, and delete on request."""
+    """Only their owners change opinions: an operator may read them, and delete them on request."""
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False

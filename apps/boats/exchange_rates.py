@@ -1,4 +1,4 @@
-"""Money of other currencies in a list's own, at the rates its brief gives."""
+"""Convert money to a list's currency, at the rates of its brief."""
 
 from decimal import Decimal
 
@@ -9,7 +9,7 @@ from apps.http.warnings import Warned, warned
 
 
 def rate(candidate_list: CandidateList, currency: str) -> Decimal | None:
-    """What one unit of `currency` is in the list's; None if the brief has no rate for it."""
+    """The value of one unit of `currency` in the list's; None if the brief has no rate for it."""
     if currency == candidate_list.currency:
         return Decimal(1)
     known = candidate_list.exchange_rates.get(currency)
@@ -25,12 +25,12 @@ def in_list_currency(candidate_list: CandidateList, amount: Decimal, currency: s
 
 
 def catalogue_currency() -> str | None:
-    """In which the catalogue's figures are; None without a catalogue. One query."""
+    """The currency of the catalogue's figures; None without a catalogue. One query."""
     return Edition.objects.order_by("-number").values_list("currency", flat=True).first()
 
 
 def brief_warnings(candidate_list: CandidateList, catalogue: str | None) -> list[Warned]:
-    """What the brief lacks to price any boat at all. catalogue: the currency of its figures."""
+    """What the brief lacks to price any boat. catalogue: the currency of its figures."""
     if catalogue is None or rate(candidate_list, catalogue) is not None:
         return []
     own = candidate_list.currency
@@ -38,14 +38,14 @@ def brief_warnings(candidate_list: CandidateList, catalogue: str | None) -> list
         warned(
             "no_exchange_rate",
             f"No boat on this list can be priced: the catalogue's figures are in {catalogue}, and "
-            f"the brief has no exchange rate for it. Say what one {catalogue} is in {own}.",
+            f"the brief has no exchange rate for it. Give the value of one {catalogue} in {own}.",
             f"/brief/exchange_rates/{catalogue}",
         )
     ]
 
 
 def currency_faults(candidate_list: CandidateList, currency: str, pointer: str) -> list[FieldFault]:
-    """Why money in this currency cannot be accepted on the list, if it cannot."""
+    """A fault if the list cannot accept money in this currency."""
     if rate(candidate_list, currency) is not None:
         return []
     return [

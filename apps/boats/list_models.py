@@ -1,4 +1,4 @@
-"""Lists with their briefs, and what columns of money have in common."""
+"""Lists with their briefs, and helpers for columns of money."""
 
 from decimal import Decimal
 from typing import Any
@@ -48,7 +48,7 @@ class CandidateList(Versioned):
     required_confidence = models.DecimalField(
         max_digits=3, decimal_places=2, default=Decimal("0.80")
     )
-    # Without an amount: that of the catalogue, once there is a rate for its currency.
+    # Null: the catalogue's amount is filled in once there is a rate for its currency.
     survey_fee_per_m = money(null=True, blank=True, help_text="per metre of LOA")
     survey_fee_minimum = money(null=True, blank=True)
     survey_lift_out = money(null=True, blank=True)
@@ -68,14 +68,16 @@ class CandidateList(Versioned):
     own_remedies = models.JSONField(
         default=list, blank=True, help_text="codes of remedies done by the group"
     )
-    own_hours = models.PositiveIntegerField(default=0, help_text="hours the group has for it")
+    own_hours = models.PositiveIntegerField(
+        default=0, help_text="hours that the group has for its own work"
+    )
     own_hour_value = money(default=Decimal(0))
     exchange_rates = models.JSONField(
         default=dict,
         blank=True,
-        help_text="one unit of another currency in this list's, as decimal text",
+        help_text="value of one unit of another currency in this list's, as decimal text",
     )
-    price_year = models.PositiveSmallIntegerField(default=2024, help_text="money of which year")
+    price_year = models.PositiveSmallIntegerField(default=2024, help_text="year of the prices")
     travel_km = models.PositiveIntegerField(null=True, blank=True)
     years_kept = models.PositiveSmallIntegerField(default=5)
     discount_rate = models.DecimalField(max_digits=5, decimal_places=4, default=Decimal("0.03"))
@@ -83,7 +85,8 @@ class CandidateList(Versioned):
         max_length=5, choices=VoteWeights.choices, default=VoteWeights.SHARE
     )
     opinions_open = models.BooleanField(
-        default=False, help_text="the organiser let everybody see votes, valuations and ballots"
+        default=False,
+        help_text="whether the organiser lets everybody see votes, valuations and ballots",
     )
     inputs_revision = models.PositiveBigIntegerField(
         default=1, editable=False, help_text="raised by every change that results depend on"

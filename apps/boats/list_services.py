@@ -1,4 +1,4 @@
-"""Making lists and changing their briefs."""
+"""Create lists and change their briefs."""
 
 import uuid
 from collections.abc import Mapping
@@ -17,7 +17,7 @@ from apps.common.services import record_create
 from apps.events.services import event_record
 from apps.groups.rules import Action, require
 
-# What of a list is not its brief. Any other field is a setting of the brief.
+# Fields of a list outside its brief. All other fields are settings of the brief.
 OF_THE_LIST = {
     *("id", "version", "created_at", "updated_at"),
     *("group", "name", "opinions_open", "inputs_revision"),
@@ -38,10 +38,10 @@ def list_create(
     brief: Mapping[str, Any],
     id: uuid.UUID | None = None,
 ) -> CandidateList:
-    """A new list with its brief; what the brief leaves out takes the usual value.
+    """A new list with its brief; missing lines take their usual values.
 
-    Usual is what the group's catalogue says, in the list's currency; where the brief has no rate
-    for the catalogue's, there is none until it has.
+    The usual values are those of the group's catalogue, in the list's currency; without a rate for
+    the catalogue's currency they stay null until there is one.
     """
     require(by, Action.MANAGE, group_id)
     usual = usual_figures(group_id, brief)
@@ -62,9 +62,9 @@ def list_change(
     brief: Mapping[str, Any] | None = None,
     opinions_open: bool | None = None,
 ) -> CandidateList:
-    """Another name, other lines of the brief, or opinions opened (or closed again) to everybody.
+    """Change the name or lines of the brief, or open or close opinions to everybody.
 
-    The currency stays: every amount on the list, and every member's valuations, are in it.
+    The currency cannot change: every amount on the list, and every valuation, is in it.
     """
     require(by, Action.MANAGE, candidate_list.group_id)
     brief = dict(brief or {})
@@ -81,7 +81,7 @@ def list_change(
     candidate_list.save_changes(
         expected_version=expected_version, fields=["name", "opinions_open", *brief]
     )
-    # After the save has locked the list: no price can come in between.
+    # After the save has locked the list, so that no price is added in between.
     require_no_faults(_rates_in_use(candidate_list))
     if brief:
         inputs_changed(candidate_list.pk)
@@ -94,7 +94,7 @@ def list_change(
 
 
 def _filled_in(candidate_list: CandidateList, changed: Mapping[str, Any]) -> dict[str, Any]:
-    """What was left out for want of an exchange rate, if there is one now."""
+    """Amounts that were missing for lack of an exchange rate, if there is one now."""
     if "exchange_rates" not in changed:
         return {}
     known = {"currency": candidate_list.currency, "exchange_rates": candidate_list.exchange_rates}
@@ -112,7 +112,7 @@ def _currency_stays(candidate_list: CandidateList, brief: dict[str, Any]) -> lis
         FieldFault(
             "/brief/currency",
             "currency_stays",
-            f"The amounts on this list are in {candidate_list.currency}; make another list.",
+            f"The amounts on this list are in {candidate_list.currency}; create another list.",
         )
     ]
 
@@ -130,7 +130,7 @@ def _brief_faults(candidate_list: CandidateList) -> list[FieldFault]:
 
 
 def _rates_in_use(candidate_list: CandidateList) -> list[FieldFault]:
-    """A rate that a price on the list needs cannot be left out."""
+    """A rate that a price on the list needs cannot be removed."""
     asked = Candidate.objects.filter(list=candidate_list).exclude(asking_currency="")
     currencies = asked.order_by("asking_currency").values_list("asking_currency", flat=True)
     return [

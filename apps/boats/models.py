@@ -14,10 +14,10 @@ Ranking = list[list[uuid.UUID]]
 
 
 class Candidate(Versioned):
-    """One boat on a list. Particulars are SI; None means nobody said. `sources` tells how known."""
+    """One boat on a list. Particulars are in SI; None: not known. `sources`: how each is known."""
 
     list = models.ForeignKey(CandidateList, on_delete=models.CASCADE, related_name="candidates")
-    name = models.CharField(max_length=120, help_text="what the group calls her")
+    name = models.CharField(max_length=120, help_text="the group's name for her")
     hull_number = models.CharField(max_length=20, blank=True)
     loa_m = models.FloatField(null=True, blank=True)
     lwl_m = models.FloatField(null=True, blank=True)
@@ -61,7 +61,7 @@ class Candidate(Versioned):
     seller_kind = models.CharField(
         max_length=10, choices=words.SellerKind.choices, default=words.SellerKind.UNKNOWN
     )
-    # `list` is the candidate's list in here, not the built-in.
+    # `list` is the candidate's list in this class, not the built-in.
     links = models.JSONField(
         default=no_links, blank=True, help_text="addresses of listings and papers"
     )
@@ -98,7 +98,7 @@ class Candidate(Versioned):
                 condition=Q(beam_m=None) | Q(loa_m=None) | Q(beam_m__lte=F("loa_m")),
                 name="candidate_beam_at_most_loa",
             ),
-            # A check that comes out as NULL passes, so half a place is ruled out by name.
+            # A check that gives NULL passes, so half a place needs an explicit rule.
             models.CheckConstraint(
                 condition=(Q(latitude=None) & Q(longitude=None))
                 | (
@@ -127,14 +127,14 @@ class Candidate(Versioned):
 
     @property
     def position(self) -> tuple[float, float] | None:
-        """Latitude and longitude: her own if said, else those of the yard where she lies."""
+        """Latitude and longitude: her own if given, else those of the yard where she lies."""
         if self.latitude is not None and self.longitude is not None:
             return self.latitude, self.longitude
         return self.at_yard.place if self.at_yard else None
 
 
 class PriceRecord(models.Model):
-    """What was asked for the boat, and since when. Never changed, only added to."""
+    """An asking price of the boat and its day. Records are only added, never changed."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="prices")
@@ -155,7 +155,7 @@ class PriceRecord(models.Model):
 
 
 class StageChange(models.Model):
-    """One step of a candidate, with who took it and why. Never changed."""
+    """A change of a candidate's stage, by whom and why. It never changes."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="stage_changes")
@@ -250,7 +250,7 @@ class Judgement(Versioned):
 
 
 class Valuation(Versioned):
-    """What a member would pay for this candidate if everything were right."""
+    """The price that a member would pay for this candidate if everything were right."""
 
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="valuations")
     person = models.ForeignKey(
@@ -271,7 +271,7 @@ class Valuation(Versioned):
 
 
 class Ballot(Versioned):
-    """A member's explicit order of the list: candidates best first, ties side by side."""
+    """A member's explicit order of the list: candidates best first, ties in one list."""
 
     list = models.ForeignKey(CandidateList, on_delete=models.CASCADE, related_name="ballots")
     person = models.ForeignKey(
@@ -291,5 +291,5 @@ class Ballot(Versioned):
 
     @property
     def ranked(self) -> "Ranking":
-        """Candidate ids, best first, ties side by side. Candidates left out are not ranked."""
+        """Candidate ids, best first, ties in one list. Candidates left out are not ranked."""
         return [[uuid.UUID(one) for one in tied] for tied in self.ranks]

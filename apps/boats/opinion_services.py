@@ -1,7 +1,7 @@
-"""What members say of a list: wants, judgements of free wants, valuations and ballots.
+"""Members' opinions on a list: wants, judgements of free wants, valuations and ballots.
 
-Each belongs to one person, who alone may change it. What others may not see yet is told only to
-its owner.
+Each belongs to one person, and only that person may change it. An event about an opinion that
+others may not see yet goes only to its owner.
 """
 
 import uuid
@@ -25,7 +25,7 @@ from apps.groups.rules import Action, require
 
 Opinion = TypeVar("Opinion", bound=Versioned)
 
-LARGEST_FIGURE = 1_000_000  # no particular and no ratio comes near
+LARGEST_FIGURE = 1_000_000  # far above any particular or ratio
 
 # --- Wants -----------------------------------------------------------------------------------
 
@@ -38,7 +38,7 @@ def want_create(
     facts: Mapping[str, Any],
     id: uuid.UUID | None = None,
 ) -> Want:
-    """One more thing that `by` wants of a boat; `facts` are fields of `Want`."""
+    """A new want of `by`; `facts` are fields of `Want`."""
     require(by, Action.OPINE, candidate_list.group_id)
     want = Want(list=candidate_list, person=by, **facts)
     require_no_faults(list(want_faults(want)))
@@ -75,7 +75,7 @@ def require_own(want: Want, by: Person) -> None:
 
 
 def want_faults(want: Want) -> Iterator[FieldFault]:
-    """What makes a want one that nobody could work out for a candidate."""
+    """Why a want could not be evaluated for any candidate."""
     if want.kind == Want.Kind.MUST and want.weight != 1:
         yield FieldFault("/weight", "must_has_no_weight", "A must is met or not; leave weight out.")
     if want.subject == Want.Subject.FREE:
@@ -102,7 +102,7 @@ def _tested_want_faults(want: Want) -> Iterator[FieldFault]:
         case Want.Subject.RATIO:
             known = particulars.RATIOS
         case _:
-            known = None  # checkpoints are the catalogue's, which may change: any code will do
+            known = None  # any code: the catalogue's checkpoints may change
     if not want.key:
         yield FieldFault("/key", "required", f"Name the {want.subject}.")
         return
@@ -152,10 +152,12 @@ def judgement_give(
     judgement: Judgement | None = None,
     expected_version: int | None = None,
 ) -> Judgement:
-    """Whether a candidate meets a free want: a first judgement, or in place of `judgement`."""
+    """Whether a candidate meets a free want: a new judgement, or one that replaces `judgement`."""
     require_own(want, by)
     if want.subject != Want.Subject.FREE:
-        raise Conflict("not_a_free_want", "Only free wants are judged; others are worked out.")
+        raise Conflict(
+            "not_a_free_want", "People judge only free wants; the service evaluates the others."
+        )
     judgement = _keep(
         judgement or Judgement(want=want, candidate=candidate),
         {"met": met, "note": note},
@@ -189,7 +191,7 @@ def valuation_give(
     valuation: Valuation | None = None,
     expected_version: int | None = None,
 ) -> Valuation:
-    """What `by` would pay if everything were right: first, or in place of `valuation`."""
+    """The price that `by` would pay if everything were right; replaces `valuation` if given."""
     require(by, Action.OPINE, candidate.list.group_id)
     if currency != candidate.list.currency:
         require_no_faults(
@@ -230,7 +232,7 @@ def ballot_give(
     ballot: Ballot | None = None,
     expected_version: int | None = None,
 ) -> Ballot:
-    """The order `by` wants, best first, ties side by side; candidates may be left out."""
+    """The order of `by`, best first, ties in one list; candidates may be left out."""
     require(by, Action.OPINE, candidate_list.group_id)
     require_no_faults(list(_ranking_faults(candidate_list, ranks)))
     ballot = _keep(
@@ -268,11 +270,11 @@ def _ranking_faults(candidate_list: CandidateList, ranks: Ranking) -> Iterator[F
             seen.add(candidate)
 
 
-# --- Keeping and telling ---------------------------------------------------------------------
+# --- Storing and events ----------------------------------------------------------------------
 
 
 def _keep(opinion: Opinion, facts: Mapping[str, Any], expected_version: int | None) -> Opinion:
-    """Insert a new opinion or change one; `Stale` if its owner did either meanwhile elsewhere."""
+    """Insert a new opinion or change one; `Stale` if its owner did so elsewhere in the meantime."""
     for field, value in facts.items():
         setattr(opinion, field, value)
     if not opinion._state.adding:
@@ -285,7 +287,7 @@ def _keep(opinion: Opinion, facts: Mapping[str, Any], expected_version: int | No
 
 
 def _delete(opinion: Versioned, expected_version: int) -> None:
-    """Delete only the version that was read. The instance keeps its id, to tell of it."""
+    """Delete only the version that was read. The instance keeps its id for the event."""
     same = type(opinion)._base_manager.filter(pk=opinion.pk, version=expected_version)
     if not same.delete()[0]:
         raise Stale
@@ -301,7 +303,7 @@ def _record_event(
     deleted: bool = False,
     hidden: bool = False,
 ) -> None:
-    """Record the event; a `hidden` kind of opinion is its owner's alone until opened."""
+    """Record the event; only its owner gets that of a `hidden` kind until opinions are opened."""
     event_record(
         group_id=candidate_list.group_id,
         kind=kind,

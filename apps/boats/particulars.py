@@ -1,4 +1,4 @@
-"""What is said of how a boat is built, and what no boat can be.
+"""Plausible values of a boat's particulars, and which contradict each other.
 
 The ranges are this project's own, with no source: wide enough for any sailing boat that a few
 people would buy second-hand, narrow enough to catch feet sent as metres and pounds as kilograms.
@@ -59,7 +59,7 @@ DEEPEST_DRAUGHT_TO_LOA = 0.45
 
 @dataclass(frozen=True)
 class Nonsense:
-    """Something no boat can be: the particulars that contradict, the one to doubt first first."""
+    """An impossible value: the particulars that contradict each other, the least reliable first."""
 
     fields: tuple[str, ...]
     code: str
@@ -67,7 +67,7 @@ class Nonsense:
 
 
 def nonsense_in(boat: Any) -> Iterator[Nonsense]:
-    """What cannot be true of the particulars; unknown ones (None or empty) contradict nothing."""
+    """Contradictions among the particulars; unknown ones (None or empty) contradict nothing."""
     yield from _out_of_range(boat)
     yield from _in_the_future(boat)
     yield from _out_of_proportion(boat)
@@ -92,7 +92,7 @@ def _in_the_future(boat: Any) -> Iterator[Nonsense]:
     for name in YEARS:
         value = getattr(boat, name)
         if value is not None and value > this_year:
-            yield Nonsense((name,), "in_the_future", f"{value} has not come yet.")
+            yield Nonsense((name,), "in_the_future", f"{value} is in the future.")
 
 
 def _out_of_proportion(boat: Any) -> Iterator[Nonsense]:
@@ -125,7 +125,7 @@ def _out_of_proportion(boat: Any) -> Iterator[Nonsense]:
 
 
 def sources_of(boat: Any) -> dict[str, str]:
-    """How each known particular is known; what nobody said otherwise is a claim."""
+    """How each known particular is known; a claim by default."""
     return {
         name: boat.sources.get(name, words.Source.CLAIMED.value)
         for name in PARTICULARS
@@ -138,7 +138,7 @@ def is_known(value: Any) -> bool:
 
 
 def ratios_of(boat: Any) -> ratios.DesignRatios:
-    """The design ratios that the particulars allow."""
+    """The design ratios whose particulars are known."""
     return ratios.design_ratios(
         ratios.Particulars(
             loa_m=boat.loa_m,

@@ -1,4 +1,4 @@
-"""Feet and pounds for those who think in them: SI is stored, imperial accepted and shown.
+"""Imperial units: SI is stored, imperial is accepted and shown.
 
 A name carries its unit: `loa_m` in SI, `loa_ft` in imperial. Years and hours are the same in both.
 """
@@ -22,7 +22,7 @@ class Units(StrEnum):
 
 @dataclass(frozen=True)
 class Imperial:
-    """A quantity's imperial name, and how many SI units one of its units is."""
+    """A quantity's imperial name, and the size of its unit in SI."""
 
     name: str
     factor: float

@@ -1,4 +1,4 @@
-"""The inputs revision: how a result can tell that it is out of date."""
+"""The inputs revision, by which a result is known to be out of date."""
 
 import uuid
 from collections.abc import Collection
@@ -13,8 +13,8 @@ from apps.events.services import event_announce
 def inputs_changed(list_id: uuid.UUID) -> int:
     """Raise the list's inputs revision; call in the transaction that changed an input.
 
-    Returns the new revision. Subscribers hear of it; if a message to a worker is lost, the revision
-    in the database is still ahead of the results and the sweep finds it.
+    Returns the new revision and notifies subscribers. If a message to a worker is lost, the
+    revision in the database is still ahead of the results, and the sweep finds the list.
     """
     _require_transaction()
     CandidateList.objects.filter(pk=list_id).update(inputs_revision=F("inputs_revision") + 1)
@@ -24,10 +24,10 @@ def inputs_changed(list_id: uuid.UUID) -> int:
 
 
 def groups_inputs_changed(group_ids: Collection[uuid.UUID]) -> int:
-    """The same for all lists of these groups at once. Returns how many. Two queries."""
+    """Raise it for all lists of these groups at once. Returns how many. Two queries."""
     _require_transaction()
     lists = CandidateList.objects.filter(group__in=group_ids)
-    # In a steady order: two changes at once must not wait for each other's rows.
+    # In a fixed order: concurrent changes must not deadlock on each other's rows.
     locked = lists.select_for_update(no_key=True).order_by("pk")
     revisions = dict(locked.values_list("pk", "inputs_revision"))
     CandidateList.objects.filter(pk__in=revisions).update(inputs_revision=F("inputs_revision") + 1)
@@ -38,7 +38,7 @@ def groups_inputs_changed(group_ids: Collection[uuid.UUID]) -> int:
 
 def _require_transaction() -> None:
     if not transaction.get_connection().in_atomic_block:
-        raise RuntimeError("the revision belongs to the transaction that changed the input")
+        raise RuntimeError("raise the revision in the transaction that changed the input")
 
 
 def _announce(list_id: uuid.UUID, revision: int) -> None:

@@ -1,4 +1,4 @@
-"""Reads, scoped to the reader; and `list_inputs`, everything results are worked out from."""
+"""Reads, scoped to the reader; and `list_inputs`, all inputs of a list's results."""
 
 import uuid
 from collections.abc import Collection
@@ -24,7 +24,7 @@ from apps.groups.models import Membership
 from apps.groups.rules import membership_of, visible_groups
 from apps.groups.selectors import buyers_of, shares_of
 
-# Of lists, or a query for them.
+# Ids of lists, or a query for them.
 ListIds: TypeAlias = Collection[uuid.UUID] | QuerySet[CandidateList, Any]
 
 
@@ -47,7 +47,7 @@ def list_for(person: Person, list_id: uuid.UUID) -> CandidateList:
 def candidates_of(
     candidate_list: CandidateList, *, stages: Collection[str] = (), text: str = ""
 ) -> QuerySet[Candidate]:
-    """The candidates of a list the reader sees; in any of the stages, with the text in the name."""
+    """The candidates of a list that the reader sees, by stages and by a part of the name."""
     candidates = Candidate.objects.filter(list=candidate_list).select_related("added_by")
     if stages:
         candidates = candidates.filter(stage__in=stages)
@@ -57,7 +57,7 @@ def candidates_of(
 
 
 def candidates_visible(person: Person) -> QuerySet[Candidate]:
-    """Those of all the reader's groups, each with its list, group and who added it."""
+    """The candidates of all the reader's groups, each with its list, group and who added it."""
     return Candidate.objects.select_related("list__group", "added_by").filter(
         list__group__in=visible_groups(person)
     )
@@ -77,12 +77,12 @@ def stage_changes_of(candidate: Candidate) -> QuerySet[StageChange]:
 
 
 def wants_of(candidate_list: CandidateList) -> QuerySet[Want]:
-    """Everybody's wants: what others look for is no secret among those who look together."""
+    """Everybody's wants: members of a group see each other's."""
     return Want.objects.filter(list=candidate_list).select_related("person")
 
 
 def want_for(person: Person, want_id: uuid.UUID) -> Want:
-    """One want with its list and whose it is. One query."""
+    """One want with its list and owner. One query."""
     return get_object_or_404(
         Want.objects.select_related("list", "person").filter(
             list__group__in=visible_groups(person)
@@ -119,8 +119,8 @@ def ballot_by(person: Person, candidate_list: CandidateList) -> Ballot | None:
 
 
 # --- Whose opinions the reader may see -------------------------------------------------------
-# People copy one another, so what others think stays hidden from whoever has not said what they
-# think, buyer or not, until the organiser opens the list's opinions.
+# People copy one another. So others' opinions stay hidden from people who have not given their own,
+# buyers or not, until the organiser opens the list's opinions.
 
 
 def has_given_valuation(person: Person, candidate_id: uuid.UUID) -> bool:
@@ -132,7 +132,7 @@ def has_given_ballot(person: Person, list_id: uuid.UUID) -> bool:
 
 
 def valuations_seen(person: Person, candidate: Candidate) -> tuple[QuerySet[Valuation], int]:
-    """The valuations of a candidate that the reader may see, and how many others stay hidden."""
+    """The valuations of a candidate that the reader may see, and how many others are hidden."""
     valuations = Valuation.objects.filter(candidate=candidate).select_related(
         "person", "candidate__list"
     )
@@ -142,19 +142,19 @@ def valuations_seen(person: Person, candidate: Candidate) -> tuple[QuerySet[Valu
 
 
 def ballots_seen(person: Person, candidate_list: CandidateList) -> tuple[QuerySet[Ballot], int]:
-    """The ballots on a list that the reader may see, and how many others stay hidden."""
+    """The ballots on a list that the reader may see, and how many others are hidden."""
     ballots = Ballot.objects.filter(list=candidate_list).select_related("person")
     if candidate_list.opinions_open or has_given_ballot(person, candidate_list.pk):
         return ballots, 0
     return ballots.none(), ballots.count()
 
 
-# --- What results are worked out from --------------------------------------------------------
+# --- Inputs of results -----------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class ListInputs:
-    """One list as its buyers made it. Opinions of people who no longer buy are left out."""
+    """One list with its buyers' opinions. Opinions of people who no longer buy are left out."""
 
     candidate_list: CandidateList
     candidates: list[Candidate]  # in every stage, oldest first
@@ -166,15 +166,15 @@ class ListInputs:
 
     @property
     def revision(self) -> int:
-        """The revision that these inputs are at least as new as."""
+        """The revision read before the inputs: they are at least as new."""
         return self.candidate_list.inputs_revision
 
 
 def list_inputs(list_id: uuid.UUID) -> ListInputs:
-    """All that boats and groups know of a list, whoever asks. Seven queries at any size.
+    """All facts of a list from boats and groups, unscoped. Seven queries at any size.
 
-    The list is read first: what changes meanwhile raises its revision above the one read, so
-    that results from a mixture are known to be out of date.
+    The list is read first: a change in between raises its revision above the one read, so results
+    from mixed inputs count as stale.
     """
     candidate_list = CandidateList.objects.select_related("group").get(pk=list_id)
     buyers = buyers_of(candidate_list.group_id)

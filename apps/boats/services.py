@@ -1,4 +1,4 @@
-"""What is done to lists and to the candidates on them."""
+"""Changes to candidates: new boats, particulars, prices and stages."""
 
 import math
 import uuid
@@ -32,9 +32,9 @@ from apps.groups.rules import Action, require
 
 @dataclass(frozen=True)
 class NewBoat:
-    """What is said of a boat that is not on the list yet.
+    """The facts of a boat that is not on the list yet.
 
-    `facts` are fields of `Candidate` in SI; `sources` among them says how particulars are known.
+    `facts` are fields of `Candidate` in SI; `sources` among them gives how particulars are known.
     """
 
     facts: Mapping[str, Any]
@@ -51,7 +51,7 @@ def candidate_create(
     asking: tuple[Decimal, str] | None = None,
     id: uuid.UUID | None = None,
 ) -> Candidate:
-    """A boat on the list, with its first price record if its price is known."""
+    """A new boat on the list, with its first price record if the price is known."""
     require(by, Action.ADD, candidate_list.group_id)
     candidate_list = _locked_list(candidate_list)
     candidate, faults = _new_candidate(candidate_list, by, NewBoat(facts, asking))
@@ -66,7 +66,7 @@ def candidate_create(
 
 @dataclass(frozen=True)
 class Additions:
-    """What came of adding many boats: faults of each in their order, and the boats if stored."""
+    """The result of adding many boats: the faults of each in order, and the boats if stored."""
 
     faults: list[list[FieldFault]]
     candidates: list[Candidate]
@@ -76,7 +76,7 @@ class Additions:
 def candidates_create(
     *, candidate_list: CandidateList, by: Person, boats: Sequence[NewBoat], dry_run: bool = False
 ) -> Additions:
-    """Many boats at once: all of them, or none if anything is wrong with any, or on a dry run."""
+    """Many boats at once: all of them, or none if any has a fault, or on a dry run."""
     require(by, Action.ADD, candidate_list.group_id)
     candidate_list = _locked_list(candidate_list)
     made = [_new_candidate(candidate_list, by, boat) for boat in boats]
@@ -100,7 +100,7 @@ def candidates_create(
 def _new_candidate(
     candidate_list: CandidateList, by: Person, boat: NewBoat
 ) -> tuple[Candidate, list[FieldFault]]:
-    """The boat, not stored yet, and what is wrong with what is said of it."""
+    """The boat, not stored yet, and its faults."""
     candidate = Candidate(list=candidate_list, added_by=by)
     if boat.id is not None:
         candidate.pk = boat.id
@@ -112,7 +112,7 @@ def _new_candidate(
 
 
 def _ids_taken(boats: Sequence[NewBoat]) -> list[list[FieldFault]]:
-    """For each boat, whether its id stands for another one already, here or before it."""
+    """For each boat, a fault if its id is already taken, in the database or by an earlier one."""
     brought = [boat.id for boat in boats if boat.id is not None]
     taken = set(Candidate.objects.filter(pk__in=brought).values_list("pk", flat=True))
     faults: list[list[FieldFault]] = []
@@ -140,7 +140,7 @@ def _first_price(candidate: Candidate) -> PriceRecord:
 def candidate_change(
     *, candidate: Candidate, by: Person, facts: Mapping[str, Any], expected_version: int
 ) -> Candidate:
-    """Say more, or something else, of a boat. A figure that changes is a claim until said."""
+    """Change what is known of a boat. A changed figure is a claim unless its source is given."""
     require(by, Action.ADD, candidate.list.group_id)
     require_no_faults(_take(candidate, facts))
     candidate.save_changes(expected_version=expected_version, fields=[*facts, "sources"])
@@ -150,7 +150,7 @@ def candidate_change(
 
 
 def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
-    """Put the facts on the (unsaved) candidate; returns what is wrong with it then."""
+    """Set the facts on the (unsaved) candidate; returns its faults."""
     facts = dict(facts)
     given = facts.pop("sources", {})
     sources = dict(candidate.sources)
@@ -159,7 +159,7 @@ def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
             sources.pop(field, None)
         setattr(candidate, field, value)
     faults = [
-        FieldFault(f"/sources/{field}", "nothing_known", "Nothing is known of it yet.")
+        FieldFault(f"/sources/{field}", "nothing_known", "It has no value yet.")
         for field, source in given.items()
         if source is not None and not particulars.is_known(getattr(candidate, field))
     ]
@@ -171,7 +171,7 @@ def _take(candidate: Candidate, facts: Mapping[str, Any]) -> list[FieldFault]:
 
 
 def _is_same(value: Any, known: Any) -> bool:
-    """Figures shown in feet and sent back come home a little rounded, and still say the same."""
+    """A figure shown in feet and sent back is slightly rounded, but is the same."""
     if isinstance(value, float) and known is not None:
         return math.isclose(value, known, rel_tol=1e-4)
     return bool(value == known)
@@ -193,7 +193,7 @@ def _yard_faults(candidate: Candidate) -> list[FieldFault]:
 
 
 def _nonsense_faults(candidate: Candidate, sent: Mapping[str, Any]) -> list[FieldFault]:
-    """Each contradiction at the first of its fields that was sent."""
+    """Each contradiction, at the first of its fields that was sent."""
     return [
         FieldFault(
             f"/{next((field for field in found.fields if field in sent), found.fields[0])}",
@@ -214,14 +214,14 @@ def price_add(
     asked_on: date | None = None,
     note: str = "",
 ) -> PriceRecord:
-    """Note what is asked, or was on a day; the newest day's price is the current asking price."""
+    """Record an asking price of today or another day; the latest day's is the current one."""
     require(by, Action.ADD, candidate.list.group_id)
     candidate = _locked(candidate)
     today = timezone.now().date()
     faults = currency_faults(candidate.list, currency, "/asking/currency")
-    # West of the date line it may be tomorrow already.
+    # In time zones ahead of UTC it may be tomorrow already.
     if asked_on is not None and asked_on > today + timedelta(days=1):
-        faults.append(FieldFault("/asked_on", "in_the_future", f"{asked_on} has not come yet."))
+        faults.append(FieldFault("/asked_on", "in_the_future", f"{asked_on} is in the future."))
     require_no_faults(faults)
     record = candidate.prices.create(
         amount=amount, currency=currency, asked_on=asked_on or today, note=note, by=by
@@ -237,7 +237,7 @@ def price_add(
 
 @transaction.atomic
 def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = "") -> StageChange:
-    """Move a candidate to any other stage, on record. Striking off takes a reason."""
+    """Move a candidate to any other stage, on record. Striking off needs a reason."""
     require(by, Action.ADD, candidate.list.group_id)
     if stage == Stage.STRUCK_OFF and not reason:
         require_no_faults(
@@ -259,7 +259,7 @@ def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = 
 
 
 def _locked(candidate: Candidate) -> Candidate:
-    """The candidate and its list as they are now, held still until the transaction ends."""
+    """The candidate and its list as they are now, locked until the transaction ends."""
     candidates = Candidate.objects.select_related("list")
     return candidates.select_for_update(of=("self", "list"), no_key=True).get(pk=candidate.pk)
 
@@ -268,7 +268,7 @@ def _locked_list(candidate_list: CandidateList) -> CandidateList:
     return CandidateList.objects.select_for_update(no_key=True).get(pk=candidate_list.pk)
 
 
-# --- Telling ---------------------------------------------------------------------------------
+# --- Events ----------------------------------------------------------------------------------
 
 
 def _record_candidate_event(

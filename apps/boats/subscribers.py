@@ -1,4 +1,4 @@
-"""What follows, for lists and yards, from what happens in groups."""
+"""What lists and yards do after events of groups."""
 
 from uuid import UUID
 
@@ -11,7 +11,7 @@ from apps.events.subscriptions import subscribe
 @subscribe("member.joined", "member.changed", "member.left", "group.shares_set")
 @subscribe("program_member.joined", "program_member.changed", "program_member.left")
 def members_changed(event: Event) -> None:
-    """Who buys, and with which share, counts in every order and every price per buyer."""
+    """Buyers and their shares affect every order and every price per buyer."""
     groups_inputs_changed([event.group])
 
 

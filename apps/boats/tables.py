@@ -7,13 +7,13 @@ from io import StringIO
 
 MOST_ROWS = 500
 HEADER = 1
-# Spreadsheets write what is usual where they run; which it is shows in the first line.
+# Spreadsheets use the delimiter of their locale; the first line shows which.
 SEPARATORS = (",", ";", "\t")
 
 
 @dataclass(frozen=True)
 class CellFault:
-    """One thing wrong in a table. The header is row 1; column "" is the row as a whole."""
+    """One fault in a table. The header is row 1; column "" is the whole row."""
 
     row: int
     column: str
@@ -37,9 +37,9 @@ class TableInvalid(Exception):
 
 
 def read_rows(text: str, columns: Collection[str], needed: Collection[str]) -> list[Row]:
-    """The rows below the header; empty ones are passed over. Raises `TableInvalid`.
+    """The rows below the header; empty ones are skipped. Raises `TableInvalid`.
 
-    `columns` may stand in the header, in any order; `needed` must.
+    The header may have `columns`, in any order, and must have `needed`.
     """
     text = text.removeprefix("\ufeff")  # the byte order mark that some spreadsheets write
     header, *records = _records(text)
@@ -67,7 +67,7 @@ def read_rows(text: str, columns: Collection[str], needed: Collection[str]) -> l
 
 
 def _records(text: str) -> list[list[str]]:
-    """Every record, the header first. Raises `TableInvalid` where quoting is broken."""
+    """Every record, the header first. Raises `TableInvalid` if quoting is broken."""
     first_line = text.partition("\n")[0]
     separator = max(SEPARATORS, key=first_line.count)
     reader = csv.reader(StringIO(text, newline=""), delimiter=separator, strict=True)
@@ -85,7 +85,7 @@ def _header_faults(
 ) -> Iterator[CellFault]:
     for index, name in enumerate(header):
         if name in header[:index]:
-            yield CellFault(HEADER, name, "named_twice", f"The column {name!r} is there twice.")
+            yield CellFault(HEADER, name, "named_twice", f"The column {name!r} occurs twice.")
         elif name not in columns:
             yield CellFault(HEADER, name, "unknown_column", f"There is no column {name!r}.")
     for name in needed:

@@ -1,6 +1,6 @@
-"""Amounts of a brief that nobody gave: the catalogue's, in the list's currency.
+"""Default amounts of a brief: the catalogue's, converted to the list's currency.
 
-What is said in the catalogue's money is never read as if it were in the list's.
+An amount in the catalogue's money is never taken for one in the list's.
 """
 
 import uuid
@@ -18,15 +18,15 @@ from apps.http.warnings import Warned
 
 CENT = Decimal("0.01")
 SURVEY, REGISTRATION = "survey", "registration"
-# What the catalogue gives by the metre or not at all, for a usual boat, in its money: a lift for
-# the survey is about 39 a metre there. Project's own estimate.
+# Amounts that the catalogue has by the metre or not at all, for a usual boat, in its money: a lift
+# for the survey is about 39 a metre there. Project's own estimate.
 SURVEY_MINIMUM, SURVEY_LIFT_OUT = Decimal(500), Decimal(400)
 # Half a day of one person and the fuel, in the catalogue's money; project's own estimate.
 TRIP_COST = Decimal(100)
 
 
 def usual_figures(group_id: uuid.UUID, brief: Mapping[str, Any]) -> dict[str, Decimal]:
-    """By line of the brief, in its currency. Without an exchange rate there are none."""
+    """By line of the brief, in its currency. Empty without an exchange rate."""
     if not Edition.objects.exists():
         return {}
     catalogue = catalogue_snapshot(group_id).catalogue
@@ -62,7 +62,7 @@ def _rate(currency: str, brief: Mapping[str, Any]) -> Decimal | None:
 
 @dataclass(frozen=True)
 class CatalogueMoney:
-    """How the catalogue's money stands to that of one list; rate: None if nobody said."""
+    """Conversion of the catalogue's money to a list's; rate: None if not given."""
 
     rate: Decimal | None
     warnings: tuple[Warned, ...] = ()
@@ -77,5 +77,5 @@ class CatalogueMoney:
 
     @property
     def trip_cost(self) -> float | None:
-        """Of going to see a boat, in the list's currency, if nobody says another figure."""
+        """Usual cost of going to see a boat, in the list's currency."""
         return None if self.rate is None else round(float(TRIP_COST * self.rate))

@@ -72,7 +72,7 @@ class Steering(TextChoices):
     WHEEL = "wheel", "wheel"
 
 
-# What a boat may not have at all.
+# Equipment that a boat may not have at all.
 
 
 class Windlass(TextChoices):
@@ -92,7 +92,7 @@ class TeakDeck(TextChoices):
 
 
 class Heater(TextChoices):
-    """What heats the cabin: all but electricity burn something."""
+    """How the cabin is heated: all but electricity burn something."""
 
     NONE = "none", "none"
     DIESEL = "diesel", "diesel"
@@ -110,7 +110,7 @@ class SellerKind(TextChoices):
 
 
 class Source(TextChoices):
-    """How a particular is known: a claim, a paper seen and a thing measured are different."""
+    """How a particular is known: claimed, from a document, or measured."""
 
     CLAIMED = "claimed", "the seller says so"
     DOCUMENTED = "documented", "a paper was seen"
@@ -127,5 +127,5 @@ class Stage(TextChoices):
     STRUCK_OFF = "struck_off", "struck off"
 
 
-# Of boats in these nothing is decided any more, and nobody looks for them.
+# Boats in these stages are no longer candidates, and nobody looks for them.
 SETTLED = (Stage.STRUCK_OFF, Stage.BOUGHT)

@@ -58,7 +58,7 @@ def test_it_is_said_when_the_list_is_made_and_whenever_it_is_read(cast, group):
     (warning,) = shown["warnings"]
     assert warning["sentence"] == (
         "No boat on this list can be priced: the catalogue's figures are in USD, and the brief has "
-        "no exchange rate for it. Say what one USD is in EUR."
+        "no exchange rate for it. Give the value of one USD in EUR."
     )
     path = f"/lists/{shown['id']}"
     assert codes(cast.ivy.get(path).json()) == MISSING

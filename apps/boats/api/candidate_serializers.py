@@ -28,7 +28,7 @@ LARGEST_LINKS = 30
 
 
 def particular_fields(units: Iterable[Units], **options: Any) -> dict[str, AnyField]:
-    """One field for each particular, sizes in each of the units."""
+    """One field for each particular, and for sizes one in each of the units."""
     sizes: dict[str, AnyField] = {}
     for si_name, (low, high) in particulars.SIZES.items():
         if Units.SI in units:
@@ -74,14 +74,14 @@ class PlaceBody(StrictBody):
 
 
 class CandidateChangeBody(StrictBody):
-    """Sizes in SI or imperial, not both of the same; null takes back what was said."""
+    """Sizes in SI or imperial, not both of the same; null removes a value."""
 
-    name = serializers.CharField(max_length=120, help_text="what the group calls her")
+    name = serializers.CharField(max_length=120, help_text="the group's name for her")
     hull_number = serializers.CharField(max_length=20, required=False, allow_blank=True)
     sources = SourcesField(
         particulars.PARTICULARS,
         required=False,
-        help_text="how each particular is known; a claim unless said otherwise",
+        help_text="how each particular is known; a claim by default",
     )
     place = PlaceBody(required=False)
     seller_kind = serializers.ChoiceField(SellerKind.choices, required=False)
@@ -111,7 +111,7 @@ class CandidateChangeBody(StrictBody):
         return facts
 
     def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
-        """As fields of the model: the place flat, unknown builds empty."""
+        """The body as fields of the model: a place as flat fields, an unknown build as empty."""
         facts |= facts.pop("place", {})
         for name in particulars.BUILDS:
             if name in facts:
@@ -120,13 +120,15 @@ class CandidateChangeBody(StrictBody):
 
 
 class CandidateBody(ClientIdMixin, CandidateChangeBody):
-    """A boat with whatever is known of her; sizes in SI or imperial, not both of the same."""
+    """A boat with her known particulars; sizes in SI or imperial, not both of the same."""
 
-    asking = MoneyField(required=False, help_text="the asking price; makes its first record")
+    asking = MoneyField(
+        required=False, help_text="the asking price; becomes the first price record"
+    )
 
 
 class PlaceSerializer(serializers.Serializer[Any]):
-    """`latitude` and `longitude` are the boat's own; null: those of the yard, if there is one."""
+    """`latitude` and `longitude`: the boat's own; null: those of the yard hold, if there is one."""
 
     yard = serializers.CharField()
     yard_id = serializers.UUIDField(source="at_yard_id", allow_null=True)
@@ -135,7 +137,7 @@ class PlaceSerializer(serializers.Serializer[Any]):
 
 
 class RatioSerializer(serializers.Serializer[Any]):
-    """A ratio as the trade reads it: `names[n]` holds from `limits[n-1]` to below `limits[n]`."""
+    """A ratio with its usual names: `names[n]` holds from `limits[n-1]` to below `limits[n]`."""
 
     value = serializers.FloatField()
     reading = serializers.CharField()
@@ -145,7 +147,7 @@ class RatioSerializer(serializers.Serializer[Any]):
 
 
 class RatiosSerializer(serializers.Serializer[Any]):
-    """Null where a particular that the ratio needs is not known."""
+    """A ratio is null if a particular that it needs is not known."""
 
     def get_fields(self) -> dict[str, AnyField]:
         return {name: RatioSerializer(allow_null=True) for name in particulars.RATIOS}
@@ -163,7 +165,7 @@ def ratio_serialized(name: str, value: float | None) -> dict[str, Any] | None:
     return {
         "value": round(value, 4),
         "reading": reading.name(value),
-        # A limit that itself belongs below is stored a hair above what the trade calls it.
+        # A limit that belongs to the band below is stored slightly above the trade's value.
         "limits": [round(limit, 6) for limit in reading.limits],
         "names": list(reading.names),
         "caution": reading.caution,
@@ -176,7 +178,7 @@ class CandidateSerializer(serializers.ModelSerializer[Candidate]):
     units = Units.SI
 
     stage = serializers.ChoiceField(Stage.choices)
-    sources = serializers.SerializerMethodField(help_text="of each known particular")
+    sources = serializers.SerializerMethodField(help_text="source of each known particular")
     asking = AmountField("asking_amount", "asking_currency", allow_null=True)
     place = PlaceSerializer(source="*")
     seller_kind = serializers.ChoiceField(SellerKind.choices)
@@ -233,9 +235,9 @@ SERIALIZERS = {
 
 
 class StagesField(serializers.CharField):
-    """One or more stages, with commas between; in Python a list."""
+    """One or more stages, separated by commas; in Python a list."""
 
-    # Text outside, a list inside: the stubs know of one type for both.
+    # Text in requests, a list in Python: the stubs allow one type for both.
     def to_internal_value(self, data: Any) -> list[str]:  # type: ignore[override]
         stages = super().to_internal_value(data).split(",")
         for stage in stages:
@@ -248,7 +250,7 @@ class StagesField(serializers.CharField):
 
 
 class CandidatesQuery(PageQuery, UnitsQuery):
-    stage = StagesField(required=False, help_text="one or more stages, with commas between")
+    stage = StagesField(required=False, help_text="one or more stages, separated by commas")
     text = serializers.CharField(required=False, max_length=120, help_text="part of the name")
 
 
@@ -262,7 +264,7 @@ class StageChangeSerializer(serializers.ModelSerializer[StageChange]):
 
 
 class StageChangeBody(StrictBody):
-    """Where she goes next, or back to."""
+    """The stage to which she moves."""
 
     stage = serializers.ChoiceField(Stage.choices)
     reason = serializers.CharField(
@@ -281,7 +283,7 @@ class PriceSerializer(serializers.ModelSerializer[PriceRecord]):
 
 
 class PriceBody(StrictBody):
-    """What is asked, or was on a day."""
+    """An asking price, of today or of another day."""
 
     asking = MoneyField(help_text="in the list's currency or one the brief has a rate for")
     asked_on = serializers.DateField(required=False, help_text="today if left out")

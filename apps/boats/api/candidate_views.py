@@ -34,7 +34,7 @@ from apps.http.views import View, person_of, versioned_response
 
 @contextmanager
 def pointers_as_sent(body: Any) -> Iterator[None]:
-    """A service speaks SI: point to the field in feet or pounds where that is what was sent."""
+    """Services use SI: point to the field in feet or pounds if the body had those."""
     try:
         yield
     except Invalid as refused:
@@ -64,7 +64,7 @@ class CandidatesView(View):
         ),
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """The boats on the list, in any of the stages asked for."""
+        """The boats on the list, in any of the given stages."""
         candidates = selectors.candidates_of(
             selectors.list_for(self.person, list_id),
             stages=self.query.get("stage", ()),
@@ -78,7 +78,7 @@ class CandidatesView(View):
         responses={201: CandidateSerializer},
     )
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
-        """Put a boat on the list, with whatever is known of her. The answer is in SI."""
+        """Add a boat to the list, with her known particulars. The answer is in SI."""
         candidate_list = selectors.list_for(self.person, list_id)
         facts = self.read_body(CandidateBody)
         asking = facts.pop("asking", None)
@@ -116,7 +116,7 @@ class CandidateView(View):
         responses=CandidateSerializer,
     )
     def patch(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Say more, or something else, of a boat. Only what is sent changes; answers in SI."""
+        """Change what is known of a boat. Only the fields sent change; the answer is in SI."""
         candidate = selectors.candidate_for(self.person, candidate_id)
         expected_version = self.expected_version(candidate)
         facts = self.read_body(CandidateChangeBody, partial=True)
@@ -137,7 +137,7 @@ class StageChangesView(View):
 
     @extend_schema(operation_id="stage_changes_list", responses=page_of(StageChangeSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Every stage the boat went through: who moved her, when and why."""
+        """Every stage of the boat so far: who moved her, when and why."""
         candidate = selectors.candidate_for(self.person, candidate_id)
         changes = selectors.stage_changes_of(candidate)
         return page(request, changes, self.query, StageChangeSerializer)
@@ -164,7 +164,7 @@ class PricesView(View):
 
     @extend_schema(operation_id="prices_list", responses=page_of(PriceSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What was asked for the boat, and since when."""
+        """The asking prices of the boat, with their days."""
         candidate = selectors.candidate_for(self.person, candidate_id)
         return page(request, selectors.prices_of(candidate), self.query, PriceSerializer)
 
@@ -172,7 +172,7 @@ class PricesView(View):
         operation_id="prices_create", request=PriceBody, responses={201: PriceSerializer}
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Note an asking price. The one of the newest day is the current one."""
+        """Record an asking price. The one of the latest day is the current one."""
         candidate = selectors.candidate_for(self.person, candidate_id)
         body = self.read_body(PriceBody)
         asking = body.pop("asking")

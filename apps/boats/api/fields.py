@@ -17,7 +17,7 @@ from apps.http.fields import AnyField, Money, MoneyField, is_currency
 
 
 class FigureField(serializers.FloatField):
-    """A finite JSON number: neither text, nor true, nor anything beyond all bounds."""
+    """A finite JSON number; text, true and infinity are refused."""
 
     default_error_messages = {"not_a_number": "Give a number."}
 
@@ -40,24 +40,24 @@ class ImperialField(FigureField):
         self.imperial = IMPERIAL[si_name]
         super().__init__(source=si_name, **options)
 
-    # The stubs think that a number is shown as text.
+    # The stubs expect numbers to be shown as text.
     def to_representation(self, value: float) -> float:  # type: ignore[override]
         return self.imperial.from_si(value)
 
 
 class WordField(serializers.ChoiceField):
-    """One of a few words; null (stored empty) if nobody said."""
+    """One of a few words; null (stored empty) if it is not known."""
 
     def __init__(self, choices: Any, **options: Any) -> None:
         super().__init__(choices, allow_null=True, **options)
 
-    # The stubs know of no choice that is shown as null.
+    # The stubs have no choice field that is shown as null.
     def to_representation(self, value: Any) -> str | None:  # type: ignore[override]
         return super().to_representation(value) or None
 
 
 class SourcesField(serializers.DictField):
-    """How particulars are known, by their names in either unit; null takes one back to a claim."""
+    """How particulars are known, by their names in either unit; null resets one to a claim."""
 
     child = serializers.ChoiceField(Source.choices, allow_null=True)
 
@@ -78,7 +78,7 @@ class SourcesField(serializers.DictField):
 
 
 class RatesField(serializers.DictField):
-    """What one unit of other currencies (ISO 4217) is in the list's; in Python decimal text."""
+    """Values of one unit of other currencies (ISO 4217) in the list's; in Python decimal text."""
 
     child = serializers.DecimalField(
         max_digits=18,
@@ -103,7 +103,7 @@ class RatesField(serializers.DictField):
 
 
 class AmountField(MoneyField):
-    """Money of a record that keeps the amount and its currency apart; null without an amount."""
+    """Money of a record with separate columns for amount and currency; null without an amount."""
 
     def __init__(self, amount: str, currency: str, **options: Any) -> None:
         self.amount, self.currency = attrgetter(amount), attrgetter(currency)
@@ -117,7 +117,7 @@ class AmountField(MoneyField):
 
 
 class LinkField(serializers.CharField):
-    """An address on the web. It is shown to people and never fetched from here."""
+    """A web address. The service shows it to people and never fetches it."""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(max_length=500, **options)
@@ -132,11 +132,11 @@ class LinkField(serializers.CharField):
             {"type": "number"},
             {"type": "array", "items": {"type": "string"}},
         ],
-        "description": "the limit, or the words that will do",
+        "description": "the limit, or the acceptable words",
     }
 )
 class WantedValueField(AnyField):
-    """A number or a list of words; which of them fits is for the service to say."""
+    """A number or a list of words; the service checks which of them fits."""
 
     default_error_messages = {"not_a_value": "Give a number or a list of words."}
 
@@ -155,5 +155,5 @@ class UnitsQuery(serializers.Serializer[Any]):
     units = serializers.ChoiceField(
         [unit.value for unit in Units],
         default=Units.SI.value,
-        help_text="si, or imperial: feet, pounds and square feet, with names that say so",
+        help_text="si, or imperial: feet, pounds and square feet, under names with these units",
     )

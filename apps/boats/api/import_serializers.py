@@ -1,4 +1,4 @@
-"""Boats from a table: each row becomes the body that would put that boat on the list."""
+"""Boats from a table: each row becomes the body that would add that boat to the list."""
 
 import re
 from typing import Any
@@ -12,7 +12,7 @@ from apps.boats.quantities import IMPERIAL
 from apps.boats.tables import Row
 from apps.http.fields import AnyField
 
-LARGEST_TABLE = 1_000_000  # characters: far more than the boats that one table may hold
+LARGEST_TABLE = 1_000_000  # characters: far more than the largest table of boats needs
 
 NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
@@ -23,7 +23,7 @@ def _columns() -> dict[str, AnyField]:
     place = fields["place"]
     assert isinstance(place, PlaceBody)
     parts: dict[str, dict[str, AnyField]] = {
-        # Ids are nothing to type into a table.
+        # People do not type ids into a table.
         "place": {n: f for n, f in place.fields.items() if n != "yard_id"},
         "asking": {name: serializers.CharField() for name in ("amount", "currency")},
         "sources": {
@@ -45,7 +45,7 @@ NEEDED = ("name",)
 
 
 def body_of(row: Row) -> dict[str, Any]:
-    """The row as the body of one boat; what is wrong in it is for the body's checks to say."""
+    """The row as the body of one boat; the checks of the body report its faults."""
     body: dict[str, Any] = {}
     for column, cell in row.cells.items():
         whole, _, part = column.partition(".")
@@ -65,7 +65,7 @@ def _value(column: str, cell: str) -> Any:
 
 
 def column_of(pointer: str) -> str:
-    """The column to mend for a fault in the body: `asking.amount` for `/asking/amount`."""
+    """The column to correct for a fault in the body: `asking.amount` for `/asking/amount`."""
     tokens = pointer.strip("/").split("/")
     dotted = ".".join(tokens)
     return dotted if dotted in COLUMNS else tokens[0]
@@ -79,10 +79,10 @@ class CandidateImportBody(StrictBody):
         trim_whitespace=False,
         help_text="comma-separated values with a header. Columns are the fields of a candidate, in "
         "SI or imperial; parts with dots: `asking.amount`, `place.yard`, `sources.loa_m`; several "
-        "`links` with spaces between. Semicolons or tabs may part the columns.",
+        "`links` separated by spaces. Semicolons or tabs may separate the columns.",
     )
     dry_run = serializers.BooleanField(
-        default=True, help_text="only say what is wrong with each row; store nothing"
+        default=True, help_text="only report the faults of each row; store nothing"
     )
 
 
@@ -100,8 +100,8 @@ class ImportedRowSerializer(serializers.Serializer[Any]):
 
 
 class CandidateImportSerializer(serializers.Serializer[Any]):
-    """What each row came to."""
+    """The result of each row."""
 
     dry_run = serializers.BooleanField()
-    fine = serializers.BooleanField(help_text="whether nothing is wrong with any row")
+    fine = serializers.BooleanField(help_text="whether no row has a fault")
     rows = ImportedRowSerializer(many=True)

@@ -38,10 +38,10 @@ class ImportsView(View):
         responses={200: CandidateImportSerializer, 201: CandidateImportSerializer},
     )
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
-        """Put a table of boats on the list: all of them, or none if anything is wrong with any.
+        """Add a table of boats to the list: all of them, or none if any row has a fault.
 
-        Without `"dry_run": false` it only says what is wrong with each row (200). A refusal lists
-        the same rows as `rows` beside its `errors`.
+        Without `"dry_run": false` it only reports the faults of each row (200). A refusal has the
+        same rows as `rows` beside its `errors`.
         """
         candidate_list = selectors.list_for(self.person, list_id)
         body = self.read_body(CandidateImportBody)
@@ -82,7 +82,7 @@ class ImportsView(View):
 
 
 def _checked(rows: list[Row]) -> tuple[list[tuple[Row, services.NewBoat]], list[CellFault]]:
-    """The rows that are boats, and what is wrong with the others."""
+    """The rows that are boats, and the faults of the others."""
     boats, faults = [], []
     for row in rows:
         body = CandidateBody(data=body_of(row))
@@ -102,7 +102,7 @@ def _checked(rows: list[Row]) -> tuple[list[tuple[Row, services.NewBoat]], list[
 
 
 def _of_row(row: Row, faults: list[FieldFault]) -> list[CellFault]:
-    """Faults of a body, in SI or as sent, as faults of the row it was made from."""
+    """Faults of a body as faults of the row it was made from."""
     body = body_of(row)
     return [
         CellFault(

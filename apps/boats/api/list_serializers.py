@@ -12,16 +12,16 @@ from apps.http.fields import AnyField, CurrencyField, MoneyField, WarningSeriali
 from apps.http.views import ClientIdMixin
 from apps.http.warnings import Warned
 
-# In the list's currency: the help text of each line of the brief that is an amount.
+# Help text of each line of the brief that is an amount in the list's currency.
 AMOUNTS = {
     "budget": "the most the group will spend to be sailing",
-    "survey_fee_per_m": "of a professional survey, per metre of LOA",
-    "survey_fee_minimum": "of a professional survey",
+    "survey_fee_per_m": "fee of a professional survey, per metre of LOA",
+    "survey_fee_minimum": "lowest fee of a professional survey",
     "survey_lift_out": "lifting the boat out for the survey",
     "transport": "bringing the boat home",
     "registration": "registration and papers",
-    "yard_hourly_rate": "what an hour of a yard's work costs",
-    "own_hour_value": "what an hour of the group's own work is worth to it",
+    "yard_hourly_rate": "price of an hour of a yard's work",
+    "own_hour_value": "value of an hour of the group's own work",
 }
 
 
@@ -49,13 +49,13 @@ def part(
 
 
 class BriefBody(StrictBody):
-    """What is left out takes the usual value. Amounts are in the list's currency.
+    """Lines that are left out take their usual values. Amounts are in the list's currency.
 
-    Amounts that are left out come from the catalogue, turned into that currency by its rate among
-    `exchange_rates`; without one they stay null, and `warnings` of the answer says so.
+    Amounts that are left out come from the catalogue, converted by the rate for its currency in
+    `exchange_rates`; without that rate they stay null, and `warnings` of the answer says so.
     """
 
-    currency = CurrencyField(help_text="ISO 4217; stays what it is")
+    currency = CurrencyField(help_text="ISO 4217; it cannot be changed")
     budget = MoneyField(help_text=AMOUNTS["budget"])
     required_confidence = serializers.DecimalField(
         max_digits=3,
@@ -75,7 +75,7 @@ class BriefBody(StrictBody):
         required=False,
         help_text="the part of the asking price the group expects to pay",
     )
-    expected_price_share_sd = part("0.5", 4, 3, "how far off that may be", required=False)
+    expected_price_share_sd = part("0.5", 4, 3, "standard deviation of that part", required=False)
     own_remedies = serializers.ListField(
         child=serializers.SlugField(max_length=60),
         max_length=300,
@@ -83,13 +83,16 @@ class BriefBody(StrictBody):
         help_text="codes of remedies that the group does itself",
     )
     own_hours = serializers.IntegerField(
-        min_value=0, max_value=100_000, required=False, help_text="the group has for own work"
+        min_value=0,
+        max_value=100_000,
+        required=False,
+        help_text="hours that the group has for its own work",
     )
     exchange_rates = RatesField(
-        required=False, help_text="what one unit of another currency is in the list's"
+        required=False, help_text="value of one unit of another currency in the list's"
     )
     price_year = serializers.IntegerField(
-        min_value=1990, max_value=2100, required=False, help_text="in money of which year"
+        min_value=1990, max_value=2100, required=False, help_text="year of the prices"
     )
     travel_km = serializers.IntegerField(
         min_value=0,
@@ -113,7 +116,7 @@ class BriefBody(StrictBody):
         return fields
 
     def validate(self, brief: dict[str, Any]) -> dict[str, Any]:
-        """Amounts as plain decimals, once it is sure that they are in the list's currency."""
+        """Amounts as plain decimals, after a check that they are in the list's currency."""
         currency = self.context.get("currency") or brief["currency"]
         other = {
             name: {"currency": [serializers.ErrorDetail(f"Not {currency}.", "other_currency")]}
@@ -126,7 +129,7 @@ class BriefBody(StrictBody):
 
 
 class BriefChangeBody(BriefBody):
-    """Only the lines that are sent change."""
+    """Only the lines sent change."""
 
     def get_fields(self) -> dict[str, AnyField]:
         fields = super().get_fields()
@@ -135,7 +138,7 @@ class BriefChangeBody(BriefBody):
 
 
 class BriefSerializer(serializers.ModelSerializer[CandidateList]):
-    exchange_rates = RatesField(help_text="what one unit of another currency is in the list's")
+    exchange_rates = RatesField(help_text="value of one unit of another currency in the list's")
     own_remedies = serializers.ListField(child=serializers.CharField())
 
     class Meta:
@@ -188,10 +191,10 @@ class ListBody(ClientIdMixin, StrictBody):
 
 
 class ListChangeBody(StrictBody):
-    """Only what is sent changes, inside the brief too."""
+    """Only the fields sent change, also within the brief."""
 
     name = serializers.CharField(max_length=120)
     brief = BriefChangeBody()
     opinions_open = serializers.BooleanField(
-        help_text="let everybody see everybody's votes, valuations and ballots; on record"
+        help_text="let everybody see everybody's votes, valuations and ballots; this is recorded"
     )

@@ -15,7 +15,7 @@ LARGEST_BALLOT = 500
 
 class WantSerializer(serializers.ModelSerializer[Want]):
     person = PersonRefSerializer()
-    test = WordField(Want.Test.choices, help_text="null for what is free")
+    test = WordField(Want.Test.choices, help_text="null for a free want")
     value = WantedValueField(allow_null=True)
 
     class Meta:
@@ -46,11 +46,11 @@ class WantSerializer(serializers.ModelSerializer[Want]):
 
 
 class WantChangeBody(StrictBody):
-    """What is wanted: a tested particular, ratio or checkpoint, or something free in words."""
+    """A want: a limit on a particular, ratio or checkpoint, or a free want in words."""
 
     kind = serializers.ChoiceField(Want.Kind.choices)
     weight = serializers.IntegerField(
-        min_value=1, max_value=5, required=False, help_text="of a wish; a must has none"
+        min_value=1, max_value=5, required=False, help_text="weight of a wish; a must has none"
     )
     subject = serializers.ChoiceField(Want.Subject.choices)
     key = serializers.CharField(
@@ -66,7 +66,7 @@ class WantChangeBody(StrictBody):
     )
 
     def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
-        """In SI: a limit in feet or pounds comes with the name that says so."""
+        """The want in SI: a limit in feet or pounds needs the name with that unit."""
         if "test" in facts:
             facts["test"] = facts["test"] or ""
         si_name = SI_NAMES.get(facts.get("key", ""))
@@ -83,7 +83,7 @@ class WantChangeBody(StrictBody):
 
 
 class WantBody(ClientIdMixin, WantChangeBody):
-    """What is wanted: a tested particular, ratio or checkpoint, or something free in words."""
+    """A want: a limit on a particular, ratio or checkpoint, or a free want in words."""
 
 
 class WantsQuery(PageQuery, UnitsQuery):
@@ -115,16 +115,16 @@ class ValuationSerializer(serializers.ModelSerializer[Valuation]):
 
 
 class ValuationBody(StrictBody):
-    """What the sender would pay for her."""
+    """The price that the sender would pay for her."""
 
-    valuation = MoneyField(help_text="in the list's currency, if everything on her were right")
+    valuation = MoneyField(help_text="in the list's currency, for the boat with everything right")
 
 
 class BallotSerializer(serializers.ModelSerializer[Ballot]):
     person = PersonRefSerializer()
     ranks = serializers.ListField(
         child=serializers.ListField(child=serializers.UUIDField()),
-        help_text="candidates, best first, ties side by side; those left out are not ranked",
+        help_text="candidates, best first, ties in one list; those left out are not ranked",
     )
 
     class Meta:
@@ -141,7 +141,7 @@ class BallotBody(StrictBody):
             child=serializers.UUIDField(), min_length=1, max_length=LARGEST_BALLOT
         ),
         max_length=LARGEST_BALLOT,
-        help_text="candidates, best first, ties side by side; some may be left out",
+        help_text="candidates, best first, ties in one list; some may be left out",
     )
 
 
@@ -150,7 +150,7 @@ class SeenPageSerializer(serializers.Serializer[Any]):
         allow_null=True, help_text="address of the next page, or null at the end"
     )
     hidden = serializers.IntegerField(
-        help_text="how many others have given theirs, which you see once you gave yours"
+        help_text="how many others gave one that you see only after giving yours"
     )
 
 

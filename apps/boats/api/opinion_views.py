@@ -38,7 +38,7 @@ def own_want(person: Person, named: Mapping[str, Any]) -> None:
 
 
 class OwnThingView(View):
-    """The one thing of its kind that the reader may have: PUT makes it or replaces it."""
+    """The one record of its kind that the reader may have: PUT creates or replaces it."""
 
     put_makes = True
     scopes = {"GET": "opinions:read", "PUT": "opinions:write", "DELETE": "opinions:write"}
@@ -57,7 +57,7 @@ class WantsView(View):
 
     @extend_schema(operation_id="wants_create", request=WantBody, responses={201: WantSerializer})
     def post(self, request: Request, list_id: uuid.UUID) -> Response:
-        """Say one thing that you want of a boat. The answer is in SI."""
+        """Add one want of yours. The answer is in SI."""
         candidate_list = selectors.list_for(self.person, list_id)
         facts = self.read_body(WantBody)
         want = services.want_create(
@@ -81,7 +81,7 @@ class WantView(View):
 
     @extend_schema(operation_id="wants_change", request=WantChangeBody, responses=WantSerializer)
     def patch(self, request: Request, want_id: uuid.UUID) -> Response:
-        """Change a want of yours. Only what is sent changes; the answer is in SI."""
+        """Change a want of yours. Only the fields sent change; the answer is in SI."""
         want = selectors.want_for(self.person, want_id)
         services.want_change(
             want=want,
@@ -93,7 +93,7 @@ class WantView(View):
 
     @extend_schema(operation_id="wants_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, want_id: uuid.UUID) -> Response:
-        """Take back a want of yours, with its judgements."""
+        """Delete a want of yours, with its judgements."""
         want = selectors.want_for(self.person, want_id)
         services.want_withdraw(
             want=want, by=self.person, expected_version=self.expected_version(want)
@@ -148,7 +148,7 @@ class JudgementView(OwnThingView):
 
     @extend_schema(operation_id="judgements_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
-        """Take a judgement of yours back: not judged is neither met nor not met."""
+        """Delete a judgement of yours: the want is then neither met nor not met."""
         want = selectors.want_for(self.person, want_id)
         own = selectors.judgement_of(want, candidate_id)
         if own is None:
@@ -167,7 +167,7 @@ class ValuationView(OwnThingView):
 
     @extend_schema(operation_id="valuations_read", responses=ValuationSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What you would pay for her if everything were right."""
+        """The price that you would pay for her if everything were right."""
         candidate = selectors.candidate_for(self.person, candidate_id)
         valuation = selectors.valuation_by(self.person, candidate)
         if valuation is None:
@@ -199,7 +199,7 @@ class ValuationView(OwnThingView):
 
     @extend_schema(operation_id="valuations_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Take it back."""
+        """Delete your valuation."""
         candidate = selectors.candidate_for(self.person, candidate_id)
         own = selectors.valuation_by(self.person, candidate)
         if own is None:
@@ -219,7 +219,7 @@ class ValuationsView(View):
 
     @extend_schema(operation_id="valuations_list", responses=ValuationPageSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Everybody's valuations, once you gave yours or the organiser opened opinions."""
+        """Everybody's valuations, after you gave yours or the organiser opened opinions."""
         candidate = selectors.candidate_for(self.person, candidate_id)
         valuations, hidden = selectors.valuations_seen(self.person, candidate)
         answer = page(request, valuations, self.query, ValuationSerializer)
@@ -245,7 +245,7 @@ class BallotView(OwnThingView):
         responses={200: BallotSerializer, 201: BallotSerializer},
     )
     def put(self, request: Request, list_id: uuid.UUID) -> Response:
-        """Put the candidates in the order you want. The first ballot needs no If-Match."""
+        """Give your order of the candidates. The first ballot needs no If-Match."""
         candidate_list = selectors.list_for(self.person, list_id)
         own = selectors.ballot_by(self.person, candidate_list)
         ballot = services.ballot_give(
@@ -259,7 +259,7 @@ class BallotView(OwnThingView):
 
     @extend_schema(operation_id="ballots_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, list_id: uuid.UUID) -> Response:
-        """Take your ballot back: your order is worked out from your valuations and wants again."""
+        """Delete your ballot: your order is again computed from your valuations and wants."""
         candidate_list = selectors.list_for(self.person, list_id)
         own = selectors.ballot_by(self.person, candidate_list)
         if own is None:
@@ -279,7 +279,7 @@ class BallotsView(View):
 
     @extend_schema(operation_id="ballots_list", responses=BallotPageSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """Everybody's ballots, once you gave yours or the organiser opened opinions."""
+        """Everybody's ballots, after you gave yours or the organiser opened opinions."""
         candidate_list = selectors.list_for(self.person, list_id)
         ballots, hidden = selectors.ballots_seen(self.person, candidate_list)
         answer = page(request, ballots, self.query, BallotSerializer)

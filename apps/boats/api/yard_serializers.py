@@ -23,7 +23,7 @@ class SpanBody(StrictBody):
 
 
 class SpansField(serializers.ListField):
-    """When it is open on one day: spans in order that do not overlap."""
+    """Opening hours of one day: spans in order that do not overlap."""
 
     child = SpanBody()
 
@@ -52,7 +52,7 @@ class OpeningHoursBody(StrictBody):
 
 
 class ClosedDaysField(serializers.ListField):
-    """Days; in Python their texts, in order, each once."""
+    """Days; in Python as text, sorted, without duplicates."""
 
     child = serializers.DateField()
 
@@ -80,7 +80,7 @@ class TimeZoneField(serializers.CharField):
 
 
 class YardChangeBody(StrictBody):
-    """A place with boats. `opening_hours` null: nobody knows them."""
+    """A place with boats. `opening_hours` null: not known."""
 
     name = serializers.CharField(max_length=120)
     latitude = FigureField(min_value=-90, max_value=90, help_text="degrees (WGS 84)")
@@ -89,7 +89,10 @@ class YardChangeBody(StrictBody):
     opening_hours = OpeningHoursBody(required=False, allow_null=True)
     closed_on = ClosedDaysField(required=False, help_text="days on which it is closed all day")
     note = serializers.CharField(
-        max_length=1000, required=False, allow_blank=True, help_text="the gate, whom to tell"
+        max_length=1000,
+        required=False,
+        allow_blank=True,
+        help_text="for example the gate, and whom to tell",
     )
 
 
@@ -98,7 +101,7 @@ class YardBody(ClientIdMixin, YardChangeBody):
 
 
 class YardSerializer(serializers.ModelSerializer[Yard]):
-    """`club` or `group`: whose it is."""
+    """`club` or `group`: the owner."""
 
     opening_hours = OpeningHoursBody(allow_null=True)
     closed_on = serializers.ListField(child=serializers.DateField())

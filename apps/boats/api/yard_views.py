@@ -60,7 +60,7 @@ class ClubYardsView(View):
         examples=[EXAMPLE],
     )
     def post(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Note a yard for all groups of the club. Its secretary and advisers keep them."""
+        """Add a yard for all groups of the club. Its secretary and advisers maintain them."""
         facts = self.read_body(YardBody)
         yard = services.yard_add(
             id=facts.pop("id", None), by=self.person, club_id=club_id, facts=facts
@@ -86,7 +86,7 @@ class GroupYardsView(View):
         examples=[EXAMPLE],
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Note a yard for the group alone."""
+        """Add a yard for the group alone."""
         facts = self.read_body(YardBody)
         yard = services.yard_add(
             id=facts.pop("id", None), by=self.person, group_id=group_id, facts=facts
@@ -109,7 +109,7 @@ class YardView(View):
 
     @extend_schema(operation_id="yards_change", request=YardChangeBody, responses=YardSerializer)
     def patch(self, request: Request, yard_id: uuid.UUID) -> Response:
-        """Change what is sent; opening hours are sent as a whole."""
+        """Change the fields sent; opening hours are sent as a whole."""
         yard = selectors.yard_for(self.person, yard_id)
         services.yard_change(
             yard=yard,
@@ -121,7 +121,7 @@ class YardView(View):
 
     @extend_schema(operation_id="yards_remove", request=None, responses={204: None})
     def delete(self, request: Request, yard_id: uuid.UUID) -> Response:
-        """Take a yard away. Boats that lie there keep its name and place as their own words."""
+        """Delete a yard. Boats there keep its name and position as their own."""
         yard = selectors.yard_for(self.person, yard_id)
         services.yard_remove(
             yard=yard, by=self.person, expected_version=self.expected_version(yard)

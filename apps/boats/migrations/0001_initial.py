@@ -116,7 +116,9 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "own_hours",
-                    models.PositiveIntegerField(default=0, help_text="hours the group has for it"),
+                    models.PositiveIntegerField(
+                        default=0, help_text="hours that the group has for its own work"
+                    ),
                 ),
                 (
                     "own_hour_value",
@@ -127,12 +129,12 @@ class Migration(migrations.Migration):
                     models.JSONField(
                         blank=True,
                         default=dict,
-                        help_text="one unit of another currency in this list's, as decimal text",
+                        help_text="value of one unit of another currency in this list's, as decimal text",
                     ),
                 ),
                 (
                     "price_year",
-                    models.PositiveSmallIntegerField(default=2024, help_text="money of which year"),
+                    models.PositiveSmallIntegerField(default=2024, help_text="year of the prices"),
                 ),
                 ("travel_km", models.PositiveIntegerField(blank=True, null=True)),
                 ("years_kept", models.PositiveSmallIntegerField(default=5)),
@@ -155,7 +157,7 @@ class Migration(migrations.Migration):
                     "opinions_open",
                     models.BooleanField(
                         default=False,
-                        help_text="the organiser let everybody see votes, valuations and ballots",
+                        help_text="whether the organiser lets everybody see votes, valuations and ballots",
                     ),
                 ),
                 (
@@ -490,7 +492,7 @@ class Migration(migrations.Migration):
                 ("version", models.PositiveIntegerField(default=1, editable=False)),
                 ("created_at", models.DateTimeField(auto_now_add=True)),
                 ("updated_at", models.DateTimeField(auto_now=True)),
-                ("name", models.CharField(help_text="what the group calls her", max_length=120)),
+                ("name", models.CharField(help_text="the group's name for her", max_length=120)),
                 ("hull_number", models.CharField(blank=True, max_length=20)),
                 ("loa_m", models.FloatField(blank=True, null=True)),
                 ("lwl_m", models.FloatField(blank=True, null=True)),

@@ -1,5 +1,5 @@
-"""Yards: where boats lie, when one can get in, and in which time zone.
+"""Yards: where boats lie, when they are open, and their time zone.
 
-A yard belongs to a club, for all its groups, or to one group. Candidates point to one their group
-may use, or say in free text where they lie.
+A yard belongs to a club, for all its groups, or to one group. A candidate refers to a yard that its
+group may use, or has a place in free text.
 """

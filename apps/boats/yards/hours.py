@@ -1,7 +1,7 @@
 """Opening hours: spans of local time by weekday, as moments of one day.
 
 Local times follow the yard's time zone, so that a span is an hour shorter or longer on the day the
-clocks change. A span never goes past midnight; one that does is two.
+clocks change. A span never goes past midnight; longer hours are two spans.
 """
 
 import re
@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d|24:00")
-MOST_SPANS = 6  # of one day
+MOST_SPANS = 6  # in one day
 MOST_CLOSED_DAYS = 400
 
 Span = tuple[datetime, datetime]
@@ -26,7 +26,7 @@ def open_spans(
     time_zone: str,
     day: date,
 ) -> list[Span] | None:
-    """When it is open on the day, in UTC, earliest first; empty: closed; None: nobody knows."""
+    """Open spans of the day, in UTC, earliest first; empty: closed; None: not known."""
     if day.isoformat() in closed_on:
         return []
     if opening_hours is None:
@@ -36,15 +36,15 @@ def open_spans(
         (moment(day, one["opens"], zone), moment(day, one["closes"], zone))
         for one in opening_hours.get(WEEKDAYS[day.weekday()], ())
     ]
-    # A span within the hour that the clocks leave out is none.
+    # A span within the hour that the clocks skip is dropped.
     return [(opens, closes) for opens, closes in sorted(spans) if opens < closes]
 
 
 def moment(day: date, clock: str, zone: ZoneInfo) -> datetime:
-    """What a local clock shows on the day, in UTC. 24:00 is the midnight after it.
+    """The moment of a local time on the day, in UTC. 24:00 is the midnight after it.
 
-    A time that the clocks leave out is taken as long after midnight as it says (PEP 495, fold 0);
-    one that comes twice is the first.
+    A time that the clocks skip counts from midnight (PEP 495, fold 0); of one that occurs twice it
+    is the first.
     """
     if clock == "24:00":
         day, clock = day + timedelta(days=1), "00:00"
@@ -60,19 +60,27 @@ class SpanFault:
 
 
 def span_faults(spans: Sequence[Mapping[str, str]]) -> list[SpanFault]:
-    """What is wrong with the spans of one day."""
+    """The faults in the spans of one day."""
     faults = []
     earlier: Mapping[str, str] | None = None
     for index, one in enumerate(spans):
         if one["opens"] >= one["closes"]:
-            faults.append(SpanFault(index, "ends_before_it_starts", "It closes after it opens."))
+            faults.append(
+                SpanFault(
+                    index,
+                    "ends_before_it_starts",
+                    "The closing time must be after the opening time.",
+                )
+            )
         elif earlier is not None and one["opens"] < earlier["closes"]:
-            faults.append(SpanFault(index, "overlaps", "Spans of one day follow one another."))
+            faults.append(
+                SpanFault(index, "overlaps", "The spans of a day must be in order and not overlap.")
+            )
         earlier = one
     return faults
 
 
 @cache
 def time_zones() -> frozenset[str]:
-    """Every name of the IANA database that stands for a place or for UTC."""
+    """Every name of the IANA database that is a place or UTC."""
     return frozenset(available_timezones())

@@ -10,7 +10,7 @@ def no_days() -> list[str]:
 
 
 class Yard(Versioned):
-    """A place with boats. `opening_hours` None: nobody knows them; see `hours`."""
+    """A place with boats. `opening_hours` None: not known; see `hours`."""
 
     club = models.ForeignKey(
         Club, null=True, blank=True, on_delete=models.CASCADE, related_name="yards"

@@ -13,7 +13,7 @@ from apps.groups.rules import club_membership_of, membership_of, visible_clubs, 
 
 
 def yards_visible(person: Person) -> QuerySet[Yard]:
-    """Those of the reader's groups, of the clubs they belong to, and of the reader's clubs."""
+    """The yards of the reader's groups, of those groups' clubs, and of the reader's clubs."""
     groups = visible_groups(person)
     return Yard.objects.filter(
         Q(group__in=groups)
@@ -38,7 +38,7 @@ def yards_of_group(person: Person, group_id: uuid.UUID) -> QuerySet[Yard]:
 
 
 def time_zone_of(candidate_list: CandidateList) -> str:
-    """Of the yard where most of a list's boats lie, else of one the group may use, else UTC.
+    """Time zone of the yard where most of a list's boats lie, else of a usable yard, else UTC.
 
     One query.
     """
@@ -48,7 +48,7 @@ def time_zone_of(candidate_list: CandidateList) -> str:
 
 
 def time_zone_of_club(person: Person, club_id: uuid.UUID) -> str:
-    """Of the club's first yard, else UTC."""
+    """Time zone of the club's first yard, else UTC."""
     zones = yards_of_club(person, club_id).order_by("pk").values_list("time_zone", flat=True)
     return zones.first() or "UTC"
 

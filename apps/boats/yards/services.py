@@ -1,4 +1,4 @@
-"""What is done to yards: a club's by its secretary and advisers, a group's by its buyers."""
+"""Changes to yards: a club's by its secretary and advisers, a group's by its buyers."""
 
 import uuid
 from collections.abc import Mapping
@@ -25,7 +25,7 @@ def yard_add(
     group_id: uuid.UUID | None = None,
     id: uuid.UUID | None = None,
 ) -> Yard:
-    """A yard of the club or of the group, whichever is named."""
+    """A new yard of the club or the group that is given."""
     yard = Yard(club_id=club_id, group_id=group_id, **facts)
     require_keeper(by, yard)
     record_create(yard, id)
@@ -45,9 +45,11 @@ def yard_change(*, yard: Yard, by: Person, facts: Mapping[str, Any], expected_ve
 
 @transaction.atomic
 def yard_remove(*, yard: Yard, by: Person, expected_version: int) -> None:
-    """Boats that lie there keep its name and place as their own words."""
+    """Delete a yard. Boats there keep its name and position as their own."""
     require_keeper(by, yard)
-    yard.save_changes(expected_version=expected_version, fields=[])  # nobody changed it meanwhile
+    yard.save_changes(
+        expected_version=expected_version, fields=[]
+    )  # raises `Stale` if it has changed
     boats = Candidate.objects.filter(at_yard=yard).select_related("list").order_by("list", "pk")
     for candidate in boats.select_for_update(of=("self",), no_key=True):
         _leave(candidate, yard, by)
@@ -84,11 +86,11 @@ OF_A_YARD = ("name", "latitude", "longitude", "time_zone", "opening_hours", "clo
 
 @transaction.atomic
 def yards_keep(*, group_id: uuid.UUID, club_id: uuid.UUID, by: Person) -> None:
-    """The club's yards where boats of the group lie become yards of the group's own.
+    """Copy the club's yards where boats of the group lie to the group.
 
-    With all that the group read of them: hours, clock and note. Plans and visits go on by these.
-    Of a yard that the group has like that already it makes no second one. All of the group's lists
-    are out of date for other reasons too.
+    The copies have all that the group could read: hours, time zone and note. Plans and visits then
+    refer to them. If the group has an equal yard already, that one is used. All of the group's
+    lists become stale for other reasons too.
     """
     boats = Candidate.objects.filter(list__group=group_id, at_yard__club=club_id)
     lying = list(
@@ -120,7 +122,7 @@ def require_keeper(by: Person, yard: Yard) -> None:
 
 
 def _group_of(yard: Yard) -> uuid.UUID:
-    """Of a yard that is no club's: a constraint holds it to one of the two."""
+    """The group of a yard without a club: a constraint requires exactly one of the two."""
     assert yard.group_id is not None
     return yard.group_id
 
@@ -128,9 +130,9 @@ def _group_of(yard: Yard) -> uuid.UUID:
 def yard_event_record(
     yard: Yard, by: Person, kind: str, *, deleted: bool = False, **facts: Any
 ) -> None:
-    """A club's yard is news to each of its groups."""
+    """Each of a club's groups gets an event about the club's yard."""
     of_club = Group.objects.filter(club=yard.club_id).exclude(club=None)
-    # In a steady order: two changes at once must not wait for each other's clocks.
+    # In a fixed order: concurrent changes must not deadlock on each other's event sequences.
     groups = sorted(of_club.values_list("pk", flat=True)) if yard.club_id else [_group_of(yard)]
     for group_id in groups:
         event_record(
