@@ -107,6 +107,13 @@ def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
     return membership
 
 
+def actions_of(person: Person, group_id: uuid.UUID) -> frozenset[Action]:
+    """What the person may do in the group, or `NotVisible`. One query."""
+    membership = membership_of(person, group_id)
+    allowed = {action for action, roles in ALLOWED.items() if membership.role in roles}
+    return frozenset(allowed if membership.buys else allowed - {Action.OPINE})
+
+
 def club_membership_of(person: Person, club_id: uuid.UUID) -> ClubMembership:
     membership = (
         ClubMembership.objects.select_related("club")

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from apps.pages import doors, groups, home, lists, me, signing
+from apps.pages import boards, doors, groups, home, lists, me, signing
 
 app_name = "pages"
 
@@ -18,4 +18,5 @@ urlpatterns = [
     path("lists/new", lists.NewListView.as_view(), name="new-list"),
     path("lists/<id:list_id>/settings", lists.ListSettingsView.as_view(), name="list-settings"),
     path("me", me.MeView.as_view(), name="me"),
+    path("lists/<id:list_id>", boards.BoardView.as_view(), name="board"),
 ]

@@ -14,9 +14,11 @@ export class Refused extends Error {
 // Send one request; gives {status, etag, data} or throws `Refused`.
 // body: an object, sent as JSON; a FormData, sent as it is; or undefined.
 // etag: of what is changed, as it was read. key: the same for a repeat of the same request.
-export async function send(method, path, body, { etag, key = newId() } = {}) {
+// held: the ETag of what is already at hand; if that is still so, `status` is 304.
+export async function send(method, path, body, { etag, held, key = newId() } = {}) {
   const headers = { Accept: "application/json", "X-CSRFToken": cookie("csrftoken") };
   if (etag) headers["If-Match"] = etag;
+  if (held) headers["If-None-Match"] = held;
   if (method === "POST") headers["Idempotency-Key"] = key;
   if (body !== undefined && !(body instanceof FormData)) {
     headers["Content-Type"] = "application/json";
@@ -29,7 +31,7 @@ export async function send(method, path, body, { etag, key = newId() } = {}) {
     throw new Refused(0, { detail: "There is no connection. Nothing was sent: try again." });
   }
   const data = await read(answer);
-  if (!answer.ok) throw new Refused(answer.status, data ?? { detail: answer.statusText });
+  if (!answer.ok && answer.status !== 304) throw new Refused(answer.status, data ?? { detail: answer.statusText });
   return { status: answer.status, etag: answer.headers.get("ETag"), data };
 }
 

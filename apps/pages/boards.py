@@ -1,0 +1,96 @@
+"""A list's board, and two of its boats side by side."""
+
+import uuid
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+
+from apps.accounts.models import Person
+from apps.appraisal import columns
+from apps.appraisal.board.selectors import board_read
+from apps.appraisal.figures import Json
+from apps.appraisal.looks.looks_selectors import next_looks_read
+from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
+from apps.appraisal.words import sentences
+from apps.boats.selectors import list_for
+from apps.groups.rules import actions_of
+from apps.http.derived import digest_of
+from apps.pages.base import PageView
+from apps.pages.cost_bars import Scale
+
+LOOKS_SHOWN, VISITS_SHOWN, SURVEYS_SHOWN = 5, 3, 3
+
+
+class BoardView(PageView):
+    def get(self, request: HttpRequest, list_id: uuid.UUID) -> HttpResponse:
+        candidate_list = list_for(self.person, list_id)
+        board = board_read(self.person, list_id)
+        return self.page(
+            "pages/board.html",
+            list=candidate_list,
+            may=may(self.person, candidate_list.group_id),
+            board=board,
+            rows=rows_of(board),
+            looks=looks_shown(next_looks_read(self.person, list_id)),
+        )
+
+
+def may(person: Person, group_id: uuid.UUID) -> dict[str, bool]:
+    """What the person may do in the group, for templates: `may.add`, `may.opine`. One query."""
+    return {action.name.lower(): True for action in actions_of(person, group_id)}
+
+
+def rows_of(board: Json) -> list[Json]:
+    """The boats in order, each with its line and the words of its cells."""
+    rows = board["candidates"]
+    scale = board["budget"] and Scale.of(board["budget"], (row["upfront"] for row in rows))
+    return [
+        {
+            **row,
+            "bar": scale.bar(row["upfront"]) if scale and row["upfront"] else None,
+            "no_cost": sentences.no_cost(row),
+            "condition_said": columns.condition(row["condition"]),
+            "advised": columns.advised(row),
+            "otherwise": list(otherwise(row, board["members"])),
+        }
+        for row in rows
+    ]
+
+
+def otherwise(row: Json, members: Iterable[Json]) -> Iterator[str]:
+    """Whose own order has her elsewhere, as far as the reader may see it."""
+    for member in members:
+        for own in member["places"]:
+            if own["candidate_id"] == row["candidate_id"] and own["place"] != row["place"]:
+                yield f"{member['name']} ({own['place']})"
+
+
+def looks_shown(looks: Json, candidate_id: str = "") -> dict[str, Any]:
+    """The first of what is worth looking at, of one boat if she is named.
+
+    Without any valuation that the reader may see, by how far a look moves the costs.
+    """
+
+    def first(rows: Iterable[Json], most: int) -> list[Json]:
+        return [one for one in rows if candidate_id in ("", one["candidate_id"])][:most]
+
+    checks, visits = first(looks["checks"], LOOKS_SHOWN), first(looks["visits"], VISITS_SHOWN)
+    by_costs = not checks and not visits
+    costs = looks["of_costs"]
+    return {
+        "checks": first(costs["checks"], LOOKS_SHOWN) if by_costs else checks,
+        "visits": first(costs["visits"], VISITS_SHOWN) if by_costs else visits,
+        "surveys": [
+            {**one, "sentence": one["sentence"].removeprefix(SURVEY_ANYWAY).strip()}
+            for one in first(looks["surveys"], SURVEYS_SHOWN)
+            if one["sentence"] != SURVEY_ANYWAY
+        ],
+        "survey_anyway": SURVEY_ANYWAY,
+        "left_out": first(looks["left_out"], LOOKS_SHOWN),
+        "by_costs": costs["sentence"] if by_costs else "",
+        "settled": looks["settled"],
+        "sentences": looks["sentences"],
+        "fresh": looks["fresh"],
+        "etag": digest_of(looks),
+    }

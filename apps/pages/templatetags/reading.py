@@ -1,0 +1,64 @@
+"""Figures on pages in the words of sentences: rounded sums, shares, moments, levels."""
+
+from datetime import datetime
+from typing import Literal
+
+from django import template
+from django.utils import timezone
+
+from apps.appraisal.stored.parts import Range
+from apps.appraisal.words import phrases
+from apps.catalogue.vocabulary import REASONS
+from apps.common import wording
+from apps.reports.boat_sheet import LEVEL_NAMES
+from apps.reports.words import capital, count
+
+register = template.Library()
+register.filter("about", phrases.about)
+register.filter("article", phrases.article)
+register.filter("capital", capital)
+register.filter("percent", wording.percent)
+
+
+@register.filter
+def amount(range_: Range, which: Literal["low", "likely", "high", "mean"]) -> str:
+    """Low, likely, high or mean of a range."""
+    return phrases.amount(range_, which)
+
+
+@register.filter
+def level(number: int) -> str:
+    return LEVEL_NAMES[number]
+
+
+@register.filter
+def reason(code: str) -> str:
+    return REASONS.get(code, code.replace("_", " "))
+
+
+@register.filter
+def spaced(code: str) -> str:
+    """A code of several words as people write it."""
+    return code.replace("_", " ").replace("-", " ")
+
+
+@register.filter
+def moment(when: datetime | str | None) -> str:
+    """'5 March 2026, 09:30' on the reader's clock."""
+    if not when:
+        return "never"
+    known = datetime.fromisoformat(when) if isinstance(when, str) else when
+    there = timezone.localtime(known)
+    return f"{there.day} {there:%B %Y, %H:%M}"
+
+
+@register.filter
+def day(when: datetime | str) -> str:
+    return moment(when).partition(",")[0]
+
+
+@register.filter
+def counted(number: int, one: str) -> str:
+    """'1 boat', '3 boats', 'no boats'; 'person,people' names both."""
+    single, _, many = one.partition(",")
+    return count(number, single, many)
