@@ -17,7 +17,7 @@ from apps.events.subscriptions import INTERNAL, subscribed_kinds
 ROOT = settings.BASE_DIR
 EXAMPLE = (ROOT / ".env.example").read_text()
 # Read by the shell and by the commands that start it, not by the service.
-FOR_COMPOSE = {"POSTGRES_PASSWORD", "PORT"}
+FOR_COMPOSE = {"POSTGRES_PASSWORD", "PORT", "SITE"}
 SAID = """
 import ast
 import json
