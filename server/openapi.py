@@ -63,7 +63,7 @@ SETTINGS: dict[str, object] = {
         "ImportState": "apps.archives.models.Import.State",
         "DeliveryState": "apps.events.models.Delivery.State",
         "WebhookStopped": "apps.events.models.Webhook.Stopped",
-        "NotificationKind": "apps.notifications.types.Kind",
+        "NotificationKind": "apps.notifications.types.NotificationKind",
         "NotificationTypeCode": "apps.notifications.types.CHOICES",
         "NotificationRhythm": "apps.notifications.models.Rhythm",
         "WebhookKind": "apps.groups.api.webhook_serializers.KIND_CHOICES",

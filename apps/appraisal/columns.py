@@ -17,7 +17,7 @@ UNKNOWN = "-"
 
 
 @dataclass(frozen=True)
-class Column:
+class BoardColumn:
     """One column.
 
     name: its header in the file. cell: its value in the file. title: its header on the page.
@@ -90,9 +90,11 @@ def why(row: Json) -> str:
 
 
 COLUMNS = (
-    Column("place", inside("place"), "Place", lambda row: str(row["place"])),
-    Column("boat", inside("name"), "Boat", lambda row: str(row["name"]), holds="words", share=1.6),
-    Column(
+    BoardColumn("place", inside("place"), "Place", lambda row: str(row["place"])),
+    BoardColumn(
+        "boat", inside("name"), "Boat", lambda row: str(row["name"]), holds="words", share=1.6
+    ),
+    BoardColumn(
         "upfront_low",
         inside("upfront", "low"),
         "Up front: low",
@@ -100,7 +102,7 @@ COLUMNS = (
         in_brief="Low",
         of_cost=True,
     ),
-    Column(
+    BoardColumn(
         "upfront_likely",
         inside("upfront", "likely"),
         "likely",
@@ -108,7 +110,7 @@ COLUMNS = (
         in_brief="Likely",
         of_cost=True,
     ),
-    Column(
+    BoardColumn(
         "upfront_high",
         inside("upfront", "high"),
         "high",
@@ -116,19 +118,21 @@ COLUMNS = (
         in_brief="High",
         of_cost=True,
     ),
-    Column(
+    BoardColumn(
         "chance_within_budget",
         inside("within_budget"),
         "Within the budget",
         part("within_budget"),
         of_cost=True,
     ),
-    Column("later_mean", inside("later", "mean"), "Later", amount("later", "mean"), of_cost=True),
-    Column("all_in_low", inside("all_in", "low")),
-    Column("all_in_likely", inside("all_in", "likely")),
-    Column("all_in_high", inside("all_in", "high")),
-    Column("currency", inside("all_in", "currency")),
-    Column(
+    BoardColumn(
+        "later_mean", inside("later", "mean"), "Later", amount("later", "mean"), of_cost=True
+    ),
+    BoardColumn("all_in_low", inside("all_in", "low")),
+    BoardColumn("all_in_likely", inside("all_in", "likely")),
+    BoardColumn("all_in_high", inside("all_in", "high")),
+    BoardColumn("currency", inside("all_in", "currency")),
+    BoardColumn(
         "condition",
         inside("condition", "score"),
         "Condition",
@@ -136,11 +140,13 @@ COLUMNS = (
         holds="words",
         share=2.2,
     ),
-    Column("condition_low", inside("condition", "low")),
-    Column("condition_high", inside("condition", "high")),
-    Column("worst_structural", inside("condition", "worst_structural", "level")),
-    Column("coverage", inside("condition", "coverage"), "Looked at", part("condition", "coverage")),
-    Column(
+    BoardColumn("condition_low", inside("condition", "low")),
+    BoardColumn("condition_high", inside("condition", "high")),
+    BoardColumn("worst_structural", inside("condition", "worst_structural", "level")),
+    BoardColumn(
+        "coverage", inside("condition", "coverage"), "Looked at", part("condition", "coverage")
+    ),
+    BoardColumn(
         "strike_off_advised",
         lambda row: "yes" if row["strike_off_advised"] else "no",
         "Advice",
@@ -148,9 +154,11 @@ COLUMNS = (
         holds="words",
         share=1.8,
     ),
-    Column("reasons", why),
-    Column("before_buying", lambda row: " ".join(one["sentence"] for one in row["before_buying"])),
-    Column("struck_off_because", inside("stage_reason")),
-    Column("candidate_id", inside("candidate_id")),
+    BoardColumn("reasons", why),
+    BoardColumn(
+        "before_buying", lambda row: " ".join(one["sentence"] for one in row["before_buying"])
+    ),
+    BoardColumn("struck_off_because", inside("stage_reason")),
+    BoardColumn("candidate_id", inside("candidate_id")),
 )
 READ = tuple(column for column in COLUMNS if column.title)

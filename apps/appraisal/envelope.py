@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from apps.appraisal.compute.computing import METHOD
 from apps.appraisal.figures import Json
 from apps.appraisal.models import ListAppraisal
-from apps.appraisal.stored import Read, State
+from apps.appraisal.stored import Readability, StoredValue
 from apps.appraisal.words import sentences
 from apps.appraisal.words.sentences import CAUTION
 from apps.boats.list_models import CandidateList
@@ -57,18 +57,19 @@ def envelope(
     candidate_list: CandidateList,
     *,
     origin: Origin,
-    read: Read[Any],
+    read: StoredValue[Any],
     appraisal: ListAppraisal | None,
     behind: Behind,
     money: CatalogueMoney | None = None,
 ) -> Json:
     """The first fields of every derived answer. Two queries, or one if `money` is known."""
     money = money or CatalogueMoney.of(candidate_list)
-    if read.state == State.UNREADABLE:
+    if read.state == Readability.UNREADABLE:
         origin = Origin()
     return {
         "revision": origin.revision,
-        "fresh": read.state == State.WHOLE and not behind().filter(pk=candidate_list.pk).exists(),
+        "fresh": read.state == Readability.WHOLE
+        and not behind().filter(pk=candidate_list.pk).exists(),
         "computed_at": origin.computed_at,
         "method": origin.method,
         "editions": appraisal.editions if appraisal else NO_EDITIONS,
@@ -79,12 +80,12 @@ def envelope(
     }
 
 
-def reading_warnings(read: Read[Any]) -> list[Warned]:
+def reading_warnings(read: StoredValue[Any]) -> list[Warned]:
     """Warnings about results of an earlier version that can be read only in part, or not at all."""
     match read.state:
-        case State.UNREADABLE:
+        case Readability.UNREADABLE:
             return [warned("worked_out_anew", sentences.WORKED_OUT_ANEW)]
-        case State.PARTLY:
+        case Readability.PARTLY:
             return [warned("partly_readable", sentences.PARTLY_READABLE)]
     return []
 

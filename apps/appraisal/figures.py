@@ -7,7 +7,7 @@ import math
 from typing import Any
 
 from apps.appraisal.stored.parts import Amount, Range
-from apps.reckoning.rollup import Estimate
+from apps.reckoning.rollup import CostRange
 
 Json = dict[str, Any]
 
@@ -25,7 +25,7 @@ def _whole(amount: float) -> int:
     return round(amount)  # an int has no negative zero
 
 
-def estimate(figures: Estimate, currency: str) -> Range:
+def estimate(figures: CostRange, currency: str) -> Range:
     """P10, P50, P90 and mean."""
     return {
         "low": f"{_whole(figures.low)}.00",

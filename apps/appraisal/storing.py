@@ -11,7 +11,7 @@ from apps.appraisal.compute.computing import METHOD
 from apps.appraisal.compute.disagreements import disagreements
 from apps.appraisal.compute.results import Narrower, Results
 from apps.appraisal.figures import Json
-from apps.appraisal.looks.looks import Looks
+from apps.appraisal.looks.looks import LookResults
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
 from apps.appraisal.stored import CONSENSUS, value_read
 from apps.boats.list_models import CandidateList
@@ -51,7 +51,7 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
 
 
 @transaction.atomic
-def looks_store(*, list_id: uuid.UUID, revision: int, looks: Looks) -> bool:
+def looks_store(*, list_id: uuid.UUID, revision: int, looks: LookResults) -> bool:
     """Replace next looks, raters and explanations; this completes the round."""
     stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
         looks_revision=revision,

@@ -8,7 +8,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from apps.archives.kinds import Kind
+from apps.archives.kinds import ArchivedKind
 from apps.boats.api.fields import LinkField, RatesField, SourcesField
 from apps.boats.api.yard_serializers import ClosedDaysField, OpeningHoursBody, TimeZoneField
 from apps.boats.list_models import CandidateList
@@ -56,7 +56,7 @@ CURRENCIES = {
 }
 
 
-def shape_faults(kind: Kind, name: str, value: Any) -> Iterator[tuple[str, str]]:
+def shape_faults(kind: ArchivedKind, name: str, value: Any) -> Iterator[tuple[str, str]]:
     """What is wrong with one value of itself: code and detail."""
     shape = SHAPES.get((kind.model, name))
     if shape is not None:
@@ -68,7 +68,7 @@ def shape_faults(kind: Kind, name: str, value: Any) -> Iterator[tuple[str, str]]
         yield "unknown_currency", f"{value!r} is not a currency of ISO 4217."
 
 
-def kind_faults(kind: Kind, record: Any) -> Iterator[Found]:
+def kind_faults(kind: ArchivedKind, record: Any) -> Iterator[Found]:
     """What is wrong with a record as a whole, or with what it refers to."""
     match record:
         case Candidate():

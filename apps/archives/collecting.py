@@ -15,7 +15,7 @@ from django.db.models import ForeignKey, ManyToManyField, Q, QuerySet
 
 from apps.accounts.models import Person, Token
 from apps.accounts.selectors import grants_of
-from apps.archives.kinds import KINDS, Kind
+from apps.archives.kinds import KINDS, ArchivedKind
 from apps.boats.models import Ballot, Valuation
 from apps.catalogue.models import CheckpointVersion
 from apps.groups.models import Group, Membership
@@ -144,7 +144,7 @@ def people_rows(group: Group, rows: Mapping[str, list[Row]], salt: str) -> list[
     ]
 
 
-def people_in(kind: Kind, row: Row) -> Iterator[str]:
+def people_in(kind: ArchivedKind, row: Row) -> Iterator[str]:
     for name in kind.fields:
         if kind.model._meta.get_field(name).related_model is Person and row[name]:
             yield from [row[name]] if isinstance(row[name], str) else row[name]
@@ -158,7 +158,7 @@ def email_digest(email: str, salt: str) -> str:
 # --- What the reader may see ---------------------------------------------------------------------
 
 
-def opinions_open_to(kind: Kind, reader: Person) -> Q:
+def opinions_open_to(kind: ArchivedKind, reader: Person) -> Q:
     """The same rules as apps/boats/selectors.py has them for one candidate or list."""
     if kind.model is Valuation:
         valued = Valuation.objects.filter(person=reader).values("candidate")
@@ -192,7 +192,7 @@ def hide_votes(collected: Collected, reader: Person) -> None:
 # --- Rows ----------------------------------------------------------------------------------------
 
 
-def rows_of(kind: Kind, records: QuerySet[Any]) -> list[Row]:
+def rows_of(kind: ArchivedKind, records: QuerySet[Any]) -> list[Row]:
     """Plain rows of these records, oldest first. One query, and one for each field with many."""
     fields = [kind.model._meta.get_field(name) for name in kind.fields]
     single = [field for field in fields if not isinstance(field, ManyToManyField)]

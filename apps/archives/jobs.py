@@ -57,7 +57,7 @@ def _work(kind: type[Any], pk: uuid.UUID, work: Callable[[Lease[Any]], None]) ->
     except StorageFailed as error:
         failed_for = wait_for_storage(lease, error, version=F("version") + 1)
         log.exception("the storage fails %s %s, for %s", type(job).__name__, job.pk, failed_for)
-    except Superseded:
+    except ImportSuperseded:
         log.info("import %s is gone on with by somebody else", job.pk)
     except (NotAllowed, NotVisible):  # the asker may not any more
         _give_up(job)
@@ -102,7 +102,7 @@ def _import_take(lease: Lease[Import]) -> None:
 def import_carry_out(
     lease: Lease[Import], file: IO[bytes], *, candidates: Iterable[Person]
 ) -> Imported:
-    """Store the archive step by step, from where it is. Raises `Superseded`, `ArchiveInvalid`."""
+    """Store the archive step by step, from where it is. Raises `ImportSuperseded`, `ArchiveInvalid`."""
     taken = lease.job
     progress = Progress(**{name: getattr(taken, name) for name in STEPS})
     progress.begun_at = taken.begun_at or timezone.now()
@@ -124,7 +124,7 @@ def import_now(
     taken.save()
     lease = claim(waiting(Import), taken.pk)
     if lease is None:
-        raise Superseded
+        raise ImportSuperseded
     try:
         imported = import_carry_out(lease, file, candidates=candidates)
     except ArchiveInvalid as refused:
@@ -133,7 +133,7 @@ def import_now(
     return imported, imported.progress.group
 
 
-class Superseded(Exception):
+class ImportSuperseded(Exception):
     """Another worker went on with it, or nobody wants it any more."""
 
 
@@ -141,14 +141,14 @@ def _advance(lease: Lease[Import], made: Progress, imported: Imported) -> None:
     """Only the holder of the lease goes on. A step that was made is no failed attempt."""
     steps = {name: getattr(made, name) for name in STEPS}
     if not lease.job.asked_by.is_active:
-        raise Superseded
+        raise ImportSuperseded
     if made.done:
         done = {"state": Import.State.DONE, "notes": imported.notes, "counts": imported.counts}
         stored = _end(lease, **steps, **done)
     else:
         stored = lease.heartbeat(attempts=0, **steps)
     if not stored:
-        raise Superseded
+        raise ImportSuperseded
 
 
 def _refuse(lease: Lease[Import], refused: ArchiveInvalid) -> None:

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import IO, Any
 
 from apps.archives.collecting import Collected, Row, plain
-from apps.archives.kinds import KINDS, Kind
+from apps.archives.kinds import KINDS, ArchivedKind
 from apps.common.errors import ServiceError, StorageFailed, storage_at_work
 from apps.common.wording import NOT_A_SURVEY
 from apps.viewings.media.files import file_open
@@ -27,7 +27,7 @@ CHUNK = 1024 * 1024
 
 
 @dataclass(frozen=True)
-class Fault:
+class ArchiveFault:
     """One thing wrong with an archive; line 0: the file as a whole, field "": the line as one."""
 
     file: str
@@ -40,12 +40,12 @@ class Fault:
 class ArchiveInvalid(ServiceError):
     """The archive cannot be accepted; every fault found says where."""
 
-    def __init__(self, faults: list[Fault]) -> None:
+    def __init__(self, faults: list[ArchiveFault]) -> None:
         self.faults = faults
 
     @classmethod
     def of(cls, file: str, code: str, detail: str) -> "ArchiveInvalid":
-        return cls([Fault(file, 0, "", code, detail)])
+        return cls([ArchiveFault(file, 0, "", code, detail)])
 
 
 # --- Writing -------------------------------------------------------------------------------------
@@ -89,7 +89,7 @@ def archive_write(collected: Collected, out: IO[bytes], made_at: datetime) -> di
 
 
 def _files_write(
-    packed: zipfile.ZipFile, kind: Kind, rows: list[Row], digests: dict[str, str]
+    packed: zipfile.ZipFile, kind: ArchivedKind, rows: list[Row], digests: dict[str, str]
 ) -> Iterator[Row]:
     """Add the file of each row; yields the rows whose file is there."""
     ids = [row["id"] for row in rows]
@@ -147,7 +147,11 @@ class Archive:
             row = _json(line)
             if not isinstance(row, dict):
                 raise ArchiveInvalid(
-                    [Fault(file_name, number, "", "unreadable", "This line is no JSON object.")]
+                    [
+                        ArchiveFault(
+                            file_name, number, "", "unreadable", "This line is no JSON object."
+                        )
+                    ]
                 )
             yield number, row
 

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from apps.accounts.models import Person
 from apps.archives.collecting import email_digest
-from apps.archives.packing import Archive, ArchiveInvalid, Fault
+from apps.archives.packing import Archive, ArchiveFault, ArchiveInvalid
 from apps.archives.reading import new_ids
 from apps.groups.models import Membership
 
@@ -60,7 +60,9 @@ def people_read(
     for line, row in archive.rows("people"):
         found = _checked(row)
         if found is None or found[0] in people.by_id:
-            faults.append(Fault(FILE, line, "", "invalid", "Needed: its own id, name and kind."))
+            faults.append(
+                ArchiveFault(FILE, line, "", "invalid", "Needed: its own id, name and kind.")
+            )
             continue
         old, name, kind = found
         digest = str(row.get("email_digest"))

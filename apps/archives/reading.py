@@ -20,8 +20,8 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.archives.checks import kind_faults, shape_faults
 from apps.archives.collecting import Row
-from apps.archives.kinds import KINDS, Kind
-from apps.archives.packing import Archive, ArchiveInvalid, Fault
+from apps.archives.kinds import KINDS, ArchivedKind
+from apps.archives.packing import Archive, ArchiveFault, ArchiveInvalid
 from apps.boats.models import Ballot, Candidate
 from apps.catalogue.models import Checkpoint, CheckpointVersion, Remedy
 from apps.catalogue.own.bringing import Brought, is_own_code, too_many, wording_read
@@ -32,20 +32,20 @@ MOST_FAULTS = 100  # told at once: whoever has more has another kind of file
 
 
 @dataclass
-class Read:
+class ReadRecords:
     """Records by kind, in the order of their lines; links of many; what is not as it was."""
 
     records: dict[str, list[Any]] = field(default_factory=dict)
     links: dict["ManyToManyField[Any, Any]", list[tuple[uuid.UUID, uuid.UUID]]] = field(
         default_factory=dict
     )
-    files: list[tuple[Kind, Any, str]] = field(default_factory=list)
+    files: list[tuple[ArchivedKind, Any, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     # Codes that a club or a group gave, of which this service may not have heard yet.
     codes: dict[type[Model], set[str]] = field(default_factory=dict)
 
 
-def records_read(archive: Archive, people: Mapping[str, Person], at: datetime) -> Read:
+def records_read(archive: Archive, people: Mapping[str, Person], at: datetime) -> ReadRecords:
     """All records of a group's archive, their ids made at this time.
 
     Raises `ArchiveInvalid` with up to `MOST_FAULTS` faults.
@@ -58,8 +58,8 @@ class _Reader:
         self.archive = archive
         self.at = at
         self.people = people
-        self.faults: list[Fault] = []
-        self.found = Read()
+        self.faults: list[ArchiveFault] = []
+        self.found = ReadRecords()
         self.known: dict[type[Model], dict[str, Any]] = {}  # by model and old id
         self.codes: dict[type[Model], set[str]] = {
             model: set(model._base_manager.values_list("pk", flat=True))
@@ -72,7 +72,7 @@ class _Reader:
         self.current = dict(Checkpoint.objects.values_list("code", "current"))
         self.other_versions: set[str] = set()
 
-    def read(self) -> Read:
+    def read(self) -> ReadRecords:
         kinds = {
             kind: list(self.archive.rows(kind.name))
             for kind in KINDS
@@ -100,7 +100,7 @@ class _Reader:
 
     # --- Ids ---------------------------------------------------------------------------------
 
-    def _name_anew(self, kind: Kind, rows: list[tuple[int, Row]]) -> None:
+    def _name_anew(self, kind: ArchivedKind, rows: list[tuple[int, Row]]) -> None:
         """A new id for each record, known by its old one."""
         if "id" not in kind.fields:
             return
@@ -117,7 +117,7 @@ class _Reader:
 
     # --- One row -----------------------------------------------------------------------------
 
-    def _record(self, kind: Kind, line: int, row: Row) -> Any:
+    def _record(self, kind: ArchivedKind, line: int, row: Row) -> Any:
         record = self.known.get(kind.model, {}).get(str(row.get("id")).lower()) or kind.model()
         taken = [name for name in kind.fields if name != "id" and name not in kind.computed]
         for name in row.keys() - set(kind.fields):
@@ -134,7 +134,7 @@ class _Reader:
             self.found.files.append((kind, record, kind.media_name(row)))
         return record
 
-    def _set(self, kind: Kind, record: Any, line: int, name: str, value: Any) -> None:
+    def _set(self, kind: ArchivedKind, record: Any, line: int, name: str, value: Any) -> None:
         """Put one value on the record. Raises `Wrong`."""
         of = kind.model._meta.get_field(name)
         if isinstance(of, ManyToManyField):
@@ -185,7 +185,7 @@ class _Reader:
             raise Wrong("unknown_code", f"The catalogue has no {value!r}.")
         return value
 
-    def _know_wordings(self, kind: Kind, rows: list[tuple[int, Row]]) -> None:
+    def _know_wordings(self, kind: ArchivedKind, rows: list[tuple[int, Row]]) -> None:
         """Whatever is found in these words, of a club's too, keeps them: they come along."""
         brought = Brought()
         for (line, _), record in zip(rows, self.found.records[kind.name], strict=True):
@@ -212,7 +212,7 @@ class _Reader:
 
     # --- Rows together -----------------------------------------------------------------------
 
-    def _check_together(self, kinds: Mapping[Kind, list[tuple[int, Row]]]) -> None:
+    def _check_together(self, kinds: Mapping[ArchivedKind, list[tuple[int, Row]]]) -> None:
         if too_many(self.found.records.get("catalogue_changes", ())):
             raise ArchiveInvalid.of("catalogue_changes.jsonl", "too_many_rows", "Too many entries.")
         for kind, rows in kinds.items():
@@ -220,9 +220,9 @@ class _Reader:
                 for name, code, detail in kind_faults(kind, record):
                     self._fault(kind, line, name, code, detail)
 
-    def _fault(self, kind: Kind, line: int, name: str, code: str, detail: str) -> None:
+    def _fault(self, kind: ArchivedKind, line: int, name: str, code: str, detail: str) -> None:
         if len(self.faults) < MOST_FAULTS:
-            self.faults.append(Fault(kind.file_name, line, name, code, detail))
+            self.faults.append(ArchiveFault(kind.file_name, line, name, code, detail))
 
 
 @dataclass(eq=False)

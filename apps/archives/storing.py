@@ -20,10 +20,10 @@ from django.db.models import ManyToManyField
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.archives.kinds import KINDS, Kind
+from apps.archives.kinds import KINDS, ArchivedKind
 from apps.archives.packing import Archive, ArchiveInvalid
 from apps.archives.people import People, people_read
-from apps.archives.reading import Read, records_read
+from apps.archives.reading import ReadRecords, records_read
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.models import CheckpointVersion
 from apps.events.services import event_record
@@ -85,7 +85,7 @@ class Imported:
         self.progress = progress or Progress()
         at = self.progress.begun_at
         self.people: People = people_read(archive, candidates, at, self.progress.recognised)
-        self.read: Read = records_read(archive, self.people.by_id, at)
+        self.read: ReadRecords = records_read(archive, self.people.by_id, at)
         self.notes = [*self.read.notes, *self._people_notes()]
         self.files = {media.pk: name for _, media, name in self.read.files}
 
@@ -151,7 +151,7 @@ class Imported:
                 self._insert(kind, records)
                 self.progress.wordings = [record.pk for record in records]
 
-    def _store(self, kind: Kind, batch: Sequence[Any], at: int) -> None:
+    def _store(self, kind: ArchivedKind, batch: Sequence[Any], at: int) -> None:
         self._insert(kind, batch)
         self.progress.stored = at
 
@@ -177,7 +177,7 @@ class Imported:
             facts={"counts": self.counts},
         )
 
-    def _insert(self, kind: Kind, records: Sequence[Any]) -> None:
+    def _insert(self, kind: ArchivedKind, records: Sequence[Any]) -> None:
         for record in records:
             if kind.group == "group":
                 record.group = self.group
@@ -208,7 +208,7 @@ class Imported:
             batch_size=BATCH,
         )
 
-    def _keep_dates(self, kind: Kind, records: Sequence[Any], made: list[Any]) -> None:
+    def _keep_dates(self, kind: ArchivedKind, records: Sequence[Any], made: list[Any]) -> None:
         """When a record was made is part of the record; storing it anew has set it to now."""
         if "created_at" not in kind.fields or not records:
             return
@@ -230,7 +230,7 @@ class Imported:
                 group=self.group, person=self.by, role=Membership.Role.ORGANISER, buys=False
             )
 
-    def _store_files(self, kind: Kind, batch: Sequence[Media]) -> None:
+    def _store_files(self, kind: ArchivedKind, batch: Sequence[Media]) -> None:
         """As if they had just been sent: a file from elsewhere is read and written anew by a job.
 
         Before their records: a file too much is swept, one too few would be missed.
@@ -246,7 +246,7 @@ class Imported:
             file_store(media, "original", io.BytesIO(content))
 
 
-def broken(error: Exception, kind: Kind) -> str:
+def broken(error: Exception, kind: ArchivedKind) -> str:
     """What the records of this kind have to keep to and some row does not, in words."""
     message = str(error)
     named = (rule.name for rule in kind.model._meta.constraints if rule.name in message)
@@ -278,7 +278,7 @@ def group_discard(group_id: uuid.UUID, newcomers: Iterable[str]) -> None:
         Person.objects.filter(pk__in=list(newcomers), is_active=False).delete()
 
 
-def _to_itself(kind: Kind) -> list[str]:
+def _to_itself(kind: ArchivedKind) -> list[str]:
     """Fields by which a row refers to another of its kind, such as to what it supersedes."""
     fields = kind.model._meta.concrete_fields
     return [one.name for one in fields if one.related_model is kind.model]

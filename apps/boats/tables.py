@@ -22,7 +22,7 @@ class CellFault:
 
 
 @dataclass(frozen=True)
-class Row:
+class TableRow:
     """The cells of one boat by column, empty ones left out."""
 
     number: int
@@ -36,7 +36,7 @@ class TableInvalid(Exception):
         self.faults = faults
 
 
-def read_rows(text: str, columns: Collection[str], needed: Collection[str]) -> list[Row]:
+def read_rows(text: str, columns: Collection[str], needed: Collection[str]) -> list[TableRow]:
     """The rows below the header; empty ones are skipped. Raises `TableInvalid`.
 
     The header may have `columns`, in any order, and must have `needed`.
@@ -54,7 +54,7 @@ def read_rows(text: str, columns: Collection[str], needed: Collection[str]) -> l
                 CellFault(number, "", "too_many_cells", "There are more cells than columns.")
             )
         cells = {name: cell.strip() for name, cell in zip(header, record, strict=False)}
-        rows.append(Row(number, {name: cell for name, cell in cells.items() if cell}))
+        rows.append(TableRow(number, {name: cell for name, cell in cells.items() if cell}))
     if not rows:
         faults.append(CellFault(HEADER, "", "no_rows", "There is no boat below the header."))
     if len(rows) > MOST_ROWS:

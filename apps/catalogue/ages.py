@@ -13,8 +13,8 @@ from typing import Protocol
 
 import numpy as np
 
-from apps.catalogue.content import Checkpoint
-from apps.catalogue.scales import Scale
+from apps.catalogue.content import CheckpointEntry
+from apps.catalogue.scales import ScaleEntry
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.priors import REFERENCE_AGE
 
@@ -84,7 +84,9 @@ def effective_age(years: float) -> float:
     return years if past <= 0 else WEARS_UNTIL + REFITTED_BY * -math.expm1(-past / REFITTED_BY)
 
 
-def part_ages(ages: Sequence[tuple[PartAge, ...]], checkpoints: Sequence[Checkpoint]) -> Floats:
+def part_ages(
+    ages: Sequence[tuple[PartAge, ...]], checkpoints: Sequence[CheckpointEntry]
+) -> Floats:
     """(I, J) years: age of what each checkpoint looks at on each boat; the boat's own as effective.
 
     A part's age is its actual age: a refit gives a younger part.
@@ -96,8 +98,8 @@ def part_ages(ages: Sequence[tuple[PartAge, ...]], checkpoints: Sequence[Checkpo
 
 def levels_by_year(
     ages: Sequence[tuple[PartAge, ...]],
-    checkpoints: Sequence[Checkpoint],
-    scales: Mapping[str, Scale],
+    checkpoints: Sequence[CheckpointEntry],
+    scales: Mapping[str, ScaleEntry],
 ) -> Ints:
     """(I, J): the lowest level possible by the known year of the part; 0 elsewhere.
 

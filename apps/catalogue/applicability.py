@@ -7,7 +7,7 @@ condition that nobody stated does not hold.
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from apps.catalogue.content import Caution, Checkpoint
+from apps.catalogue.content import CautionEntry, CheckpointEntry
 from apps.catalogue.snapshot import Catalogue
 from apps.catalogue.vocabulary import CONDITIONS
 
@@ -19,8 +19,8 @@ IMPLIED: Mapping[str, tuple[str, ...]] = {"mast_elsewhere": ("mast_down",)}
 class PossibleCheck:
     """hampered: the conditions (`vocabulary.CONDITIONS`) that make the look only a guess."""
 
-    checkpoint: Checkpoint
-    cautions: tuple[Caution, ...]
+    checkpoint: CheckpointEntry
+    cautions: tuple[CautionEntry, ...]
     hampered: tuple[str, ...] = ()
 
 
@@ -28,7 +28,7 @@ class PossibleCheck:
 class PreventedCheck:
     """`reasons` are codes of `vocabulary.CONDITIONS`, which gives their texts."""
 
-    checkpoint: Checkpoint
+    checkpoint: CheckpointEntry
     reasons: tuple[str, ...]
 
 
@@ -40,7 +40,7 @@ class Checklist:
     not_possible: tuple[PreventedCheck, ...]
 
 
-def applies(checkpoint: Checkpoint, particulars: Mapping[str, str | None]) -> bool:
+def applies(checkpoint: CheckpointEntry, particulars: Mapping[str, str | None]) -> bool:
     """Whether the boat has, or may have, the part that the checkpoint looks at."""
     return all(
         not particulars.get(name) or particulars[name] in allowed
@@ -48,7 +48,7 @@ def applies(checkpoint: Checkpoint, particulars: Mapping[str, str | None]) -> bo
     )
 
 
-def prevented(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str, ...]:
+def prevented(checkpoint: CheckpointEntry, conditions: Collection[str]) -> tuple[str, ...]:
     """The present conditions that rule the checkpoint out.
 
     Raises ValueError for an unknown condition.
@@ -56,7 +56,7 @@ def prevented(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str,
     return _holding(checkpoint.prevented_by, conditions)
 
 
-def hampered(checkpoint: Checkpoint, conditions: Collection[str]) -> tuple[str, ...]:
+def hampered(checkpoint: CheckpointEntry, conditions: Collection[str]) -> tuple[str, ...]:
     """The present conditions in which a look at it is no better than a guess.
 
     Raises ValueError for an unknown condition.

@@ -121,7 +121,7 @@ def scales_out_of_order(catalogue: Catalogue) -> Iterator[str]:
 
 
 def checkpoint_contradictions(
-    checkpoint: content.Checkpoint, catalogue: Catalogue
+    checkpoint: content.CheckpointEntry, catalogue: Catalogue
 ) -> Iterator[str]:
     yield from checkpoint_shape_contradictions(checkpoint, catalogue)
     if catalogue.remedies.keys() >= {trigger.code for trigger in checkpoint.remedies}:
@@ -129,7 +129,7 @@ def checkpoint_contradictions(
 
 
 def checkpoint_shape_contradictions(
-    checkpoint: content.Checkpoint, catalogue: Catalogue
+    checkpoint: content.CheckpointEntry, catalogue: Catalogue
 ) -> Iterator[str]:
     """Contradictions within the checkpoint itself, without its remedies' costs."""
     if checkpoint.place == "ask" and not checkpoint.ask:
@@ -156,12 +156,12 @@ def checkpoint_shape_contradictions(
                 yield f"{at}: is likely at level {level} but has no extent there"
 
 
-def receipt_may_clear(checkpoint: content.Checkpoint) -> bool:
+def receipt_may_clear(checkpoint: content.CheckpointEntry) -> bool:
     """Whether a new part settles a doubt: never for structure."""
     return "structural" not in checkpoint.concerns and not checkpoint.professional_only
 
 
-def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterator[str]:
+def falling_cost(checkpoint: content.CheckpointEntry, catalogue: Catalogue) -> Iterator[str]:
     """A worse level may not cost less to repair, however the boat is built."""
     for built_of in ways_of_building(checkpoint, catalogue):
         costs = expected_costs(checkpoint, catalogue, built_of)
@@ -175,7 +175,7 @@ def falling_cost(checkpoint: content.Checkpoint, catalogue: Catalogue) -> Iterat
 
 
 def ways_of_building(
-    checkpoint: content.Checkpoint, catalogue: Catalogue
+    checkpoint: content.CheckpointEntry, catalogue: Catalogue
 ) -> Iterator[Mapping[str, str]]:
     """The usual build, and one for each variant of a remedy that the checkpoint calls for."""
     yield {}
@@ -185,7 +185,7 @@ def ways_of_building(
 
 
 def expected_costs(
-    checkpoint: content.Checkpoint,
+    checkpoint: content.CheckpointEntry,
     catalogue: Catalogue,
     built_of: Mapping[str, str] | None = None,
 ) -> list[float]:
@@ -205,5 +205,5 @@ def expected_costs(
     ]
 
 
-def reference_price(remedy: content.Remedy, catalogue: Catalogue) -> float:
+def reference_price(remedy: content.RemedyEntry, catalogue: Catalogue) -> float:
     return remedy.hours.mean * catalogue.money.yard_rate.likely + remedy.parts.mean

@@ -92,14 +92,14 @@ class ThreePoints:
 
 
 @dataclass(frozen=True)
-class Area(Entry):
+class AreaEntry(Entry):
     code: Code
     title: Title
     position: Annotated[Position, meaning("walking order")]
 
 
 @dataclass(frozen=True)
-class Caution(Entry):
+class CautionEntry(Entry):
     code: Code
     title: Title
     text: Annotated[str, text(1000)]
@@ -137,7 +137,7 @@ class PricedScaling(Scaling):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Priced(Entry):
+class PricedEntry(Entry):
     """Work that takes a yard's hours, and parts."""
 
     code: Code
@@ -154,7 +154,7 @@ class Priced(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Enabling(Priced):
+class EnablingEntry(PricedEntry):
     """Work that several remedies need first and that is paid once."""
 
 
@@ -172,7 +172,7 @@ class Variant(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Remedy(Priced):
+class RemedyEntry(PricedEntry):
     """One thing to repair, priced for one unit of extent."""
 
     scale: PricedScaling
@@ -192,7 +192,7 @@ class Remedy(Priced):
         """
         return self.scale.by == "price"
 
-    def on(self, built_of: Mapping[str, str]) -> "Remedy":
+    def on(self, built_of: Mapping[str, str]) -> "RemedyEntry":
         """The remedy with the figures for a boat of this build, as far as her build is known."""
         for variant in self.variants:
             if all(built_of.get(name) in values for name, values in variant.applies.items()):
@@ -201,7 +201,7 @@ class Remedy(Priced):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Fee(Entry):
+class FeeEntry(Entry):
     """A cost of buying (once): per metre or per boat."""
 
     code: Code
@@ -218,7 +218,7 @@ class Fee(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RunningCost(Fee):
+class RunningCostEntry(FeeEntry):
     """A cost of keeping (yearly): per metre, per boat, or a share of her value."""
 
     per: Annotated[str, one_of(vocabulary.RUNNING_BASES)]
@@ -235,7 +235,7 @@ class Rate(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Belief(Entry):
+class BeliefEntry(Entry):
     """The levels expected before anybody looks: model.md 1."""
 
     mu: Annotated[float, number(-2, 4), meaning("level of an ordinary boat after 30 years of wear")]
@@ -299,7 +299,7 @@ class FiledCheckpoint(Entry):
     receipt_clears: Annotated[
         Flag, meaning("a receipt for what was renewed or serviced closes a doubt")
     ] = False
-    belief: Belief
+    belief: BeliefEntry
     applies: Annotated[
         Particulars, meaning("the values that each of these particulars may have")
     ] = field(default_factory=dict)
@@ -331,7 +331,7 @@ class FiledCheckpoint(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Checkpoint(FiledCheckpoint):
+class CheckpointEntry(FiledCheckpoint):
     """A checkpoint with its area. Clubs and groups may leave out where and when to look."""
 
     area: Code

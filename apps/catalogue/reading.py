@@ -11,24 +11,24 @@ from typing import Annotated, Any
 
 from apps.catalogue import checking, schema
 from apps.catalogue.content import (
-    Area,
-    Caution,
-    Checkpoint,
+    AreaEntry,
+    CautionEntry,
+    CheckpointEntry,
     Code,
-    Enabling,
-    Fee,
+    EnablingEntry,
+    FeeEntry,
     FiledCheckpoint,
     Position,
-    Remedy,
-    RunningCost,
+    RemedyEntry,
+    RunningCostEntry,
     Source,
     ThreePoints,
     Title,
 )
 from apps.catalogue.fields import Entry, many, number, text
-from apps.catalogue.scales import Scale
+from apps.catalogue.scales import ScaleEntry
 from apps.catalogue.schema import Document
-from apps.catalogue.snapshot import Basis, Catalogue, Money, in_walking_order
+from apps.catalogue.snapshot import Catalogue, CatalogueCosts, CostBasis, in_walking_order
 
 # --- The files -----------------------------------------------------------------------------------
 
@@ -42,9 +42,9 @@ class AreaFile(Entry):
 
 
 @dataclass(frozen=True)
-class RemediesFile(Basis):
+class RemediesFile(CostBasis):
     yard_rate: ThreePoints
-    remedy: tuple[Remedy, ...]
+    remedy: tuple[RemedyEntry, ...]
 
 
 @dataclass(frozen=True)
@@ -65,11 +65,11 @@ def list_of(key: str, kind: type[Entry]) -> type[Any]:
 
 FILES: Mapping[str, type[Entry]] = {
     "remedies.toml": RemediesFile,
-    "enabling.toml": list_of("enabling", Enabling),
-    "cautions.toml": list_of("caution", Caution),
-    "scales.toml": list_of("scale", Scale),
-    "purchase.toml": list_of("fee", Fee),
-    "running.toml": list_of("running", RunningCost),
+    "enabling.toml": list_of("enabling", EnablingEntry),
+    "cautions.toml": list_of("caution", CautionEntry),
+    "scales.toml": list_of("scale", ScaleEntry),
+    "purchase.toml": list_of("fee", FeeEntry),
+    "running.toml": list_of("running", RunningCostEntry),
     "price_index.toml": PriceIndexFile,
 }
 
@@ -151,12 +151,12 @@ def build(files: Mapping[str, Any]) -> Catalogue:
     areas.sort(key=lambda each: each.position)
     remedies: RemediesFile = files["remedies.toml"]
     return Catalogue(
-        money=Money(
-            basis=Basis(remedies.base_year, remedies.currency, remedies.reference_loa_m),
+        money=CatalogueCosts(
+            basis=CostBasis(remedies.base_year, remedies.currency, remedies.reference_loa_m),
             yard_rate=remedies.yard_rate,
             price_index={int(year): at for year, at in files["price_index.toml"].annual.items()},
         ),
-        areas={each.area: Area(each.area, each.title, each.position) for each in areas},
+        areas={each.area: AreaEntry(each.area, each.title, each.position) for each in areas},
         cautions=by_code(files["cautions.toml"].caution),
         scales=by_code(files["scales.toml"].scale),
         enabling=by_code(files["enabling.toml"].enabling),
@@ -164,7 +164,11 @@ def build(files: Mapping[str, Any]) -> Catalogue:
         fees=by_code(files["purchase.toml"].fee),
         running=by_code(files["running.toml"].running),
         checkpoints=in_walking_order(
-            (Checkpoint(area=each.area, **vars(one)) for each in areas for one in each.checkpoint),
+            (
+                CheckpointEntry(area=each.area, **vars(one))
+                for each in areas
+                for one in each.checkpoint
+            ),
             {each.area: each.position for each in areas},
         ),
     )

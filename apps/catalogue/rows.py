@@ -13,8 +13,8 @@ from apps.catalogue import content, cost_models, models, schema
 from apps.catalogue.content import ThreePoints
 from apps.catalogue.fields import Entry
 from apps.catalogue.own.kinds import checkpoint_read
-from apps.catalogue.scales import Grade, Scale
-from apps.catalogue.snapshot import Basis, Money
+from apps.catalogue.scales import Grade, ScaleEntry
+from apps.catalogue.snapshot import CatalogueCosts, CostBasis
 
 T = TypeVar("T", bound=Entry)
 
@@ -44,7 +44,7 @@ def columns(model: type[Model], thing: Entry) -> dict[str, Any]:
     return {name: value for name, value in row.items() if name in known}
 
 
-def money_row(money: Money) -> dict[str, Any]:
+def money_row(money: CatalogueCosts) -> dict[str, Any]:
     rate = {f"yard_rate_{point}": getattr(money.yard_rate, point) for point in POINTS}
     return {**vars(money.basis), **rate, "price_index": money.price_index}
 
@@ -75,18 +75,18 @@ def three_points(row: Model, name: str) -> ThreePoints:
     return ThreePoints(*(getattr(row, f"{name}_{point}") for point in POINTS))
 
 
-def money_of(edition: models.Edition) -> Money:
-    return Money(
-        basis=thing_of(Basis, edition),
+def money_of(edition: models.Edition) -> CatalogueCosts:
+    return CatalogueCosts(
+        basis=thing_of(CostBasis, edition),
         yard_rate=three_points(edition, "yard_rate"),
         # Keys are text in JSON.
         price_index={int(year): index for year, index in edition.price_index.items()},
     )
 
 
-def scale_of(row: models.Scale) -> Scale:
+def scale_of(row: models.Scale) -> ScaleEntry:
     grades = tuple(Grade(**grade) for grade in row.grades)
-    return thing_of(Scale, row, range=(row.lowest, row.highest), grades=grades)
+    return thing_of(ScaleEntry, row, range=(row.lowest, row.highest), grades=grades)
 
 
 def priced(row: cost_models.Priced, *, by_price: bool = False) -> dict[str, Any]:
@@ -100,13 +100,13 @@ def priced(row: cost_models.Priced, *, by_price: bool = False) -> dict[str, Any]
     }
 
 
-def enabling_of(row: cost_models.Enabling) -> content.Enabling:
-    return thing_of(content.Enabling, row, **priced(row))
+def enabling_of(row: cost_models.Enabling) -> content.EnablingEntry:
+    return thing_of(content.EnablingEntry, row, **priced(row))
 
 
-def remedy_of(version: models.RemedyVersion) -> content.Remedy:
+def remedy_of(version: models.RemedyVersion) -> content.RemedyEntry:
     return thing_of(
-        content.Remedy,
+        content.RemedyEntry,
         version,
         code=version.remedy_id,
         area=version.area_id,
@@ -116,17 +116,17 @@ def remedy_of(version: models.RemedyVersion) -> content.Remedy:
     )
 
 
-def checkpoint_of(version: models.CheckpointVersion) -> content.Checkpoint:
+def checkpoint_of(version: models.CheckpointVersion) -> content.CheckpointEntry:
     if version.own is not None:  # it may name things of its owner, which have no rows
         return checkpoint_read(version.checkpoint_id, version.own)
     scale = version.measure_scale_id
     return thing_of(
-        content.Checkpoint,
+        content.CheckpointEntry,
         version,
         code=version.checkpoint_id,
         area=version.area_id,
         cautions=tuple(sorted(caution.code for caution in version.cautions.all())),
-        belief=thing_of(content.Belief, version),
+        belief=thing_of(content.BeliefEntry, version),
         measure=(
             content.Measure(version.measure_name, version.measure_unit, scale) if scale else None
         ),

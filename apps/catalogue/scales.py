@@ -20,7 +20,7 @@ class Grade(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Scale(Entry):
+class ScaleEntry(Entry):
     code: Code
     title: Title
     unit: Unit

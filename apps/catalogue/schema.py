@@ -22,7 +22,7 @@ adapter: Callable[[Any], TypeAdapter[Any]] = cache(TypeAdapter)
 
 
 @dataclass(frozen=True)
-class Fault:
+class SchemaFault:
     """path: to the value, or to the missing or unknown key. phrase: "lacks weight"."""
 
     path: tuple[str | int, ...]
@@ -36,7 +36,7 @@ def read(kind: type[T], payload: Mapping[str, Any]) -> T:
     return found
 
 
-def faults(kind: type[Entry], payload: Any) -> Iterator[Fault]:
+def faults(kind: type[Entry], payload: Any) -> Iterator[SchemaFault]:
     """All faults of a document as content of this kind."""
     try:
         adapter(kind).validate_python(payload)
@@ -88,14 +88,14 @@ PHRASES = {
 }
 
 
-def _fault(error: ErrorDetails) -> Fault:
+def _fault(error: ErrorDetails) -> SchemaFault:
     path, given, message = error["loc"], error["input"], error["msg"]
     if path[-1:] == ("[key]",):
-        return Fault(path[:-1], "unknown_field", f"does not know {path[-2]}")
+        return SchemaFault(path[:-1], "unknown_field", f"does not know {path[-2]}")
     code, phrase = PHRASES.get(error["type"], ("invalid", "{message}"))
     key = path[-1] if path else ""
     words = {"key": key, "given": given, "figure": _figure(given), "message": message}
-    return Fault(path, code, phrase.format(**words, **error.get("ctx", {})))
+    return SchemaFault(path, code, phrase.format(**words, **error.get("ctx", {})))
 
 
 def _figure(given: Any) -> str:

@@ -142,13 +142,13 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
     checkpoints = current_checkpoints()
     catalogue = Catalogue(
         money=rows.money_of(edition),
-        areas=by_code(Area, partial(rows.thing_of, content.Area)),
-        cautions=by_code(Caution, partial(rows.thing_of, content.Caution)),
+        areas=by_code(Area, partial(rows.thing_of, content.AreaEntry)),
+        cautions=by_code(Caution, partial(rows.thing_of, content.CautionEntry)),
         scales=by_code(Scale, rows.scale_of),
         enabling=by_code(Enabling, rows.enabling_of),
         remedies={version.remedy_id: rows.remedy_of(version) for version in current_remedies()},
-        fees=by_code(Fee, partial(rows.thing_of, content.Fee)),
-        running=by_code(RunningCost, partial(rows.thing_of, content.RunningCost)),
+        fees=by_code(Fee, partial(rows.thing_of, content.FeeEntry)),
+        running=by_code(RunningCost, partial(rows.thing_of, content.RunningCostEntry)),
         checkpoints={version.checkpoint_id: rows.checkpoint_of(version) for version in checkpoints},
     )
     return Snapshot(

@@ -9,7 +9,7 @@ from django.db import transaction
 from apps.catalogue import content, cost_models, models, rows
 from apps.catalogue.fields import Entry
 from apps.catalogue.reading import read_catalogue
-from apps.catalogue.snapshot import Basis, Catalogue, digest
+from apps.catalogue.snapshot import Catalogue, CostBasis, digest
 
 
 @dataclass
@@ -69,7 +69,9 @@ def keep(model: type[cost_models.Coded], things: Mapping[str, Entry]) -> None:
         )
 
 
-def keep_remedies(remedies: Iterable[content.Remedy], basis: Basis, loaded: Loaded) -> None:
+def keep_remedies(
+    remedies: Iterable[content.RemedyEntry], basis: CostBasis, loaded: Loaded
+) -> None:
     stored = models.RemedyVersion.objects.select_related("remedy").order_by("number")
     latest = {version.remedy_id: version for version in stored}
     for remedy in remedies:
@@ -83,7 +85,7 @@ def keep_remedies(remedies: Iterable[content.Remedy], basis: Basis, loaded: Load
 
 
 def remedy_version_create(
-    remedy: content.Remedy,
+    remedy: content.RemedyEntry,
     digested: str,
     *,
     after: models.RemedyVersion | None,
@@ -100,7 +102,7 @@ def remedy_version_create(
     return version
 
 
-def keep_checkpoints(checkpoints: Iterable[content.Checkpoint], loaded: Loaded) -> None:
+def keep_checkpoints(checkpoints: Iterable[content.CheckpointEntry], loaded: Loaded) -> None:
     base = models.CheckpointVersion.objects.filter(club=None, group=None)
     stored = base.select_related("checkpoint").order_by("number")
     latest = {version.checkpoint_id: version for version in stored}
@@ -116,7 +118,7 @@ def keep_checkpoints(checkpoints: Iterable[content.Checkpoint], loaded: Loaded) 
 
 
 def checkpoint_version_create(
-    checkpoint: content.Checkpoint,
+    checkpoint: content.CheckpointEntry,
     digested: str,
     *,
     after: models.CheckpointVersion | None,

@@ -7,22 +7,22 @@ from dataclasses import asdict, dataclass, field
 from typing import Annotated, Any
 
 from apps.catalogue.content import (
-    Area,
-    Caution,
-    Checkpoint,
-    Enabling,
-    Fee,
-    Remedy,
-    RunningCost,
+    AreaEntry,
+    CautionEntry,
+    CheckpointEntry,
+    EnablingEntry,
+    FeeEntry,
+    RemedyEntry,
+    RunningCostEntry,
     ThreePoints,
 )
 from apps.catalogue.fields import Entry, meaning, number, text, whole
-from apps.catalogue.scales import Scale
+from apps.catalogue.scales import ScaleEntry
 from apps.catalogue.vocabulary import PLACES
 
 
 @dataclass(frozen=True)
-class Basis(Entry):
+class CostBasis(Entry):
     """The basis of the catalogue's costs."""
 
     base_year: Annotated[int, whole(1900, 2200), meaning("year of the prices")]
@@ -31,10 +31,10 @@ class Basis(Entry):
 
 
 @dataclass(frozen=True)
-class Money:
+class CatalogueCosts:
     """The basis of costs, an hour of a yard's labour, and the index that moves prices to a year."""
 
-    basis: Basis
+    basis: CostBasis
     yard_rate: ThreePoints
     price_index: Mapping[int, float]
 
@@ -67,15 +67,15 @@ class Money:
 class Catalogue:
     """All entries, by code; checkpoints in walking order."""
 
-    money: Money
-    areas: Mapping[str, Area]
-    cautions: Mapping[str, Caution]
-    scales: Mapping[str, Scale]
-    enabling: Mapping[str, Enabling]
-    remedies: Mapping[str, Remedy]
-    fees: Mapping[str, Fee]
-    running: Mapping[str, RunningCost]
-    checkpoints: Mapping[str, Checkpoint]
+    money: CatalogueCosts
+    areas: Mapping[str, AreaEntry]
+    cautions: Mapping[str, CautionEntry]
+    scales: Mapping[str, ScaleEntry]
+    enabling: Mapping[str, EnablingEntry]
+    remedies: Mapping[str, RemedyEntry]
+    fees: Mapping[str, FeeEntry]
+    running: Mapping[str, RunningCostEntry]
+    checkpoints: Mapping[str, CheckpointEntry]
 
 
 @dataclass(frozen=True)
@@ -121,12 +121,12 @@ class Snapshot:
 
 
 def in_walking_order(
-    checkpoints: Iterable[Checkpoint], area_positions: Mapping[str, int]
-) -> dict[str, Checkpoint]:
+    checkpoints: Iterable[CheckpointEntry], area_positions: Mapping[str, int]
+) -> dict[str, CheckpointEntry]:
     """By code, in the order of a walk: by place, the area's position and their own."""
     places = list(PLACES)
 
-    def order(checkpoint: Checkpoint) -> tuple[int, int, int, str]:
+    def order(checkpoint: CheckpointEntry) -> tuple[int, int, int, str]:
         area = area_positions.get(checkpoint.area, len(area_positions))
         return places.index(checkpoint.place), area, checkpoint.position, checkpoint.code
 

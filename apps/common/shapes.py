@@ -60,22 +60,22 @@ def found(shape: type[T], stored: object) -> Found[T]:
     hint: Any = shape  # like those inside it
     try:
         value = _reader(hint)(stored, left_out)
-    except Undecryptable as fault:
+    except UnreadableShape as fault:
         return Found(None, (fault.at,))
     return Found(value, tuple(left_out))
 
 
-class Undecryptable(Exception):
+class UnreadableShape(Exception):
     """`at`: keys from the outside in, as 'rows.advice.code'."""
 
     at = ""
 
-    def under(self, key: str) -> "Undecryptable":
+    def under(self, key: str) -> "UnreadableShape":
         self.at = f"{key}.{self.at}" if self.at else key
         return self
 
 
-# Gives the value as it was read, and appends where something was left out. Raises `Undecryptable`.
+# Gives the value as it was read, and appends where something was left out. Raises `UnreadableShape`.
 Reader = Callable[[Any, list[str]], Any]
 
 
@@ -110,14 +110,14 @@ def _object(shape: Any) -> Reader:
 
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, dict):
-            raise Undecryptable
+            raise UnreadableShape
         whole = {}
         for name, reader, missing in fields:
             if name not in value and missing is GONE:
                 continue
             try:
                 whole[name] = _within(reader, value.get(name, MISSING), name, left_out)
-            except Undecryptable as fault:
+            except UnreadableShape as fault:
                 if missing is NEEDED:
                     raise
                 left_out.append(fault.at)
@@ -149,12 +149,12 @@ def _line_by_line(shape: Any) -> Reader:
 
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, of):
-            raise Undecryptable
+            raise UnreadableShape
         kept = {}
         for key, line in value.items() if of is dict else enumerate(value):
             try:
                 kept[key] = _within(reader, line, str(key), left_out)
-            except Undecryptable as fault:
+            except UnreadableShape as fault:
                 left_out.append(fault.at)
         return kept if of is dict else list(kept.values())
 
@@ -164,7 +164,7 @@ def _line_by_line(shape: Any) -> Reader:
 def _list(reader: Reader) -> Reader:
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, list):
-            raise Undecryptable
+            raise UnreadableShape
         return [_within(reader, one, str(n), left_out) for n, one in enumerate(value)]
 
     return read
@@ -175,7 +175,7 @@ def _tuple(readers: list[Reader]) -> Reader:
 
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, list) or len(value) != len(readers):
-            raise Undecryptable
+            raise UnreadableShape
         both = enumerate(zip(readers, value, strict=True))
         return [_within(reader, one, str(n), left_out) for n, (reader, one) in both]
 
@@ -185,7 +185,7 @@ def _tuple(readers: list[Reader]) -> Reader:
 def _map(reader: Reader) -> Reader:
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, dict):
-            raise Undecryptable
+            raise UnreadableShape
         return {key: _within(reader, one, key, left_out) for key, one in value.items()}
 
     return read
@@ -195,7 +195,7 @@ def _within(reader: Reader, value: Any, key: str, left_out: list[str]) -> Any:
     inside: list[str] = []
     try:
         read = reader(value, inside)
-    except Undecryptable as fault:
+    except UnreadableShape as fault:
         raise fault.under(key) from None
     left_out += [f"{key}.{at}" for at in inside]
     return read
@@ -213,11 +213,11 @@ def _either(parts: tuple[Any, ...]) -> Reader:
             inside: list[str] = []
             try:
                 fitting = reader(value, inside)
-            except Undecryptable:
+            except UnreadableShape:
                 continue
             left_out += inside
             return fitting
-        raise Undecryptable
+        raise UnreadableShape
 
     return read
 
@@ -226,25 +226,25 @@ def _one_of(words: tuple[Any, ...]) -> Reader:
     def read(value: Any, left_out: list[str]) -> Any:
         if isinstance(value, str | int) and value in words:
             return value
-        raise Undecryptable
+        raise UnreadableShape
 
     return read
 
 
 def _anything(value: Any, left_out: list[str]) -> Any:
     if value is MISSING:
-        raise Undecryptable
+        raise UnreadableShape
     return value
 
 
 def _text(taken_by: Callable[[str], object]) -> Reader:
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, str):
-            raise Undecryptable
+            raise UnreadableShape
         try:
             taken_by(value)
         except (ValueError, ArithmeticError):
-            raise Undecryptable from None
+            raise UnreadableShape from None
         return value
 
     return read
@@ -268,7 +268,7 @@ def _scalar(shape: Any) -> Reader:
 
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, allowed) or (numeric and isinstance(value, bool)):
-            raise Undecryptable
+            raise UnreadableShape
         return value
 
     return read

@@ -24,7 +24,7 @@ ENTRY = struct.Struct(">16sQ")  # a group and its number
 
 
 @dataclass(frozen=True)
-class Batch:
+class EventPage:
     """Events of one page; `positions` are where to go on from, `more` whether there is more."""
 
     events: list[Event]
@@ -61,7 +61,7 @@ def events_after(
     reader: uuid.UUID,
     limit: int,
     things: Collection[str] | None = None,
-) -> Batch:
+) -> EventPage:
     """The next events of these groups that the reader may see. Two queries.
 
     limit: at least 1. things: the kinds of record asked for; None for all. Raises `Gone` if events
@@ -83,7 +83,7 @@ def events_after(
         if number < sequence.last:
             behind |= Q(group=group, number__gt=number)
     if not behind:
-        return Batch([], dict(positions), more=False)
+        return EventPage([], dict(positions), more=False)
     seen = Q(only_for=None) | Q(only_for=reader)
     rows = Event.objects.filter(behind, seen).order_by("group", "number")
     if things is not None:
@@ -96,6 +96,6 @@ def events_after(
     # this reader may not see are passed over with the rest.
     complete = newest.keys() - {events[-1].group} if more else sequences.keys()
     at = dict(positions) | newest
-    return Batch(
+    return EventPage(
         events, at | {group: max(at[group], sequences[group].last) for group in complete}, more
     )

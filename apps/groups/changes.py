@@ -49,7 +49,7 @@ SCOPE_OF_THING = {
 
 
 @dataclass(frozen=True)
-class Changes:
+class ChangesPage:
     """One page; `positions` are where to go on from, `more` whether there is more already."""
 
     events: list[Event]
@@ -57,7 +57,7 @@ class Changes:
     more: bool
 
 
-def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -> Changes:
+def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -> ChangesPage:
     """The next changes that the person may see, by what they came with. Four queries.
 
     A group that the positions do not hold yet shows as access gained; its changes follow from
@@ -76,7 +76,7 @@ def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -
         over = {event.group for event in [*lost, *gained][limit:]}
         kept = positions | {event.group: event.number for event in lost if event.group in over}
         added = {event.group: event.number for event in gained if event.group not in over}
-        return Changes(access_changes, kept | added, more=True)
+        return ChangesPage(access_changes, kept | added, more=True)
     batch = events_after(
         positions,
         reader=person.pk,
@@ -84,7 +84,7 @@ def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -
         things=things_opened(person.via),
     )
     added = {event.group: event.number for event in gained}
-    return Changes([*access_changes, *batch.events], batch.positions | added, batch.more)
+    return ChangesPage([*access_changes, *batch.events], batch.positions | added, batch.more)
 
 
 def things_opened(access: Access | None) -> list[str] | None:

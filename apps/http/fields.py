@@ -15,7 +15,7 @@ AnyField: TypeAlias = serializers.Field[Any, Any, Any, Any]
 
 
 @dataclass(frozen=True)
-class Money:
+class CurrencyAmount:
     """An amount in one currency (ISO 4217)."""
 
     amount: Decimal
@@ -49,15 +49,15 @@ class MoneyBody(StrictBody):
 
 
 @extend_schema_field(MoneyBody)
-class MoneyField(serializers.Field[Money, Any, dict[str, str], Any]):
+class MoneyField(serializers.Field[CurrencyAmount, Any, dict[str, str], Any]):
     """`{"amount": "12500.00", "currency": "USD"}`; in Python a `Money`."""
 
-    def to_internal_value(self, data: Any) -> Money:
+    def to_internal_value(self, data: Any) -> CurrencyAmount:
         body = MoneyBody(data=data)
         body.is_valid(raise_exception=True)
-        return Money(**body.validated_data)
+        return CurrencyAmount(**body.validated_data)
 
-    def to_representation(self, value: Money) -> dict[str, str]:
+    def to_representation(self, value: CurrencyAmount) -> dict[str, str]:
         return {"amount": f"{value.amount:.2f}", "currency": value.currency}
 
 

@@ -57,7 +57,7 @@ def person_of(request: Request | HttpRequest) -> "Person":
     return request.user
 
 
-class Access(Protocol):
+class AccessProtocol(Protocol):
     """What a token opens (apps/accounts/access.py)."""
 
     @property
@@ -100,7 +100,7 @@ class View(APIView):
         return person_of(self.request)
 
     @property
-    def access(self) -> Access | None:
+    def access(self) -> AccessProtocol | None:
         """With what they came; None for who sent no token."""
         user = self.request.user
         return None if isinstance(user, AnonymousUser) else user.via

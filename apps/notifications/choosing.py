@@ -8,7 +8,7 @@ from apps.notifications.models import GroupChoice, Inbox, Rhythm
 
 
 @dataclass(frozen=True)
-class Wanted:
+class Choice:
     """In general and, where it says otherwise, for one group."""
 
     in_service: Collection[str]
@@ -16,7 +16,7 @@ class Wanted:
     rhythm: str
 
     @classmethod
-    def of(cls, inbox: Inbox, choice: GroupChoice | None) -> "Wanted":
+    def of(cls, inbox: Inbox, choice: GroupChoice | None) -> "Choice":
         if choice is None:
             return cls(inbox.in_service, inbox.by_mail, inbox.rhythm)
         return cls(
@@ -39,9 +39,9 @@ class Inboxes:
     by_person: dict[uuid.UUID, Inbox]
     choices: dict[tuple[uuid.UUID, uuid.UUID], GroupChoice] = field(default_factory=dict)
 
-    def wanted(self, person_id: uuid.UUID, group_id: uuid.UUID | None) -> Wanted:
+    def wanted(self, person_id: uuid.UUID, group_id: uuid.UUID | None) -> Choice:
         choice = self.choices.get((person_id, group_id)) if group_id else None
-        return Wanted.of(self.by_person[person_id], choice)
+        return Choice.of(self.by_person[person_id], choice)
 
     def next_number(self, person_id: uuid.UUID) -> int:
         inbox = self.by_person[person_id]

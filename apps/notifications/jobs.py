@@ -27,8 +27,13 @@ from apps.notifications.models import EventCursor, GroupChoice, Notification, No
 from apps.notifications.rules.admissions import Admissions, admissions_read
 from apps.notifications.rules.changes import changed, list_of
 from apps.notifications.rules.disagreements import disagreements
-from apps.notifications.rules.drafts import Condition, Draft
-from apps.notifications.rules.looks import TYPES_OF_LOOKS, Looks, lists_with_ended_looks, looks_read
+from apps.notifications.rules.drafts import Draft, DraftPeriod
+from apps.notifications.rules.looks import (
+    TYPES_OF_LOOKS,
+    LookConditions,
+    lists_with_ended_looks,
+    looks_read,
+)
 from apps.notifications.rules.looks import scope as looks_scope
 from apps.notifications.rules.standings import (
     Doings,
@@ -37,10 +42,10 @@ from apps.notifications.rules.standings import (
     notified_read,
     stands_read,
 )
-from apps.notifications.rules.state import Member, members_of, state_read
+from apps.notifications.rules.state import MemberState, members_of, state_read
 from apps.notifications.rules.waiting import REPORT_NOT_ASKED_AFTER, waiting
 from apps.notifications.storing import notifications_store
-from apps.notifications.types import Kind
+from apps.notifications.types import NotificationKind
 from apps.viewings.models import FollowUp, Submission, Viewing
 
 log = logging.getLogger(__name__)
@@ -93,17 +98,17 @@ def _round(lease: Lease[EventCursor]) -> None:
 
 
 @dataclass
-class Work:
+class NotificationRound:
     """What one round read and found out."""
 
     event_cursor: EventCursor
     number: int
-    members: dict[uuid.UUID, Member]
+    members: dict[uuid.UUID, MemberState]
     events: Sequence[Event] = ()
     changes: list[Draft] = field(default_factory=list)
-    waiting: list[Condition] = field(default_factory=list)
-    disputed: list[Condition] = field(default_factory=list)
-    looks: Looks = field(default_factory=lambda: Looks([], set()))
+    waiting: list[DraftPeriod] = field(default_factory=list)
+    disputed: list[DraftPeriod] = field(default_factory=list)
+    looks: LookConditions = field(default_factory=lambda: LookConditions([], set()))
     admissions: Admissions = field(default_factory=Admissions)
     touched: set[uuid.UUID] = field(default_factory=set)  # lists on which something may wait
     looked_at: set[uuid.UUID] = field(default_factory=set)  # lists with new looks
@@ -119,14 +124,14 @@ class Work:
 # --- Reading and working out ---------------------------------------------------------------------
 
 
-def work_read(event_cursor: EventCursor) -> Work:
+def work_read(event_cursor: EventCursor) -> NotificationRound:
     group_id = event_cursor.pk
     events = list(
         Event.objects.filter(group=group_id, number__gt=event_cursor.number).order_by("number")[
             :MOST_EVENTS
         ]
     )
-    work = Work(
+    work = NotificationRound(
         event_cursor,
         number=events[-1].number if events else event_cursor.number,
         members=members_of(group_id),
@@ -160,7 +165,7 @@ def cursor_begin(group_id: uuid.UUID) -> None:
     )
 
 
-def lists_touched(work: Work) -> set[uuid.UUID]:
+def lists_touched(work: NotificationRound) -> set[uuid.UUID]:
     """Lists on which something waits otherwise than before.
 
     That results are ready changes nothing that waits; who belongs to the group changes all.
@@ -197,7 +202,7 @@ def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
     return set(lists.values_list("pk", flat=True))
 
 
-def standings_work_out(work: Work) -> None:
+def standings_work_out(work: NotificationRound) -> None:
     """Changes of standing at each list's newest results; whose doings came since the last ones."""
     events: dict[uuid.UUID, list[Event]] = defaultdict(list)
     ready: dict[uuid.UUID, int] = {}
@@ -244,7 +249,7 @@ def is_input(event: Event) -> bool:
 
 
 @transaction.atomic
-def work_store(lease: Lease[EventCursor], work: Work) -> None:
+def work_store(lease: Lease[EventCursor], work: NotificationRound) -> None:
     """Store it all, or nothing if another worker holds the lease."""
     event_cursor, now = work.event_cursor, timezone.now()
     if not lease.heartbeat(number=work.number, due_at=next_time(work, now), **WELL):
@@ -274,20 +279,20 @@ def work_store(lease: Lease[EventCursor], work: Work) -> None:
     )
 
 
-def scope_of(work: Work) -> Q:
+def scope_of(work: NotificationRound) -> Q:
     """Which notifications are held against what was found out in this round."""
     scope = Q(pk__in=[])
     if work.waits:
         here = Q(list__in=work.touched) | Q(list=None)
         # What other groups ask of this one's people is held against what those groups ask.
-        scope |= Q(kind=Kind.WAITING) & here & ~Q(type__in=TYPES_OF_LOOKS)
+        scope |= Q(kind=NotificationKind.WAITING) & here & ~Q(type__in=TYPES_OF_LOOKS)
     if work.looked_at:
-        scope |= Q(kind=Kind.DISAGREEMENT, list__in=work.looked_at)
+        scope |= Q(kind=NotificationKind.DISAGREEMENT, list__in=work.looked_at)
     own = scope & Q(group=work.event_cursor.group_id)
     return own | looks_scope(work.looks.things) | work.admissions.scope
 
 
-def next_time(work: Work, now: datetime) -> datetime:
+def next_time(work: NotificationRound, now: datetime) -> datetime:
     """When something begins or ceases to wait by itself, as far as this round knows.
 
     At the latest after a day: of some things, invitations for one, no event tells.
@@ -300,7 +305,7 @@ def next_time(work: Work, now: datetime) -> datetime:
     return min([*moments, latest])
 
 
-def gone_prune(group_id: uuid.UUID, members: dict[uuid.UUID, Member]) -> None:
+def gone_prune(group_id: uuid.UUID, members: dict[uuid.UUID, MemberState]) -> None:
     """Of a group that somebody left nothing is kept for them."""
     for model in (Notification, GroupChoice):
         model.objects.filter(group=group_id).exclude(person__in=list(members)).delete()

@@ -11,7 +11,7 @@ from apps.boats.models import Candidate
 from apps.common.models import Versioned
 from apps.groups.models import Club, Group
 from apps.jobs.models import Job
-from apps.notifications.types import Kind
+from apps.notifications.types import NotificationKind
 
 
 class Rhythm(models.TextChoices):
@@ -26,7 +26,7 @@ def nobody() -> list[str]:
 
 
 def all_kinds() -> list[str]:
-    return list(Kind.values)
+    return list(NotificationKind.values)
 
 
 class Inbox(Versioned):
@@ -203,7 +203,7 @@ class Notification(Versioned):
     candidate = models.ForeignKey(
         Candidate, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
     )
-    kind = models.CharField(max_length=12, choices=Kind.choices)
+    kind = models.CharField(max_length=12, choices=NotificationKind.choices)
     type = models.CharField(max_length=30, help_text="of NOTIFICATION_TYPES")
     thing = models.CharField(max_length=40, help_text="kind of record, e.g. candidate")
     thing_id = models.UUIDField()

@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox, Notification
-from apps.notifications.types import Kind
+from apps.notifications.types import NotificationKind
 
 
 def notifications_prune() -> int:
@@ -15,7 +15,7 @@ def notifications_prune() -> int:
     What still waits, or is still in dispute, is kept: it would be told again.
     """
     oldest_kept = timezone.now() - settings.CHANGES_KEPT
-    over = Q(settled_at__lt=oldest_kept) | Q(kind=Kind.CHANGED)
+    over = Q(settled_at__lt=oldest_kept) | Q(kind=NotificationKind.CHANGED)
     return Notification.objects.filter(over, added_at__lt=oldest_kept).delete()[0]
 
 

@@ -35,7 +35,7 @@ FOLDED = (
 
 
 @dataclass
-class Round:
+class WrittenRound:
     """What is written of one group in one transaction."""
 
     now: datetime
@@ -118,7 +118,7 @@ def notifications_store(
     people |= set(open_now.values_list("person_id", flat=True))
     if not people:
         return 0
-    round_ = Round(timezone.now(), inboxes_lock(people), group_id)
+    round_ = WrittenRound(timezone.now(), inboxes_lock(people), group_id)
     if changes:
         changes_notify(round_, changes)
     conditions_notify(round_, holding, open_now.order_by("pk").select_for_update(no_key=True))
@@ -144,7 +144,7 @@ def existing(
 # --- Changes -------------------------------------------------------------------------------------
 
 
-def changes_notify(round_: Round, drafts: Sequence[Draft]) -> None:
+def changes_notify(round_: WrittenRound, drafts: Sequence[Draft]) -> None:
     """Fold each into what the person has not seen of the same, or begin anew.
 
     What was mailed is told: what comes after is told anew, and settles the older.
@@ -170,7 +170,7 @@ def changes_notify(round_: Round, drafts: Sequence[Draft]) -> None:
         change_notify(round_, draft, unseen)
 
 
-def change_notify(round_: Round, draft: Draft, unseen: dict[About, Notification]) -> None:
+def change_notify(round_: WrittenRound, draft: Draft, unseen: dict[About, Notification]) -> None:
     about = draft.key[:3]
     earlier = unseen.get(about)
     if earlier is None:
@@ -208,7 +208,7 @@ def folded(old: Json, draft: Draft) -> Json | None:
 
 
 def conditions_notify(
-    round_: Round, holding: Iterable[Draft], notified: Iterable[Notification]
+    round_: WrittenRound, holding: Iterable[Draft], notified: Iterable[Notification]
 ) -> None:
     """What holds is told once; what was told and holds no more is settled.
 
@@ -251,7 +251,7 @@ def settled_before(drafts: Sequence[Draft]) -> dict[Key, Notification]:
     return {key_of(one): one for one in found.order_by("pk").select_for_update(no_key=True)}
 
 
-def reopen(round_: Round, notification: Notification, draft: Draft) -> None:
+def reopen(round_: WrittenRound, notification: Notification, draft: Draft) -> None:
     wanted = round_.inboxes.wanted(notification.person_id, notification.group_id)
     if not wanted.wants(notification.kind):
         return

@@ -10,7 +10,7 @@ from django.db import models
 from apps.accounts.access import Access
 
 
-class Kind(models.TextChoices):
+class NotificationKind(models.TextChoices):
     WAITING = "waiting", "waiting for you"
     CHANGED = "changed", "changed under you"
     DISAGREEMENT = "disagreement", "disagreement to settle"
@@ -20,13 +20,17 @@ class Kind(models.TextChoices):
 class NotificationType:
     """`thing` is the kind of record it is about; without `scope` a limited token is not told."""
 
-    kind: Kind
+    kind: NotificationKind
     thing: str
     scope: str
     means: str
 
 
-WAITING, CHANGED, DISAGREEMENT = Kind.WAITING, Kind.CHANGED, Kind.DISAGREEMENT
+WAITING, CHANGED, DISAGREEMENT = (
+    NotificationKind.WAITING,
+    NotificationKind.CHANGED,
+    NotificationKind.DISAGREEMENT,
+)
 
 NOTIFICATION_TYPES: dict[str, NotificationType] = {
     "question_given": NotificationType(

@@ -15,7 +15,7 @@ Json = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
-class Picture:
+class OutcomePicture:
     """A picture in a page. described: what it shows, for who cannot see it."""
 
     title: str
@@ -70,13 +70,13 @@ def outcomes_page(club_outcomes: Json, zone: str) -> str:
     )
 
 
-def _picture(club_outcomes: Json, name: str) -> Picture:
+def _picture(club_outcomes: Json, name: str) -> OutcomePicture:
     from apps.common.drawing import picture_inside
 
     title, caption = CAPTIONS[name]
     svg = picture_inside(outcomes_picture(club_outcomes, name))
     # The picture is our own; the plotting library escapes the texts in it.
-    return Picture(title, caption, described(club_outcomes, name), mark_safe(svg))  # noqa: S308
+    return OutcomePicture(title, caption, described(club_outcomes, name), mark_safe(svg))  # noqa: S308
 
 
 def described(club_outcomes: Json, name: str) -> str:

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from apps.catalogue.content import Enabling, Remedy, ThreePoints
+from apps.catalogue.content import EnablingEntry, RemedyEntry, ThreePoints
 from apps.catalogue.snapshot import Catalogue
 from apps.outcomes.gathering import Shared, SharedBoat
 from apps.purchase.facts import LiveBill
 from apps.reckoning.outcomes import FURTHEST
-from apps.reckoning.pricing import REFERENCE_LOA_M, Job, Rates, Size, ThreePoint, price_jobs
+from apps.reckoning.pricing import REFERENCE_LOA_M, PricedJob, Rates, Size, ThreePoint, price_jobs
 
 # With which power of her length there is more of what is counted on a boat (square feet of deck,
 # fittings, ports): as areas grow. Project's own estimate.
@@ -115,16 +115,16 @@ def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> flo
     return max(asked, default=0.0) or 1.0
 
 
-def more_on(remedy: Remedy, loa_m: float) -> float:
+def more_on(remedy: RemedyEntry, loa_m: float) -> float:
     """By how much more of what a remedy counts there is on a boat of this length than of 10 m."""
     return (loa_m / REFERENCE_LOA_M) ** COUNTS_GROW if remedy.count else 1.0
 
 
-def job_of(entry: Remedy | Enabling) -> Job:
+def job_of(entry: RemedyEntry | EnablingEntry) -> PricedJob:
     """A remedy or enabling work, to be priced as a yard does it."""
-    if isinstance(entry, Remedy) and entry.by_price:
-        return Job(entry.code, points_of(entry.hours), points_of(entry.parts), "price")
-    return Job(
+    if isinstance(entry, RemedyEntry) and entry.by_price:
+        return PricedJob(entry.code, points_of(entry.hours), points_of(entry.parts), "price")
+    return PricedJob(
         code=entry.code,
         hours=points_of(entry.hours),
         parts=points_of(entry.parts),

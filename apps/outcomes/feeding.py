@@ -17,7 +17,7 @@ from apps.common.shapes import Entries, found
 from apps.outcomes.estimates import job_of
 from apps.outcomes.kinds import Cell, cells_of
 from apps.outcomes.models import GroupOutcomes, OutcomesTable
-from apps.outcomes.tables import Basis, Contribution
+from apps.outcomes.tables import Contribution, DisclosedTable
 from apps.reckoning.disclosure import FEWEST
 from apps.reckoning.outcomes import (
     CostFactor,
@@ -139,7 +139,7 @@ def outcomes_of(
 
 
 def fed(
-    tables: Sequence[tuple[OutcomesTable, Basis]],
+    tables: Sequence[tuple[OutcomesTable, DisclosedTable]],
     group: uuid.UUID,
     contributor: Mapping[uuid.UUID, int],
     catalogue: Catalogue,
@@ -166,7 +166,7 @@ def fed(
 
 
 def _others(
-    basis: Basis, group: uuid.UUID, contributor: Mapping[uuid.UUID, int]
+    basis: DisclosedTable, group: uuid.UUID, contributor: Mapping[uuid.UUID, int]
 ) -> list[Contribution]:
     own = contributor[group]
     return [one for one in basis.contributions if contributor.get(one.group, own) != own]

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from apps.boats.vocabulary import Drive, HullMaterial, Keel, Rudder
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 
 AGE = "age"
 # The youngest age of each band, in years. Own choice, no source.
@@ -41,7 +41,7 @@ def words_of(by: str, value: str) -> str:
     return str(BUILDS[by](value).label) if by else "all boats"
 
 
-def divided_by(checkpoint: Checkpoint) -> tuple[str, ...]:
+def divided_by(checkpoint: CheckpointEntry) -> tuple[str, ...]:
     """In which respects boats are told apart for a checkpoint."""
     matters = (by for by in BUILDS if by in ALWAYS or by in checkpoint.applies)
     return (*matters, AGE)

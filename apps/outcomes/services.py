@@ -24,7 +24,7 @@ from apps.outcomes.feeding import fed, outcomes_figures
 from apps.outcomes.gathering import Shared, parties_of, shared_in, sharing_groups
 from apps.outcomes.messages import send_refresh
 from apps.outcomes.models import ClubOutcomes, GroupOutcomes, OutcomesFigure, OutcomesTable
-from apps.outcomes.tables import Basis, Table, Verdict, figure_of, judged, tables_of
+from apps.outcomes.tables import DisclosedTable, OutcomeTable, Verdict, figure_of, judged, tables_of
 
 log = logging.getLogger(__name__)
 
@@ -41,7 +41,7 @@ def clubs_with_outcomes() -> list[uuid.UUID]:
 
 
 @dataclass(frozen=True)
-class Done:
+class RefreshTurn:
     """What one turn at a club came to, in tables and groups.
 
     overtaken: nothing was stored, for the groups that share changed meanwhile, or another worker
@@ -55,14 +55,14 @@ class Done:
     overtaken: bool = False
 
 
-def club_outcomes_refresh(*, club_id: uuid.UUID) -> Done:
+def club_outcomes_refresh(*, club_id: uuid.UUID) -> RefreshTurn:
     """Work out the club's statistics if anything that it comes from has changed."""
     before = digest_stored(club_id)
     shared = shared_in(club_id)
     tables = tables_of(shared)
     digest = digest_of(shared, tables)
     if digest == before:
-        return Done()
+        return RefreshTurn()
     stored = {(t.kind, t.subject): t for t in OutcomesTable.objects.filter(club=club_id)}
     standing = _standing(club_id)
     judgements = [
@@ -78,11 +78,11 @@ def club_outcomes_refresh(*, club_id: uuid.UUID) -> Done:
     )
 
 
-Judgement = tuple[Table, OutcomesTable, Verdict, Basis]
+Judgement = tuple[OutcomeTable, OutcomesTable, Verdict, DisclosedTable]
 
 
-def _basis_of(table: OutcomesTable) -> Basis | None:
-    basis = Basis.read(table.basis)
+def _basis_of(table: OutcomesTable) -> DisclosedTable | None:
+    basis = DisclosedTable.read(table.basis)
     if basis is None:
         log.error("what %s of club %s rests on cannot be read", table, table.club_id)
     return basis
@@ -93,15 +93,17 @@ def _standing(club_id: uuid.UUID) -> frozenset[int]:
     return frozenset(figures.values_list("table_id", flat=True))
 
 
-def _new(club_id: uuid.UUID, table: Table) -> OutcomesTable:
+def _new(club_id: uuid.UUID, table: OutcomeTable) -> OutcomesTable:
     return OutcomesTable(club_id=club_id, kind=table.kind, subject=table.subject, area=table.area)
 
 
-def _vanished(tables: Sequence[Table], stored: Iterable[OutcomesTable]) -> list[Table]:
+def _vanished(
+    tables: Sequence[OutcomeTable], stored: Iterable[OutcomesTable]
+) -> list[OutcomeTable]:
     """What was told before and has nothing behind it any more."""
     there = {(table.kind, table.subject) for table in tables}
     return [
-        Table(OutcomesTable.Kind(old.kind), old.subject, old.area, ())
+        OutcomeTable(OutcomesTable.Kind(old.kind), old.subject, old.area, ())
         for old in stored
         if (old.kind, old.subject) not in there
     ]
@@ -126,7 +128,7 @@ def digest_stored(club_id: uuid.UUID) -> str | None:
     return ClubOutcomes.objects.filter(pk=club_id).values_list("digest", flat=True).first()
 
 
-def digest_of(shared: Shared, tables: Sequence[Table]) -> str:
+def digest_of(shared: Shared, tables: Sequence[OutcomeTable]) -> str:
     digest = hashlib.sha256(repr((METHOD, shared.snapshot.editions)).encode())
     digest.update(repr(sorted((str(g), n) for g, n in shared.contributor.items())).encode())
     for table in tables:
@@ -146,18 +148,18 @@ def outcomes_store(
     digest: str,
     judgements: Sequence[Judgement],
     given: Mapping[uuid.UUID, tuple[dict[str, Any], dict[str, Any]]],
-) -> Done:
+) -> RefreshTurn:
     """Nothing is stored if a group began or stopped to share, or met another one, meanwhile; nor
     if other figures were told since `before`: what is told now was not held against those.
     """
     list(Group.objects.select_for_update().filter(club=shared.club_id).values_list("pk"))
     others = parties_of(sharing_groups(shared.club_id)) != shared.contributor
     if others or digest_stored(shared.club_id) != before:
-        return Done(overtaken=True)
+        return RefreshTurn(overtaken=True)
     now = timezone.now()
     counts = dict.fromkeys(Verdict, 0)
     for table, old, verdict, basis in judgements:
-        silent = verdict is Verdict.WITHDRAW and basis == Basis.read(old.basis)
+        silent = verdict is Verdict.WITHDRAW and basis == DisclosedTable.read(old.basis)
         if silent:  # it was not told before either
             continue
         counts[verdict] += 1
@@ -184,7 +186,7 @@ def outcomes_store(
     ]
     for group in GroupOutcomes.objects.filter(group__club=shared.club_id).exclude(group__in=given):
         group_take(group_id=group.pk)
-    return Done(
+    return RefreshTurn(
         disclosed=counts[Verdict.TELL],
         kept=counts[Verdict.KEEP],
         withdrawn=counts[Verdict.WITHDRAW],
@@ -192,7 +194,7 @@ def outcomes_store(
     )
 
 
-def _figures(table: OutcomesTable, basis: Basis) -> list[OutcomesFigure]:
+def _figures(table: OutcomesTable, basis: DisclosedTable) -> list[OutcomesFigure]:
     figures = []
     for by, value in basis.disclosed:
         behind = basis.behind((by, value))

@@ -17,8 +17,8 @@ from typing import Any, TypedDict
 import numpy as np
 
 from apps.catalogue.ages import ages_of, levels_by_year, part_ages
-from apps.catalogue.content import Checkpoint
-from apps.catalogue.scales import Scale
+from apps.catalogue.content import CheckpointEntry
+from apps.catalogue.scales import ScaleEntry
 from apps.common.shapes import Id, found
 from apps.outcomes.estimates import bills_against_estimates
 from apps.outcomes.gathering import Shared, SharedBoat, Surveyed
@@ -75,7 +75,7 @@ class Contribution:
 
 
 @dataclass(frozen=True)
-class Table:
+class OutcomeTable:
     kind: Kind
     subject: str
     area: str
@@ -85,13 +85,13 @@ class Table:
 # --- What there is to tell -----------------------------------------------------------------------
 
 
-def tables_of(shared: Shared) -> list[Table]:
+def tables_of(shared: Shared) -> list[OutcomeTable]:
     """Every table that anything is known for, in a steady order."""
     catalogue = shared.snapshot.catalogue
     by_checkpoint: dict[str, list[Surveyed]] = {}
     for one in shared.surveyed:
         by_checkpoint.setdefault(one.checkpoint, []).append(one)
-    tables: list[Table] = []
+    tables: list[OutcomeTable] = []
     for code, checkpoint in catalogue.checkpoints.items():
         tables += _of_checkpoint(checkpoint, by_checkpoint.get(code, []), catalogue.scales)
     by_remedy: dict[str, list[Contribution]] = {}
@@ -102,15 +102,15 @@ def tables_of(shared: Shared) -> list[Table]:
             Contribution.of(boat, cells, [paid.log_ratio], stated=paid.bills)
         )
     tables += [
-        Table(Kind.COST, code, remedy.area, tuple(by_remedy.get(code, [])))
+        OutcomeTable(Kind.COST, code, remedy.area, tuple(by_remedy.get(code, [])))
         for code, remedy in catalogue.remedies.items()
     ]
     return [table for table in tables if table.contributions]
 
 
 def _of_checkpoint(
-    checkpoint: Checkpoint, surveyed: list[Surveyed], scales: Mapping[str, Scale]
-) -> Iterator[Table]:
+    checkpoint: CheckpointEntry, surveyed: list[Surveyed], scales: Mapping[str, ScaleEntry]
+) -> Iterator[OutcomeTable]:
     counted: dict[Kind, list[Contribution]] = {}
     respects = divided_by(checkpoint)
     for one in surveyed:
@@ -120,11 +120,11 @@ def _of_checkpoint(
             made = Contribution.of(boat, cells, values, stated=values[0])
             counted.setdefault(kind, []).append(made)
     for kind in (Kind.FOUND, Kind.CAUGHT, Kind.CLEARED, Kind.DIFFERENCE):
-        yield Table(kind, checkpoint.code, checkpoint.area, tuple(counted.get(kind, [])))
+        yield OutcomeTable(kind, checkpoint.code, checkpoint.area, tuple(counted.get(kind, [])))
 
 
 def _values(
-    checkpoint: Checkpoint, one: Surveyed, scales: Mapping[str, Scale]
+    checkpoint: CheckpointEntry, one: Surveyed, scales: Mapping[str, ScaleEntry]
 ) -> Iterator[tuple[Kind, tuple[float, ...]]]:
     yield Kind.FOUND, (float(one.level), *expected_of(checkpoint, one, scales))
     if not one.looks:
@@ -138,7 +138,7 @@ def _values(
 
 
 def expected_of(
-    checkpoint: Checkpoint, one: Surveyed, scales: Mapping[str, Scale]
+    checkpoint: CheckpointEntry, one: Surveyed, scales: Mapping[str, ScaleEntry]
 ) -> tuple[float, float, float]:
     """What the catalogue had expected: mean and spread before rounding, and chance of trouble."""
     belief = checkpoint.belief
@@ -171,14 +171,14 @@ NOTHING: BasisStored = {"disclosed": [], "boats": []}
 
 
 @dataclass(frozen=True)
-class Basis:
+class DisclosedTable:
     """What a table's figures rest on, and which of its sums were told last."""
 
     disclosed: tuple[Cell, ...] = ()
     contributions: tuple[Contribution, ...] = ()
 
     @classmethod
-    def read(cls, stored: Mapping[str, Any]) -> "Basis | None":
+    def read(cls, stored: Mapping[str, Any]) -> "DisclosedTable | None":
         """None if an earlier version of the service stored it so that it cannot be read: what was
         told is then not known, and nothing may be told that was not held against it.
         """
@@ -223,7 +223,7 @@ class Basis:
     def behind(self, cell: Cell) -> list[Contribution]:
         return [one for one in self.contributions if cell in one.cells]
 
-    def without_values_of(self, groups: Iterable[uuid.UUID]) -> "Basis":
+    def without_values_of(self, groups: Iterable[uuid.UUID]) -> "DisclosedTable":
         gone = frozenset(groups)
         kept = (replace(o, values=()) if o.group in gone else o for o in self.contributions)
         return replace(self, contributions=tuple(kept))
@@ -238,10 +238,14 @@ class Verdict(Enum):
 
 
 def judged(
-    table: Table, before: Basis, contributor: Mapping[uuid.UUID, int], *, standing: bool
-) -> tuple[Verdict, Basis]:
+    table: OutcomeTable,
+    before: DisclosedTable,
+    contributor: Mapping[uuid.UUID, int],
+    *,
+    standing: bool,
+) -> tuple[Verdict, DisclosedTable]:
     """standing: whether the figures told last are told still."""
-    now = Basis((ALL,), table.contributions)
+    now = DisclosedTable((ALL,), table.contributions)
     if standing and now.everything == before.everything:
         return Verdict.KEEP, before
     disclosed = may_disclose(now, before, contributor)
@@ -254,7 +258,7 @@ def judged(
 
 
 def may_disclose(
-    now: Basis, before: Basis, contributor: Mapping[uuid.UUID, int]
+    now: DisclosedTable, before: DisclosedTable, contributor: Mapping[uuid.UUID, int]
 ) -> tuple[Cell, ...]:
     """The sums that may be told, the one over all boats first; none at all if that may not."""
     if not now.contributions:
@@ -266,7 +270,7 @@ def may_disclose(
     contributors = {**contributor, **{group: len(contributor) + n for n, group in enumerate(left)}}
     owner: Ints = np.array([contributors[one.group] for one in columns.values()], dtype=np.intp)
 
-    def row(basis: Basis, cell: Cell) -> Bools:
+    def row(basis: DisclosedTable, cell: Cell) -> Bools:
         over = np.zeros(len(columns), dtype=np.bool_)
         over[[place[one.key] for one in basis.behind(cell)]] = True
         return over

@@ -11,7 +11,7 @@ from apps.archives.models import Export
 from apps.archives.selectors import exports_of_self
 from apps.notifications.models import Rhythm
 from apps.notifications.selectors import inbox_of
-from apps.notifications.types import Kind
+from apps.notifications.types import NotificationKind
 from apps.pages.base import PageView
 
 WEEKDAYS = list(
@@ -33,7 +33,7 @@ class MeView(PageView):
             rhythms=Rhythm.choices,
             weekdays=WEEKDAYS,
             hours=HOURS,
-            kinds=Kind.choices,
+            kinds=NotificationKind.choices,
             sessions=own_tokens(self.person, Token.Kind.SESSION).order_by("-created_at"),
             here=self.person.via and self.person.via.id,
             programs=grants_of(self.person).order_by("name"),

@@ -11,10 +11,10 @@ from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.hours import open_spans
 from apps.planning.access import openers
-from apps.planning.looks import Look, look_kept, looks_of
+from apps.planning.looks import TripLookValue, look_kept, looks_of
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.planning.solver.distances import Roads
-from apps.planning.solver.problem import Boat, Party, Problem, Site, Span
+from apps.planning.solver.problem import BoatToVisit, Party, Problem, Site, Span
 from apps.second_opinions.places import Place
 from apps.viewings.models import Viewing
 
@@ -30,7 +30,7 @@ class Gathered:
     problem: Problem
     parties: tuple[TripParty, ...]
     boats: tuple[TripBoat, ...]
-    looks: Mapping[uuid.UUID, Look]
+    looks: Mapping[uuid.UUID, TripLookValue]
     kept: Mapping[uuid.UUID, tuple[TripStop, ...]]
     left_out: Mapping[uuid.UUID, str]
 
@@ -130,14 +130,14 @@ def place_of(candidate: Candidate) -> Place | None:
 # --- Boats ---------------------------------------------------------------------------------------
 
 
-def _looks(trip: Trip, boats: Sequence[TripBoat]) -> dict[uuid.UUID, Look]:
+def _looks(trip: Trip, boats: Sequence[TripBoat]) -> dict[uuid.UUID, TripLookValue]:
     """As taken before, unless values are wanted anew; so plans do not change with every finding."""
     before = {boat.pk: None if trip.values_anew else look_kept(boat) for boat in boats}
     anew = looks_of(trip, [boat for boat in boats if before[boat.pk] is None])
     return {pk: look or anew[pk] for pk, look in before.items()}
 
 
-def why_not(boat: TripBoat, look: Look, day: _Day) -> str:
+def why_not(boat: TripBoat, look: TripLookValue, day: _Day) -> str:
     """Why she is not even asked for; empty if she is."""
     viewing = viewing_of(boat)
     if not boat.wanted:
@@ -164,9 +164,9 @@ def _boat(
     sites: _Sites,
     parties: Sequence[TripParty],
     boat: TripBoat,
-    look: Look,
+    look: TripLookValue,
     by: frozenset[int],
-) -> Boat:
+) -> BoatToVisit:
     viewing, fixed = viewing_of(boat), None
     if viewing is not None:
         own = boat.stop.party_id
@@ -174,7 +174,7 @@ def _boat(
         party = [one.pk for one in parties].index(own)
         fixed = (party, day.minute(viewing.starts_at))
         by |= {party}
-    return Boat(
+    return BoatToVisit(
         site=sites.number(boat.candidate),
         value=int((look.value or 0) * 100),
         minutes=look.minutes,

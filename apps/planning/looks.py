@@ -36,7 +36,7 @@ class Checks:
 
 
 @dataclass(frozen=True)
-class Look:
+class TripLookValue:
     """`value` in the trip's currency; None for the reason in `why`."""
 
     value: Decimal | None
@@ -46,7 +46,7 @@ class Look:
     why: str = ""
 
 
-def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, Look]:
+def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, TripLookValue]:
     """A look at each boat, by the boat's id. One query, and the catalogue's."""
     boats = list(boats)
     lists = {boat.candidate.list_id for boat in boats}
@@ -55,14 +55,14 @@ def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, Look]:
     return {boat.pk: _look(trip, boat, looks.get(boat.candidate.list_id)) for boat in boats}
 
 
-def look_kept(boat: TripBoat) -> Look | None:
+def look_kept(boat: TripBoat) -> TripLookValue | None:
     """The look as it was taken for an earlier plan; None if it was not known then."""
     if boat.value is None or boat.checks is None or boat.minutes is None:
         return None
-    return Look(boat.value, boat.basis, boat.checks, boat.minutes)
+    return TripLookValue(boat.value, boat.basis, boat.checks, boat.minutes)
 
 
-def _look(trip: Trip, boat: TripBoat, cost_looks: CostLooks | None) -> Look:
+def _look(trip: Trip, boat: TripBoat, cost_looks: CostLooks | None) -> TripLookValue:
     value, basis, seen = _stored(boat.candidate, cost_looks)
     why = "" if value is not None else "no_value_known"
     if value is not None:
@@ -72,7 +72,7 @@ def _look(trip: Trip, boat: TripBoat, cost_looks: CostLooks | None) -> Look:
         value, basis, why = boat.stated_value, Basis.GIVEN, ""
     found = seen or possible_checks(boat.candidate)
     minutes = boat.stated_minutes or minutes_for(trip, found)
-    return Look(value, basis, found.checks, minutes, why)
+    return TripLookValue(value, basis, found.checks, minutes, why)
 
 
 def _stored(

@@ -18,13 +18,13 @@ from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.musts import Must, check_musts, within_musts
 from apps.reckoning.reasons import (
     Advice,
-    CostsMore,
-    Dominated,
+    CostsMoreReason,
+    DominatedReason,
     MustBroken,
-    OpenDoubt,
-    OverBudget,
-    ToBeJudged,
-    WalkAwayFinding,
+    OpenDoubtReason,
+    OverBudgetReason,
+    ToBeJudgedReason,
+    WalkAwayReason,
 )
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import overrun_penalty
@@ -50,7 +50,7 @@ SURE = 0.95
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Evidence:
+class AdviceInputs:
     """The inputs of strike-off advice.
 
     `chance_better`: that the column candidate is better than the row one for every buyer
@@ -164,7 +164,7 @@ def dominance(expected_utility: Floats, within: Bools, better: Floats) -> Bools:
     return beaten
 
 
-def strike_off_advice(evidence: Evidence) -> tuple[tuple[Advice, ...], ...]:
+def strike_off_advice(evidence: AdviceInputs) -> tuple[tuple[Advice, ...], ...]:
     """Return for each candidate the reasons to strike it off, with the numbers behind them.
 
     The reasons come in a fixed order: broken musts, walk-away findings, open doubts, the budget,
@@ -184,7 +184,7 @@ def strike_off_advice(evidence: Evidence) -> tuple[tuple[Advice, ...], ...]:
     )
 
 
-def _musts_broken(evidence: Evidence, i: int) -> list[Advice]:
+def _musts_broken(evidence: AdviceInputs, i: int) -> list[Advice]:
     return [
         MustBroken(must.want, must.member, float(must.value[i]), must.least, must.most)
         for must in evidence.musts
@@ -192,14 +192,14 @@ def _musts_broken(evidence: Evidence, i: int) -> list[Advice]:
     ]
 
 
-def to_be_judged(evidence: Evidence) -> tuple[tuple[ToBeJudged, ...], ...]:
+def to_be_judged(evidence: AdviceInputs) -> tuple[tuple[ToBeJudgedReason, ...], ...]:
     """Return for each candidate the doubts that a professional must judge before anybody buys her.
 
     Grave doubts that are already a reason to strike off are not included.
     """
     return tuple(
         tuple(
-            ToBeJudged(
+            ToBeJudgedReason(
                 checkpoint=int(j),
                 level=int(evidence.doubt_level[i, j]),
                 probability=None if np.isnan(reached[j]) else float(reached[j]),
@@ -212,24 +212,24 @@ def to_be_judged(evidence: Evidence) -> tuple[tuple[ToBeJudged, ...], ...]:
     )
 
 
-def _walk_away_findings(evidence: Evidence, i: int) -> list[Advice]:
+def _walk_away_findings(evidence: AdviceInputs, i: int) -> list[Advice]:
     reached = evidence.walk_away_reached(i)
     return [
-        WalkAwayFinding(int(j), int(evidence.walk_away_level[j]), float(reached[j]))
+        WalkAwayReason(int(j), int(evidence.walk_away_level[j]), float(reached[j]))
         for j in np.flatnonzero(_found(evidence, i))
     ]
 
 
-def _found(evidence: Evidence, i: int) -> Bools:
+def _found(evidence: AdviceInputs, i: int) -> Bools:
     """(J,): walk-away findings, without those that are also open doubts: one reason is enough."""
     reached = evidence.walk_away_reached(i)
     return np.asarray((reached >= WALK_AWAY_PROBABILITY) & evidence.looked[i])
 
 
-def _open_doubts(evidence: Evidence, i: int) -> list[Advice]:
+def _open_doubts(evidence: AdviceInputs, i: int) -> list[Advice]:
     reached = evidence.walk_away_reached(i)
     return [
-        OpenDoubt(
+        OpenDoubtReason(
             checkpoint=int(j),
             level=int(evidence.doubt_level[i, j]),
             probability=float(reached[j]),
@@ -241,14 +241,14 @@ def _open_doubts(evidence: Evidence, i: int) -> list[Advice]:
     ]
 
 
-def _grave_doubts(evidence: Evidence, i: int) -> Bools:
+def _grave_doubts(evidence: AdviceInputs, i: int) -> Bools:
     """(J,): doubts at the walk-away level, or failed where there is none."""
     threshold = evidence.walk_away_level
     grave = evidence.doubt_level[i] >= np.where(threshold >= 0, threshold, DOUBT_LEVEL)
     return np.asarray(grave & evidence.grave)
 
 
-def _agreed(evidence: Evidence, i: int, reached: Floats) -> Bools:
+def _agreed(evidence: AdviceInputs, i: int, reached: Floats) -> Bools:
     """(J,): whether a doubt at the walk-away level is believed, or was raised by several people.
 
     A checkpoint without a walk-away level has none.
@@ -258,24 +258,24 @@ def _agreed(evidence: Evidence, i: int, reached: Floats) -> Bools:
     return np.asarray((evidence.walk_away_level >= 0) & (believed | several))
 
 
-def _over_budget(evidence: Evidence, i: int) -> list[Advice]:
+def _over_budget(evidence: AdviceInputs, i: int) -> list[Advice]:
     chance = float(evidence.chance_within_budget[i])
     least = 1.0 - evidence.required_confidence
     # 1 - 0.8 is slightly above 0.2 in floats, and a chance of exactly 0.2 must pass.
     over = round(chance - least, 12) < 0
-    return [OverBudget(chance, least)] if over and not _in_the_running(evidence, i) else []
+    return [OverBudgetReason(chance, least)] if over and not _in_the_running(evidence, i) else []
 
 
-def _costs_more(evidence: Evidence, i: int) -> list[Advice]:
+def _costs_more(evidence: AdviceInputs, i: int) -> list[Advice]:
     chance = float(evidence.chance_costs_more[i])
     counts = 1.0 + overrun_penalty(evidence.required_confidence)
     likely = round(chance - COSTS_MORE_PROBABILITY, 12) >= 0
     if not likely or _in_the_running(evidence, i):
         return []
-    return [CostsMore(chance, float(evidence.chance_best[i]), counts)]
+    return [CostsMoreReason(chance, float(evidence.chance_best[i]), counts)]
 
 
-def _in_the_running(evidence: Evidence, i: int) -> bool:
+def _in_the_running(evidence: AdviceInputs, i: int) -> bool:
     """Whether she may well be the best choice; then money alone is no reason to strike her off.
 
     False where no valuation is known: then only the costs count.
@@ -283,18 +283,18 @@ def _in_the_running(evidence: Evidence, i: int) -> bool:
     return round(float(evidence.chance_best[i]) - IN_THE_RUNNING, 12) >= 0
 
 
-def _dominated(evidence: Evidence) -> list[list[Advice]]:
+def _dominated(evidence: AdviceInputs) -> list[list[Advice]]:
     utility = evidence.expected_utility
     within = within_musts(evidence.musts, *utility.shape)
     beaten = dominance(utility, within, evidence.chance_better)
     return [_beaten_by(evidence, i, np.flatnonzero(row)) for i, row in enumerate(beaten)]
 
 
-def _beaten_by(evidence: Evidence, i: int, others: Ints) -> list[Advice]:
+def _beaten_by(evidence: AdviceInputs, i: int, others: Ints) -> list[Advice]:
     """One reason, however many candidates beat her."""
     if not len(others):
         return []
     utility = evidence.expected_utility
     least_gain = np.nanmin(utility[:, others] - utility[:, [i]], axis=0)
     by, *also = (int(k) for k in others[np.argsort(-least_gain, kind="stable")])
-    return [Dominated(by, float(evidence.chance_better[i, by]), tuple(also))]
+    return [DominatedReason(by, float(evidence.chance_better[i, by]), tuple(also))]

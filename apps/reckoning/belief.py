@@ -45,7 +45,7 @@ import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.convergence import ascend
-from apps.reckoning.estimates import FLOOR, Estimate, batches
+from apps.reckoning.estimates import FLOOR, BatchEstimate, batches
 from apps.reckoning.grader_priors import GraderPriors
 from apps.reckoning.graders import GraderDraws, GraderModel, GraderPosterior, GraderStep
 from apps.reckoning.information import Inferred
@@ -154,11 +154,11 @@ def fit(
     Raises ValueError, naming the field and the first bad entry, for a report outside the fleet
     or the graders, or on a checkpoint that does not apply to its boat.
     """
-    looks = Looks(fleet, reports, grader_priors)
+    looks = FleetReports(fleet, reports, grader_priors)
     prior = looks.prior(fleet, priors)
     care = care_beforehand(fleet, care_prior)
 
-    def improve(previous: Round) -> Round:
+    def improve(previous: FitRound) -> FitRound:
         return looks.round(prior, care, looks.model.update(previous.counts))
 
     ascent = ascend(
@@ -184,24 +184,24 @@ def fit(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Round:
+class FitRound:
     """One round of the fit: every batch of boats, and the graders used for it.
 
     counts: (codes, 5), expected reports of each code at each true level.
     """
 
-    estimates: tuple[Estimate, ...]
+    estimates: tuple[BatchEstimate, ...]
     counts: Floats
     graders: GraderStep
     bound: float
 
-    def settled(self, previous: "Round", tolerance: float, /) -> bool:
+    def settled(self, previous: "FitRound", tolerance: float, /) -> bool:
         """Whether no probability moved by more than the tolerance."""
         pairs = zip(self.estimates, previous.estimates, strict=True)
         return all(now.settled(before, tolerance) for now, before in pairs)
 
 
-class Looks:
+class FleetReports:
     """The reports about a fleet, arranged for the fit: in batches of boats, with their graders."""
 
     def __init__(self, fleet: Fleet, reports: Reports, grader_priors: GraderPriors) -> None:
@@ -239,7 +239,7 @@ class Looks:
             by_batch.append(cells_last.reshape(len(CARE_CLASSES), LEVELS, -1))
         return tuple(by_batch)
 
-    def round(self, prior: tuple[Floats, ...], care_prior: Floats, graders: GraderStep) -> Round:
+    def round(self, prior: tuple[Floats, ...], care_prior: Floats, graders: GraderStep) -> FitRound:
         """Levels and care classes of every boat given the graders, and the evidence bound there.
 
         care_prior: (3,) of every boat, or (I, 3).
@@ -251,16 +251,16 @@ class Looks:
             counts += batch.tally.expected_counts(estimate.level)
             estimates.append(estimate)
         evidence = sum(estimate.log_evidence for estimate in estimates)
-        return Round(tuple(estimates), counts, graders, evidence - graders.divergence)
+        return FitRound(tuple(estimates), counts, graders, evidence - graders.divergence)
 
-    def inferred(self, prior: tuple[Floats, ...], last: Round) -> Iterator[Inferred]:
+    def inferred(self, prior: tuple[Floats, ...], last: FitRound) -> Iterator[Inferred]:
         """Each batch's reports with the belief about their boats."""
         for batch, of_batch, estimate in zip(self.batches, prior, last.estimates, strict=True):
             level_given_care = batch.level_given_care(of_batch, last.graders.table)
             yield Inferred(batch.tally, estimate.care, level_given_care)
 
     def spread_out(
-        self, prior: tuple[Floats, ...], care_prior: Floats, last: Round
+        self, prior: tuple[Floats, ...], care_prior: Floats, last: FitRound
     ) -> tuple[Floats, Floats]:
         """(I, 3), P(care class), and (I, 3, J, 5), P(level | care class), boats first."""
         boats, checkpoints = self._shape

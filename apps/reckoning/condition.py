@@ -19,7 +19,7 @@ A_LEVEL = 1.0  # a report that is this far from the belief differs; model.md 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Condition:
+class ConditionScore:
     """Condition of each boat. All (I,); scores from 0 (all failed) to 100 (all sound).
 
     score, low, high: expected score and its interval, from the belief. uncorrected: the same from
@@ -37,7 +37,7 @@ class Condition:
 
 def condition_score(
     belief: Belief, fleet: Fleet, reports: Reports, weights: Floats, *, mass: float = 0.80
-) -> Condition:
+) -> ConditionScore:
     """100 (1 - sum_j w_j E[t_ij] / (4 sum_j w_j)) for each boat (model.md 1).
 
     weights: (J,), not negative; the sums run over the checkpoints that apply to the boat. The
@@ -63,7 +63,7 @@ def condition_score(
     scale = BEST_SCORE / (LEVELS - 1)
     sd = scale * np.sqrt(np.einsum("ij,icj->ic", share**2, np.maximum(variance, 0.0)))
     tail = (1.0 - mass) / 2.0
-    return Condition(
+    return ConditionScore(
         score=np.einsum("ic,ic->i", care, given_care),
         low=_mixture_quantile(care, given_care, sd, tail),
         high=_mixture_quantile(care, given_care, sd, 1.0 - tail),

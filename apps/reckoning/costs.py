@@ -42,7 +42,7 @@ True
 
 from apps.reckoning.expected import Expected, expected_costs, expected_extents
 from apps.reckoning.moments import Moments, moments
-from apps.reckoning.rollup import CAUSES, Estimate, Parts, Rollup, rollup
+from apps.reckoning.rollup import CAUSES, CostParts, CostRange, CostRollup, rollup
 from apps.reckoning.simulation import DRAWS, Draws, simulate
 from apps.reckoning.work import YARD_RATE_SD, Prices, Purchase, Work
 
@@ -50,14 +50,14 @@ __all__ = [
     "CAUSES",
     "DRAWS",
     "YARD_RATE_SD",
+    "CostParts",
+    "CostRange",
+    "CostRollup",
     "Draws",
-    "Estimate",
     "Expected",
     "Moments",
-    "Parts",
     "Prices",
     "Purchase",
-    "Rollup",
     "Work",
     "expected_costs",
     "expected_extents",

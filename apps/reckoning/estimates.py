@@ -25,7 +25,7 @@ BATCH: Final = 8_192  # cells; a batch then takes 2 MB, about a second-level cac
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Estimate:
+class BatchEstimate:
     """Care classes and levels of B boats with S cells, given the graders.
 
     care: (3, B). level: (5, S). log_evidence: of all reports of the batch, nats.
@@ -35,7 +35,7 @@ class Estimate:
     level: Floats
     log_evidence: float
 
-    def settled(self, previous: "Estimate", tolerance: float, /) -> bool:
+    def settled(self, previous: "BatchEstimate", tolerance: float, /) -> bool:
         """Whether no probability moved by more than the tolerance."""
         return within(self.care - previous.care, tolerance) and within(
             self.level - previous.level, tolerance
@@ -48,13 +48,13 @@ def within(change: Floats, tolerance: float) -> bool:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Batch:
+class BoatBatch:
     """The reports about some boats. boats: which, a run of the fleet. tally: S cells."""
 
     boats: slice
     tally: Tally
 
-    def estimate(self, prior: Floats, care_prior: Floats, table: Floats) -> Estimate:
+    def estimate(self, prior: Floats, care_prior: Floats, table: Floats) -> BatchEstimate:
         """Care classes and levels given the reports.
 
         prior: (3, 5, S), P(level | care class), floored. care_prior: (3, B). table: (codes, 5),
@@ -74,7 +74,7 @@ class Batch:
         care /= total
         level = np.einsum("cs,cts->ts", self._share(care, normaliser), prior)
         level *= likelihood
-        return Estimate(care, level, float((best + np.log(total)).sum() + peak.sum()))
+        return BatchEstimate(care, level, float((best + np.log(total)).sum() + peak.sum()))
 
     def level_given_care(self, prior: Floats, table: Floats) -> Floats:
         """(3, 5, S): P(level | care class, all), with the table that the estimate used."""
@@ -105,12 +105,12 @@ class Batch:
         return int(self.boats.stop - self.boats.start)
 
 
-def batches(tally: Tally, *, boats: int, checkpoints: int) -> tuple[Batch, ...]:
+def batches(tally: Tally, *, boats: int, checkpoints: int) -> tuple[BoatBatch, ...]:
     """A fleet's reports in batches of boats; tally: boats * checkpoints cells, boat by boat."""
     run = max(1, BATCH // max(checkpoints, 1))
     starts = range(0, boats if checkpoints else 0, run)
     return tuple(
-        Batch(
+        BoatBatch(
             slice(start, min(start + run, boats)),
             tally.part(start * checkpoints, min(start + run, boats) * checkpoints),
         )

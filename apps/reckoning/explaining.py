@@ -41,7 +41,7 @@ FALLS_BEHIND: Effect = "falls_behind"
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class WhatWouldChange:
     """One fact that would move the candidate if it were different.
 
     fact, subject: the level of a checkpoint, the asking price (subject 0), or the quote for a
@@ -106,7 +106,7 @@ def what_would_change(
     with_price: Bools | None = None,
     levels_each: int = 3,
     quotes_each: int = 2,
-) -> tuple[Change, ...]:
+) -> tuple[WhatWouldChange, ...]:
     """The few facts that would change a candidate's place or advice if they were different.
 
     draws, work, purchase, expected: of this candidate. least_chance: the chance of staying within
@@ -122,7 +122,7 @@ def what_would_change(
     known = _Known(
         cost, draws, work, purchase, expected, none if with_price is None else with_price
     )
-    changes: list[Change] = []
+    changes: list[WhatWouldChange] = []
     for goal in _goals(decision, candidate, least_chance):
         levels = sorted(
             _levels(decision, candidate, goal), key=lambda change: -(change.chance or 0)
@@ -174,7 +174,7 @@ def _rival(decision: Decision, candidate: int, *, up: bool) -> int | None:
     return int(np.where(among, decision.expected, -np.inf).argmax())
 
 
-def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]:
+def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[WhatWouldChange]:
     """For each checkpoint the nearest level that reaches the goal."""
     chance = decision.chance[candidate]  # (J, 3, 5)
     level = chance.sum(axis=1)
@@ -196,10 +196,14 @@ def _levels(decision: Decision, candidate: int, goal: _Goal) -> Iterator[Change]
             now_at = int(likeliest[checkpoint])
             distance = np.abs(np.arange(LEVELS) - now_at)
             nearest = int(np.where(reached[checkpoint], distance, LEVELS).argmin())
-            yield Change("level", int(checkpoint), now_at, nearest, goal.effect, goal.other, likely)
+            yield WhatWouldChange(
+                "level", int(checkpoint), now_at, nearest, goal.effect, goal.other, likely
+            )
 
 
-def _asking(decision: Decision, candidate: int, known: "_Known", goal: _Goal) -> Iterator[Change]:
+def _asking(
+    decision: Decision, candidate: int, known: "_Known", goal: _Goal
+) -> Iterator[WhatWouldChange]:
     """The asking price that reaches the goal, if one does that a buyer could ask a seller for."""
     purchase, draws, work, expected = known.purchase, known.draws, known.work, known.expected
     if purchase.asking <= 0:
@@ -218,10 +222,12 @@ def _asking(decision: Decision, candidate: int, known: "_Known", goal: _Goal) ->
     moved = Moved(known.cost, bought.with_(by_price(moves & work.now)), by_price(moves & ~work.now))
     then = _solve(decision, candidate, moved, goal)
     if then is not None and purchase.may_be_cut_by(purchase.asking - then):
-        yield Change("asking", 0, purchase.asking, then, goal.effect, goal.other)
+        yield WhatWouldChange("asking", 0, purchase.asking, then, goal.effect, goal.other)
 
 
-def _quotes(decision: Decision, candidate: int, known: "_Known", goal: _Goal) -> Iterator[Change]:
+def _quotes(
+    decision: Decision, candidate: int, known: "_Known", goal: _Goal
+) -> Iterator[WhatWouldChange]:
     """For each of the dearest remedies the fixed quote that reaches the goal, if any does."""
     draws, expected = known.draws, known.expected
     for remedy in np.argsort(-expected.remedy_cost, kind="stable")[:DEAREST_REMEDIES]:
@@ -241,7 +247,7 @@ def _quotes(decision: Decision, candidate: int, known: "_Known", goal: _Goal) ->
         reach = (now / FURTHEST_QUOTE, now * FURTHEST_QUOTE)
         then = _solve(decision, candidate, moved, goal, reach)
         if then is not None:
-            yield Change("quote", int(remedy), now, then, goal.effect, goal.other)
+            yield WhatWouldChange("quote", int(remedy), now, then, goal.effect, goal.other)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -289,6 +295,6 @@ def _solve(
     return float(brentq(short, low, high, xtol=0.01))
 
 
-def _distance(change: Change) -> float:
+def _distance(change: WhatWouldChange) -> float:
     """How far a price would have to move, as a ratio either way."""
     return abs(float(np.log(change.then / change.now)))

@@ -36,7 +36,7 @@ LEAST_KNOWN: Final = 0.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Weighed:
+class GraderWeights:
     """Levels and care classes given some sets of graders.
 
     log_evidence: (K,) of all reports, nats. care: (C, K, B). level_given_care: (C, 5, K, S).
@@ -116,13 +116,13 @@ class Marginal:
                 return free, axes
         return free, self._axes(free)
 
-    def weigh(self, free: Floats) -> Iterator[tuple[slice, Weighed]]:
+    def weigh(self, free: Floats) -> Iterator[tuple[slice, GraderWeights]]:
         """Levels and care classes given (K, P) free values, a few sets of graders at a time."""
         run = max(1, CELLS_AT_ONCE // len(self.boat))
         for start in range(0, len(free), run):
             yield slice(start, start + run), self._weighed(self._table(free[start : start + run]))
 
-    def _weighed(self, table: Floats) -> Weighed:
+    def _weighed(self, table: Floats) -> GraderWeights:
         """table: (K, codes, 5), log P(report | level)."""
         by_code = table.transpose(1, 2, 0).reshape(table.shape[1], -1)
         evidence = self._tally.evidence(by_code).reshape(LEVELS, len(table), -1)
@@ -137,7 +137,7 @@ class Marginal:
         care = np.exp(np.maximum(log_joint - best, NOTHING))
         total = care.sum(axis=0)
         log_evidence = (best + np.log(total)).sum(axis=1) + peak.sum(axis=1)
-        return Weighed(log_evidence, care / total, level)
+        return GraderWeights(log_evidence, care / total, level)
 
     def _table(self, free: Floats) -> Floats:
         values = self._graders.values(free.reshape(len(free), 2, -1))

@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from apps.reckoning.arrays import Floats
-from apps.reckoning.pricing import Fee, Rates, Size, expected_of, price_fees
+from apps.reckoning.pricing import CatalogueFee, Rates, Size, expected_of, price_fees
 from apps.reckoning.work import require
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class RunningCost:
+class YearlyCost:
     """Cost of one year, in the list's currency now.
 
     by_line: (P, 3) low, likely, high of each line. expected: mean of each line (P,). The sums of
@@ -42,15 +42,17 @@ class RunningCost:
         return float(self.expected.sum())
 
 
-def running_cost(lines: Sequence[Fee], size: Size, rates: Rates, *, value: float) -> RunningCost:
+def running_cost(
+    lines: Sequence[CatalogueFee], size: Size, rates: Rates, *, value: float
+) -> YearlyCost:
     """Cost of a year: berth, storage, insurance, upkeep. value: of the boat."""
     require(value >= 0, "value", "is negative or not a number")
     points = price_fees(lines, size, rates, value=value)
-    return RunningCost(by_line=points, expected=expected_of(points))
+    return YearlyCost(by_line=points, expected=expected_of(points))
 
 
 @dataclass(frozen=True, slots=True)
-class Ownership:
+class OwnershipCost:
     """Cost of having the boat for some years, in today's money.
 
     total: present value of purchase, years and resale. yearly: the same as one equal sum a year.
@@ -71,7 +73,7 @@ def cost_of_ownership(
     discount_rate: float,
     growth_rate: float = 0.0,
     resale: float = 0.0,
-) -> Ownership:
+) -> OwnershipCost:
     """Present value of buying at all_in now, running for `years`, selling for `resale` at the end.
 
     running_year: cost of the first year; it grows by growth_rate a year after that. Rates are per
@@ -84,7 +86,7 @@ def cost_of_ownership(
     running = net_present_value(discount_rate, [0.0, *yearly])
     back = resale / (1 + discount_rate) ** years
     total = all_in + running - back
-    return Ownership(
+    return OwnershipCost(
         purchase=all_in,
         running=running,
         resale=back,

@@ -19,7 +19,7 @@ import numpy as np
 from scipy.special import rel_entr
 
 from apps.reckoning.arrays import Bools, Floats, Ints
-from apps.reckoning.belief import Looks, Round
+from apps.reckoning.belief import FitRound, FleetReports
 from apps.reckoning.convergence import ascend
 from apps.reckoning.estimates import FLOOR, within
 from apps.reckoning.grader_priors import GraderPriors
@@ -103,7 +103,7 @@ def pool(
     if groups < FEWEST_GROUPS:
         raise TooFewGroups(f"group: {groups} with reports, {FEWEST_GROUPS} needed to pool")
 
-    looks = Looks(fleet, reports, grader_priors)
+    looks = FleetReports(fleet, reports, grader_priors)
     base = _Base(fleet, priors, checked_care_prior(care_prior), strength, reports, group)
 
     def pooling(mu: Floats, shares: Floats, graders: GraderStep) -> "_Pooling":
@@ -153,7 +153,7 @@ class _Pooling:
     mu: Floats
     care_prior: Floats
     prior: tuple[Floats, ...]
-    round: Round
+    round: FitRound
     bound: float
 
     def settled(self, previous: "_Pooling", tolerance: float, /) -> bool:
@@ -195,14 +195,14 @@ class _Base:
         by_group[of_boat[reports.boat], reports.checkpoint] = True
         self.moves = by_group.sum(axis=0) >= FEWEST_GROUPS
 
-    def care(self, last: Round, looks: Looks) -> Floats:
+    def care(self, last: FitRound, looks: FleetReports) -> Floats:
         """(3,), the best care-class prior for the boats that anybody looked at."""
         counts = np.zeros(len(self.care_prior))
         for batch, estimate in zip(looks.batches, last.estimates, strict=True):
             counts += estimate.care @ self.seen[batch.boats].any(axis=1)
         return shrunk_shares(counts, self.care_prior, self._strength)
 
-    def mu(self, last: "_Pooling", looks: Looks) -> Floats:
+    def mu(self, last: "_Pooling", looks: FleetReports) -> Floats:
         """(J,), the best means for the believed levels.
 
         The level of a part that did not break is a rounded normal variable (`levels.level_prior`);

@@ -27,7 +27,7 @@ ThreePoint = tuple[float, float, float]  # low, likely, high
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class PricedJob:
     """A remedy or enabling work of the catalogue.
 
     hours: labour, low, likely, high. parts: in the base year's money and currency; also a yard's
@@ -114,7 +114,7 @@ class Rates:
 
 
 @dataclass(frozen=True, slots=True)
-class OwnWork:
+class OwnHours:
     """The work that the group does itself.
 
     codes: jobs in the order in which the group would spend its hours on them. hours: that it has.
@@ -146,7 +146,7 @@ class Pricing:
 
 
 @dataclass(frozen=True, slots=True)
-class Quote:
+class QuotedPrice:
     """A price from a yard or rigger for the whole of a job, in the list's currency.
 
     log_sd: how far the bill may stray, as standard deviation of its logarithm; 0 is a fixed price.
@@ -157,10 +157,10 @@ class Quote:
 
 
 def price_jobs(
-    jobs: Sequence[Job],
+    jobs: Sequence[PricedJob],
     size: Size,
     rates: Rates,
-    own_work: OwnWork | None = None,
+    own_work: OwnHours | None = None,
     *,
     expected_extent: Floats | None = None,
 ) -> Pricing:
@@ -173,7 +173,7 @@ def price_jobs(
     Low is added to low and high to high: hours and parts of a job go wrong together.
     Raises ValueError where expected_extent has another length or is negative.
     """
-    own_work = own_work or OwnWork()
+    own_work = own_work or OwnHours()
     extent = np.ones(len(jobs)) if expected_extent is None else expected_extent
     require(extent.shape == (len(jobs),), "expected_extent", f"needs shape ({len(jobs)},)")
     require(bool((extent >= 0).all()), "expected_extent", "is negative or not a number")
@@ -204,7 +204,7 @@ def price_jobs(
 
 
 def _share_out(
-    jobs: Sequence[Job], needs_hours: Floats, own_work: OwnWork
+    jobs: Sequence[PricedJob], needs_hours: Floats, own_work: OwnHours
 ) -> tuple[Bools, float, tuple[str, ...], tuple[str, ...]]:
     """Jobs that the group does itself, hours left, and jobs that it may not or cannot do."""
     place = {job.code: index for index, job in enumerate(jobs)}
@@ -224,7 +224,7 @@ def _share_out(
     return own, left, tuple(refused), tuple(beyond)
 
 
-def with_quotes(prices: Prices, quotes: dict[int, Quote]) -> Prices:
+def with_quotes(prices: Prices, quotes: dict[int, QuotedPrice]) -> Prices:
     """The same prices with quotes in place of estimates; keys are positions 0..P-1.
 
     Raises ValueError for a position that is not there or a negative amount.
@@ -242,7 +242,7 @@ def with_quotes(prices: Prices, quotes: dict[int, Quote]) -> Prices:
 
 
 @dataclass(frozen=True, slots=True)
-class Fee:
+class CatalogueFee:
     """A fee or yearly cost of the catalogue, in the base year's money.
 
     per: boat, m (of length overall), or value (then the points are shares of the boat's value).
@@ -259,7 +259,9 @@ class Fee:
         require(known, f"{self.code}: per", f"{self.per!r} is not known")
 
 
-def price_fees(fees: Sequence[Fee], size: Size, rates: Rates, *, value: float = 0.0) -> Floats:
+def price_fees(
+    fees: Sequence[CatalogueFee], size: Size, rates: Rates, *, value: float = 0.0
+) -> Floats:
     """Low, likely and high of each fee for one boat, (P, 3), in the list's currency now.
 
     value: of the boat, for fees that are a share of it.

@@ -72,7 +72,7 @@ class DesignRatios:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class VerbalScale:
     """The usual names of a ratio's values: `names[n]` from `limits[n-1]` to below `limits[n]`.
 
     `caution` says what the figure leaves out.
@@ -88,36 +88,36 @@ class Reading:
 
 
 # Bands: common practice, no single source; texts differ by up to ten per cent at the edges.
-READINGS: Mapping[str, Reading] = MappingProxyType(
+READINGS: Mapping[str, VerbalScale] = MappingProxyType(
     {
-        "displacement_length": Reading(
+        "displacement_length": VerbalScale(
             (100.0, 200.0, 300.0),
             ("ultralight", "light", "moderate", "heavy"),
             "Builders' displacements are often of the empty boat; a loaded one reads higher.",
         ),
         # Most tables have no name for 14 to 15; here it belongs to the cruisers.
-        "sail_area_displacement": Reading(
+        "sail_area_displacement": VerbalScale(
             (14.0, 18.0, 22.0),
             ("low", "cruiser", "performance", "racing"),
             "Holds for main and full foretriangle; a figure with a genoa is not comparable.",
         ),
-        "ballast_ratio": Reading(
+        "ballast_ratio": VerbalScale(
             (0.30, 0.45),
             ("low", "usual", "high"),
             "Says nothing of how deep the ballast sits, which matters as much.",
         ),
-        "capsize_screening": Reading(
+        "capsize_screening": VerbalScale(
             (math.nextafter(2.0, math.inf),),  # 2.0 itself passes
             ("passes the screen", "fails the screen"),
             "A crude screen of beam against weight; ignores ballast, its depth and hull form.",
         ),
-        "motion_comfort": Reading(
+        "motion_comfort": VerbalScale(
             (20.0, 30.0, 40.0),
             ("light", "coastal", "moderate", "heavy"),
             "Its author called it half in jest; compare like with like only.",
         ),
         # The wave-making limit is one number, not a scale.
-        "hull_speed_kn": Reading(
+        "hull_speed_kn": VerbalScale(
             (),
             ("wave-making limit",),
             "Not a maximum: light hulls exceed it, and few boats reach it under sail for long.",

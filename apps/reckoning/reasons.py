@@ -19,7 +19,7 @@ class MustBroken:
 
 
 @dataclass(frozen=True, slots=True)
-class WalkAwayFinding:
+class WalkAwayReason:
     """A checkpoint that was looked at has reached its walk-away level with this probability."""
 
     code: ClassVar[str] = "walk_away_finding"
@@ -29,7 +29,7 @@ class WalkAwayFinding:
 
 
 @dataclass(frozen=True, slots=True)
-class OpenDoubt:
+class OpenDoubtReason:
     """A doubt at the walk-away level is believed, or several people raised it independently.
 
     level: of the doubt. probability: of the walk-away level. seen_by: people who reported it.
@@ -43,7 +43,7 @@ class OpenDoubt:
 
 
 @dataclass(frozen=True, slots=True)
-class ToBeJudged:
+class ToBeJudgedReason:
     """A grave doubt that is not yet a reason to strike off, to be judged by a professional first.
 
     probability: of the walk-away level, None where the checkpoint has none.
@@ -57,7 +57,7 @@ class ToBeJudged:
 
 
 @dataclass(frozen=True, slots=True)
-class OverBudget:
+class OverBudgetReason:
     """The chance of staying within the budget is below `least_chance` = 1 - required confidence.
 
     As far as valuations are known, she is also not likely to be the best choice for the group.
@@ -69,7 +69,7 @@ class OverBudget:
 
 
 @dataclass(frozen=True, slots=True)
-class CostsMore:
+class CostsMoreReason:
     """She costs more than she is worth to the group, with this probability: U is below 0.
 
     best: the chance that she is still the best choice. overrun_counts: how many times money over
@@ -83,7 +83,7 @@ class CostsMore:
 
 
 @dataclass(frozen=True, slots=True)
-class Dominated:
+class DominatedReason:
     """Candidate `by` is better for every buyer, in expectation and with this probability.
 
     also: other candidates for which that holds too. `by` is the one with the largest gain in E[U]
@@ -96,4 +96,11 @@ class Dominated:
     also: tuple[int, ...] = ()
 
 
-Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverBudget | CostsMore | Dominated
+Advice = (
+    MustBroken
+    | WalkAwayReason
+    | OpenDoubtReason
+    | OverBudgetReason
+    | CostsMoreReason
+    | DominatedReason
+)

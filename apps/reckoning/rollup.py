@@ -23,7 +23,7 @@ LOW, LIKELY, HIGH = 0.10, 0.50, 0.90  # the quantiles shown, of the whole distri
 
 
 @dataclass(frozen=True, slots=True)
-class Estimate:
+class CostRange:
     """P10, P50, P90 and mean of a cost, in the list's currency."""
 
     low: float
@@ -33,7 +33,7 @@ class Estimate:
 
 
 @dataclass(frozen=True, slots=True)
-class Parts:
+class CostParts:
     """Means of the parts of the all-in cost; they sum to its mean.
 
     now, enabling: remedies that cannot wait, and the enabling work that these need. later,
@@ -52,7 +52,7 @@ class Parts:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Rollup:
+class CostRollup:
     """The cost of one boat. A screening by non-experts, not a survey.
 
     upfront: the cost before she sails: the purchase with the reserve and the work that
@@ -67,12 +67,12 @@ class Rollup:
     varies).
     """
 
-    upfront: Estimate
-    later: Estimate
-    all_in: Estimate
-    work: Estimate
+    upfront: CostRange
+    later: CostRange
+    all_in: CostRange
+    work: CostRange
     within_budget: float
-    parts: Parts
+    parts: CostParts
     now_by_area_and_cause: Floats
     later_by_area_and_cause: Floats
     checkpoint_cost: Floats
@@ -112,7 +112,7 @@ def rollup(
     *,
     area: Ints,
     cause: Ints,
-) -> Rollup:
+) -> CostRollup:
     """The figures of one boat's draws.
 
     work, purchase: as simulated. expected: of the same. budget: in the list's currency. area: (J,)
@@ -140,7 +140,7 @@ def rollup(
     for table, each in zip(by_both, mean, strict=True):
         np.add.at(table, (area, cause), each)
     later = expected.all_in - expected.upfront
-    return Rollup(
+    return CostRollup(
         upfront=_estimate(draws.upfront, expected.upfront),
         later=_estimate(draws.all_in - draws.upfront, later),
         all_in=_estimate(draws.all_in, expected.all_in),
@@ -159,8 +159,8 @@ def rollup(
     )
 
 
-def _parts(work: Work, purchase: Purchase, expected: Expected) -> Parts:
-    return Parts(
+def _parts(work: Work, purchase: Purchase, expected: Expected) -> CostParts:
+    return CostParts(
         price=expected.price,
         tax=expected.price * purchase.tax_rate,
         purchase_costs=purchase.fixed,
@@ -254,9 +254,9 @@ def _per_unit(cost: Singles, units: Singles) -> Singles:
     return np.asarray(cost / np.maximum(units, np.finfo(np.float32).tiny), dtype=np.float32)
 
 
-def _estimate(cost: Floats, mean: float) -> Estimate:
+def _estimate(cost: Floats, mean: float) -> CostRange:
     low, likely, high = np.quantile(cost, [LOW, LIKELY, HIGH])
-    return Estimate(float(low), float(likely), float(high), mean)
+    return CostRange(float(low), float(likely), float(high), mean)
 
 
 def _largest(value: Floats, count: int) -> Ints:

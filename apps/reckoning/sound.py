@@ -99,7 +99,7 @@ class Rings:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Comparison:
+class TapComparison:
     """Taps beside the reference taps of the same boat.
 
     decay_ratio, frequency_ratio: of the medians, 1 if they are equal. dull: (N,) whether each
@@ -205,14 +205,14 @@ def dominant_frequency(ring: Floats, rate_hz: float) -> float:
     return float((k + np.clip(aside, -0.5, 0.5)) * bin_hz)  # at an end there may be no peak
 
 
-def compare(taps: Rings, reference: Rings) -> Comparison | None:
+def compare(taps: Rings, reference: Rings) -> TapComparison | None:
     """Taps beside reference taps; None with fewer than three of either."""
     if min(len(taps), len(reference)) < FEWEST_TAPS:
         return None
     dull = _clearly_below(taps.decay_s, reference.decay_s, DULL_DECAY) | _clearly_below(
         taps.frequency_hz, reference.frequency_hz, DULL_FREQUENCY
     )
-    return Comparison(
+    return TapComparison(
         decay_ratio=float(np.median(taps.decay_s) / np.median(reference.decay_s)),
         frequency_ratio=float(np.median(taps.frequency_hz) / np.median(reference.frequency_hz)),
         dull=dull,

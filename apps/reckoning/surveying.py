@@ -18,7 +18,7 @@ from apps.reckoning.work import require
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class SurveyValue:
     """The value of a survey for the choice, and its cost now.
 
     worth: EVSI, in money. fee: of the surveyor. not_bought: chance that after it another candidate
@@ -53,7 +53,7 @@ class SurveyAdvice:
     if it pays, None if no lower price makes it pay.
     """
 
-    weighed: Weighed
+    weighed: SurveyValue
     cut_needed: float | None
 
 
@@ -78,9 +78,9 @@ def survey_advice(
 
 def _weighed(
     findings: Groups, utility: Floats, other: float, fee: float, at_least: float = 0.0
-) -> Weighed:
+) -> SurveyValue:
     """at_least: a lower bound of the survey's value, whatever its groups of draws give."""
-    return Weighed(
+    return SurveyValue(
         value=max(findings.gain(utility, other), at_least),
         fee=fee,
         not_bought=findings.behind(utility, other),

@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from apps.reckoning.arrays import Floats
-from apps.reckoning.rollup import CAUSES, Rollup
+from apps.reckoning.rollup import CAUSES, CostRollup
 from apps.reckoning.work import Purchase
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class WaterfallStep:
     """One step from the asking price to the all-in cost, in money.
 
     of: what it adds; `later` is work that can wait. area, cause: for work, an area's index and one
@@ -24,7 +24,7 @@ class Step:
     total: float = 0.0
 
 
-def waterfall(rollup: Rollup, purchase: Purchase) -> tuple[Step, ...]:
+def waterfall(rollup: CostRollup, purchase: Purchase) -> tuple[WaterfallStep, ...]:
     """From the asking price to the mean all-in cost. Steps of 0 are left out.
 
     First the cost before she sails: the purchase, the work that cannot wait by area and cause
@@ -32,21 +32,21 @@ def waterfall(rollup: Rollup, purchase: Purchase) -> tuple[Step, ...]:
     """
     parts = rollup.parts
     added = [
-        Step("expected_price", parts.price - purchase.asking),
-        Step("tax", parts.tax),
-        Step("purchase_costs", parts.purchase_costs),
+        WaterfallStep("expected_price", parts.price - purchase.asking),
+        WaterfallStep("tax", parts.tax),
+        WaterfallStep("purchase_costs", parts.purchase_costs),
         *_work_steps("work", rollup.now_by_area_and_cause),
-        Step("reserve", parts.reserve),
+        WaterfallStep("reserve", parts.reserve),
         *_work_steps("later", rollup.later_by_area_and_cause),
     ]
-    steps = [Step("asking", purchase.asking, total=purchase.asking)]
+    steps = [WaterfallStep("asking", purchase.asking, total=purchase.asking)]
     for step in added:
         if step.amount:
             steps.append(replace(step, total=steps[-1].total + step.amount))
     return tuple(steps)
 
 
-def _work_steps(of: Literal["work", "later"], by_area_and_cause: Floats) -> Iterator[Step]:
+def _work_steps(of: Literal["work", "later"], by_area_and_cause: Floats) -> Iterator[WaterfallStep]:
     for area, by_cause in enumerate(by_area_and_cause):
         for cause, amount in zip(CAUSES, by_cause.tolist(), strict=True):
-            yield Step(of, amount, area, cause)
+            yield WaterfallStep(of, amount, area, cause)

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Sequence
 from apps.appraisal.words.phrases import article
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.vocabulary import CONDITIONS, LEVELS, PLACES
 from apps.common.wording import money
 from apps.reports import words
@@ -25,7 +25,7 @@ from apps.reports.content import (
     WritingRoom,
 )
 from apps.reports.doubts import DOUBTS_UNREADABLE, doubt_lines
-from apps.reports.looks import Look
+from apps.reports.looks import LookToMake
 
 MOST_CHECKS = 8
 FIRST_LOOK = 15  # minutes
@@ -53,12 +53,12 @@ SAID = {
 }
 
 
-def boat_sheet(look: Look, title: str, *, apart: bool) -> Section:
+def boat_sheet(look: LookToMake, title: str, *, apart: bool) -> Section:
     """apart: on sheets of its own, which can be dealt out."""
     return Section(title, (Facts(tuple(facts(look))),), tuple(parts(look)), new_page=apart)
 
 
-def facts(look: Look) -> Iterator[tuple[str, str]]:
+def facts(look: LookToMake) -> Iterator[tuple[str, str]]:
     boat = look.visit.candidate
     yield "When", when(look)
     yield "Where", where(look)
@@ -70,13 +70,13 @@ def facts(look: Look) -> Iterator[tuple[str, str]]:
     yield "Expected", conditions(look)
 
 
-def when(look: Look) -> str:
+def when(look: LookToMake) -> str:
     starts = words.clock(look.visit.starts_at, look.zone)
     ends = look.visit.ends_at
     return f"{starts} to {words.clock(ends, look.zone)}" if ends else starts
 
 
-def where(look: Look) -> str:
+def where(look: LookToMake) -> str:
     boat = look.visit.candidate
     place = words.position(boat.position) if boat.position else ""
     text = ", ".join(one for one in (yard_of(boat), place) if one) or "nobody said"
@@ -90,7 +90,7 @@ def yard_of(boat: Candidate) -> str:
     return ", ".join(dict.fromkeys(one for one in named if one))
 
 
-def open_on_day(look: Look) -> str:
+def open_on_day(look: LookToMake) -> str:
     if look.open_on_day is None:
         return "not known: ask the yard"
     if not look.open_on_day:
@@ -122,7 +122,7 @@ def particulars(boat: Candidate) -> str:
     return ", ".join(one for one in text if one) or "nothing said"
 
 
-def conditions(look: Look) -> str:
+def conditions(look: LookToMake) -> str:
     text = [SAID[stated] for stated in look.conditions.items() if stated in SAID]
     if not text:
         return "not known; the checklist has all that may be possible"
@@ -133,7 +133,7 @@ def conditions(look: Look) -> str:
 # --- Its parts -----------------------------------------------------------------------------------
 
 
-def parts(look: Look) -> Iterator[Section]:
+def parts(look: LookToMake) -> Iterator[Section]:
     known = look.known
     if look.for_others:
         yield Section("For another group", tuple(asked(look)))
@@ -158,7 +158,7 @@ def parts(look: Look) -> Iterator[Section]:
     yield Section("Notes", (WritingRoom("What else there was to see", lines=6),))
 
 
-def asked(look: Look) -> Iterator[Block]:
+def asked(look: LookToMake) -> Iterator[Block]:
     yield Paragraph(
         "She is another group's. You look with your own eyes: what others found is not told here. "
         "Send in what you find through the request that you took on."
@@ -168,7 +168,7 @@ def asked(look: Look) -> Iterator[Block]:
         yield Bullets(lines)
 
 
-def look_first(look: Look) -> Iterator[Line]:
+def look_first(look: LookToMake) -> Iterator[Line]:
     """The checks worth most among those that are possible, with how to look."""
     possible = possible_codes(look)
     value = [one for one in look.known.checks if one["checkpoint"] in possible]
@@ -177,11 +177,11 @@ def look_first(look: Look) -> Iterator[Line]:
         yield Line(f"{one['look']}{who}", lead=f"{one['title']}:")
 
 
-def possible_codes(look: Look) -> set[str]:
+def possible_codes(look: LookToMake) -> set[str]:
     return {check.checkpoint.code for check in look.checklist.possible}
 
 
-def to_settle(look: Look) -> Iterator[Line]:
+def to_settle(look: LookToMake) -> Iterator[Line]:
     if look.known.apart_on:
         titles = words.listed(f"“{title}”" for title in look.known.apart_on)
         yield Line(f"{titles}.", lead="People saw these two levels or more apart:")
@@ -193,7 +193,7 @@ def to_settle(look: Look) -> Iterator[Line]:
     yield from doubt_lines(look.known.doubts)
 
 
-def questions(look: Look) -> Table:
+def questions(look: LookToMake) -> Table:
     return Table(
         caption="Questions, with room for the answer",
         columns=(
@@ -206,7 +206,7 @@ def questions(look: Look) -> Table:
     )
 
 
-def checklist(look: Look) -> Iterator[Block]:
+def checklist(look: LookToMake) -> Iterator[Block]:
     first = first_look(look)
     found = [
         part_of(place.possible, title=PLACES[place.place], first=first)
@@ -238,7 +238,7 @@ def checklist(look: Look) -> Iterator[Block]:
     )
 
 
-def first_look(look: Look) -> frozenset[str]:
+def first_look(look: LookToMake) -> frozenset[str]:
     """The codes of the checks that a first look holds."""
     adds = {one["checkpoint"]: float(one["moves"]["amount"]) for one in look.known.checks}
     short = look.checklist.first_look(FIRST_LOOK, adds)
@@ -263,7 +263,7 @@ def notes_on(check: PossibleCheck) -> str:
     return f"{asked}{guess}{levels_in_words(checkpoint)}"
 
 
-def check_title(checkpoint: Checkpoint, first: Collection[str]) -> str:
+def check_title(checkpoint: CheckpointEntry, first: Collection[str]) -> str:
     mark = " *" if checkpoint.code in first else ""
     named = f"{checkpoint.title}{mark}"
     if checkpoint.professional_only:
@@ -271,14 +271,14 @@ def check_title(checkpoint: Checkpoint, first: Collection[str]) -> str:
     return named
 
 
-def levels_in_words(checkpoint: Checkpoint) -> str:
+def levels_in_words(checkpoint: CheckpointEntry) -> str:
     """'0: dry. 1: damp after rain. ...', as the catalogue puts them."""
     return " ".join(
         words.ended(f"{number}: {described}") for number, described in enumerate(checkpoint.levels)
     )
 
 
-def not_possible(look: Look) -> Iterator[Line]:
+def not_possible(look: LookToMake) -> Iterator[Line]:
     """By what stands in the way: what could not be looked at is not fine, it stays open."""
     by_reason: defaultdict[str, list[str]] = defaultdict(list)
     for place in look.checklist.places:

@@ -41,7 +41,7 @@ class Bullets:
 
 
 @dataclass(frozen=True)
-class Caution:
+class CautionFrame:
     """What must not be overlooked: it stands in a frame."""
 
     kind: ClassVar[str] = "caution"
@@ -118,7 +118,7 @@ class WritingRoom:
     lines: int
 
 
-Block = Paragraph | Bullets | Caution | Facts | Table | Picture | WritingRoom
+Block = Paragraph | Bullets | CautionFrame | Facts | Table | Picture | WritingRoom
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ class Section:
 
 
 @dataclass(frozen=True)
-class Report:
+class ReportContent:
     """`made_at`: when its figures were worked out, not when it was printed; the same figures give
     the same bytes. `foot` stands on every sheet."""
 
@@ -167,7 +167,7 @@ def _as_data(value: Any) -> Any:
     return value
 
 
-def texts(report: Report) -> Iterator[str]:
+def texts(report: ReportContent) -> Iterator[str]:
     """All that it says to a reader, in reading order; what is left to write on says nothing."""
     yield report.title
     yield report.subtitle
@@ -190,7 +190,7 @@ def _texts_of_blocks(blocks: tuple[Block, ...]) -> Iterator[str]:
 
 def _texts_of(block: Block) -> Iterator[str]:
     match block:
-        case Paragraph() | Caution():
+        case Paragraph() | CautionFrame():
             yield from (block.lead, block.text)
         case Bullets():
             for line in block.lines:

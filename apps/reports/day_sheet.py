@@ -17,26 +17,26 @@ from apps.reports.content import (
     Line,
     Paragraph,
     Part,
-    Report,
+    ReportContent,
     Section,
     Table,
     WritingRoom,
 )
-from apps.reports.looks import Look
-from apps.reports.outings import Drive, HiddenLook, Outing, trip_outing, viewing_outing
+from apps.reports.looks import LookToMake
+from apps.reports.outings import DayParty, HiddenLook, Outing, trip_outing, viewing_outing
 from apps.viewings.checklists import SCREENING
 
 
-def viewing_sheet(person: Person, viewing_id: uuid.UUID) -> Report:
+def viewing_sheet(person: Person, viewing_id: uuid.UUID) -> ReportContent:
     return sheet_of(viewing_outing(person, viewing_id))
 
 
-def trip_sheet(person: Person, trip_id: uuid.UUID) -> Report:
+def trip_sheet(person: Person, trip_id: uuid.UUID) -> ReportContent:
     return sheet_of(trip_outing(person, trip_id))
 
 
-def sheet_of(outing: Outing) -> Report:
-    return Report(
+def sheet_of(outing: Outing) -> ReportContent:
+    return ReportContent(
         title=f"Day sheet: {outing.name}",
         subtitle=f"{outing.group}. {outing.day:%A}, {words.day(outing.day)}.",
         made_at=outing.computed_at,
@@ -53,9 +53,9 @@ def sheet_of(outing: Outing) -> Report:
 
 
 def first_sheet(outing: Outing) -> Iterator[Block]:
-    yield content.Caution(SCREENING, lead="Not a survey.")
+    yield content.CautionFrame(SCREENING, lead="Not a survey.")
     if outing.behind:
-        yield content.Caution(outing.behind, lead="Mind:")
+        yield content.CautionFrame(outing.behind, lead="Mind:")
     if outing.note:
         yield Paragraph(outing.note, lead="Note:")
     if outing.is_one_visit:
@@ -100,16 +100,16 @@ def ways(outing: Outing) -> Iterator[Section]:
             yield Section(drive.label, tuple(way(drive, outing)))
 
 
-def sheets(drive: Drive, outing: Outing) -> Iterator[Section]:
+def sheets(drive: DayParty, outing: Outing) -> Iterator[Section]:
     """One for each boat on the way."""
     whose = f", {drive.label}" if len(outing.drives) > 1 else ""
     for number, look in enumerate(drive.looks, start=1):
-        if isinstance(look, Look):
+        if isinstance(look, LookToMake):
             title = f"{number}. {look.visit.candidate.name}{whose}"
             yield boat_sheet(look, title, apart=not outing.is_one_visit)
 
 
-def way(drive: Drive, outing: Outing) -> Iterator[Block]:
+def way(drive: DayParty, outing: Outing) -> Iterator[Block]:
     yield Facts((("Who goes", words.listed(drive.people)), *drive.facts))
     if not drive.looks:
         yield Paragraph("No boat is on this way.")
@@ -127,7 +127,7 @@ def way(drive: Drive, outing: Outing) -> Iterator[Block]:
     )
 
 
-def way_row(look: Look | HiddenLook, zone: str) -> tuple[str, ...]:
+def way_row(look: LookToMake | HiddenLook, zone: str) -> tuple[str, ...]:
     if isinstance(look, HiddenLook):
         from_to = f"{words.clock(look.starts_at, zone)} to {words.clock(look.ends_at, zone)}"
         return (from_to, "a boat of others", "", "")

@@ -15,13 +15,13 @@ from apps.reports.brief_people import people_section
 from apps.reports.content import (
     Block,
     Bullets,
-    Caution,
+    CautionFrame,
     Column,
     Facts,
     Line,
     Paragraph,
     Part,
-    Report,
+    ReportContent,
     Section,
     Table,
     WritingRoom,
@@ -32,13 +32,13 @@ from apps.reports.selectors import ListRead, list_read
 MOST_CHECKS = 10
 
 
-def decision_brief(person: Person, list_id: uuid.UUID, wait: float = 0) -> Report:
+def decision_brief(person: Person, list_id: uuid.UUID, wait: float = 0) -> ReportContent:
     return brief_of(list_read(person, list_id, wait))
 
 
-def brief_of(found: ListRead) -> Report:
+def brief_of(found: ListRead) -> ReportContent:
     board = found.board
-    return Report(
+    return ReportContent(
         title=f"Decision brief: {board['list']['name']}",
         subtitle=(
             f"{found.candidate_list.group.name}; as {found.reader} may see it. "
@@ -46,7 +46,7 @@ def brief_of(found: ListRead) -> Report:
         ),
         made_at=found.looks["computed_at"] or board["computed_at"],
         foot=f"Decision brief: {board['list']['name']}. A screening, not a survey.",
-        blocks=(*warnings(found), Caution(board["caution"], lead="Not a survey.")),
+        blocks=(*warnings(found), CautionFrame(board["caution"], lead="Not a survey.")),
         sections=tuple(sections(found)),
     )
 
@@ -56,7 +56,7 @@ def warnings(found: ListRead) -> tuple[Block, ...]:
     answers = (found.board["warnings"], found.looks["warnings"], found.raters["warnings"])
     boats = (boat.warnings for boat in found.boats.values())
     text = dict.fromkeys(one["sentence"] for stated in (*answers, *boats) for one in stated)
-    return tuple(Caution(sentence, lead="Mind:") for sentence in text)
+    return tuple(CautionFrame(sentence, lead="Mind:") for sentence in text)
 
 
 def sections(found: ListRead) -> Iterator[Section]:

@@ -18,11 +18,11 @@ from apps.appraisal.figures import Json
 from apps.appraisal.looks import looks_sentences
 from apps.appraisal.looks.looks_selectors import with_sentences
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, State, read
+from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, Readability, read
 from apps.appraisal.words.phrases import Names
 from apps.boats.models import Candidate
 from apps.boats.yards.hours import Span, open_spans
-from apps.catalogue.content import Caution
+from apps.catalogue.content import CautionEntry
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue
 from apps.groups.models import Membership
@@ -37,7 +37,7 @@ ALWAYS = ("ladders", "stands", "docks-ice-alone", "consent")
 
 
 @dataclass(frozen=True)
-class Visit:
+class PlannedVisit:
     """A look before anything about the boat is read; `zone` is for boats at no known yard."""
 
     candidate: Candidate  # with its list and yard at hand
@@ -67,21 +67,21 @@ class Known:
 
 
 @dataclass(frozen=True)
-class Look:
+class LookToMake:
     """`lay_so`: when she lay in these conditions, if nobody said in which she lies on the day."""
 
-    visit: Visit
+    visit: PlannedVisit
     zone: str
     open_on_day: list[Span] | None  # None: nobody knows
     conditions: Mapping[str, Any]
     lay_so: datetime | None
     checklist: CandidateChecklist
-    cautions: tuple[Caution, ...]
+    cautions: tuple[CautionEntry, ...]
     known: Known
     for_others: bool
 
 
-def looks_read(person: Person, visits: Sequence[Visit]) -> tuple[Look, ...]:
+def looks_read(person: Person, visits: Sequence[PlannedVisit]) -> tuple[LookToMake, ...]:
     """In the same order. Queries go with the groups whose boats they are, not with the boats."""
     own_groups = set(visible_groups(person).values_list("pk", flat=True))
     own = [visit.candidate for visit in visits if visit.candidate.list.group_id in own_groups]
@@ -95,7 +95,7 @@ def looks_read(person: Person, visits: Sequence[Visit]) -> tuple[Look, ...]:
         yard, snapshot = boat.at_yard, snapshots[boat.list.group_id]
         found = checklist_from(snapshot, boat, conditions)
         looks.append(
-            Look(
+            LookToMake(
                 visit=visit,
                 zone=yard.time_zone if yard else visit.zone,
                 open_on_day=(
@@ -114,13 +114,15 @@ def looks_read(person: Person, visits: Sequence[Visit]) -> tuple[Look, ...]:
     return tuple(looks)
 
 
-def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[Caution, ...]:
+def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[CautionEntry, ...]:
     """What to read before going, in the catalogue's order."""
     wanted = {*ALWAYS, *(caution.code for check in found.possible for caution in check.cautions)}
     return tuple(caution for code, caution in catalogue.cautions.items() if code in wanted)
 
 
-def conditions_of(visit: Visit, last: Viewing | None) -> tuple[dict[str, Any], datetime | None]:
+def conditions_of(
+    visit: PlannedVisit, last: Viewing | None
+) -> tuple[dict[str, Any], datetime | None]:
     """Those said for the visit; if none were, those of the last one, with when that was."""
     stated = visit.viewing.conditions if visit.viewing else {}
     if any(value not in ("", None) for value in stated.values()):
@@ -198,7 +200,7 @@ def known_from(
     known = reasons.value
     return Known(
         doubts=tuple(named(one, names) for one in (known["doubts"] if known else ())),
-        doubts_known=reasons.state != State.UNREADABLE,
+        doubts_known=reasons.state != Readability.UNREADABLE,
         look_again=tuple(one["title"] for one in (known.get("before_buying", ()) if known else ())),
         apart_on=apart_on(read(appraised, CONSENSUS).value),
         checks=tuple(with_sentences(checks, looks_sentences.check_of_costs, names)),

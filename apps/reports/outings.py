@@ -12,7 +12,7 @@ from apps.accounts.models import Person
 from apps.boats.yards.selectors import time_zone_of
 from apps.planning.selectors import PartyDay, StopSeen, TripSeen, trip_seen
 from apps.reports import words
-from apps.reports.looks import Look, Visit, looks_read
+from apps.reports.looks import LookToMake, PlannedVisit, looks_read
 from apps.viewings.selectors import viewings_visible
 
 
@@ -25,13 +25,13 @@ class HiddenLook:
 
 
 @dataclass(frozen=True)
-class Drive:
+class DayParty:
     """Who goes together, and the looks on their way in order."""
 
     label: str
     people: tuple[str, ...]
     facts: tuple[tuple[str, str], ...]
-    looks: tuple[Look | HiddenLook, ...]
+    looks: tuple[LookToMake | HiddenLook, ...]
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Outing:
     day: date
     zone: str  # of times that belong to no yard
     note: str
-    drives: tuple[Drive, ...]
+    drives: tuple[DayParty, ...]
     left_out: tuple[tuple[str, str], ...]  # boat and why
     behind: str  # in words, if what it rests on has changed since
     computed_at: datetime | None
@@ -52,10 +52,10 @@ class Outing:
         return [drive.label for drive in self.drives] == [""]
 
     @property
-    def looks(self) -> Iterator[Look]:
+    def looks(self) -> Iterator[LookToMake]:
         """Those that the reader may see."""
         for drive in self.drives:
-            yield from (look for look in drive.looks if isinstance(look, Look))
+            yield from (look for look in drive.looks if isinstance(look, LookToMake))
 
 
 def viewing_outing(person: Person, viewing_id: uuid.UUID) -> Outing:
@@ -68,7 +68,9 @@ def viewing_outing(person: Person, viewing_id: uuid.UUID) -> Outing:
     yard = candidate.at_yard
     zone = yard.time_zone if yard else time_zone_of(candidate.list)
     day = viewing.starts_at.astimezone(ZoneInfo(zone)).date()
-    looks = looks_read(person, [Visit(candidate, day, zone, viewing.starts_at, viewing=viewing)])
+    looks = looks_read(
+        person, [PlannedVisit(candidate, day, zone, viewing.starts_at, viewing=viewing)]
+    )
     people = tuple(sorted(one.name for one in viewing.people.all()))
     planned = viewing.State.PLANNED
     return Outing(
@@ -77,7 +79,7 @@ def viewing_outing(person: Person, viewing_id: uuid.UUID) -> Outing:
         day=day,
         zone=zone,
         note=viewing.note,
-        drives=(Drive("", people, (), looks),),
+        drives=(DayParty("", people, (), looks),),
         left_out=(),
         behind="" if viewing.state == planned else f"It is {viewing.get_state_display()}.",
         computed_at=latest(look.known.computed_at for look in looks),
@@ -99,7 +101,7 @@ def trip_outing(person: Person, trip_id: uuid.UUID) -> Outing:
         zone=trip.time_zone,
         note=trip.note,
         drives=tuple(
-            Drive(
+            DayParty(
                 label=day.party.label,
                 people=tuple(sorted(one.name for one in day.party.people.all())),
                 facts=tuple(facts_of(day, trip.time_zone)),
@@ -118,12 +120,12 @@ def trip_outing(person: Person, trip_id: uuid.UUID) -> Outing:
     )
 
 
-def visit_of(seen: TripSeen, one: StopSeen) -> Visit:
+def visit_of(seen: TripSeen, one: StopSeen) -> PlannedVisit:
     trip, stop, way = seen.trip, one.stop, ""
     if one.metres is not None:
         km, minutes = one.metres / 1000, one.drive_minutes
         way = f"{km:.0f} km, about {minutes} minutes" if km else "no drive"
-    return Visit(
+    return PlannedVisit(
         candidate=stop.boat.candidate,
         day=trip.day,
         zone=trip.time_zone,

@@ -5,12 +5,12 @@ import base64
 from django.template.loader import render_to_string
 
 from apps.appraisal.figures import Json
-from apps.reports.content import Block, Picture, Report, Section, Table, WritingRoom
+from apps.reports.content import Block, Picture, ReportContent, Section, Table, WritingRoom
 
 SIZES = {"a4": "A4", "letter": "letter"}
 
 
-def page_of(report: Report, paper: str) -> str:
+def page_of(report: ReportContent, paper: str) -> str:
     return render_to_string(
         "reports/report.html",
         {
@@ -22,7 +22,7 @@ def page_of(report: Report, paper: str) -> str:
     )
 
 
-def _sections(of: Report | Section) -> list[Json]:
+def _sections(of: ReportContent | Section) -> list[Json]:
     return [
         {
             "title": section.title,
@@ -34,7 +34,7 @@ def _sections(of: Report | Section) -> list[Json]:
     ]
 
 
-def _blocks(of: Report | Section) -> list[Json]:
+def _blocks(of: ReportContent | Section) -> list[Json]:
     return [{"kind": block.kind, "is": block, **_beside(block)} for block in of.blocks]
 
 

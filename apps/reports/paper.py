@@ -14,7 +14,7 @@ import typst
 from django.core.serializers.json import DjangoJSONEncoder
 
 from apps.appraisal.figures import Json
-from apps.reports.content import Paragraph, Picture, Report, Section, texts
+from apps.reports.content import Paragraph, Picture, ReportContent, Section, texts
 from apps.reports.lettering import FONT_FOLDER, LACKED, everywhere, for_paper, lacking, settable
 
 TEMPLATE = Path(__file__).parent / "typst" / "report.typ"
@@ -27,7 +27,7 @@ LETTERS_LACK = Paragraph(
 )
 
 
-def paper_of(report: Report, paper: str) -> bytes:
+def paper_of(report: ReportContent, paper: str) -> bytes:
     if any(lacking(settable(text)) for text in texts(report)):
         report = replace(report, blocks=(*report.blocks, LETTERS_LACK))
     data = report.as_data()
@@ -55,7 +55,7 @@ def fonts() -> typst.Fonts:
     return typst.Fonts(include_system_fonts=False, font_paths=[FONT_FOLDER])
 
 
-def _part_pictures(data: Json, of: Report | Section, pictures: list[str]) -> None:
+def _part_pictures(data: Json, of: ReportContent | Section, pictures: list[str]) -> None:
     """Take the pictures out of the tree and leave their numbers in it."""
     from apps.reports.charts import svg_of
 

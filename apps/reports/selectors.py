@@ -19,7 +19,7 @@ from apps.appraisal.looks.looks_selectors import (
 )
 from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.stored import CONSENSUS, State, read
+from apps.appraisal.stored import CONSENSUS, Readability, read
 from apps.appraisal.stored.candidates import Consensus
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
@@ -88,7 +88,7 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
             candidate=candidate,
             reasons=reasons_serialized(reasons.value, candidate, names),
             explanation=explanation_serialized(explanation.value, candidate, names),
-            doubts_known=reasons.state != State.UNREADABLE,
+            doubts_known=reasons.state != Readability.UNREADABLE,
             warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),
             apart_on=apart_on(read(row, CONSENSUS).value),
             votes=tuple(votes[candidate.pk].values()),

@@ -30,7 +30,7 @@ from apps.boats.yards.models import Yard
 from apps.catalogue.selectors import club_snapshot
 from apps.common.errors import FieldFault, Invalid, NotVisible
 from apps.groups.rules import ClubAction, require_in_club
-from apps.http.fields import Money
+from apps.http.fields import CurrencyAmount
 from apps.second_opinions.access import (
     ADVISING,
     requests_of_club,
@@ -62,8 +62,8 @@ class QueuedRequest:
     yard: Yard | None  # if it is one of the club's
     place: RoughPlace | None
     distance_km: int | None
-    value: Money | None
-    value_compared: Money | None
+    value: CurrencyAmount | None
+    value_compared: CurrencyAmount | None
     offered_to_you: bool
     created_at: datetime
     # For the secretary alone.
@@ -72,7 +72,7 @@ class QueuedRequest:
 
 
 @dataclass(frozen=True)
-class Page:
+class QueuePage:
     rows: list[QueuedRequest]
     next: str | None
 
@@ -86,7 +86,7 @@ def second_opinion_queue(
     cursor: str = "",
     here: Place | None = None,
     whole: bool = False,
-) -> Page:
+) -> QueuePage:
     """One page of what the person may take on in a club. Constant queries.
 
     here: where distances are taken from; needed for the order by place. whole: everything that
@@ -129,7 +129,9 @@ def takeable(person: Person, club_id: uuid.UUID) -> QuerySet[SecondOpinionReques
     )
 
 
-def asked_on_day(person: Person, yard_day_id: uuid.UUID, *, limit: int, cursor: str = "") -> Page:
+def asked_on_day(
+    person: Person, yard_day_id: uuid.UUID, *, limit: int, cursor: str = ""
+) -> QueuePage:
     """What others would have looked at on a yard day, for whoever goes. Constant queries."""
     if not yard_days_of(person).filter(pk=yard_day_id).exists():
         raise NotVisible
@@ -197,8 +199,8 @@ def _row(
         yard=boat.at_yard if boat.at_yard and boat.at_yard.club_id == request.club_id else None,
         place=place,
         distance_km=_distance(here, place),
-        value=None if amount is None else Money(coarse(amount), boat.list.currency),
-        value_compared=None if compared is None else Money(coarse(compared), currency),
+        value=None if amount is None else CurrencyAmount(coarse(amount), boat.list.currency),
+        value_compared=None if compared is None else CurrencyAmount(coarse(compared), currency),
         offered_to_you=request.offered_to_id == person.pk,
         created_at=request.created_at,
     )
@@ -278,7 +280,7 @@ def _for_the_secretary(
 # --- In which order ------------------------------------------------------------------------------
 
 
-def page_from(rows: Iterable[QueuedRequest], order: str, *, limit: int, cursor: str) -> Page:
+def page_from(rows: Iterable[QueuedRequest], order: str, *, limit: int, cursor: str) -> QueuePage:
     """The next rows after the cursor, which names a place in the order and not a row: what was
     taken meanwhile is not missed."""
     keyed = sorted(((key_of(row, order), row) for row in rows), key=lambda one: one[0])
@@ -287,7 +289,7 @@ def page_from(rows: Iterable[QueuedRequest], order: str, *, limit: int, cursor: 
         keyed = [(key, row) for key, row in keyed if key > after]
     visible = keyed[:limit]
     last = cursor_of(order, visible[-1][0]) if len(keyed) > limit else None
-    return Page([row for _, row in visible], last)
+    return QueuePage([row for _, row in visible], last)
 
 
 def key_of(row: QueuedRequest, order: str) -> Key:

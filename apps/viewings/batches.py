@@ -48,7 +48,7 @@ class BatchItem:
 
 
 @dataclass(frozen=True)
-class Batch:
+class SubmissionBatch:
     """What was settled once for all items; `stored` are those of their ids that are in use."""
 
     group_id: uuid.UUID
@@ -59,13 +59,15 @@ class Batch:
 
 def batch_begin(
     *, group_id: uuid.UUID, by: Person, ids: Iterable[uuid.UUID], clock_ahead: timedelta
-) -> Batch:
+) -> SubmissionBatch:
     """What of it is stored already. One query. Who may submit is checked with each."""
     stored = Submission.objects.filter(pk__in=ids).select_related("viewing__candidate__list")
-    return Batch(group_id, by, clock_ahead, {submission.pk: submission for submission in stored})
+    return SubmissionBatch(
+        group_id, by, clock_ahead, {submission.pk: submission for submission in stored}
+    )
 
 
-def submission_take(*, batch: Batch, item: BatchItem) -> tuple[Submission, bool]:
+def submission_take(*, batch: SubmissionBatch, item: BatchItem) -> tuple[Submission, bool]:
     """Store one submission of a batch; and whether it is new.
 
     Raises what `submission_create` raises, and `Invalid` for a visit that is not the group's.
@@ -82,7 +84,7 @@ def submission_take(*, batch: Batch, item: BatchItem) -> tuple[Submission, bool]
         )
 
 
-def _repeated(stored: Submission, batch: Batch, item: BatchItem) -> Submission:
+def _repeated(stored: Submission, batch: SubmissionBatch, item: BatchItem) -> Submission:
     viewing = stored.viewing
     same = (
         stored.author_id == batch.by.pk
@@ -97,7 +99,7 @@ def _repeated(stored: Submission, batch: Batch, item: BatchItem) -> Submission:
     return stored
 
 
-def _viewing_of(batch: Batch, item: BatchItem) -> Viewing:
+def _viewing_of(batch: SubmissionBatch, item: BatchItem) -> Viewing:
     if item.visit is not None:
         with pointing_into("/new_viewing"):
             return _visit_taken(batch, item.visit)
@@ -108,7 +110,7 @@ def _viewing_of(batch: Batch, item: BatchItem) -> Viewing:
     return viewing
 
 
-def _visit_taken(batch: Batch, visit: VisitDraft) -> Viewing:
+def _visit_taken(batch: SubmissionBatch, visit: VisitDraft) -> Viewing:
     """The stored visit that is meant, its unknown conditions filled in, or a new one."""
     boats = Candidate.objects.select_related("list").filter(list__group=batch.group_id)
     if (candidate := boats.filter(pk=visit.candidate).first()) is None:

@@ -6,7 +6,7 @@ from typing import Any
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck, checklist
-from apps.catalogue.content import Caution
+from apps.catalogue.content import CautionEntry
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Snapshot
 from apps.catalogue.vocabulary import PARTICULARS, PLACES
@@ -47,7 +47,7 @@ class PlaceChecklist:
     not_possible: tuple[PreventedCheck, ...]
 
     @property
-    def cautions(self) -> tuple[Caution, ...]:
+    def cautions(self) -> tuple[CautionEntry, ...]:
         """Those of all its checks, each once: to be read before the first of them."""
         by_code = {caution.code: caution for check in self.possible for caution in check.cautions}
         return tuple(by_code.values())

@@ -10,7 +10,7 @@ EARLY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
-class Seen:
+class SeenAt:
     """`at`: when it was seen, as far as that can be right. `stated`: by the clock, if it cannot."""
 
     at: datetime | None = None
@@ -25,14 +25,14 @@ def ahead(sent_at: datetime | None, received_at: datetime) -> timedelta:
 
 def seen(
     stated: datetime | None, *, clock_ahead: timedelta, visit: datetime, received_at: datetime
-) -> Seen:
+) -> SeenAt:
     """Not later than it was received, nor before the visit; the clock's own error taken off."""
     if stated is None:
-        return Seen()
+        return SeenAt()
     try:
         meant = stated - clock_ahead
     except OverflowError:  # a clock in the year 1 or 9999
         meant = stated
     begun = min(visit, received_at)
     at = begun if meant < begun - EARLY else min(meant, received_at)
-    return Seen(at, stated if abs(stated - at) > TOLERATED else None)
+    return SeenAt(at, stated if abs(stated - at) > TOLERATED else None)

@@ -13,7 +13,7 @@ from datetime import datetime
 
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.rows import checkpoint_of
 from apps.catalogue.selectors import catalogue_snapshot, stored_checkpoints
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
@@ -57,7 +57,9 @@ def open_doubts(list_id: uuid.UUID) -> list[OpenDoubt]:
     return doubts_left(findings, list_clearances(list_id), checkpoints)
 
 
-def checkpoints_behind(findings: Iterable[LiveFinding], group_id: uuid.UUID) -> list[Checkpoint]:
+def checkpoints_behind(
+    findings: Iterable[LiveFinding], group_id: uuid.UUID
+) -> list[CheckpointEntry]:
     """The catalogue's checkpoints in walking order, then retired ones that a finding is about.
 
     Two queries, four if there are retired ones: a doubt does not go with its checkpoint.
@@ -72,7 +74,7 @@ def checkpoints_behind(findings: Iterable[LiveFinding], group_id: uuid.UUID) -> 
     return [*current.values(), *map(checkpoint_of, versions)]
 
 
-def checkpoint_doubted(candidate: Candidate, code: str) -> Checkpoint | None:
+def checkpoint_doubted(candidate: Candidate, code: str) -> CheckpointEntry | None:
     """The checkpoint as the catalogue has it; of one that left it, as somebody last found by it.
 
     Two queries, four for one that left.
@@ -90,7 +92,7 @@ def checkpoint_doubted(candidate: Candidate, code: str) -> Checkpoint | None:
 def doubts_left(
     findings: Iterable[LiveFinding],
     clearances: Iterable[LiveClearance],
-    checkpoints: Sequence[Checkpoint],
+    checkpoints: Sequence[CheckpointEntry],
 ) -> list[OpenDoubt]:
     """The open doubts among these findings; `checkpoints` in walking order."""
     looks: dict[tuple[uuid.UUID, str], list[LiveFinding]] = defaultdict(list)
@@ -111,7 +113,7 @@ def doubts_left(
 
 
 def _doubt(
-    checkpoint: Checkpoint, looks: list[LiveFinding], clearances: list[LiveClearance]
+    checkpoint: CheckpointEntry, looks: list[LiveFinding], clearances: list[LiveClearance]
 ) -> OpenDoubt | None:
     left = [
         look
@@ -149,18 +151,18 @@ def severity(look: LiveFinding) -> int:
     return look.level
 
 
-def _outranks(other: LiveFinding, look: LiveFinding, checkpoint: Checkpoint) -> bool:
+def _outranks(other: LiveFinding, look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
     """Whether a professional looked since; on the same visit the professional's word counts."""
     if not _judges(other, checkpoint):
         return False
     return other.seen_at > look.seen_at or (other.seen_at == look.seen_at and not look.professional)
 
 
-def _judges(look: LiveFinding, checkpoint: Checkpoint) -> bool:
+def _judges(look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
     return look.professional and may_judge(look.profession, checkpoint)
 
 
-def _closes(clearance: LiveClearance, look: LiveFinding, checkpoint: Checkpoint) -> bool:
+def _closes(clearance: LiveClearance, look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
     """Whether a document that is not older than the look says that it is in order."""
     if clearance.dated_on < look.seen_at.date():
         return False
@@ -169,11 +171,11 @@ def _closes(clearance: LiveClearance, look: LiveFinding, checkpoint: Checkpoint)
     return counts(clearance, checkpoint)
 
 
-def counts(clearance: LiveClearance, checkpoint: Checkpoint) -> bool:
+def counts(clearance: LiveClearance, checkpoint: CheckpointEntry) -> bool:
     """A receipt for what no receipt settles says nothing: the catalogue may have changed since."""
     return clearance.basis != Clearance.Basis.RECEIPT or checkpoint.receipt_clears
 
 
-def may_judge(profession: str, checkpoint: Checkpoint) -> bool:
+def may_judge(profession: str, checkpoint: CheckpointEntry) -> bool:
     """Whether this professional's word can close a doubt on the checkpoint."""
     return profession in (checkpoint.professional or GENERALIST, GENERALIST)

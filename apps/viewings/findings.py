@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import applies
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.selectors import catalogue_snapshot, checkpoints_once_known
 from apps.catalogue.snapshot import Catalogue, Snapshot
 from apps.common.errors import FieldFault, require_no_faults
@@ -32,7 +32,7 @@ class FindingDraft:
 
 
 @dataclass(frozen=True)
-class Fault:
+class FindingFault:
     """What is wrong with one field of one finding."""
 
     field: str
@@ -69,7 +69,7 @@ def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[
 
 def missing_checkpoints(
     codes: Sequence[str], snapshot: Snapshot, group_id: uuid.UUID
-) -> dict[str, Fault]:
+) -> dict[str, FindingFault]:
     """Why each of these codes cannot be used, where it cannot. A query only if one cannot."""
     missing = set(codes) - snapshot.catalogue.checkpoints.keys()
     if not missing:
@@ -77,9 +77,9 @@ def missing_checkpoints(
     retired = checkpoints_once_known(missing, group_id) | found_before(missing, group_id)
     return {
         code: (
-            Fault("checkpoint", "retired", f"{code!r} has left the catalogue.")
+            FindingFault("checkpoint", "retired", f"{code!r} has left the catalogue.")
             if code in retired
-            else Fault("checkpoint", "unknown", f"The catalogue has no checkpoint {code!r}.")
+            else FindingFault("checkpoint", "unknown", f"The catalogue has no checkpoint {code!r}.")
         )
         for code in missing
     }
@@ -97,49 +97,59 @@ def _checkpoint_faults(
     draft: FindingDraft,
     particulars: Mapping[str, str],
     catalogue: Catalogue,
-    missing: dict[str, Fault],
+    missing: dict[str, FindingFault],
     seen: set[str],
-) -> Iterator[Fault]:
+) -> Iterator[FindingFault]:
     if draft.checkpoint in seen:
-        yield Fault("checkpoint", "named_twice", f"{draft.checkpoint!r} has a finding already.")
+        yield FindingFault(
+            "checkpoint", "named_twice", f"{draft.checkpoint!r} has a finding already."
+        )
     elif draft.checkpoint in missing:
         yield missing[draft.checkpoint]
     elif draft.kind != Kind.DOES_NOT_APPLY and not applies(
         checkpoint := catalogue.checkpoints[draft.checkpoint], particulars
     ):
-        yield Fault(
+        yield FindingFault(
             "checkpoint",
             "does_not_apply",
             f"{checkpoint.title!r} cannot apply to this boat as her particulars stand.",
         )
 
 
-def _kind_faults(draft: FindingDraft) -> Iterator[Fault]:
+def _kind_faults(draft: FindingDraft) -> Iterator[FindingFault]:
     """A level and a measured value only for what was looked at, a reason only for what was not."""
     if draft.kind == Kind.LOOKED:
         if draft.level is None and draft.measured is None:
-            yield Fault("level", "required", "Say at which level it is, or what was measured.")
+            yield FindingFault(
+                "level", "required", "Say at which level it is, or what was measured."
+            )
     elif draft.level is not None:
-        yield Fault("level", "not_looked", "Only what was looked at has a level.")
+        yield FindingFault("level", "not_looked", "Only what was looked at has a level.")
     elif draft.measured is not None:
-        yield Fault("measured", "not_looked", "Only what was looked at has a measured value.")
+        yield FindingFault(
+            "measured", "not_looked", "Only what was looked at has a measured value."
+        )
     if draft.kind == Kind.COULD_NOT_LOOK and not draft.reason:
-        yield Fault("reason", "required", "Say why it could not be looked at.")
+        yield FindingFault("reason", "required", "Say why it could not be looked at.")
     if draft.kind != Kind.COULD_NOT_LOOK and draft.reason:
-        yield Fault("reason", "not_prevented", "Only what could not be looked at has a reason.")
+        yield FindingFault(
+            "reason", "not_prevented", "Only what could not be looked at has a reason."
+        )
 
 
-def _measure_faults(draft: FindingDraft, catalogue: Catalogue) -> Iterator[Fault]:
+def _measure_faults(draft: FindingDraft, catalogue: Catalogue) -> Iterator[FindingFault]:
     checkpoint = catalogue.checkpoints.get(draft.checkpoint)
     if draft.kind != Kind.LOOKED or draft.measured is None or checkpoint is None:
         return
     if checkpoint.measure is None:
-        yield Fault("measured", "no_measure", f"Nothing is measured at {checkpoint.title!r}.")
+        yield FindingFault(
+            "measured", "no_measure", f"Nothing is measured at {checkpoint.title!r}."
+        )
         return
     try:
         level_on(catalogue.scales[checkpoint.measure.scale], draft.measured)
     except CannotRead as error:
-        yield Fault(f"measured/{error.field}", error.code, error.detail)
+        yield FindingFault(f"measured/{error.field}", error.code, error.detail)
 
 
 def _finding(draft: FindingDraft, snapshot: Snapshot) -> Finding:
@@ -158,7 +168,7 @@ def _finding(draft: FindingDraft, snapshot: Snapshot) -> Finding:
     )
 
 
-def _level(draft: FindingDraft, checkpoint: Checkpoint, catalogue: Catalogue) -> int | None:
+def _level(draft: FindingDraft, checkpoint: CheckpointEntry, catalogue: Catalogue) -> int | None:
     """What the person says, which outranks what the scale would make of the value."""
     if draft.level is None and draft.measured is not None and checkpoint.measure is not None:
         return level_on(catalogue.scales[checkpoint.measure.scale], draft.measured)

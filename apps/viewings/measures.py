@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import pint
 
-from apps.catalogue.scales import Scale
+from apps.catalogue.scales import ScaleEntry
 
 # Names of units only: no numbers and no powers, which the parser would try to work out.
 UNIT_NAME = re.compile(r"[A-Za-z%µ° ]{1,20}")
@@ -28,7 +28,7 @@ class CannotRead(Exception):
     detail: str
 
 
-def level_on(scale: Scale, measured: Measured) -> int:
+def level_on(scale: ScaleEntry, measured: Measured) -> int:
     """The level 0..4 of a value in its own unit. Raises `CannotRead`."""
     value = converted(measured, scale.unit)
     try:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.common.errors import Conflict, FieldFault, NotAllowed, require_no_faults
 from apps.common.services import record_create
@@ -271,7 +271,7 @@ def _checkpoint_faults(code: str | None, candidate: Candidate) -> list[FieldFaul
     return [FieldFault("/checkpoint", fault.code, fault.detail) for fault in missing.values()]
 
 
-def receipt_faults(checkpoint: Checkpoint) -> list[FieldFault]:
+def receipt_faults(checkpoint: CheckpointEntry) -> list[FieldFault]:
     if checkpoint.receipt_clears:
         return []
     detail = f"A receipt does not settle this: {checkpoint.title}."

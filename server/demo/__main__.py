@@ -10,7 +10,7 @@ from pathlib import Path
 from urllib.error import URLError
 
 from server.demo import show
-from server.demo.client import Client, Refused, over_http
+from server.demo.client import Client, RequestRefused, over_http
 from server.demo.play import PASSWORD, Player
 from server.demo.reading import read, save
 from server.demo.scenario import Scenario, read_scenario
@@ -22,7 +22,7 @@ def main() -> int:
     signal.signal(signal.SIGTERM, _interrupt)
     try:
         run(options)
-    except (CannotRun, Refused) as trouble:
+    except (CannotRun, RequestRefused) as trouble:
         print(f"\n{trouble}", file=sys.stderr)
         return 1
     except URLError as trouble:

@@ -30,7 +30,7 @@ class Answer:
 Transport = Callable[[str, str, bytes | None, dict[str, str]], Answer]
 
 
-class Refused(Exception):
+class RequestRefused(Exception):
     """The service refused a request and said why (RFC 9457), field by field."""
 
     def __init__(self, method: str, path: str, answer: Answer) -> None:
@@ -116,5 +116,5 @@ class Client:
             time.sleep(float(answer.headers.get("Retry-After", 1)))
             answer = self.transport(method, API + path, data, dict(sent))
         if answer.status >= 400:
-            raise Refused(method, path, answer)
+            raise RequestRefused(method, path, answer)
         return answer

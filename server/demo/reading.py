@@ -14,7 +14,7 @@ MOST_WAITS = 9
 
 
 @dataclass(frozen=True)
-class Boat:
+class DemoBoat:
     """`row` is the boat's row on the board; the others are answers about this boat alone."""
 
     row: Json
@@ -24,18 +24,18 @@ class Boat:
 
 
 @dataclass(frozen=True)
-class Reading:
+class DemoReading:
     list_path: str
     board: Json
-    boats: list[Boat]
+    boats: list[DemoBoat]
     next_looks: Json
     raters: Json
 
 
-def read(client: Client, scenario: Scenario) -> Reading:
+def read(client: Client, scenario: Scenario) -> DemoReading:
     at = f"/lists/{find_list(client, scenario)}"
     board = fresh(client, f"{at}/board")
-    return Reading(
+    return DemoReading(
         list_path=at,
         board=board,
         boats=[read_boat(client, row) for row in (*board["candidates"], *board["struck_off"])],
@@ -62,9 +62,9 @@ def fresh(client: Client, path: str) -> Json:
     return answer
 
 
-def read_boat(client: Client, row: Json) -> Boat:
+def read_boat(client: Client, row: Json) -> DemoBoat:
     at = f"/candidates/{row['candidate_id']}"
-    return Boat(
+    return DemoBoat(
         row=row,
         candidate=client.get(at),
         rollup=client.get(f"{at}/rollup")["rollup"],
@@ -72,7 +72,7 @@ def read_boat(client: Client, row: Json) -> Boat:
     )
 
 
-def save(client: Client, reading: Reading, folder: Path) -> list[Path]:
+def save(client: Client, reading: DemoReading, folder: Path) -> list[Path]:
     """Save the board and the brief as files: a browser has no token to ask for them."""
     saved = [folder / name for name in ("board.html", "board.svg", "decision-brief.pdf")]
     for path in saved:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from math import ceil
 from textwrap import wrap
 
-from server.demo.reading import Boat, Json, Reading
+from server.demo.reading import DemoBoat, DemoReading, Json
 
 WIDTH = 100
 BAR_COLUMNS = 32
@@ -18,14 +18,14 @@ MOST_LOOKS = {"checks": 4, "visits": 2, "surveys": 3, "questions": 3}
 Say = Callable[[str], None]
 
 
-def reading(found: Reading, say: Say) -> None:
+def reading(found: DemoReading, say: Say) -> None:
     """The board, the reason for each place, who disagrees, what to do next, and the caution."""
     for part in (heading, table, reasons, between_people, next_looks, caution):
         for line in part(found):
             say(line)
 
 
-def heading(found: Reading) -> Iterator[str]:
+def heading(found: DemoReading) -> Iterator[str]:
     board = found.board
     yield ""
     yield "=" * WIDTH
@@ -40,14 +40,14 @@ def heading(found: Reading) -> Iterator[str]:
 # --- The order -----------------------------------------------------------------------------------
 
 
-class Scale:
+class AxisScale:
     """From 0 to `end`, in the board's currency, with the budget on it."""
 
     def __init__(self, end: float, budget: float) -> None:
         self.end, self.budget = end, budget
 
     @classmethod
-    def over(cls, boats: list[Boat], budget: float) -> "Scale":
+    def over(cls, boats: list[DemoBoat], budget: float) -> "AxisScale":
         highs = [float(boat.row["upfront"]["high"]) for boat in boats if boat.row["upfront"]]
         return cls(ceil(max([*highs, budget]) / STEP) * STEP, budget)
 
@@ -73,8 +73,8 @@ class Scale:
         return "".join(marks)
 
 
-def table(found: Reading) -> Iterator[str]:
-    scale = Scale.over(found.boats, float(found.board["budget"]["amount"]))
+def table(found: DemoReading) -> Iterator[str]:
+    scale = AxisScale.over(found.boats, float(found.board["budget"]["amount"]))
     unit = f"up front, thousand {found.board['currency']}"
     yield f"{unit:>36}  {'':{BAR_COLUMNS}} {'in':>5} {'':>5} {'condition':>11} {'seen':>5}"
     yield f"{'low likely   high':>36}  {scale.ticks()} {'budget':>5} {'later':>5} {'0 to 100':>11}"
@@ -86,7 +86,7 @@ def table(found: Reading) -> Iterator[str]:
     yield "   x there is reason to strike her off; people decide"
 
 
-def table_line(row: Json, scale: Scale) -> str:
+def table_line(row: Json, scale: AxisScale) -> str:
     mark = "x" if row["strike_off_advised"] else " "
     head = f"{mark}{row['place'] or '-':>2} {row['name'][:11]:11}"
     if row["upfront"] is None:
@@ -104,7 +104,7 @@ def table_line(row: Json, scale: Scale) -> str:
 # --- Why -----------------------------------------------------------------------------------------
 
 
-def reasons(found: Reading) -> Iterator[str]:
+def reasons(found: DemoReading) -> Iterator[str]:
     yield from titled("Why")
     for boat in found.boats:
         yield f"{boat.row['place'] or '-':>2} {boat.row['name']}: {who_she_is(boat.candidate)}"
@@ -134,7 +134,7 @@ def in_words(code: str) -> str:
     return code.replace("_", " ").replace("grp", "GRP")
 
 
-def work(boat: Boat) -> str:
+def work(boat: DemoBoat) -> str:
     """The expected cost of repairs, by whether anybody saw the defect."""
     causes = boat.rollup.get("by_cause")
     if not causes:
@@ -145,7 +145,7 @@ def work(boat: Boat) -> str:
     return f"Work: {', '.join(parts)}. Most of it: {dearest}."
 
 
-def doubts(boat: Boat) -> str:
+def doubts(boat: DemoBoat) -> str:
     """The worst open doubts."""
     found = sorted(boat.reasons["doubts"], key=gravity)
     worst = [one for one in found if one["level"] >= DEFECTIVE][:MOST_DOUBTS]
@@ -164,7 +164,7 @@ def gravity(doubt: Json) -> tuple[int, bool]:
     return -doubt["level"], "structural" not in doubt["concerns"]
 
 
-def advice(boat: Boat) -> Iterator[str]:
+def advice(boat: DemoBoat) -> Iterator[str]:
     """The reasons to strike her off."""
     found = boat.row["advice"]
     if not found:
@@ -178,7 +178,7 @@ def advice(boat: Boat) -> Iterator[str]:
 # --- Between people ------------------------------------------------------------------------------
 
 
-def between_people(found: Reading) -> Iterator[str]:
+def between_people(found: DemoReading) -> Iterator[str]:
     yield from titled("Who would rank them otherwise")
     names = {boat.row["candidate_id"]: boat.row["name"] for boat in found.boats}
     for member in found.board["members"]:
@@ -196,7 +196,7 @@ def member_order(member: Json, names: dict[str, str]) -> str:
     return f"{member['name']} ({percent(member['share'])}, {source}): {parts}."
 
 
-def next_looks(found: Reading) -> Iterator[str]:
+def next_looks(found: DemoReading) -> Iterator[str]:
     """The value of further looks, and how each person tends to see."""
     yield from titled("What to look at next")
     looks = found.next_looks
@@ -215,7 +215,7 @@ def next_looks(found: Reading) -> Iterator[str]:
         yield from paragraph(found.raters["agreement"]["list"]["sentence"])
 
 
-def caution(found: Reading) -> Iterator[str]:
+def caution(found: DemoReading) -> Iterator[str]:
     board = found.board
     yield from titled("Caution")
     yield from paragraph(board["caution"])

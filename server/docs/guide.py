@@ -42,7 +42,7 @@ class Fence:
 
 
 @dataclass(frozen=True)
-class Page:
+class GuidePage:
     """One page; `html` still has `ORIGIN` as the service's address, `lead` is the first
     paragraph."""
 
@@ -57,11 +57,11 @@ class Page:
 
 
 @cache
-def pages() -> tuple[Page, ...]:
+def pages() -> tuple[GuidePage, ...]:
     return tuple(_read(path) for path in sorted(FOLDER.glob("*.md")))
 
 
-def _read(path: Path) -> Page:
+def _read(path: Path) -> GuidePage:
     slug = re.sub(r"^\d+-", "", path.stem)
     tokens = _markdown().parse(path.read_text())
     headings = list(_headings(tokens))
@@ -69,7 +69,7 @@ def _read(path: Path) -> Page:
     lead = next(t.content for t in tokens if t.type == "inline" and t.content != title)
     html = _markdown().renderer.render(tokens, _markdown().options, {})
     html = html.replace("<p>{{scopes}}</p>", _scopes_html())
-    return Page(slug, title, line_html(lead), mark_safe(html), tuple(_fences(tokens)))  # noqa: S308
+    return GuidePage(slug, title, line_html(lead), mark_safe(html), tuple(_fences(tokens)))  # noqa: S308
 
 
 def _scopes_html() -> str:

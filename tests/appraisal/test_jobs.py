@@ -12,7 +12,7 @@ from django.utils import timezone
 from apps.appraisal import jobs, storing
 from apps.appraisal.compute import computing
 from apps.appraisal.compute.results import Results
-from apps.appraisal.looks.looks import Looks
+from apps.appraisal.looks.looks import LookResults
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.list_models import CandidateList
@@ -94,7 +94,7 @@ def test_looks_give_way_to_newer_inputs(yard, monkeypatch):
         if len(looks_begun) == 1:
             touch(yard)
         heartbeat()  # between two steps: the first time it finds newer inputs
-        return Looks(edition=computed.inputs.snapshot.edition)
+        return LookResults(edition=computed.inputs.snapshot.edition)
 
     monkeypatch.setattr(jobs, "looks_of", looks_of)
     recompute_list(str(yard.list.pk))

@@ -115,7 +115,7 @@ class Harbour:
     def others(self) -> list[Buyers]:
         return self.groups[1:]
 
-    def pooled(self) -> pools.Done:
+    def pooled(self) -> pools.PoolTurn:
         return club_pool(club_id=self.club.pk)
 
 
@@ -145,7 +145,7 @@ def test_it_works(harbour):
     harbour.tern.yard.boat("Petrel", build_year=timezone.now().year - 30)
     for one in harbour.others:
         one.looked(5, {**USUAL, CODE: 3})
-    assert harbour.pooled() == pools.Done(given=5)
+    assert harbour.pooled() == pools.PoolTurn(given=5)
     pool = harbour.tern.pool
     assert (pool.groups, pool.boats, pool.converged) == (4, 20, True)
     assert pool.mu[CODE] > catalogue_mu(CODE)
@@ -336,16 +336,16 @@ def test_what_has_not_changed_is_not_worked_out_again(harbour, fits):
         one.looked(2, USUAL)
     harbour.pooled()
     fits.clear()
-    assert harbour.pooled() == pools.Done(unchanged=5)
+    assert harbour.pooled() == pools.PoolTurn(unchanged=5)
     path = f"/lists/{harbour.others[0].yard.list.pk}"
     changed = harbour.others[0].organiser.change(
         "PATCH", path, {"brief": {"budget": {"amount": "1000.00", "currency": "USD"}}}
     )
     assert changed.status_code == 200
-    assert harbour.pooled() == pools.Done(unchanged=5)  # money is not pooled
+    assert harbour.pooled() == pools.PoolTurn(unchanged=5)  # money is not pooled
     assert fits == []
     harbour.others[0].looked(1, USUAL)
-    assert harbour.pooled() == pools.Done(given=4, unchanged=1)
+    assert harbour.pooled() == pools.PoolTurn(given=4, unchanged=1)
 
 
 def test_a_list_never_works_out_the_club(harbour, monkeypatch):

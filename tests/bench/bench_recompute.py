@@ -13,7 +13,7 @@ import time
 
 import numpy as np
 
-from apps.reckoning.advice import Evidence, chance_best, chance_better, strike_off_advice
+from apps.reckoning.advice import AdviceInputs, chance_best, chance_better, strike_off_advice
 from apps.reckoning.costs import DRAWS, Draws, expected_costs, rollup, simulate
 from apps.reckoning.grader_priors import member_prior, surveyor_prior
 from apps.reckoning.levels import discretised_normal
@@ -83,7 +83,7 @@ def recompute(case: Case) -> Clock:
         clock.mark("order")
 
     utility = valuations - np.array([each.mean for each in regretted])
-    evidence = Evidence(
+    evidence = AdviceInputs(
         expected_utility=utility,
         chance_better=chance_better(valuations, np.stack(drawn)),
         chance_costs_more=(np.stack(drawn) > case.valuation[:, None]).mean(axis=1),

@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from apps.appraisal.compute.arrays import ListArrays, list_arrays
-from apps.appraisal.compute.inputs import Boat, Brief, Buyer, Inputs
+from apps.appraisal.compute.inputs import BoatInputs, Brief, Buyer, Inputs
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.snapshot import Snapshot
 from apps.reckoning.arrays import Ints
@@ -69,7 +69,7 @@ def snapshot() -> Snapshot:
     return Snapshot(1, catalogue, dict.fromkeys(catalogue.checkpoints, 1))
 
 
-def _boat(rng: np.random.Generator) -> Boat:
+def _boat(rng: np.random.Generator) -> BoatInputs:
     loa = rng.uniform(7.5, 11.5)
     age = rng.uniform(8, 50)
     built = TODAY.year - round(age)
@@ -81,7 +81,7 @@ def _boat(rng: np.random.Generator) -> Boat:
     ):
         if rng.random() < chance:
             numbers[year] = float(TODAY.year - round(rng.uniform(1, min(age, longest))))
-    return Boat(
+    return BoatInputs(
         id=new_id(rng),
         name="",
         stage="listed",
@@ -114,7 +114,7 @@ def _built_of(rng: np.random.Generator) -> dict[str, str]:
     }
 
 
-def _inputs(boats: tuple[Boat, ...], rng: np.random.Generator) -> Inputs:
+def _inputs(boats: tuple[BoatInputs, ...], rng: np.random.Generator) -> Inputs:
     """Without prices and valuations, which depend on what the boats are."""
     return Inputs(
         today=TODAY,

@@ -9,10 +9,10 @@ from jsonschema import Draft202012Validator
 
 from apps.catalogue.own.entries import entry_faults
 from apps.catalogue.own.kinds import CAUTIONS, KINDS, RATES, laid_on, things
-from apps.catalogue.own.layers import Entry, overlaid
+from apps.catalogue.own.layers import OwnEntry, overlaid
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.reading import read_catalogue
-from apps.catalogue.snapshot import Basis, Catalogue, Snapshot
+from apps.catalogue.snapshot import Catalogue, CostBasis, Snapshot
 
 FILES: Path = settings.BASE_DIR / "fixtures" / "catalogue"
 
@@ -22,7 +22,7 @@ def catalogue() -> Catalogue:
     return read_catalogue(FILES)
 
 
-def basis(catalogue: Catalogue) -> Basis:
+def basis(catalogue: Catalogue) -> CostBasis:
     return catalogue.money.basis
 
 
@@ -54,7 +54,7 @@ def test_what_is_said_as_it_is_underlying_changes_nothing(catalogue):
     versions = dict.fromkeys(catalogue.checkpoints, 1)
     underlying = Snapshot(edition=1, catalogue=catalogue, checkpoint_version_ids=versions)
     entries = [
-        Entry(kind, code, KINDS[kind].write(thing), 1, basis(catalogue))
+        OwnEntry(kind, code, KINDS[kind].write(thing), 1, basis(catalogue))
         for kind in KINDS
         if kind != CAUTIONS
         for code, thing in things(catalogue, kind).items()
@@ -74,7 +74,7 @@ def test_everything_that_may_be_left_out_can_be(catalogue):
     versions = dict.fromkeys(catalogue.checkpoints, 1)
     underlying = Snapshot(edition=1, catalogue=catalogue, checkpoint_version_ids=versions)
     entries = [
-        Entry(kind, code, None, None, basis(catalogue))
+        OwnEntry(kind, code, None, None, basis(catalogue))
         for kind in KINDS
         for code in things(catalogue, kind)
     ]

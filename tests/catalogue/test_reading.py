@@ -13,8 +13,8 @@ from apps.catalogue import vocabulary
 from apps.catalogue.checking import expected_costs
 from apps.catalogue.content import Measure, RemedyTrigger, ThreePoints
 from apps.catalogue.reading import CatalogueInvalid, catalogue_from, read_catalogue
-from apps.catalogue.scales import Scale
-from apps.catalogue.snapshot import Basis, Catalogue
+from apps.catalogue.scales import ScaleEntry
+from apps.catalogue.snapshot import Catalogue, CostBasis
 from tests.catalogue.conftest import SMALL
 from tests.catalogue.real import REAL
 
@@ -27,7 +27,7 @@ def faults(files) -> list[str]:
 
 def test_it_works(files):
     catalogue = read_catalogue(files.folder)
-    assert catalogue.money.basis == Basis(2024, "USD", 10.0)
+    assert catalogue.money.basis == CostBasis(2024, "USD", 10.0)
     assert list(catalogue.areas) == ["sails", "keel"], "in walking order"
     assert list(catalogue.checkpoints) == ["joint", "iron", "mainsail"], "in walking order"
     joint = catalogue.checkpoints["joint"]
@@ -187,7 +187,7 @@ def test_anything_anywhere_is_a_catalogue_or_a_list_of_faults(place, put):
 )
 def test_a_worse_value_is_never_a_better_level(breaks, values):
     def scale(rising, edges):
-        return Scale(
+        return ScaleEntry(
             code="s",
             title="s",
             unit="mm",

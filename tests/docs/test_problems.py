@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import pytest
 from django.test import Client
 
-from server.docs.problems import Problem, catalogue
+from server.docs.problems import DocumentedProblem, catalogue
 from tests.docs import codes
 
 # What refuses a request as a whole; everything else is said of a field.
@@ -22,7 +22,7 @@ def in_source() -> dict[str, set[str]]:
     return codes.codes_in_source()
 
 
-def agree(told: Iterable[Problem], answered: set[str]) -> None:
+def agree(told: Iterable[DocumentedProblem], answered: set[str]) -> None:
     codes_told = {one.code for one in told}
     assert not answered - codes_told, "tell of these in server/docs/problems.toml"
     assert not codes_told - answered, "nothing answers these any more: server/docs/problems.toml"

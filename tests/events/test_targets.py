@@ -7,7 +7,7 @@ from django.core.checks import run_checks
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from apps.events.webhooks.targets import Refused, checked_addresses, is_public, target_of
+from apps.events.webhooks.targets import TargetRefused, checked_addresses, is_public, target_of
 
 # IANA IPv4 and IPv6 Special-Purpose Address Registries (RFC 6890 and its updates): one address of
 # each block that is not globally reachable. Multicast: RFC 5771 and RFC 4291. NAT64: RFC 6052.
@@ -125,7 +125,7 @@ def test_whatever_python_calls_private_is_not_public(address):
     ],
 )
 def test_addresses_refused_at_sight(url, code):
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(TargetRefused) as refused:
         target_of(url)
     assert refused.value.code == code
 
@@ -147,12 +147,12 @@ def test_a_name_for_public_addresses(names):
 @pytest.mark.parametrize("inside", ["127.0.0.1", "10.1.2.3", "::1", "169.254.169.254"])
 def test_one_address_inside_refuses_all(names, inside):
     names["hooks.example.org"] = ["1.1.1.1", inside]
-    with pytest.raises(Refused, match="not a public one"):
+    with pytest.raises(TargetRefused, match="not a public one"):
         checked_addresses(target_of("https://hooks.example.org/"))
 
 
 def test_an_unknown_name(names):
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(TargetRefused) as refused:
         checked_addresses(target_of("https://nowhere.invalid/"))
     assert refused.value.code == "name_unknown"
 
@@ -176,7 +176,7 @@ def test_own_networks_take_plain_http_at_any_port(names, settings):
 def test_own_networks_open_nothing_else(names, settings, addresses, url, code):
     settings.WEBHOOK_OWN_NETWORKS = [ip_network("10.1.0.0/16")]
     names["inside.example.org"] = addresses
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(TargetRefused) as refused:
         checked_addresses(target_of(url))
     assert refused.value.code == code
 

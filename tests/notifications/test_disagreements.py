@@ -5,7 +5,7 @@ import pytest
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.notifications.mail.writing import urgency
 from apps.notifications.models import Notification
-from apps.notifications.rules.disagreements import Seen, apart, leans, seen
+from apps.notifications.rules.disagreements import NewestLook, apart, leans, seen
 from tests.appraisal.building import check_stored
 from tests.notifications.conftest import inbox, types
 from tests.system.walk import with_token
@@ -88,7 +88,7 @@ def test_the_same_dispute_after_new_results_is_no_news(spring, cast, notify):
     ],
 )
 def test_lean_is_corrected_for(mine, theirs, differ):
-    one, other = (Seen("x", level, level - lean) for level, lean in (mine, theirs))
+    one, other = (NewestLook("x", level, level - lean) for level, lean in (mine, theirs))
     assert apart(one, other) is differ
 
 
@@ -98,7 +98,7 @@ def test_only_own_looks_count_the_newest_of_each():
         {"kind": "member", "person_id": "a", "level": 1, "seen_at": "2026-02-01T00:00:00+00:00"},
         {"kind": "professional", "person_id": "b", "level": 0, "seen_at": "2026-02-01"},
     ]
-    assert seen(reports, {"a": 0.25}) == [Seen("a", 1, 0.75)]
+    assert seen(reports, {"a": 0.25}) == [NewestLook("a", 1, 0.75)]
 
 
 def test_leans_are_those_of_the_stored_raters(spring, cast):

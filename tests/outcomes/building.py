@@ -14,7 +14,7 @@ from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.models import Club, ClubMembership, Group, Membership
 from apps.outcomes.models import GroupOutcomes, OutcomesFigure
-from apps.outcomes.services import Done, club_outcomes_refresh
+from apps.outcomes.services import RefreshTurn, club_outcomes_refresh
 from apps.purchase.models import Bill
 from apps.viewings.models import Finding, Submission, Viewing
 from tests.appraisal.building import PARTICULARS, Yard, load_catalogue
@@ -137,7 +137,7 @@ class Harbour:
     def path(self) -> str:
         return f"/clubs/{self.club.pk}/outcomes"
 
-    def experience(self) -> Done:
+    def experience(self) -> RefreshTurn:
         return club_outcomes_refresh(club_id=self.club.pk)
 
     def figure(self, kind: str = "found", by: str = "", value: str = "") -> OutcomesFigure | None:

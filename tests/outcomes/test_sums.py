@@ -8,7 +8,7 @@ from apps.catalogue.selectors import catalogue_snapshot
 from apps.outcomes.estimates import COUNTS_GROW, estimate_of
 from apps.outcomes.gathering import shared_in
 from apps.outcomes.models import OutcomesFigure
-from apps.outcomes.services import Done
+from apps.outcomes.services import RefreshTurn
 from apps.reckoning.outcomes import share_of
 from tests.outcomes.building import CODE, REMEDY, Harbour
 
@@ -18,7 +18,7 @@ def test_it_works(harbour):
         group.surveyed(level, looks=(1, 3) if level >= 3 else (0,))
         group.surveyed(1)
     # Of what was in trouble, and of what was not, fewer than four groups know.
-    assert harbour.experience() == Done(disclosed=2, given=5)
+    assert harbour.experience() == RefreshTurn(disclosed=2, given=5)
     found = harbour.figure("found")
     assert (found.groups, found.boats) == (5, 10)
     assert found.figure == pytest.approx(0.2)
@@ -97,7 +97,7 @@ def test_bills_are_held_against_the_estimate(harbour):
     for group in harbour.groups:
         boat = group.boat()
         group.billed(boat, 1.5 * estimate(harbour, boat))
-    assert harbour.experience() == Done(disclosed=1, given=5)
+    assert harbour.experience() == RefreshTurn(disclosed=1, given=5)
     cost = harbour.figure("cost")
     assert cost.figure == pytest.approx(1.5, rel=1e-4)
     assert cost.low < 1.5 < cost.high
@@ -196,7 +196,7 @@ def test_the_same_outcomes_give_the_same_figures(harbour):
     fields = ("table__kind", "table__subject", "by", "value", "figure", "low", "high", "expected")
     first = list(OutcomesFigure.objects.order_by(*fields[:4]).values_list(*fields))
     assert not any(math.isnan(value) for row in first for value in row[4:7])
-    assert harbour.experience() == Done()
+    assert harbour.experience() == RefreshTurn()
     harbour.club.outcomes_tables.all().delete()
     type(harbour.club.club_outcomes).objects.update(digest="")
     harbour.experience()

@@ -10,7 +10,7 @@ from apps.events.models import Event
 from apps.groups.models import Group, Membership
 from apps.outcomes import services, tables, tasks
 from apps.outcomes.models import ClubOutcomes, GroupOutcomes, OutcomesFigure, OutcomesTable
-from apps.outcomes.services import Done, club_outcomes_refresh, clubs_with_outcomes
+from apps.outcomes.services import RefreshTurn, club_outcomes_refresh, clubs_with_outcomes
 from tests.conftest import speaker
 from tests.outcomes.building import CODE, Harbour, buyers
 
@@ -28,7 +28,7 @@ def everybody_surveyed(harbour: Harbour, level: int = 1, **particulars) -> None:
 def test_three_groups_are_too_few_for_a_fourth_and_four_are_enough(harbour):
     for group in harbour.groups[:3]:
         group.surveyed(3)
-    assert harbour.experience() == Done()
+    assert harbour.experience() == RefreshTurn()
     assert harbour.figure() is None
     harbour.groups[3].surveyed(3)
     assert harbour.experience().disclosed == 1
@@ -324,7 +324,7 @@ def test_what_is_taken_back_while_it_is_worked_out_is_not_stored(harbour, monkey
         return real(shared)
 
     monkeypatch.setattr(services, "tables_of", meanwhile)
-    assert harbour.experience() == Done(overtaken=True)
+    assert harbour.experience() == RefreshTurn(overtaken=True)
     assert OutcomesTable.objects.count() == 0
     sent = []
     monkeypatch.setattr(tasks, "send_refresh", sent.append)
@@ -345,9 +345,9 @@ def test_of_two_workers_the_later_begins_anew(harbour, monkeypatch):
         return real(shared)
 
     monkeypatch.setattr(services, "tables_of", meanwhile)
-    assert harbour.experience() == Done(overtaken=True)
+    assert harbour.experience() == RefreshTurn(overtaken=True)
     disclosed = harbour.figure()
-    assert harbour.experience() == Done()
+    assert harbour.experience() == RefreshTurn()
     assert harbour.figure() == disclosed
 
 
@@ -358,7 +358,7 @@ def test_what_has_not_changed_is_not_worked_out_again(harbour, monkeypatch):
     everybody_surveyed(harbour)
     harbour.experience()
     monkeypatch.setattr(services, "judged", None)
-    assert harbour.experience() == Done()
+    assert harbour.experience() == RefreshTurn()
 
 
 def test_the_schedule_sends_one_message_for_each_club(harbour, monkeypatch):

@@ -5,7 +5,7 @@ import random
 
 from hypothesis import strategies as st
 
-from apps.planning.solver.problem import Boat, Party, Problem, Site, Span
+from apps.planning.solver.problem import BoatToVisit, Party, Problem, Site, Span
 
 Point = tuple[float, float]
 
@@ -15,7 +15,7 @@ def problem_on_a_map(
     yards: list[Point],
     parties: list[Party],
     spans: list[tuple[Span, ...]],
-    boats: list[Boat],
+    boats: list[BoatToVisit],
 ) -> Problem:
     """Kilometres on a flat map, roads as long as on it, a kilometre a minute; rounded up."""
     points = [*starts, *yards]
@@ -47,7 +47,7 @@ def days(draw: st.DrawFn, most_boats: int = 5) -> Problem:
         parties.append(Party(leaves, leaves + draw(st.integers(30, 300)), most_m))
     everybody = frozenset(range(len(parties)))
     boats = [
-        Boat(
+        BoatToVisit(
             site=draw(st.integers(0, len(yards) - 1)),
             value=draw(st.integers(0, 50)),
             minutes=draw(st.integers(5, 60)),
@@ -68,7 +68,7 @@ def days_with_appointments(draw: st.DrawFn) -> Problem:
             st.none() | st.tuples(st.integers(0, len(day.parties) - 1), st.integers(50, 250))
         )
         by = boat.by if fixed is None else boat.by | {fixed[0]}
-        boats.append(Boat(boat.site, boat.value, boat.minutes, by, fixed))
+        boats.append(BoatToVisit(boat.site, boat.value, boat.minutes, by, fixed))
     return Problem(day.parties, day.sites, tuple(boats), day.metres, day.minutes)
 
 
@@ -91,7 +91,7 @@ def large_day(seed: int, *, sites: int = 9, boats: int = 90, parties: int = 4) -
         ],
         [drawn.choice(hours) for _ in range(sites)],
         [
-            Boat(
+            BoatToVisit(
                 site=drawn.randrange(sites),
                 value=int(drawn.lognormvariate(5, 1)),
                 minutes=15 + drawn.randint(40, 100) // 2,

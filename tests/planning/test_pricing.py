@@ -10,7 +10,7 @@ from apps.planning.solver import day_graph as graphs
 from apps.planning.solver.day_graph import DayGraph, day_graph
 from apps.planning.solver.one_day import best_days
 from apps.planning.solver.pricing import best_together, priced
-from apps.planning.solver.problem import Boat, Party, Problem
+from apps.planning.solver.problem import BoatToVisit, Party, Problem
 from apps.planning.solver.schedules import route_of, value_of
 from apps.planning.solver.solving import why_not_alone
 from apps.planning.solver.yard_visits import most_yard_visits, yard_visits_of
@@ -93,7 +93,7 @@ def test_waiting_for_the_gate_is_one_look_at_each_boat():
         [(10, 0)],
         [Party(480, 960)],
         [((480, 620), (780, 1000))],
-        [Boat(0, value, 60, frozenset({0})) for value in (5, 3, 2)],
+        [BoatToVisit(0, value, 60, frozenset({0})) for value in (5, 3, 2)],
     )
     best, orders = best_days(DayGraph(day, 0, [0, 1, 2]), [5, 3, 2], 1)
     assert best == 10 == best_value(day)
@@ -127,8 +127,8 @@ def test_who_would_wait_for_two_gates_at_one_time_comes_back_once():
         [(10, 0), (20, 0), (20, 10)],
         [Party(0, 1000)],
         [((0, 990),), ((300, 400),), ((300, 500),)],
-        [Boat(0, 1, 10, frozenset({0})) for _ in range(5)]
-        + [Boat(1, 1, 10, frozenset({0})), Boat(2, 1, 10, frozenset({0}))],
+        [BoatToVisit(0, 1, 10, frozenset({0})) for _ in range(5)]
+        + [BoatToVisit(1, 1, 10, frozenset({0})), BoatToVisit(2, 1, 10, frozenset({0}))],
     )
     yard_visits = [
         yard_visit for yard_visit in yard_visits_of(day, 0, range(7)) if yard_visit.nth == 0

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given, settings
 
-from apps.planning.solver.problem import Boat, Infeasible, Party, Problem
+from apps.planning.solver.problem import BoatToVisit, Infeasible, Party, Problem
 from apps.planning.solver.schedules import route_of, value_of
 from apps.planning.solver.solving import solve
 from tests.planning.brute_force import best_value
@@ -47,8 +47,8 @@ def check_plan(day: Problem, found) -> None:
 
 def test_coming_back_to_a_yard_can_pay():
     """B lets one in for an hour about noon only: A before and after it."""
-    boats = [Boat(0, 10, 120, frozenset({0})) for _ in range(2)]
-    boats.append(Boat(1, 10, 30, frozenset({0})))
+    boats = [BoatToVisit(0, 10, 120, frozenset({0})) for _ in range(2)]
+    boats.append(BoatToVisit(1, 10, 30, frozenset({0})))
     day = problem_on_a_map(
         [(0, 0)],
         [(10, 0), (20, 0)],

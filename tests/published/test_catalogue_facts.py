@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from apps.catalogue.checking import reference_price
-from apps.catalogue.content import Enabling, Fee, Remedy, ThreePoints
+from apps.catalogue.content import EnablingEntry, FeeEntry, RemedyEntry, ThreePoints
 from tests.catalogue.real import REAL as CATALOGUE
 
 MONEY = CATALOGUE.money
@@ -29,7 +29,7 @@ def total(*parts: ThreePoints) -> ThreePoints:
 def cost(code: str, feet: float, times: float = 1, **built_of: str) -> ThreePoints:
     """A remedy or enabling work on a boat of this length, at the catalogue's yard rate."""
     remedy = CATALOGUE.remedies.get(code)
-    work: Remedy | Enabling = remedy.on(built_of) if remedy else CATALOGUE.enabling[code]
+    work: RemedyEntry | EnablingEntry = remedy.on(built_of) if remedy else CATALOGUE.enabling[code]
     scale = times * (feet * FOOT / MONEY.basis.reference_loa_m) ** work.loa_exponent
     return ThreePoints(
         *(
@@ -40,7 +40,7 @@ def cost(code: str, feet: float, times: float = 1, **built_of: str) -> ThreePoin
     )
 
 
-def fee(row: Fee, feet: float, value: float = 0) -> ThreePoints:
+def fee(row: FeeEntry, feet: float, value: float = 0) -> ThreePoints:
     times = {"m": feet * FOOT, "boat": 1, "value": value}[row.per]
     return ThreePoints(times * row.cost.low, times * row.cost.likely, times * row.cost.high)
 

@@ -10,7 +10,7 @@ from hypothesis.extra import numpy as hnp
 
 from apps.reckoning import advice
 from apps.reckoning.advice import (
-    Evidence,
+    AdviceInputs,
     chance_best,
     chance_better,
     dominance,
@@ -19,13 +19,13 @@ from apps.reckoning.advice import (
 )
 from apps.reckoning.musts import Must, within_musts
 from apps.reckoning.reasons import (
-    CostsMore,
-    Dominated,
+    CostsMoreReason,
+    DominatedReason,
     MustBroken,
-    OpenDoubt,
-    OverBudget,
-    ToBeJudged,
-    WalkAwayFinding,
+    OpenDoubtReason,
+    OverBudgetReason,
+    ToBeJudgedReason,
+    WalkAwayReason,
 )
 
 NAN = np.nan
@@ -35,7 +35,7 @@ def evidence(**changes):
     """Two buyers, three candidates, two checkpoints, nothing to complain of."""
     sound = np.zeros((3, 2, 5))
     sound[..., 0] = 1.0
-    quiet = Evidence(
+    quiet = AdviceInputs(
         expected_utility=np.array([[3000.0, 2000.0, 1000.0], [1000.0, 2000.0, 3000.0]]),
         chance_better=np.full((3, 3), 0.5),
         chance_costs_more=np.array([0.1, 0.2, 0.49]),
@@ -201,7 +201,7 @@ class TestAdvice:
         level[1, 0] = [0.2, 0.2, 0.11, 0.19, 0.3]
         level[2, 1] = [0, 0, 0, 0, 1.0]  # has no walk-away level
         advice = strike_off_advice(evidence(level=level))
-        assert advice == ((WalkAwayFinding(0, 3, pytest.approx(0.5)),), (), ())
+        assert advice == ((WalkAwayReason(0, 3, pytest.approx(0.5)),), (), ())
 
     def test_what_nobody_looked_at_is_no_finding(self):
         level = evidence().level
@@ -215,7 +215,7 @@ class TestAdvice:
             doubt_seen_by=np.array([[1, 0], [0, 0], [0, 1]]),
         )
         assert strike_off_advice(found) == ((), (), ())
-        assert to_be_judged(found) == ((ToBeJudged(0, 4, 0.0, 1),), (), ())
+        assert to_be_judged(found) == ((ToBeJudgedReason(0, 4, 0.0, 1),), (), ())
         assert to_be_judged(found)[0][0].code == "to_be_judged"
 
     def test_a_doubt_that_is_believed_is_a_reason(self):
@@ -228,15 +228,15 @@ class TestAdvice:
         }
         found = evidence(level=level, **doubts)
         third = pytest.approx(1 / 3)
-        assert strike_off_advice(found) == ((OpenDoubt(0, 3, third, 1),), (), ())
-        assert to_be_judged(found) == ((), (ToBeJudged(0, 3, pytest.approx(0.332), 1),), ())
+        assert strike_off_advice(found) == ((OpenDoubtReason(0, 3, third, 1),), (), ())
+        assert to_be_judged(found) == ((), (ToBeJudgedReason(0, 3, pytest.approx(0.332), 1),), ())
 
     def test_a_doubt_of_two_people_is_a_reason_whatever_the_belief(self):
         found = evidence(
             doubt_level=np.array([[4, -1], [-1, -1], [-1, -1]]),
             doubt_seen_by=np.array([[2, 0], [0, 0], [0, 0]]),
         )
-        assert strike_off_advice(found) == ((OpenDoubt(0, 4, 0.0, 2),), (), ())
+        assert strike_off_advice(found) == ((OpenDoubtReason(0, 4, 0.0, 2),), (), ())
         assert to_be_judged(found) == ((), (), ())
 
     def test_nobody_walks_away_from_what_has_no_walk_away_level(self):
@@ -246,16 +246,16 @@ class TestAdvice:
             doubt_seen_by=np.array([[3, 0], [0, 0], [0, 0]]),
         )
         assert strike_off_advice(found) == ((), (), ())
-        assert to_be_judged(found) == ((ToBeJudged(0, 4, None, 3),), (), ())
+        assert to_be_judged(found) == ((ToBeJudgedReason(0, 4, None, 3),), (), ())
 
     def test_over_budget_below_what_the_confidence_leaves(self):
         found = evidence(chance_within_budget=np.array([0.2, 0.199, 1.0]), chance_best=np.zeros(3))
-        assert strike_off_advice(found) == ((), (OverBudget(0.199, pytest.approx(0.2)),), ())
+        assert strike_off_advice(found) == ((), (OverBudgetReason(0.199, pytest.approx(0.2)),), ())
 
     def test_costs_more_from_60_percent_on(self):
         costs = {"chance_costs_more": np.array([0.59, 0.60, NAN]), "chance_best": np.full(3, 0.02)}
         advice = strike_off_advice(evidence(**costs))
-        assert advice == ((), (CostsMore(0.60, 0.02, pytest.approx(5.0)),), ())
+        assert advice == ((), (CostsMoreReason(0.60, 0.02, pytest.approx(5.0)),), ())
 
     def test_money_alone_is_no_reason_against_one_that_may_well_be_the_best_choice(self):
         found = evidence(
@@ -272,7 +272,7 @@ class TestAdvice:
         utility = np.array([[3000.0, 2000.0, 1000.0], [2800.0, 2900.0, 2500.0]])
         advice = strike_off_advice(evidence(expected_utility=utility, chance_better=better))
         # By 2,000 and 300 from the first, by 1,000 and 400 from the second.
-        assert advice == ((), (), (Dominated(1, 0.96, (0,)),))
+        assert advice == ((), (), (DominatedReason(1, 0.96, (0,)),))
 
     def test_several_reasons_in_a_fixed_order(self):
         level = evidence().level
@@ -312,7 +312,7 @@ class TestAdvice:
             doubt_level=np.array([[4, -1], [-1, -1], [-1, -1]]),
             doubt_seen_by=np.array([[2, 0], [0, 0], [0, 0]]),
         )
-        assert strike_off_advice(found) == ((WalkAwayFinding(0, 3, 1.0),), (), ())
+        assert strike_off_advice(found) == ((WalkAwayReason(0, 3, 1.0),), (), ())
         assert to_be_judged(found) == ((), (), ())
 
     @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from apps.catalogue.ages import effective_age
-from apps.reckoning.advice import Evidence, strike_off_advice, to_be_judged
+from apps.reckoning.advice import AdviceInputs, strike_off_advice, to_be_judged
 from apps.reckoning.arrays import Floats
 from apps.reckoning.belief import fit
 from apps.reckoning.grader_priors import GraderPriors, member_prior, surveyor_prior
@@ -75,13 +75,13 @@ def test_one_member_alone_makes_it_credible_and_no_more():
     assert believed([], member_prior())[:, FAILED].max() < 0.06
 
 
-def found_on(level: Floats, people: int) -> Evidence:
+def found_on(level: Floats, people: int) -> AdviceInputs:
     """A boat for each walk-away checkpoint, on which so many members saw just that as failed."""
     count = len(WALK_AWAY)
     here = np.eye(count, dtype=bool)
     unseen = np.zeros((count, count, 5))
     unseen[..., 0] = 1.0
-    return Evidence(
+    return AdviceInputs(
         expected_utility=np.full((1, count), np.nan),
         chance_better=np.full((count, count), np.nan),
         chance_costs_more=np.full(count, np.nan),

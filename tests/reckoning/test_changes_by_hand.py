@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from apps.reckoning.costs import Purchase, expected_costs, simulate
-from apps.reckoning.explaining import NONE, Change, what_would_change
+from apps.reckoning.explaining import NONE, WhatWouldChange, what_would_change
 from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.repricing import Moved, Moving, last_within
 from apps.reckoning.utility import Cost
-from apps.reckoning.waterfall import Step, waterfall
+from apps.reckoning.waterfall import WaterfallStep, waterfall
 from tests.reckoning.cost_cases import CARE, NO_ENABLING, certain, fixed, work
 
 # Of an asking price of 20,000: price 18,000, tax 1,800, reserve 900, fees 500. So she costs 1.035
@@ -140,14 +140,14 @@ class TestLevels:
         """A surplus of 500 on average is 320 - 1,500 at 3 or worse: none is better then."""
         (boat,) = self.changes(500)
         assert [one for one in boat if one.fact == "level"] == [
-            Change("level", 0, 2, 3, "falls_behind", NONE, pytest.approx(0.26))
+            WhatWouldChange("level", 0, 2, 3, "falls_behind", NONE, pytest.approx(0.26))
         ]
 
     def test_it_goes_up_the_same_way(self):
         """Her mean cost is 3,220: at 0 she leaves 3,220 more, and passes one 2,000 ahead."""
         _, behind = self.changes(2_500, 500)
         found = [one for one in behind if one.fact == "level" and one.effect == "passes"]
-        assert found == [Change("level", 0, 2, 0, "passes", 0, pytest.approx(0.1))]
+        assert found == [WhatWouldChange("level", 0, 2, 0, "passes", 0, pytest.approx(0.1))]
 
     def test_what_is_under_one_in_twenty_is_not_told(self):
         unlikely = np.tile([0.04, 0.04, 0.66, 0.16, 0.1], (3, 1, 1))
@@ -231,11 +231,11 @@ def test_the_way_from_the_asking_price_step_by_step():
         later_by_area_and_cause=np.array([[0.0, 7.0, 0.0], [0.0, 0.0, 0.0]]),
     )
     assert waterfall(rolled_up, PURCHASE) == (
-        Step("asking", 20_000.0, total=20_000.0),
-        Step("expected_price", -2_000.0, total=18_000.0),
-        Step("tax", 1_800.0, total=19_800.0),
-        Step("work", 200.0, area=1, cause="seen", total=20_000.0),
-        Step("work", 30.0, area=1, cause="not_seen", total=20_030.0),
-        Step("reserve", 900.0, total=20_930.0),
-        Step("later", 7.0, area=0, cause="disputed", total=20_937.0),
+        WaterfallStep("asking", 20_000.0, total=20_000.0),
+        WaterfallStep("expected_price", -2_000.0, total=18_000.0),
+        WaterfallStep("tax", 1_800.0, total=19_800.0),
+        WaterfallStep("work", 200.0, area=1, cause="seen", total=20_000.0),
+        WaterfallStep("work", 30.0, area=1, cause="not_seen", total=20_030.0),
+        WaterfallStep("reserve", 900.0, total=20_930.0),
+        WaterfallStep("later", 7.0, area=0, cause="disputed", total=20_937.0),
     )

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from apps.reckoning import explaining
 from apps.reckoning.costs import expected_costs, rollup, simulate
-from apps.reckoning.explaining import NONE, Change, _Goal, what_would_change
+from apps.reckoning.explaining import NONE, WhatWouldChange, _Goal, what_would_change
 from apps.reckoning.looking import Decision, prospect
 from apps.reckoning.ordering import noise_of
-from apps.reckoning.pricing import Quote, with_quotes
+from apps.reckoning.pricing import QuotedPrice, with_quotes
 from apps.reckoning.utility import Cost, regretted_surplus
 from apps.reckoning.waterfall import waterfall
 from tests.reckoning.cost_cases import (
@@ -81,7 +81,7 @@ class List:
         if change.fact == "asking":
             purchase = replace(purchase, asking=change.then)
         else:
-            quoted = with_quotes(case.remedies, {change.subject: Quote(change.then)})
+            quoted = with_quotes(case.remedies, {change.subject: QuotedPrice(change.then)})
             case = replace(case, remedies=quoted)
         draws = simulate(care, level, case, purchase, seed=seed + candidate)
         expected = expected_costs(care, level, case, purchase)
@@ -244,7 +244,9 @@ class TestLevels:
             )
             if change.fact == "level"
         ]
-        assert found == [Change("level", 1, 0, 4, "falls_behind", NONE, pytest.approx(0.1))]
+        assert found == [
+            WhatWouldChange("level", 1, 0, 4, "falls_behind", NONE, pytest.approx(0.1))
+        ]
 
 
 class TestGoals:

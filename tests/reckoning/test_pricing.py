@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from apps.reckoning.ownership import by_share, cost_of_ownership, running_cost
 from apps.reckoning.pricing import (
-    Fee,
-    Job,
-    OwnWork,
-    Quote,
+    CatalogueFee,
+    OwnHours,
+    PricedJob,
+    QuotedPrice,
     Rates,
     Size,
     expected_of,
@@ -23,9 +23,9 @@ from apps.reckoning.pricing import (
 
 TEN_METRES = Size(loa_m=10.0)
 RATES = Rates(yard_hour=100.0)
-PAINT = Job("paint", (10, 20, 40), (300, 400, 800), "loa", 1.0, True, 2.0)
-KEEL = Job("keel", (20, 30, 60), (0, 500, 900), "displacement", 1.0)
-CRANE = Job("crane", (0, 0, 0), (400, 500, 700))
+PAINT = PricedJob("paint", (10, 20, 40), (300, 400, 800), "loa", 1.0, True, 2.0)
+KEEL = PricedJob("keel", (20, 30, 60), (0, 500, 900), "displacement", 1.0)
+CRANE = PricedJob("crane", (0, 0, 0), (400, 500, 700))
 JOBS = [PAINT, KEEL, CRANE]
 
 
@@ -57,7 +57,7 @@ class TestYardWork:
         assert points(price_jobs([KEEL], Size(12.0), RATES), 0)[1] == pytest.approx(3500 * 1.728)
 
     def test_a_share_of_the_price_follows_it(self):
-        tax = Job("tax", (0, 0, 0), (500, 2000, 2500), "price")
+        tax = PricedJob("tax", (0, 0, 0), (500, 2000, 2500), "price")
         abroad = replace(RATES, price_index=1.1, currency=0.9)
         sold_for = 36_000.0  # in the list's currency now
         size = Size(12.0, price=sold_for / abroad.money)
@@ -76,38 +76,38 @@ class TestYardWork:
 
 class TestOwnWork:
     def test_own_hours_at_what_they_are_worth_and_no_yard_rate(self):
-        pricing = price_jobs(JOBS, TEN_METRES, RATES, OwnWork(("paint",), 100, 10))
+        pricing = price_jobs(JOBS, TEN_METRES, RATES, OwnHours(("paint",), 100, 10))
         assert points(pricing, 0) == (300 + 200, 400 + 400, 800 + 800)
         assert pricing.prices.labour_share[0] == 0
         assert pricing.own.tolist() == [True, False, False]
         assert pricing.own_hours_left == 60
 
     def test_what_a_professional_must_do_stays_with_the_yard(self):
-        pricing = price_jobs(JOBS, TEN_METRES, RATES, OwnWork(("keel",), 1000, 10))
+        pricing = price_jobs(JOBS, TEN_METRES, RATES, OwnHours(("keel",), 1000, 10))
         assert pricing.refused == ("keel",)
         assert points(pricing, 1) == points(price_jobs(JOBS, TEN_METRES, RATES), 1)
 
     def test_hours_run_out_in_the_order_named_and_the_yard_does_the_rest(self):
         jobs = [replace(PAINT, code=code) for code in ("first", "second", "third")]
         jobs[1] = replace(jobs[1], hours=(40, 50, 60))
-        own = OwnWork(("second", "first", "third"), hours=60, hour_value=0)
+        own = OwnHours(("second", "first", "third"), hours=60, hour_value=0)
         pricing = price_jobs(jobs, TEN_METRES, RATES, own)
         assert pricing.own.tolist() == [True, False, False]
         assert pricing.beyond_hours == ("second", "third")
         assert pricing.own_hours_left == 20
 
     def test_a_job_draws_on_the_hours_by_how_much_of_it_is_expected(self):
-        own = OwnWork(("paint",), hours=10, hour_value=0)
+        own = OwnHours(("paint",), hours=10, hour_value=0)
         unlikely = price_jobs(JOBS, TEN_METRES, RATES, own, expected_extent=np.array([0.2, 1, 1]))
         assert unlikely.own_hours_left == pytest.approx(2)
 
     def test_a_code_that_is_not_among_the_jobs_is_passed_over(self):
-        assert not price_jobs(JOBS, TEN_METRES, RATES, OwnWork(("sails",), 9, 1)).own.any()
+        assert not price_jobs(JOBS, TEN_METRES, RATES, OwnHours(("sails",), 9, 1)).own.any()
 
     @given(st.floats(0, 500), st.permutations(["a", "b", "c"]))
     def test_the_hours_spent_never_exceed_those_there_are(self, hours, order):
         jobs = [replace(PAINT, code=code, hours=(1, 17, 90)) for code in "abc"]
-        pricing = price_jobs(jobs, TEN_METRES, RATES, OwnWork(tuple(order), hours, 5))
+        pricing = price_jobs(jobs, TEN_METRES, RATES, OwnHours(tuple(order), hours, 5))
         assert pricing.own_hours_left >= 0
         assert pricing.own.sum() * 34 + pricing.own_hours_left == pytest.approx(hours)
 
@@ -115,20 +115,23 @@ class TestOwnWork:
 @pytest.mark.parametrize(
     ("make", "message"),
     [
-        (lambda: Job("x", (0, 0, 0), (0, 0, 0)), "x: has neither hours nor parts"),
-        (lambda: Job("x", (3, 2, 4), (0, 0, 0)), "x: hours: low is above likely"),
-        (lambda: Job("x", (1, 2, 4), (-1, 0, 0)), "x: parts: low is negative"),
-        (lambda: Job("x", (1, float("nan"), 4), (0, 0, 0)), "x: hours: is not a number"),
-        (lambda: Job("x", (1, 2, 4), (0, 0, 0), "girth"), "x: scale_by: 'girth' is not known"),
-        (lambda: Job("x", (1, 2, 4), (0, 0, 0), own_hours_factor=0), "x: own_hours_factor"),
+        (lambda: PricedJob("x", (0, 0, 0), (0, 0, 0)), "x: has neither hours nor parts"),
+        (lambda: PricedJob("x", (3, 2, 4), (0, 0, 0)), "x: hours: low is above likely"),
+        (lambda: PricedJob("x", (1, 2, 4), (-1, 0, 0)), "x: parts: low is negative"),
+        (lambda: PricedJob("x", (1, float("nan"), 4), (0, 0, 0)), "x: hours: is not a number"),
+        (
+            lambda: PricedJob("x", (1, 2, 4), (0, 0, 0), "girth"),
+            "x: scale_by: 'girth' is not known",
+        ),
+        (lambda: PricedJob("x", (1, 2, 4), (0, 0, 0), own_hours_factor=0), "x: own_hours_factor"),
         (lambda: Size(0), "loa_m: is not above 0"),
         (lambda: Size(10, 0), "displacement_kg: is not above 0"),
         (lambda: Size(10, price=-1), "price: is negative or not a number"),
         (lambda: Rates(-1), "yard_hour: is not above 0"),
         (lambda: Rates(90, currency=float("nan")), "currency: is not above 0"),
-        (lambda: OwnWork(hours=-1), "hours: is negative"),
-        (lambda: Fee("x", (3, 2, 1)), "x: low is above likely"),
-        (lambda: Fee("x", (1, 2, 3), "mast"), "x: per: 'mast' is not known"),
+        (lambda: OwnHours(hours=-1), "hours: is negative"),
+        (lambda: CatalogueFee("x", (3, 2, 1)), "x: low is above likely"),
+        (lambda: CatalogueFee("x", (1, 2, 3), "mast"), "x: per: 'mast' is not known"),
     ],
 )
 def test_bad_input_is_named(make, message):
@@ -140,15 +143,17 @@ class TestQuotes:
     prices = price_jobs(JOBS, TEN_METRES, RATES).prices
 
     def test_a_quote_takes_the_place_of_the_estimate(self):
-        quoted = with_quotes(self.prices, {1: Quote(4_200, log_sd=0.05)})
+        quoted = with_quotes(self.prices, {1: QuotedPrice(4_200, log_sd=0.05)})
         assert quoted.mean == pytest.approx([self.prices.mean[0], 4_200, self.prices.mean[2]])
         assert quoted.yard_share.tolist() == [self.prices.labour_share[0], 0, 0]
 
     def test_a_quote_may_be_beyond_the_estimate_and_nothing(self):
-        assert with_quotes(self.prices, {0: Quote(99_000)}).mean[0] == 99_000
-        assert with_quotes(self.prices, {0: Quote(0)}).mean[0] == 0
+        assert with_quotes(self.prices, {0: QuotedPrice(99_000)}).mean[0] == 99_000
+        assert with_quotes(self.prices, {0: QuotedPrice(0)}).mean[0] == 0
 
-    @pytest.mark.parametrize("quotes", [{3: Quote(1)}, {0: Quote(-1)}, {0: Quote(float("nan"))}])
+    @pytest.mark.parametrize(
+        "quotes", [{3: QuotedPrice(1)}, {0: QuotedPrice(-1)}, {0: QuotedPrice(float("nan"))}]
+    )
     def test_a_quote_that_is_none_is_refused(self, quotes):
         with pytest.raises(ValueError, match=r"quotes\[\d\]"):
             with_quotes(self.prices, quotes)
@@ -156,9 +161,9 @@ class TestQuotes:
 
 class TestFeesAndYears:
     lines = [
-        Fee("berth", (200, 300, 500), "m"),
-        Fee("insurance", (0.01, 0.02, 0.03), "value"),
-        Fee("service", (300, 500, 900)),
+        CatalogueFee("berth", (200, 300, 500), "m"),
+        CatalogueFee("insurance", (0.01, 0.02, 0.03), "value"),
+        CatalogueFee("service", (300, 500, 900)),
     ]
 
     def test_fees_by_the_metre_by_value_and_by_the_boat(self):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from apps.reckoning.costs import Purchase, expected_costs, moments, simulate
 from apps.reckoning.looking import Decision, prospect
-from apps.reckoning.surveying import Weighed, survey_advice
+from apps.reckoning.surveying import SurveyValue, survey_advice
 from tests.reckoning.cost_cases import CARE, NO_ENABLING, fixed, random_belief, random_work, work
 from tests.reckoning.test_looking import SHARP, decision
 
@@ -128,14 +128,14 @@ class TestWeighed:
         [(300.0, True, True), (299.0, True, False), (700.0, False, True), (0.0, False, False)],
     )
     def test_it_pays_where_it_is_worth_what_it_costs(self, valuation, first, pays):
-        found = Weighed(valuation, fee=1_200.0, not_bought=0.25, comes_first=first)
+        found = SurveyValue(valuation, fee=1_200.0, not_bought=0.25, comes_first=first)
         assert found.cost == 300
         assert found.changes_first == (0.25 if first else 0.75)
         assert found.pays_now is pays
 
     def test_a_survey_that_changes_nothing_does_not(self):
-        assert not Weighed(0.0, fee=900.0, not_bought=0.0, comes_first=True).pays_now
-        assert not Weighed(0.0, fee=0.0, not_bought=1.0, comes_first=False).pays_now
+        assert not SurveyValue(0.0, fee=900.0, not_bought=0.0, comes_first=True).pays_now
+        assert not SurveyValue(0.0, fee=0.0, not_bought=1.0, comes_first=False).pays_now
 
 
 class TestCutNeeded:

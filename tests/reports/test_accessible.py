@@ -13,7 +13,7 @@ from itertools import pairwise
 import pytest
 from pypdf import PdfReader
 
-from apps.reports.content import Report
+from apps.reports.content import ReportContent
 from apps.reports.day_sheet import viewing_sheet
 from apps.reports.decision_brief import decision_brief
 from apps.reports.page import page_of
@@ -23,7 +23,7 @@ from tests.reports.reading import Page, tags
 
 
 @pytest.fixture(params=["brief", "sheet"])
-def report(request, spring, cast) -> Report:
+def report(request, spring, cast) -> ReportContent:
     if request.param == "brief":
         return decision_brief(cast.ben.person, spring.yard.list.pk)
     visit = Viewing.objects.create(

@@ -11,14 +11,14 @@ from pypdf import PdfReader
 from apps.reports.content import (
     TICK,
     Bullets,
-    Caution,
+    CautionFrame,
     Column,
     Facts,
     Line,
     Paragraph,
     Part,
     Picture,
-    Report,
+    ReportContent,
     Section,
     Table,
     WritingRoom,
@@ -44,7 +44,7 @@ SCRIPTS = {
 }
 
 
-def report_of(text: str) -> Report:
+def report_of(text: str) -> ReportContent:
     """One text in every place that holds what people wrote, cut where what they write is short."""
     name = text[:120]
     rows = Part(((name, text, name, TICK, ""),), title=name)
@@ -67,14 +67,14 @@ def report_of(text: str) -> Report:
     }
     blocks = (
         Paragraph(text, lead=text),
-        Caution(text, lead=text),
+        CautionFrame(text, lead=text),
         Bullets((Line(text, lead=text),)),
         Facts((("Said", text), ("To say", ""))),
         Table(caption=name, columns=columns, parts=(rows,)),
         Picture("conditions", {"candidates": [row]}, alt=text or "none", caption=text),
         WritingRoom(name, lines=2),
     )
-    return Report(name, text, None, name, blocks, (Section(name, blocks, (Section(name),)),))
+    return ReportContent(name, text, None, name, blocks, (Section(name, blocks, (Section(name),)),))
 
 
 def test_what_looks_like_markup_is_text():
@@ -126,7 +126,7 @@ def test_characters_that_are_none(text):
 @settings(deadline=None, max_examples=60)
 @given(st.text(max_size=40))
 def test_any_text_at_all(text):
-    report = Report(f"R{text}", text, None, text, (Paragraph(text), Bullets((Line(text),))))
+    report = ReportContent(f"R{text}", text, None, text, (Paragraph(text), Bullets((Line(text),))))
     assert paper_of(report, "a4").startswith(b"%PDF-")
     assert "<p>" in page_of(report, "a4")
 

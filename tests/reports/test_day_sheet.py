@@ -12,7 +12,7 @@ from apps.catalogue.vocabulary import CONDITIONS, PLACES
 from apps.reports.boat_sheet import levels_in_words, notes_on
 from apps.reports.content import TICK, Table, texts
 from apps.reports.day_sheet import viewing_sheet
-from apps.reports.looks import Visit, looks_read
+from apps.reports.looks import PlannedVisit, looks_read
 from apps.reports.page import page_of
 from apps.reports.paper import paper_of
 from apps.viewings.checklists import candidate_checklist
@@ -278,7 +278,7 @@ def test_more_boats_take_no_more_queries(spring, cast):
 
     def queries(some) -> int:
         ready = Candidate.objects.select_related("list__group", "at_yard").filter(pk__in=some)
-        visits = [Visit(boat, date(2026, 1, 17), "UTC", STARTS_AT) for boat in ready]
+        visits = [PlannedVisit(boat, date(2026, 1, 17), "UTC", STARTS_AT) for boat in ready]
         with CaptureQueriesContext(connection) as captured:
             assert len(looks_read(cast.ben.person, visits)) == len(some)
         return len(captured)

@@ -8,8 +8,8 @@ from apps.boats.models import Candidate
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.reports.content import texts
 from apps.reports.day_sheet import sheet_of
-from apps.reports.looks import Visit, looks_read
-from apps.reports.outings import Drive, Outing
+from apps.reports.looks import PlannedVisit, looks_read
+from apps.reports.outings import DayParty, Outing
 from apps.viewings.models import Viewing
 from tests.second_opinions.conftest import QUESTION, asking, files, scene  # noqa: F401
 from tests.viewings.conftest import look
@@ -42,8 +42,8 @@ def looked_at(asking) -> Candidate:  # noqa: F811
 
 
 def said_to(who, boat) -> str:
-    looks = looks_read(who.person, [Visit(boat, DAY, "UTC", STARTS_AT)])
-    drive = Drive("One car", (who.person.name,), (), looks)
+    looks = looks_read(who.person, [PlannedVisit(boat, DAY, "UTC", STARTS_AT)])
+    drive = DayParty("One car", (who.person.name,), (), looks)
     outing = Outing("Out", "Club", DAY, "UTC", "", (drive,), (), "", None)
     return "\n".join(texts(sheet_of(outing)))
 

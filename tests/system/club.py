@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from apps.catalogue.applicability import applies
-from apps.catalogue.content import Belief
+from apps.catalogue.content import BeliefEntry
 from apps.catalogue.reading import read_catalogue
 from apps.catalogue.snapshot import Catalogue
 from server.demo.client import Client, Transport
@@ -218,7 +218,7 @@ class ClubStory:
             for code, b in self._beliefs(body).items()
         }
 
-    def _beliefs(self, body: Mapping[str, Any]) -> dict[str, Belief]:
+    def _beliefs(self, body: Mapping[str, Any]) -> dict[str, BeliefEntry]:
         said = self.catalogue.checkpoints.items()
         return {code: checkpoint.belief for code, checkpoint in said if applies(checkpoint, body)}
 

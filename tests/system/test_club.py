@@ -22,7 +22,7 @@ from apps.appraisal.jobs import list_recompute, lists_due
 from apps.notifications.jobs import group_notify
 from apps.outcomes.services import club_outcomes_refresh
 from apps.planning.jobs import trip_plan
-from server.demo.client import Client, Refused
+from server.demo.client import Client, RequestRefused
 from tests.system.club import (
     BOATS,
     CONDITIONS,
@@ -110,7 +110,7 @@ def test_the_opinion_settings_shows_what_is_needed_to_choose_and_no_more(club, a
     assert valuations[0] > 0
     for boat in asked.values():
         assert not {word for word in notified_of(club, boat) | {boat.id} if word in queue}
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(RequestRefused) as refused:
         club.people["Member 20"].get(f"/clubs/{club.club}/second-opinion-queue")
     assert refused.value.status == 403
 
@@ -137,7 +137,7 @@ def test_an_adviser_sees_the_boat_and_only_her_looks_and_hands_back(club, asked)
     for said in seen:
         assert not {word for word in notified_of(club, boat) if word in said.decode()}
     for path in ("/candidate", "/checklist", "/submissions"):
-        with pytest.raises(Refused) as refused:
+        with pytest.raises(RequestRefused) as refused:
             adviser.get(f"/assignments/{assignment}{path}")
         assert refused.value.status == 404
 
@@ -170,7 +170,7 @@ def test_all_that_an_adviser_may_do_tells_nothing_of_groups(club, asked):
         f"/candidates/{boat.id}/second-opinion-requests",
         f"/candidates/{group.boats[1].id}",
     ):
-        with pytest.raises(Refused) as refused:
+        with pytest.raises(RequestRefused) as refused:
             adviser.get(path)
         assert refused.value.status == 404, path
 
@@ -260,7 +260,7 @@ def test_a_trip_collects_boats_of_two_groups_at_one_yard(club, trip):
     sheet = goes.get_file(f"/trips/{planned['id']}/day-sheet.pdf")
     assert sheet.startswith(b"%PDF-")
     assert not {word for word in notified_of(club, other) if word.encode() in sheet}
-    with pytest.raises(Refused):
+    with pytest.raises(RequestRefused):
         club.organiser_of(other).get(f"/trips/{planned['id']}")
 
 

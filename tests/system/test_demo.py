@@ -14,7 +14,7 @@ from apps.catalogue.applicability import applies
 from apps.catalogue.reading import read_catalogue
 from apps.viewings.models import REASONS
 from server.demo import show
-from server.demo.client import Answer, Client, Refused
+from server.demo.client import Answer, Client, RequestRefused
 from server.demo.play import PASSWORD, Player
 from server.demo.reading import read
 from server.demo.scenario import Scenario, findings_of, read_scenario
@@ -162,7 +162,7 @@ def test_a_refusal_names_every_field():
     def refuses(method, path, body, headers) -> Answer:
         return Answer(422, {}, json.dumps(problem).encode())
 
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(RequestRefused) as refused:
         Client(refuses).post("/viewings/1/submissions", {})
     assert str(refused.value).splitlines() == [
         "POST /viewings/1/submissions was refused (422): 2 fields cannot be accepted.",

@@ -2,12 +2,12 @@
 
 import pytest
 
-from apps.catalogue.scales import Scale
+from apps.catalogue.scales import ScaleEntry
 from apps.viewings.measures import CannotRead, Measured, converted, level_on
 
 
-def scale(unit="mm", *, rising=True, breaks=(1, 2, 3, 5), highest=100) -> Scale:
-    return Scale(
+def scale(unit="mm", *, rising=True, breaks=(1, 2, 3, 5), highest=100) -> ScaleEntry:
+    return ScaleEntry(
         code="x",
         title="X",
         unit=unit,

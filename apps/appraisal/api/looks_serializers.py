@@ -36,7 +36,7 @@ class LookSerializer(serializers.Serializer[Any]):
     sentence = serializers.CharField()
 
 
-class CheckSerializer(LookSerializer):
+class CheckLookSerializer(LookSerializer):
     checkpoint = serializers.SlugField()
     title = serializers.CharField()
     area = serializers.SlugField()
@@ -56,7 +56,7 @@ class HamperedSerializer(serializers.Serializer[Any]):
     )
 
 
-class VisitSerializer(LookSerializer):
+class VisitLookSerializer(LookSerializer):
     kind = serializers.ChoiceField(VISIT_KINDS)
     hindrances = serializers.ListField(child=serializers.CharField())
     checks = serializers.IntegerField(
@@ -72,11 +72,11 @@ class LookValueSerializer(serializers.Serializer[Any]):
     value = AmountSerializer(help_text="the expected improvement of the choice")
 
 
-class CheckValueSerializer(CheckSerializer, LookValueSerializer):
+class CheckValueSerializer(CheckLookSerializer, LookValueSerializer):
     at_most = AmountSerializer(help_text="the value if the look showed the true state")
 
 
-class VisitValueSerializer(VisitSerializer, LookValueSerializer):
+class VisitValueSerializer(VisitLookSerializer, LookValueSerializer):
     pass
 
 
@@ -133,11 +133,11 @@ class MovesSerializer(serializers.Serializer[Any]):
     )
 
 
-class CheckMovesSerializer(CheckSerializer, MovesSerializer):
+class CheckMovesSerializer(CheckLookSerializer, MovesSerializer):
     pass
 
 
-class VisitMovesSerializer(VisitSerializer, MovesSerializer):
+class VisitMovesSerializer(VisitLookSerializer, MovesSerializer):
     pass
 
 

@@ -11,7 +11,7 @@ from apps.appraisal.api.shapes import (
     RangeSerializer,
     ToBeJudgedSerializer,
 )
-from apps.appraisal.board.what_if import Changes, FindingChange, PriceChange
+from apps.appraisal.board.what_if import FindingChange, PriceChange, WhatIfChanges
 from apps.boats.api.fields import StrictBody
 from apps.http.fields import MoneyField
 
@@ -50,7 +50,7 @@ class WhatIfBody(StrictBody):
         return sent
 
 
-def changes_of(sent: dict[str, Any]) -> Changes:
+def changes_of(sent: dict[str, Any]) -> WhatIfChanges:
     """The changes of a validated body."""
     lists = {
         "prices": tuple(PriceChange(**one) for one in sent.get("prices", ())),
@@ -58,7 +58,7 @@ def changes_of(sent: dict[str, Any]) -> Changes:
     }
     if "own_remedies" in sent:
         lists["own_remedies"] = tuple(sent["own_remedies"])
-    return Changes(**{**sent, **lists})
+    return WhatIfChanges(**{**sent, **lists})
 
 
 class StandingSerializer(serializers.Serializer[Any]):

@@ -13,8 +13,14 @@ from apps.appraisal.figures import Json
 from apps.appraisal.jobs import boards_behind, looks_behind
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.stored import CONSENSUS, ROLLUP, Read, State, read
-from apps.appraisal.stored.candidates import Checkpoint, Consensus, DoubtRaised, Rollup, Statement
+from apps.appraisal.stored import CONSENSUS, ROLLUP, Readability, StoredValue, read
+from apps.appraisal.stored.candidates import (
+    Consensus,
+    DoubtRaised,
+    StoredCheckpoint,
+    StoredRollup,
+    StoredStatement,
+)
 from apps.appraisal.stored.standing import (
     Doubt,
     Reasons,
@@ -39,7 +45,7 @@ class StoredCandidate:
     def appraisal(self) -> ListAppraisal | None:
         return self.row.list_appraisal if self.row else None
 
-    def answer(self, stored: Read[Any]) -> Json:
+    def answer(self, stored: StoredValue[Any]) -> Json:
         """The first fields of every answer about the candidate. Two queries."""
         candidate = self.candidate
         return {
@@ -83,7 +89,7 @@ def candidate_seen(
         seen = seen_by(reader, found.candidate.list_id)
         if seen.belongs_to(found.row):
             return SeenCandidate(found, seen)
-    unreadable = Read[Results](state=State.UNREADABLE)
+    unreadable = StoredValue[Results](state=Readability.UNREADABLE)
     return SeenCandidate(found, Seen(found.appraisal, unreadable, boats={}))
 
 
@@ -109,7 +115,7 @@ def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Jso
     return {**found.answer(stored), "rollup": rollup and rollup_serialized(rollup, names)}
 
 
-def rollup_serialized(rollup: Rollup, names: Names) -> Json:
+def rollup_serialized(rollup: StoredRollup, names: Names) -> Json:
     titles = {one["remedy"]: one["title"] for one in rollup.get("remedies", ())}
     return {
         **rollup,
@@ -152,7 +158,7 @@ def consensus_serialized(consensus: Consensus, names: Names) -> Json:
     }
 
 
-def checkpoint_read(one: Checkpoint, names: Names) -> Json:
+def checkpoint_read(one: StoredCheckpoint, names: Names) -> Json:
     return {
         **one,
         "doubt": one["doubt"] and named(one["doubt"], names),
@@ -161,7 +167,9 @@ def checkpoint_read(one: Checkpoint, names: Names) -> Json:
     }
 
 
-def named(stated: Statement | DoubtRaised | Doubt | WantMet | WantsShare, names: Names) -> Json:
+def named(
+    stated: StoredStatement | DoubtRaised | Doubt | WantMet | WantsShare, names: Names
+) -> Json:
     return {**stated, "name": names.person(stated["person_id"]) if stated["person_id"] else ""}
 
 

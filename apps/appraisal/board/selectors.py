@@ -16,12 +16,12 @@ from apps.appraisal.envelope import ENVELOPE, Origin, envelope, fresh_enough
 from apps.appraisal.figures import Json
 from apps.appraisal.jobs import boards_behind
 from apps.appraisal.opinions import Reader
-from apps.appraisal.stored.parts import Advice, ToBeJudged
+from apps.appraisal.stored.parts import Advice, StoredToBeJudged
 from apps.appraisal.stored.standing import (
     HiddenVotes,
-    Member,
-    Row,
-    Standing,
+    StoredMember,
+    StoredRow,
+    StoredStanding,
     Votes,
 )
 from apps.appraisal.words import phrases, sentences
@@ -88,23 +88,23 @@ def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     }
 
 
-def hidden_boats(standing: Standing | None) -> list[str]:
+def hidden_boats(standing: StoredStanding | None) -> list[str]:
     """Boats in the order with valuations that the reader may not see."""
     rows = standing["rows"] if standing else ()
     return [row["candidate_id"] for row in rows if row.get("opinions_hidden")]
 
 
-def members_of(standing: Standing | None) -> Sequence[Member]:
+def members_of(standing: StoredStanding | None) -> Sequence[StoredMember]:
     return standing["members"] if standing else ()
 
 
-def hidden_ballots(standing: Standing | None) -> bool:
+def hidden_ballots(standing: StoredStanding | None) -> bool:
     return any(
         member.get("hidden") and member["source"] == "ballot" for member in members_of(standing)
     )
 
 
-def row_read(row: Row, names: Names) -> Json:
+def row_read(row: StoredRow, names: Names) -> Json:
     condition = row["condition"]
     stated = [sentences.place(row), sentences.condition(condition), sentences.structure(condition)]
     if row["surplus"]:
@@ -124,12 +124,12 @@ def advice_serialized(one: Advice, names: Names) -> Json:
     return {**one, "sentence": strike_off.sentence(one, names)}
 
 
-def to_be_judged(doubts: Iterable[ToBeJudged]) -> list[Json]:
+def to_be_judged(doubts: Iterable[StoredToBeJudged]) -> list[Json]:
     return [{**one, "sentence": phrases.before_buying(one)} for one in doubts]
 
 
 def struck_off_read(
-    standing: Standing | None, names: Names, candidate_list: CandidateList
+    standing: StoredStanding | None, names: Names, candidate_list: CandidateList
 ) -> list[Json]:
     """Boats that people struck off, each with their reason. One query."""
     rows = standing["struck_off"] if standing else ()
@@ -145,7 +145,7 @@ def struck_off_read(
     ]
 
 
-def member_read(member: Member, names: Names) -> Json:
+def member_read(member: StoredMember, names: Names) -> Json:
     return {
         "hidden": False,
         **member,

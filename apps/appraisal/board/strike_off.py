@@ -124,7 +124,7 @@ MUST_BROKEN = Reason(
 # --- What was found ------------------------------------------------------------------------------
 
 
-def walk_away_finding(computed: Computed, one: reasons.WalkAwayFinding) -> Json:
+def walk_away_finding(computed: Computed, one: reasons.WalkAwayReason) -> Json:
     return {
         **checkpoint_named(computed, one.checkpoint, one.walk_away_level),
         "level": one.walk_away_level,
@@ -132,7 +132,7 @@ def walk_away_finding(computed: Computed, one: reasons.WalkAwayFinding) -> Json:
     }
 
 
-def walk_away_finding_sentence(one: parts.WalkAwayFinding, _: Names) -> str:
+def walk_away_finding_sentence(one: parts.StoredWalkAwayFinding, _: Names) -> str:
     return (
         f"{phrases.lead(one['title'])} {percent(one['probability'])} likely to be "
         f"{phrases.at_least(one['level'])}, which is reason to walk away"
@@ -141,7 +141,7 @@ def walk_away_finding_sentence(one: parts.WalkAwayFinding, _: Names) -> str:
 
 
 WALK_AWAY_FINDING = Reason(
-    reasons.WalkAwayFinding,
+    reasons.WalkAwayReason,
     walk_away_finding,
     walk_away_finding_sentence,
     in_short="a finding is reason to walk away",
@@ -150,7 +150,7 @@ WALK_AWAY_FINDING = Reason(
 )
 
 
-def open_doubt(computed: Computed, one: reasons.OpenDoubt) -> Json:
+def open_doubt(computed: Computed, one: reasons.OpenDoubtReason) -> Json:
     return {
         **checkpoint_named(computed, one.checkpoint, one.level),
         "level": one.level,
@@ -159,7 +159,7 @@ def open_doubt(computed: Computed, one: reasons.OpenDoubt) -> Json:
     }
 
 
-def open_doubt_sentence(one: parts.OpenDoubt, _: Names) -> str:
+def open_doubt_sentence(one: parts.StoredOpenDoubt, _: Names) -> str:
     """Results of an earlier method lack the probability and the number of people."""
     seen_by, likely = one.get("seen_by", 1), one.get("probability")
     who = "somebody" if seen_by < 2 else f"{phrases.counted(seen_by)} people"
@@ -171,7 +171,7 @@ def open_doubt_sentence(one: parts.OpenDoubt, _: Names) -> str:
 
 
 OPEN_DOUBT = Reason(
-    reasons.OpenDoubt,
+    reasons.OpenDoubtReason,
     open_doubt,
     open_doubt_sentence,
     in_short="a doubt is open that a professional must judge",
@@ -188,11 +188,11 @@ OPEN_DOUBT = Reason(
 # --- Money ---------------------------------------------------------------------------------------
 
 
-def over_budget(_: Computed, one: reasons.OverBudget) -> Json:
+def over_budget(_: Computed, one: reasons.OverBudgetReason) -> Json:
     return {"within_budget": chance(one.chance_within_budget), "least": chance(one.least_chance)}
 
 
-def over_budget_sentence(one: parts.OverBudget, _: Names) -> str:
+def over_budget_sentence(one: parts.StoredOverBudget, _: Names) -> str:
     return (
         f"The chance of staying within the budget is {percent(one['within_budget'])}, under your "
         f"limit of {percent(one['least'])}."
@@ -200,7 +200,7 @@ def over_budget_sentence(one: parts.OverBudget, _: Names) -> str:
 
 
 OVER_BUDGET = Reason(
-    reasons.OverBudget,
+    reasons.OverBudgetReason,
     over_budget,
     over_budget_sentence,
     in_short="the chance of staying within the budget is too small",
@@ -211,7 +211,7 @@ OVER_BUDGET = Reason(
 )
 
 
-def costs_more(_: Computed, one: reasons.CostsMore) -> Json:
+def costs_more(_: Computed, one: reasons.CostsMoreReason) -> Json:
     return {
         "probability": chance(one.probability),
         "best": chance(one.best),
@@ -219,7 +219,7 @@ def costs_more(_: Computed, one: reasons.CostsMore) -> Json:
     }
 
 
-def costs_more_sentence(one: parts.CostsMore, _: Names) -> str:
+def costs_more_sentence(one: parts.StoredCostsMore, _: Names) -> str:
     """Results of an earlier method lack the chance that she is the best choice."""
     likely = one.get("best")
     best = "" if likely is None else f"; the best choice nevertheless: {percent(likely)}"
@@ -230,7 +230,7 @@ def costs_more_sentence(one: parts.CostsMore, _: Names) -> str:
 
 
 COSTS_MORE = Reason(
-    reasons.CostsMore,
+    reasons.CostsMoreReason,
     costs_more,
     costs_more_sentence,
     in_short="she is likely to cost more than she is worth to you",
@@ -249,7 +249,7 @@ COSTS_MORE = Reason(
 # --- Another boat --------------------------------------------------------------------------------
 
 
-def dominated(computed: Computed, one: reasons.Dominated) -> Json:
+def dominated(computed: Computed, one: reasons.DominatedReason) -> Json:
     boats = computed.inputs.boats
     return {
         "by": str(boats[one.by].id),
@@ -258,7 +258,7 @@ def dominated(computed: Computed, one: reasons.Dominated) -> Json:
     }
 
 
-def dominated_sentence(one: parts.Dominated, names: Names) -> str:
+def dominated_sentence(one: parts.StoredDominated, names: Names) -> str:
     """The better boat may have been sold since. Results of an earlier method name one boat only."""
     likely, also = one.get("probability"), len(one.get("also", ()))
     sure = "" if likely is None else f"{percent(likely)} likely to be "
@@ -269,7 +269,7 @@ def dominated_sentence(one: parts.Dominated, names: Names) -> str:
 
 
 DOMINATED = Reason(
-    reasons.Dominated,
+    reasons.DominatedReason,
     dominated,
     dominated_sentence,
     in_short="she stands behind another boat for every buyer",

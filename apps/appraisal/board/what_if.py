@@ -14,7 +14,7 @@ from apps.appraisal.board.board import row
 from apps.appraisal.board.selectors import advice_serialized, names_of, to_be_judged
 from apps.appraisal.compute.bounds import require_small_enough
 from apps.appraisal.compute.computing import METHOD, Computed, compute
-from apps.appraisal.compute.inputs import Boat, Inputs, read_inputs
+from apps.appraisal.compute.inputs import BoatInputs, Inputs, read_inputs
 from apps.appraisal.figures import Json
 from apps.appraisal.opinions import Reader
 from apps.appraisal.words.phrases import Names
@@ -22,7 +22,7 @@ from apps.appraisal.words.sentences import CAUTION
 from apps.boats.selectors import list_for
 from apps.catalogue.applicability import applies
 from apps.common.errors import FieldFault, require_no_faults
-from apps.http.fields import Money
+from apps.http.fields import CurrencyAmount
 from apps.viewings.facts import ConditionsMet, LiveFinding
 from apps.viewings.models import Finding, Submission
 
@@ -30,7 +30,7 @@ from apps.viewings.models import Finding, Submission
 @dataclass(frozen=True)
 class PriceChange:
     candidate_id: uuid.UUID
-    asking: Money
+    asking: CurrencyAmount
 
 
 @dataclass(frozen=True)
@@ -43,11 +43,11 @@ class FindingChange:
 
 
 @dataclass(frozen=True)
-class Changes:
+class WhatIfChanges:
     """The changes; None means no change. Money is in the list's currency, except prices."""
 
-    budget: Money | None = None
-    yard_hourly_rate: Money | None = None
+    budget: CurrencyAmount | None = None
+    yard_hourly_rate: CurrencyAmount | None = None
     own_remedies: tuple[str, ...] | None = None
     own_hours: int | None = None
     prices: tuple[PriceChange, ...] = ()
@@ -60,7 +60,7 @@ class Changes:
         return bool(self.findings) or self.without_person is not None
 
 
-def what_if(person: Person, list_id: uuid.UUID, changes: Changes) -> Json:
+def what_if(person: Person, list_id: uuid.UUID, changes: WhatIfChanges) -> Json:
     """The board as it is and as it would be, boat by boat. Raises `Invalid` for impossible
     changes.
     """
@@ -120,7 +120,7 @@ def standing_of(computed: Computed, i: int, names: Names) -> Json:
 # --- Changed inputs ------------------------------------------------------------------------------
 
 
-def changed(inputs: Inputs, changes: Changes) -> Inputs:
+def changed(inputs: Inputs, changes: WhatIfChanges) -> Inputs:
     """A copy of the inputs with the changes made."""
     brief = inputs.brief
     if changes.budget is not None:
@@ -140,14 +140,14 @@ def changed(inputs: Inputs, changes: Changes) -> Inputs:
     )
 
 
-def _repriced(boat: Boat, prices: Mapping[uuid.UUID, Money]) -> Boat:
+def _repriced(boat: BoatInputs, prices: Mapping[uuid.UUID, CurrencyAmount]) -> BoatInputs:
     if boat.id not in prices:
         return boat
     asking = prices[boat.id]
     return replace(boat, asking_amount=float(asking.amount), asking_currency=asking.currency)
 
 
-def _findings(inputs: Inputs, changes: Changes) -> tuple[LiveFinding, ...]:
+def _findings(inputs: Inputs, changes: WhatIfChanges) -> tuple[LiveFinding, ...]:
     settled = {(change.candidate_id, change.checkpoint) for change in changes.findings}
     kept = tuple(
         finding
@@ -189,7 +189,7 @@ def _as_if(change: FindingChange) -> LiveFinding:
 # --- Impossible changes --------------------------------------------------------------------------
 
 
-def faults_of(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+def faults_of(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
     """A fault with its pointer for everything that is not on the list."""
     return [
         *_money_faults(changes, inputs),
@@ -200,7 +200,7 @@ def faults_of(changes: Changes, inputs: Inputs) -> list[FieldFault]:
     ]
 
 
-def _money_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+def _money_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
     brief, faults = inputs.brief, []
     for name in ("budget", "yard_hourly_rate"):
         money = getattr(changes, name)
@@ -222,7 +222,7 @@ def _money_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
     return faults
 
 
-def _remedy_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+def _remedy_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
     known = inputs.snapshot.catalogue.remedies
     return [
         FieldFault(f"/own_remedies/{n}", "unknown_remedy", f"There is no remedy {code!r}.")
@@ -231,7 +231,7 @@ def _remedy_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
     ]
 
 
-def _candidate_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+def _candidate_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
     on_list = {boat.id for boat in inputs.boats}
     named = [
         *((f"/prices/{n}", change.candidate_id) for n, change in enumerate(changes.prices)),
@@ -244,7 +244,7 @@ def _candidate_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
     ]
 
 
-def _checkpoint_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+def _checkpoint_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
     checkpoints = inputs.snapshot.catalogue.checkpoints
     boats = {boat.id: boat for boat in inputs.boats}
     faults = []
@@ -260,7 +260,7 @@ def _checkpoint_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
     return faults
 
 
-def _person_faults(changes: Changes, inputs: Inputs) -> list[FieldFault]:
+def _person_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
     authors = {finding.author_id for finding in inputs.findings}
     if changes.without_person is None or changes.without_person in authors:
         return []

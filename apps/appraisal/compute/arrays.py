@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.appraisal.compute.inputs import Boat, Evidence
+from apps.appraisal.compute.inputs import BoatInputs, EvidenceInputs
 from apps.appraisal.compute.statements import (
     SOUND,
     Grader,
@@ -26,7 +26,7 @@ from apps.appraisal.compute.statements import (
 from apps.appraisal.pooling.pooled import KnownGrader, Pooled
 from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.snapshot import Catalogue
 from apps.catalogue.vocabulary import SAYS_OF_CARE
 from apps.outcomes.feeding import ClubExperience
@@ -54,9 +54,9 @@ class ListArrays:
     care_prior: (3,).
     """
 
-    boats: tuple[Boat, ...]
+    boats: tuple[BoatInputs, ...]
     ages: tuple[tuple[PartAge, ...], ...]
-    checkpoints: tuple[Checkpoint, ...]
+    checkpoints: tuple[CheckpointEntry, ...]
     graders: tuple[Grader, ...]
     fleet: Fleet
     priors: CheckpointPriors
@@ -110,7 +110,7 @@ class ListArrays:
         )
 
 
-def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
+def list_arrays(evidence: EvidenceInputs, pooled: Pooled | None = None) -> ListArrays:
     """pooled: priors from the club, used beside the catalogue's."""
     catalogue = evidence.snapshot.catalogue
     evidence = _with_what_counts(evidence)
@@ -172,7 +172,7 @@ def list_arrays(evidence: Evidence, pooled: Pooled | None = None) -> ListArrays:
     )
 
 
-def _with_what_counts(evidence: Evidence) -> Evidence:
+def _with_what_counts(evidence: EvidenceInputs) -> EvidenceInputs:
     """The evidence without receipts at checkpoints that no receipt can settle."""
     checkpoints = evidence.snapshot.catalogue.checkpoints
     kept = tuple(
@@ -186,7 +186,7 @@ def _with_what_counts(evidence: Evidence) -> Evidence:
 
 def _at_least(
     ages: Sequence[tuple[PartAge, ...]],
-    checkpoints: Sequence[Checkpoint],
+    checkpoints: Sequence[CheckpointEntry],
     catalogue: Catalogue,
     statements: Sequence[Statement],
 ) -> Ints:
@@ -222,7 +222,7 @@ def _care_likelihood(findings: Sequence[LiveFinding], places: Places, boats: int
 
 
 def checkpoint_priors(
-    checkpoints: Sequence[Checkpoint],
+    checkpoints: Sequence[CheckpointEntry],
     pooled: Pooled | None = None,
     experience: ClubExperience | None = None,
 ) -> CheckpointPriors:
@@ -243,7 +243,9 @@ def checkpoint_priors(
 
 
 def level_shifts(
-    evidence: Evidence, ages: Sequence[Sequence[PartAge]], checkpoints: Sequence[Checkpoint]
+    evidence: EvidenceInputs,
+    ages: Sequence[Sequence[PartAge]],
+    checkpoints: Sequence[CheckpointEntry],
 ) -> Floats | None:
     """(I, J): how much worse than the catalogue says surveys found boats built and aged like these.
 
@@ -278,7 +280,7 @@ def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> Gra
 
 
 def _ruled_out(
-    evidence: Evidence, places: Places, statements: Sequence[Statement]
+    evidence: EvidenceInputs, places: Places, statements: Sequence[Statement]
 ) -> list[LiveFinding]:
     """Findings 'does not apply' at checkpoints of a boat where nobody found anything to look at."""
     looked_at = {(one.boat, one.checkpoint) for one in statements}

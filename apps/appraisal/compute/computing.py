@@ -11,18 +11,18 @@ import numpy as np
 
 from apps.appraisal.compute.arrays import ListArrays, list_arrays
 from apps.appraisal.compute.costing import BoatCosting, Jobs, cost_of, jobs_of, missing_for_cost
-from apps.appraisal.compute.inputs import Boat, Inputs
+from apps.appraisal.compute.inputs import BoatInputs, Inputs
 from apps.appraisal.compute.standing import CostTable, Standing, standing_of
 from apps.appraisal.opinions import Opinions
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import Belief
-from apps.reckoning.condition import Condition, condition_score, differing_reports
+from apps.reckoning.condition import ConditionScore, condition_score, differing_reports
 from apps.reckoning.costs import (
     CAUSES,
     DRAWS,
+    CostRollup,
     Draws,
     Expected,
-    Rollup,
     expected_costs,
     rollup,
     simulate,
@@ -43,7 +43,7 @@ class BoatCost:
 
     costing: BoatCosting
     expected: Expected
-    rollup: Rollup
+    rollup: CostRollup
     regretted: Regretted
     drawn: Singles
 
@@ -58,7 +58,7 @@ class Believed:
 
     arrays: ListArrays
     belief: Belief
-    condition: Condition
+    condition: ConditionScore
     differing: Bools
     cause: Ints
 
@@ -158,7 +158,7 @@ def causes(arrays: ListArrays, differing: Bools) -> Ints:
 
 
 def boat_cost(
-    i: int, boat: Boat, inputs: Inputs, belief: Belief, jobs: Jobs, cause: Ints
+    i: int, boat: BoatInputs, inputs: Inputs, belief: Belief, jobs: Jobs, cause: Ints
 ) -> BoatCost:
     care, level = belief.of_boat(i)
     costing = cost_of(boat, inputs, jobs, care, level)
@@ -185,7 +185,7 @@ def boat_cost(
     )
 
 
-def drawn(boat: Boat, care: Floats, level_given_care: Floats, costing: BoatCosting) -> Draws:
+def drawn(boat: BoatInputs, care: Floats, level_given_care: Floats, costing: BoatCosting) -> Draws:
     """Outcomes of one boat. Each boat has her own seed: the same facts give the same figures."""
     return simulate(
         care,

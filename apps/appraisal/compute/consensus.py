@@ -13,7 +13,7 @@ from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.statements import SOUND, Grader, Statement
 from apps.appraisal.figures import Json, chance, number
 from apps.appraisal.pooling.pooled import outcomes_used_response, priors_serialized
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 from apps.reckoning.costs import CAUSES
 from apps.reckoning.levels import entropy, interval, mean_level, worst_credible_level
 from apps.reckoning.priors import CARE_CLASSES
@@ -22,7 +22,7 @@ from apps.viewings.facts import LiveFinding
 
 
 @dataclass
-class Seen:
+class CheckpointStatements:
     """All statements about one checkpoint on one boat."""
 
     reports: list[Json] = field(default_factory=list)
@@ -115,7 +115,7 @@ class Tables:
 
 
 def checkpoint_consensus(
-    computed: Computed, tables: Tables, i: int, j: int, statement: Seen
+    computed: Computed, tables: Tables, i: int, j: int, statement: CheckpointStatements
 ) -> Json:
     checkpoint = computed.arrays.checkpoints[j]
     worst = int(tables.worst[i, j])
@@ -139,7 +139,7 @@ def checkpoint_consensus(
     }
 
 
-def judged_by(checkpoint: Checkpoint, level: int) -> str:
+def judged_by(checkpoint: CheckpointEntry, level: int) -> str:
     """The professional who must judge it at this level; empty if members may judge it
     themselves.
     """
@@ -153,11 +153,11 @@ def judged_by(checkpoint: Checkpoint, level: int) -> str:
 # --- Who said what -------------------------------------------------------------------------------
 
 
-def stated_by_place(computed: Computed) -> Mapping[Where, Seen]:
+def stated_by_place(computed: Computed) -> Mapping[Where, CheckpointStatements]:
     """Statements by boat and checkpoint code."""
     arrays = computed.arrays
     place = {boat.id: i for i, boat in enumerate(arrays.boats)}
-    seen: dict[Where, Seen] = defaultdict(Seen)
+    seen: dict[Where, CheckpointStatements] = defaultdict(CheckpointStatements)
     for statement, differs in zip(arrays.statements, computed.believed.differing, strict=True):
         at = seen[statement.boat, arrays.checkpoints[statement.checkpoint].code]
         at.reports.append(report(statement, differs=bool(differs)))

@@ -4,12 +4,12 @@ import numpy as np
 
 from apps.appraisal.compute.computing import BoatCost, Computed
 from apps.appraisal.compute.costing import fees_of, rates_of
-from apps.appraisal.compute.inputs import Boat, Inputs
+from apps.appraisal.compute.inputs import BoatInputs, Inputs
 from apps.appraisal.figures import Json, chance, estimate, money, number
 from apps.outcomes.feeding import ClubExperience
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.costs import CAUSES
-from apps.reckoning.ownership import RunningCost, by_share, cost_of_ownership, running_cost
+from apps.reckoning.ownership import YearlyCost, by_share, cost_of_ownership, running_cost
 from apps.reckoning.pricing import Size
 
 DRIVERS = 10
@@ -205,7 +205,7 @@ def quote(one: LiveQuote) -> Json:
 # --- Keeping her ---------------------------------------------------------------------------------
 
 
-def keeping(computed: Computed, boat: Boat, cost: BoatCost) -> Json:
+def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> Json:
     """Running cost of a year, cost over the years of ownership, and each buyer's part."""
     inputs, currency = computed.inputs, computed.inputs.brief.currency
     lines = inputs.snapshot.catalogue.running
@@ -233,7 +233,7 @@ def keeping(computed: Computed, boat: Boat, cost: BoatCost) -> Json:
     }
 
 
-def range_of(year: RunningCost, currency: str) -> Json:
+def range_of(year: YearlyCost, currency: str) -> Json:
     return {
         "low": money(year.low, currency),
         "likely": money(year.likely, currency),
@@ -242,7 +242,7 @@ def range_of(year: RunningCost, currency: str) -> Json:
     }
 
 
-def ownership(computed: Computed, cost: BoatCost, year: RunningCost) -> Json:
+def ownership(computed: Computed, cost: BoatCost, year: YearlyCost) -> Json:
     """In today's money. The resale price is unknown, so both ends are shown."""
     brief = computed.inputs.brief
 
@@ -267,7 +267,7 @@ def ownership(computed: Computed, cost: BoatCost, year: RunningCost) -> Json:
     }
 
 
-def per_buyer(computed: Computed, cost: BoatCost, year: RunningCost) -> list[Json]:
+def per_buyer(computed: Computed, cost: BoatCost, year: YearlyCost) -> list[Json]:
     buyers, currency = computed.inputs.buyers, computed.inputs.brief.currency
     shares = [buyer.share for buyer in buyers]
     if not shares:

@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.appraisal.compute.inputs import Boat, Brief, Inputs
+from apps.appraisal.compute.inputs import BoatInputs, Brief, Inputs
 from apps.catalogue import content
-from apps.catalogue.content import Enabling, Remedy
+from apps.catalogue.content import EnablingEntry, RemedyEntry
 from apps.catalogue.snapshot import Catalogue
 from apps.outcomes.estimates import job_of, more_on, points_of
 from apps.outcomes.feeding import ClubExperience
@@ -21,11 +21,11 @@ from apps.reckoning.costs import Prices, Purchase, Work
 from apps.reckoning.expected import expected_extents
 from apps.reckoning.outcomes import with_factors
 from apps.reckoning.pricing import (
-    Fee,
-    Job,
-    OwnWork,
+    CatalogueFee,
+    OwnHours,
+    PricedJob,
     Pricing,
-    Quote,
+    QuotedPrice,
     Rates,
     Size,
     price_jobs,
@@ -47,8 +47,8 @@ class Jobs:
 
     areas: tuple[str, ...]
     area: Ints
-    remedies: tuple[Remedy, ...]
-    enabling: tuple[Enabling, ...]
+    remedies: tuple[RemedyEntry, ...]
+    enabling: tuple[EnablingEntry, ...]
     needs: Bools
     now: Bools
     link_checkpoint: Ints
@@ -109,7 +109,7 @@ def jobs_of(catalogue: Catalogue) -> Jobs:
 # --- What is missing ---------------------------------------------------------------------------
 
 
-def missing_for_cost(boat: Boat, inputs: Inputs) -> tuple[str, ...]:
+def missing_for_cost(boat: BoatInputs, inputs: Inputs) -> tuple[str, ...]:
     """The facts that are needed to price this boat and are missing; empty if none."""
     missing = []
     if boat.asking_amount is None:
@@ -139,7 +139,7 @@ def rates_of(inputs: Inputs) -> Rates:
 
 
 def cost_of(
-    boat: Boat, inputs: Inputs, jobs: Jobs, care: Floats, level_given_care: Floats
+    boat: BoatInputs, inputs: Inputs, jobs: Jobs, care: Floats, level_given_care: Floats
 ) -> BoatCosting:
     """Prices for a boat of which nothing is missing (`missing_for_cost`).
 
@@ -156,7 +156,7 @@ def cost_of(
     )
     enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
     remedies = [_job(remedy.on(boat.built_of)) for remedy in jobs.remedies]
-    own = OwnWork(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_value)
+    own = OwnHours(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_value)
 
     def work_at(pricing: Pricing) -> Work:
         prices = _as_bills_came(pricing, jobs, inputs.experience)
@@ -167,7 +167,7 @@ def cost_of(
     if own.codes and own.hours:
         expected = expected_extents(care, level_given_care, work_at(pricing))
         # A quote is a yard's price: the group does not do that job itself.
-        own = OwnWork(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_value)
+        own = OwnHours(tuple(c for c in own.codes if c not in quotes), own.hours, own.hour_value)
         pricing = price_jobs(remedies, size, rates, own, expected_extent=expected)
     return BoatCosting(
         work=work_at(pricing),
@@ -180,7 +180,7 @@ def cost_of(
     )
 
 
-def purchase_of(boat: Boat, brief: Brief) -> tuple[Purchase, dict[str, float]]:
+def purchase_of(boat: BoatInputs, brief: Brief) -> tuple[Purchase, dict[str, float]]:
     """The price part of the all-in cost, and each purchase cost."""
     asking = brief.in_own_currency(boat.asking_amount or 0.0, boat.asking_currency) or 0.0
     fees = {
@@ -200,7 +200,7 @@ def purchase_of(boat: Boat, brief: Brief) -> tuple[Purchase, dict[str, float]]:
     return purchase, fees
 
 
-def usable_quotes(boat: Boat, inputs: Inputs) -> dict[str, LiveQuote]:
+def usable_quotes(boat: BoatInputs, inputs: Inputs) -> dict[str, LiveQuote]:
     """By remedy; a quote in a currency without a rate in the brief cannot be used."""
     return {
         quote.remedy: quote
@@ -210,13 +210,13 @@ def usable_quotes(boat: Boat, inputs: Inputs) -> dict[str, LiveQuote]:
     }
 
 
-def _job(entry: Remedy) -> Job:
+def _job(entry: RemedyEntry) -> PricedJob:
     """The remedy with its own-work rules: yard hours, or the group's hours where it may do it."""
     return replace(job_of(entry), own_work=entry.own_work, own_hours_factor=entry.own_hours_factor)
 
 
-def fees_of(costs: Mapping[str, content.Fee]) -> list[Fee]:
-    return [Fee(fee.code, points_of(fee.cost), fee.per) for fee in costs.values()]
+def fees_of(costs: Mapping[str, content.FeeEntry]) -> list[CatalogueFee]:
+    return [CatalogueFee(fee.code, points_of(fee.cost), fee.per) for fee in costs.values()]
 
 
 def _as_bills_came(pricing: Pricing, jobs: Jobs, experience: ClubExperience | None) -> Prices:
@@ -237,7 +237,7 @@ def _quoted(prices: Prices, jobs: Jobs, quotes: Mapping[str, LiveQuote], brief: 
         if quote := quotes.get(remedy.code):
             amount = brief.in_own_currency(quote.amount, quote.currency) or 0.0
             certain = quote.fixed and not quote.expired
-            known[k] = Quote(amount, 0.0 if certain else ESTIMATE_LOG_SD)
+            known[k] = QuotedPrice(amount, 0.0 if certain else ESTIMATE_LOG_SD)
     return with_quotes(prices, known)
 
 

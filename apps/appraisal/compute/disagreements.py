@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 
-from apps.appraisal.stored.candidates import Consensus, Report
+from apps.appraisal.stored.candidates import Consensus, StoredReport
 
 FAR_APART = 2  # levels
 
@@ -19,7 +19,7 @@ def disagreements(consensus: Consensus | None) -> list[str]:
     ]
 
 
-def apart(reports: Sequence[Report]) -> int:
+def apart(reports: Sequence[StoredReport]) -> int:
     """The largest difference between levels that two people reported; 0 if only one did."""
     levels = defaultdict(list)
     for report in reports:

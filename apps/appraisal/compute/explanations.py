@@ -10,8 +10,8 @@ from apps.appraisal.compute.computing import BoatCost, Computed
 from apps.appraisal.compute.deciding import Deciding, draws_of
 from apps.appraisal.figures import Json, chance, money
 from apps.reckoning.costs import Draws
-from apps.reckoning.explaining import FALLS_BEHIND, NONE, Change, what_would_change
-from apps.reckoning.waterfall import Step, waterfall
+from apps.reckoning.explaining import FALLS_BEHIND, NONE, WhatWouldChange, what_would_change
+from apps.reckoning.waterfall import WaterfallStep, waterfall
 
 Explanations = dict[uuid.UUID, Json]
 
@@ -73,7 +73,7 @@ def steps(computed: Computed, i: int) -> list[Json]:
     return [step(computed, one) for one in waterfall(cost.rollup, cost.costing.purchase)]
 
 
-def step(computed: Computed, one: Step) -> Json:
+def step(computed: Computed, one: WaterfallStep) -> Json:
     currency, areas = computed.inputs.brief.currency, computed.jobs.areas
     area = None if one.area is None else areas[one.area]
     return {
@@ -103,7 +103,7 @@ def changes_of(
     return [change(computed, deciding, one) for one in changes]
 
 
-def change(computed: Computed, deciding: Deciding, one: Change) -> Json:
+def change(computed: Computed, deciding: Deciding, one: WhatWouldChange) -> Json:
     currency, boats = computed.inputs.brief.currency, computed.inputs.boats
     other = None
     if one.other is not None and one.other != NONE:
@@ -134,7 +134,7 @@ def change(computed: Computed, deciding: Deciding, one: Change) -> Json:
     }
 
 
-def just_past(one: Change) -> int:
+def just_past(one: WhatWouldChange) -> int:
     """The first whole price that has the effect."""
     if one.effect in (FALLS_BEHIND, "over_budget"):
         return math.floor(one.then) + 1

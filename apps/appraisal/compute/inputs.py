@@ -74,7 +74,7 @@ class Brief:
 
 
 @dataclass(frozen=True)
-class Boat:
+class BoatInputs:
     """One candidate. A value that is None or missing from a mapping is not known."""
 
     id: uuid.UUID
@@ -123,11 +123,11 @@ class WantFact:
 
 
 @dataclass(frozen=True)
-class Evidence:
+class EvidenceInputs:
     """Boats and all statements about them: those of one list, or of many."""
 
     today: date
-    boats: tuple[Boat, ...]
+    boats: tuple[BoatInputs, ...]
     findings: tuple[LiveFinding, ...]
     clearances: tuple[LiveClearance, ...]
     snapshot: Snapshot
@@ -159,7 +159,7 @@ class Hidden:
 
 
 @dataclass(frozen=True)
-class Inputs(Evidence):
+class Inputs(EvidenceInputs):
     """One list. `valuations` by (person, candidate); `ballots`: tiers of candidates by person.
 
     pooled: priors from the group's club, if its groups pool.
@@ -269,9 +269,9 @@ def plain(value: Any) -> Any:
     return value
 
 
-def boat_of(candidate: Candidate) -> Boat:
+def boat_of(candidate: Candidate) -> BoatInputs:
     ratios = ratios_of(candidate)
-    return Boat(
+    return BoatInputs(
         id=candidate.pk,
         name=candidate.name,
         stage=candidate.stage,

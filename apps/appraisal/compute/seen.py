@@ -21,15 +21,15 @@ from apps.appraisal.stored import (
     REASONS,
     RESTS_ON,
     STANDING,
-    Kind,
-    Read,
-    State,
+    Readability,
+    StoredKind,
+    StoredValue,
     read,
     value_read,
 )
 from apps.appraisal.stored.candidates import Explanation
 from apps.appraisal.stored.looks import NextLooks
-from apps.appraisal.stored.standing import Reasons, Standing
+from apps.appraisal.stored.standing import Reasons, StoredStanding
 from apps.boats.list_models import CandidateList
 
 Of = NarrowerResults.Of
@@ -39,7 +39,7 @@ TRIES = 3  # while the results are being replaced
 
 
 T = TypeVar("T")
-Results = TypeVar("Results", Standing, NextLooks)
+Results = TypeVar("Results", StoredStanding, NextLooks)
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Seen(Generic[Results]):
     """
 
     appraisal: ListAppraisal | None = None
-    read: Read[Results] = field(default_factory=lambda: Read[Results]())
+    read: StoredValue[Results] = field(default_factory=lambda: StoredValue[Results]())
     boats: Mapping[str, Json] | None = None
 
     @property
@@ -66,15 +66,15 @@ class Seen(Generic[Results]):
         there = stored.list_appraisal.revision, stored.list_appraisal.looks_revision
         return here == there
 
-    def reasons(self, stored: CandidateAppraisal | None) -> Read[Reasons]:
+    def reasons(self, stored: CandidateAppraisal | None) -> StoredValue[Reasons]:
         return self._of_boat(stored, REASONS, reasons.ON_NO_OPINION)
 
-    def explanation(self, stored: CandidateAppraisal | None) -> Read[Explanation]:
+    def explanation(self, stored: CandidateAppraisal | None) -> StoredValue[Explanation]:
         return self._of_boat(stored, EXPLANATION, explanations.ON_NO_OPINION)
 
     def _of_boat(
-        self, stored: CandidateAppraisal | None, kind: Kind[T], open_to_all: Collection[str]
-    ) -> Read[T]:
+        self, stored: CandidateAppraisal | None, kind: StoredKind[T], open_to_all: Collection[str]
+    ) -> StoredValue[T]:
         if stored is None or self.boats is None:
             return read(stored, kind)
         whole = getattr(stored, kind.field)
@@ -82,7 +82,7 @@ class Seen(Generic[Results]):
         return value_read(kept | self.boats.get(str(stored.pk), {}), kind)
 
 
-def board_seen(reader: Reader, list_id: uuid.UUID) -> Seen[Standing]:
+def board_seen(reader: Reader, list_id: uuid.UUID) -> Seen[StoredStanding]:
     """The standing and its reasons. One query for a reader who may see all, else three."""
     return _seen(reader, list_id, Of.BOARD, STANDING)
 
@@ -93,7 +93,7 @@ def looks_seen(reader: Reader, list_id: uuid.UUID) -> Seen[NextLooks]:
 
 
 def _seen(
-    reader: Reader, list_id: uuid.UUID, of: NarrowerResults.Of, kind: Kind[Results]
+    reader: Reader, list_id: uuid.UUID, of: NarrowerResults.Of, kind: StoredKind[Results]
 ) -> Seen[Results]:
     """kind: the field of the list's row that narrower results replace."""
     appraisal = ListAppraisal.objects.filter(pk=list_id).first()
@@ -110,17 +110,19 @@ def _seen(
             return Seen(row.list_appraisal, value_read(row.results, kind), row.boats)
     # Results without any for this reader were stored by an earlier version of the service.
     unreadable = bool(getattr(appraisal, kind.field))
-    nothing = Read[Results](state=State.UNREADABLE if unreadable else State.WHOLE)
+    nothing = StoredValue[Results](
+        state=Readability.UNREADABLE if unreadable else Readability.WHOLE
+    )
     return Seen(appraisal, nothing, boats={})
 
 
-def rests_on(results: Standing | NextLooks | None) -> Opinions | None:
+def rests_on(results: StoredStanding | NextLooks | None) -> Opinions | None:
     return Opinions.read(results["rests_on"] if results else None)
 
 
 def boards_seen(
     lists: Collection[CandidateList], people: Collection[uuid.UUID]
-) -> dict[uuid.UUID, dict[uuid.UUID, Standing | None]]:
+) -> dict[uuid.UUID, dict[uuid.UUID, StoredStanding | None]]:
     """The standing that each person may see, by list with results. Four queries at any size."""
     readers, ids = readers_of(lists, people), [one.pk for one in lists]
     whole = ListAppraisal.objects.filter(pk__in=ids, revision__gt=0)
@@ -128,7 +130,9 @@ def boards_seen(
     for row in NarrowerResults.objects.filter(list_appraisal__in=ids, of=Of.BOARD).order_by("pk"):
         narrower[row.list_appraisal_id][row.pk] = row
 
-    def standing(reader: Reader, list_id: uuid.UUID, stored: Standing | None) -> Standing | None:
+    def standing(
+        reader: Reader, list_id: uuid.UUID, stored: StoredStanding | None
+    ) -> StoredStanding | None:
         if reader.sees(rests_on(stored)):
             return stored
         rows = narrower[list_id]

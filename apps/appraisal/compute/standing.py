@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.appraisal.compute.arrays import ListArrays
-from apps.appraisal.compute.inputs import Boat, Inputs, WantFact
+from apps.appraisal.compute.inputs import BoatInputs, Inputs, WantFact
 from apps.boats.models import Want
 from apps.reckoning.advice import (
-    Evidence,
+    AdviceInputs,
     chance_best,
     chance_better,
     strike_off_advice,
@@ -26,8 +26,8 @@ from apps.reckoning.levels import mean_level
 from apps.reckoning.musts import Must, within_musts
 from apps.reckoning.ordering import places
 from apps.reckoning.ranking import GroupStanding, group_standing, member_orders
-from apps.reckoning.reasons import Advice, MustBroken, ToBeJudged
-from apps.reckoning.rollup import Rollup
+from apps.reckoning.reasons import Advice, MustBroken, ToBeJudgedReason
+from apps.reckoning.rollup import CostRollup
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import Regretted, weighted_median
 from apps.reckoning.voting import ranks_from_tiers
@@ -55,11 +55,11 @@ class CostTable:
     @classmethod
     def of(
         cls,
-        rollups: Sequence[Rollup | None],
+        rollups: Sequence[CostRollup | None],
         regretted: Sequence[Regretted | None],
         drawn: Sequence[Singles | None],
     ) -> "CostTable":
-        def column(read: Callable[[Rollup], float]) -> Floats:
+        def column(read: Callable[[CostRollup], float]) -> Floats:
             return np.array([np.nan if r is None else read(r) for r in rollups], dtype=np.float64)
 
         draws = max((len(row) for row in drawn if row is not None), default=1)
@@ -117,7 +117,7 @@ class Standing:
     ranks: Floats
     votes: GroupStanding | None
     advice: tuple[tuple[Advice, ...], ...]
-    to_be_judged: tuple[tuple[ToBeJudged, ...], ...]
+    to_be_judged: tuple[tuple[ToBeJudgedReason, ...], ...]
     wants_met: Floats
 
 
@@ -272,7 +272,7 @@ def wants_met(inputs: Inputs, arrays: ListArrays, level: Floats) -> Floats:
 
 
 def as_must(
-    want: WantFact, member: int, boats: Sequence[Boat], arrays: ListArrays, level: Floats
+    want: WantFact, member: int, boats: Sequence[BoatInputs], arrays: ListArrays, level: Floats
 ) -> Must:
     """The want as least <= value <= most on every candidate; yes is 1 and no is 0."""
     name = str(want.id)
@@ -322,7 +322,7 @@ def _evidence(
     group_valuation: Floats,
     musts: Sequence[Must],
     live: Sequence[int],
-) -> Evidence:
+) -> AdviceInputs:
     utility = valuation - costs.regretted
     # A struck-off candidate beats nobody: it can no longer be chosen.
     in_play = np.zeros(len(inputs.boats), dtype=np.bool_)
@@ -332,7 +332,7 @@ def _evidence(
         buyer.person_id in inputs.hidden.valuations and np.isnan(utility[b]).all()
         for b, buyer in enumerate(inputs.buyers)
     )
-    return Evidence(
+    return AdviceInputs(
         expected_utility=np.where(in_play & heard, utility, np.nan),
         chance_better=chance_better(valuation, costs.drawn),
         chance_costs_more=costs.chance_above(group_valuation),

@@ -4,7 +4,7 @@ import uuid
 from dataclasses import dataclass
 from datetime import date
 
-from apps.appraisal.compute.inputs import Evidence
+from apps.appraisal.compute.inputs import EvidenceInputs
 from apps.appraisal.compute.tapping import SCALE, tap_reports
 from apps.catalogue.applicability import hampered
 from apps.catalogue.snapshot import Catalogue
@@ -60,7 +60,7 @@ class Places:
         return None if checkpoint is None or boat is None else (boat, checkpoint)
 
 
-def reports_of(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
+def reports_of(evidence: EvidenceInputs, places: Places, catalogue: Catalogue) -> list[Statement]:
     repaired = repairs_of(evidence)
     statements = []
     for finding in latest_looks(evidence.findings):
@@ -111,7 +111,7 @@ def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) ->
     return Statement(*at, Grader(kind="meter", name=scale.code), level, sureness, finding=finding)
 
 
-def tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Statement]:
+def tapped(evidence: EvidenceInputs, places: Places, catalogue: Catalogue) -> list[Statement]:
     """Reports from recorded taps that belong to a look that counts."""
     scale = catalogue.scales.get(SCALE)
     if scale is None:
@@ -130,7 +130,7 @@ def tapped(evidence: Evidence, places: Places, catalogue: Catalogue) -> list[Sta
     ]
 
 
-def documents_of(evidence: Evidence, places: Places) -> list[Statement]:
+def documents_of(evidence: EvidenceInputs, places: Places) -> list[Statement]:
     """A clearance gives the present state of the part."""
     grader = Grader(kind="document")
     return [
@@ -144,7 +144,7 @@ def documents_of(evidence: Evidence, places: Places) -> list[Statement]:
 MADE_ANEW = (Clearance.Basis.REPAIR, Clearance.Basis.RECEIPT)
 
 
-def repairs_of(evidence: Evidence) -> dict[tuple[uuid.UUID, str], date]:
+def repairs_of(evidence: EvidenceInputs) -> dict[tuple[uuid.UUID, str], date]:
     """The date of the last repair of each repaired part."""
     repairs: dict[tuple[uuid.UUID, str], date] = {}
     for clearance in evidence.clearances:

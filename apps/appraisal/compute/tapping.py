@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from apps.catalogue.scales import Scale
+from apps.catalogue.scales import ScaleEntry
 from apps.reckoning.sound import compare
 from apps.viewings.facts import LiveFinding
 from apps.viewings.media.facts import LiveSound
@@ -45,7 +45,7 @@ class Heard:
 def tap_reports(
     sounds: Iterable[LiveSound],
     looks: Iterable[LiveFinding],
-    scale: Scale,
+    scale: ScaleEntry,
     *,
     mended_since: Callable[[LiveFinding], bool] = lambda _: False,
 ) -> Iterator[Tapped]:

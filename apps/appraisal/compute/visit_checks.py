@@ -7,25 +7,25 @@ import numpy as np
 
 from apps.appraisal.stored.looks import Hampered
 from apps.catalogue.applicability import hampered, prevented
-from apps.catalogue.content import Checkpoint
+from apps.catalogue.content import CheckpointEntry
 from apps.reckoning.arrays import Bools
 
 LIES = ("ashore", "afloat")  # conditions that exclude one another
 
 
-def minutes_of(checkpoints: Sequence[Checkpoint], possible: Bools) -> int:
+def minutes_of(checkpoints: Sequence[CheckpointEntry], possible: Bools) -> int:
     """Time of the checks ashore or afloat, whichever is longer: she cannot be both."""
     checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]
     return max(sum(c.minutes for c in checks if not prevented(c, {lies})) for lies in LIES)
 
 
-def are_hampered(checkpoints: Sequence[Checkpoint], hindrances: Collection[str]) -> Bools:
+def are_hampered(checkpoints: Sequence[CheckpointEntry], hindrances: Collection[str]) -> Bools:
     """(J,): whether a look at it is no better than a guess."""
     return np.array([bool(hampered(checkpoint, hindrances)) for checkpoint in checkpoints])
 
 
 def hampered_on(
-    checkpoints: Sequence[Checkpoint], possible: Bools, hindrances: Collection[str]
+    checkpoints: Sequence[CheckpointEntry], possible: Bools, hindrances: Collection[str]
 ) -> list[Hampered]:
     """The conditions that make checks a guess, with how many checks, the worst first."""
     checks = [c for c, may in zip(checkpoints, possible, strict=True) if may]

@@ -19,7 +19,7 @@ from apps.appraisal.looks.next_looks import (
     visits,
     years_unknown,
 )
-from apps.appraisal.stored.looks import Check, CheckOfCosts, Visit, VisitOfCosts
+from apps.appraisal.stored.looks import Check, CheckOfCosts, StoredVisit, VisitOfCosts
 
 # Some rows of each boat, for somebody who visits only that boat.
 MOST_CHECKS = Most(5_000, 10)
@@ -62,7 +62,7 @@ def by_check(computed: Computed, alone: Deciding) -> dict[str, dict[str, int]]:
 @overload
 def moving(row: Check) -> CheckOfCosts: ...
 @overload
-def moving(row: Visit) -> VisitOfCosts: ...
+def moving(row: StoredVisit) -> VisitOfCosts: ...
 @overload
 def moving(row: Json) -> Json: ...
 def moving(row: Any) -> Any:

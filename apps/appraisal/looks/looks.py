@@ -19,7 +19,7 @@ from apps.appraisal.looks.next_looks import left_out, looks_valued
 
 
 @dataclass(frozen=True)
-class Looks:
+class LookResults:
     """edition: of the catalogue's base.
 
     cost_looks depend on no opinion. Next looks and explanations depend on all opinions; `narrower`
@@ -34,7 +34,7 @@ class Looks:
     narrower: tuple[Narrower, ...] = ()
 
 
-def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> Looks:
+def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> LookResults:
     prospects = prospects_of(computed, heartbeat)
     alone = deciding_alone(computed, prospects)
     seen = {one: with_only(computed, one) for one in computed.inputs.narrower()}
@@ -56,7 +56,7 @@ def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> Looks:
             "left_out": left_out(as_seen),
         }
 
-    return Looks(
+    return LookResults(
         edition=computed.inputs.snapshot.edition,
         next_looks=next_looks(computed),
         raters=raters_of(computed),

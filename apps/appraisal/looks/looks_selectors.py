@@ -21,7 +21,7 @@ from apps.appraisal.looks.cost_looks import moving
 from apps.appraisal.looks.next_looks import visits_as_asked
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.stored import COST_LOOKS, RATERS, Read, State, read
+from apps.appraisal.stored import COST_LOOKS, RATERS, Readability, StoredValue, read
 from apps.appraisal.stored.candidates import Explanation
 from apps.appraisal.stored.looks import (
     Agreement,
@@ -31,8 +31,8 @@ from apps.appraisal.stored.looks import (
     LeftOut,
     NextLooks,
     Rater,
+    StoredVisit,
     Survey,
-    Visit,
     VisitOfCosts,
     Who,
 )
@@ -69,7 +69,7 @@ def next_looks_read(
     catalogue_money = CatalogueMoney.of(candidate_list)
     trip = catalogue_money.trip_cost if trip_cost is None else trip_cost
     asked = visits_asked(list_id, reader, conditions) if conditions else VisitsAsked([], [])
-    settled = seen.read.state == State.WHOLE and is_settled(looks, trip)
+    settled = seen.read.state == Readability.WHOLE and is_settled(looks, trip)
     return {
         **looks_envelope(candidate_list, appraisal, seen.read, catalogue_money),
         "list": {"id": str(list_id), "name": candidate_list.name},
@@ -154,7 +154,7 @@ def is_settled(looks: NextLooks | None, trip_cost: float | None) -> bool:
 class VisitsAsked:
     """A visit to each boat: its value for the choice, and by how much it moves the cost."""
 
-    value: Sequence[Visit]
+    value: Sequence[StoredVisit]
     moves: Sequence[VisitOfCosts]
 
 
@@ -176,7 +176,7 @@ def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, An
 def looks_envelope(
     candidate_list: CandidateList,
     appraisal: ListAppraisal | None,
-    stored: Read[Any],
+    stored: StoredValue[Any],
     money: CatalogueMoney | None = None,
 ) -> Json:
     return envelope(

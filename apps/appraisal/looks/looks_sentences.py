@@ -3,10 +3,10 @@
 import math
 
 from apps.appraisal.stored.candidates import (
-    Change,
     LevelChange,
     MoneyChange,
     OtherStep,
+    StoredChange,
     WorkStep,
 )
 from apps.appraisal.stored.looks import (
@@ -19,8 +19,8 @@ from apps.appraisal.stored.looks import (
     Coefficient,
     LeftOut,
     Rater,
+    StoredVisit,
     Survey,
-    Visit,
     VisitOfCosts,
 )
 from apps.appraisal.stored.parts import Amount
@@ -62,7 +62,7 @@ def who_looks(one: AnyCheck, names: Names) -> str:
     return f"Have {who} {again} “{one['title']}” on {names.boat(one['candidate_id'])}"
 
 
-def visit(one: Visit, names: Names) -> str:
+def visit(one: StoredVisit, names: Names) -> str:
     return f"{whose_visit(one, names)}: worth about {about(one['value'])}."
 
 
@@ -221,7 +221,7 @@ def limit(one: MoneyChange) -> str:
     return (at_least_money if dearer else at_most)(one["then_amount"])
 
 
-def effect(one: Change, boat: str, names: Names) -> str:
+def effect(one: StoredChange, boat: str, names: Names) -> str:
     other = "buying none" if one["against_none"] else names.boat(one["other"] or "")
     return {
         "passes": f"{boat} would go ahead of {other}",

@@ -22,7 +22,7 @@ from apps.appraisal.compute.deciding import (
 )
 from apps.appraisal.compute.visit_checks import are_hampered, hampered_on, minutes_of
 from apps.appraisal.figures import Json, chance, money
-from apps.appraisal.stored.looks import Check, Visit, VisitKind
+from apps.appraisal.stored.looks import Check, StoredVisit, VisitKind
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.surveying import survey_advice
@@ -150,7 +150,9 @@ def members_may(computed: Computed, deciding: Deciding) -> Bools:
 # --- Visits --------------------------------------------------------------------------------------
 
 
-def visits(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Visit]:
+def visits(
+    computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
+) -> list[StoredVisit]:
     """A second visit to each boat: in the last conditions, and unhampered."""
     last = last_conditions(computed)
     rows = []
@@ -164,7 +166,7 @@ def visits(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
 
 def visits_as_asked(
     computed: Computed, deciding: Deciding, conditions: Mapping[str, Any]
-) -> list[Visit]:
+) -> list[StoredVisit]:
     """A visit to each boat in the conditions that somebody asks about."""
     kinds: dict[VisitKind, Collection[str]] = {"as_asked": hindrances_in(conditions)}
     rows = [
@@ -175,7 +177,7 @@ def visits_as_asked(
 
 def visits_to(
     computed: Computed, deciding: Deciding, n: int, kinds: Mapping[VisitKind, Collection[str]]
-) -> list[Visit]:
+) -> list[StoredVisit]:
     """kinds: the hindrances on each kind of visit."""
     decision, visitor = deciding.decision, visitor_of(computed)
     possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])

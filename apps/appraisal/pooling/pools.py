@@ -21,7 +21,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from apps.appraisal.compute.arrays import ListArrays, list_arrays
-from apps.appraisal.compute.inputs import Evidence, boat_of
+from apps.appraisal.compute.inputs import EvidenceInputs, boat_of
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooling.pooled import KnownGrader, pool_figures
 from apps.boats.list_models import CandidateList
@@ -54,7 +54,7 @@ def clubs_pooling() -> list[uuid.UUID]:
 
 
 @dataclass(frozen=True)
-class Done:
+class PoolTurn:
     """The result of one turn at a club, in groups. left: groups that there was no time for."""
 
     given: int = 0
@@ -63,7 +63,7 @@ class Done:
     left: int = 0
 
 
-def club_pool(*, club_id: uuid.UUID, seconds: float = MOST_SECONDS) -> Done:
+def club_pool(*, club_id: uuid.UUID, seconds: float = MOST_SECONDS) -> PoolTurn:
     """Recompute the pool of each pooling group whose inputs have changed.
 
     Groups are stored one by one: a worker that dies, or runs out of time, loses one at most.
@@ -74,9 +74,9 @@ def club_pool(*, club_id: uuid.UUID, seconds: float = MOST_SECONDS) -> Done:
     started, counts = time.monotonic(), {"given": 0, "unchanged": 0, "too_few": 0}
     for turn, group in enumerate(club.groups):
         if counts["given"] and time.monotonic() - started > seconds:
-            return Done(**counts, left=len(club.groups) - turn)
+            return PoolTurn(**counts, left=len(club.groups) - turn)
         counts[_group_pool(club, group)] += 1
-    return Done(**counts)
+    return PoolTurn(**counts)
 
 
 def _group_pool(club: "ClubFindings", group: uuid.UUID) -> str:
@@ -216,7 +216,7 @@ def club_read(club_id: uuid.UUID) -> ClubFindings:
     candidates = list(
         Candidate.objects.filter(list__group__in=groups).select_related("list").order_by("pk")
     )
-    evidence = Evidence(
+    evidence = EvidenceInputs(
         today=timezone.localdate(),
         boats=tuple(boat_of(candidate) for candidate in candidates),
         findings=tuple(f for f in findings_on(lists) if f.checkpoint_version_id not in apart),

@@ -12,15 +12,15 @@ from enum import StrEnum
 from typing import Any, Generic, TypeVar
 
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
-from apps.appraisal.stored.candidates import Consensus, Explanation, Rollup
+from apps.appraisal.stored.candidates import Consensus, Explanation, StoredRollup
 from apps.appraisal.stored.looks import CostLooks, NextLooks, Raters
 from apps.appraisal.stored.parts import OpinionsUsed
 from apps.appraisal.stored.renamed import under_new_names
-from apps.appraisal.stored.standing import Reasons, Standing
+from apps.appraisal.stored.standing import Reasons, StoredStanding
 from apps.common.shapes import found
 
 
-class State(StrEnum):
+class Readability(StrEnum):
     WHOLE = "whole"
     PARTLY = "partly"  # parts that cannot be read were left out
     UNREADABLE = "unreadable"  # a value is stored, but it cannot be read
@@ -30,32 +30,32 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True)
-class Read(Generic[T]):
+class StoredValue(Generic[T]):
     """One stored value; None if nothing is computed yet, or none of it can be read."""
 
     value: T | None = None
-    state: State = State.WHOLE
+    state: Readability = Readability.WHOLE
 
 
 @dataclass(frozen=True)
-class Kind(Generic[T]):
+class StoredKind(Generic[T]):
     """The name of a stored field, and the shape of its value."""
 
     field: str
     shape: type[T]
 
 
-STANDING = Kind("standing", Standing)
-NEXT_LOOKS = Kind("next_looks", NextLooks)
-RATERS = Kind("raters", Raters)
-COST_LOOKS = Kind("cost_looks", CostLooks)
-RESTS_ON = Kind("rests_on", OpinionsUsed)
-ROLLUP = Kind("rollup", Rollup)
-CONSENSUS = Kind("consensus", Consensus)
-REASONS = Kind("reasons", Reasons)
-EXPLANATION = Kind("explanation", Explanation)
+STANDING = StoredKind("standing", StoredStanding)
+NEXT_LOOKS = StoredKind("next_looks", NextLooks)
+RATERS = StoredKind("raters", Raters)
+COST_LOOKS = StoredKind("cost_looks", CostLooks)
+RESTS_ON = StoredKind("rests_on", OpinionsUsed)
+ROLLUP = StoredKind("rollup", StoredRollup)
+CONSENSUS = StoredKind("consensus", Consensus)
+REASONS = StoredKind("reasons", Reasons)
+EXPLANATION = StoredKind("explanation", Explanation)
 
-_KINDS: tuple[Kind[Any], ...] = (
+_KINDS: tuple[StoredKind[Any], ...] = (
     STANDING,
     NEXT_LOOKS,
     RATERS,
@@ -66,23 +66,23 @@ _KINDS: tuple[Kind[Any], ...] = (
     REASONS,
     EXPLANATION,
 )
-KINDS: Mapping[str, Kind[Any]] = {kind.field: kind for kind in _KINDS}
+KINDS: Mapping[str, StoredKind[Any]] = {kind.field: kind for kind in _KINDS}
 
 
-def read(row: ListAppraisal | CandidateAppraisal | None, kind: Kind[T]) -> Read[T]:
+def read(row: ListAppraisal | CandidateAppraisal | None, kind: StoredKind[T]) -> StoredValue[T]:
     """The row's value of this kind."""
     return value_read(getattr(row, kind.field) if row else None, kind)
 
 
-def value_read(stored: object, kind: Kind[T]) -> Read[T]:
+def value_read(stored: object, kind: StoredKind[T]) -> StoredValue[T]:
     """The value of this kind that was fetched without its row."""
     if not stored:
-        return Read()
+        return StoredValue()
     reading = found(kind.shape, under_new_names(stored, kind.field))
     if reading.value is None:
-        return Read(state=State.UNREADABLE)
+        return StoredValue(state=Readability.UNREADABLE)
     keep_together(reading.value, kind.field)
-    return Read(reading.value, State.PARTLY if reading.left_out else State.WHOLE)
+    return StoredValue(reading.value, Readability.PARTLY if reading.left_out else Readability.WHOLE)
 
 
 def keep_together(value: Any, kind: str) -> None:

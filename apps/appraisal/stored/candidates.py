@@ -2,7 +2,7 @@
 
 from typing import Literal, NotRequired, TypedDict
 
-from apps.appraisal.stored.parts import Amount, Condition, Level, OutcomesUsed, Priors, Range
+from apps.appraisal.stored.parts import Amount, Level, OutcomesUsed, Priors, Range, StoredCondition
 from apps.common.shapes import Id, Lines, Moment
 
 # --- Rollup --------------------------------------------------------------------------------------
@@ -21,15 +21,15 @@ class PriceIndexYear(TypedDict):
     rate: NotRequired[float]
 
 
-class OwnWork(TypedDict):
+class StoredOwnWork(TypedDict):
     code: Literal["own_work_refused", "own_hours_used_up"]
     remedy: str
 
 
-Assumed = AgeUnknown | PriceIndexYear | OwnWork
+Assumed = AgeUnknown | PriceIndexYear | StoredOwnWork
 
 
-class Parts(TypedDict):
+class StoredParts(TypedDict):
     price: Amount
     tax: Amount
     purchase_costs: Amount
@@ -125,7 +125,7 @@ class OverYears(TypedDict):
     a_year: Amount
 
 
-class Ownership(TypedDict):
+class StoredOwnership(TypedDict):
     years: int
     discount_rate: float
     if_worth_nothing_then: OverYears
@@ -142,7 +142,7 @@ class BuyerCost(TypedDict):
     running_year: Amount
 
 
-class Rollup(TypedDict):
+class StoredRollup(TypedDict):
     """For a boat that cannot be priced, only `currency` and `missing` are given."""
 
     currency: str
@@ -154,7 +154,7 @@ class Rollup(TypedDict):
     work: NotRequired[Range]
     budget: NotRequired[Amount]
     within_budget: NotRequired[float]
-    parts: NotRequired[Parts]
+    parts: NotRequired[StoredParts]
     purchase_costs: NotRequired[list[PurchaseCost]]
     by_area: NotRequired[list[AreaCost]]
     by_cause: NotRequired[Causes]
@@ -163,7 +163,7 @@ class Rollup(TypedDict):
     enabling: NotRequired[list[EnablingCost]]
     quotes: NotRequired[list[QuoteUsed]]
     running_year: NotRequired[RunningYear]
-    ownership: NotRequired[Ownership]
+    ownership: NotRequired[StoredOwnership]
     per_buyer: NotRequired[list[BuyerCost]]
 
 
@@ -176,19 +176,19 @@ class Care(TypedDict):
     neglected: float
 
 
-class PartAge(TypedDict):
+class StoredPartAge(TypedDict):
     part: Literal["boat", "engine", "standing_rigging", "sails"]
     years: int
     known: bool
 
 
-class Statement(TypedDict):
+class StoredStatement(TypedDict):
     person_id: Id | None
     submission_id: NotRequired[Id]
     seen_at: Moment
 
 
-class Report(Statement):
+class StoredReport(StoredStatement):
     kind: Literal["member", "professional", "meter", "sound", "document"]
     profession: str
     level: Level
@@ -196,17 +196,17 @@ class Report(Statement):
     differs: bool
 
 
-class NotLooked(Statement):
+class NotLooked(StoredStatement):
     reason: str
 
 
-class DoubtRaised(Statement):
+class DoubtRaised(StoredStatement):
     level: Level
     judged_by: str
     receipt: NotRequired[bool]
 
 
-class Checkpoint(TypedDict):
+class StoredCheckpoint(TypedDict):
     checkpoint: str
     title: str
     area: str
@@ -220,23 +220,23 @@ class Checkpoint(TypedDict):
     worst_credible: int | None
     judged_by: str
     doubt: DoubtRaised | None
-    reports: list[Report]
+    reports: list[StoredReport]
     could_not_look: list[NotLooked]
 
 
 class RuledOut(TypedDict):
     checkpoint: str
-    stated_by: list[Statement]
+    stated_by: list[StoredStatement]
 
 
 class Consensus(TypedDict):
-    condition: Condition
+    condition: StoredCondition
     care: Care | None
-    ages: Lines[PartAge]
+    ages: Lines[StoredPartAge]
     priors: Priors | None
     club_outcomes: OutcomesUsed | None
     converged: bool | None
-    checkpoints: list[Checkpoint]
+    checkpoints: list[StoredCheckpoint]
     ruled_out: Lines[RuledOut]
 
 
@@ -261,7 +261,7 @@ class OtherStep(TypedDict):
     total: Amount
 
 
-class Change(TypedDict):
+class StoredChange(TypedDict):
     subject: str
     title: str
     effect: Literal["passes", "falls_behind", "within_budget", "over_budget"]
@@ -270,13 +270,13 @@ class Change(TypedDict):
     chance: float | None
 
 
-class LevelChange(Change):
+class LevelChange(StoredChange):
     fact: Literal["level"]
     now_level: Level
     then_level: Level
 
 
-class MoneyChange(Change):
+class MoneyChange(StoredChange):
     fact: Literal["asking", "quote"]
     now_amount: Amount
     then_amount: Amount

@@ -39,7 +39,7 @@ class AnyVisit(TypedDict):
     hampered: Lines[Hampered]
 
 
-class Visit(AnyVisit):
+class StoredVisit(AnyVisit):
     value: Amount
 
 
@@ -96,7 +96,7 @@ class NextLooks(TypedDict):
     value: Amount | None
     ceiling: Amount | None
     checks: Lines[Check]
-    visits: Lines[Visit]
+    visits: Lines[StoredVisit]
     surveys: list[Survey]
     questions: Lines[Question]
     left_out: Lines[LeftOut]

@@ -33,7 +33,7 @@ class WorstStructural(TypedDict):
     title: str
 
 
-class Condition(TypedDict):
+class StoredCondition(TypedDict):
     score: float | None
     low: float | None
     high: float | None
@@ -61,7 +61,7 @@ class OutcomesUsed(TypedDict):
     remedies: list[str]
 
 
-class Wanted(TypedDict):
+class StoredWanted(TypedDict):
     want_id: Id
     person_id: Id
     subject: str
@@ -89,7 +89,7 @@ MustBroken = TypedDict(
 )
 
 
-class WalkAwayFinding(TypedDict):
+class StoredWalkAwayFinding(TypedDict):
     code: Literal["walk_away_finding"]
     checkpoint: str
     title: str
@@ -98,7 +98,7 @@ class WalkAwayFinding(TypedDict):
     probability: float
 
 
-class OpenDoubt(TypedDict):
+class StoredOpenDoubt(TypedDict):
     code: Literal["open_doubt"]
     checkpoint: str
     title: str
@@ -108,27 +108,27 @@ class OpenDoubt(TypedDict):
     seen_by: NotRequired[int]
 
 
-class OverBudget(TypedDict):
+class StoredOverBudget(TypedDict):
     code: Literal["over_budget"]
     within_budget: float
     least: float
 
 
-class CostsMore(TypedDict):
+class StoredCostsMore(TypedDict):
     code: Literal["costs_more"]
     probability: float
     best: NotRequired[float]
     overrun_counts: float
 
 
-class Dominated(TypedDict):
+class StoredDominated(TypedDict):
     code: Literal["dominated"]
     by: Id
     probability: NotRequired[float]
     also: NotRequired[list[Id]]
 
 
-class ToBeJudged(TypedDict):
+class StoredToBeJudged(TypedDict):
     code: Literal["to_be_judged"]
     checkpoint: str
     title: str
@@ -140,4 +140,11 @@ class ToBeJudged(TypedDict):
     judged: bool
 
 
-Advice = MustBroken | WalkAwayFinding | OpenDoubt | OverBudget | CostsMore | Dominated
+Advice = (
+    MustBroken
+    | StoredWalkAwayFinding
+    | StoredOpenDoubt
+    | StoredOverBudget
+    | StoredCostsMore
+    | StoredDominated
+)

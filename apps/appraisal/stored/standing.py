@@ -5,26 +5,26 @@ from typing import Literal, NotRequired, TypedDict
 from apps.appraisal.stored.parts import (
     Advice,
     Amount,
-    Condition,
     Level,
     OpinionsUsed,
     OutcomesUsed,
     Priors,
     Range,
-    ToBeJudged,
-    Wanted,
+    StoredCondition,
+    StoredToBeJudged,
+    StoredWanted,
 )
 from apps.common.shapes import Id, Lines, Moment
 
 
-class Row(TypedDict):
+class StoredRow(TypedDict):
     candidate_id: Id
     place: int | None
     upfront: Range | None
     later: Range | None
     all_in: Range | None
     within_budget: float | None
-    condition: Condition
+    condition: StoredCondition
     missing: list[str]
     valuation_missing: bool
     valuation: Amount | None
@@ -33,7 +33,7 @@ class Row(TypedDict):
     opinions_hidden: NotRequired[bool]
     open_doubts: int
     advice: list[Advice]
-    before_buying: NotRequired[list[ToBeJudged]]
+    before_buying: NotRequired[list[StoredToBeJudged]]
 
 
 class Ranked(TypedDict):
@@ -46,7 +46,7 @@ class Furthest(TypedDict):
     places: float
 
 
-class Member(TypedDict):
+class StoredMember(TypedDict):
     person_id: Id
     share: float
     source: Literal["ballot", "valuations"]
@@ -79,14 +79,14 @@ class Votes(TypedDict):
     differs_from_board: list[Apart]
 
 
-class Standing(TypedDict):
+class StoredStanding(TypedDict):
     rests_on: OpinionsUsed | None
     currency: str
     budget: Amount
     required_confidence: float
-    rows: list[Row]
-    struck_off: list[Row]
-    members: Lines[Member]
+    rows: list[StoredRow]
+    struck_off: list[StoredRow]
+    members: Lines[StoredMember]
     votes: Votes | HiddenVotes | None
     priors: Priors | None
     club_outcomes: OutcomesUsed | None
@@ -126,7 +126,7 @@ class WalkAway(TypedDict):
     judged_by: str
 
 
-class WantMet(Wanted):
+class WantMet(StoredWanted):
     must: bool
     weight: int
     met: bool | None
@@ -142,7 +142,7 @@ class Reasons(TypedDict):
     of: int
     advice: list[Advice]
     compared: Lines[Neighbour]
-    before_buying: NotRequired[list[ToBeJudged]]
+    before_buying: NotRequired[list[StoredToBeJudged]]
     doubts: list[Doubt]
     walk_away: list[WalkAway]
     wants: Lines[WantMet]

@@ -9,11 +9,11 @@ from apps.appraisal.stored.parts import (
     Amount,
     MustBroken,
     Range,
-    ToBeJudged,
-    Wanted,
+    StoredToBeJudged,
+    StoredWanted,
 )
 from apps.appraisal.stored.standing import (
-    Row,
+    StoredRow,
     WantMet,
 )
 from apps.common import wording
@@ -72,7 +72,7 @@ def rounded(amount: float, to: Callable[[float], int] = round) -> float:
     return to(amount / step) * step
 
 
-def before_buying(one: ToBeJudged) -> str:
+def before_buying(one: StoredToBeJudged) -> str:
     """Advice after one grave look: look again together, and have it judged before buying."""
     found = f"{lead(one['title'])} {seen_how(one)}"
     if one["judged"]:
@@ -84,7 +84,7 @@ def before_buying(one: ToBeJudged) -> str:
     )
 
 
-def seen_how(one: ToBeJudged) -> str:
+def seen_how(one: StoredToBeJudged) -> str:
     """'one person saw it as failed, two others did not'."""
     people = "person" if one["seen_by"] == 1 else "people"
     saw = f"{counted(one['seen_by'])} {people} saw it as {LEVELS[one['level']]}"
@@ -122,7 +122,7 @@ def article(word: str) -> str:
     return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
 
 
-def want(one: Wanted | MustBroken) -> str:
+def want(one: StoredWanted | MustBroken) -> str:
     """'draught at most 1.6 m'."""
     if one["text"]:
         return f'"{one["text"]}"'
@@ -181,7 +181,7 @@ LEVEL = (
 )
 
 
-def level(rows: Iterable[Row]) -> list[str]:
+def level(rows: Iterable[StoredRow]) -> list[str]:
     """A sentence for boats that share a place, if there are any."""
     taken = [row["place"] for row in rows]
     return [LEVEL] if len(set(taken)) < len(taken) else []

@@ -11,20 +11,20 @@ from apps.appraisal.stored.candidates import (
     Assumed,
     Consensus,
     DoubtRaised,
-    PartAge,
     PriceIndexYear,
+    StoredPartAge,
 )
 from apps.appraisal.stored.parts import (
     Amount,
-    Condition,
     Range,
+    StoredCondition,
 )
 from apps.appraisal.stored.standing import (
     Doubt,
-    Member,
     Neighbour,
-    Row,
-    Standing,
+    StoredMember,
+    StoredRow,
+    StoredStanding,
     Votes,
     WalkAway,
 )
@@ -68,7 +68,7 @@ def missing(codes: list[str]) -> str:
     return f"She cannot be priced: nobody gave {' or '.join(named)}."
 
 
-def place(row: Row) -> str:
+def place(row: StoredRow) -> str:
     """Why the boat has her place on the board."""
     if row["missing"]:
         return missing(row["missing"])
@@ -98,7 +98,7 @@ def no_cost(row: Json) -> str:
     return "cannot be priced yet" if row["missing"] else "is being worked out anew"
 
 
-def place_of_old(row: Row) -> str:
+def place_of_old(row: StoredRow) -> str:
     """The costs of an earlier method: all work, and the chance that the budget covers it."""
     cost, within = row["all_in"], row["within_budget"]
     if cost is None or within is None:
@@ -139,7 +139,7 @@ def surplus(figures: Amount) -> str:
     )
 
 
-def condition(figures: Condition) -> str:
+def condition(figures: StoredCondition) -> str:
     if figures["score"] is None:
         return "Nothing is known of her condition."
     return (
@@ -156,7 +156,7 @@ def looked_at(coverage: float | None) -> str:
     return f"{wording.percent(coverage)} of what matters was looked at"
 
 
-def structure(figures: Condition) -> str:
+def structure(figures: StoredCondition) -> str:
     """The worst structural level, which an average hides; empty if an old method lacks it."""
     if "worst_structural" not in figures:
         return ""
@@ -236,7 +236,7 @@ def votes(stored: Votes, names: Names) -> list[str]:
     return text
 
 
-def far_from_group(member: Member, names: Names) -> str:
+def far_from_group(member: StoredMember, names: Names) -> str:
     """The boat on which a buyer is furthest from the others; empty if they agree."""
     if not member["furthest"]:
         return ""
@@ -276,7 +276,7 @@ def assumption(one: Assumed, titles: Mapping[str, str]) -> str:
     raise ValueError(f"no words for {one['code']!r}")
 
 
-def age(one: AgeUnknown | PartAge) -> str:
+def age(one: AgeUnknown | StoredPartAge) -> str:
     return f"{AGES_TAKEN[one['part']]} taken for {one['years']} years old."
 
 
@@ -316,7 +316,7 @@ NOT_CONVERGED = (
 )
 
 
-def rests_on(stored: Standing | Consensus) -> list[str]:
+def rests_on(stored: StoredStanding | Consensus) -> list[str]:
     """Sources of the priors other than the catalogue, and whether the fit converged."""
     text = []
     priors = stored.get("priors")

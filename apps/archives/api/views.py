@@ -85,7 +85,7 @@ class ExportView(View):
         return export_response(request, selectors.export_for(self.person, export_id))
 
 
-class ImportsView(View):
+class ArchiveImportsView(View):
     scopes = {"GET": "archives:manage", "POST": "archives:manage"}
     query_serializer = PageQuery
 

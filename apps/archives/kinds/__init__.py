@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from django.db.models import Model
 
-from apps.archives.kinds.kind import Kind
+from apps.archives.kinds.kind import ArchivedKind
 from apps.archives.kinds.lists import LISTS
 from apps.archives.kinds.others import OTHERS
 from apps.archives.kinds.visits import VISITS
@@ -73,4 +73,4 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
 # Of every record: who it belongs to is said by the archive as a whole; the rest starts anew.
 NEVER_TAKEN = ("group", "version", "updated_at", "client_id")
 
-__all__ = ["KINDS", "MEDIA_AS_IT_CAME", "NEVER_TAKEN", "NOT_TAKEN", "Kind"]
+__all__ = ["KINDS", "MEDIA_AS_IT_CAME", "NEVER_TAKEN", "NOT_TAKEN", "ArchivedKind"]

@@ -14,7 +14,7 @@ READY = Q(state=Media.State.READY)
 
 
 @dataclass(frozen=True)
-class Kind:
+class ArchivedKind:
     """One kind of row: `fields` of `model`, each row of one group and of the people in `own`.
 
     shared: which rows belong to the group; the others are their authors' alone. by_outsiders:

@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 
-from apps.archives.kinds.kind import Kind
+from apps.archives.kinds.kind import ArchivedKind
 from apps.boats.list_models import CandidateList
 from apps.boats.list_services import BRIEF
 from apps.boats.models import (
@@ -21,14 +21,14 @@ from apps.catalogue.own.models import CatalogueChange
 from apps.groups.models import Membership
 
 LISTS = (
-    Kind(
+    ArchivedKind(
         "memberships",
         Membership,
         group="group",
         fields=("id", "person", "role", "buys", "share", "ended_at", "created_at"),
         own=("person",),
     ),
-    Kind(
+    ArchivedKind(
         "yards",
         Yard,
         group="group",
@@ -46,7 +46,7 @@ LISTS = (
         own=(),
         borrowed="candidates__list__group",
     ),
-    Kind(
+    ArchivedKind(
         "wordings",
         CheckpointVersion,
         group="group",
@@ -56,7 +56,7 @@ LISTS = (
         borrowed="findings__submission__viewing__candidate__list__group",
         later=True,
     ),
-    Kind(
+    ArchivedKind(
         "catalogue_changes",
         CatalogueChange,
         group="group",
@@ -78,14 +78,14 @@ LISTS = (
         own=("by",),
         later=True,
     ),
-    Kind(
+    ArchivedKind(
         "lists",
         CandidateList,
         group="group",
         fields=("id", "name", *BRIEF, "opinions_open", "created_at"),
         own=(),
     ),
-    Kind(
+    ArchivedKind(
         "candidates",
         Candidate,
         group="list__group",
@@ -112,21 +112,21 @@ LISTS = (
         ),
         own=("added_by",),
     ),
-    Kind(
+    ArchivedKind(
         "prices",
         PriceRecord,
         group="candidate__list__group",
         fields=("id", "candidate", "amount", "currency", "asked_on", "note", "by", "created_at"),
         own=("by",),
     ),
-    Kind(
+    ArchivedKind(
         "stage_changes",
         StageChange,
         group="candidate__list__group",
         fields=("id", "candidate", "from_stage", "to_stage", "reason", "by", "created_at"),
         own=("by",),
     ),
-    Kind(
+    ArchivedKind(
         "wants",
         Want,
         group="list__group",
@@ -145,21 +145,21 @@ LISTS = (
         ),
         own=("person",),
     ),
-    Kind(
+    ArchivedKind(
         "judgements",
         Judgement,
         group="want__list__group",
         fields=("id", "want", "candidate", "met", "note", "created_at"),
         own=("want__person",),
     ),
-    Kind(
+    ArchivedKind(
         "valuations",
         Valuation,
         group="candidate__list__group",
         fields=("id", "candidate", "person", "amount", "created_at"),
         own=("person",),
     ),
-    Kind(
+    ArchivedKind(
         "ballots",
         Ballot,
         group="list__group",

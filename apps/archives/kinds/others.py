@@ -2,13 +2,13 @@
 
 from django.db.models import Q
 
-from apps.archives.kinds.kind import CLIENT, Kind
+from apps.archives.kinds.kind import CLIENT, ArchivedKind
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
 from apps.second_opinions.models import SecondOpinionRequest, Step
 
 OTHERS = (
-    Kind(
+    ArchivedKind(
         "quotes",
         Quote,
         group="candidate__list__group",
@@ -31,7 +31,7 @@ OTHERS = (
         ),
         own=("added_by",),
     ),
-    Kind(
+    ArchivedKind(
         "bills",
         Bill,
         group="candidate__list__group",
@@ -53,7 +53,7 @@ OTHERS = (
         ),
         own=("added_by",),
     ),
-    Kind(
+    ArchivedKind(
         "second_opinion_requests",
         SecondOpinionRequest,
         group="candidate__list__group",
@@ -74,7 +74,7 @@ OTHERS = (
         # What is still open lies with others of the club, and there alone.
         shared=~Q(state__in=SecondOpinionRequest.OPEN),
     ),
-    Kind(
+    ArchivedKind(
         "second_opinion_steps",
         Step,
         group="request__candidate__list__group",
@@ -83,7 +83,7 @@ OTHERS = (
         shared=~Q(request__state__in=SecondOpinionRequest.OPEN),
         by_outsiders=True,
     ),
-    Kind(
+    ArchivedKind(
         "trips",
         Trip,
         group="group",
@@ -109,7 +109,7 @@ OTHERS = (
         ),
         own=("made_by",),
     ),
-    Kind(
+    ArchivedKind(
         "trip_parties",
         TripParty,
         group="trip__group",
@@ -131,7 +131,7 @@ OTHERS = (
         ),
         own=("people", "trip__made_by"),
     ),
-    Kind(
+    ArchivedKind(
         "trip_boats",
         TripBoat,
         group="trip__group",
@@ -151,7 +151,7 @@ OTHERS = (
         ),
         own=("trip__made_by",),
     ),
-    Kind(
+    ArchivedKind(
         "trip_stops",
         TripStop,
         group="boat__trip__group",

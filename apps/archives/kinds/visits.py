@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 
-from apps.archives.kinds.kind import CLIENT, READY, Kind
+from apps.archives.kinds.kind import CLIENT, READY, ArchivedKind
 from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import (
     CONDITIONS,
@@ -14,7 +14,7 @@ from apps.viewings.models import (
 )
 
 VISITS = (
-    Kind(
+    ArchivedKind(
         "viewings",
         Viewing,
         group="candidate__list__group",
@@ -31,7 +31,7 @@ VISITS = (
         ),
         own=("added_by", "people"),
     ),
-    Kind(
+    ArchivedKind(
         "submissions",
         Submission,
         group="viewing__candidate__list__group",
@@ -56,7 +56,7 @@ VISITS = (
         by_outsiders=True,
         shared=Q(state=Submission.State.SUBMITTED),
     ),
-    Kind(
+    ArchivedKind(
         "findings",
         Finding,
         group="submission__viewing__candidate__list__group",
@@ -77,7 +77,7 @@ VISITS = (
         by_outsiders=True,
         shared=Q(submission__state=Submission.State.SUBMITTED),
     ),
-    Kind(
+    ArchivedKind(
         "photos",
         Photo,
         group="group",
@@ -101,7 +101,7 @@ VISITS = (
         computed=("width", "height"),
         file="image",
     ),
-    Kind(
+    ArchivedKind(
         "sounds",
         Sound,
         group="group",
@@ -126,7 +126,7 @@ VISITS = (
         computed=("duration_s", "rate_hz", "taps"),
         file="recording",
     ),
-    Kind(
+    ArchivedKind(
         "follow_ups",
         FollowUp,
         group="candidate__list__group",
@@ -146,7 +146,7 @@ VISITS = (
         ),
         own=("added_by", "assignee"),
     ),
-    Kind(
+    ArchivedKind(
         "clearances",
         Clearance,
         group="candidate__list__group",

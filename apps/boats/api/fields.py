@@ -13,7 +13,7 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
 from apps.boats.vocabulary import Source
 from apps.http.bodies import StrictBody as StrictBody
-from apps.http.fields import AnyField, Money, MoneyField, is_currency
+from apps.http.fields import AnyField, CurrencyAmount, MoneyField, is_currency
 
 
 class FigureField(serializers.FloatField):
@@ -113,7 +113,7 @@ class AmountField(MoneyField):
         amount = self.amount(record)
         if amount is None:
             return None
-        return super().to_representation(Money(amount, self.currency(record)))
+        return super().to_representation(CurrencyAmount(amount, self.currency(record)))
 
 
 class LinkField(serializers.CharField):

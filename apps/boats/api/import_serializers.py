@@ -9,7 +9,7 @@ from apps.boats import particulars
 from apps.boats.api.candidate_serializers import CandidateBody, PlaceBody
 from apps.boats.api.fields import FigureField, StrictBody
 from apps.boats.quantities import IMPERIAL
-from apps.boats.tables import Row
+from apps.boats.tables import TableRow
 from apps.http.fields import AnyField
 
 LARGEST_TABLE = 1_000_000  # characters: far more than the largest table of boats needs
@@ -44,7 +44,7 @@ COLUMNS = _columns()
 NEEDED = ("name",)
 
 
-def body_of(row: Row) -> dict[str, Any]:
+def body_of(row: TableRow) -> dict[str, Any]:
     """The row as the body of one boat; the checks of the body report its faults."""
     body: dict[str, Any] = {}
     for column, cell in row.cells.items():

@@ -20,7 +20,7 @@ from apps.boats.api.import_serializers import (
 )
 from apps.boats.models import Candidate
 from apps.boats.quantities import pointer_as_sent
-from apps.boats.tables import CellFault, Row, TableInvalid, read_rows
+from apps.boats.tables import CellFault, TableInvalid, TableRow, read_rows
 from apps.common.errors import FieldFault
 from apps.groups.needs import in_group_of_list
 from apps.groups.rules import Action
@@ -28,7 +28,7 @@ from apps.http.problems import ProblemResponse, flatten
 from apps.http.views import View
 
 
-class ImportsView(View):
+class BoatImportsView(View):
     scopes = {"POST": "lists:write"}
     needs = {"POST": in_group_of_list(Action.ADD)}
 
@@ -62,7 +62,7 @@ class ImportsView(View):
         return self._answer(rows, faults, added.candidates, dry_run)
 
     def _answer(
-        self, rows: list[Row], faults: list[CellFault], stored: list[Candidate], dry_run: bool
+        self, rows: list[TableRow], faults: list[CellFault], stored: list[Candidate], dry_run: bool
     ) -> Response:
         report = _report(rows, faults, stored)
         if faults and not dry_run:
@@ -81,7 +81,9 @@ class ImportsView(View):
         return Response(CandidateImportSerializer(answer).data, status=200 if dry_run else 201)
 
 
-def _checked(rows: list[Row]) -> tuple[list[tuple[Row, services.NewBoat]], list[CellFault]]:
+def _checked(
+    rows: list[TableRow],
+) -> tuple[list[tuple[TableRow, services.NewBoat]], list[CellFault]]:
     """The rows that are boats, and the faults of the others."""
     boats, faults = [], []
     for row in rows:
@@ -101,7 +103,7 @@ def _checked(rows: list[Row]) -> tuple[list[tuple[Row, services.NewBoat]], list[
     return boats, faults
 
 
-def _of_row(row: Row, faults: list[FieldFault]) -> list[CellFault]:
+def _of_row(row: TableRow, faults: list[FieldFault]) -> list[CellFault]:
     """Faults of a body as faults of the row it was made from."""
     body = body_of(row)
     return [
@@ -113,7 +115,7 @@ def _of_row(row: Row, faults: list[FieldFault]) -> list[CellFault]:
 
 
 def _report(
-    rows: list[Row], faults: list[CellFault], stored: list[Candidate]
+    rows: list[TableRow], faults: list[CellFault], stored: list[Candidate]
 ) -> list[dict[str, Any]]:
     """Every row with its faults; one that cannot be read as a boat, the header say, has no name."""
     names = {row.number: row.cells.get("name", "") for row in rows}

@@ -15,7 +15,7 @@ urlpatterns = [
     path("groups/<id:group_id>/lists", list_views.ListsView.as_view()),
     path("lists/<id:list_id>", list_views.ListView.as_view()),
     path("lists/<id:list_id>/candidates", candidate_views.CandidatesView.as_view()),
-    path("lists/<id:list_id>/imports", import_views.ImportsView.as_view()),
+    path("lists/<id:list_id>/imports", import_views.BoatImportsView.as_view()),
     path("candidates/<id:candidate_id>", candidate_views.CandidateView.as_view()),
     path("candidates/<id:candidate_id>/stage-changes", candidate_views.StageChangesView.as_view()),
     path("candidates/<id:candidate_id>/prices", candidate_views.PricesView.as_view()),

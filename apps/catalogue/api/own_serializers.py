@@ -12,7 +12,7 @@ from apps.catalogue.own.kinds import KINDS
 from apps.catalogue.own.layers import entry_of
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.selectors import AGAINST, AS_UNDERLYING, UNDERLYING
-from apps.catalogue.snapshot import Basis
+from apps.catalogue.snapshot import CostBasis
 from apps.catalogue.vocabulary import OWNERS
 from apps.http.bodies import StrictBody
 from apps.http.pages import PageQuery
@@ -90,7 +90,7 @@ class EntryBody(StrictBody):
 class MoneyBasisSerializer(ContentSerializer):
     """The currency, year and boat length of all entries' figures."""
 
-    of = Basis
+    of = CostBasis
 
 
 class CatalogueEntrySerializer(serializers.Serializer[Any]):

@@ -11,9 +11,9 @@ from rest_framework import serializers
 from apps.catalogue import content, cost_models, models, vocabulary
 from apps.catalogue.fields import Entry
 from apps.catalogue.rows import POINTS, three_points
-from apps.catalogue.scales import Grade, Scale
+from apps.catalogue.scales import Grade, ScaleEntry
 from apps.catalogue.schema import json_schema
-from apps.http.fields import Money, MoneyField
+from apps.http.fields import CurrencyAmount, MoneyField
 from apps.reckoning.pricing import REFERENCE_PRICE
 
 AnyField = serializers.Field[Any, Any, Any, Any]
@@ -79,13 +79,13 @@ class ContentSerializer(serializers.Serializer[Any]):
 
 
 class AreaSerializer(ContentSerializer):
-    of = content.Area
+    of = content.AreaEntry
 
 
 class CautionSerializer(ContentSerializer):
     """What may hurt the person who looks. Local codes and licensed practice outrank it."""
 
-    of = content.Caution
+    of = content.CautionEntry
 
 
 class GradeSerializer(ContentSerializer):
@@ -95,7 +95,7 @@ class GradeSerializer(ContentSerializer):
 class ScaleSerializer(ContentSerializer):
     """How a measured value gives a level."""
 
-    of = Scale
+    of = ScaleEntry
     without = ("range",)
     lowest = serializers.FloatField()
     highest = serializers.FloatField()
@@ -109,7 +109,7 @@ class MeasureSerializer(ContentSerializer):
 class BeliefSerializer(ContentSerializer):
     """The levels expected before anybody looks."""
 
-    of = content.Belief
+    of = content.BeliefEntry
 
 
 class RemedyTriggerSerializer(ContentSerializer):
@@ -127,7 +127,7 @@ class LevelSerializer(serializers.Serializer[Any]):
 class CheckpointSerializer(ContentSerializer):
     """One thing to look at, in one of its versions."""
 
-    of = content.Checkpoint
+    of = content.CheckpointEntry
     code = serializers.CharField(source="checkpoint_id")
     number = serializers.IntegerField()
     area = AreaSerializer()
@@ -171,8 +171,8 @@ class CostSerializer(serializers.Serializer[Any]):
     high = MoneyField()
 
 
-def cost(points: Iterable[float], currency: str) -> dict[str, Money]:
-    amounts = (Money(Decimal(str(amount)), currency) for amount in points)
+def cost(points: Iterable[float], currency: str) -> dict[str, CurrencyAmount]:
+    amounts = (CurrencyAmount(Decimal(str(amount)), currency) for amount in points)
     return dict(zip(POINTS, amounts, strict=True))
 
 
@@ -200,7 +200,7 @@ class PricedSerializer(ContentSerializer):
 class EnablingSerializer(PricedSerializer):
     """Work that several remedies need first and that is paid once. Context: `currency`."""
 
-    of = content.Enabling
+    of = content.EnablingEntry
 
     def currency(self, row: cost_models.Enabling) -> str:
         currency: str = self.context["currency"]
@@ -218,7 +218,7 @@ class VariantSerializer(ContentSerializer):
 class RemedySerializer(PricedSerializer):
     """One thing to repair, in one of its versions, for one unit of extent."""
 
-    of = content.Remedy
+    of = content.RemedyEntry
     code = serializers.CharField(source="remedy_id")
     number = serializers.IntegerField()
     area = AreaSerializer()

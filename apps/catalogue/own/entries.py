@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from apps.catalogue import schema
 from apps.catalogue.own.kinds import KINDS
-from apps.catalogue.schema import Document, Fault
+from apps.catalogue.schema import Document, SchemaFault
 from apps.common.errors import FieldFault
 
 # The code is in the address; any code will do for the check of the shape.
@@ -18,7 +18,7 @@ def entry_faults(kind: str, own: Document, *, over: bool, at: str = "/own") -> I
     if partly and not own:
         yield FieldFault(at, "wrong_count", "It says nothing.")
     unknown = [name for name in own if name == "code" or (partly and not of.may_change(name))]
-    found = [Fault((name,), "unknown_field", "") for name in unknown]
+    found = [SchemaFault((name,), "unknown_field", "") for name in unknown]
     found += schema.faults(of.type, {**own, **ANY_CODE})
     for fault in found:
         if not (partly and fault.code == "required" and len(fault.path) == 1):
@@ -27,7 +27,7 @@ def entry_faults(kind: str, own: Document, *, over: bool, at: str = "/own") -> I
             )
 
 
-def _detail(fault: Fault) -> str:
+def _detail(fault: SchemaFault) -> str:
     match fault.code:
         case "required":
             return "This is needed."

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from apps.catalogue import checking
-from apps.catalogue.content import Checkpoint, Fee
+from apps.catalogue.content import CheckpointEntry, FeeEntry
 from apps.catalogue.own.kinds import (
     CAUTIONS,
     CHECKPOINTS,
@@ -53,20 +53,20 @@ def misfits(catalogue: Catalogue, own: Collection[Key]) -> Iterator[Misfit]:
 def _alone(catalogue: Catalogue, key: Key, thing: Any) -> Iterator[Misfit]:
     """Faults of one entry that do not depend on other entries."""
     because = frozenset({key})
-    if isinstance(thing, Fee) and not thing.cost.in_order:
+    if isinstance(thing, FeeEntry) and not thing.cost.in_order:
         detail = "Low, likely and high are out of order."
         yield Misfit(key, "/likely", "out_of_order", detail, because)
     area = getattr(thing, "area", None)
     if area is not None and area not in catalogue.areas:
         yield Misfit(key, "/area", "unknown_reference", f"There is no area {area!r}.", because)
-    if isinstance(thing, Checkpoint):
+    if isinstance(thing, CheckpointEntry):
         for fault in checking.checkpoint_shape_contradictions(thing, catalogue):
             field = fault.partition(":")[0]
             yield Misfit(key, f"/{field}", "contradiction", f"{fault}.", because)
 
 
 def _checkpoint(
-    catalogue: Catalogue, checkpoint: Checkpoint, own: Collection[Key]
+    catalogue: Catalogue, checkpoint: CheckpointEntry, own: Collection[Key]
 ) -> Iterator[Misfit]:
     key = (CHECKPOINTS, checkpoint.code)
     yield from _missing(key, own, "/cautions", CAUTIONS, checkpoint.cautions, catalogue)

@@ -27,7 +27,7 @@ LEFT_AS_UNDERLYING = ("place", "priority", "minutes", "ask")
 
 
 @dataclass(frozen=True)
-class Kind:
+class OwnKind:
     """of: its field in the content, by code. type: the content type.
 
     said_whole: a change gives the whole entry; otherwise any part of it, or the fields of
@@ -71,22 +71,24 @@ class Kind:
         return not self.over_only or name in self.over_only
 
 
-KINDS: Mapping[str, Kind] = {
+KINDS: Mapping[str, OwnKind] = {
     kind.name: kind
     for kind in (
-        Kind(CHECKPOINTS, "checkpoints", content.Checkpoint, is_whole=True, priced=False),
-        Kind(REMEDIES, "remedies", content.Remedy),
-        Kind(ENABLING, "enabling", content.Enabling),
-        Kind(CAUTIONS, "cautions", content.Caution, over_only=("text", "defer_to"), priced=False),
-        Kind(FEES, "fees", content.Fee),
-        Kind(RUNNING, "running", content.RunningCost),
-        Kind(RATES, "", content.Rate, is_whole=True),
+        OwnKind(CHECKPOINTS, "checkpoints", content.CheckpointEntry, is_whole=True, priced=False),
+        OwnKind(REMEDIES, "remedies", content.RemedyEntry),
+        OwnKind(ENABLING, "enabling", content.EnablingEntry),
+        OwnKind(
+            CAUTIONS, "cautions", content.CautionEntry, over_only=("text", "defer_to"), priced=False
+        ),
+        OwnKind(FEES, "fees", content.FeeEntry),
+        OwnKind(RUNNING, "running", content.RunningCostEntry),
+        OwnKind(RATES, "", content.Rate, is_whole=True),
     )
 }
 
 
-def checkpoint_read(code: str, payload: Document) -> content.Checkpoint:
-    return schema.read(content.Checkpoint, {**payload, "code": code})
+def checkpoint_read(code: str, payload: Document) -> content.CheckpointEntry:
+    return schema.read(content.CheckpointEntry, {**payload, "code": code})
 
 
 # --- In a catalogue ------------------------------------------------------------------------------

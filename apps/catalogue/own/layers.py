@@ -20,7 +20,7 @@ from apps.catalogue.own.kinds import (
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.safety import kept, may_be_left_out
 from apps.catalogue.schema import Document
-from apps.catalogue.snapshot import Basis, Catalogue, SetAside, Snapshot, in_walking_order
+from apps.catalogue.snapshot import Catalogue, CostBasis, SetAside, Snapshot, in_walking_order
 
 State = CatalogueChange.State
 
@@ -35,14 +35,14 @@ class Layer(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Entry:
+class OwnEntry:
     """An owner's entry for one thing; `payload` is None for one that is left out."""
 
     kind: str
     code: str
     payload: Document | None
     version_id: int | None
-    basis: Basis
+    basis: CostBasis
 
     @property
     def key(self) -> Key:
@@ -100,19 +100,19 @@ def changes_in_force(
     )
 
 
-def entries_at(owner: str, owner_id: uuid.UUID, edition: int) -> list[Entry]:
+def entries_at(owner: str, owner_id: uuid.UUID, edition: int) -> list[OwnEntry]:
     """The owner's entries at that edition, oldest first. One query."""
     return [entry_of(change) for change in changes_in_force(owner, owner_id, edition)]
 
 
-def entry_of(change: CatalogueChange) -> Entry:
+def entry_of(change: CatalogueChange) -> OwnEntry:
     version = change.checkpoint_version
-    return Entry(
+    return OwnEntry(
         kind=change.kind,
         code=change.code,
         payload=change.own if version is None else version.own,
         version_id=change.checkpoint_version_id,
-        basis=Basis(change.base_year, change.currency, change.reference_loa_m),
+        basis=CostBasis(change.base_year, change.currency, change.reference_loa_m),
     )
 
 
@@ -120,7 +120,7 @@ def entry_of(change: CatalogueChange) -> Entry:
 
 
 def overlaid(
-    underlying: Snapshot, entries: Sequence[Entry], *, owner: str, number: int
+    underlying: Snapshot, entries: Sequence[OwnEntry], *, owner: str, number: int
 ) -> Snapshot:
     """The catalogue with the owner's entries overlaid on the underlying layer.
 
@@ -153,11 +153,11 @@ def overlaid(
     )
 
 
-def _without(own: Mapping[Key, Entry], keys: Collection[Key]) -> dict[Key, Entry]:
+def _without(own: Mapping[Key, OwnEntry], keys: Collection[Key]) -> dict[Key, OwnEntry]:
     return {key: entry for key, entry in own.items() if key not in keys}
 
 
-def _unusable(entry: Entry, underlying: Snapshot) -> str:
+def _unusable(entry: OwnEntry, underlying: Snapshot) -> str:
     """Why an entry cannot be read over the underlying layer at all; empty if it can."""
     kind, catalogue = KINDS[entry.kind], underlying.catalogue
     if kind.priced and entry.payload is not None and entry.basis != catalogue.money.basis:
@@ -170,14 +170,14 @@ def _unusable(entry: Entry, underlying: Snapshot) -> str:
     return ""
 
 
-def is_part(entry: Entry) -> bool:
+def is_part(entry: OwnEntry) -> bool:
     """Whether it gives only the differences from the underlying layer."""
     if entry.payload is None or KINDS[entry.kind].is_whole:
         return False
     return not set(KINDS[entry.kind].whole["required"]) <= entry.payload.keys()
 
 
-def composed(underlying: Catalogue, own: Iterable[Entry]) -> Catalogue:
+def composed(underlying: Catalogue, own: Iterable[OwnEntry]) -> Catalogue:
     """The catalogue with these entries, and with all the safety of the underlying layer."""
     changed: dict[str, dict[str, Any]] = {}
     for entry in own:

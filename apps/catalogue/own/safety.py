@@ -8,16 +8,16 @@ from collections.abc import Iterator
 from dataclasses import fields, replace
 from typing import Any
 
-from apps.catalogue.content import Caution, Checkpoint, Rate, Remedy
+from apps.catalogue.content import CautionEntry, CheckpointEntry, Rate, RemedyEntry
 from apps.catalogue.vocabulary import GUARDED
 
 
 def kept(own: Any, underlying: Any) -> Any:
     """The owner's entry with at least the safety of the underlying layer. It only adds."""
     match own, underlying:
-        case Checkpoint(), Checkpoint():
+        case CheckpointEntry(), CheckpointEntry():
             return _checkpoint_kept(own, underlying)
-        case Remedy(), Remedy():
+        case RemedyEntry(), RemedyEntry():
             # A professional's job stays one: gas, keel, structure, rig, lifting.
             return replace(own, own_work=own.own_work and underlying.own_work)
     return own
@@ -38,14 +38,14 @@ def may_be_left_out(thing: Any) -> bool:
     Never a caution or a rate, and never a guarded checkpoint, whose doubts would vanish.
     """
     match thing:
-        case Checkpoint():
+        case CheckpointEntry():
             return not thing.guarded
-        case Caution() | Rate():
+        case CautionEntry() | Rate():
             return False
     return True
 
 
-def _checkpoint_kept(own: Checkpoint, underlying: Checkpoint) -> Checkpoint:
+def _checkpoint_kept(own: CheckpointEntry, underlying: CheckpointEntry) -> CheckpointEntry:
     guarded = [concern for concern in underlying.concerns if concern in GUARDED]
     named = underlying.professional or own.professional
     earliest = min(own.professional_from, underlying.professional_from)
@@ -71,7 +71,9 @@ def _lower(own: int | None, underlying: int | None) -> int | None:
     return min(levels, default=None)
 
 
-def _at_least_as_wide(own: Checkpoint, underlying: Checkpoint) -> dict[str, tuple[str, ...]]:
+def _at_least_as_wide(
+    own: CheckpointEntry, underlying: CheckpointEntry
+) -> dict[str, tuple[str, ...]]:
     """Particulars that keep a guarded checkpoint on every boat that it applied to."""
     return {
         name: _with(values, list(underlying.applies[name]))

@@ -24,7 +24,7 @@ AGAINST = (UNDERLYING, BASE)
 
 
 @dataclass(frozen=True)
-class Entry:
+class EffectiveEntry:
     """One thing as it holds for the owner, and whose entry that is.
 
     effective: the whole of it, None if it is left out. own: the owner's entry; underlying: the
@@ -57,7 +57,7 @@ class Held:
     def etag(self) -> str:
         return f'"catalogue-{"-".join(map(str, self.holds.editions.values()))}"'
 
-    def entries(self, kind: str) -> list[Entry]:
+    def entries(self, kind: str) -> list[EffectiveEntry]:
         """All entries of a kind, in order; left-out and set-aside ones come last."""
         own = [code for of, code in self.changes if of == kind]
         codes = (
@@ -67,7 +67,7 @@ class Held:
         )
         return [self.entry(kind, code) for code in dict.fromkeys(codes)]
 
-    def entry(self, kind: str, code: str) -> Entry:
+    def entry(self, kind: str, code: str) -> EffectiveEntry:
         """Raises `NotVisible` for a code that does not exist."""
         key = (kind, code)
         change = self.changes.get(key)
@@ -78,7 +78,7 @@ class Held:
             raise NotVisible
         thing = underlying if holds is None else holds
         write = KINDS[kind].write
-        return Entry(
+        return EffectiveEntry(
             kind=kind,
             code=code,
             title=thing.title if thing is not None else (own or {}).get("title", code),

@@ -17,12 +17,12 @@ from apps.catalogue.own.kinds import (
     laid_on,
     things,
 )
-from apps.catalogue.own.layers import Entry, composed, entry_of
+from apps.catalogue.own.layers import OwnEntry, composed, entry_of
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.owners import Owner
 from apps.catalogue.own.safety import lost, may_be_left_out
 from apps.catalogue.schema import Document
-from apps.catalogue.snapshot import Basis, digest
+from apps.catalogue.snapshot import CostBasis, digest
 from apps.common.errors import Conflict, FieldFault, NotVisible, Stale, require_no_faults
 from apps.common.services import record_create
 from apps.events.services import event_record, events_at_the_end
@@ -122,7 +122,7 @@ class _Work:
         in_force = {(one.kind, one.code): one for one in owner.changes_in_force()}
         self.counts, self.in_force = in_force.get(key), len(in_force)
         aside = {(one.kind, one.code) for one in self.holds.set_aside if one.owner == owner.kind}
-        self.entries: dict[Key, Entry] = {
+        self.entries: dict[Key, OwnEntry] = {
             at: entry_of(change) for at, change in in_force.items() if at not in aside
         }
 
@@ -143,7 +143,7 @@ class _Work:
         return work
 
     @property
-    def basis(self) -> Basis:
+    def basis(self) -> CostBasis:
         return self.underlying.catalogue.money.basis
 
     @property
@@ -152,14 +152,14 @@ class _Work:
 
     def misfits_with(self, payload: Document | None) -> list[Misfit]:
         """The faults of the catalogue with this entry; None: with the thing left out."""
-        entry = Entry(*self.key, payload=payload, version_id=None, basis=self.basis)
+        entry = OwnEntry(*self.key, payload=payload, version_id=None, basis=self.basis)
         return self._misfits({**self.entries, self.key: entry})
 
     def misfits_without(self) -> list[Misfit]:
         others = {key: entry for key, entry in self.entries.items() if key != self.key}
         return self._misfits(others)
 
-    def _misfits(self, entries: Mapping[Key, Entry]) -> list[Misfit]:
+    def _misfits(self, entries: Mapping[Key, OwnEntry]) -> list[Misfit]:
         return list(misfits(composed(self.underlying.catalogue, entries.values()), entries.keys()))
 
     def store(
@@ -236,7 +236,7 @@ def _fault(misfit: Misfit, key: Key) -> FieldFault:
 
 
 def _version_kept(
-    owner: Owner, checkpoint: content.Checkpoint, own: Document, edition: models.Edition
+    owner: Owner, checkpoint: content.CheckpointEntry, own: Document, edition: models.Edition
 ) -> models.CheckpointVersion:
     """The owner's version of the checkpoint with this entry: the latest one, or a new one."""
     name, _ = models.Checkpoint.objects.get_or_create(code=checkpoint.code)

@@ -20,7 +20,7 @@ from django.conf import settings
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.exceptions import HTTPError
 
-from apps.events.webhooks.targets import Refused, Target, checked_addresses, target_of
+from apps.events.webhooks.targets import Target, TargetRefused, checked_addresses, target_of
 
 log = logging.getLogger(__name__)
 
@@ -51,7 +51,7 @@ def post(url: str, body: bytes, headers: Mapping[str, str]) -> Outcome:
         target = target_of(url)
         status, retry_after_s = _post(target, checked_addresses(target), body, headers, give_up)
         outcome = Outcome(status=status, retry_after_s=retry_after_s)
-    except Refused as error:
+    except TargetRefused as error:
         outcome = Outcome(error=error.code)
     except (HTTPError, HTTPException, OSError, ValueError) as error:
         outcome = Outcome(error=_named(error, late=time.monotonic() >= give_up))

@@ -16,7 +16,7 @@ from apps.events.services import event_record
 from apps.events.webhooks.kinds import TRIAL
 from apps.events.webhooks.outbox import message, send_soon
 from apps.events.webhooks.signing import new_secret
-from apps.events.webhooks.targets import Refused, target_of
+from apps.events.webhooks.targets import TargetRefused, target_of
 from apps.jobs.leases import WELL
 
 MOST_WEBHOOKS = 20  # of one group: each event writes a row for each
@@ -146,7 +146,7 @@ def _give_up_waiting(webhook_id: uuid.UUID) -> None:
 def _check_url(url: str) -> None:
     try:
         target_of(url)
-    except Refused as refused:
+    except TargetRefused as refused:
         raise Invalid.at("/url", refused.code, refused.detail) from refused
 
 

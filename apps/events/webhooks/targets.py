@@ -69,7 +69,7 @@ class Target:
         return host if self.usual_port else f"{host}:{self.port}"
 
 
-class Refused(Exception):
+class TargetRefused(Exception):
     """Nothing is sent there; `code` and the message say why."""
 
     def __init__(self, code: str, detail: str) -> None:
@@ -79,20 +79,22 @@ class Refused(Exception):
 
 
 def target_of(url: str) -> Target:
-    """Read a webhook's address. Raises `Refused` for whatever can be told without resolving it."""
+    """Read a webhook's address. Raises `TargetRefused` for whatever can be told without resolving it."""
     if len(url) > LONGEST_URL or not re.fullmatch(r"[!-\[\]-~]+", url):
-        raise Refused("bad_url", f"Up to {LONGEST_URL} plain characters, without spaces.")
+        raise TargetRefused("bad_url", f"Up to {LONGEST_URL} plain characters, without spaces.")
     try:
         parts = urlsplit(url)
         host, port = parts.hostname, parts.port
     except ValueError as error:
-        raise Refused("bad_url", "This is not an address.") from error
+        raise TargetRefused("bad_url", "This is not an address.") from error
     if parts.scheme not in ("https", "http") or not host:
-        raise Refused("bad_url", "Send an address that begins with https://")
+        raise TargetRefused("bad_url", "Send an address that begins with https://")
     if parts.username is not None or parts.password is not None or parts.fragment:
-        raise Refused("bad_url", "No user name, password or #fragment: the signature is the key.")
+        raise TargetRefused(
+            "bad_url", "No user name, password or #fragment: the signature is the key."
+        )
     if parts.scheme == "http" and not settings.WEBHOOK_OWN_NETWORKS:
-        raise Refused("not_https", "Only addresses that begin with https://")
+        raise TargetRefused("not_https", "Only addresses that begin with https://")
     target = Target(
         scheme=parts.scheme,
         host=host.removesuffix("."),
@@ -108,7 +110,7 @@ def _check_written_out(target: Target) -> None:
     try:
         addresses = _resolve(target, socket.AI_NUMERICHOST)
     except UnicodeError as error:
-        raise Refused("bad_url", "There is no such name.") from error
+        raise TargetRefused("bad_url", "There is no such name.") from error
     except socket.gaierror:
         if not settings.WEBHOOK_OWN_NETWORKS:
             _check_public(target)
@@ -117,11 +119,11 @@ def _check_written_out(target: Target) -> None:
 
 
 def checked_addresses(target: Target) -> list[str]:
-    """The addresses of the target, all of them allowed. Raises `Refused`. Asks the resolver."""
+    """The addresses of the target, all of them allowed. Raises `TargetRefused`. Asks the resolver."""
     try:
         addresses = _resolve(target)
     except (socket.gaierror, UnicodeError) as error:
-        raise Refused("name_unknown", "The name cannot be resolved.") from error
+        raise TargetRefused("name_unknown", "The name cannot be resolved.") from error
     _check(target, addresses)
     return [str(address) for address in addresses]
 
@@ -137,16 +139,16 @@ def _check(target: Target, addresses: list[Address]) -> None:
     """One bad address refuses them all: which one is used must not be a matter of luck."""
     others = [address for address in addresses if not is_own(address)]
     if not all(is_public(address) for address in others):
-        raise Refused("address_not_allowed", "This address is not a public one.")
+        raise TargetRefused("address_not_allowed", "This address is not a public one.")
     if others:
         _check_public(target)
 
 
 def _check_public(target: Target) -> None:
     if target.scheme != "https":
-        raise Refused("not_https", "Only addresses that begin with https://")
+        raise TargetRefused("not_https", "Only addresses that begin with https://")
     if target.port not in PUBLIC_PORTS:
-        raise Refused("port_not_allowed", f"Only ports {', '.join(map(str, PUBLIC_PORTS))}.")
+        raise TargetRefused("port_not_allowed", f"Only ports {', '.join(map(str, PUBLIC_PORTS))}.")
 
 
 def is_own(address: Address) -> bool:

@@ -13,12 +13,12 @@ from apps.http.views import person_of
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox, Notification, Rhythm
 from apps.notifications.selectors import inbox_of
 from apps.notifications.sentences import sentence
-from apps.notifications.types import CHOICES, Kind
+from apps.notifications.types import CHOICES, NotificationKind
 from apps.notifications.words import Words, words_for
 
 
 class NotificationsQuery(PageQuery):
-    kind = serializers.ChoiceField(Kind.choices, required=False)
+    kind = serializers.ChoiceField(NotificationKind.choices, required=False)
     group = serializers.UUIDField(required=False, help_text="of one group alone")
     read = serializers.BooleanField(
         required=False, allow_null=True, default=None, help_text="only read ones, or unread"
@@ -50,7 +50,7 @@ def words_of(notifications: list[Notification], reader: Any) -> Words:
 
 
 class NotificationSerializer(serializers.ModelSerializer[Notification]):
-    kind = serializers.ChoiceField(Kind.choices)
+    kind = serializers.ChoiceField(NotificationKind.choices)
     type = serializers.ChoiceField(CHOICES, help_text="what it is about, for programs")
     sentence = serializers.SerializerMethodField(help_text="the same for people")
     group = PlaceRefSerializer(allow_null=True)
@@ -137,7 +137,7 @@ class NotificationMarkBody(StrictBody):
 class MarksBody(StrictBody):
     up_to = serializers.IntegerField(min_value=0, help_text="`last` of the page you have seen")
     done = serializers.BooleanField(default=False, help_text="as done, not only as read")
-    kind = serializers.ChoiceField(Kind.choices, required=False)
+    kind = serializers.ChoiceField(NotificationKind.choices, required=False)
     group = serializers.UUIDField(required=False)
 
 
@@ -154,12 +154,14 @@ class KindsField(serializers.ListField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(
-            child=serializers.ChoiceField(Kind.choices), max_length=len(Kind.values), **options
+            child=serializers.ChoiceField(NotificationKind.choices),
+            max_length=len(NotificationKind.values),
+            **options,
         )
 
     def to_internal_value(self, data: Any) -> list[str]:
         named = super().to_internal_value(data)
-        return [kind for kind in Kind.values if kind in named]
+        return [kind for kind in NotificationKind.values if kind in named]
 
 
 class AddressSerializer(serializers.Serializer[Any]):

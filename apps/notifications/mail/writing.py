@@ -19,20 +19,20 @@ from apps.notifications.mail.digests import Contents
 from apps.notifications.mail.links import confirm_link, unsubscribe_link
 from apps.notifications.models import DigestEmail, Notification
 from apps.notifications.sentences import CAUTION, sentence
-from apps.notifications.types import Kind
+from apps.notifications.types import NotificationKind
 from apps.notifications.words import count, group_name, words_for
 
 MOST_LINES = 20  # of each kind; the inbox has them all
 
 TITLES = {
-    Kind.WAITING: "Waiting for you",
-    Kind.DISAGREEMENT: "Disagreements to settle",
-    Kind.CHANGED: "Changed since you last looked",
+    NotificationKind.WAITING: "Waiting for you",
+    NotificationKind.DISAGREEMENT: "Disagreements to settle",
+    NotificationKind.CHANGED: "Changed since you last looked",
 }
 
 
 @dataclass(frozen=True)
-class Section:
+class MailSection:
     """The notifications of one kind as lines, those that matter most first."""
 
     title: str
@@ -83,18 +83,21 @@ def headers(digest: DigestEmail) -> dict[str, str]:
 
 def subject_of(notifications: Sequence[Notification]) -> str:
     """'2 waiting for you, 1 disagreement to settle, 3 changed'."""
-    n = {kind: sum(notification.kind == kind for notification in notifications) for kind in Kind}
+    n = {
+        kind: sum(notification.kind == kind for notification in notifications)
+        for kind in NotificationKind
+    }
     text = [
-        f"{n[Kind.WAITING]} waiting for you" if n[Kind.WAITING] else "",
-        count(n[Kind.DISAGREEMENT], "disagreement", "disagreements") + " to settle"
-        if n[Kind.DISAGREEMENT]
+        f"{n[NotificationKind.WAITING]} waiting for you" if n[NotificationKind.WAITING] else "",
+        count(n[NotificationKind.DISAGREEMENT], "disagreement", "disagreements") + " to settle"
+        if n[NotificationKind.DISAGREEMENT]
         else "",
-        f"{n[Kind.CHANGED]} changed" if n[Kind.CHANGED] else "",
+        f"{n[NotificationKind.CHANGED]} changed" if n[NotificationKind.CHANGED] else "",
     ]
     return ", ".join(one for one in text if one)
 
 
-def sections(notifications: Sequence[Notification], person: Person) -> list[Section]:
+def sections(notifications: Sequence[Notification], person: Person) -> list[MailSection]:
     """Two queries for names."""
     words = words_for(notifications, person.inbox.zone)
     found = []
@@ -102,7 +105,7 @@ def sections(notifications: Sequence[Notification], person: Person) -> list[Sect
         of_kind = sorted((one for one in notifications if one.kind == kind), key=urgency)
         if of_kind:
             lines = [line_of(one, sentence(one, words)) for one in of_kind[:MOST_LINES]]
-            found.append(Section(title, lines, len(of_kind) - len(lines)))
+            found.append(MailSection(title, lines, len(of_kind) - len(lines)))
     return found
 
 

@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from apps.groups.models import AdmissionRequest
 from apps.groups.selectors import secretaries_of
-from apps.notifications.rules.drafts import Condition, Draft
+from apps.notifications.rules.drafts import Draft, DraftPeriod
 
 TYPE = "admission_asked"
 
@@ -19,7 +19,7 @@ TYPE = "admission_asked"
 class Admissions:
     """What one group asked: conditions, and which notifications they are held against."""
 
-    conditions: list[Condition] = field(default_factory=list)
+    conditions: list[DraftPeriod] = field(default_factory=list)
     things: set[uuid.UUID] = field(default_factory=set)
 
     @property
@@ -34,7 +34,7 @@ def admissions_read(group_id: uuid.UUID) -> Admissions:
     if not open_now:
         return Admissions(things={one.pk for one in asked})
     conditions = [
-        Condition(
+        DraftPeriod(
             Draft(
                 person_id=person,
                 type=TYPE,

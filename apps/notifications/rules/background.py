@@ -9,7 +9,7 @@ from functools import cached_property
 from apps.boats.models import PriceRecord
 from apps.events.models import Event
 from apps.groups.selectors import secretaries_of
-from apps.notifications.rules.state import Member
+from apps.notifications.rules.state import MemberState
 from apps.planning.models import Trip, TripParty
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.viewings.models import LIVE, Clearance, Finding, FollowUp, Submission, Viewing
@@ -22,7 +22,7 @@ class Background:
     """Each part is read when it is first asked for, for all the events at once."""
 
     events: Sequence[Event]
-    members: Mapping[uuid.UUID, Member]
+    members: Mapping[uuid.UUID, MemberState]
 
     def ids(self, *kinds: str) -> list[uuid.UUID]:
         return [event.thing_id for event in self.events if event.kind in kinds]

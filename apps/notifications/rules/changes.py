@@ -17,7 +17,7 @@ from apps.events.models import Event
 from apps.groups.rules import Action
 from apps.notifications.rules.background import Background
 from apps.notifications.rules.drafts import Draft, Fold, Json, from_first, joined, newest
-from apps.notifications.rules.state import Member
+from apps.notifications.rules.state import MemberState
 from apps.notifications.types import NOTIFICATION_TYPES
 from apps.viewings.models import FollowUp, Viewing
 
@@ -27,7 +27,7 @@ Facts = Callable[[Event, Background], Json | None]
 To = Callable[[Event, Background], Ids]
 
 
-def changed(events: Sequence[Event], members: Mapping[uuid.UUID, Member]) -> list[Draft]:
+def changed(events: Sequence[Event], members: Mapping[uuid.UUID, MemberState]) -> list[Draft]:
     """What these events have to tell, in their order."""
     background = Background(events, members)
     return [
@@ -41,7 +41,7 @@ def changed(events: Sequence[Event], members: Mapping[uuid.UUID, Member]) -> lis
     ]
 
 
-def _belonged(person: uuid.UUID, event: Event, members: Mapping[uuid.UUID, Member]) -> bool:
+def _belonged(person: uuid.UUID, event: Event, members: Mapping[uuid.UUID, MemberState]) -> bool:
     return person in members and members[person].joined_at <= event.created_at
 
 

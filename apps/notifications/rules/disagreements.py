@@ -11,18 +11,18 @@ from decimal import Decimal
 
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored import CONSENSUS, COST_LOOKS, RATERS, value_read
-from apps.appraisal.stored.candidates import Consensus, Report
+from apps.appraisal.stored.candidates import Consensus, StoredReport
 from apps.appraisal.stored.looks import CostLooks, Raters
 from apps.appraisal.stored.parts import Amount
 from apps.catalogue.vocabulary import guarded
-from apps.notifications.rules.drafts import Condition, Draft
-from apps.notifications.rules.state import Member
+from apps.notifications.rules.drafts import Draft, DraftPeriod
+from apps.notifications.rules.state import MemberState
 
 APART = 1.0  # levels, after correcting for lean
 
 
 @dataclass(frozen=True)
-class Seen:
+class NewestLook:
     """One person's newest own look at a checkpoint, and the same corrected for their lean."""
 
     person_id: str
@@ -31,8 +31,8 @@ class Seen:
 
 
 def disagreements(
-    list_ids: list[uuid.UUID], members: Mapping[uuid.UUID, Member]
-) -> list[Condition]:
+    list_ids: list[uuid.UUID], members: Mapping[uuid.UUID, MemberState]
+) -> list[DraftPeriod]:
     """Two queries at any size."""
     lists = {
         pk: (
@@ -47,7 +47,7 @@ def disagreements(
         "candidate_id", "list_appraisal_id", "consensus"
     )
     return [
-        Condition(draft)
+        DraftPeriod(draft)
         for candidate, list_id, consensus in rows
         if list_id in lists
         for draft in on_boat(
@@ -77,7 +77,7 @@ def on_boat(
     consensus: Consensus | None,
     lean: Mapping[str, float],
     looks: Mapping[tuple[str, str], Amount],
-    members: Mapping[uuid.UUID, Member],
+    members: Mapping[uuid.UUID, MemberState],
 ) -> Iterator[Draft]:
     for one in consensus["checkpoints"] if consensus else ():
         all_seen = seen(one["reports"], lean)
@@ -108,17 +108,17 @@ def on_boat(
             )
 
 
-def seen(reports: Iterable[Report], lean: Mapping[str, float]) -> list[Seen]:
+def seen(reports: Iterable[StoredReport], lean: Mapping[str, float]) -> list[NewestLook]:
     """Each person's newest own look, in a steady order."""
-    newest: dict[str, Report] = {}
+    newest: dict[str, StoredReport] = {}
     for report in sorted(reports, key=lambda report: report["seen_at"]):
         if report["kind"] == "member" and (person := report["person_id"]) is not None:
             newest[person] = report
     return [
-        Seen(person, report["level"], report["level"] - lean.get(person, 0.0))
+        NewestLook(person, report["level"], report["level"] - lean.get(person, 0.0))
         for person, report in sorted(newest.items())
     ]
 
 
-def apart(mine: Seen, other: Seen) -> bool:
+def apart(mine: NewestLook, other: NewestLook) -> bool:
     return abs(mine.corrected - other.corrected) >= APART and mine.level != other.level

@@ -50,7 +50,7 @@ class Draft:
 
 
 @dataclass(frozen=True)
-class Condition:
+class DraftPeriod:
     """What is so from one moment until another (None: for ever), and is told while it is."""
 
     draft: Draft

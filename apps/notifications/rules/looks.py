@@ -14,7 +14,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from apps.accounts.models import Person
 from apps.groups.models import ClubMembership
-from apps.notifications.rules.drafts import Condition, Draft
+from apps.notifications.rules.drafts import Draft, DraftPeriod
 from apps.second_opinions.access import ADVISING
 from apps.second_opinions.models import Assignment, SecondOpinionRequest, Step
 from apps.viewings.models import Viewing
@@ -55,14 +55,14 @@ class Taken:
 
 
 @dataclass(frozen=True)
-class Looks:
+class LookConditions:
     """What was asked on some lists: conditions, and which notifications they are held against."""
 
-    conditions: list[Condition]
+    conditions: list[DraftPeriod]
     things: Ids
 
 
-def looks_read(list_ids: Collection[uuid.UUID], outside: Collection[uuid.UUID]) -> Looks:
+def looks_read(list_ids: Collection[uuid.UUID], outside: Collection[uuid.UUID]) -> LookConditions:
     """outside: the group's own people, whom nobody asks. Six queries at any number."""
     asked = [
         Asked(*row)
@@ -71,7 +71,7 @@ def looks_read(list_ids: Collection[uuid.UUID], outside: Collection[uuid.UUID]) 
         )
     ]
     if not asked:
-        return Looks([], set())
+        return LookConditions([], set())
     assignments = [
         Taken(*row)
         for row in Assignment.objects.filter(request__in=[one.id for one in asked]).values_list(
@@ -84,7 +84,7 @@ def looks_read(list_ids: Collection[uuid.UUID], outside: Collection[uuid.UUID]) 
         *_on_the_way([one for one in waiting if one.day_id is not None], set(outside)),
         *_taken(assignments, {one.id: one for one in asked}),
     ]
-    return Looks(
+    return LookConditions(
         conditions, {one.id for one in asked} | {assignment.id for assignment in assignments}
     )
 
@@ -97,7 +97,7 @@ def lists_with_ended_looks(now: datetime) -> Exists:
     return Exists(ended)
 
 
-def _to_assignment(waiting: list[Asked], outside: Ids) -> Iterator[Condition]:
+def _to_assignment(waiting: list[Asked], outside: Ids) -> Iterator[DraftPeriod]:
     """To the adviser the secretary asked, or to all who have not had that boat before."""
     advisers: dict[uuid.UUID, Ids] = defaultdict(set)
     for club, person in ClubMembership.objects.filter(
@@ -126,7 +126,7 @@ def _to_assignment(waiting: list[Asked], outside: Ids) -> Iterator[Condition]:
             else {person for person in able if (one.candidate_id, person) not in had}
         )
         for person in able:
-            yield Condition(
+            yield DraftPeriod(
                 Draft(
                     person_id=person,
                     type="second_opinion_to_take",
@@ -138,13 +138,13 @@ def _to_assignment(waiting: list[Asked], outside: Ids) -> Iterator[Condition]:
             )
 
 
-def _on_the_way(waiting: list[Asked], outside: Ids) -> Iterator[Condition]:
+def _on_the_way(waiting: list[Asked], outside: Ids) -> Iterator[DraftPeriod]:
     """To those who go to the yard that day, in their own group."""
     goes = _who_goes({one.day_id for one in waiting if one.day_id})
     for one in waiting:
         for person, group in goes[one.day_id]:
             if person not in outside:
-                yield Condition(
+                yield DraftPeriod(
                     Draft(
                         person_id=person,
                         type="second_opinion_on_the_way",
@@ -174,7 +174,7 @@ def _who_goes(days: Ids) -> dict[uuid.UUID | None, list[tuple[uuid.UUID, uuid.UU
     return found
 
 
-def _taken(assignments: Iterable[Taken], asked: dict[uuid.UUID, Asked]) -> Iterator[Condition]:
+def _taken(assignments: Iterable[Taken], asked: dict[uuid.UUID, Asked]) -> Iterator[DraftPeriod]:
     """Whoever took one is to answer it; and is told if others ended their access."""
     assignments = list(assignments)
     groups = _who_goes(
@@ -187,7 +187,7 @@ def _taken(assignments: Iterable[Taken], asked: dict[uuid.UUID, Asked]) -> Itera
         if group is None and club is None:
             continue
         if assignment.ended_at is None:
-            yield Condition(
+            yield DraftPeriod(
                 Draft(
                     person_id=assignment.person_id,
                     type="second_opinion_to_answer",
@@ -199,7 +199,7 @@ def _taken(assignments: Iterable[Taken], asked: dict[uuid.UUID, Asked]) -> Itera
                 )
             )
         elif assignment.ending in ENDED_BY_OTHERS:
-            yield Condition(
+            yield DraftPeriod(
                 Draft(
                     person_id=assignment.person_id,
                     type="second_opinion_access_ended",

@@ -15,7 +15,7 @@ from typing import Any
 
 from apps.appraisal.board.strike_off import REASONS
 from apps.appraisal.compute.seen import boards_seen
-from apps.appraisal.stored.standing import Standing
+from apps.appraisal.stored.standing import StoredStanding
 from apps.boats.list_models import CandidateList
 from apps.notifications.models import NotifiedStanding
 from apps.notifications.rules.drafts import Draft, from_first
@@ -38,7 +38,7 @@ class Stand:
     place: dict[str, int] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, standing: Standing) -> "Stand":
+    def of(cls, standing: StoredStanding) -> "Stand":
         rows = standing["rows"]
         places = {row["candidate_id"]: at for row in rows if (at := row["place"]) is not None}
         return cls(

@@ -27,7 +27,7 @@ Ids = set[uuid.UUID]
 
 
 @dataclass(frozen=True)
-class Member:
+class MemberState:
     """Somebody who belongs to the group and has an account to be told things."""
 
     id: uuid.UUID
@@ -41,14 +41,14 @@ class Member:
 
 
 @dataclass(frozen=True)
-class Boat:
+class BoatState:
     id: uuid.UUID
     list_id: uuid.UUID
     open: bool
 
 
 @dataclass(frozen=True)
-class Visit:
+class VisitState:
     id: uuid.UUID
     candidate_id: uuid.UUID
     starts_at: datetime
@@ -91,12 +91,12 @@ class Travel:
 
 
 @dataclass
-class State:
-    members: dict[uuid.UUID, Member]
-    boats: dict[uuid.UUID, Boat] = field(default_factory=dict)
+class GroupState:
+    members: dict[uuid.UUID, MemberState]
+    boats: dict[uuid.UUID, BoatState] = field(default_factory=dict)
     lists: Ids = field(default_factory=set)
     questions: list[Question] = field(default_factory=list)
-    visits: list[Visit] = field(default_factory=list)
+    visits: list[VisitState] = field(default_factory=list)
     submissions: list[SubmissionSeen] = field(default_factory=list)
     valuations: dict[uuid.UUID, Ids] = field(default_factory=dict)  # candidate: who gave one
     ballots: dict[uuid.UUID, Ids] = field(default_factory=dict)  # list: who gave one
@@ -107,7 +107,7 @@ class State:
     invitations: list[Invitation] = field(default_factory=list)
 
 
-def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, Member]:
+def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, MemberState]:
     """Live members who are people, with their time zones. Two queries."""
     rows: list[Membership] = list(
         live_members(group_id).filter(person__kind=Person.Kind.PERSON, person__is_active=True)
@@ -118,7 +118,7 @@ def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, Member]:
         )
     )
     return {
-        row.person_id: Member(
+        row.person_id: MemberState(
             row.person_id,
             row.role,
             row.buys,
@@ -130,16 +130,16 @@ def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, Member]:
 
 
 def state_read(
-    group_id: uuid.UUID, list_ids: Collection[uuid.UUID], members: dict[uuid.UUID, Member]
-) -> State:
+    group_id: uuid.UUID, list_ids: Collection[uuid.UUID], members: dict[uuid.UUID, MemberState]
+) -> GroupState:
     """Twelve queries at any size."""
-    state = State(members)
+    state = GroupState(members)
     of_lists = {"candidate__list__in": list_ids}
     state.lists = set(
         CandidateList.objects.filter(pk__in=list_ids, group=group_id).values_list("pk", flat=True)
     )
     state.boats = {
-        pk: Boat(pk, list_id, stage not in SETTLED)
+        pk: BoatState(pk, list_id, stage not in SETTLED)
         for pk, list_id, stage in Candidate.objects.filter(list__in=list_ids).values_list(
             "pk", "list_id", "stage"
         )
@@ -154,7 +154,7 @@ def state_read(
         viewing__state=Viewing.State.CALLED_OFF
     )
     state.visits = [
-        Visit(*row)
+        VisitState(*row)
         for row in going.values_list(
             "viewing_id",
             "viewing__candidate_id",

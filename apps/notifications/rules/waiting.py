@@ -12,8 +12,8 @@ from datetime import UTC, timedelta
 
 from apps.groups.rules import Action
 from apps.notifications.mail.periods import moment
-from apps.notifications.rules.drafts import Condition, Draft
-from apps.notifications.rules.state import Member, State, Visit
+from apps.notifications.rules.drafts import Draft, DraftPeriod
+from apps.notifications.rules.state import GroupState, MemberState, VisitState
 from apps.viewings.models import Viewing
 
 DRAFT_LEFT_AFTER = timedelta(days=1)
@@ -21,14 +21,14 @@ REPORT_WITHIN = timedelta(hours=12)  # of the visit's beginning; common practice
 REPORT_NOT_ASKED_AFTER = timedelta(days=60)
 INVITATION_WARNING = timedelta(days=2)
 
-Conditions = Iterator[Condition]
+Conditions = Iterator[DraftPeriod]
 
 
-def waiting(state: State) -> list[Condition]:
+def waiting(state: GroupState) -> list[DraftPeriod]:
     return [condition for rule in RULES for condition in rule(state)]
 
 
-def questions(state: State) -> Conditions:
+def questions(state: GroupState) -> Conditions:
     """A question given to somebody by another, and again when it is due: the day before."""
     for one in state.questions:
         member = state.members.get(one.assignee_id)
@@ -37,15 +37,15 @@ def questions(state: State) -> Conditions:
         facts = {"question": one.question, "due_on": one.due_on and one.due_on.isoformat()}
         if one.added_by_id != one.assignee_id:
             draft = _on_boat(state, member, "question_given", one.id, "given", one.candidate_id)
-            yield Condition(_with(draft, **facts, by=[str(one.added_by_id)]))
+            yield DraftPeriod(_with(draft, **facts, by=[str(one.added_by_id)]))
         if one.due_on is not None:
             cause = one.due_on.isoformat()
             draft = _on_boat(state, member, "question_due", one.id, cause, one.candidate_id)
             since = moment(one.due_on - timedelta(days=1), 0, member.zone)
-            yield Condition(_with(draft, **facts), since=since)
+            yield DraftPeriod(_with(draft, **facts), since=since)
 
 
-def visits(state: State) -> Conditions:
+def visits(state: GroupState) -> Conditions:
     """A visit tomorrow; and one that is over, of which the person who went posted nothing."""
     posted = {(one.viewing_id, one.author_id) for one in state.submissions}
     for visit in state.visits:
@@ -57,33 +57,33 @@ def visits(state: State) -> Conditions:
         # A draft is told of as such.
         if member.may(Action.SUBMIT) and (visit.id, visit.person_id) not in posted:
             draft = _visit(state, member, visit, "visit_unreported")
-            yield Condition(
+            yield DraftPeriod(
                 draft,
                 since=visit.starts_at + REPORT_WITHIN,
                 until=visit.starts_at + REPORT_NOT_ASKED_AFTER,
             )
 
 
-def _visit_ahead(state: State, member: Member, visit: Visit) -> Condition:
+def _visit_ahead(state: GroupState, member: MemberState, visit: VisitState) -> DraftPeriod:
     day = visit.starts_at.astimezone(member.zone).date()
-    return Condition(
+    return DraftPeriod(
         _visit(state, member, visit, "visit_ahead"),
         since=moment(day - timedelta(days=1), 0, member.zone),
         until=visit.starts_at,
     )
 
 
-def _visit(state: State, member: Member, visit: Visit, type: str) -> Draft:
+def _visit(state: GroupState, member: MemberState, visit: VisitState, type: str) -> Draft:
     at = visit.starts_at.astimezone(UTC).isoformat()
     draft = _on_boat(state, member, type, visit.id, at, visit.candidate_id)
     return _with(draft, starts_at=at)
 
 
-def trips(state: State) -> Conditions:
+def trips(state: GroupState) -> Conditions:
     """A trip tomorrow, until its day is over where it is planned."""
     for one in state.travels:
         if one.person_id in state.members:
-            yield Condition(
+            yield DraftPeriod(
                 Draft(
                     person_id=one.person_id,
                     type="trip_ahead",
@@ -96,17 +96,17 @@ def trips(state: State) -> Conditions:
             )
 
 
-def drafts(state: State) -> Conditions:
+def drafts(state: GroupState) -> Conditions:
     for one in state.submissions:
         member = state.members.get(one.author_id)
         if one.draft and member is not None and member.may(Action.SUBMIT):
-            yield Condition(
+            yield DraftPeriod(
                 _on_boat(state, member, "draft_left", one.id, "left", one.candidate_id),
                 since=one.updated_at + DRAFT_LEFT_AFTER,
             )
 
 
-def votes(state: State) -> Conditions:
+def votes(state: GroupState) -> Conditions:
     """Whoever looked at a boat without giving a call, where other buyers gave theirs."""
     looked: dict[uuid.UUID, set[uuid.UUID]] = defaultdict(set)
     called: dict[uuid.UUID, set[uuid.UUID]] = defaultdict(set)
@@ -121,38 +121,38 @@ def votes(state: State) -> Conditions:
                 yield from _missing(state, member, "vote_missing", boat, given)
 
 
-def valuations(state: State) -> Conditions:
+def valuations(state: GroupState) -> Conditions:
     for boat, given in state.valuations.items():
         for member in _buyers(state):
             yield from _missing(state, member, "valuation_missing", boat, given)
 
 
 def _missing(
-    state: State, member: Member, type: str, boat: uuid.UUID, given: set[uuid.UUID]
+    state: GroupState, member: MemberState, type: str, boat: uuid.UUID, given: set[uuid.UUID]
 ) -> Conditions:
     """How many others gave theirs, not who: that much the service shows of what is hidden."""
     others = _buying(state, given) - {member.id}
     if others and member.id not in given and boat in state.boats and state.boats[boat].open:
         draft = _on_boat(state, member, type, boat, "missing", boat)
-        yield Condition(_with(draft, others=len(others)))
+        yield DraftPeriod(_with(draft, others=len(others)))
 
 
-def ballots(state: State) -> Conditions:
+def ballots(state: GroupState) -> Conditions:
     yield from _missing_on_list(state, "ballot_missing", state.ballots)
 
 
-def wants(state: State) -> Conditions:
+def wants(state: GroupState) -> Conditions:
     yield from _missing_on_list(state, "wants_missing", state.wants)
 
 
 def _missing_on_list(
-    state: State, type: str, given_by_list: dict[uuid.UUID, set[uuid.UUID]]
+    state: GroupState, type: str, given_by_list: dict[uuid.UUID, set[uuid.UUID]]
 ) -> Conditions:
     for list_id, given in given_by_list.items():
         for member in _buyers(state):
             others = _buying(state, given) - {member.id}
             if others and member.id not in given:
-                yield Condition(
+                yield DraftPeriod(
                     Draft(
                         person_id=member.id,
                         type=type,
@@ -164,7 +164,7 @@ def _missing_on_list(
                 )
 
 
-def judgements(state: State) -> Conditions:
+def judgements(state: GroupState) -> Conditions:
     """Free wants that only their owner can judge, of boats the owner has looked at."""
     looked = {(one.author_id, one.candidate_id) for one in state.submissions if not one.draft}
     asked: dict[tuple[uuid.UUID, uuid.UUID], list[str]] = defaultdict(list)
@@ -180,14 +180,14 @@ def judgements(state: State) -> Conditions:
         draft = _on_boat(
             state, state.members[person], "judgement_missing", candidate, "missing", candidate
         )
-        yield Condition(_with(draft, wants=sorted(missing)))
+        yield DraftPeriod(_with(draft, wants=sorted(missing)))
 
 
-def invitations(state: State) -> Conditions:
+def invitations(state: GroupState) -> Conditions:
     for one in state.invitations:
         member = state.members.get(one.created_by_id)
         if member is not None and member.may(Action.MANAGE):
-            yield Condition(
+            yield DraftPeriod(
                 Draft(
                     person_id=member.id,
                     type="invitation_runs_out",
@@ -200,7 +200,7 @@ def invitations(state: State) -> Conditions:
             )
 
 
-RULES: tuple[Callable[[State], Conditions], ...] = (
+RULES: tuple[Callable[[GroupState], Conditions], ...] = (
     questions,
     visits,
     trips,
@@ -214,17 +214,17 @@ RULES: tuple[Callable[[State], Conditions], ...] = (
 )
 
 
-def _buyers(state: State) -> list[Member]:
+def _buyers(state: GroupState) -> list[MemberState]:
     return [member for member in state.members.values() if member.buys]
 
 
-def _buying(state: State, people: set[uuid.UUID]) -> set[uuid.UUID]:
+def _buying(state: GroupState, people: set[uuid.UUID]) -> set[uuid.UUID]:
     return {person for person in people if person in state.members and state.members[person].buys}
 
 
 def _on_boat(
-    state: State,
-    member: Member,
+    state: GroupState,
+    member: MemberState,
     type: str,
     thing_id: uuid.UUID,
     cause: str,

@@ -18,7 +18,7 @@ MOST_PEOPLE = 12
 
 
 @extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
-class ClockField(serializers.TimeField):
+class LocalTimeField(serializers.TimeField):
     """Local time, as 08:30; no `time` of JSON Schema, which has seconds and an offset."""
 
     def __init__(self, **options: Any) -> None:
@@ -50,8 +50,8 @@ class PartyBody(StrictBody):
         "makes the trip goes in the first",
     )
     start = StartBody()
-    leaves_at = ClockField(help_text="not before; in the trip's time zone")
-    back_by = ClockField(help_text="the same day")
+    leaves_at = LocalTimeField(help_text="not before; in the trip's time zone")
+    back_by = LocalTimeField(help_text="the same day")
     most_km = serializers.IntegerField(
         min_value=0,
         max_value=2000,
@@ -189,8 +189,8 @@ class PartySerializer(serializers.Serializer[Any]):
     label = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
     people = PersonRefSerializer(many=True)
     start = StartSerializer(source="*")
-    leaves_at = ClockField()
-    back_by = ClockField()
+    leaves_at = LocalTimeField()
+    back_by = LocalTimeField()
     most_km = serializers.IntegerField(allow_null=True)
 
 

@@ -38,7 +38,7 @@ class Move:
 
 
 @dataclass(frozen=True)
-class Layer:
+class GraphLayer:
     """`waits` are the moves to the next span of the same site, `drives` all others."""
 
     rows: list[Row]
@@ -153,7 +153,7 @@ class DayGraph:
 
     # --- Rows and moves ----------------------------------------------------------------------
 
-    def _layers(self) -> Iterator[Layer]:
+    def _layers(self) -> Iterator[GraphLayer]:
         reached: Reached = {}
         for yard_visit, bit in enumerate(self.bits):
             self._reach(reached, (yard_visit, bit), *self.out(yard_visit))
@@ -211,7 +211,7 @@ class DayGraph:
 
     def _layer(
         self, number: dict[Row, int], before: dict[Row, int], moves: Iterable[tuple[Row, Row]]
-    ) -> Layer:
+    ) -> GraphLayer:
         of_yard_visit: dict[int, slice] = {}
         for (yard_visit, _), n in number.items():
             of_yard_visit[yard_visit] = slice(
@@ -227,4 +227,4 @@ class DayGraph:
             froms, tos = np.array(numbers, dtype=np.intp).T
             move = Move(yard_visit, then, drive, froms, tos)
             (waits if self.waits_at.get(then) == yard_visit else drives).append(move)
-        return Layer(list(number), of_yard_visit, drives, waits)
+        return GraphLayer(list(number), of_yard_visit, drives, waits)

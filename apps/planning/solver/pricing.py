@@ -33,7 +33,7 @@ Values = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Priced:
+class PricedDays:
     """`bound`: no plan is worth more. `days`: what to make a plan of; not every one of them is
     possible."""
 
@@ -41,10 +41,10 @@ class Priced:
     days: tuple[Own, ...] = ()
 
 
-def priced(problem: Problem, hopeful: Sequence[int]) -> Priced:
+def priced(problem: Problem, hopeful: Sequence[int]) -> PricedDays:
     """The bound after as many rounds as it takes until it hardly sinks, and the days found."""
     if not hopeful:
-        return Priced(0)
+        return PricedDays(0)
     graphs = [day_graph(problem, party, hopeful) for party in range(len(problem.parties))]
     value = np.zeros(len(problem.boats), dtype=np.int64)
     value[list(hopeful)] = [GRID * problem.boats[n].value for n in hopeful]
@@ -70,7 +70,7 @@ def priced(problem: Problem, hopeful: Sequence[int]) -> Priced:
         mixed, gains = _mixed(problem, list(days), value)
         if bound - mixed <= CLOSE * bound:
             break
-    return Priced(min(bound or 0, int(value.sum())) // GRID, tuple(days))
+    return PricedDays(min(bound or 0, int(value.sum())) // GRID, tuple(days))
 
 
 def _mixed(problem: Problem, days: Sequence[Own], value: Values) -> tuple[float, Values]:

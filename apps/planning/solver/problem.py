@@ -28,7 +28,7 @@ class Site:
 
 
 @dataclass(frozen=True)
-class Boat:
+class BoatToVisit:
     """`by`: the parties that may look at her. `fixed`: by whom and from when she is looked at."""
 
     site: int
@@ -44,7 +44,7 @@ class Problem:
 
     parties: tuple[Party, ...]
     sites: tuple[Site, ...]
-    boats: tuple[Boat, ...]
+    boats: tuple[BoatToVisit, ...]
     metres: tuple[tuple[int, ...], ...]
     minutes: tuple[tuple[int, ...], ...]
     # Where a party stands when it sets off, if that is not where it returns to.

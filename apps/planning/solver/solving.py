@@ -17,7 +17,7 @@ from collections.abc import Sequence
 
 from apps.planning.solver.baselines import best_insertion, fixed_order, kept_only
 from apps.planning.solver.pricing import best_together, priced
-from apps.planning.solver.problem import Boat, Infeasible, Problem, Route, Solution, Why
+from apps.planning.solver.problem import BoatToVisit, Infeasible, Problem, Route, Solution, Why
 from apps.planning.solver.routing import Routing
 from apps.planning.solver.schedules import best_first, merit, route_of, value_of
 
@@ -95,7 +95,7 @@ def _can_fit(problem: Problem, party: int, number: int) -> bool:
     )
 
 
-def _within_reach(problem: Problem, party: int, boat: Boat) -> bool:
+def _within_reach(problem: Problem, party: int, boat: BoatToVisit) -> bool:
     there, most = problem.place(boat.site), problem.parties[party].most_m
     way = problem.metres[problem.origin(party)][there] + problem.metres[there][problem.home(party)]
     return most is None or way <= most

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from apps.http.renderers import HtmlPage, Made
-from apps.reports.content import Report
+from apps.reports.content import ReportContent
 from apps.reports.page import page_of
 from apps.reports.paper import paper_of
 
@@ -14,7 +14,7 @@ from apps.reports.paper import paper_of
 class Printing:
     """A report, and what paper it is for."""
 
-    report: Report
+    report: ReportContent
     paper: str
 
 

@@ -13,7 +13,7 @@ from apps.appraisal.api.shapes import WaitQuery
 from apps.http.renderers import file_or_json
 from apps.http.views import View
 from apps.reports.api.renderers import Printing, ReportPage, ReportPaper
-from apps.reports.content import Report
+from apps.reports.content import ReportContent
 from apps.reports.day_sheet import trip_sheet, viewing_sheet
 from apps.reports.decision_brief import decision_brief
 
@@ -34,7 +34,7 @@ class ReportView(View):
     scopes = {"GET": "results:read"}
     query_serializer = PaperQuery
 
-    def printed(self, report: Report, name: str) -> Response:
+    def printed(self, report: ReportContent, name: str) -> Response:
         """The report in the form of this view's renderer, with an ETag of all it says."""
         form, paper = self.renderer_classes[0], self.query["paper"]
         charset = f"; charset={form.charset}" if form.charset else ""
@@ -44,7 +44,7 @@ class ReportView(View):
         return response
 
 
-class PageView(ReportView):
+class ReportPageView(ReportView):
     renderer_classes = file_or_json(ReportPage)
 
 
@@ -55,7 +55,7 @@ class PaperView(ReportView):
 # --- For a meeting -------------------------------------------------------------------------------
 
 
-class DecisionBriefPageView(PageView):
+class DecisionBriefPageView(ReportPageView):
     query_serializer = BriefQuery
 
     @extend_schema(operation_id="decision_brief_page", responses=PAGE)
@@ -83,7 +83,7 @@ class DecisionBriefPaperView(PaperView):
 # --- For a day out -------------------------------------------------------------------------------
 
 
-class ViewingSheetPageView(PageView):
+class ViewingSheetPageView(ReportPageView):
     @extend_schema(operation_id="viewing_sheet_page", responses=PAGE)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """The day sheet of a visit: one page to print and take along.
@@ -101,7 +101,7 @@ class ViewingSheetPaperView(PaperView):
         return self.printed(viewing_sheet(self.person, viewing_id), "day-sheet")
 
 
-class TripSheetPageView(PageView):
+class TripSheetPageView(ReportPageView):
     @extend_schema(operation_id="trip_sheet_page", responses=PAGE)
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
         """The day sheet of a trip: its boats in the order of the plan, a sheet for each.

@@ -134,7 +134,7 @@ CAUTION = (
 )
 
 
-class VisitSerializer(serializers.ModelSerializer[Viewing]):
+class AssignmentVisitSerializer(serializers.ModelSerializer[Viewing]):
     """When you look at her, and how she lies."""
 
     conditions = ConditionsSerializer(source="*")

@@ -16,10 +16,10 @@ from apps.second_opinions.access import assignment_opened
 from apps.second_opinions.api.assignment_serializers import (
     AnswerBody,
     AssignmentSerializer,
+    AssignmentVisitSerializer,
     HandBackBody,
     TakenBoatSerializer,
     VisitBody,
-    VisitSerializer,
 )
 from apps.second_opinions.models import Assignment
 from apps.viewings.api.checklist_serializers import (
@@ -103,7 +103,7 @@ class AssignmentVisitView(View):
     put_makes = True
     scopes = {"GET": "second_opinions:read", "PUT": "second_opinions:write"}
 
-    @extend_schema(operation_id="assignment_visit_read", responses=VisitSerializer)
+    @extend_schema(operation_id="assignment_visit_read", responses=AssignmentVisitSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID) -> Response:
         """When you look at her; 404 until you said so."""
         return visit_response(assignment_opened(self.person, assignment_id))
@@ -111,7 +111,7 @@ class AssignmentVisitView(View):
     @extend_schema(
         operation_id="assignment_visit_set",
         request=VisitBody,
-        responses={200: VisitSerializer, 201: VisitSerializer},
+        responses={200: AssignmentVisitSerializer, 201: AssignmentVisitSerializer},
     )
     def put(self, request: Request, assignment_id: uuid.UUID) -> Response:
         """Say when you look at her and how she lies; the group sees it among its visits.
@@ -140,7 +140,7 @@ def visit_response(assignment: Assignment, *, status: int = 200) -> Response:
     if assignment.viewing is None:
         raise NotVisible
     return versioned_response(
-        assignment.viewing, VisitSerializer(assignment.viewing).data, status=status
+        assignment.viewing, AssignmentVisitSerializer(assignment.viewing).data, status=status
     )
 
 

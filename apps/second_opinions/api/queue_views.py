@@ -60,7 +60,7 @@ class ClubOpinionSettingsView(View):
         )
 
 
-def asked_page(request: Request, found: queue.Page) -> Response:
+def asked_page(request: Request, found: queue.QueuePage) -> Response:
     """One page of what is asked for."""
     rows = QueuedRequestSerializer(found.rows, many=True).data
     return Response(

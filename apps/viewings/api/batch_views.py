@@ -69,7 +69,9 @@ class SubmissionBatchesView(View):
         return Response(SubmissionBatchSerializer(answer).data, status=207)
 
 
-def results_of(batch: batches.Batch, submissions: Sequence[Any]) -> Iterator[Mapping[str, Any]]:
+def results_of(
+    batch: batches.SubmissionBatch, submissions: Sequence[Any]
+) -> Iterator[Mapping[str, Any]]:
     for index, sent in enumerate(submissions):
         try:
             with pointing_into(f"/submissions/{index}"):

@@ -31,7 +31,7 @@ SMOOTH = ("RGB", "RGBA", "CMYK", "L")  # modes in which pixels can be averaged
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class DecodedPicture:
     """Both JPEG; width and height in pixels. taken_at None: the camera did not say."""
 
     image: bytes
@@ -41,7 +41,7 @@ class Picture:
     taken_at: datetime | None
 
 
-def picture_read(file: IO[bytes]) -> Picture:
+def picture_read(file: IO[bytes]) -> DecodedPicture:
     """Raises `Unreadable`."""
     try:
         with Image.open(file, formats=FORMATS) as opened:
@@ -57,7 +57,7 @@ def picture_read(file: IO[bytes]) -> Picture:
         raise
     except Exception as error:  # whatever a decoder trips over lies in the file
         raise Unreadable(Media.Fault.DAMAGED) from error
-    return Picture(
+    return DecodedPicture(
         image=_jpeg(image),
         thumbnail=_jpeg(_fresh(image, THUMBNAIL_SIDE)),
         width=image.width,
