@@ -102,7 +102,7 @@ def _import_take(lease: Lease[Import]) -> None:
 def import_carry_out(
     lease: Lease[Import], file: IO[bytes], *, candidates: Iterable[Person]
 ) -> Imported:
-    """Store the archive step by step, from where it is. Raises `ImportSuperseded`, `ArchiveInvalid`."""
+    """Store the archive step by step. Raises `ImportSuperseded`, `ArchiveInvalid`."""
     taken = lease.job
     progress = Progress(**{name: getattr(taken, name) for name in STEPS})
     progress.begun_at = taken.begun_at or timezone.now()

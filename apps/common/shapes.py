@@ -75,7 +75,7 @@ class UnreadableShape(Exception):
         return self
 
 
-# Gives the value as it was read, and appends where something was left out. Raises `UnreadableShape`.
+# Gives the value as read, and appends where something was left out. Raises `UnreadableShape`.
 Reader = Callable[[Any, list[str]], Any]
 
 

@@ -79,7 +79,7 @@ class TargetRefused(Exception):
 
 
 def target_of(url: str) -> Target:
-    """Read a webhook's address. Raises `TargetRefused` for whatever can be told without resolving it."""
+    """Read a webhook's address, without resolving it. Raises `TargetRefused`."""
     if len(url) > LONGEST_URL or not re.fullmatch(r"[!-\[\]-~]+", url):
         raise TargetRefused("bad_url", f"Up to {LONGEST_URL} plain characters, without spaces.")
     try:
@@ -119,7 +119,7 @@ def _check_written_out(target: Target) -> None:
 
 
 def checked_addresses(target: Target) -> list[str]:
-    """The addresses of the target, all of them allowed. Raises `TargetRefused`. Asks the resolver."""
+    """Resolve the target; all its addresses are allowed. Raises `TargetRefused`."""
     try:
         addresses = _resolve(target)
     except (socket.gaierror, UnicodeError) as error:
