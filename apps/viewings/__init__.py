@@ -1,8 +1,8 @@
 """Visits to candidates and what people found there: viewings, submissions, findings, follow-ups.
 
-A submission once submitted never changes; a correction supersedes it. Who may read what is asked
-of apps/groups; what a checkpoint is and whether it applies, of apps/catalogue. What the findings
-add up to is not worked out here but in apps/appraisal.
+A submitted submission never changes; a correction supersedes it. apps/groups decides who may read
+what; apps/catalogue defines checkpoints and where they apply; apps/appraisal computes results from
+the findings.
 
 Others use: `authority`, `checklists`, `doubts`, `facts`, `findings`, `measures`, `media`, `models`,
 `selectors`, `services`, `submitting`, `event_records`.

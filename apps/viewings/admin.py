@@ -1,4 +1,4 @@
-"""What people found is on record: the operator looks, and changes nothing."""
+"""Read-only admin pages: findings are a record that an operator must not change."""
 
 from typing import Any
 
@@ -51,7 +51,7 @@ class SubmissionAdmin(ReadOnlyAdmin[Submission]):
     inlines = (FindingInline,)
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Submission]:
-        # A draft is its author's alone.
+        # Only its author sees a draft.
         return super().get_queryset(request).filter(state=Submission.State.SUBMITTED)
 
     @admin.display(ordering="viewing__candidate__name")
@@ -81,7 +81,7 @@ class MediaAdmin(ReadOnlyAdmin[Any]):
     search_fields = ("id", "viewing__candidate__name", "added_by__name")
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Photo | Sound]:
-        # What goes with a draft is its author's alone.
+        # Only the author of a draft sees its photos and sounds.
         return super().get_queryset(request).exclude(submission__state=Submission.State.DRAFT)
 
     @admin.display(ordering="viewing__candidate__name")

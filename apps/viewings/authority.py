@@ -1,4 +1,4 @@
-"""What lets somebody act on one boat: belonging to her group, or having been let to her alone."""
+"""Authority to act on one boat: by membership in her group, or for that boat alone."""
 
 import uuid
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from apps.groups.rules import Action, require
 
 @dataclass(frozen=True)
 class Authority:
-    """In which group somebody acts. An outsider's holds for one boat, and never buys."""
+    """The group in which somebody acts. An outsider's covers one boat and no vote."""
 
     group_id: uuid.UUID
     buys: bool = False
@@ -25,9 +25,9 @@ class Authority:
 def authority_over(
     candidate: Candidate, by: Person, action: Action, given: Authority | None
 ) -> Authority:
-    """What was given, if it is for this boat; without it, what the person's membership allows.
+    """The given authority if it is for this boat; otherwise the one from the person's membership.
 
-    Whoever gives one has checked it in the same transaction. Raises as `require` does.
+    The caller must have checked a given one in the same transaction. Raises as `require` does.
     """
     if given is None:
         membership = require(by, action, candidate.list.group_id)

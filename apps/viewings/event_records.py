@@ -1,4 +1,4 @@
-"""Telling other programs what happened to a candidate's viewings and findings."""
+"""Records events about a candidate's viewings and findings."""
 
 import uuid
 from typing import Any
@@ -21,7 +21,7 @@ def record_event(
 ) -> None:
     """Record the event `kind` ("viewing.added") about a record; last in its transaction.
 
-    by: None for what a job did.
+    by: None if a job did it.
     """
     event_record(
         group_id=candidate.list.group_id,

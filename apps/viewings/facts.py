@@ -1,6 +1,6 @@
-"""Plain facts of a whole list for whoever reckons with them, whoever asks.
+"""Plain facts of a whole list for calculations, independent of the reader.
 
-Only what counts is here: submitted, not superseded, not withdrawn.
+They contain only what counts: submitted, not superseded, not withdrawn.
 """
 
 import uuid
@@ -15,7 +15,7 @@ from apps.viewings.models import LIVE, Clearance, Finding, Submission
 
 @dataclass(frozen=True)
 class ConditionsMet:
-    """How the boat lay when she was looked at; None or "": nobody said."""
+    """The conditions of a look; None or "" if unknown."""
 
     where: str
     covered: bool | None
@@ -30,7 +30,7 @@ class ConditionsMet:
 
 @dataclass(frozen=True)
 class LiveFinding:
-    """One finding that counts, with who made it, in which capacity, when and how the boat lay."""
+    """One finding that counts, with its author, capacity, time and conditions."""
 
     checkpoint: str
     checkpoint_version_id: int
@@ -76,14 +76,14 @@ class LiveClearance:
 
 
 def list_findings(list_id: uuid.UUID) -> list[LiveFinding]:
-    """Every finding on the list that counts, oldest submission first. Two queries."""
+    """All findings on the list that count, oldest submission first. Two queries."""
     return findings_on([list_id])
 
 
 def findings_on(list_ids: ListIds) -> list[LiveFinding]:
-    """The same of several lists. Two queries.
+    """The same for several lists. Two queries.
 
-    There are many findings to a submission: rows of plain values, with what they share read once.
+    A submission has many findings, so they are read as plain rows and what they share is read once.
     """
     submissions = {
         submission.id: _shared(submission)
@@ -103,7 +103,7 @@ def findings_on(list_ids: ListIds) -> list[LiveFinding]:
     ]
 
 
-# What a finding says itself, in the order in which `LiveFinding` begins.
+# A finding's own fields, in the order of the first fields of `LiveFinding`.
 OWN_FIELDS = (
     "checkpoint_id",
     "checkpoint_version_id",
@@ -117,7 +117,7 @@ OWN_FIELDS = (
 
 
 def _shared(submission: Submission) -> dict[str, Any]:
-    """What all findings of one submission share."""
+    """The fields that all findings of one submission share."""
     viewing = submission.viewing
     assert submission.submitted_at is not None  # a constraint holds what is submitted to it
     return {
@@ -128,7 +128,7 @@ def _shared(submission: Submission) -> dict[str, Any]:
         "capacity": submission.capacity,
         "profession": submission.profession,
         "viewing_id": viewing.id,
-        # When the visit began, and never after it was submitted.
+        # The start of the visit, but not after it was submitted.
         "seen_at": min(viewing.starts_at, submission.submitted_at),
         "submitted_at": submission.submitted_at,
         "observed_at": submission.observed_at,
@@ -137,10 +137,10 @@ def _shared(submission: Submission) -> dict[str, Any]:
 
 
 def latest_looks(findings: Iterable[LiveFinding]) -> list[LiveFinding]:
-    """What was looked at, with one person's looks at one thing on one visit as one: the latest.
+    """The findings of looks; of one person's looks at one checkpoint on one visit only the latest.
 
-    Somebody with two phones may submit twice from a visit. What was measured and what was judged
-    stand side by side. This is for what findings add up to; a doubt that was raised stays raised.
+    Somebody with two phones may submit twice from a visit. Measured and judged findings are kept
+    side by side. Use this for results, not for doubts: a doubt that was raised stays raised.
     """
     latest: dict[tuple[Any, ...], LiveFinding] = {}
     for look in findings:
@@ -153,12 +153,12 @@ def latest_looks(findings: Iterable[LiveFinding]) -> list[LiveFinding]:
 
 
 def list_clearances(list_id: uuid.UUID) -> list[LiveClearance]:
-    """Every clearance on the list that was not withdrawn, oldest first. One query."""
+    """All clearances on the list that were not withdrawn, oldest first. One query."""
     return clearances_on([list_id])
 
 
 def clearances_on(list_ids: ListIds) -> list[LiveClearance]:
-    """The same of several lists. One query."""
+    """The same for several lists. One query."""
     clearances = Clearance.objects.filter(candidate__list_id__in=list_ids, withdrawn_at=None)
     return [
         LiveClearance(

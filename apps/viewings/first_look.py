@@ -1,15 +1,15 @@
-"""Which checks to make when there is little time.
+"""Chooses the checks to make when there is little time.
 
-Those that a look is worth most on come first, as far as that is known and for the reader to see;
-the rest of the time goes by priority, and within it by weight for each minute. Nobody goes below
-before the nose has been at the hatch: what is looked at there first is always in.
+The most valuable checks come first, as far as their values are known and visible to the reader. The
+remaining time is filled by priority, and within a priority by weight per minute. The first checks
+at the hatch are always included: nobody goes below before smelling for gas there.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 
 from apps.catalogue.applicability import PossibleCheck
 
-FIRST = 1  # the priority of what must not be left out at the hatch
+FIRST = 1  # checks of this priority at the hatch are never left out
 
 
 def picked(
@@ -30,9 +30,9 @@ def picked(
 def most_valuable(
     checks: Sequence[PossibleCheck], minutes: int, values: Mapping[str, float]
 ) -> list[PossibleCheck]:
-    """The checks that are worth most together in so many minutes: exact, by dynamic programming.
+    """The checks with the highest total value in so many minutes: exact, by dynamic programming.
 
-    best[t]: the most that can be had in t minutes; kept[n][t]: whether it takes the n-th.
+    best[t]: the highest value in t minutes; kept[n][t]: whether it uses the n-th check.
     """
     best = [0.0] * (minutes + 1)
     kept = []
@@ -54,7 +54,7 @@ def most_valuable(
 
 
 def _fitting(checks: Iterable[PossibleCheck], minutes: int) -> Iterable[PossibleCheck]:
-    """In this order, each that still fits."""
+    """Each check, in this order, that still fits."""
     for one in checks:
         if one.checkpoint.minutes <= minutes:
             minutes -= one.checkpoint.minutes

@@ -1,4 +1,4 @@
-"""Measured values: from the unit they were read in to the level that a scale gives them."""
+"""Converts measured values to a scale's unit and level."""
 
 import re
 from dataclasses import dataclass
@@ -7,13 +7,13 @@ import pint
 
 from apps.catalogue.scales import ScaleEntry
 
-# Names of units only: no numbers and no powers, which the parser would try to work out.
+# Only names of units: the parser would evaluate numbers and powers.
 UNIT_NAME = re.compile(r"[A-Za-z%µ° ]{1,20}")
 
 
 @dataclass(frozen=True)
 class Measured:
-    """A value as it was read off."""
+    """A measured value as it was read."""
 
     value: float
     unit: str
@@ -21,7 +21,7 @@ class Measured:
 
 @dataclass(eq=False)
 class CannotRead(Exception):
-    """The value says nothing on the scale; `field` (value or unit) is what to mend."""
+    """The value has no level on the scale; `field` (value or unit) is the fault."""
 
     field: str
     code: str
@@ -51,8 +51,8 @@ def converted(measured: Measured, unit: str) -> float:
             "unit", "wrong_unit", f"{measured.unit!r} measures something else than {unit!r}."
         ) from error
     except (pint.PintError, ValueError, AssertionError) as error:
-        # Scales also count in words of their own (a standard's rating) that convert to nothing;
-        # and on words that are numbers to it ("nan") the parser stumbles in its own ways.
+        # Scales also use words that convert to nothing (a standard's rating), and the parser fails
+        # in various ways on words that it reads as numbers ("nan").
         raise CannotRead(
             "unit", "unknown_unit", f"{measured.unit!r} cannot be turned into {unit!r}."
         ) from error

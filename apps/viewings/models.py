@@ -11,7 +11,7 @@ from apps.catalogue.models import Checkpoint, CheckpointVersion
 from apps.common.models import Versioned
 from apps.viewings.media.models import OrphanFile, Photo, Sound  # noqa: F401 (models of this app too)
 
-# Why a checkpoint could not be looked at: what the catalogue knows of, and what lies with people.
+# Reasons why a checkpoint could not be looked at: the catalogue's, and personal ones.
 REASONS = {
     **vocabulary.REASONS,
     "no_time": "there was no time for it",
@@ -22,7 +22,7 @@ PROFESSIONS = [(profession, profession) for profession in vocabulary.PROFESSIONA
 
 
 class Conditions(models.Model):
-    """How the boat lies and what works aboard. None or empty: not known beforehand."""
+    """How the boat lies and what works aboard. None or empty: unknown."""
 
     class Where(models.TextChoices):
         ASHORE = "ashore", "ashore"
@@ -87,7 +87,7 @@ class Viewing(Versioned, Conditions):
 
 
 class Submission(Versioned, ThroughClient):
-    """One person's findings from one viewing. Submitted, it never changes; it can be superseded."""
+    """One person's findings from one viewing. Once submitted, it can only be superseded."""
 
     class State(models.TextChoices):
         DRAFT = "draft", "draft"
@@ -99,7 +99,7 @@ class Submission(Versioned, ThroughClient):
         STRIKE = "strike", "strike off"
 
     class Capacity(models.TextChoices):
-        """In which capacity it was found: a professional's findings weigh more and may clear."""
+        """The capacity of the findings: a professional's have more weight and may clear doubts."""
 
         MEMBER = "member", "a member's own look"
         PROFESSIONAL = "professional", "entered from a professional's report"
@@ -156,14 +156,14 @@ class Submission(Versioned, ThroughClient):
         return f"{self.state} by {self.author_id}"
 
 
-# What counts: submitted, and not superseded by another that was submitted too.
+# A submission counts if it is submitted and no other submitted one supersedes it.
 LIVE = Q(state=Submission.State.SUBMITTED) & (
     Q(superseded_by=None) | Q(superseded_by__state=Submission.State.DRAFT)
 )
 
 
 class Finding(models.Model):
-    """One checkpoint in a submission, made against the version of it that was current."""
+    """One checkpoint in a submission, made against the checkpoint's version at that time."""
 
     class Kind(models.TextChoices):
         LOOKED = "looked", "looked"
@@ -207,7 +207,7 @@ class Finding(models.Model):
                 fields=["submission", "checkpoint"], name="one_finding_per_checkpoint"
             ),
             models.CheckConstraint(
-                # A comparison with NULL is neither true nor false, and a check passes unless false.
+                # A comparison with NULL is neither true nor false, and a check fails only on false.
                 condition=(
                     Q(kind="looked") & Q(level__isnull=False) & Q(level__gte=0) & Q(level__lte=4)
                 )
@@ -231,7 +231,7 @@ class Finding(models.Model):
 
 
 class FollowUp(Versioned):
-    """A question to settle, with who asks whom, and what the answer changed."""
+    """A question, with the people who ask and are asked, and what the answer changed."""
 
     class AskedOf(models.TextChoices):
         SELLER = "seller", "the seller"
@@ -286,12 +286,12 @@ class FollowUp(Versioned):
         return self.question
 
 
-# A professional who finds more than this wrong has not cleared it: that goes into a submission.
+# A professional who finds it worse than this does not clear it but submits a finding.
 CLEARING_LEVELS = Finding.Level.choices[:2]
 
 
 class Clearance(Versioned):
-    """What closes a structural or safety doubt: a professional's finding or a document."""
+    """A professional's finding or a document that closes a doubt about structure or safety."""
 
     class Basis(models.TextChoices):
         PROFESSIONAL = "professional", "a professional's finding"

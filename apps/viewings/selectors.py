@@ -1,4 +1,4 @@
-"""Reads, scoped to the reader."""
+"""Reads with the reader's scope."""
 
 import uuid
 
@@ -35,12 +35,12 @@ def viewing_for(person: Person, viewing_id: uuid.UUID) -> Viewing:
 
 
 def viewing_on(candidate: Candidate, viewing_id: uuid.UUID) -> Viewing:
-    """A viewing of this candidate and no other."""
+    """A viewing of this candidate."""
     return get_object_or_404(Viewing, pk=viewing_id, candidate=candidate)
 
 
 def submissions_visible(person: Person) -> QuerySet[Submission]:
-    """What was submitted in the reader's groups, and the reader's own drafts."""
+    """The submitted submissions of the reader's groups, and the reader's own drafts."""
     findings = Finding.objects.select_related("checkpoint_version").order_by("pk")
     return (
         Submission.objects.filter(
@@ -72,7 +72,7 @@ def submission_for(person: Person, submission_id: uuid.UUID) -> Submission:
 
 
 def votes_open_to(person: Person, candidate: Candidate) -> bool:
-    """Whether the reader may see others' votes on this candidate: people copy one another."""
+    """Whether the reader may see others' votes on this candidate; seen votes influence people."""
     return (
         candidate.list.opinions_open
         or Submission.objects.filter(
@@ -84,9 +84,9 @@ def votes_open_to(person: Person, candidate: Candidate) -> bool:
 
 
 def votes_seen(person: Person, candidate_list: CandidateList) -> QuerySet[Submission]:
-    """The calls that count on a list's candidates, as far as the reader may see them. One query.
+    """The votes that count on a list's candidates and that the reader may see. One query.
 
-    The rule of `votes_open_to`, for all candidates of a list at once.
+    It applies the rule of `votes_open_to` to all candidates of a list at once.
     """
     votes = Submission.objects.filter(viewing__candidate__list=candidate_list).exclude(vote="")
     seen = votes.filter(LIVE).select_related("author", "viewing").order_by("submitted_at", "pk")

@@ -1,4 +1,4 @@
-"""What is done to viewings, follow-ups and clearances. Submissions: see submitting.py."""
+"""Services of viewings, follow-ups and clearances. Submissions: see submitting.py."""
 
 import uuid
 from collections.abc import Iterable, Mapping
@@ -24,7 +24,7 @@ from apps.viewings.event_records import record_event
 from apps.viewings.findings import missing_checkpoints
 from apps.viewings.models import Clearance, FollowUp, Submission, Viewing
 
-# West of the date line it may be tomorrow already.
+# In some time zones it is tomorrow already.
 AHEAD = timedelta(days=1)
 
 
@@ -44,9 +44,9 @@ def viewing_add(
     id: uuid.UUID | None = None,
     given: Authority | None = None,
 ) -> Viewing:
-    """A planned visit, or one that was made. Raises `Invalid` at /people/N for non-members.
+    """Add a planned or made visit. Raises `Invalid` at /people/N for non-members.
 
-    given: what lets an outsider plan it; they may go themselves.
+    given: an outsider's authority; with it they may name themselves among the people.
     """
     authority = authority_over(candidate, by, Action.PLAN, given)
     people = list(people)
@@ -77,10 +77,10 @@ def viewing_change(
     given: Authority | None = None,
     **changes: Any,
 ) -> Viewing:
-    """Change what is named: starts_at, state, note, people, single conditions.
+    """Change the named fields: starts_at, state, note, people, single conditions.
 
-    Once somebody submitted findings, when it was and what is known of the conditions is on record:
-    unknown conditions can still be filled in. Raises `Invalid` at what cannot change any more.
+    Once findings were submitted, the time and the known conditions cannot change, but unknown
+    conditions can be filled in. Raises `Invalid` at fields that cannot change.
     """
     authority_over(viewing.candidate, by, Action.PLAN, given)
     wanted = {**changes, **(conditions or {})}
@@ -146,7 +146,7 @@ def follow_up_add(
     id: uuid.UUID | None = None,
     **stated: Any,
 ) -> FollowUp:
-    """A question to settle: `question`, `asked_of`, perhaps `due_on`."""
+    """Add a question: `question`, `asked_of`, optionally `due_on`."""
     require(by, Action.PLAN, candidate.list.group_id)
     follow_up = FollowUp(
         candidate=candidate, checkpoint_id=checkpoint, assignee_id=assignee, added_by=by, **stated
@@ -163,7 +163,7 @@ def follow_up_add(
 def follow_up_change(
     *, follow_up: FollowUp, by: Person, expected_version: int, **changes: Any
 ) -> FollowUp:
-    """Change what is named: question, asked_of, assignee, due_on, state, answer, changed."""
+    """Change the named fields: question, asked_of, assignee, due_on, state, answer, changed."""
     require(by, Action.PLAN, follow_up.candidate.list.group_id)
     faults = []
     if "assignee" in changes:
@@ -203,9 +203,9 @@ def clearance_add(
     note: str = "",
     id: uuid.UUID | None = None,
 ) -> Clearance:
-    """Record what closes the doubts about a guarded checkpoint raised up to its document's date.
+    """Record what closes a guarded checkpoint's doubts that were raised up to the document's date.
 
-    Also of a checkpoint that has left the catalogue since: the doubt did not go with it.
+    The checkpoint may have left the catalogue since, because its doubts remain.
     """
     require(by, Action.CLEAR, candidate.list.group_id)
     doubted = checkpoint_doubted(candidate, checkpoint)
@@ -242,7 +242,7 @@ def clearance_add(
 
 @transaction.atomic
 def clearance_withdraw(*, clearance: Clearance, by: Person, expected_version: int) -> None:
-    """The doubts it closed are open again. By whoever added it, or an organiser."""
+    """Reopen the doubts that it closed. Only for the person who added it, or an organiser."""
     require_withdrawer(clearance, by)
     if clearance.withdrawn_at is not None:
         raise Conflict("withdrawn", "It was withdrawn already.")

@@ -1,4 +1,4 @@
-"""What is done to submissions: drafted, replaced, submitted, superseded. Submitted is for good."""
+"""Services of submissions: draft, replace, submit, supersede. Submitting is final."""
 
 import hashlib
 import json
@@ -30,7 +30,7 @@ State = Submission.State
 
 @dataclass(frozen=True)
 class SubmissionContent:
-    """A whole submission as somebody sent it."""
+    """A whole submission as sent."""
 
     state: str = State.DRAFT
     supersedes: uuid.UUID | None = None
@@ -44,7 +44,7 @@ class SubmissionContent:
 
     @property
     def digest(self) -> str:
-        """SHA-256 (hex) of what it says."""
+        """SHA-256 (hex) of the content."""
         stated = json.dumps(asdict(self), sort_keys=True, default=str)
         return hashlib.sha256(stated.encode()).hexdigest()
 
@@ -59,13 +59,13 @@ def submission_create(
     clock_ahead: timedelta = timedelta(),
     given: Authority | None = None,
 ) -> tuple[Submission, bool]:
-    """A draft, or findings submitted at once; and whether it is new.
+    """Create a draft, or findings submitted at once; and whether it is new.
 
-    Whoever sends the same content under the same id again gets the stored one: a client without
-    signal may not know that it came through. Raises `Conflict` for other content under a used id,
-    and for a visit that was called off; `Invalid` with pointers to everything wrong.
+    A repeat with the same content and id returns the stored one, because a client may not know that
+    its first request arrived. Raises `Conflict` for other content under a used id and for a visit
+    that was called off; `Invalid` with pointers to all faults.
 
-    given: what lets an outsider submit on this boat; without it the person belongs to her group.
+    given: an outsider's authority for this boat; without it the person must be a member.
     """
     authority = authority_over(viewing.candidate, by, action_of(content), given)
     made_from = content.digest
@@ -77,7 +77,7 @@ def submission_create(
     try:
         record_create(submission, id)
     except Conflict:
-        # The twin of a repeat that came at the same time has just been stored.
+        # A repeat sent at the same time has just been stored.
         if id is not None and (stored := _repeated(id, viewing, by, made_from)):
             return stored, False
         raise
@@ -104,7 +104,7 @@ def submission_replace(
     expected_version: int,
     given: Authority | None = None,
 ) -> Submission:
-    """Replace an own draft as a whole, findings and all; submit it if the content says so."""
+    """Replace an own draft with its findings; submit it if the content says so."""
     authority = require_own_draft(submission, by, given, action_of(content))
     findings = _fill(submission, content, authority)
     client_note(record=submission, by=by, group_id=authority.group_id)
@@ -140,7 +140,7 @@ def submission_discard(
     expected_version: int,
     given: Authority | None = None,
 ) -> None:
-    """Throw an own draft away."""
+    """Delete an own draft."""
     require_own_draft(submission, by, given)
     submission.save_changes(expected_version=expected_version, fields=[])
     record_event(
@@ -155,13 +155,13 @@ def submission_discard(
 
 
 def draft_delete(draft: Submission) -> None:
-    """With its photos and sounds."""
+    """Delete a draft with its photos and sounds."""
     files_prune([*draft.photos.all(), *draft.sounds.all()])
     draft.delete()
 
 
 def action_of(content: SubmissionContent) -> Action:
-    """A professional's finding closes doubts."""
+    """The action to allow: a professional's finding closes doubts, so it needs more rights."""
     as_member = content.capacity == Submission.Capacity.MEMBER
     return Action.SUBMIT if as_member else Action.CLEAR
 
@@ -172,7 +172,7 @@ def require_own_draft(
     given: Authority | None = None,
     action: Action = Action.SUBMIT,
 ) -> Authority:
-    """What lets the person change it. Raises `Conflict` once it was submitted."""
+    """The person's authority to change the draft. Raises `Conflict` once it is submitted."""
     authority = authority_over(submission.viewing.candidate, by, action, given)
     if submission.state == State.SUBMITTED:
         raise Conflict(
@@ -190,7 +190,7 @@ def _fill(
     authority: Authority,
     clock_ahead: timedelta = timedelta(),
 ) -> list[Finding]:
-    """Set what the content says and return its findings, all of it checked together."""
+    """Set the submission's fields and return its findings, all checked together."""
     viewing = submission.viewing
     if viewing.state == Viewing.State.CALLED_OFF:
         raise Conflict("called_off", "This visit was called off: nothing was seen on it.")
@@ -231,7 +231,7 @@ def _vote_faults(content: SubmissionContent, authority: Authority) -> list[Field
 
 
 def _capacity_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
-    """A favour of somebody from outside is no survey, and clears nothing."""
+    """Faults of the capacity: an outsider's look is no survey and clears nothing."""
     if content.capacity == Submission.Capacity.MEMBER or not authority.is_outsiders:
         return []
     return [
@@ -244,10 +244,10 @@ def _capacity_faults(content: SubmissionContent, authority: Authority) -> list[F
 
 
 def _supersedes_faults(submission: Submission, content: SubmissionContent) -> list[FieldFault]:
-    """Superseded can be an own submitted one of the same candidate that has no successor yet."""
+    """Only an own submitted one of the same candidate without a successor can be superseded."""
     if content.supersedes is None:
         return []
-    # Locked, so that of two corrections sent at once the second sees the first.
+    # Locked, so that the second of two corrections sent at once sees the first.
     earlier = (
         Submission.objects.select_for_update(of=("self",), no_key=True)
         .filter(
@@ -282,7 +282,7 @@ def _store_findings(submission: Submission, findings: list[Finding]) -> None:
 
 
 def _after(submission: Submission, by: Person, drafted_kind: str) -> None:
-    """Tell what happened; of a draft only its author."""
+    """Record what happened, for the author only if it is a draft."""
     viewing = submission.viewing
     if submission.state == State.DRAFT:
         record_event(drafted_kind, submission, viewing.candidate, by, only_for=by.id)
@@ -290,7 +290,7 @@ def _after(submission: Submission, by: Person, drafted_kind: str) -> None:
     made = _viewing_made(viewing)
     earlier = _superseded(submission)
     inputs_changed(viewing.candidate.list_id)
-    # Events come last: they lock the group's clock, and always after the list.
+    # Events come last: they lock the group's event sequence, always after the list.
     if made:
         record_event("viewing.changed", viewing, viewing.candidate, by)
     if earlier is not None:
@@ -299,7 +299,7 @@ def _after(submission: Submission, by: Person, drafted_kind: str) -> None:
 
 
 def _viewing_made(viewing: Viewing) -> bool:
-    """Findings say that a planned visit was made. Whether it was a planned one."""
+    """Mark a planned visit as made, because it has findings. Returns whether it was planned."""
     planned = Viewing.objects.filter(pk=viewing.pk, state=Viewing.State.PLANNED)
     made = planned.update(state=Viewing.State.MADE, version=F("version") + 1)
     if made:
@@ -308,7 +308,7 @@ def _viewing_made(viewing: Viewing) -> bool:
 
 
 def _superseded(submission: Submission) -> Submission | None:
-    """To its readers what is superseded is another thing now: it gets a new ETag."""
+    """The superseded submission changed for its readers, so it gets a new ETag."""
     if submission.supersedes_id is None:
         return None
     earlier = Submission.objects.filter(pk=submission.supersedes_id)

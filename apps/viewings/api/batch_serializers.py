@@ -1,4 +1,4 @@
-"""Batches of submissions as the API takes and answers them."""
+"""Serializers of batches of submissions."""
 
 import uuid
 from typing import Any
@@ -20,7 +20,7 @@ class OwnId(ClientIdMixin, StrictBody):
 
 
 class NewViewingBody(OwnId):
-    """A visit that was made and that the service does not know yet."""
+    """A visit that was made but that the service does not know yet."""
 
     candidate = serializers.UUIDField()
     starts_at = serializers.DateTimeField()
@@ -32,7 +32,7 @@ class NewViewingBody(OwnId):
 
 
 class BatchSubmissionBody(OwnId, SubmissionFields):
-    """One submission: from a visit that the service knows, or with the visit beside it."""
+    """One submission, from a visit that the service knows or with the visit in it."""
 
     viewing = serializers.UUIDField(required=False, allow_null=True)
     new_viewing = NewViewingBody(required=False, allow_null=True)
@@ -47,12 +47,12 @@ class BatchSubmissionBody(OwnId, SubmissionFields):
 
 class SentBody(StrictBody):
     sent_at = serializers.DateTimeField(
-        required=False, help_text="what your clock shows as you send this: its error is taken off"
+        required=False, help_text="your clock's time when you send this; used to correct its error"
     )
 
 
 class SubmissionBatchBody(SentBody):
-    """Submissions made without signal. Those that build on one another go in their order."""
+    """Submissions made without signal, in the order in which they depend on each other."""
 
     submissions = BatchSubmissionBody(  # type: ignore[call-arg]  # lengths are for the list
         many=True, min_length=1, max_length=MOST_SUBMISSIONS
@@ -60,7 +60,7 @@ class SubmissionBatchBody(SentBody):
 
 
 class Envelope(SentBody):
-    """The same, with the submissions still closed: each is read, or refused, on its own."""
+    """The same with unread submissions, because each is read or refused separately."""
 
     submissions = serializers.ListField(
         child=serializers.JSONField(), min_length=1, max_length=MOST_SUBMISSIONS
@@ -74,7 +74,7 @@ class NoteSerializer(serializers.Serializer[Any]):
 
 @extend_schema_field({"oneOf": [{"$ref": "#/components/schemas/Problem"}, {"type": "null"}]})
 class ProblemField(serializers.ReadOnlyField):
-    """Why it was refused, as a single request would have been told."""
+    """The reason of the refusal, as a single request would get it."""
 
 
 class BatchResultSerializer(serializers.Serializer[Any]):
@@ -84,14 +84,14 @@ class BatchResultSerializer(serializers.Serializer[Any]):
     )
     viewing = serializers.UUIDField(allow_null=True)
     version = serializers.IntegerField(allow_null=True)
-    notes = NoteSerializer(many=True, help_text="what was taken otherwise than it was sent")
+    notes = NoteSerializer(many=True, help_text="values that were stored differently than sent")
     problem = ProblemField()
 
 
 class SubmissionBatchSerializer(serializers.Serializer[Any]):
     received_at = serializers.DateTimeField()
     clock_ahead_s = serializers.IntegerField(
-        help_text="how far your clock is ahead, in seconds; 0 if it is about right or not known"
+        help_text="seconds by which your clock is ahead; 0 if it is about right or unknown"
     )
     results = BatchResultSerializer(many=True, help_text="one for each submission, in their order")
 
@@ -109,7 +109,7 @@ def item_of(body: dict[str, Any]) -> BatchItem:
 
 
 def id_of(sent: Any) -> uuid.UUID | None:
-    """The id of a submission that may be anything."""
+    """The id of a submission whose content is unchecked; None if it has none."""
     try:
         return uuid.UUID(sent["id"])
     except (TypeError, KeyError, ValueError, AttributeError):

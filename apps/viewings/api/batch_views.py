@@ -1,4 +1,4 @@
-"""Batches of submissions: translation only."""
+"""Views of batches of submissions."""
 
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
@@ -29,7 +29,7 @@ from apps.viewings.models import Submission
 
 
 class SubmissionBatchesView(View):
-    # Each submission is stored by itself, and known again by its own id.
+    # Each submission is stored separately, and a repeat is recognised by its id.
     atomic_writes = False
     scopes = {"POST": "findings:write"}
 
@@ -39,17 +39,17 @@ class SubmissionBatchesView(View):
         responses={207: SubmissionBatchSerializer},
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Post what was found without signal: up to 200 submissions, each accepted by itself.
+        """Post up to 200 submissions made without signal, each accepted separately.
 
-        `results` answers each in its order: stored, or refused with the problem and with pointers
-        into the whole body. Send a batch again, whole or in part, as often as you like: a
-        submission under the same id with the same content is stored once, with other content
+        `results` has one entry for each, in their order: stored, or refused with the problem and
+        pointers into the whole body. You can send a batch again, whole or in part, as often as you
+        like: a submission with the same id and content is stored once; with other content it is
         refused (409).
 
-        A visit that comes along (`new_viewing`) is noted as made, once for all that name its id.
-        If you noted one to the same boat within three hours of it, by another phone perhaps, it is
-        taken for that one, and what that one does not know of the conditions is filled in. Of
-        two looks of yours at one thing on one visit the later counts, by `observed_at`.
+        A visit in it (`new_viewing`) is stored as made, once for all submissions that name its id.
+        If you recorded a visit to the same boat within three hours of it, for example on another
+        phone, that visit is used and its unknown conditions are filled in. If you looked at one
+        checkpoint twice on one visit, the later look counts, by `observed_at`.
         """
         received_at = timezone.now()
         require(self.person, Action.SUBMIT, group_id)

@@ -1,4 +1,4 @@
-"""A candidate's checklist as the API shows it."""
+"""Serializers of a candidate's checklist."""
 
 import uuid
 from collections.abc import Mapping, Sequence
@@ -23,13 +23,13 @@ LONGEST_LOOK = 480
 
 
 class ConditionsQuery(ConditionsSerializer):
-    """Conditions given here outrank the viewing's own."""
+    """Conditions given here replace the viewing's own."""
 
     minutes = serializers.IntegerField(
         required=False,
         min_value=1,
         max_value=LONGEST_LOOK,
-        help_text="a first look: only the checks worth most in so many minutes",
+        help_text="a first look: only the most valuable checks that fit into so many minutes",
     )
 
 
@@ -61,7 +61,7 @@ class CheckSerializer(serializers.Serializer[PossibleCheck]):
     minutes = serializers.IntegerField(source="checkpoint.minutes", help_text="that it takes")
     ask = serializers.CharField(
         source="checkpoint.ask",
-        help_text="what to ask the seller; empty where nothing a seller says would help",
+        help_text="what to ask the seller; empty if no answer would help",
     )
     look = serializers.CharField(source="checkpoint.look", help_text="how, in under a minute")
     tools = serializers.ListField(source="checkpoint.tools", child=serializers.CharField())
@@ -71,17 +71,17 @@ class CheckSerializer(serializers.Serializer[PossibleCheck]):
     )
     guarded = serializers.BooleanField(
         source="checkpoint.guarded",
-        help_text="members raise doubts here and never clear them; a sound here is nothing seen",
+        help_text="members raise doubts here but cannot clear them; sound means nothing was seen",
     )
     cautions = CautionSerializer(many=True, help_text="read them before you look")
     professional = serializers.CharField(
-        source="checkpoint.professional", help_text="who must judge it; empty if nobody need"
+        source="checkpoint.professional", help_text="who must judge it; empty if nobody must"
     )
     professional_from = serializers.IntegerField(
         source="checkpoint.professional_from", help_text="from this level on; 0: always"
     )
     professional_only = serializers.BooleanField(
-        source="checkpoint.professional_only", help_text="a member can only note doubts"
+        source="checkpoint.professional_only", help_text="a member can only raise doubts"
     )
     doubt_from = serializers.IntegerField(
         source="checkpoint.doubt_from", help_text="if guarded: a doubt from this level on"
@@ -95,7 +95,7 @@ class CheckSerializer(serializers.Serializer[PossibleCheck]):
     )
     tags = serializers.ListField(source="checkpoint.tags", child=serializers.CharField())
     hampered = serializers.SerializerMethodField(
-        help_text="what makes a guess of a member's look here, however sure it is; mostly empty"
+        help_text="conditions that make a member's finding here a guess, whatever its sureness"
     )
 
     @extend_schema_field(HindranceSerializer(many=True))
@@ -111,7 +111,7 @@ class CheckSerializer(serializers.Serializer[PossibleCheck]):
 
 
 class PreventedSerializer(serializers.Serializer[PreventedCheck]):
-    """One checkpoint that these conditions rule out. It stays open; it is not fine."""
+    """One checkpoint that these conditions rule out. It is unknown, not fine."""
 
     code = serializers.CharField(source="checkpoint.code")
     title = serializers.CharField(source="checkpoint.title")
@@ -128,7 +128,7 @@ class PlaceChecklistSerializer(serializers.Serializer[PlaceChecklist]):
     place = serializers.ChoiceField([place for place in vocabulary.PLACES if place != "ask"])
     title = serializers.SerializerMethodField()
     cautions = CautionSerializer(
-        many=True, help_text="of all its checks: read them before the first, on the way there"
+        many=True, help_text="of all its checks; read them on the way there, before the first check"
     )
     possible = CheckSerializer(many=True)
     not_possible = PreventedSerializer(many=True)
@@ -138,7 +138,7 @@ class PlaceChecklistSerializer(serializers.Serializer[PlaceChecklist]):
 
 
 class LaterSerializer(serializers.Serializer[Any]):
-    """One checkpoint that a first look leaves out. It stays open; it is not fine."""
+    """One checkpoint that a first look leaves out. It is unknown, not fine."""
 
     code = serializers.CharField(source="checkpoint.code")
     title = serializers.CharField(source="checkpoint.title")
@@ -154,10 +154,10 @@ class ChecklistSerializer(serializers.Serializer[Any]):
     edition = serializers.IntegerField(help_text="of the catalogue's base")
     editions = EditionsSerializer()
     caution = serializers.CharField()
-    minutes = serializers.IntegerField(help_text="that all of `places` takes; calls are apart")
-    to_ask = CheckSerializer(many=True, help_text="what a call settles, before anybody goes")
+    minutes = serializers.IntegerField(help_text="for all checks of `places`, without phone calls")
+    to_ask = CheckSerializer(many=True, help_text="what a phone call settles in advance")
     places = PlaceChecklistSerializer(many=True, help_text="in walking order")
-    later = LaterSerializer(many=True, help_text="what a first look leaves out; else empty")
+    later = LaterSerializer(many=True, help_text="what a first look leaves out; otherwise empty")
 
 
 def checklist_serialized(

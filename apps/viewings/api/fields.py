@@ -6,7 +6,7 @@ from rest_framework import serializers
 
 
 class OptionalWord(serializers.ChoiceField):
-    """One of a few words, or null where nobody said; stored as empty text."""
+    """One of a few words, or null if unknown; null is stored as empty text."""
 
     def __init__(self, choices: Any, **options: Any) -> None:
         super().__init__(choices, **{"allow_null": True, "required": False, **options})

@@ -1,4 +1,4 @@
-"""The files behind signed links. No token is asked for: the link itself is one, for a while."""
+"""Views of the files behind signed links. A link needs no token and works for a limited time."""
 
 import logging
 import uuid
@@ -28,7 +28,7 @@ CONTENT_TYPES = {".jpg": "image/jpeg", ".flac": "audio/flac"}
 
 @require_safe
 def media_file(request: HttpRequest, kind: str, id: uuid.UUID, form: str) -> HttpResponseBase:
-    """One file, streamed. What stands under a link never changes while it works."""
+    """One file, streamed. The file behind a link never changes while the link works."""
     try:
         opened = link_open(kind=kind, id=id, form=form, token=request.GET.get("token", ""))
         media = media_behind(opened)
@@ -45,7 +45,7 @@ def media_file(request: HttpRequest, kind: str, id: uuid.UUID, form: str) -> Htt
 
 
 def file_answer(request: HttpRequest, media: Media, form: str, *, kept: str) -> HttpResponseBase:
-    """A file for whoever may open it. kept: for how long they may keep it (Cache-Control)."""
+    """A file as an answer. kept: how long it may be cached (Cache-Control)."""
     etag = f'"{media.pk}-{form}"'
     answer: HttpResponseBase
     if matches(request.headers.get("If-None-Match", ""), etag, weak=True):
@@ -67,7 +67,7 @@ def file_answer(request: HttpRequest, media: Media, form: str, *, kept: str) -> 
     answer["ETag"] = etag
     answer["Cache-Control"] = kept
     answer["X-Content-Type-Options"] = "nosniff"
-    # Should a browser ever take it for a page: it runs nothing and loads nothing.
+    # If a browser ever shows it as a page, it must run and load nothing.
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return answer
 

@@ -1,4 +1,4 @@
-"""Photos and sounds as the API shows and takes them."""
+"""Serializers of photos and sounds."""
 
 from typing import Any
 
@@ -41,7 +41,7 @@ class FaultSerializer(serializers.Serializer[Any]):
 
 
 class MediaSerializer(serializers.ModelSerializer[Media]):
-    """What photos and sounds have in common. The context holds the `request`."""
+    """The common fields of photos and sounds. The context has the `request`."""
 
     candidate = serializers.UUIDField(source="viewing.candidate_id")
     added_by = PersonRefSerializer()
@@ -76,12 +76,12 @@ COMMON = (
     "updated_at",
 )
 ADDRESS = serializers.URLField(
-    allow_null=True, help_text="opens without a token for a while; null until it is ready"
+    allow_null=True, help_text="works without a token for a limited time; null until it is ready"
 )
 
 
 class PhotoSerializer(MediaSerializer):
-    """A picture, as JPEG: without place, device or anything else the camera put into the file."""
+    """A picture as JPEG, without place, device or other data from the camera."""
 
     image = serializers.SerializerMethodField()
     thumbnail = serializers.SerializerMethodField()
@@ -105,7 +105,7 @@ class TapSerializer(serializers.Serializer[Any]):
     at_s = serializers.FloatField(help_text="seconds from the beginning")
     decay_s = serializers.FloatField(
         allow_null=True,
-        help_text="in which the level falls by 60 dB, from the line between -5 and -25 dB (T20 of "
+        help_text="time for the level to fall by 60 dB, from the line between -5 and -25 dB (T20 of "
         "ISO 3382-1); null where noise, clipping or the next tap leave too little of it",
     )
     frequency_hz = serializers.FloatField(help_text="where its spectrum is highest")
@@ -115,7 +115,7 @@ class TapSerializer(serializers.Serializer[Any]):
 
 
 class ComparisonSerializer(serializers.Serializer[Any]):
-    """Beside all reference taps on this checkpoint of this boat. A measured value, no verdict."""
+    """The taps compared with this boat's reference taps: a measured value, no verdict."""
 
     taps = serializers.IntegerField(help_text="of this recording, with a decay")
     reference_taps = serializers.IntegerField()
@@ -124,14 +124,14 @@ class ComparisonSerializer(serializers.Serializer[Any]):
         help_text="median frequency over that of the reference"
     )
     dull_share = serializers.FloatField(
-        help_text="of the taps that die away clearly sooner or sound clearly lower, 0 to 1"
+        help_text="share of the taps, 0 to 1, with a clearly shorter decay or lower frequency"
     )
 
 
 class SoundSerializer(MediaSerializer):
     """Recorded taps, each measured, and how they compare with reference taps of the boat."""
 
-    # The context also holds the `references` by checkpoint.
+    # The context also has the `references` by checkpoint.
 
     recording = serializers.SerializerMethodField()
     taps = TapSerializer(many=True)
@@ -179,11 +179,11 @@ class SoundSerializer(MediaSerializer):
 
 
 class MediaRefSerializer(serializers.Serializer[Any]):
-    """A photo or a sound by its id, as a submission names those that go with it."""
+    """The id of a photo or a sound that belongs to a submission."""
 
     id = serializers.UUIDField()
     checkpoint = serializers.CharField(
-        source="checkpoint_id", allow_null=True, help_text="of the finding it goes with"
+        source="checkpoint_id", allow_null=True, help_text="of the finding that it belongs to"
     )
     state = serializers.ChoiceField(Media.State.choices)
 
@@ -199,15 +199,15 @@ class VisitPhotoBody(MediaBody):
 
 
 class PhotoBody(VisitPhotoBody):
-    """One picture that goes with a submission or with one finding in it."""
+    """One picture of a submission or of one finding in it."""
 
     checkpoint = serializers.CharField(
-        max_length=60, required=False, help_text="code, if it goes with one finding"
+        max_length=60, required=False, help_text="code, if it belongs to one finding"
     )
 
 
 class SoundBody(MediaBody):
-    """One recording of taps that goes with a finding."""
+    """One recording of taps that belongs to a finding."""
 
     file = serializers.FileField(
         help_text="WAV or FLAC, up to 30 s and two channels, 16 to 192 kHz; tap lightly, with the "
@@ -217,5 +217,5 @@ class SoundBody(MediaBody):
     purpose = serializers.ChoiceField(
         Sound.Purpose.choices,
         default=Sound.Purpose.CHECK,
-        help_text="reference: taps on a place of the same boat and surface that is surely sound",
+        help_text="reference: taps on a place of the same boat and surface that is certainly sound",
     )

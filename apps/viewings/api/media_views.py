@@ -1,4 +1,4 @@
-"""Photos and sounds: translation only. Only here bodies are forms, for they carry a file."""
+"""Views of photos and sounds. Only here are bodies forms, because they carry a file."""
 
 import hashlib
 import uuid
@@ -37,7 +37,7 @@ from apps.viewings.media.models import Media
 from apps.viewings.selectors import submission_for, viewing_for
 
 FORM = "multipart/form-data"
-# What a form adds to the file it carries: its other fields and the lines between them.
+# Room in a form for more than its file: the other fields and the lines between them.
 FORM_BYTES = 64 * 1024
 
 
@@ -49,12 +49,12 @@ class FileTooLarge(APIException):
 class UploadView(View):
     """Takes a form with one file.
 
-    The form is read before the transaction begins: a phone on a slow line must not hold up
-    everybody who writes.
+    The form is read before the transaction starts, because a phone on a slow line must not make all
+    writers wait.
     """
 
     parser_classes = [MultiPartParser]
-    largest_bytes: ClassVar[str]  # the setting that says how large a file may be
+    largest_bytes: ClassVar[str]  # the setting with the largest size of a file
     fault: Exception | None = None
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
@@ -62,7 +62,7 @@ class UploadView(View):
             try:
                 _ = request.POST
             except (MultiPartParserError, SuspiciousOperation) as error:
-                self.fault = error  # told once it is known who asks
+                self.fault = error  # raised once the reader is known
         return super().dispatch(request, *args, **kwargs)
 
     def fits(self, request: HttpRequest | Request) -> bool:
@@ -79,7 +79,7 @@ class UploadView(View):
             raise ParseError("The form cannot be read.")
 
     def sent(self, request: Request) -> bytes:
-        """What the form says: the lines between its parts differ with every try."""
+        """The fields of the form, without its boundary, which differs between attempts."""
         answer = hashlib.sha256()
         form = request.data
         if not isinstance(form, QueryDict):
@@ -93,7 +93,7 @@ class UploadView(View):
 def content_of(value: Any) -> str:
     if not isinstance(value, UploadedFile):
         return str(value)
-    sent: Any = value.file  # more than the stubs know of it
+    sent: Any = value.file  # has attributes that the stubs lack
     digest = hashlib.file_digest(sent, "sha256").hexdigest()
     value.seek(0)
     return digest
@@ -124,7 +124,7 @@ class SubmissionPhotosView(UploadView):
 
     @extend_schema(operation_id="submission_photos_list", responses=page_of(PhotoSerializer))
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
-        """The pictures that go with a submission and its findings."""
+        """The pictures of a submission and its findings."""
         submission = submission_for(self.person, submission_id)
         photos = selectors.photos_visible(self.person).filter(submission=submission)
         photos = selectors.narrowed(photos, self.query, "checkpoint")
@@ -138,12 +138,12 @@ class SubmissionPhotosView(UploadView):
     def post(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Add a picture to your own submission, or to one finding in it.
 
-        To a draft at any time, to what was submitted for seven days (the operator may set
-        another time). A job reads it: `state` turns from processing to ready, or to rejected with
-        a `fault`. What is kept is a new JPEG without place, device or other data.
+        A draft takes pictures at any time, a submitted one for seven days (the operator may set
+        another time). A job reads the picture: `state` changes from processing to ready, or to
+        rejected with a `fault`. The service keeps a new JPEG without place, device or other data.
 
-        The body is a form; pointers in a refusal name its fields. Sent again under the same
-        client-made id it answers 200 with what is stored.
+        The body is a form; pointers in a refusal name its fields. A repeat under the same
+        client-made id answers 200 with what is stored.
         """
         submission = submission_for(self.person, submission_id)
         photo, is_new = services.photo_add(
@@ -175,7 +175,7 @@ class ViewingPhotosView(UploadView):
         responses={201: PhotoSerializer, 200: PhotoSerializer},
     )
     def post(self, request: Request, viewing_id: uuid.UUID) -> Response:
-        """Add a picture to a visit, with no submission: of the boat as a whole, say.
+        """Add a picture to a visit without a submission, for example of the whole boat.
 
         The rest is as for a submission's pictures.
         """
@@ -206,12 +206,12 @@ class PhotoView(View):
 
     @extend_schema(operation_id="photos_read", responses=PhotoSerializer)
     def get(self, request: Request, photo_id: uuid.UUID) -> Response:
-        """One picture: its state, and where it can be opened for a while."""
+        """One picture: its state, and links that work for a limited time."""
         return photo_response(request, photo_id)
 
     @extend_schema(operation_id="photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, photo_id: uuid.UUID) -> Response:
-        """Take your own picture back while its submission is open; an organiser at any time."""
+        """Remove your own picture while its submission is open; an organiser can at any time."""
         photo = selectors.photo_for(self.person, photo_id)
         services.media_remove(
             media=photo, by=self.person, expected_version=self.expected_version(photo)
@@ -228,7 +228,7 @@ def photo_response(request: Request, photo_id: uuid.UUID, *, status: int = 200) 
 
 
 def link_variant(media: Media, reader: Person) -> str:
-    """With other links in it, it is another answer."""
+    """The ETag's variant: answers with other links differ."""
     return links.variant(reader) if media.state == Media.State.READY else ""
 
 
@@ -243,7 +243,7 @@ class SubmissionSoundsView(UploadView):
 
     @extend_schema(operation_id="submission_sounds_list", responses=page_of(SoundSerializer))
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
-        """The recorded taps that go with a submission's findings."""
+        """The recorded taps of a submission's findings."""
         submission = submission_for(self.person, submission_id)
         sounds = selectors.sounds_visible(self.person).filter(submission=submission)
         return page(
@@ -262,8 +262,8 @@ class SubmissionSoundsView(UploadView):
     def post(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Add recorded taps to a finding of your own submission.
 
-        A job measures how long each tap rings and at which pitch. Beside reference taps on the
-        same boat that gives a measured value, from a grader of its own and a rough one; it is
+        A job measures how long each tap rings and at which pitch. Compared with reference taps on
+        the same boat this gives a rough measured value, which counts as a separate rater. It is
         never a verdict, raises no doubt and clears none. The rest is as for pictures.
         """
         submission = submission_for(self.person, submission_id)
@@ -297,12 +297,12 @@ class SoundView(View):
 
     @extend_schema(operation_id="sounds_read", responses=SoundSerializer)
     def get(self, request: Request, sound_id: uuid.UUID) -> Response:
-        """One recording: its taps, how they compare, and where it can be played for a while."""
+        """One recording: its taps, their comparison, and links that work for a limited time."""
         return sound_response(request, sound_id)
 
     @extend_schema(operation_id="sounds_remove", request=None, responses={204: None})
     def delete(self, request: Request, sound_id: uuid.UUID) -> Response:
-        """Take your own recording back while its submission is open; an organiser at any time."""
+        """Remove your own recording while its submission is open; an organiser can at any time."""
         sound = selectors.sound_for(self.person, sound_id)
         services.media_remove(
             media=sound, by=self.person, expected_version=self.expected_version(sound)
@@ -314,7 +314,7 @@ def sound_response(request: Request, sound_id: uuid.UUID, *, status: int = 200) 
     sound = selectors.sound_for(person_of(request), sound_id)
     references = selectors.reference_rings(person_of(request), sound.viewing.candidate_id)
     answer = SoundSerializer(sound, context={"request": request, "references": references}).data
-    # With other reference taps it compares otherwise.
+    # The comparison depends on the reference taps.
     compared = digest_of(answer["comparison"]) if answer["comparison"] else ""
     return versioned_response(
         sound, answer, status=status, variant=f"{link_variant(sound, person_of(request))}{compared}"

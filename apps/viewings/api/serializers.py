@@ -1,4 +1,4 @@
-"""Viewings, follow-ups and clearances as the API shows and takes them."""
+"""Serializers of viewings, follow-ups and clearances."""
 
 from rest_framework import serializers
 
@@ -18,18 +18,18 @@ from apps.viewings.models import (
 
 
 class ConditionsSerializer(StrictBody):
-    """How the boat lies and what works aboard; null where nobody knows."""
+    """How the boat lies and what works aboard; null if unknown."""
 
     where = OptionalWord(Conditions.Where.choices)
     covered = serializers.BooleanField(
         required=False,
         allow_null=True,
-        help_text="a tight cover is on, which hides what is under it",
+        help_text="a tight cover hides what is under it",
     )
     walk_under_cover = serializers.BooleanField(
         required=False,
         allow_null=True,
-        help_text="she stands under a cover to walk under: much can be seen, some less well",
+        help_text="she is under a cover that one can walk under: some parts are harder to see",
     )
     mast_state = OptionalWord(Conditions.MastState.choices)
     engine_winterised = serializers.BooleanField(
@@ -68,13 +68,11 @@ class ViewingSerializer(serializers.ModelSerializer[Viewing]):
 
 
 class ViewingChange(StrictBody):
-    """What can change of a visit."""
+    """The fields of a visit that can change."""
 
     starts_at = serializers.DateTimeField()
     state = serializers.ChoiceField(Viewing.State.choices, required=False)
-    conditions = ConditionsSerializer(
-        required=False, help_text="in a change, only those named are changed"
-    )
+    conditions = ConditionsSerializer(required=False, help_text="a change affects only those named")
     people = serializers.ListField(
         child=serializers.UUIDField(),
         required=False,
@@ -118,7 +116,7 @@ class FollowUpSerializer(serializers.ModelSerializer[FollowUp]):
 
 
 class FollowUpAsked(StrictBody):
-    """A question, and who asks whom until when."""
+    """A question, the people who ask and are asked, and its due date."""
 
     question = serializers.CharField(max_length=500)
     asked_of = serializers.ChoiceField(FollowUp.AskedOf.choices)
@@ -137,11 +135,11 @@ class FollowUpBody(ClientIdMixin, FollowUpAsked):
 
 
 class FollowUpChange(FollowUpAsked):
-    """What can change of a question."""
+    """The fields of a question that can change."""
 
     state = serializers.ChoiceField(FollowUp.State.choices)
     answer = serializers.CharField(
-        max_length=4000, allow_blank=True, help_text="needed when it is answered"
+        max_length=4000, allow_blank=True, help_text="required with state `answered`"
     )
     changed = serializers.CharField(
         max_length=1000, allow_blank=True, help_text="what the answer changed"
@@ -177,7 +175,7 @@ class ClearanceSerializer(serializers.ModelSerializer[Clearance]):
 
 
 class ClearanceBody(ClientIdMixin, StrictBody):
-    """A professional's finding, a documented repair, or a receipt where one is enough."""
+    """A professional's finding, a documented repair, or a receipt if that is enough."""
 
     checkpoint = serializers.CharField(
         max_length=60, help_text="code of a checkpoint about structure, safety or flooding"
@@ -186,11 +184,11 @@ class ClearanceBody(ClientIdMixin, StrictBody):
     level = serializers.IntegerField(
         min_value=0,
         max_value=CLEARING_LEVELS[-1][0],
-        help_text="as it is now: 0 sound or 1 serviceable; anything worse is a finding",
+        help_text="its present level: 0 sound or 1 serviceable; anything worse is a finding",
     )
     profession = OptionalWord(PROFESSIONS, help_text="which professional found it")
     document = serializers.CharField(max_length=300, help_text="the report or bill that says so")
     dated_on = serializers.DateField(
-        help_text="of the document: it closes doubts seen up to this day"
+        help_text="of the document; it closes doubts that were seen up to this day"
     )
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True)

@@ -1,4 +1,4 @@
-"""Follow-ups and clearances, which settle what was left open: translation only."""
+"""Views of follow-ups and clearances."""
 
 import uuid
 from collections.abc import Mapping
@@ -34,7 +34,7 @@ class FollowUpsView(View):
 
     @extend_schema(operation_id="follow_ups_list", responses=page_of(FollowUpSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """The questions about a candidate, settled ones included."""
+        """The questions about a candidate, including settled ones."""
         follow_ups = selectors.follow_ups_of(
             self.person,
             candidate_id,
@@ -47,7 +47,7 @@ class FollowUpsView(View):
         operation_id="follow_ups_create", request=FollowUpBody, responses={201: FollowUpSerializer}
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Note a question to settle."""
+        """Add a question."""
         follow_up = services.follow_up_add(
             candidate=candidate_for(self.person, candidate_id),
             by=self.person,
@@ -69,7 +69,7 @@ class FollowUpView(View):
         operation_id="follow_ups_change", request=FollowUpChange, responses=FollowUpSerializer
     )
     def patch(self, request: Request, follow_up_id: uuid.UUID) -> Response:
-        """Change what is sent: hand it on, answer it (state and answer together), or drop it."""
+        """Change the fields sent: reassign it, answer it (with `state`), or drop it."""
         follow_up = selectors.follow_up_for(self.person, follow_up_id)
         services.follow_up_change(
             follow_up=follow_up,
@@ -91,7 +91,7 @@ class ClearancesView(View):
 
     @extend_schema(operation_id="clearances_list", responses=page_of(ClearanceSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What closes doubts about a candidate, withdrawn ones included."""
+        """The clearances of a candidate's doubts, including withdrawn ones."""
         clearances = selectors.clearances_of(
             self.person, candidate_id, live_only=self.query["live"]
         )
@@ -105,10 +105,9 @@ class ClearancesView(View):
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Record a professional's finding, a documented repair or a receipt that closes doubts.
 
-        It closes what was seen up to the date of its document, and nothing seen later. A
-        professional's word counts if it is a surveyor's or of the trade that the checkpoint names.
-        A receipt counts where the checklist says `receipt_clears`: dated gear and other small
-        things.
+        It closes doubts that were seen up to the date of its document. A professional must be a
+        surveyor or of the trade that the checkpoint names. A receipt counts if the checklist has
+        `receipt_clears`: dated gear and other small parts.
         """
         clearance = services.clearance_add(
             candidate=candidate_for(self.person, candidate_id),
@@ -135,7 +134,7 @@ class ClearanceView(View):
 
     @extend_schema(operation_id="clearances_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, clearance_id: uuid.UUID) -> Response:
-        """Withdraw a clearance: the doubts it closed are open again. It stays on record."""
+        """Withdraw a clearance: the doubts that it closed are open again. It stays on record."""
         clearance = selectors.clearance_for(self.person, clearance_id)
         services.clearance_withdraw(
             clearance=clearance,

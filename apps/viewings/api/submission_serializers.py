@@ -1,4 +1,4 @@
-"""Submissions with their findings as the API shows and takes them."""
+"""Serializers of submissions with their findings."""
 
 import uuid
 from collections.abc import Iterable
@@ -25,7 +25,7 @@ MOST_FINDINGS = 500
 
 
 class MeasuredSerializer(StrictBody):
-    """A value as it was read off."""
+    """A measured value as it was read."""
 
     value = FigureField()
     unit = serializers.CharField(
@@ -88,11 +88,11 @@ def ids_with(finding: Finding, media: Iterable[Photo | Sound]) -> list[uuid.UUID
 class SubmissionSerializer(serializers.ModelSerializer[Submission]):
     """One person's findings from one visit."""
 
-    # The context says who the `reader` is, and by `votes_open` whether others' votes are shown.
+    # The context has the `reader`, and `votes_open`: whether others' votes are shown.
 
     candidate = serializers.UUIDField(source="viewing.candidate_id")
     author = PersonRefSerializer()
-    client = ClientField(help_text="with what it was sent, its findings included")
+    client = ClientField(help_text="the client that sent it and its findings")
     superseded_by = serializers.SerializerMethodField(
         help_text="the correction that counts instead"
     )
@@ -100,7 +100,7 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
     vote = serializers.SerializerMethodField()
     received_at = serializers.DateTimeField(source="created_at", help_text="by the service's clock")
     vote_hidden = serializers.SerializerMethodField(
-        help_text="others' votes are hidden until you gave yours or the organiser opened them"
+        help_text="others' votes are hidden until you give yours or the organiser opens them"
     )
     findings = FindingSerializer(many=True)
     photos = MediaRefSerializer(many=True, help_text="with or without a finding")
@@ -181,12 +181,12 @@ class FindingBody(StrictBody):
 
 
 class SubmissionFields(StrictBody):
-    """A whole submission, findings and all."""
+    """A whole submission with its findings."""
 
     state = serializers.ChoiceField(
         Submission.State.choices,
         default=Submission.State.DRAFT,
-        help_text="a draft is seen by its author only; what is submitted never changes",
+        help_text="only its author sees a draft; a submitted one never changes",
     )
     supersedes = serializers.UUIDField(
         default=None,
@@ -207,17 +207,17 @@ class SubmissionFields(StrictBody):
     observed_at = serializers.DateTimeField(
         default=None,
         allow_null=True,
-        help_text="by your clock; of two looks of one person on one visit the later one counts",
+        help_text="by your clock; if one person looked twice on one visit, the later look counts",
     )
     findings = FindingBody(many=True, default=list, max_length=MOST_FINDINGS)  # type: ignore[call-arg]  # for the list
 
 
 class SubmissionBody(ClientIdMixin, SubmissionFields):
-    """A whole submission, findings and all, perhaps with the id that the client gave it."""
+    """A whole submission with its findings, and optionally an id made by the client."""
 
 
 def content_of(body: dict[str, Any]) -> SubmissionContent:
-    """The content of a checked body."""
+    """The content of a validated body."""
     findings = tuple(finding_of(finding) for finding in body["findings"])
     return SubmissionContent(**{**body, "findings": findings})
 

@@ -1,4 +1,4 @@
-"""Submissions: translation only."""
+"""Views of submissions."""
 
 import uuid
 from collections.abc import Mapping
@@ -33,7 +33,7 @@ class ViewingSubmissionsView(View):
 
     @extend_schema(operation_id="viewing_submissions_list", responses=page_of(SubmissionSerializer))
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
-        """What was found on this visit: all that was submitted, and your own drafts."""
+        """The submitted submissions of this visit, and your own drafts."""
         viewing = selectors.viewing_for(self.person, viewing_id)
         return page(
             request,
@@ -52,8 +52,8 @@ class ViewingSubmissionsView(View):
     def post(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """Post a whole submission with its findings in one request: a draft, or submitted at once.
 
-        Sent again under the same client-made id with the same content it answers 200 with what is
-        stored; with other content 409. Faults are told all at once, each with its pointer.
+        A repeat under the same client-made id answers 200 with what is stored, or 409 if the
+        content differs. One answer lists all faults, each with its pointer.
         """
         body = self.read_body(SubmissionBody)
         submission, is_new = submitting.submission_create(
@@ -73,7 +73,7 @@ class CandidateSubmissionsView(View):
         operation_id="candidate_submissions_list", responses=page_of(SubmissionSerializer)
     )
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What was found on all visits to a candidate, and your own drafts."""
+        """The submitted submissions of all visits to a candidate, and your own drafts."""
         candidate = candidate_for(self.person, candidate_id)
         return page(
             request,
@@ -101,7 +101,7 @@ class SubmissionView(View):
         responses=SubmissionSerializer,
     )
     def put(self, request: Request, submission_id: uuid.UUID) -> Response:
-        """Replace an own draft, findings and all; with `state` submitted it is submitted."""
+        """Replace your own draft with its findings; `state` submitted submits it."""
         submission = own_draft(self.person, submission_id)
         submitting.submission_replace(
             submission=submission,
@@ -113,7 +113,7 @@ class SubmissionView(View):
 
     @extend_schema(operation_id="submissions_discard", request=None, responses={204: None})
     def delete(self, request: Request, submission_id: uuid.UUID) -> Response:
-        """Throw an own draft away. What was submitted stays."""
+        """Delete your own draft. A submitted one stays."""
         submission = own_draft(self.person, submission_id)
         submitting.submission_discard(
             submission=submission,
@@ -124,7 +124,7 @@ class SubmissionView(View):
 
 
 def own_draft(reader: Person, submission_id: uuid.UUID) -> Submission:
-    """Refused here already, for what was submitted cannot be changed whichever version was read."""
+    """The reader's draft. Refuses a submitted one before `If-Match`: it never changes."""
     submission = selectors.submission_for(reader, submission_id)
     submitting.require_own_draft(submission, reader)
     return submission
@@ -142,7 +142,7 @@ def submission_response(reader: Person, submission_id: uuid.UUID, *, status: int
 
 
 def variant_of(submission: Submission, answer: Mapping[str, Any]) -> str:
-    """With its call shown, or other media, it is another thing to the reader at one version."""
+    """The ETag's variant: one version differs by whether its vote is shown and by its media."""
     media = [*submission.photos.all(), *submission.sounds.all()]
     media_beside = [(str(one.pk), one.version) for one in media]
     hides = answer["vote_hidden"]

@@ -1,4 +1,4 @@
-"""Viewings: translation only."""
+"""Views of viewings."""
 
 import uuid
 
@@ -36,9 +36,9 @@ class ViewingsView(View):
         operation_id="viewings_create", request=ViewingBody, responses={201: ViewingSerializer}
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Plan a visit, or note one that was made.
+        """Plan a visit, or record one that was made.
 
-        Its conditions say beforehand what cannot be looked at: see the checklist.
+        Its conditions decide which checks are possible: see the checklist.
         """
         viewing = services.viewing_add(
             candidate=candidate_for(self.person, candidate_id),
@@ -61,10 +61,10 @@ class ViewingView(View):
         operation_id="viewings_change", request=ViewingChange, responses=ViewingSerializer
     )
     def patch(self, request: Request, viewing_id: uuid.UUID) -> Response:
-        """Change what is sent.
+        """Change the fields sent.
 
-        Once findings were submitted from the visit, its time, its state and the conditions known
-        are on record; conditions that are not known can still be filled in.
+        Once findings were submitted from the visit, its time, its state and its known conditions
+        cannot change; unknown conditions can still be filled in.
         """
         viewing = selectors.viewing_for(self.person, viewing_id)
         services.viewing_change(

@@ -1,4 +1,4 @@
-"""Plain facts of a whole list: the taps that were recorded with findings that count."""
+"""Plain facts of a whole list: the recorded taps of findings that count."""
 
 import uuid
 from collections.abc import Mapping
@@ -12,7 +12,7 @@ from apps.viewings.models import LIVE, Submission
 
 @dataclass(frozen=True)
 class LiveSound:
-    """The taps of one recording, which belongs to the finding on this checkpoint in a submission.
+    """The taps of one recording, for the finding on this checkpoint in a submission.
 
     taps: as `Sound.taps`.
     """
@@ -24,12 +24,12 @@ class LiveSound:
 
 
 def list_sounds(list_id: uuid.UUID) -> list[LiveSound]:
-    """Every recording on the list that was measured and counts, oldest first. One query."""
+    """All measured recordings on the list that count, oldest first. One query."""
     return sounds_on([list_id])
 
 
 def sounds_on(list_ids: ListIds) -> list[LiveSound]:
-    """The same of several lists. One query."""
+    """The same for several lists. One query."""
     counting = Submission.objects.filter(LIVE, viewing__candidate__list_id__in=list_ids)
     rows = Sound.objects.filter(submission__in=counting, state=Media.State.READY).order_by("pk")
     return [

@@ -1,4 +1,4 @@
-"""Where the files are: one storage, a folder or an S3-like store, and what is in it too much."""
+"""Stores and removes files, in a folder or an S3-like store, and finds files without a record."""
 
 import io
 import logging
@@ -19,14 +19,14 @@ from apps.viewings.media.models import Media, OrphanFile, Photo, Sound
 log = logging.getLogger(__name__)
 
 KINDS: tuple[type[Photo | Sound], ...] = (Photo, Sound)
-# How long a file that no record needs is kept: a database may be restored after its files.
+# How long a file without a record is kept: a database may be restored after its files.
 QUARANTINE = timedelta(days=30)
-# More orphans than this at once mean that records are missing rather than that files are too many.
+# More orphans than this at once mean that records are missing.
 FEW_FILES, SMALL_SHARE = 20, 0.05
 
 
 class TooManyOrphans(Exception):
-    """Refused: so many files without a record look like records that were lost."""
+    """Nothing was removed: so many files without a record suggest that records were lost."""
 
 
 def storage() -> Storage:
@@ -34,7 +34,7 @@ def storage() -> Storage:
 
 
 def file_store(media: Media, form: str, content: bytes | IO[bytes]) -> None:
-    """Write the file in this form; writing it again replaces it. Raises `StorageFailed`."""
+    """Write the file in this form, replacing an older one. Raises `StorageFailed`."""
     file = ContentFile(content) if isinstance(content, bytes) else File(content)
     key = media.key(form)
     with storage_at_work():
@@ -43,7 +43,7 @@ def file_store(media: Media, form: str, content: bytes | IO[bytes]) -> None:
 
 
 def file_read(media: Media, form: str) -> IO[bytes]:
-    """The whole file in memory, so that nothing read later can fail. Raises `StorageFailed`."""
+    """The whole file in memory, so that no later read fails. Raises `StorageFailed`."""
     with storage_at_work(), file_open(media, form) as file:
         return io.BytesIO(file.read())
 
@@ -54,7 +54,7 @@ def file_open(media: Media, form: str) -> "File[bytes]":
 
 
 def files_remove(keys: Iterable[str]) -> None:
-    """What cannot be removed now the sweep of files will find."""
+    """Remove the files; the sweep removes those that cannot be removed now."""
     for key in keys:
         try:
             storage().delete(key)
@@ -63,7 +63,7 @@ def files_remove(keys: Iterable[str]) -> None:
 
 
 def files_prune(media: Iterable[Media]) -> None:
-    """After the commit that removes these records, remove their files too. Call it before that."""
+    """Remove the files of these records after the commit. Call it before removing the records."""
     keys = [one.key(form) for one in media for form in one.FORMS]
     if keys:
         transaction.on_commit(lambda: files_remove(keys), robust=True)
@@ -72,10 +72,9 @@ def files_prune(media: Iterable[Media]) -> None:
 def files_sweep(*, however_many: bool = False) -> int:
     """Remove files that no record has needed for `QUARANTINE`; returns how many.
 
-    A file without a record is noted when it is first seen, and removed only if it is still without
-    one when its quarantine ends. Raises `TooManyOrphans`, and removes nothing, where that would be
-    more than a few files and more than a small share of all, or half of them, unless
-    `however_many`.
+    A file without a record is noted when first seen, and removed if it still has none when its
+    quarantine ends. Unless `however_many`, raises `TooManyOrphans` and removes nothing if that
+    would be more than a few files and a small share of all, or half of them.
     """
     known, orphans = 0, set[str]()
     for folder in _folders():
@@ -110,7 +109,7 @@ def files_sweep(*, however_many: bool = False) -> int:
 
 
 def _too_many(number: int, files: int) -> bool:
-    """Half of all is too many, however few there are: a small group has no more than that."""
+    """Whether too many would go. Half of all always is: a small group has few files."""
     return number > max(FEW_FILES, SMALL_SHARE * files) or 0 < files <= 2 * number
 
 
@@ -122,7 +121,7 @@ def _folders() -> list[str]:
 
 
 def id_in(key: str) -> uuid.UUID | None:
-    """Of the record that a file belongs to; None for a file that is not one of ours."""
+    """The id of the record that a file belongs to; None for a foreign file."""
     try:
         return uuid.UUID(key.rpartition("/")[2][:36])
     except ValueError:

@@ -1,7 +1,7 @@
-"""Links to files that may be opened without signing in, for a while: a page cannot send a token.
+"""Signed links to files, which work without a token: the images of a page cannot send one.
 
-A link names whom it was given to and by which token, and opens what that person may still see when
-it is opened, as long as the token is good.
+A link names the person and the token it was given to. It works for a limited time, while the token
+is valid and the person may still see the file.
 """
 
 import time
@@ -24,10 +24,9 @@ SIGNER_SALT = "media link 3"
 
 @dataclass(frozen=True)
 class Opened:
-    """What a link opens: one form of a file, for so many seconds still.
+    """The content of a link: one form of a file, valid for so many more seconds.
 
-    person: whom it was given to. program: the one through which they asked for it, if any. token:
-    by which they did.
+    person: whom it was given to. program: the one that asked for them, if any. token: the one used.
     """
 
     kind: type[Media]
@@ -40,10 +39,10 @@ class Opened:
 
 
 def slot() -> int:
-    """Seconds since 1970 at which links given out now end.
+    """The end of links given out now, in seconds since 1970.
 
-    All of one stretch of time end together: a link stays the same for so long, and is kept by
-    whoever fetched what it opens.
+    Links of one period end together, so a link stays the same for that period and its file can be
+    cached.
     """
     stretch = int(settings.MEDIA_LINK_LIFETIME.total_seconds())
     return (int(time.time()) // stretch + 2) * stretch
@@ -59,12 +58,12 @@ def link(media: Media, form: str, person: Person) -> str:
 
 
 def variant(person: Person) -> str:
-    """What tells apart answers of the same version that hold other links."""
+    """The ETag's variant for answers of the same version with other links."""
     return f"{slot()}{token_word(person)}"
 
 
 def link_open(*, kind: str, id: uuid.UUID, form: str, token: str) -> Opened:
-    """Raises `NotVisible` for a token that is not for this, `Gone` for one that has run out."""
+    """The content of a link. Raises `NotVisible` for a wrong token, `Gone` for an expired one."""
     try:
         *signed, person, program, by, ends = _signer().unsign_object(token)
     except (BadSignature, ValueError) as error:

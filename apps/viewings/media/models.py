@@ -10,7 +10,7 @@ from apps.jobs.models import StorageJob
 
 
 class Media(Versioned, ThroughClient, StorageJob):
-    """A file that somebody sent from a visit. Never changed: it can only be removed."""
+    """A file that somebody sent from a visit. It never changes; it can be removed."""
 
     class State(models.TextChoices):
         PROCESSING = "processing", "being read"
@@ -29,7 +29,7 @@ class Media(Versioned, ThroughClient, StorageJob):
         GAVE_UP = "gave_up", "The file could not be read after several tries."
 
     UNFINISHED = Q(state="processing")
-    # Every form in which its file is kept, with the end of its name.
+    # All forms in which its file is kept, with their file extensions.
     FORMS: ClassVar[dict[str, str]] = {"original": ""}
 
     group = models.ForeignKey("groups.Group", on_delete=models.CASCADE, related_name="+")
@@ -53,9 +53,9 @@ class Media(Versioned, ThroughClient, StorageJob):
 
     @property
     def forms_kept(self) -> tuple[str, ...]:
-        """As it came it is kept until it was read; what was rejected is not.
+        """The forms to keep: the original until it was read, then the new files; none if rejected.
 
-        What nobody could read for a reason that may not lie in it stays as it came.
+        The original stays if the reason why it could not be read may lie elsewhere.
         """
         if self.fault == self.Fault.GAVE_UP:
             return ("original",)
@@ -67,17 +67,17 @@ class Media(Versioned, ThroughClient, StorageJob):
         return ()
 
     def key(self, form: str) -> str:
-        """Where the storage keeps its file in this form."""
+        """The storage's key of the file in this form."""
         return f"{self.group_id}/{self.pk}-{form}{self.FORMS[form]}"
 
     @property
     def surplus_keys(self) -> list[str]:
-        """Where files of it may be that are not kept any more."""
+        """The storage's keys of its files that are no longer needed."""
         return [self.key(form) for form in self.FORMS if form not in self.forms_kept]
 
 
 class OrphanFile(models.Model):
-    """A file in the storage that no record needs, and since when that is known."""
+    """A file in the storage that no record needs, with the time when it was noticed."""
 
     key = models.CharField(max_length=200, unique=True)
     found_at = models.DateTimeField(auto_now_add=True)
@@ -96,7 +96,7 @@ def media_constraints() -> list[models.BaseConstraint]:
 
 
 def media_indexes() -> list[models.Index]:
-    """The sweep looks for what is not read yet."""
+    """Indexes for the sweep, which looks for unread files."""
     return [
         models.Index(
             fields=["leased_until"], condition=Q(state="processing"), name="%(class)s_processing"
@@ -142,7 +142,7 @@ class Photo(Media):
 
 
 class Sound(Media):
-    """A recording of taps, with what was measured of each."""
+    """A recording of taps, with their measurements."""
 
     class Purpose(models.TextChoices):
         CHECK = "check", "of the place in question"

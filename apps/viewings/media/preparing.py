@@ -1,7 +1,7 @@
-"""Reading what was sent, in a worker: decoded, written anew, measured. Safe to repeat.
+"""A worker's jobs for sent files: decode, write again, measure. Safe to repeat.
 
-The database is the record of what is not read yet: state `processing`. Files are written under
-names that follow from the record, so a worker that does it again writes the same ones.
+The database records which files are unread: state `processing`. File names are derived from the
+record, so a repeated job writes the same files.
 """
 
 import logging
@@ -27,34 +27,34 @@ from apps.viewings.media.services import media_event_record
 
 log = logging.getLogger(__name__)
 
-# What has not come back by then is lost: until then the storage may be away, or restored.
+# Until then the storage may be away or being restored; after that the file counts as lost.
 MOST_TIME_WITHOUT_ORIGINAL = timedelta(days=30)
 
 
 def photo_prepare(*, photo_id: uuid.UUID) -> None:
-    """Make the picture that is shown and its thumbnail, unless that was done or somebody does."""
+    """Make the shown picture and its thumbnail, unless done or in progress."""
     _prepare(Photo, photo_id)
 
 
 def sound_prepare(*, sound_id: uuid.UUID) -> None:
-    """Make the recording that is played and measure its taps, unless that was done."""
+    """Make the played recording and measure its taps, unless done or in progress."""
     _prepare(Sound, sound_id)
 
 
 def media_sweep() -> None:
-    """Send again what was lost: no message is needed for a file to be read in the end."""
+    """Send lost tasks again, so that every file is read even if its message was lost."""
     for kind in KINDS:
         for pk in swept(waiting(kind).order_by("pk")):
             broker.send(f"apps.viewings.tasks.prepare_{kind._meta.model_name}", str(pk))
 
 
 def waiting(kind: type[Photo | Sound]) -> QuerySet[Any]:
-    """What is not read yet, and may be tried."""
+    """The unread files that may be tried now."""
     return kind._base_manager.filter(kind.UNFINISHED, rested(), group__importing=False)
 
 
 class NotDecoded(Exception):
-    """A decoder failed in a way that says nothing of the file."""
+    """A decoder failed for a reason that may not lie in the file."""
 
 
 def _prepare(kind: type[Photo | Sound], id: uuid.UUID) -> None:
@@ -76,14 +76,14 @@ def _prepare(kind: type[Photo | Sound], id: uuid.UUID) -> None:
 
 
 def _decode(lease: Lease[Any], file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
-    """The files to be shown, by form, and what is to be stored. Raises `Unreadable`, `NotDecoded`.
+    """The new files by form, and the fields to store. Raises `Unreadable`, `NotDecoded`.
 
-    An attempt is counted before it is made, for a file may kill whoever reads it, and taken back
-    after: whoever is killed waiting for the storage, or for the database, counts against nobody.
+    The attempt is counted before decoding, because a file may kill its worker, and uncounted
+    afterwards: a worker killed while waiting for the storage or the database does not count.
     """
     media: Photo | Sound = lease.job
     if ASKED.exhausted(lease.count_attempt() - 1):
-        # Every worker that tried died of it: a file must not kill its readers for ever.
+        # Every worker that tried died; stop trying.
         raise Unreadable(Media.Fault.GAVE_UP)
     try:
         decoded = _photo(media, file) if isinstance(media, Photo) else _sound(file)
@@ -100,7 +100,7 @@ def _photo(photo: Photo, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, A
     found = {
         "width": picture.width,
         "height": picture.height,
-        # What came with an archive was written anew once, and only its record says when.
+        # An imported file was written again before, so only its record has the time.
         "taken_at": picture.taken_at or photo.taken_at,
     }
     return {"image": picture.image, "thumbnail": picture.thumbnail}, found
@@ -113,14 +113,14 @@ def _sound(file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
 
 
 def _try_again(lease: Lease[Any], error: NotDecoded) -> None:
-    """After some attempts nobody tries any more; the file is kept."""
+    """Plan another attempt; after some attempts there is none, and the file is kept."""
     log.exception("%s %s was not decoded", lease.job._meta.label, lease.job.pk)
     if not lease.fail(error, ASKED, counted=True):
         _store(lease.job, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
 
 
 def _wait_for_storage(lease: Lease[Any], error: StorageFailed) -> None:
-    """Keep what came and try again later. This is no attempt at the file."""
+    """Keep the file and try again later, without counting an attempt."""
     media: Photo | Sound = lease.job
     failed_for = wait_for_storage(lease, error, version=F("version") + 1, updated_at=timezone.now())
     log.exception("the storage fails %s %s, for %s", media._meta.label, media.pk, failed_for)
@@ -129,7 +129,7 @@ def _wait_for_storage(lease: Lease[Any], error: StorageFailed) -> None:
 
 
 def _still_processing(media: Photo | Sound) -> Photo | Sound | None:
-    """The record, locked; None if it was removed or somebody else was quicker."""
+    """The locked record; None if it was removed or another worker was quicker."""
     return (
         type(media)
         ._base_manager.select_for_update(of=("self",), no_key=True)
@@ -141,7 +141,7 @@ def _still_processing(media: Photo | Sound) -> Photo | Sound | None:
 
 @transaction.atomic
 def _store(media: Photo | Sound, **found: Any) -> None:
-    """Store what was found, unless it was removed or somebody else was quicker."""
+    """Store the result, unless the record was removed or another worker was quicker."""
     stored = _still_processing(media)
     if stored is None:
         return
@@ -150,7 +150,7 @@ def _store(media: Photo | Sound, **found: Any) -> None:
         setattr(stored, name, value)
     stored.save_changes(fields=list(found))
     if isinstance(stored, Sound):
-        # Also of a draft: it may have been submitted while the recording was read.
+        # Also for a draft, which may have been submitted while the recording was read.
         inputs_changed(stored.viewing.candidate.list_id)
     media_event_record(stored.state, stored, None)
     transaction.on_commit(lambda: files_remove(stored.surplus_keys), robust=True)

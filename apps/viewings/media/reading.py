@@ -1,4 +1,4 @@
-"""What a file is by its first bytes, and why one cannot be read."""
+"""Recognises file formats by their first bytes, and names reasons why a file is unreadable."""
 
 from dataclasses import dataclass
 from typing import IO
@@ -10,7 +10,7 @@ SNIFFED = 16  # bytes
 
 @dataclass(eq=False)
 class Unreadable(Exception):
-    """A file that cannot be used; `fault` is one of `Media.Fault`."""
+    """The file cannot be used; `fault` is one of `Media.Fault`."""
 
     fault: str
 

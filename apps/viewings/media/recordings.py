@@ -1,6 +1,6 @@
-"""From a recording as it was sent to one that may be played, with its taps measured.
+"""Makes a recording that may be played from one that was sent, and measures its taps.
 
-Samples are written anew, so that nothing else of the file is left: neither place nor device.
+Only the samples are written to the new file, so no place or device remains.
 """
 
 import io
@@ -30,16 +30,16 @@ class Recording:
 
 
 def recording_read(file: IO[bytes]) -> Recording:
-    """Raises `Unreadable`."""
+    """The recording in a file. Raises `Unreadable`."""
     try:
         with soundfile.SoundFile(file) as opened:
             _check(opened)
             rate_hz = opened.samplerate
-            # A header may promise less than the file holds.
+            # A file may have more samples than its header says.
             channels = opened.read(frames=round(LONGEST_S * rate_hz), always_2d=True)
     except (soundfile.SoundFileError, ValueError, TypeError) as error:
         raise Unreadable(Media.Fault.DAMAGED) from error
-    # The microphone that heard more: the sum of both would cancel what they hear at other times.
+    # The louder channel: in the sum, delays between the microphones would cancel sound.
     samples = channels[:, np.argmax(np.sum(channels**2, axis=0))]
     if len(samples) < SHORTEST_S * rate_hz:
         raise Unreadable(Media.Fault.TOO_SHORT)
@@ -65,7 +65,7 @@ def _check(opened: soundfile.SoundFile) -> None:
 
 
 def taps_serialized(taps: Taps) -> list[dict[str, Any]]:
-    """One object a tap, rounded to what the measurement is good for; null for what is not told."""
+    """One object per tap, rounded to the measurement's precision; null for unknown values."""
     return [
         {
             "at_s": round(float(taps.at_s[n]), 3),

@@ -1,4 +1,4 @@
-"""Reads, scoped to the reader: what goes with a draft is its author's alone."""
+"""Reads with the reader's scope: only its author sees a draft's photos and sounds."""
 
 import uuid
 from collections import defaultdict
@@ -44,12 +44,12 @@ def sound_for(person: Person, sound_id: uuid.UUID) -> Sound:
 
 
 def narrowed(media: QuerySet[Any], query: Mapping[str, Any], *names: str) -> QuerySet[Any]:
-    """Only those that have what the query names."""
+    """Only the media that match the query."""
     return media.filter(**{name: query[name] for name in names if name in query})
 
 
 def media_behind(opened: Opened) -> Media:
-    """What a link opens, for as long as whoever it was given to is signed in and may see it.
+    """The file of a link, if the link's person is still signed in and may see it.
 
     Raises 404.
     """
@@ -64,7 +64,7 @@ def media_behind(opened: Opened) -> Media:
 
 
 def reference_rings(person: Person, candidate_id: uuid.UUID) -> dict[str, Rings]:
-    """How the reference taps on a boat rang, by checkpoint: those that count and one's own drafts.
+    """A boat's measured reference taps by checkpoint: those that count, and in the reader's drafts.
 
     One query.
     """
@@ -84,7 +84,7 @@ def reference_rings(person: Person, candidate_id: uuid.UUID) -> dict[str, Rings]
 
 
 def rings_of(taps: Iterable[Mapping[str, Any]]) -> Rings:
-    """How these stored taps rang, without those whose decay cannot be told."""
+    """The measurements of these stored taps, without those of unknown decay."""
     measured = [tap for tap in taps if tap["decay_s"] is not None]
     return Rings(
         decay_s=np.array([tap["decay_s"] for tap in measured], dtype=np.float64),

@@ -1,4 +1,4 @@
-"""What is done to photos and sounds: sent and removed. Reading them is a job: see preparing.py."""
+"""Services of photos and sounds: add and remove. Jobs read them: see preparing.py."""
 
 import hashlib
 import uuid
@@ -28,13 +28,13 @@ from apps.viewings.models import Finding, Submission, Viewing
 
 AnyMedia = TypeVar("AnyMedia", Photo, Sound)
 
-# A visit ends somewhere; what sends more than this has gone wrong.
+# Nobody makes more on a visit; a client that sends more has a fault.
 MOST_TO_ONE = 300
 
 
 @dataclass(frozen=True)
 class Accepted:
-    """What a kind of media may be: formats by their first bytes, and size."""
+    """The accepted formats and size of a kind of media."""
 
     formats: tuple[str, ...]
     words: str
@@ -61,11 +61,10 @@ def photo_add(
     id: uuid.UUID | None = None,
     given: Authority | None = None,
 ) -> tuple[Photo, bool]:
-    """A picture of a visit, of an own submission or of one finding in it; and whether it is new.
+    """Add a picture to a visit, an own submission or one finding in it; and whether it is new.
 
-    The same file with the same words under the same id again gets the stored one. Raises
-    `Conflict` for anything else under a used id and for what is closed; `Invalid` at /file and
-    /checkpoint.
+    A repeat with the same file, fields and id returns the stored one. Raises `Conflict` for other
+    content under a used id and for a closed submission; `Invalid` at /file and /checkpoint.
     """
     photo = Photo(
         viewing=viewing, submission=submission, checkpoint_id=checkpoint, note=note, added_by=by
@@ -84,7 +83,7 @@ def sound_add(
     note: str = "",
     id: uuid.UUID | None = None,
 ) -> tuple[Sound, bool]:
-    """Recorded taps that go with a finding of an own submission; the rest as `photo_add`."""
+    """Add recorded taps to a finding of an own submission; otherwise like `photo_add`."""
     sound = Sound(
         viewing=submission.viewing,
         submission=submission,
@@ -115,7 +114,7 @@ def _media_add(
     try:
         record_create(media, id)
     except Conflict:
-        # The twin of a repeat that came at the same time has just been stored.
+        # A repeat sent at the same time has just been stored.
         if id is not None and (stored := _repeated(media, id)):
             return stored, False
         raise
@@ -126,7 +125,7 @@ def _media_add(
 
 
 def _digest(media: Photo | Sound, file: "UploadedFile[bytes]") -> str:
-    """SHA-256 (hex) of the file and of all that was said about it."""
+    """SHA-256 (hex) of the file and its fields."""
     stated = (media.viewing_id, media.submission_id, media.checkpoint_id, media.note)
     digest = hashlib.sha256(repr((*map(str, stated), getattr(media, "purpose", ""))).encode())
     file.seek(0)
@@ -146,7 +145,7 @@ def _repeated(media: AnyMedia, id: uuid.UUID) -> AnyMedia | None:
 
 
 def _require_open(media: Photo | Sound, by: Person) -> None:
-    """To a submission its author adds while it is a draft, and for some days after."""
+    """Only its author adds to a submission, while it is a draft and for some days after."""
     submission = media.submission
     if media.viewing.state == Viewing.State.CALLED_OFF:
         raise Conflict("called_off", "This visit was called off: nothing was seen on it.")
@@ -172,7 +171,7 @@ def is_open(submission: Submission) -> bool:
 
 
 def _require_finding(media: Photo | Sound) -> None:
-    """The checkpoint must be one of the submission's findings; taps need somebody who looked."""
+    """The checkpoint must be in the submission's findings; taps need a finding of a look."""
     submission, checkpoint = media.submission, media.checkpoint_id
     if checkpoint is None:
         return
@@ -198,7 +197,7 @@ def _require_accepted(file: "UploadedFile[bytes]", accepted: Accepted) -> None:
 
 
 def require_remover(media: Photo | Sound, by: Person, given: Authority | None = None) -> bool:
-    """Whoever sent it, or an organiser; whether they may at any time."""
+    """Allow only the sender or an organiser. Returns whether they may at any time."""
     if not given and membership_of(by, media.group_id).role in ALLOWED[Action.MANAGE]:
         return True
     authority_over(media.viewing.candidate, by, Action.SUBMIT, given)
@@ -215,9 +214,9 @@ def media_remove(
     expected_version: int,
     given: Authority | None = None,
 ) -> None:
-    """Take one's own back while its submission is open, or, as an organiser, at any time.
+    """Remove one's own while its submission is open, or any as an organiser at any time.
 
-    Somebody may be seen or heard who does not want to be. That it was there stays on record.
+    People in it may object. The fact that it existed stays on record.
     """
     at_any_time = require_remover(media, by, given)
     if not at_any_time and media.submission and not is_open(media.submission):
@@ -233,7 +232,7 @@ def media_remove(
 def media_event_record(
     what: str, media: Photo | Sound, by: Person | None, *, deleted: bool = False
 ) -> None:
-    """Record the event; what goes with a draft concerns its author only."""
+    """Record the event, for the author only if it belongs to a draft."""
     submission = media.submission
     only_for = None
     if submission is not None and submission.state == Submission.State.DRAFT:
@@ -253,7 +252,7 @@ def media_event_record(
 
 
 def send_later(media: Media) -> None:
-    """After the commit, tell a worker; the sweep finds it if the message is lost."""
+    """Send a worker's task after the commit; if the message is lost, the sweep finds it."""
     transaction.on_commit(
         lambda: broker.send(f"apps.viewings.tasks.prepare_{media._meta.model_name}", str(media.pk)),
         robust=True,

@@ -1,4 +1,4 @@
-"""An operator's way to remove files of photos and sounds that no record needs."""
+"""Removes files of photos and sounds that no record needs."""
 
 from argparse import ArgumentParser
 
