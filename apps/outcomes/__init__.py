@@ -1,8 +1,9 @@
-"""What surveys later found on boats whose groups agreed to share it with their club.
+"""A club's statistics of what surveys later found on boats of the groups that share it.
 
-`gathering` reads what there is, `estimates` holds bills against the catalogue, `tables` sums up and
-says what may be told, `feeding` what a group's lists are given of it, `services` keeps it up to
-date. Nothing here shows one boat or one group: see `apps.reckoning.disclosure`.
+`gathering` reads the data, `estimates` compares bills with the catalogue, `tables` sums up and
+decides what may be published, `feeding` derives adjustments for a group's lists, and `services`
+keeps all of it up to date. No output reveals one boat or one group: see
+`apps.reckoning.disclosure`.
 
 Others use: `estimates`, `feeding`.
 """

@@ -12,7 +12,7 @@ class ClubOutcomesAdmin(ReadOnlyAdmin[ClubOutcomes]):
 
 @admin.register(OutcomesFigure)
 class OutcomesFigureAdmin(ReadOnlyAdmin[OutcomesFigure]):
-    """What is told; what it rests on is for nobody's eyes."""
+    """The published figures; nobody may see the data behind them."""
 
     list_display = ("table", "by", "value", "groups", "boats", "figure", "low", "high")
     list_select_related = ("table",)

@@ -1,7 +1,7 @@
-"""What a group's lists are given of the club's statistics: other base rates, other prices.
+"""Adjustments of a group's lists from the club's statistics: base rates and prices.
 
-From the figures that are told to the club, less the group's own boats, which its lists bring
-themselves. At least three other groups are behind each.
+They come from the figures published to the club, without the group's own boats, which its lists
+already contain. At least three other groups are behind each.
 """
 
 import uuid
@@ -33,7 +33,7 @@ from apps.reckoning.work import Prices
 
 @dataclass(frozen=True)
 class Shift:
-    """Of one checkpoint's mean level, in levels: the sum over the kinds that a boat is of."""
+    """A shift of one checkpoint's mean level, in levels; a boat gets the sum over its kinds."""
 
     by_kind: Mapping[Cell, float]
     groups: int
@@ -46,7 +46,7 @@ class Shift:
 
 @dataclass(frozen=True)
 class Factor:
-    """On one remedy's price."""
+    """A factor on one remedy's price."""
 
     cost: CostFactor
     groups: int
@@ -55,7 +55,7 @@ class Factor:
 
 @dataclass(frozen=True)
 class ClubExperience:
-    """The club's statistics as one group's lists are worked out with it."""
+    """The club's statistics as one group's lists use them."""
 
     shifts: Mapping[str, Shift]
     factors: Mapping[str, Factor]
@@ -65,7 +65,7 @@ class ClubExperience:
 
 
 def outcomes_for(group_id: uuid.UUID, snapshot: Snapshot) -> ClubExperience | None:
-    """What is stored for the group, of the club's catalogue as it is now. One query."""
+    """The group's stored adjustments, if they belong to the club's present catalogue. One query."""
     stored = GroupOutcomes.objects.filter(
         pk=group_id,
         edition=snapshot.edition,
@@ -90,17 +90,16 @@ class FactorFigures(TypedDict):
 
 
 class OutcomesFigures(TypedDict):
-    """What a group's statistics hold as JSON."""
+    """A group's adjustments as stored JSON."""
 
     shifts: Entries[ShiftFigures]
     factors: Entries[FactorFigures]
 
 
 def outcomes_figures(club_outcomes: GroupOutcomes) -> OutcomesFigures | None:
-    """Those that can be read, if an earlier version of the service stored them otherwise.
+    """The readable adjustments, where an earlier version of the service stored them.
 
-    The lists are then worked out without the others until the club's statistics are worked out
-    again.
+    The lists then do without the others until the club's statistics are computed again.
     """
     return found(
         OutcomesFigures, {"shifts": club_outcomes.shifts, "factors": club_outcomes.factors}
@@ -110,7 +109,7 @@ def outcomes_figures(club_outcomes: GroupOutcomes) -> OutcomesFigures | None:
 def outcomes_of(
     stored: GroupOutcomes, figures: OutcomesFigures, snapshot: Snapshot
 ) -> ClubExperience:
-    """What others found and paid says nothing of what the group words or prices otherwise."""
+    """The adjustments, without entries that the group has its own words or prices for."""
     own_checkpoints, own_remedies = (
         snapshot.stated_by("group", kind) for kind in ("checkpoints", "remedies")
     )
@@ -144,9 +143,9 @@ def fed(
     contributor: Mapping[uuid.UUID, int],
     catalogue: Catalogue,
 ) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Shifts by checkpoint and factors by remedy, as they are stored; empty where there are none.
+    """Shifts by checkpoint and factors by remedy, as stored; empty if there are none.
 
-    tables: those that are told.
+    tables: the published ones.
     """
     shifts, paid = {}, {}
     for table, basis in tables:
@@ -175,7 +174,7 @@ def _others(
 def _shifts(
     others: Sequence[Contribution], disclosed: Sequence[Cell], contributor: Mapping[uuid.UUID, int]
 ) -> list[list[Any]]:
-    """Only by kinds of boats that figures were told of, and that three others have."""
+    """Shifts only for kinds of boats with published figures and at least three other groups."""
     kinds = [
         cell
         for cell in disclosed
@@ -193,7 +192,7 @@ def _shifts(
 def _factors(
     paid: Mapping[str, tuple[list[float], dict[str, int]]], catalogue: Catalogue
 ) -> dict[str, Any]:
-    """No worse level may come out cheaper for them (`monotone_medians`)."""
+    """Factors that never make a worse level cheaper (`monotone_medians`)."""
     if not paid:
         return {}
     codes = list(catalogue.remedies)
@@ -216,14 +215,14 @@ def _factors(
 
 
 def reference_prices(catalogue: Catalogue) -> Prices:
-    """Of all remedies, for the reference boat at the catalogue's own rates."""
+    """Prices of all remedies for the reference boat, at the catalogue's own rates."""
     size = Size(catalogue.money.basis.reference_loa_m)
     rates = Rates(yard_hour=catalogue.money.yard_rate.likely)
     return price_jobs([job_of(one) for one in catalogue.remedies.values()], size, rates).prices
 
 
 def triggers_of(catalogue: Catalogue) -> Triggers:
-    """What the levels of all checkpoints call for."""
+    """The remedies that the levels of all checkpoints require."""
     place = {code: k for k, code in enumerate(catalogue.remedies)}
     links = [
         (j, place[trigger.code], np.array(trigger.probability) * np.array(trigger.extent))

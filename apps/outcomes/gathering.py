@@ -1,7 +1,7 @@
-"""What the groups of a club that share it know: surveys, the quick looks before them, and bills.
+"""Reads the shared data of a club's groups: surveys, the quick looks before them, and bills.
 
-Read in a constant number of queries. The survey of a checkpoint is the last professional's look at
-it; the quick looks are the members' own that were made before. 'Could not look' is no look.
+It takes a constant number of queries. The survey of a checkpoint is the last professional's look at
+it; the quick looks are those that members made before. 'Could not look' is no look.
 """
 
 import uuid
@@ -21,7 +21,7 @@ from apps.viewings.facts import LiveFinding, findings_on, latest_looks
 
 @dataclass(frozen=True)
 class SharedBoat:
-    """A candidate of a group that shares. What is None or missing nobody knows."""
+    """A candidate of a group that shares. None or missing values are unknown."""
 
     id: uuid.UUID
     group: uuid.UUID
@@ -36,7 +36,7 @@ class SharedBoat:
 
 @dataclass(frozen=True)
 class Surveyed:
-    """What a survey found at one checkpoint of a boat, and what quick looks had told before."""
+    """A survey's finding at one checkpoint of a boat, and the quick looks before it."""
 
     boat: SharedBoat
     checkpoint: str
@@ -47,7 +47,7 @@ class Surveyed:
 
 @dataclass(frozen=True)
 class Shared:
-    """All that a club's groups share. Groups with a person in common are one contributor."""
+    """All data that a club's groups share. Groups with a person in common are one contributor."""
 
     club_id: uuid.UUID
     snapshot: Snapshot
@@ -58,9 +58,9 @@ class Shared:
 
 
 def shared_in(club_id: uuid.UUID) -> Shared:
-    """In the club's own words. Eleven queries at any size.
+    """The shared data, in the club's own words. Always eleven queries.
 
-    What a group found by other words than the club's says nothing here.
+    Findings made by a group's own words are left out.
     """
     groups = sharing_groups(club_id)
     lists = CandidateList.objects.filter(group__in=groups).values("pk")
@@ -80,7 +80,7 @@ def shared_in(club_id: uuid.UUID) -> Shared:
 
 
 def sharing_groups(club_id: uuid.UUID) -> list[uuid.UUID]:
-    """In a steady order; a group that everybody left shares nothing any more."""
+    """The groups that share, in a fixed order, without groups that everybody left."""
     return list(
         Group.objects.filter(club=club_id, shares_surveys=True, memberships__ended_at=None)
         .filter(memberships__isnull=False)
@@ -91,7 +91,7 @@ def sharing_groups(club_id: uuid.UUID) -> list[uuid.UUID]:
 
 
 def parties_of(groups: Sequence[uuid.UUID]) -> dict[uuid.UUID, int]:
-    """Groups that share a person, or each a person with a third, are one party."""
+    """A party number for each group; groups connected by common persons are one party."""
     contributor = {group: n for n, group in enumerate(groups)}
     members = Membership.objects.filter(group__in=groups, ended_at=None).order_by("person", "group")
     first_of: dict[uuid.UUID, uuid.UUID] = {}
@@ -124,7 +124,7 @@ def _surveyed(
         if not surveys:
             continue
         survey = max(surveys, key=LiveFinding.when)
-        # Whoever looks after a survey may know what it says.
+        # People who look after a survey may know its result.
         first = min(surveys, key=LiveFinding.when)
         before = [one for one in made if not one.professional and one.when() < first.when()]
         yield Surveyed(

@@ -1,4 +1,4 @@
-"""Telling a worker that a club's statistics are to be worked out."""
+"""Messages that make a worker compute a club's statistics."""
 
 import uuid
 

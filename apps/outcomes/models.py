@@ -6,17 +6,19 @@ from apps.reckoning.disclosure import FEWEST
 
 
 class ClubOutcomes(models.Model):
-    """That a club's statistics were worked out, from what, and when."""
+    """The last computation of a club's statistics: its inputs and its time."""
 
     club = models.OneToOneField(
         Club, primary_key=True, on_delete=models.CASCADE, related_name="club_outcomes"
     )
     digest = models.CharField(
-        max_length=64, blank=True, help_text="of what it was last worked out from; empty: once more"
+        max_length=64,
+        blank=True,
+        help_text="of the inputs of the last computation; empty: compute again",
     )
     edition = models.PositiveIntegerField(help_text="of the catalogue's base")
     club_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the club overlaid on it; 0: nothing"
+        default=0, help_text="of the club's own catalogue; 0: none"
     )
     method = models.CharField(max_length=40)
     computed_at = models.DateTimeField()
@@ -26,11 +28,11 @@ class ClubOutcomes(models.Model):
 
 
 class OutcomesTable(models.Model):
-    """One thing that is counted of one checkpoint or remedy: over all boats, and by their kinds.
+    """One quantity of one checkpoint or remedy: over all boats, and by kind of boat.
 
-    `basis` holds what its figures rest on, boat by boat: no answer ever shows it. It is kept to
-    know what was told, because from figures before and after a change the change would follow. Of
-    a group that stopped sharing only that remains which of the sums its boats were in, no value.
+    `basis` has the data behind its figures, boat by boat; no answer shows it. It records what was
+    published, because figures before and after a change would reveal the change. For a group that
+    stopped sharing it keeps only which sums its boats were in, and no values.
     """
 
     class Kind(models.TextChoices):
@@ -59,7 +61,7 @@ class OutcomesTable(models.Model):
 
 
 class OutcomesFigure(models.Model):
-    """One figure that is told to the club, over all boats (`by` empty) or those of one kind."""
+    """One published figure, over all boats (`by` empty) or over one kind."""
 
     table = models.ForeignKey(OutcomesTable, on_delete=models.CASCADE, related_name="figures")
     by = models.CharField(max_length=15, blank=True, help_text="by what boats are divided")
@@ -69,7 +71,7 @@ class OutcomesFigure(models.Model):
     figure = models.FloatField()
     low = models.FloatField(help_text="end of the 80% interval")
     high = models.FloatField()
-    expected = models.FloatField(null=True, help_text="by the catalogue, where it expects any")
+    expected = models.FloatField(null=True, help_text="by the catalogue, if it expects any")
 
     class Meta:
         constraints = [
@@ -95,10 +97,10 @@ class OutcomesFigure(models.Model):
 
 
 class GroupOutcomes(models.Model):
-    """What the club's statistics do to the estimates of one group that shares.
+    """The adjustments of one sharing group's estimates by the club's statistics.
 
-    From the boats of the others alone, at least three of them. What is here came from other groups:
-    no answer shows it but through the results of the group's own lists.
+    They come only from the boats of other groups, at least three. Because they are other groups'
+    data, they are visible only through the results of the group's own lists.
     """
 
     group = models.OneToOneField(
@@ -106,7 +108,7 @@ class GroupOutcomes(models.Model):
     )
     edition = models.PositiveIntegerField(help_text="of the catalogue's base")
     club_edition = models.PositiveIntegerField(
-        default=0, help_text="of what the club overlaid on it; 0: nothing"
+        default=0, help_text="of the club's own catalogue; 0: none"
     )
     method = models.CharField(max_length=40)
     computed_at = models.DateTimeField()

@@ -12,12 +12,12 @@ from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
 Json = Mapping[str, Any]
 
 ROW_INCHES = 0.34
-MOST_ROWS = 30  # of one picture; the table has them all
+MOST_ROWS = 30  # in one picture; the table has all
 TITLE_WIDTH = 44
 
 
 def found_figure(club_outcomes: Json) -> Figure:
-    """How often each thing was in trouble, most often first."""
+    """How often each checkpoint was defective, the most frequent first."""
     rows = [one for one in club_outcomes["checkpoints"] if one["found"]]
     rows = sorted(rows, key=lambda one: -one["found"]["figure"])[:MOST_ROWS]
     figure, axes = canvas(rows, "What surveys found", club_outcomes)
@@ -31,7 +31,7 @@ def found_figure(club_outcomes: Json) -> Figure:
 
 
 def detection_figure(club_outcomes: Json) -> Figure:
-    """What members had told where it was so, and where it was not."""
+    """What members had reported where a defect was, and where none was."""
     rows = [one for one in club_outcomes["checkpoints"] if one["caught"] or one["cleared"]]
     rows = sorted(rows, key=lambda one: (one["caught"] or {"figure": 2.0})["figure"])[:MOST_ROWS]
     figure, axes = canvas(rows, "How well quick looks had told it", club_outcomes)
@@ -48,7 +48,7 @@ def detection_figure(club_outcomes: Json) -> Figure:
 
 
 def cost_figure(club_outcomes: Json) -> Figure:
-    """Paid over estimated, the dearest first; a ratio of 2 is as far from 1 as one of a half."""
+    """Paid over estimated, the highest first, on a logarithmic scale."""
     rows = [one for one in club_outcomes["remedies"] if one["cost"]]
     rows = sorted(rows, key=lambda one: -one["cost"]["figure"])[:MOST_ROWS]
     figure, axes = canvas(rows, "What it came to against the estimate", club_outcomes)

@@ -1,4 +1,4 @@
-"""What a club's members are told of its statistics. Nothing of what they rest on leaves here."""
+"""Reads of a club's published statistics, never of the data behind them."""
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
@@ -30,9 +30,9 @@ def outcomes_read(
     area: str = "",
     checkpoint: str = "",
 ) -> Json:
-    """What is told, of all boats or of one kind of them. Five queries at any size.
+    """The published figures of all boats or of one kind. Always five queries.
 
-    kind: by what, and which. area: of the boat.
+    kind: a property and its value. area: of the boat.
     """
     club = require_in_club(person, ClubAction.READ, club_id).club
     club_outcomes = ClubOutcomes.objects.filter(pk=club_id).first()
@@ -81,7 +81,7 @@ Figures = Mapping[str, Mapping[Cell, Mapping[str, OutcomesFigure]]]
 
 
 def _figures_of(club_id: uuid.UUID, kind: Cell, area: str, checkpoint: str) -> Figures:
-    """By subject, kind of boats and kind of table. One query."""
+    """Figures by subject, kind of boats and kind of table. One query."""
     rows: QuerySet[OutcomesFigure] = OutcomesFigure.objects.filter(table__club=club_id)
     if kind != ALL:
         rows = rows.filter(by=kind[0], value=kind[1])
@@ -90,7 +90,7 @@ def _figures_of(club_id: uuid.UUID, kind: Cell, area: str, checkpoint: str) -> F
     if checkpoint:
         rows = rows.filter(table__subject=checkpoint).exclude(table__kind=Kind.COST)
     figures: dict[str, dict[Cell, dict[str, OutcomesFigure]]] = {}
-    # What figures rest on is large, and nothing to be read here.
+    # The data behind the figures is large and not read here.
     for row in rows.select_related("table").defer("table__basis").order_by("pk"):
         by_cell = figures.setdefault(row.table.subject, {})
         by_cell.setdefault((row.by, row.value), {})[row.table.kind] = row
@@ -107,7 +107,7 @@ def _tables(figures: Figures) -> set[tuple[str, str]]:
 
 
 def _disclosed(figures: Figures, code: str, kind: Cell, kinds: Sequence[Kind]) -> Json:
-    """The figures of the boats asked for and, if that is all of them, of each kind."""
+    """The figures of the boats asked for; for all boats, also of each kind."""
     by_cell = figures[code]
     disclosed = _disclosed_rows(by_cell.get(kind, {}), kinds)
     if kind != ALL:
@@ -147,7 +147,7 @@ def figure_serialized(figure: OutcomesFigure | None) -> Json | None:
 
 
 def _areas(catalogue: Catalogue, checkpoints: Sequence[Json]) -> list[Json]:
-    """Sums of what is shown, and of nothing else: they tell no more than their parts."""
+    """Sums of published figures only, so they reveal nothing more."""
     found: dict[str, list[Json]] = {}
     for one in checkpoints:
         if one["found"]:

@@ -1,4 +1,4 @@
-"""What the statistics say, for people."""
+"""Sentences about the statistics, for people."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
@@ -16,13 +16,13 @@ CAUTION = (
     "boats that somebody had surveyed, not over all boats. What concerns structure or safety a "
     "professional must judge on the boat herself."
 )
-MOST = 3  # of a kind are put into words
-# From how far off the estimate, either way, it is worth a word.
+MOST = 3  # sentences of each kind
+# The smallest deviation from the estimate, up or down, that gets a sentence.
 FAR = 0.10
 
 
 def of_outcomes(checkpoints: Sequence[Json], remedies: Sequence[Json]) -> list[str]:
-    """What stands out: what is in trouble most, what quick looks missed, what costs more."""
+    """Sentences on the most frequent defects, what quick looks missed, and what costs more."""
     return [*_found(checkpoints), *_missed(checkpoints), *_cost(remedies)]
 
 

@@ -1,4 +1,4 @@
-"""Who stops sharing with the club."""
+"""Removes the data of groups that stop sharing with their club."""
 
 from uuid import UUID
 

@@ -1,9 +1,9 @@
-"""Second opinions: looks at one boat that a group asks of people outside it.
+"""Second opinions: a group asks people outside it to look at one boat.
 
-A group asks the club's advisers for a second opinion, or somebody who goes to the yard where the
-boat lies anyway. Whoever takes such a request on sees that boat and nothing else of the group, by
-addresses of this app's own (`access` says who, for how long); what the rest of the service shows
-is not widened. Every step is on record (`steps`).
+A group asks the club's advisers, or somebody who goes to the boat's yard anyway. Whoever takes such
+a request sees that boat and nothing else of the group, at this app's own addresses (`access`
+decides who, and for how long). The scopes of the rest of the service do not change. Every step is
+recorded (`steps`).
 
 Others use: `access`, `lookable`, `looking`, `models`, `places`.
 """

@@ -1,7 +1,8 @@
-"""Who may look at a boat of a group they do not belong to, as long as all of it holds.
+"""Decides who may look at a boat of a group that they do not belong to.
 
-Everything is asked of the database at every request, so that whatever ends it ends it at once: the
-group, the adviser's office, a program that the group shut out. Nothing else here reads a take.
+Every condition is checked in the database at every request, so access ends at once: by the group,
+with the adviser's role, or when the group disables a program. No other module here reads
+assignments without this.
 """
 
 import uuid
@@ -30,7 +31,7 @@ def memberships(person: Person) -> QuerySet[Membership]:
 
 
 def requests_of_club(club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
-    """All requests that are open in a club."""
+    """All open requests in a club."""
     return SecondOpinionRequest.objects.filter(
         _within_the_club(""),
         _somebody_is_left(""),
@@ -41,8 +42,8 @@ def requests_of_club(club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
 
 
 def requests_open_to(person: Person) -> QuerySet[SecondOpinionRequest]:
-    """Open requests of other groups that were asked of the person: as an adviser, or as somebody
-    who goes to the yard. Not who may take them yet; what is shown of them is `queue`'s business.
+    """Open requests of other groups that the person may know of, as an adviser or because they go
+    to the yard. `queue` decides what is shown, and whether the person may take them.
     """
     advises = ClubMembership.objects.filter(
         club=OuterRef("club"), person=person, ended_at=None, role__in=ADVISING
@@ -60,7 +61,7 @@ def requests_open_to(person: Person) -> QuerySet[SecondOpinionRequest]:
 
 
 def going(person: Person, visit: str) -> Q:
-    """Whether the person goes on the visit that is so many links away, and for their own group."""
+    """Whether the person goes on the visit (`visit` is the path to it) for their own group."""
     goes = Viewing.objects.filter(
         Q(people=person) | Q(people=None, added_by=person), pk=OuterRef(visit)
     ).exclude(state=Viewing.State.CALLED_OFF)
@@ -75,7 +76,7 @@ def _within_the_club(to: str) -> Q:
 
 
 def _somebody_is_left(to: str) -> Q:
-    """A group that everybody left asks for nothing and consents to nothing."""
+    """The group has a member: a group that everybody left cannot consent to anything."""
     left = Membership.objects.filter(
         group=OuterRef(f"{to}{GROUP}"),
         ended_at=None,
@@ -86,7 +87,7 @@ def _somebody_is_left(to: str) -> Q:
 
 
 def live_assignments(person: Person) -> QuerySet[Assignment]:
-    """The person's takes that open a boat to them now."""
+    """The person's assignments that give access to a boat now."""
     advises = ClubMembership.objects.filter(
         club=OuterRef("request__club"), person=person, ended_at=None, role__in=ADVISING
     )
@@ -107,9 +108,9 @@ def live_assignments(person: Person) -> QuerySet[Assignment]:
 def assignment_opened(
     person: Person, assignment_id: uuid.UUID, *, lock: bool = False
 ) -> Assignment:
-    """A live take with all that it opens, or 404. One query, two with the lock.
+    """A live assignment and what it gives access to, or 404. One query, two with `lock`.
 
-    lock: until the transaction ends, the group cannot end the access.
+    lock: the group cannot end the access until the transaction ends.
     """
     if lock:
         request_locked(assignments=assignment_id)
@@ -128,14 +129,14 @@ def assignment_opened(
 
 
 def request_locked(**which: Any) -> None:
-    """The row that everything done to a request locks first, its takes included."""
+    """The request's row, which every change of it and of its assignments locks first."""
     SecondOpinionRequest.objects.select_for_update(of=("self",), no_key=True).filter(
         **which
     ).first()
 
 
 def authority_of(assignment: Assignment) -> Authority:
-    """What lets whoever took it act on that boat, and on no other."""
+    """The assignee's authority to act on that boat only."""
     candidate = assignment.request.candidate
     return Authority(candidate.list.group_id, outsider_on=candidate.pk)
 
@@ -155,7 +156,7 @@ Named = Mapping[str, Any]
 
 
 def still_taken(person: Person, named: Named, answer: Any) -> None:
-    """The take that the address names, or that its request had come to, is live."""
+    """The assignment in the address, or the one that the stored answer names, is live."""
     assignments = live_assignments(person)
     if "assignment_id" in named:
         get_object_or_404(assignments, pk=named["assignment_id"])

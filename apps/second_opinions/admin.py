@@ -1,4 +1,4 @@
-"""What was asked and who saw what is on record: the operator looks, and changes nothing."""
+"""Read-only admin pages: requests and accesses are a record that an operator must not change."""
 
 from django.contrib import admin
 

@@ -1,4 +1,4 @@
-"""What a group does: asks for a look, withdraws the request, ends the access."""
+"""Services of the group that asks: request a look, withdraw the request, end the access."""
 
 import hashlib
 import json
@@ -24,7 +24,7 @@ from apps.second_opinions.steps import step_note
 from apps.viewings.findings import missing_checkpoints
 
 State = SecondOpinionRequest.State
-# Of one group; volunteers have only so much time.
+# Open requests of one group; volunteers have little time.
 MOST_OPEN = 30
 
 
@@ -39,10 +39,10 @@ def second_opinion_ask(
     yard_day: YardDay | None = None,
     id: uuid.UUID | None = None,
 ) -> SecondOpinionRequest:
-    """Ask the club's advisers, or whoever goes there on a yard day, for a look at one boat.
+    """Ask the club's advisers, or the person who goes there on a yard day, to look at one boat.
 
-    Raises `Conflict` in no club, for a boat that nobody looks for any more, and where the same is
-    asked already; `Invalid` at /checkpoints/N and /wanted_by.
+    Raises `Conflict` without a club, for a settled boat, and for a duplicate of an open request;
+    `Invalid` at /checkpoints/N and /wanted_by.
     """
     require(by, Action.ASK, candidate.list.group_id)
     group = group_locked(candidate.list.group_id)
@@ -76,7 +76,7 @@ def second_opinion_ask(
 
 
 def subject_of(question: str, checkpoints: Sequence[str]) -> str:
-    """The same for the same checkpoints and words, however these are spaced or capitalised."""
+    """A digest of checkpoints and words, which ignores spaces and capitals."""
     content = json.dumps([" ".join(question.casefold().split()), sorted(checkpoints)])
     return hashlib.sha256(content.encode()).hexdigest()
 
@@ -91,7 +91,7 @@ def _checkpoint_faults(codes: Sequence[str], group_id: uuid.UUID) -> list[FieldF
 
 
 def _day_faults(day: date | None) -> list[FieldFault]:
-    # Somewhere it may be yesterday still.
+    # In some time zones it is still yesterday.
     if day is None or day >= day_now() - timedelta(days=1):
         return []
     return [FieldFault("/wanted_by", "in_the_past", f"{day} is over.")]
@@ -101,7 +101,7 @@ def _day_faults(day: date | None) -> list[FieldFault]:
 def second_opinion_withdraw(
     *, request: SecondOpinionRequest, by: Person, expected_version: int
 ) -> None:
-    """Nobody need look any more; whoever does sees the boat no longer, from this moment on."""
+    """Withdraw the request and end any access at once."""
     require(by, Action.ASK, request.candidate.list.group_id)
     if request.state not in SecondOpinionRequest.OPEN:
         raise Conflict("not_open", f"It is {request.state} already.")
@@ -120,7 +120,7 @@ def request_withdraw(
 
 
 def requests_withdraw(which: Q, *, by: Person | None) -> None:
-    """All that are open of these, whoever has them at this moment."""
+    """Withdraw the open ones of these, whoever has them."""
     asked = SecondOpinionRequest.objects.filter(which, state__in=SecondOpinionRequest.OPEN)
     locked = asked.select_for_update(of=("self",), no_key=True).order_by("pk")
     for request in locked.select_related("candidate__list", "yard_day"):
@@ -129,8 +129,8 @@ def requests_withdraw(which: Q, *, by: Person | None) -> None:
 
 @transaction.atomic
 def access_end(*, assignment: Assignment, by: Person, expected_version: int) -> None:
-    """Whoever took it sees the boat no longer, from this moment on. It waits in the queue again; on
-    a yard day it is over."""
+    """End the assignee's access at once. The request waits in the queue again; on a yard day it is
+    over."""
     request = assignment.request
     require(by, Action.ASK, request.candidate.list.group_id)
     request_locked(pk=request.pk)

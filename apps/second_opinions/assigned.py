@@ -1,5 +1,4 @@
-"""What whoever took a request on reads: their own takes, and by a live one the boat and their own
-findings on her."""
+"""Reads of an assignee: their own assignments, and their own findings and pictures."""
 
 import uuid
 from collections.abc import Collection
@@ -15,7 +14,7 @@ from apps.viewings.models import Finding, Submission
 
 
 def assignments_of(person: Person) -> QuerySet[Assignment]:
-    """All the person's own takes."""
+    """All assignments of the person."""
     return Assignment.objects.filter(person=person).select_related(
         "request__candidate", "request__asked_by"
     )
@@ -26,12 +25,12 @@ def assignment_for(person: Person, assignment_id: uuid.UUID) -> Assignment:
 
 
 def live_ids(person: Person) -> Collection[uuid.UUID]:
-    """Which of their takes open a boat now. One query; nobody has many."""
+    """The ids of the person's live assignments. One query; nobody has many."""
     return set(live_assignments(person).values_list("pk", flat=True))
 
 
 def submissions_for(assignment: Assignment) -> QuerySet[Submission]:
-    """The taker's own from the take's visit, drafts included."""
+    """The assignee's own submissions from the assignment's visit, including drafts."""
     findings = Finding.objects.select_related("checkpoint_version").order_by("pk")
     return (
         Submission.objects.filter(
@@ -51,7 +50,7 @@ def submission_for(assignment: Assignment, submission_id: uuid.UUID) -> Submissi
 
 
 def photos_for(assignment: Assignment) -> QuerySet[Photo]:
-    """The taker's own pictures from the take's visit."""
+    """The assignee's own pictures from the assignment's visit."""
     return Photo.objects.filter(
         viewing=assignment.viewing_id, viewing__isnull=False, added_by=assignment.person_id
     ).select_related("viewing__candidate__list", "submission")

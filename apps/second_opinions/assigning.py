@@ -1,7 +1,7 @@
-"""What somebody outside the group does with a request: takes it on, declines, answers, hands back.
+"""Services of people outside the group: take a request, decline, answer, hand back.
 
-One taker at a time: the state of the request is changed by one conditional update, and the
-database holds one live take for each.
+One assignee at a time: one conditional update changes the request's state, and a constraint allows
+one live assignment for each.
 """
 
 import uuid
@@ -34,7 +34,7 @@ Kind = Step.Kind
 
 @transaction.atomic
 def second_opinion_take(*, request_id: uuid.UUID, by: Person) -> Assignment:
-    """Take a request on: from here on the person sees that boat.
+    """Take a request: from then on the person sees that boat.
 
     Raises `Conflict` if somebody else has it, it is meant for another, the person had that boat
     before or has enough, or there is no room on the yard day.
@@ -59,7 +59,7 @@ def second_opinion_take(*, request_id: uuid.UUID, by: Person) -> Assignment:
 
 
 def _asked_of(by: Person, request_id: uuid.UUID) -> SecondOpinionRequest:
-    """An open request that the person may know of, with what steps on it need."""
+    """An open request that the person may know of, with what its steps need."""
     request = get_object_or_404(
         requests_open_to(by).select_related(
             "candidate__list", "yard_day__viewing__candidate__list", "offered_to"
@@ -72,7 +72,7 @@ def _asked_of(by: Person, request_id: uuid.UUID) -> SecondOpinionRequest:
 
 
 def _require_adviser_may(request: SecondOpinionRequest, by: Person) -> None:
-    """Locks the adviser's office: of two requests taken at once the second sees the first."""
+    """Check the adviser's limits. Locks the membership, so simultaneous takes see each other."""
     ClubMembership.objects.select_for_update(no_key=True).filter(
         club=request.club_id, person=by, ended_at=None
     ).first()
@@ -84,7 +84,7 @@ def _require_adviser_may(request: SecondOpinionRequest, by: Person) -> None:
 
 
 def had_by(person: Person, request: SecondOpinionRequest) -> Q:
-    """The steps by which the person had, or declined, a request for the same boat."""
+    """The steps by which the person took or declined a request for the same boat."""
     return Q(
         by=person,
         kind__in=(Kind.TAKEN, Kind.DECLINED),
@@ -94,7 +94,7 @@ def had_by(person: Person, request: SecondOpinionRequest) -> Q:
 
 
 def _require_room(day: YardDay) -> None:
-    """Locks the yard day: of two boats taken at once the second sees the first."""
+    """Check the yard day's room. Locks the day, so simultaneous takes see each other."""
     day = YardDay.objects.select_for_update(no_key=True).get(pk=day.pk)
     if room_left(day) < 1:
         raise Conflict("no_room", "There is no room for another boat on this day.")
@@ -107,7 +107,7 @@ def room_left(day: YardDay) -> int:
 
 @transaction.atomic
 def second_opinion_decline(*, request_id: uuid.UUID, by: Person, reason: str = "") -> None:
-    """The person is not asked for this boat again. Others are, but for a yard day.
+    """Decline: the person is not asked about this boat again. Others are, except on a yard day.
 
     Raises `Conflict` if somebody has it.
     """
@@ -117,7 +117,7 @@ def second_opinion_decline(*, request_id: uuid.UUID, by: Person, reason: str = "
     if request.state != State.WAITING:
         raise Conflict("taken", "Somebody has it already.")
     if request.steps.filter(by=by, kind=Kind.DECLINED).exists():
-        return  # said before
+        return  # declined before
     fields = []
     if request.yard_day_id is not None:
         request.state = State.DECLINED
@@ -133,10 +133,10 @@ def second_opinion_decline(*, request_id: uuid.UUID, by: Person, reason: str = "
 def second_opinion_offer(
     *, request: SecondOpinionRequest, adviser_id: uuid.UUID, by: Person
 ) -> SecondOpinionRequest:
-    """The secretary asks one adviser; until they decline nobody else can take it.
+    """Ask one adviser, as the secretary; until they decline nobody else can take it.
 
-    Nobody is asked twice: raises `Invalid` at /adviser for whoever answered or declined that boat,
-    belongs to the group, or is no adviser. `Conflict` if somebody has it.
+    Raises `Invalid` at /adviser for somebody who answered or declined that boat before, belongs to
+    the group, or is no adviser; `Conflict` if somebody has it.
     """
     require_in_club(by, ClubAction.MANAGE, request.open_within)
     request_locked(pk=request.pk)
@@ -161,7 +161,7 @@ def second_opinion_offer(
 
 @transaction.atomic
 def second_opinion_answer(*, assignment: Assignment, by: Person, answer: str = "") -> Assignment:
-    """Done: in words, by the findings submitted, or both. The boat is closed to the person again.
+    """Answer in words, by submitted findings, or both. Ends the person's access.
 
     Raises `Invalid` at /answer if there is neither.
     """
@@ -182,7 +182,7 @@ def second_opinion_answer(*, assignment: Assignment, by: Person, answer: str = "
 
 @transaction.atomic
 def second_opinion_hand_back(*, assignment: Assignment, by: Person, reason: str) -> Assignment:
-    """Not done: others are asked again, but for a yard day. The boat is closed to the person."""
+    """Hand back, so that others are asked again, except on a yard day. Ends the access."""
     assignment = assignment_opened(by, assignment.pk, lock=True)
     request_again(assignment.request)
     assignment_end(assignment, Assignment.Ending.HANDED_BACK)
@@ -191,7 +191,7 @@ def second_opinion_hand_back(*, assignment: Assignment, by: Person, reason: str)
 
 
 def assignment_lapse(assignment: Assignment) -> None:
-    """Whoever took it may not look at her any more: an office or a membership ended, or began."""
+    """End an assignment because a role or membership ended or began."""
     request_again(assignment.request)
     assignment_end(assignment, Assignment.Ending.LAPSED)
     step_note(assignment.request, Kind.LAPSED, by=None, whom=assignment.person)

@@ -1,4 +1,4 @@
-"""How access to a boat ends, whoever ends it. The request's row is changed first, as everywhere."""
+"""Ends access to a boat. The request's row is changed first, as everywhere."""
 
 from django.utils import timezone
 
@@ -9,7 +9,7 @@ from apps.viewings.submitting import draft_delete
 
 
 def request_again(request: SecondOpinionRequest) -> None:
-    """Without its taker a request waits for another; on a yard day there is none."""
+    """Reopen a request without its assignee; on a yard day it ends."""
     waits = request.yard_day_id is None
     request.state = (
         SecondOpinionRequest.State.WAITING if waits else SecondOpinionRequest.State.DECLINED
@@ -20,17 +20,17 @@ def request_again(request: SecondOpinionRequest) -> None:
 def assignment_end(
     assignment: Assignment, ending: str, *, expected_version: int | None = None
 ) -> None:
-    """From this moment on the boat does not exist for whoever took it.
+    """End the assignee's access to the boat at once.
 
-    What they submitted stays with the group. Their drafts, and what goes with these, nobody could
-    ever read again: they go. A visit that was only planned is called off.
+    Submitted findings stay with the group. Drafts are deleted with their pictures, because nobody
+    could read them any more. A planned visit is called off.
     """
     assignment.ended_at, assignment.ending = timezone.now(), ending
     assignment.save_changes(expected_version=expected_version, fields=["ended_at", "ending"])
     viewing = assignment.viewing
     if viewing is None:
         return
-    # Findings that came in meanwhile have made it.
+    # Findings that arrived meanwhile mark the visit as made.
     viewing.refresh_from_db(fields=["state", "version"])
     for draft in viewing.submissions.filter(
         author=assignment.person_id, state=Submission.State.DRAFT

@@ -1,6 +1,5 @@
-"""Links to the pictures of a take. Each time one is opened, the access it was given for is asked
-for again, and whether the token is good by which it was given: it ends with either, and nobody may
-keep what stands under it."""
+"""Links to an assignment's pictures. Each use checks that the access and the token still hold, and
+the file may not be cached."""
 
 import time
 import uuid
@@ -20,15 +19,15 @@ SALT = "take link 2"
 
 
 def link(assignment: Assignment, photo: Photo, form: str, reader: Person) -> str:
-    """The path and query of a link to a picture in one form, given to whoever took it."""
+    """The path and query of the assignee's link to a picture in one form."""
     content = [str(assignment.pk), token_behind(reader), str(photo.pk), form, slot()]
     token = Signer(salt=SALT).sign_object(content)
     return f"{reverse('assignment-media', args=[photo.pk, form])}?token={token}"
 
 
 def link_open(*, photo_id: uuid.UUID, form: str, token: str) -> Photo:
-    """Raises `NotVisible` for a token that is not for this or whose access has ended, `Gone` for
-    one that has run out."""
+    """The picture of a link. Raises `NotVisible` for a wrong token or ended access, `Gone` for an
+    expired token."""
     try:
         assignment_id, by, *signed, ends = Signer(salt=SALT).unsign_object(token)
     except (BadSignature, ValueError) as error:
@@ -37,7 +36,7 @@ def link_open(*, photo_id: uuid.UUID, form: str, token: str) -> Photo:
         raise NotVisible
     if ends <= time.time():
         raise Gone("link_ended", "This link has run out. Read the photo again.")
-    # Nobody signs in here: whether the account is still open is asked here too.
+    # A link needs no sign-in, so this also checks that the account is open.
     if not token_lives(by):
         raise NotVisible
     assignments = Assignment.objects.select_related("person").filter(person__is_active=True)

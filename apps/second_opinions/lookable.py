@@ -1,5 +1,5 @@
-"""Which boats somebody may go and look at: those of their own groups, and those they took on for
-others of their club. A trip collects them where they lie."""
+"""The boats that a person may look at: those of their own groups, and those they took for others of
+their club. Trips are planned from them."""
 
 import uuid
 from dataclasses import dataclass
@@ -20,10 +20,9 @@ from apps.second_opinions.places import Place
 
 @dataclass(frozen=True)
 class Lookable:
-    """One boat to plan with. `assignment` says for which request of another group; None: of one's
-    own.
+    """One boat to plan with. `assignment`: for another group's request; None: one's own boat.
 
-    Of a boat that was taken on a plan may show no more than the take does: her name and place.
+    For an assigned boat a plan may show only what the assignment shows: her name and place.
     """
 
     candidate_id: uuid.UUID
@@ -35,7 +34,7 @@ class Lookable:
 
 
 def boats_open_to(person: Person) -> QuerySet[Candidate]:
-    """The boats that exist for the person as boats to look at, now."""
+    """The boats that the person may look at now."""
     return Candidate.objects.filter(
         Q(list__group__in=visible_groups(person))
         | Q(pk__in=live_assignments(person).values("request__candidate"))
@@ -43,9 +42,9 @@ def boats_open_to(person: Person) -> QuerySet[Candidate]:
 
 
 def lookable_on(person: Person, day: date) -> list[Lookable]:
-    """What the person may look at on a day: not what is settled, nor what is wanted before it.
+    """The boats to look at on a day, without settled ones and requests wanted before it.
 
-    Three queries, whatever there is.
+    Three queries.
     """
     assignments = {
         assignment.request.candidate_id: assignment

@@ -1,7 +1,6 @@
-"""What whoever took a request on does on that boat, by the services of viewings.
+"""Services of an assignee on the boat, built on those of viewings.
 
-Each function asks for the live take under a lock: from the moment the group ends the access
-nothing of it succeeds.
+Each function locks the live assignment, so nothing succeeds after the group has ended the access.
 """
 
 import uuid
@@ -34,7 +33,7 @@ def visit_set(
     starts_at: datetime,
     conditions: Mapping[str, Any],
 ) -> Viewing:
-    """The one visit of a take: planned, or made at another time or in other conditions."""
+    """Plan the assignment's one visit, or change its time or conditions."""
     assignment = assignment_opened(by, assignment_id, lock=True)
     given = authority_of(assignment)
     if assignment.viewing is not None:
@@ -63,7 +62,7 @@ def visit_set(
 def submission_create(
     *, assignment_id: uuid.UUID, by: Person, content: SubmissionContent, id: uuid.UUID | None = None
 ) -> tuple[Submission, bool]:
-    """Findings from the take's visit. Raises `Conflict` without one."""
+    """Post findings from the assignment's visit. Raises `Conflict` without a visit."""
     assignment = assignment_opened(by, assignment_id, lock=True)
     if assignment.viewing is None:
         raise Conflict("no_visit", "Say first when you look at her, and how she lies.")

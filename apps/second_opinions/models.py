@@ -14,7 +14,7 @@ PERSON = settings.AUTH_USER_MODEL
 
 
 class ClubOpinionSettings(Versioned):
-    """How second opinions work in a club. Stored once somebody changes it; its id is the club's."""
+    """A club's settings of second opinions, stored at the first change; its id is the club's."""
 
     club = models.OneToOneField(Club, on_delete=models.CASCADE, related_name="opinion_settings")
     most_taken = models.PositiveSmallIntegerField(
@@ -37,7 +37,7 @@ class ClubOpinionSettings(Versioned):
 
 
 class GroupOpinionSettings(Versioned):
-    """What a group lets its club know of its own accord. Its id is the group's."""
+    """A group's setting for announcing its visits. Its id is the group's."""
 
     group = models.OneToOneField(Group, on_delete=models.CASCADE, related_name="opinion_settings")
     opens_yard_days = models.BooleanField(
@@ -49,9 +49,9 @@ class GroupOpinionSettings(Versioned):
 
 
 class YardDay(Versioned):
-    """Others of the club may know that somebody goes to where a boat lies, and has room.
+    """An announcement to the club that somebody goes to a yard and has room for other boats.
 
-    Of which group, whom and which boat nothing is told, unless whoever opened it says so.
+    It shows the group and the person only with `says_who`, and never the boat.
     """
 
     viewing = models.OneToOneField(Viewing, on_delete=models.CASCADE, related_name="yard_day")
@@ -75,7 +75,7 @@ class YardDay(Versioned):
 
 
 class SecondOpinionRequest(Versioned):
-    """A look at one boat, asked of the club's advisers or of somebody who goes to her yard."""
+    """A request to look at one boat, to the club's advisers or somebody who goes to her yard."""
 
     class State(models.TextChoices):
         WAITING = "waiting", "nobody has taken it on"
@@ -89,7 +89,7 @@ class SecondOpinionRequest(Versioned):
     candidate = models.ForeignKey(
         Candidate, on_delete=models.CASCADE, related_name="second_opinion_requests"
     )
-    # None only in an imported group, which belongs to no club.
+    # None only in an imported group, which has no club.
     club = models.ForeignKey(
         Club,
         null=True,
@@ -155,7 +155,7 @@ class SecondOpinionRequest(Versioned):
 
     @property
     def open_within(self) -> uuid.UUID:
-        """The club within which an open request is; a constraint holds it to have one."""
+        """The club of an open request; a constraint ensures that it has one."""
         assert self.club_id is not None
         return self.club_id
 
@@ -164,7 +164,7 @@ class SecondOpinionRequest(Versioned):
 
 
 class Assignment(Versioned):
-    """Somebody from outside the group took a request on: while it runs they see that boat alone."""
+    """A person outside the group who took a request; while it is live they see only that boat."""
 
     class Ending(models.TextChoices):
         ANSWERED = "answered", "answered"
@@ -209,7 +209,7 @@ class Assignment(Versioned):
 
 
 class Step(models.Model):
-    """What happened to a request, who did it and when. Never changed, only added to."""
+    """A step of a request: what happened, who did it and when. Steps are only added."""
 
     class Kind(models.TextChoices):
         ASKED = "asked", "asked"

@@ -1,4 +1,4 @@
-"""Where boats lie, as exactly as somebody may know it, and how far it is (geodesics on WGS 84)."""
+"""Places of boats, rounded for the reader, and distances (geodesics on WGS 84)."""
 
 from dataclasses import dataclass
 
@@ -6,9 +6,9 @@ from geographiclib.geodesic import Geodesic
 
 Place = tuple[float, float]  # latitude and longitude, degrees
 
-# A tenth of a degree is eleven kilometres of latitude: which coast, not which yard.
+# A tenth of a degree is 11 km of latitude: it shows the coast, not the yard.
 ROUGH_DECIMALS = 1
-# Boats as near as this lie in one yard (project's own estimate).
+# Boats within this distance lie in one yard (project's own estimate).
 SAME_YARD_KM = 1.0
 
 
@@ -25,7 +25,7 @@ def rough(place: Place | None) -> RoughPlace | None:
 
 
 def geodesic_m(one: Place, other: Place) -> float:
-    """Along the shortest way on the ellipsoid, in metres (Karney 2013)."""
+    """The shortest distance on the ellipsoid, in metres (Karney 2013)."""
     metres: float = Geodesic.WGS84.Inverse(*one, *other, Geodesic.DISTANCE)["s12"]
     return metres
 

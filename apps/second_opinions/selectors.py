@@ -1,4 +1,4 @@
-"""What the group that asks reads: all of its own requests, and what became of them."""
+"""Reads of the group that asks: its requests and their results."""
 
 import uuid
 
@@ -13,7 +13,7 @@ from apps.viewings.models import Submission, Viewing
 
 
 def requests_visible(person: Person) -> QuerySet[SecondOpinionRequest]:
-    """Those of the reader's groups, each with its takes and what was submitted for them."""
+    """The requests of the reader's groups, with their assignments and submissions."""
     sent = Submission.objects.filter(state=Submission.State.SUBMITTED).order_by("pk")
     viewings = Viewing.objects.prefetch_related(Prefetch("submissions", sent, to_attr="sent"))
     assignments = Assignment.objects.select_related("person").prefetch_related(
@@ -56,7 +56,7 @@ def steps_of(person: Person, request_id: uuid.UUID) -> QuerySet[Step]:
 
 
 def group_assignment_for(person: Person, request_id: uuid.UUID) -> Assignment:
-    """The live take of a request of the reader's group, or 404."""
+    """The live assignment of a request of the reader's group, or 404."""
     assignments = Assignment.objects.filter(
         request=request_id,
         request__candidate__list__group__in=visible_groups(person),

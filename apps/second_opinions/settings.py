@@ -1,4 +1,4 @@
-"""How second opinions work: what nobody has changed stands as the service has it, at version 0."""
+"""Settings of second opinions; defaults have version 0."""
 
 import uuid
 from typing import Any
@@ -36,7 +36,7 @@ def settings_store(
     expected_version: int,
     changes: Any,
 ) -> None:
-    """Raises `Stale` if somebody changed them meanwhile, for the first time included."""
+    """Store the settings. Raises `Stale` if somebody changed or first stored them meanwhile."""
     for name, value in changes.items():
         setattr(opinion_settings, name, value)
     if expected_version > 0:

@@ -1,10 +1,10 @@
-"""The record of a request: every step in its log, and in the group's feed."""
+"""Records each step of a request in its log and in the group's feed."""
 
 from apps.accounts.models import Person
 from apps.second_opinions.models import SecondOpinionRequest, Step
 from apps.viewings.event_records import record_event
 
-# What the group's feed calls them.
+# The kinds of events of the group's feed.
 EVENTS = {
     Step.Kind.ASKED: "second_opinion_request.asked",
     Step.Kind.OFFERED: "second_opinion_request.offered",
@@ -28,7 +28,7 @@ def step_note(
     whom: Person | None = None,
     words: str = "",
 ) -> None:
-    """Last in its transaction, as every event."""
+    """Record a step. Call it last in its transaction, because it records an event."""
     if stays_unknown(request, kind):
         by = None
     step = Step(request=request, kind=kind, by=by, whom=whom, words=words)
@@ -37,6 +37,6 @@ def step_note(
 
 
 def stays_unknown(request: SecondOpinionRequest, kind: Step.Kind) -> bool:
-    """Who goes to a yard is nobody's business until they take somebody's boat on."""
+    """Whether to hide the person: who goes to a yard stays unknown until they take a boat."""
     day = request.yard_day
     return day is not None and kind == Step.Kind.DECLINED and not day.says_who

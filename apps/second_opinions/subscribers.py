@@ -1,4 +1,4 @@
-"""What happens elsewhere that opens or ends something here."""
+"""Starts and ends announcements and access after events of other apps."""
 
 from django.db.models import F, Q
 
@@ -27,7 +27,7 @@ from apps.viewings.models import Viewing
 
 @subscribe("club_member.changed", "club_member.left")
 def club_member_changed(event: Event) -> None:
-    """An adviser who is none any more hands everything back, and is asked for nothing."""
+    """End the assignments and offers of somebody who is no longer an adviser."""
     member = ClubMembership.objects.get(pk=event.thing_id)
     if member.ended_at is None and member.role in ADVISING:
         return
@@ -41,8 +41,8 @@ def club_member_changed(event: Event) -> None:
 @subscribe("member.joined", "member.changed", "member.left")
 @subscribe("program_member.joined", "program_member.changed", "program_member.left")
 def member_changed(event: Event) -> None:
-    """Whoever joins a group sees its boats as a member; whoever leaves, or may only observe from
-    now on, does not go for it."""
+    """End what a changed membership ends: new members see the boats as members, and people who left
+    or only observe no longer go for the group."""
     member = Membership.objects.get(pk=event.thing_id)
     person, group = member.person_id, member.group_id
     if member.ended_at is not None or member.role not in GOING:
@@ -59,7 +59,7 @@ def member_changed(event: Event) -> None:
 
 @subscribe("group.club_access_ends")
 def club_access_ends(event: Event) -> None:
-    """Nobody of the club looks at the group's boats, nor the group at others': all of it ends."""
+    """End all access between the club and the group, in both directions."""
     GroupOpinionSettings.objects.filter(group=event.group, opens_yard_days=True).update(
         opens_yard_days=False, version=F("version") + 1
     )
@@ -69,7 +69,7 @@ def club_access_ends(event: Event) -> None:
 
 @subscribe("viewing.added")
 def viewing_added(event: Event) -> None:
-    """A planned visit may be told of."""
+    """Announce a planned visit if the group's setting says so."""
     settings = GroupOpinionSettings.objects.filter(group=event.group, opens_yard_days=True)
     viewing = Viewing.objects.filter(pk=event.thing_id, state=Viewing.State.PLANNED)
     if settings.exists():
@@ -79,8 +79,8 @@ def viewing_added(event: Event) -> None:
 
 @subscribe("viewing.changed")
 def viewing_changed(event: Event) -> None:
-    """One that is called off takes others' boats out too. Whoever does not go any more does not
-    look at others' boats there."""
+    """End others' requests for a visit that was called off, and the assignments of people who no
+    longer go."""
     days = YardDay.objects.filter(viewing=event.thing_id)
     for day in days.filter(viewing__state=Viewing.State.CALLED_OFF).select_related(
         "viewing__candidate__list"
@@ -99,7 +99,7 @@ def lapse(which: Q) -> None:
     for pk in list(live.order_by("request", "pk").values_list("pk", flat=True)):
         request_locked(assignments=pk)
         assignment = live.select_related(*WHOLE).filter(pk=pk).first()
-        if assignment is not None:  # nobody ended it meanwhile
+        if assignment is not None:  # not ended meanwhile
             assignment_lapse(assignment)
 
 

@@ -1,4 +1,4 @@
-"""Who of a club's advisers has how much to do, so that it is spread."""
+"""The workload of a club's advisers, to distribute requests."""
 
 import uuid
 from collections import defaultdict
@@ -20,7 +20,7 @@ from apps.second_opinions.settings import club_opinion_settings
 if TYPE_CHECKING:
     from django_stubs_ext import WithAnnotations
 
-# As far back as what somebody did counts for who is asked next.
+# How far back past work counts for who is asked next.
 COUNTED = timedelta(days=90)
 
 
@@ -34,7 +34,7 @@ class Loads(TypedDict):
 def workload(
     person: Person, club_id: uuid.UUID, *, since: date | None = None, until: date | None = None
 ) -> "QuerySet[WithAnnotations[ClubMembership, Loads]]":
-    """The club's advisers with what each has now, took and answered between two days (both in)."""
+    """What each adviser has now, and took and answered between two days (inclusive)."""
     require_in_club(person, ClubAction.ADVISE, club_id)
     return advisers_loaded(club_id, since=since, until=until)
 
@@ -79,9 +79,9 @@ def assignments_counted(which: Q) -> Coalesce:
 def free_advisers(
     club_id: uuid.UUID, requests: Collection[SecondOpinionRequest]
 ) -> dict[uuid.UUID, list[Person]]:
-    """By request, the advisers who may be asked for it: who has least to do comes first.
+    """By request, the advisers who may be asked, those with the fewest requests first.
 
-    Not who belongs to the group, had or declined the boat, or has enough. Four queries.
+    Without those who belong to the group, had or declined the boat, or have enough. Four queries.
     """
     most = club_opinion_settings(club_id).most_taken
     least_first = advisers_loaded(club_id).filter(has__lt=most).order_by("has", "took", "pk")

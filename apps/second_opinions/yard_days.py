@@ -1,7 +1,7 @@
-"""Yard days: others of the club may know that somebody goes to a yard, and ask for a boat there.
+"""Services of yard days: announce a visit to a yard, so that others can ask for a boat there.
 
-Of each day they are told where, when and for how many boats there is room; of which group, whom and
-which boat only if whoever opened it says so. A group opens single visits, or all by its setting.
+A day shows the place, the date and the room for boats; the group and the person only with
+`says_who`, and never the boat. A group announces single visits, or all by its setting.
 """
 
 import uuid
@@ -52,10 +52,10 @@ def yard_day_open(
     room: int = 1,
     says_who: bool = False,
 ) -> YardDay:
-    """Let the club know of one planned visit, or change what it is told. By whoever goes, or plans.
+    """Announce one planned visit, or change the announcement. For people who go or plan it.
 
-    expected_version: None for one that is not open. Raises `Conflict` in no club, for a visit that
-    is not to come or a boat that is nowhere; `Stale` if somebody opened it meanwhile.
+    expected_version: None for a new one. Raises `Conflict` without a club, for a visit that is not
+    in the future or a boat without a place; `Stale` if somebody announced it meanwhile.
     """
     require(by, Action.PLAN, viewing.candidate.list.group_id)
     _require_can_open(viewing, group_locked(viewing.candidate.list.group_id))
@@ -81,12 +81,12 @@ def yard_day_open(
 def _create(day: YardDay) -> None:
     try:
         record_create(day)
-    except IntegrityError as error:  # a visit has one
+    except IntegrityError as error:  # a visit has one announcement
         raise Stale from error
 
 
 def _locked(**which: Any) -> YardDay | None:
-    """Whatever is done to a day and its requests locks the day first."""
+    """The row that every change of a day and its requests locks first."""
     return YardDay.objects.select_for_update(of=("self",), no_key=True).filter(**which).first()
 
 
@@ -105,7 +105,7 @@ def is_to_come(viewing: Viewing) -> bool:
 
 @transaction.atomic
 def yard_day_close(*, day: YardDay, by: Person, expected_version: int) -> None:
-    """Nobody else is told of it. What was asked is declined; what was taken on goes on."""
+    """Close the announcement. Waiting requests are declined; taken ones continue."""
     require(by, Action.PLAN, day.viewing.candidate.list.group_id)
     if day.closed_at is not None:
         raise Conflict("closed_already", "It is closed already.")
@@ -130,7 +130,7 @@ def _close(day: YardDay, by: Person | None, *, expected_version: int | None = No
 
 
 def yard_day_falls_out(day: YardDay) -> None:
-    """Nobody goes after all: what was asked and what was taken on is over."""
+    """End all requests and assignments of the day, because nobody goes."""
     if day.closed_at is None:
         _close(day, None)
     taken = SecondOpinionRequest.objects.filter(
@@ -148,7 +148,7 @@ def yard_day_falls_out(day: YardDay) -> None:
 
 
 def yard_days_of_group_fall_out(group_id: uuid.UUID) -> None:
-    """Nobody else is told of any, nor goes for anybody: the group has left the club."""
+    """End all yard days of a group that has left its club."""
     open_ones = Q(closed_at=None) | Q(requests__state__in=SecondOpinionRequest.OPEN)
     days = YardDay.objects.filter(open_ones, **{GROUP: group_id}).distinct().order_by("pk")
     for day in days.select_related("viewing__candidate__list"):
@@ -156,7 +156,7 @@ def yard_days_of_group_fall_out(group_id: uuid.UUID) -> None:
 
 
 def yard_days_without_anybody_fall_out(group_id: uuid.UUID) -> None:
-    """The days to come on which nobody of the group goes any more who may."""
+    """End future days on which nobody of the group who may still goes."""
     going = set(live_members(group_id).filter(role__in=GOING).values_list("person_id", flat=True))
     for day in _open().filter(**{GROUP: group_id}).order_by("pk"):
         if not any(person.pk in going for person in who_goes(day.viewing)):
@@ -179,7 +179,7 @@ def group_opinion_settings_set(
     expected_version: int,
     opens_yard_days: bool,
 ) -> GroupOpinionSettings:
-    """Whether every planned visit of the group is opened; those opened so close with it."""
+    """Set whether every planned visit is announced; switching off closes those announced so."""
     require(by, Action.MANAGE, opinion_settings.group_id)
     if opens_yard_days and group_locked(opinion_settings.group_id).club_id is None:
         raise Invalid.at("/opens_yard_days", "no_club", "The group belongs to no club.")
@@ -201,7 +201,7 @@ def group_opinion_settings_set(
 
 
 def yard_day_open_by_setting(viewing: Viewing) -> None:
-    """One room, nothing said of who goes; not for a visit that somebody from outside makes."""
+    """Announce a visit by the group's setting: room for one, no `says_who`, no outsider's visit."""
     group = viewing.candidate.list.group_id
     outsider = not live_members(group).filter(person=viewing.added_by_id).exists()
     open_already = YardDay.objects.filter(viewing=viewing).exists()
@@ -218,7 +218,7 @@ def yard_day_open_by_setting(viewing: Viewing) -> None:
 def open_days(
     person: Person, club_id: uuid.UUID, *, since: date | None = None, until: date | None = None
 ) -> QuerySet[YardDay]:
-    """The days to come of other groups of a club the person belongs to."""
+    """The future days of other groups of a club that the person belongs to."""
     require_in_club(person, ClubAction.READ, club_id)
     days = _of_others(person).filter(**{f"{GROUP}__club": club_id})
     if since:
@@ -254,14 +254,14 @@ def _open() -> QuerySet[YardDay]:
 
 
 def open_day_for(person: Person, yard_day_id: uuid.UUID) -> YardDay:
-    """One that the person may know of: it is to come, and of another group of a club of theirs."""
+    """A future day of another group of a club that the person belongs to, or 404."""
     clubs = person.club_memberships.filter(ended_at=None).values("club")
     days = _of_others(person).filter(**{f"{GROUP}__club__in": clubs})
     return get_object_or_404(days, pk=yard_day_id)
 
 
 def who_goes(viewing: Viewing) -> list[Person]:
-    """Those named; where nobody is, whoever noted the visit."""
+    """The people named for the visit, or else the person who added it."""
     return list(viewing.people.all()) or [viewing.added_by]
 
 
@@ -270,7 +270,7 @@ def own_day_of(viewing: Viewing) -> YardDay | None:
 
 
 def own_day_for(person: Person, viewing_id: uuid.UUID) -> YardDay:
-    """What is told of a visit of the reader's group, or 404."""
+    """The announcement of a visit of the reader's group, or 404."""
     days = YardDay.objects.select_related("viewing__candidate__list", "opened_by")
     return get_object_or_404(
         days.filter(**{f"{GROUP}__in": visible_groups(person)}, closed_at=None), viewing=viewing_id
@@ -278,7 +278,7 @@ def own_day_for(person: Person, viewing_id: uuid.UUID) -> YardDay:
 
 
 def day_on(viewing: Viewing) -> date:
-    """The day by the clock of the yard, where that is known; else in UTC."""
+    """The visit's date by the yard's clock, or else in UTC."""
     yard = viewing.candidate.at_yard
     try:
         return viewing.starts_at.astimezone(ZoneInfo(yard.time_zone if yard else "UTC")).date()
@@ -296,9 +296,9 @@ def second_opinion_ask_on_day(
     checkpoints: list[str] | None = None,
     id: uuid.UUID | None = None,
 ) -> SecondOpinionRequest:
-    """Ask whoever goes there to look at another boat there. Raises `Invalid` at /candidate if she
-    lies elsewhere, or belongs to a group of another club; `NotVisible` if the day was closed
-    meanwhile; else as `second_opinion_ask`."""
+    """Ask the person who goes there to look at another boat there. Raises `Invalid` at /candidate
+    if she lies elsewhere or belongs to a group of another club, `NotVisible` if the day was closed
+    meanwhile, and otherwise like `second_opinion_ask`."""
     if _locked(pk=day.pk, closed_at=None) is None:
         raise NotVisible
     club_id = day.viewing.candidate.list.group.club_id
@@ -318,7 +318,7 @@ def second_opinion_ask_on_day(
 
 
 def lies_there(candidate: Candidate, other: Candidate) -> bool:
-    """In the same yard of the club, or as near as that."""
+    """Whether both boats lie in the same yard of the club, or very close."""
     if candidate.at_yard_id is not None and candidate.at_yard_id == other.at_yard_id:
         return True
     here, there = candidate.position, other.position

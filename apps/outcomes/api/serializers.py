@@ -12,7 +12,7 @@ PICTURES = ("found", "disclosed", "cost")
 
 
 class OutcomesQuery(serializers.Serializer[Any]):
-    """Boats of one kind at a time: crossed, too few groups would be left behind each figure."""
+    """One kind of boats at a time: two properties together would leave too few groups."""
 
     area = serializers.SlugField(required=False, max_length=60, help_text="of the boat")
     checkpoint = serializers.SlugField(required=False, max_length=60)
@@ -25,11 +25,11 @@ class OutcomesQuery(serializers.Serializer[Any]):
     )
 
     def validate(self, asked: dict[str, Any]) -> dict[str, Any]:
-        """Says which boats are asked for as one kind of them."""
+        """Replace the parameters by one kind of boats."""
         kinds = [(by, asked.pop(by)) for by in TITLES if by in asked]
         if len(kinds) > 1:
             fault = serializers.ErrorDetail(
-                "Boats are told apart in one respect at a time.", code="one_at_a_time"
+                "Boats are divided by one property at a time.", code="one_at_a_time"
             )
             raise serializers.ValidationError({by: [fault] for by, _ in kinds[1:]})
         return {**asked, "kind": kinds[0] if kinds else ALL}
@@ -39,19 +39,19 @@ class PictureQuery(OutcomesQuery):
     picture = serializers.ChoiceField(
         PICTURES,
         default="found",
-        help_text="what surveys found, what quick looks had told of it, what bills came to",
+        help_text="what surveys found, what quick looks had reported, what bills came to",
     )
 
 
 class FigureSerializer(serializers.Serializer[Any]):
-    """A figure over at least three groups beside any one's own, with the ends of its interval."""
+    """A figure over at least three groups besides any single one, with its interval."""
 
     figure = serializers.FloatField()
     low = serializers.FloatField(help_text="end of the 80% interval")
     high = serializers.FloatField()
     groups = serializers.IntegerField(min_value=3, help_text="how many are behind it")
     boats = serializers.IntegerField(min_value=3, help_text="how many of theirs")
-    disclosed_at = serializers.DateTimeField(help_text="since when it stands as it is")
+    disclosed_at = serializers.DateTimeField(help_text="when it was last published anew")
 
 
 class FoundSerializer(FigureSerializer):
@@ -63,13 +63,13 @@ FOUND = FoundSerializer(
 )
 CAUGHT = FigureSerializer(
     allow_null=True,
-    help_text="of boats on which it was, and on which members had looked before: the share on "
-    "which one of them had found it defective or worse (sensitivity)",
+    help_text="of the boats where it was, and where members had looked before: the share where one "
+    "of them had found it defective or worse (sensitivity)",
 )
 CLEARED = FigureSerializer(
     allow_null=True,
-    help_text="of boats on which it was not, and on which members had looked before: the share on "
-    "which none of them had found it defective or worse (specificity)",
+    help_text="of the boats where it was not, and where members had looked before: the share where "
+    "none of them had found it defective or worse (specificity)",
 )
 DIFFERENCE = FigureSerializer(
     allow_null=True,
@@ -83,7 +83,7 @@ COST = FigureSerializer(
 
 
 class KindSerializer(serializers.Serializer[Any]):
-    by = serializers.ChoiceField(["", *TITLES], help_text="in which respect; empty: all boats")
+    by = serializers.ChoiceField(["", *TITLES], help_text="the property; empty: all boats")
     value = serializers.CharField(allow_blank=True)
     words = serializers.CharField()
 
@@ -111,7 +111,7 @@ class CheckpointOutcomesSerializer(serializers.Serializer[Any]):
     cleared = CLEARED
     difference = DIFFERENCE
     divided = DividedSerializer(
-        many=True, required=False, help_text="by kinds of boats, unless one kind was asked for"
+        many=True, required=False, help_text="by kind of boat, unless the request names one kind"
     )
 
 
@@ -124,13 +124,13 @@ class RemedyOutcomesSerializer(serializers.Serializer[Any]):
 
 
 class AreaOutcomesSerializer(serializers.Serializer[Any]):
-    """Sums of the checkpoints that are shown."""
+    """Sums over the published checkpoints."""
 
     area = serializers.SlugField()
     title = serializers.CharField()
     checkpoints = serializers.IntegerField()
     looks = serializers.IntegerField(help_text="by surveyors, at all of them together")
-    groups = serializers.IntegerField(help_text="at least so many are behind it")
+    groups = serializers.IntegerField(help_text="at least so many groups are behind it")
     share = serializers.FloatField(help_text="of those looks that found it defective or worse")
     expected = serializers.FloatField(allow_null=True, help_text="share that the catalogue expects")
 

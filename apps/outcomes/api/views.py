@@ -1,4 +1,4 @@
-"""A club's statistics, as data, as pictures and as a page: translation only."""
+"""Views of a club's statistics: as data, as pictures and as a page."""
 
 import uuid
 
@@ -70,11 +70,11 @@ class OutcomesView(View):
         operation_id="outcomes_read", responses=OutcomesAnswerSerializer, examples=[EXAMPLE]
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """What surveys later found on boats of groups that share it, and what quick looks had told.
+        """What surveys later found on boats of sharing groups, and what quick looks had reported.
 
-        Of all boats and by kinds of them, or of the one kind asked for. Every figure, and whatever
-        follows from several by adding and subtracting, rests on at least three groups beside your
-        own; what would not is left out. Groups with a person in common count as one.
+        For all boats and by kind of boat, or for the kind asked for. Every figure, and anything
+        that follows from several by adding and subtracting, rests on at least three groups besides
+        your own; others are left out. Groups with a person in common count as one.
         """
         return derived(selectors.outcomes_read(self.person, club_id, **self.query))
 
@@ -88,7 +88,7 @@ class OutcomesPageView(View):
         operation_id="outcomes_page", responses={(200, HtmlPage.media_type): OpenApiTypes.STR}
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """The statistics as one page to read or to print, with their pictures."""
+        """The statistics as a page to read or print, with pictures."""
         club_outcomes = selectors.outcomes_read(self.person, club_id, **self.query)
         page = documents.outcomes_page(club_outcomes, time_zone_of_club(self.person, club_id))
         return as_file(page, "text/html; charset=utf-8", "club_outcomes.html")

@@ -32,7 +32,7 @@ class Migration(migrations.Migration):
                     "digest",
                     models.CharField(
                         blank=True,
-                        help_text="of what it was last worked out from; empty: once more",
+                        help_text="of the inputs of the last computation; empty: compute again",
                         max_length=64,
                     ),
                 ),
@@ -40,7 +40,7 @@ class Migration(migrations.Migration):
                 (
                     "club_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the club overlaid on it; 0: nothing"
+                        default=0, help_text="of the club's own catalogue; 0: none"
                     ),
                 ),
                 ("method", models.CharField(max_length=40)),
@@ -64,7 +64,7 @@ class Migration(migrations.Migration):
                 (
                     "club_edition",
                     models.PositiveIntegerField(
-                        default=0, help_text="of what the club overlaid on it; 0: nothing"
+                        default=0, help_text="of the club's own catalogue; 0: none"
                     ),
                 ),
                 ("method", models.CharField(max_length=40)),
@@ -165,9 +165,7 @@ class Migration(migrations.Migration):
                 ("high", models.FloatField()),
                 (
                     "expected",
-                    models.FloatField(
-                        help_text="by the catalogue, where it expects any", null=True
-                    ),
+                    models.FloatField(help_text="by the catalogue, if it expects any", null=True),
                 ),
                 (
                     "table",

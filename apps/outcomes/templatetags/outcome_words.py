@@ -1,4 +1,4 @@
-"""How the page shows the statistics' figures."""
+"""Template filters for the statistics' figures."""
 
 from collections.abc import Mapping
 from typing import Any

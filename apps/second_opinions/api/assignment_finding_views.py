@@ -1,4 +1,4 @@
-"""What was found under an assignment, with its pictures. Translation only."""
+"""Views of an assignment's findings and pictures."""
 
 import uuid
 
@@ -42,7 +42,7 @@ class AssignmentSubmissionsView(View):
         operation_id="assignment_submissions_list", responses=page_of(TakenSubmissionSerializer)
     )
     def get(self, request: Request, assignment_id: uuid.UUID) -> Response:
-        """What you found on your visit, drafts included. Nobody else's."""
+        """Your own submissions from your visit, including drafts."""
         assignment = assignment_opened(self.person, assignment_id)
         return page(
             request, assigned.submissions_for(assignment), self.query, TakenSubmissionSerializer
@@ -56,8 +56,8 @@ class AssignmentSubmissionsView(View):
     def post(self, request: Request, assignment_id: uuid.UUID) -> Response:
         """Post a whole submission with its findings: a draft, or submitted at once.
 
-        As a member's, but without a call, and never from a professional's report. Submitted, it
-        counts in the group's results and stays with the group.
+        It is like a member's, but has no vote and cannot be a professional's report. Once submitted
+        it counts in the group's results and stays with the group.
         """
         body = self.read_body(SubmissionBody)
         submission, is_new = looking.submission_create(
@@ -80,7 +80,7 @@ class AssignmentSubmissionView(View):
 
     @extend_schema(operation_id="assignment_submissions_read", responses=TakenSubmissionSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
-        """One of your own."""
+        """One of your own submissions."""
         return submission_response(self.person, assignment_id, submission_id)
 
     @extend_schema(
@@ -89,7 +89,7 @@ class AssignmentSubmissionView(View):
         responses=TakenSubmissionSerializer,
     )
     def put(self, request: Request, assignment_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
-        """Replace a draft, findings and all; with `state` submitted it is submitted."""
+        """Replace a draft with its findings; `state` submitted submits it."""
         submission = own_draft(self.person, assignment_id, submission_id)
         looking.submission_replace(
             assignment_id=assignment_id,
@@ -106,7 +106,7 @@ class AssignmentSubmissionView(View):
     def delete(
         self, request: Request, assignment_id: uuid.UUID, submission_id: uuid.UUID
     ) -> Response:
-        """Throw a draft away. What was submitted stays."""
+        """Delete a draft. A submitted submission stays."""
         submission = own_draft(self.person, assignment_id, submission_id)
         looking.submission_discard(
             assignment_id=assignment_id,
@@ -140,7 +140,7 @@ class AssignmentPhotosView(UploadView):
 
     @extend_schema(operation_id="assignment_photos_list", responses=page_of(TakenPhotoSerializer))
     def get(self, request: Request, assignment_id: uuid.UUID, submission_id: uuid.UUID) -> Response:
-        """Your own pictures that go with a submission of yours."""
+        """The pictures of a submission of yours."""
         assignment = assignment_opened(self.person, assignment_id)
         submission = assigned.submission_for(assignment, submission_id)
         photos = assigned.photos_for(assignment).filter(submission=submission)
@@ -154,10 +154,9 @@ class AssignmentPhotosView(UploadView):
     def post(
         self, request: Request, assignment_id: uuid.UUID, submission_id: uuid.UUID
     ) -> Response:
-        """Add a picture to your own submission, or to one finding in it; it is the group's then.
+        """Add a picture to your own submission, or to one finding in it, for the group to keep.
 
-        The rest is as for a member's pictures, but a link to one opens only as long as the boat is
-        open to you.
+        The rest is as for a member's pictures, but its links work only while you may see the boat.
         """
         assignment = assignment_opened(self.person, assignment_id)
         photo, is_new = looking.photo_add(
@@ -174,12 +173,12 @@ class AssignmentPhotoView(View):
 
     @extend_schema(operation_id="assignment_photos_read", responses=TakenPhotoSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
-        """One of your own pictures: its state, and where it can be opened for a while."""
+        """One of your own pictures: its state, and links that work for a limited time."""
         return photo_response(request, assignment_opened(self.person, assignment_id), photo_id)
 
     @extend_schema(operation_id="assignment_photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, assignment_id: uuid.UUID, photo_id: uuid.UUID) -> Response:
-        """Take your own picture back while its submission is open."""
+        """Remove your own picture while its submission is open."""
         photo = assigned.photo_for(assignment_opened(self.person, assignment_id), photo_id)
         looking.photo_remove(
             assignment_id=assignment_id,
@@ -204,7 +203,7 @@ def photo_response(
 
 @require_safe
 def assignment_media(request: HttpRequest, photo_id: uuid.UUID, form: str) -> HttpResponseBase:
-    """A picture behind a link of a take: opened only while the boat is open, and never kept."""
+    """A picture behind an assignment's link: works only during the access, and is never cached."""
     try:
         photo = link_open(photo_id=photo_id, form=form, token=request.GET.get("token", ""))
     except NotVisible:

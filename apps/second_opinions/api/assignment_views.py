@@ -1,4 +1,4 @@
-"""A request that was taken on, and what is done with it: the taker's side. Translation only."""
+"""Views of assignments, for the people who took requests."""
 
 import uuid
 from dataclasses import replace
@@ -36,7 +36,7 @@ class AssignmentsView(View):
 
     @extend_schema(operation_id="assignments_list", responses=page_of(AssignmentSerializer))
     def get(self, request: Request) -> Response:
-        """The requests that you took on. Of those that are over it says nothing but when."""
+        """The requests that you took. Ended ones have only their dates."""
         return page(
             request,
             assigned.assignments_of(self.person),
@@ -51,7 +51,7 @@ class AssignmentView(View):
 
     @extend_schema(operation_id="assignments_read", responses=AssignmentSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID) -> Response:
-        """One request that you took on: the question while it runs, and how it ended."""
+        """One request that you took: the question while it is live, and how it ended."""
         return assignment_response(self.person, assignment_id)
 
 
@@ -67,7 +67,7 @@ class AssignmentCandidateView(View):
 
     @extend_schema(operation_id="assignment_candidate_read", responses=TakenBoatSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID) -> Response:
-        """The boat: particulars, asking price and place. Nothing that anybody found or thinks."""
+        """The boat: particulars, asking price and place, without anybody's findings or opinions."""
         candidate = assignment_opened(self.person, assignment_id).request.candidate
         yard = candidate.at_yard
         answer = TakenBoatSerializer(candidate).data
@@ -83,7 +83,7 @@ class AssignmentChecklistView(View):
         """What to look at on this boat, in the conditions of your visit or those given here.
 
         The cautions come first. The words are those of the group's catalogue. With `minutes` it is
-        a first look, by what matters most; what the seller is asked, the group asks itself.
+        a first look, by priority. Questions for the seller are left to the group.
         """
         assignment = assignment_opened(self.person, assignment_id)
         own = assignment.viewing.conditions if assignment.viewing else {}
@@ -105,7 +105,7 @@ class AssignmentVisitView(View):
 
     @extend_schema(operation_id="assignment_visit_read", responses=AssignmentVisitSerializer)
     def get(self, request: Request, assignment_id: uuid.UUID) -> Response:
-        """When you look at her; 404 until you said so."""
+        """Your visit; 404 until you have planned it."""
         return visit_response(assignment_opened(self.person, assignment_id))
 
     @extend_schema(
@@ -114,9 +114,9 @@ class AssignmentVisitView(View):
         responses={200: AssignmentVisitSerializer, 201: AssignmentVisitSerializer},
     )
     def put(self, request: Request, assignment_id: uuid.UUID) -> Response:
-        """Say when you look at her and how she lies; the group sees it among its visits.
+        """Set the time of your visit and how she lies; the group sees it among its visits.
 
-        Needed before findings can be posted. Handed back, a visit still to come is called off.
+        Findings can be posted only after this. Handing the request back calls a future visit off.
         """
         assignment = assignment_opened(self.person, assignment_id)
         is_new = assignment.viewing is None
@@ -160,7 +160,7 @@ class AssignmentAnswersView(View):
         operation_id="assignments_answer", request=AnswerBody, responses={201: AssignmentSerializer}
     )
     def post(self, request: Request, assignment_id: uuid.UUID) -> Response:
-        """Done: answer in words, by what you submitted, or both. The boat is closed to you then."""
+        """Answer in words, by what you submitted, or both. This ends your access to the boat."""
         assignment = assigned.assignment_for(self.person, assignment_id)
         assigning.second_opinion_answer(
             assignment=assignment, by=self.person, **self.read_body(AnswerBody)
@@ -177,7 +177,7 @@ class AssignmentHandBacksView(View):
         responses={201: AssignmentSerializer},
     )
     def post(self, request: Request, assignment_id: uuid.UUID) -> Response:
-        """Not done, and why: another adviser is asked. Your drafts go, the boat is closed."""
+        """Hand the request back, with a reason, for another adviser. Your drafts and access end."""
         assignment = assigned.assignment_for(self.person, assignment_id)
         assigning.second_opinion_hand_back(
             assignment=assignment, by=self.person, **self.read_body(HandBackBody)

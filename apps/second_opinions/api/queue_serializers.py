@@ -1,4 +1,4 @@
-"""The queue as advisers and the secretary see it: what waits, and who does how much."""
+"""Serializers of the queue and the workload, for advisers and the secretary."""
 
 import math
 from typing import Any
@@ -23,12 +23,12 @@ class ClubOpinionSettingsSerializer(serializers.ModelSerializer[ClubOpinionSetti
 
 
 class ClubOpinionSettingsChange(StrictBody):
-    """Only what is sent changes."""
+    """Only the fields sent change."""
 
     most_taken = serializers.IntegerField(
         min_value=1, max_value=50, help_text="requests that one adviser may have at a time"
     )
-    currency = CurrencyField(help_text="in which looks for different groups are compared")
+    currency = CurrencyField(help_text="the currency in which values of looks are compared")
 
     def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
         if not facts:
@@ -47,7 +47,7 @@ class DegreesField(serializers.FloatField):
 
 
 class PlaceQuery(serializers.Serializer[Any]):
-    """From where distances are taken: both or none."""
+    """The point from which distances are measured: both or none."""
 
     latitude = DegreesField(
         min_value=-90, max_value=90, required=False, help_text="degrees (WGS 84)"
@@ -71,15 +71,15 @@ class QueueQuery(PlaceQuery):
     order = serializers.ChoiceField(
         ORDERS,
         default="value",
-        help_text="what a look is worth most first, what is wanted soonest, or what is nearest",
+        help_text="the highest value first, the earliest date first, or the nearest first",
     )
     whole = serializers.BooleanField(
-        default=False, help_text="all that waits, taken by whom it may be; for the secretary"
+        default=False, help_text="all open requests, whoever may take them; for the secretary"
     )
 
 
 class ClubYardSerializer(serializers.Serializer[Any]):
-    """A yard that the club keeps."""
+    """A yard of the club."""
 
     id = serializers.UUIDField()
     name = serializers.CharField()
@@ -93,7 +93,7 @@ class RoughPlaceSerializer(serializers.Serializer[Any]):
 
 
 class QueuedRequestSerializer(serializers.Serializer[Any]):
-    """One request before anybody took it on: only what is needed to choose."""
+    """One untaken request: only what is needed to choose."""
 
     id = serializers.UUIDField()
     question = serializers.CharField()
@@ -104,10 +104,10 @@ class QueuedRequestSerializer(serializers.Serializer[Any]):
     loa_m = serializers.IntegerField(allow_null=True, help_text="length, to the metre")
     hull_material = OptionalWord(HullMaterial.choices)
     keel = OptionalWord(Keel.choices)
-    yard = ClubYardSerializer(allow_null=True, help_text="where she lies, if the club keeps it")
+    yard = ClubYardSerializer(allow_null=True, help_text="where she lies, if it is the club's yard")
     place = RoughPlaceSerializer(allow_null=True)
     distance_km = serializers.IntegerField(
-        allow_null=True, help_text="from where you said, to the rough place"
+        allow_null=True, help_text="from your place to the rounded place"
     )
     value = MoneyField(
         allow_null=True,
@@ -120,10 +120,10 @@ class QueuedRequestSerializer(serializers.Serializer[Any]):
         "it gives none, and then it comes last in the order by worth",
     )
     offered_to_you = serializers.BooleanField(help_text="the secretary asked you")
-    offered_to = PersonRefSerializer(allow_null=True, help_text="told to the secretary alone")
+    offered_to = PersonRefSerializer(allow_null=True, help_text="shown only to the secretary")
     suggested = PersonRefSerializer(
         allow_null=True,
-        help_text="the adviser with least to do of those who may be asked; for the secretary alone",
+        help_text="the adviser with the fewest requests who may be asked; only for the secretary",
     )
     created_at = serializers.DateTimeField()
 
@@ -144,7 +144,7 @@ class WorkloadQuery(PageQuery):
 
 
 class WorkloadSerializer(serializers.ModelSerializer[ClubMembership]):
-    """What one adviser has now, and did in the period."""
+    """What one adviser has now, and has done in the period."""
 
     person = PersonRefSerializer()
     has = serializers.IntegerField(help_text="now")

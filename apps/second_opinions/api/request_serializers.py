@@ -1,4 +1,4 @@
-"""Requests for a look, as the group that asks sees them."""
+"""Serializers of requests, for the group that asks."""
 
 import uuid
 from typing import Any
@@ -16,18 +16,18 @@ MOST_CHECKPOINTS = 50
 
 
 class RequestQuestion(StrictBody):
-    """What is to be found out."""
+    """The question of a request."""
 
     question = serializers.CharField(
         max_length=1000,
-        help_text="what you want to know. Whoever may take it reads this before they see the boat: "
-        "name nothing that would tell which boat or who you are",
+        help_text="what you want to know. Advisers read this before they see the boat: write nothing "
+        "that identifies the boat or you",
     )
     checkpoints = serializers.ListField(
         child=serializers.CharField(max_length=60),
         default=list,
         max_length=MOST_CHECKPOINTS,
-        help_text="codes, if it is about some in particular",
+        help_text="codes, if it is about particular ones",
     )
 
 
@@ -47,7 +47,7 @@ class SecondOpinionRequestSerializer(serializers.ModelSerializer[SecondOpinionRe
     taken_by = serializers.SerializerMethodField(help_text="who sees the boat now")
     answered_by = PersonRefSerializer(allow_null=True)
     submissions = serializers.SerializerMethodField(
-        help_text="what was found for it; read these as your own"
+        help_text="submissions for it; read them like your own"
     )
 
     class Meta:
@@ -93,7 +93,7 @@ class SecondOpinionRequestSerializer(serializers.ModelSerializer[SecondOpinionRe
 class SecondOpinionStepSerializer(serializers.ModelSerializer[Step]):
     by = PersonRefSerializer(
         allow_null=True,
-        help_text="null: the service itself, or somebody who goes to a yard and declined",
+        help_text="null: the service, or a person who goes to a yard and declined",
     )
     whom = PersonRefSerializer(
         allow_null=True, help_text="whom the secretary asked, or whose access ended"
@@ -105,7 +105,7 @@ class SecondOpinionStepSerializer(serializers.ModelSerializer[Step]):
 
 
 class GroupAssignmentSerializer(serializers.ModelSerializer[Assignment]):
-    """Who of outside the group sees the boat now."""
+    """The person outside the group who sees the boat now."""
 
     person = PersonRefSerializer()
 

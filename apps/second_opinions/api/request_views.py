@@ -1,4 +1,4 @@
-"""Asking for a look, and what became of it: the group's side. Translation only."""
+"""Views of requests, for the group that asks."""
 
 import uuid
 
@@ -32,7 +32,7 @@ class CandidateSecondOpinionRequestsView(View):
         responses=page_of(SecondOpinionRequestSerializer),
     )
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """The looks at this boat that the group asked others of its club for."""
+        """The group's requests about this boat to others of its club."""
         requests = selectors.requests_of_candidate(
             self.person, candidate_id, state=self.query.get("state")
         )
@@ -46,9 +46,9 @@ class CandidateSecondOpinionRequestsView(View):
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Ask the club's advisers for a second opinion on this boat.
 
-        One of them takes it on and sees the boat, and nothing else of the group, until they
-        answered or handed back, or you end it. What they find counts like a member's findings; it
-        is a screening by a volunteer, not a survey.
+        One of them takes it and sees the boat, and nothing else of the group, until they answer or
+        hand it back, or you end it. Their findings count like a member's; this is a screening by a
+        volunteer, not a survey.
         """
         made = asking.second_opinion_ask(
             candidate=candidate_for(self.person, candidate_id),
@@ -66,7 +66,7 @@ class GroupSecondOpinionRequestsView(View):
         operation_id="group_look_requests_list", responses=page_of(SecondOpinionRequestSerializer)
     )
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """All looks that the group asked for."""
+        """All requests of the group."""
         requests = selectors.requests_of_group(self.person, group_id, state=self.query.get("state"))
         return page(request, requests, self.query, SecondOpinionRequestSerializer)
 
@@ -77,12 +77,12 @@ class SecondOpinionRequestView(View):
 
     @extend_schema(operation_id="look_requests_read", responses=SecondOpinionRequestSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
-        """One request, who has it now, and what came of it."""
+        """One request, who has it now, and its result."""
         return request_response(self.person, request_id)
 
     @extend_schema(operation_id="look_requests_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:
-        """Withdraw it. Whoever has it sees the boat no longer; what they submitted stays."""
+        """Withdraw it. The person who has it loses access; submitted findings stay."""
         asked = selectors.request_for(self.person, request_id)
         asking.second_opinion_withdraw(
             request=asked, by=self.person, expected_version=self.expected_version(asked)
@@ -93,7 +93,7 @@ class SecondOpinionRequestView(View):
 def request_response(reader: Person, request_id: uuid.UUID, *, status: int = 200) -> Response:
     asked = selectors.request_for(reader, request_id)
     answer = SecondOpinionRequestSerializer(asked).data
-    # Findings come in without changing the request itself.
+    # New findings do not change the version of the request.
     return versioned_response(asked, answer, status=status, variant=str(len(answer["submissions"])))
 
 
@@ -105,7 +105,7 @@ class SecondOpinionRequestStepsView(View):
         operation_id="look_request_steps_list", responses=page_of(SecondOpinionStepSerializer)
     )
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
-        """Everything that happened to a request: who did what and when."""
+        """The steps of a request: who did what and when."""
         steps = selectors.steps_of(self.person, request_id)
         return page(request, steps, self.query, SecondOpinionStepSerializer)
 
@@ -116,15 +116,15 @@ class SecondOpinionRequestAssignmentView(View):
 
     @extend_schema(operation_id="look_request_assignment_read", responses=GroupAssignmentSerializer)
     def get(self, request: Request, request_id: uuid.UUID) -> Response:
-        """Who sees the boat now, because they took the request on; 404 if nobody does."""
+        """The person who took the request and sees the boat now; 404 if nobody does."""
         assignment = selectors.group_assignment_for(self.person, request_id)
         return versioned_response(assignment, GroupAssignmentSerializer(assignment).data)
 
     @extend_schema(operation_id="look_request_assignment_end", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:
-        """End their access, at once: also to links to pictures given out before, and to drafts,
-        which are thrown away. What they submitted stays. The request waits for another adviser;
-        withdraw it too if none is to have it."""
+        """End their access at once, also to links to pictures. Their drafts are deleted; what they
+        submitted stays. The request waits for another adviser; withdraw it too if nobody else
+        should take it."""
         assignment = selectors.group_assignment_for(self.person, request_id)
         asking.access_end(
             assignment=assignment,

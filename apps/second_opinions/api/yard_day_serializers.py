@@ -1,4 +1,4 @@
-"""Yard days: as the group that goes has them, and as others of the club see them."""
+"""Serializers of yard days, for the group that goes and for others of the club."""
 
 from datetime import date
 from typing import Any
@@ -17,7 +17,7 @@ from apps.second_opinions.models import GroupOpinionSettings, YardDay
 
 
 class OwnYardDaySerializer(serializers.ModelSerializer[YardDay]):
-    """What the group lets its club know of one visit."""
+    """What the group announces to its club about one visit."""
 
     opened_by = PersonRefSerializer(allow_null=True, help_text="null: the group opens all")
 
@@ -38,10 +38,10 @@ class OwnYardDaySerializer(serializers.ModelSerializer[YardDay]):
 
 class YardDayBody(StrictBody):
     room = serializers.IntegerField(
-        min_value=1, max_value=20, default=1, help_text="for so many boats of others"
+        min_value=1, max_value=20, default=1, help_text="number of other groups' boats"
     )
     says_who = serializers.BooleanField(
-        default=False, help_text="tell which group it is and who goes"
+        default=False, help_text="show which group it is and who goes"
     )
 
 
@@ -53,14 +53,14 @@ class DayPlaceSerializer(serializers.Serializer[Any]):
 
 
 class YardDaySerializer(serializers.ModelSerializer[YardDay]):
-    """Somebody of another group goes there. Not which boat they go to see."""
+    """Somebody of another group goes there. It does not show which boat they visit."""
 
-    on = serializers.SerializerMethodField(help_text="by the yard's clock, where that is known")
-    yard = serializers.SerializerMethodField(help_text="if it is one that the club keeps")
+    on = serializers.SerializerMethodField(help_text="by the yard's clock, if known")
+    yard = serializers.SerializerMethodField(help_text="if it is the club's yard")
     place = serializers.SerializerMethodField()
-    room = serializers.SerializerMethodField(help_text="for so many boats more")
-    group = serializers.SerializerMethodField(help_text="its name, if they say who goes")
-    people = serializers.SerializerMethodField(help_text="who goes, if they say so")
+    room = serializers.SerializerMethodField(help_text="number of further boats")
+    group = serializers.SerializerMethodField(help_text="its name, if it shows who goes")
+    people = serializers.SerializerMethodField(help_text="who goes, if the group shows it")
 
     class Meta:
         model = YardDay
@@ -107,7 +107,7 @@ class YardDaysQuery(PageQuery):
 
 
 class DayRequestBody(ClientIdMixin, RequestQuestion):
-    """Another boat to be looked at on that day."""
+    """Another boat to look at on that day."""
 
     candidate = serializers.UUIDField(help_text="a boat of your group's that lies there")
 
@@ -120,6 +120,6 @@ class GroupOpinionSettingsSerializer(serializers.ModelSerializer[GroupOpinionSet
 
 class GroupOpinionSettingsBody(StrictBody):
     opens_yard_days = serializers.BooleanField(
-        help_text="the club's other groups are told where and when somebody of yours goes, for "
-        "every planned visit; not which boat, which group, or who"
+        help_text="for every planned visit, the club's other groups see where and when somebody of "
+        "yours goes; not which boat, which group, or who"
     )

@@ -1,4 +1,4 @@
-"""Yard days: opening them, seeing them, and asking for a boat there. Translation only."""
+"""Views of yard days: announce them, list them, and ask for a boat there."""
 
 import uuid
 from collections.abc import Mapping
@@ -41,7 +41,7 @@ class GroupOpinionSettingsView(View):
         operation_id="group_opinion_settings_read", responses=GroupOpinionSettingsSerializer
     )
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """What the group lets its club know of its own accord. Version 0: nothing."""
+        """The group's setting for announcing its visits. Version 0: none are announced."""
         require(self.person, Action.READ, group_id)
         opinion_settings = settings.group_opinion_settings(group_id)
         return versioned_response(
@@ -54,7 +54,7 @@ class GroupOpinionSettingsView(View):
         responses=GroupOpinionSettingsSerializer,
     )
     def put(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Open every planned visit of the group to its club, or close those opened so."""
+        """Announce every planned visit of the group to its club, or close those announced so."""
         require(self.person, Action.READ, group_id)
         opinion_settings = settings.group_opinion_settings(group_id)
         yard_days.group_opinion_settings_set(
@@ -79,7 +79,7 @@ class ViewingYardDayView(View):
 
     @extend_schema(operation_id="viewing_yard_day_read", responses=OwnYardDaySerializer)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
-        """What your club knows of this visit of your group; 404 if nothing."""
+        """What your club sees of this visit of your group; 404 if nothing."""
         day = yard_days.own_day_for(self.person, viewing_id)
         return versioned_response(day, OwnYardDaySerializer(day).data)
 
@@ -89,9 +89,9 @@ class ViewingYardDayView(View):
         responses={200: OwnYardDaySerializer, 201: OwnYardDaySerializer},
     )
     def put(self, request: Request, viewing_id: uuid.UUID) -> Response:
-        """Let your club know that somebody goes there on that day, and for how many boats there is
-        room. Told are the place and the day; who and which group only with `says_who`; the boat
-        never."""
+        """Announce to your club that somebody goes there on that day, with room for so many boats.
+        It shows the place and the day, the person and the group only with `says_who`, and never the
+        boat."""
         viewing = viewing_for(self.person, viewing_id)
         day = yard_days.own_day_of(viewing)
         if day is None and "If-Match" in request.headers:
@@ -107,7 +107,7 @@ class ViewingYardDayView(View):
 
     @extend_schema(operation_id="viewing_yard_day_close", request=None, responses={204: None})
     def delete(self, request: Request, viewing_id: uuid.UUID) -> Response:
-        """Tell nobody any more. What waits there is declined; what somebody took on goes on."""
+        """Close the announcement. Waiting requests are declined; taken ones continue."""
         day = yard_days.own_day_for(self.person, viewing_id)
         yard_days.yard_day_close(
             day=day, by=self.person, expected_version=self.expected_version(day)
@@ -121,7 +121,7 @@ class ClubYardDaysView(View):
 
     @extend_schema(operation_id="yard_days_list", responses=page_of(YardDaySerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Where somebody of the club's other groups goes, and for how many boats there is room."""
+        """The announced visits of the club's other groups, with the room for boats."""
         days = yard_days.open_days(
             self.person,
             club_id,
@@ -136,7 +136,7 @@ class YardDayView(View):
 
     @extend_schema(operation_id="yard_days_read", responses=YardDaySerializer)
     def get(self, request: Request, yard_day_id: uuid.UUID) -> Response:
-        """One of them."""
+        """One announced visit."""
         day = yard_days.open_day_for(self.person, yard_day_id)
         payload = YardDaySerializer(day).data
         return versioned_response(day, payload, variant=f"{payload['on']}.{payload['room']}")
@@ -156,9 +156,9 @@ class YardDayRequestsView(View):
         responses={201: SecondOpinionRequestSerializer},
     )
     def post(self, request: Request, yard_day_id: uuid.UUID) -> Response:
-        """Ask whoever goes there to look at a boat of your group's too.
+        """Ask the person who goes there to look at a boat of your group's too.
 
-        Whoever accepts sees that boat as an adviser would who took a request on.
+        The person who accepts sees that boat as an adviser would.
         """
         day = yard_days.open_day_for(self.person, yard_day_id)
         body = self.read_body(DayRequestBody)
@@ -177,9 +177,9 @@ class YardDayQueueView(View):
 
     @extend_schema(operation_id="yard_day_asked_looks", responses=page_of(QueuedRequestSerializer))
     def get(self, request: Request, yard_day_id: uuid.UUID) -> Response:
-        """What others would have looked at on a day when you go: take it on or decline.
+        """Requests of others for a day when you go, to take or decline.
 
-        Said is only what is needed to choose.
+        They show only what is needed to choose.
         """
         return asked_page(
             request,

@@ -105,7 +105,7 @@ class TapSerializer(serializers.Serializer[Any]):
     at_s = serializers.FloatField(help_text="seconds from the beginning")
     decay_s = serializers.FloatField(
         allow_null=True,
-        help_text="time for the level to fall by 60 dB, from the line between -5 and -25 dB (T20 of "
+        help_text="time to fall by 60 dB, from the line between -5 and -25 dB (T20 of "
         "ISO 3382-1); null where noise, clipping or the next tap leave too little of it",
     )
     frequency_hz = serializers.FloatField(help_text="where its spectrum is highest")

@@ -1,4 +1,4 @@
-"""Work out each club's statistics of surveys, now rather than at the next turn of the schedule."""
+"""Computes each club's statistics of surveys now, without waiting for the schedule."""
 
 from typing import Any
 
@@ -8,7 +8,7 @@ from apps.outcomes.services import club_outcomes_refresh, clubs_with_outcomes
 
 
 class Command(BaseCommand):
-    help = "Sum up what surveys found in clubs whose groups share it; only what has changed."
+    help = "Compute the statistics of surveys of all clubs whose data have changed."
 
     def handle(self, *args: Any, **options: Any) -> None:
         for club_id in clubs_with_outcomes():
