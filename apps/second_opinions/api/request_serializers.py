@@ -20,8 +20,8 @@ class RequestQuestion(StrictBody):
 
     question = serializers.CharField(
         max_length=1000,
-        help_text="what you want to know. Advisers read this before they see the boat: write nothing "
-        "that identifies the boat or you",
+        help_text="what you want to know. Advisers read this before they see the boat: write "
+        "nothing that identifies the boat or you",
     )
     checkpoints = serializers.ListField(
         child=serializers.CharField(max_length=60),
