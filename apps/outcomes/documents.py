@@ -16,7 +16,7 @@ Json = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class OutcomePicture:
-    """A picture in a page. described: what it shows, for who cannot see it."""
+    """A picture in a page. described: its text alternative."""
 
     title: str
     caption: str
@@ -46,7 +46,7 @@ CAPTIONS = {
 
 
 def outcomes_picture(club_outcomes: Json, picture: str) -> bytes:
-    # The plotting library takes a while to load: only who wants a picture pays for it.
+    # The plotting library loads slowly, so it is imported only for pictures.
     from apps.common.drawing import drawn
     from apps.outcomes.pictures import FIGURES
 
@@ -54,7 +54,7 @@ def outcomes_picture(club_outcomes: Json, picture: str) -> bytes:
 
 
 def outcomes_page(club_outcomes: Json, zone: str) -> str:
-    """zone: the time zone of its moments, of the IANA database."""
+    """The statistics as a page. zone: the IANA time zone of its times."""
     return render_to_string(
         "outcomes/outcomes.html",
         {
@@ -75,12 +75,12 @@ def _picture(club_outcomes: Json, name: str) -> OutcomePicture:
 
     title, caption = CAPTIONS[name]
     svg = picture_inside(outcomes_picture(club_outcomes, name))
-    # The picture is our own; the plotting library escapes the texts in it.
+    # The picture is made here, and the plotting library escapes its texts.
     return OutcomePicture(title, caption, described(club_outcomes, name), mark_safe(svg))  # noqa: S308
 
 
 def described(club_outcomes: Json, name: str) -> str:
-    """Empty if the picture would show nothing."""
+    """The picture's text alternative; empty if the picture would be empty."""
     match name:
         case "found":
             lines = [
@@ -113,5 +113,5 @@ def _disclosed(one: Json) -> str:
 
 
 def _lines(one: Json) -> list[Json]:
-    """Rows of the table: all boats asked for, then each kind of them."""
+    """Rows of the table: all boats of the request, then each kind of boat."""
     return [{"words": "", **one}, *one.get("divided", ())]

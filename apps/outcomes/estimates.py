@@ -1,4 +1,4 @@
-"""What the catalogue would have had a remedy cost on a boat, against what was paid for it."""
+"""Compares what was paid for a remedy with the catalogue's estimate for the boat."""
 
 import math
 import uuid
@@ -13,16 +13,16 @@ from apps.purchase.facts import LiveBill
 from apps.reckoning.outcomes import FURTHEST
 from apps.reckoning.pricing import REFERENCE_LOA_M, PricedJob, Rates, Size, ThreePoint, price_jobs
 
-# With which power of her length there is more of what is counted on a boat (square feet of deck,
-# fittings, ports): as areas grow. Project's own estimate.
+# The power of the boat's length by which counted parts (square feet of deck, fittings, ports)
+# increase: like areas. This project's own estimate.
 COUNTS_GROW = 2.0
 
 
 @dataclass(frozen=True)
 class Paid:
-    """What was paid to the trade for a remedy, over what was estimated, as a logarithm.
+    """The logarithm of what was paid to the trade for a remedy over its estimate.
 
-    bills: each as it stands, to tell whether any changed.
+    bills: the content of each, to detect changes.
     """
 
     boat: SharedBoat
@@ -33,10 +33,10 @@ class Paid:
 
 
 def bills_against_estimates(shared: Shared) -> Iterator[Paid]:
-    """Bills that can be held against an estimate; of several for one remedy and boat their sum.
+    """Bills that can be compared with an estimate; several for one remedy and boat are summed.
 
-    Left out: own work, for its hours are on no bill; what was for nothing; boats without a length;
-    money in a currency that the brief has no rate for.
+    Left out: own work, because no bill has its hours; bills of zero; boats without a length;
+    currencies for which the brief has no rate.
     """
     levels = _levels_found(shared)
     bills: dict[tuple[uuid.UUID, str], list[LiveBill]] = {}
@@ -74,16 +74,16 @@ def estimate_of(
     year: int,
     with_enabling: bool,
 ) -> float | None:
-    """Expected cost at the levels found, in the list's currency; None where it would be a guess.
+    """Expected cost at the levels found, in the list's currency; None if it cannot be known.
 
-    Labour at the yard rate of the brief, parts in money of the bill's year, both scaled to the
-    boat; for as much of it as the levels call for, once where no level calls for any.
+    Labour is at the brief's yard rate and parts in money of the bill's year, both scaled to the
+    boat, for the extent that the levels require, or once if no level requires any.
     """
     loa_m, currency = boat.numbers.get("loa_m"), _rate(boat, catalogue.money.basis.currency)
     if loa_m is None or currency is None:
         return None
     remedy = catalogue.remedies[code].on(boat.built_of)
-    if remedy.by_price:  # what she was bought for is told nowhere
+    if remedy.by_price:  # the price she was bought for is not recorded
         return None
     rates = Rates(
         yard_hour=max(_yard_hour(boat, catalogue, currency), 0.01),
@@ -98,13 +98,13 @@ def estimate_of(
 
 
 def _yard_hour(boat: SharedBoat, catalogue: Catalogue, currency: float) -> float:
-    """Of the list's brief; where nobody gave it the catalogue's, in the list's currency."""
+    """The brief's yard hour, or else the catalogue's, in the list's currency."""
     stated = boat.list.yard_hourly_rate
     return catalogue.money.yard_rate.likely * currency if stated is None else float(stated)
 
 
 def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> float:
-    """For how much of a remedy the levels call: the most that any checkpoint asks for, else 1."""
+    """The largest extent of a remedy that any checkpoint's level requires; 1 if none does."""
     asked = [
         trigger.extent[levels[checkpoint]]
         for checkpoint in levels
@@ -116,12 +116,12 @@ def extent_at(catalogue: Catalogue, code: str, levels: Mapping[str, int]) -> flo
 
 
 def more_on(remedy: RemedyEntry, loa_m: float) -> float:
-    """By how much more of what a remedy counts there is on a boat of this length than of 10 m."""
+    """The factor on a remedy's counted parts for a boat of this length, relative to 10 m."""
     return (loa_m / REFERENCE_LOA_M) ** COUNTS_GROW if remedy.count else 1.0
 
 
 def job_of(entry: RemedyEntry | EnablingEntry) -> PricedJob:
-    """A remedy or enabling work, to be priced as a yard does it."""
+    """A remedy or enabling work as a job at yard prices."""
     if isinstance(entry, RemedyEntry) and entry.by_price:
         return PricedJob(entry.code, points_of(entry.hours), points_of(entry.parts), "price")
     return PricedJob(
@@ -138,7 +138,7 @@ def points_of(points: ThreePoints) -> ThreePoint:
 
 
 def _rate(boat: SharedBoat, currency: str) -> float | None:
-    """One unit of a currency in the list's own."""
+    """The value of one unit of a currency in the list's own."""
     if currency == boat.list.currency:
         return 1.0
     rate = boat.list.exchange_rates.get(currency)

@@ -1,4 +1,4 @@
-"""By what boats are told apart: how they are built, where that matters, and how old they are."""
+"""Kinds of boats: by how they are built, where that matters, and by age."""
 
 from collections.abc import Mapping
 
@@ -15,7 +15,7 @@ AGE_WORDS: Mapping[str, str] = {
     "from_45": "45 years and over",
 }
 BUILDS = {"hull_material": HullMaterial, "keel": Keel, "rudder": Rudder, "drive": Drive}
-# How boats are built in these respects says something of any part of them.
+# These properties may affect every part of a boat.
 ALWAYS = ("hull_material", "keel")
 TITLES: Mapping[str, str] = {
     "hull_material": "hull",
@@ -25,7 +25,7 @@ TITLES: Mapping[str, str] = {
     AGE: "age of the boat",
 }
 
-# One kind of boats: by what, and which; ("", "") are all.
+# One kind of boats: a property and its value; ("", "") means all boats.
 Cell = tuple[str, str]
 ALL: Cell = ("", "")
 
@@ -35,14 +35,14 @@ def age_band(years: float) -> str:
 
 
 def words_of(by: str, value: str) -> str:
-    """A kind of boats in the trade's words."""
+    """A kind of boats, in words."""
     if by == AGE:
         return AGE_WORDS[value]
     return str(BUILDS[by](value).label) if by else "all boats"
 
 
 def divided_by(checkpoint: CheckpointEntry) -> tuple[str, ...]:
-    """In which respects boats are told apart for a checkpoint."""
+    """The properties by which boats are divided for a checkpoint."""
     matters = (by for by in BUILDS if by in ALWAYS or by in checkpoint.applies)
     return (*matters, AGE)
 
@@ -50,6 +50,6 @@ def divided_by(checkpoint: CheckpointEntry) -> tuple[str, ...]:
 def cells_of(
     built_of: Mapping[str, str], age: float | None, respects: tuple[str, ...]
 ) -> tuple[Cell, ...]:
-    """The kinds that a boat is of; in what nobody knows she is of none."""
+    """The kinds that a boat belongs to; unknown properties give none."""
     disclosed = dict(built_of) if age is None else {**built_of, AGE: age_band(max(age, 0.0))}
     return (ALL, *((by, disclosed[by]) for by in respects if by in disclosed))

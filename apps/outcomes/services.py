@@ -1,7 +1,7 @@
-"""Keeping a club's statistics, and what its groups are given of them, up to date.
+"""Keeps a club's statistics, and the adjustments of its groups, up to date.
 
-Worked out outside any transaction, stored in one. Who stops sharing loses at once what it was
-given, and every figure that it is behind goes in the same transaction.
+They are computed outside any transaction and stored in one. A group that stops sharing loses its
+adjustments at once, and every figure that rests on its data is removed in the same transaction.
 """
 
 import hashlib
@@ -28,23 +28,23 @@ from apps.outcomes.tables import DisclosedTable, OutcomeTable, Verdict, figure_o
 
 log = logging.getLogger(__name__)
 
-# Raised whenever the same outcomes would give other figures.
+# Increased whenever the same data would give other figures.
 METHOD = "1"
-# What moves less leaves the group's lists as they are: fiftieths of a level, or of a price.
+# A smaller change does not recompute the group's lists: a fiftieth of a level, or of a price.
 TOLERANCE = 0.02
 
 
 def clubs_with_outcomes() -> list[uuid.UUID]:
-    """Clubs in which any group shares, or whose statistics hold what one shared."""
+    """Clubs in which a group shares, or whose statistics contain earlier shared data."""
     either = Q(groups__shares_surveys=True) | Q(club_outcomes__isnull=False)
     return list(Club.objects.filter(either).distinct().order_by("pk").values_list("pk", flat=True))
 
 
 @dataclass(frozen=True)
 class RefreshTurn:
-    """What one turn at a club came to, in tables and groups.
+    """The result of one refresh of a club, in numbers of tables and groups.
 
-    overtaken: nothing was stored, for the groups that share changed meanwhile, or another worker
+    overtaken: nothing was stored, because the sharing groups changed meanwhile or another worker
     was quicker.
     """
 
@@ -56,7 +56,7 @@ class RefreshTurn:
 
 
 def club_outcomes_refresh(*, club_id: uuid.UUID) -> RefreshTurn:
-    """Work out the club's statistics if anything that it comes from has changed."""
+    """Compute the club's statistics if their inputs have changed."""
     before = digest_stored(club_id)
     shared = shared_in(club_id)
     tables = tables_of(shared)
@@ -69,7 +69,7 @@ def club_outcomes_refresh(*, club_id: uuid.UUID) -> RefreshTurn:
         (table, old, *judged(table, basis, shared.contributor, standing=old.pk in standing))
         for table in [*tables, *_vanished(tables, stored.values())]
         for old in [stored.get((table.kind, table.subject)) or _new(club_id, table)]
-        # What was told last can then not be held against what would be told: it stays as it is.
+        # New figures cannot be audited against the last published ones then, so those stay.
         if (basis := _basis_of(old)) is not None
     ]
     given = _given(shared, judgements, standing)
@@ -100,7 +100,7 @@ def _new(club_id: uuid.UUID, table: OutcomeTable) -> OutcomesTable:
 def _vanished(
     tables: Sequence[OutcomeTable], stored: Iterable[OutcomesTable]
 ) -> list[OutcomeTable]:
-    """What was told before and has nothing behind it any more."""
+    """Published tables that no longer have any data."""
     there = {(table.kind, table.subject) for table in tables}
     return [
         OutcomeTable(OutcomesTable.Kind(old.kind), old.subject, old.area, ())
@@ -124,7 +124,7 @@ def _given(
 
 
 def digest_stored(club_id: uuid.UUID) -> str | None:
-    """Of what the club's statistics were last worked out from; None if it never was."""
+    """The digest of the inputs of the last computation; None if there was none."""
     return ClubOutcomes.objects.filter(pk=club_id).values_list("digest", flat=True).first()
 
 
@@ -149,8 +149,8 @@ def outcomes_store(
     judgements: Sequence[Judgement],
     given: Mapping[uuid.UUID, tuple[dict[str, Any], dict[str, Any]]],
 ) -> RefreshTurn:
-    """Nothing is stored if a group began or stopped to share, or met another one, meanwhile; nor
-    if other figures were told since `before`: what is told now was not held against those.
+    """Store the statistics, unless the sharing groups or their common persons changed meanwhile, or
+    other figures were published since `before`, against which these were not audited.
     """
     list(Group.objects.select_for_update().filter(club=shared.club_id).values_list("pk"))
     others = parties_of(sharing_groups(shared.club_id)) != shared.contributor
@@ -160,7 +160,7 @@ def outcomes_store(
     counts = dict.fromkeys(Verdict, 0)
     for table, old, verdict, basis in judgements:
         silent = verdict is Verdict.WITHDRAW and basis == DisclosedTable.read(old.basis)
-        if silent:  # it was not told before either
+        if silent:  # it was not published before either
             continue
         counts[verdict] += 1
         if verdict is Verdict.KEEP:
@@ -219,7 +219,7 @@ def _figures(table: OutcomesTable, basis: DisclosedTable) -> list[OutcomesFigure
 def group_give(
     *, group_id: uuid.UUID, snapshot: Snapshot, shifts: dict[str, Any], factors: dict[str, Any]
 ) -> bool:
-    """Whether anything moved so far that the group's lists are out of date."""
+    """Store the group's adjustments. Returns whether its lists are out of date."""
     if not shifts and not factors:
         return group_take(group_id=group_id)
     behind = [*shifts.values(), *factors.values()]
@@ -247,7 +247,7 @@ def group_give(
 
 @transaction.atomic
 def group_take(*, group_id: uuid.UUID) -> bool:
-    """Take from the group what it was given; whether there was anything."""
+    """Remove the group's adjustments. Returns whether there were any."""
     taken, _ = GroupOutcomes.objects.filter(pk=group_id).delete()
     if taken:
         _record_event(group_id, "club_outcomes.taken", deleted=True)
@@ -255,7 +255,7 @@ def group_take(*, group_id: uuid.UUID) -> bool:
 
 
 def moved(before: GroupOutcomes, after: GroupOutcomes) -> bool:
-    """Whether lists would come out differently enough, or of another edition."""
+    """Whether the adjustments changed enough, or belong to another edition."""
     same = ("edition", "club_edition", "method")
     if any(getattr(before, name) != getattr(after, name) for name in same):
         return True
@@ -288,11 +288,11 @@ def _moving(club_outcomes: GroupOutcomes) -> dict[tuple[str, ...], float] | None
 
 @transaction.atomic
 def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
-    """Its values go, and every figure that they are behind; the rest is worked out again soon."""
+    """Remove the group's values and the figures that rest on them; the rest is recomputed soon."""
     group_take(group_id=group_id)
     for table in OutcomesTable.objects.filter(club=club_id):
         basis = _basis_of(table)
-        if basis is None:  # it may be behind any figure
+        if basis is None:  # its data may be behind any figure
             table.figures.all().delete()
         elif group_id in basis.groups:
             table.basis, table.disclosed_at = (
@@ -306,7 +306,7 @@ def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
 
 
 def _record_event(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
-    """The group's lists are out of date, and whoever follows the group hears why."""
+    """Record the event that makes the group's lists out of date and tells the feed why."""
     for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):
         inputs_changed(list_id)
     event_record(

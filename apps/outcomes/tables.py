@@ -1,8 +1,8 @@
-"""From what is shared to sums over boats, and which of them may be told.
+"""Sums the shared data over boats, and decides which sums may be published.
 
-What was told stands until enough groups brought something new: a figure before and after one
-group's survey would tell that survey. What a group was behind that shares no more is not told
-again until so much else has changed that nothing of it follows.
+A published figure stays until enough groups have new data, because figures before and after one
+group's survey would reveal that survey. A figure that rested on a group that stopped sharing is
+published again only when so much else has changed that nothing about that group follows.
 """
 
 import hashlib
@@ -38,21 +38,22 @@ from apps.reckoning.outcomes import (
 from apps.reckoning.priors import REFERENCE_AGE, broken_by
 
 Kind = OutcomesTable.Kind
-# How far quick looks commonly are from a survey, in levels, and bills from estimates, as logarithm;
-# each worth two observations, so that four that agree are not taken for certain. Own choice.
+# The prior spread of quick looks around a survey, in levels, and of bills around estimates, as a
+# logarithm. Each counts as two observations, so four that agree are not taken as certain. Own
+# choice.
 DIFFERENCE_SD, COST_LOG_SD, SD_WEIGHT = 1.0, 0.4, 2.0
 
 
 @dataclass(frozen=True)
 class Contribution:
-    """What one boat adds to a table. values: what it is of depends on the table's kind.
+    """One boat's contribution to a table. values: their meaning depends on the table's kind.
 
     FOUND: level, mean and spread expected before rounding, chance of trouble expected. CAUGHT,
     CLEARED: 1 or 0. DIFFERENCE: levels. COST: logarithm. Empty once its group stopped sharing.
 
-    key: the same as long as the group says the same of the boat, whatever the catalogue makes of
-    it. Otherwise an edition of the catalogue would make all of it look new, and one group's news
-    could hide among that.
+    key: changes only if the group's own data about the boat change, not with the catalogue.
+    Otherwise a new edition of the catalogue would make all data look new, and one group's new data
+    could be published unnoticed.
     """
 
     key: str
@@ -64,7 +65,7 @@ class Contribution:
     def of(
         cls, boat: SharedBoat, cells: Sequence[Cell], values: Sequence[float], stated: object
     ) -> "Contribution":
-        """said: what the group itself says of the boat."""
+        """A contribution. stated: the group's own data about the boat."""
         whole = repr((str(boat.id), str(boat.group), stated))
         return cls(
             key=hashlib.sha256(whole.encode()).hexdigest()[:24],
@@ -86,7 +87,7 @@ class OutcomeTable:
 
 
 def tables_of(shared: Shared) -> list[OutcomeTable]:
-    """Every table that anything is known for, in a steady order."""
+    """All tables with data, in a fixed order."""
     catalogue = shared.snapshot.catalogue
     by_checkpoint: dict[str, list[Surveyed]] = {}
     for one in shared.surveyed:
@@ -140,7 +141,7 @@ def _values(
 def expected_of(
     checkpoint: CheckpointEntry, one: Surveyed, scales: Mapping[str, ScaleEntry]
 ) -> tuple[float, float, float]:
-    """What the catalogue had expected: mean and spread before rounding, and chance of trouble."""
+    """The catalogue's expectation: mean and spread before rounding, and chance of a defect."""
     belief = checkpoint.belief
     ages = [ages_of(one.boat, one.seen_on)]
     age = part_ages(ages, [checkpoint])[0]
@@ -172,15 +173,15 @@ NOTHING: BasisStored = {"disclosed": [], "boats": []}
 
 @dataclass(frozen=True)
 class DisclosedTable:
-    """What a table's figures rest on, and which of its sums were told last."""
+    """The data behind a table's figures, and which of its sums were published last."""
 
     disclosed: tuple[Cell, ...] = ()
     contributions: tuple[Contribution, ...] = ()
 
     @classmethod
     def read(cls, stored: Mapping[str, Any]) -> "DisclosedTable | None":
-        """None if an earlier version of the service stored it so that it cannot be read: what was
-        told is then not known, and nothing may be told that was not held against it.
+        """The stored basis, or None if this version cannot read it. Then the published sums are
+        unknown, and nothing new may be published.
         """
         basis = found(BasisStored, stored or NOTHING).value
         if basis is None:
@@ -230,7 +231,7 @@ class DisclosedTable:
 
 
 class Verdict(Enum):
-    """What becomes of a table: told anew, left as it stands, or not told any more."""
+    """The decision on a table: publish anew, leave, or withdraw."""
 
     TELL = "tell"
     KEEP = "keep"
@@ -244,7 +245,7 @@ def judged(
     *,
     standing: bool,
 ) -> tuple[Verdict, DisclosedTable]:
-    """standing: whether the figures told last are told still."""
+    """The decision on a table. standing: whether its last figures are still published."""
     now = DisclosedTable((ALL,), table.contributions)
     if standing and now.everything == before.everything:
         return Verdict.KEEP, before
@@ -260,12 +261,12 @@ def judged(
 def may_disclose(
     now: DisclosedTable, before: DisclosedTable, contributor: Mapping[uuid.UUID, int]
 ) -> tuple[Cell, ...]:
-    """The sums that may be told, the one over all boats first; none at all if that may not."""
+    """The sums that may be published, all boats first; none if that sum may not."""
     if not now.contributions:
         return ()
     columns = {one.key: one for one in (*before.contributions, *now.contributions)}
     place = {key: n for n, key in enumerate(columns)}
-    # Each group that left is a party of its own.
+    # Each group that left counts as its own party.
     left = sorted(before.groups - contributor.keys())
     contributors = {**contributor, **{group: len(contributor) + n for n, group in enumerate(left)}}
     owner: Ints = np.array([contributors[one.group] for one in columns.values()], dtype=np.intp)
@@ -292,7 +293,7 @@ def may_disclose(
 
 
 def figure_of(kind: str, behind: Sequence[Contribution]) -> tuple[Estimated, float | None]:
-    """The figure of some boats, and what the catalogue had expected, where it expects any."""
+    """The figure of some boats, and the catalogue's expectation, if it has one."""
     first = [one.values[0] for one in behind]
     match kind:
         case Kind.FOUND:

@@ -1,9 +1,9 @@
-"""What waits to be taken on, in the order asked for, with what is needed to choose and no more.
+"""The queue of open requests, with only what is needed to choose.
 
-Before somebody takes a request on they see what kind of boat it is, roughly where, until when it
-is wanted, what a look would tell of her cost, and the question. Not the boat's or the yard's name
-as the group has it, not the group, not who asks, not what her buyers think of her. Distances are
-taken from the rough place: exact ones from several points would tell the exact place.
+Before taking a request people see the kind of boat, the rounded place, the wanted date, the value
+of a look, and the question. They do not see the group's names of boat and yard, the group, who
+asks, or the buyers' opinions. Distances are measured from the rounded place, because several exact
+distances would reveal the exact place.
 """
 
 import base64
@@ -44,12 +44,12 @@ from apps.second_opinions.workload import free_advisers
 
 ORDERS = ("value", "date", "place")
 VALUE_DIGITS = 2  # how urgent, not how much the group has
-Key = list[Any]  # of plain values, compared from left to right
+Key = list[Any]  # plain values, compared from left to right
 
 
 @dataclass(frozen=True)
 class QueuedRequest:
-    """One request as whoever might take it sees it."""
+    """One request as people see it before taking it."""
 
     id: uuid.UUID
     version: int
@@ -66,7 +66,7 @@ class QueuedRequest:
     value_compared: CurrencyAmount | None
     offered_to_you: bool
     created_at: datetime
-    # For the secretary alone.
+    # Only for the secretary.
     offered_to: Person | None = None
     suggested: Person | None = None
 
@@ -87,10 +87,10 @@ def second_opinion_queue(
     here: Place | None = None,
     whole: bool = False,
 ) -> QueuePage:
-    """One page of what the person may take on in a club. Constant queries.
+    """One page of the requests that the person may take in a club. Constant queries.
 
-    here: where distances are taken from; needed for the order by place. whole: everything that
-    waits there, for the secretary, with the adviser who has least to do.
+    here: the point for distances; required for the order by place. whole: all open requests, for
+    the secretary, with the adviser who has the fewest.
     """
     require_in_club(person, ClubAction.MANAGE if whole else ClubAction.ADVISE, club_id)
     if order == "place" and here is None:
@@ -109,13 +109,13 @@ def second_opinion_queue(
 
 
 def waiting_at(club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
-    """Everything that waits in a club."""
+    """All requests that wait in a club."""
     return _with_boats(requests_of_club(club_id).filter(state=SecondOpinionRequest.State.WAITING))
 
 
 def takeable(person: Person, club_id: uuid.UUID) -> QuerySet[SecondOpinionRequest]:
-    """What waits there for this person: not what they had or declined, nor what another was asked
-    for, nor of their own groups."""
+    """The requests that this person may take: none they had or declined, none offered to another,
+    none of their own groups."""
     had = Step.objects.filter(
         by=person,
         kind__in=(Step.Kind.TAKEN, Step.Kind.DECLINED),
@@ -132,7 +132,7 @@ def takeable(person: Person, club_id: uuid.UUID) -> QuerySet[SecondOpinionReques
 def asked_on_day(
     person: Person, yard_day_id: uuid.UUID, *, limit: int, cursor: str = ""
 ) -> QueuePage:
-    """What others would have looked at on a yard day, for whoever goes. Constant queries."""
+    """Others' requests for a yard day, for the person who goes. Constant queries."""
     if not yard_days_of(person).filter(pk=yard_day_id).exists():
         raise NotVisible
     requests = requests_open_to(person).filter(
@@ -143,7 +143,7 @@ def asked_on_day(
 
 
 def _with_boats(requests: QuerySet[SecondOpinionRequest]) -> QuerySet[SecondOpinionRequest]:
-    """With what `rows_of` reads; nobody needs to look at boats that are settled."""
+    """The requests with what `rows_of` reads, without settled boats."""
     return requests.exclude(candidate__stage__in=SETTLED).select_related(
         "candidate__list", "candidate__at_yard", "offered_to"
     )
@@ -164,7 +164,7 @@ def rows_of(
     if not requests:
         return []
     values = look_values([request.candidate_id for request in requests])
-    # What a group's own catalogue has beside the club's is its own words.
+    # Entries only in a group's own catalogue are the group's own words.
     decoded = club_snapshot(requests[0].open_within).catalogue.checkpoints.keys()
     rows = [
         _row(request, person, values.get(request.candidate_id), here, currency)
@@ -207,24 +207,24 @@ def _row(
 
 
 def commonest_currency(club_id: uuid.UUID) -> str:
-    """That of most lists in the club, where it has named none: not of what waits just now, for
-    then the order would change between two pages."""
+    """The currency of most lists in the club. Not of the waiting requests: with those the order
+    could change between two pages."""
     lists = CandidateList.objects.filter(group__club=club_id)
     counted = Counter(lists.values_list("currency", flat=True))
     return min(counted, key=lambda currency: (-counted[currency], currency), default="")
 
 
 def in_currency(amount: Decimal, boat: Candidate, currency: str) -> Decimal | None:
-    """An amount of the boat's list in another currency, by the rates of the list's own brief.
+    """An amount of the boat's list in another currency, at the rate of the list's own brief.
 
-    None where that has no rate for it: there is no other rate that the group agreed to.
+    None without a rate: the group agreed to no other.
     """
     one = rate(boat.list, currency) if currency else None
     return None if one is None else amount / one
 
 
 def coarse(amount: Decimal) -> Decimal:
-    """Two figures and noughts: 1234 as 1200."""
+    """The amount to two significant figures: 1234 as 1200."""
     if amount <= 0:
         return Decimal(0)
     return amount.quantize(Decimal(1).scaleb(amount.adjusted() - VALUE_DIGITS + 1))
@@ -237,7 +237,7 @@ def _distance(here: Place | None, place: RoughPlace | None) -> int | None:
 
 
 def waiting_for_secretary(person: Person, request_id: uuid.UUID) -> SecondOpinionRequest:
-    """One in a club whose secretary the person is. 404 to whoever is no adviser there."""
+    """A request in a club whose secretary the person is; 404 for others than advisers."""
     request = get_object_or_404(
         SecondOpinionRequest.objects.filter(
             yard_day=None,
@@ -263,7 +263,7 @@ def row_for_secretary(person: Person, request_id: uuid.UUID) -> QueuedRequest:
 def _for_the_secretary(
     club_id: uuid.UUID, rows: list[QueuedRequest], requests: list[SecondOpinionRequest]
 ) -> list[QueuedRequest]:
-    """Whom it was offered to, and otherwise who has least to do of those who may be asked."""
+    """Add to whom a request was offered, or the adviser with the fewest who may be asked."""
     by_id = {request.pk: request for request in requests}
     visible = [by_id[row.id] for row in rows]
     free = free_advisers(club_id, visible)
@@ -281,8 +281,8 @@ def _for_the_secretary(
 
 
 def page_from(rows: Iterable[QueuedRequest], order: str, *, limit: int, cursor: str) -> QueuePage:
-    """The next rows after the cursor, which names a place in the order and not a row: what was
-    taken meanwhile is not missed."""
+    """The rows after the cursor. It names a position in the order, so it stays valid when its row
+    is taken meanwhile."""
     keyed = sorted(((key_of(row, order), row) for row in rows), key=lambda one: one[0])
     if cursor:
         after = key_in(cursor, order)
@@ -293,7 +293,7 @@ def page_from(rows: Iterable[QueuedRequest], order: str, *, limit: int, cursor: 
 
 
 def key_of(row: QueuedRequest, order: str) -> Key:
-    """What nobody knows comes last; of equals what is wanted first, then what was asked first."""
+    """The sort key: unknown values last; equals by wanted date, then by the time of asking."""
     until = (row.wanted_by or date.max).isoformat()
     if order == "value":
         value = row.value_compared
@@ -309,11 +309,11 @@ def cursor_of(order: str, key: Key) -> str:
 
 
 def key_in(cursor: str, order: str) -> Key:
-    """The key after which to go on. Raises `Invalid` at ?cursor for one of another order."""
+    """The key in a cursor. Raises `Invalid` at ?cursor for a cursor of another order."""
     try:
         decoded = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
         if decoded[0] == order and len(decoded[1]) == KEY_LENGTHS[order]:
-            # Compared here already, so that what is no key at all fails here.
+            # Compared here, so that an invalid key fails here.
             key: Key = sorted([decoded[1], SMALLEST[order]])[1]
             return key
     except (binascii.Error, ValueError, TypeError, LookupError):

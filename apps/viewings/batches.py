@@ -1,7 +1,8 @@
-"""Submissions that come late and many at once, from somebody who was without signal.
+"""Batches of submissions from somebody who was without signal.
 
-Each stands alone: it is stored in a transaction of its own, and its id, which the client made,
-tells a repeat from something new. Nothing here depends on what of a batch came through before.
+Each submission is independent: it is stored in its own transaction, and its client-made id
+distinguishes a repeat from a new one. So it does not matter which part of a batch was stored
+before.
 """
 
 import uuid
@@ -21,13 +22,13 @@ from apps.viewings.selectors import viewings_visible
 from apps.viewings.services import viewing_add, viewing_change
 from apps.viewings.submitting import SubmissionContent, submission_create
 
-# A person is on one visit to a boat at a time: two phones that each noted it mean the same.
+# A person makes one visit to a boat at a time: if two phones recorded one, it is the same visit.
 SAME_VISIT = timedelta(hours=3)
 
 
 @dataclass(frozen=True)
 class VisitDraft:
-    """A visit that was made, noted where there was no signal."""
+    """A visit that was recorded without signal."""
 
     id: uuid.UUID
     candidate: uuid.UUID
@@ -49,7 +50,7 @@ class BatchItem:
 
 @dataclass(frozen=True)
 class SubmissionBatch:
-    """What was settled once for all items; `stored` are those of their ids that are in use."""
+    """What all items share; `stored` are those of their ids that are in use."""
 
     group_id: uuid.UUID
     by: Person
@@ -60,7 +61,7 @@ class SubmissionBatch:
 def batch_begin(
     *, group_id: uuid.UUID, by: Person, ids: Iterable[uuid.UUID], clock_ahead: timedelta
 ) -> SubmissionBatch:
-    """What of it is stored already. One query. Who may submit is checked with each."""
+    """The batch, with the ids stored already. One query. Each item checks who may submit."""
     stored = Submission.objects.filter(pk__in=ids).select_related("viewing__candidate__list")
     return SubmissionBatch(
         group_id, by, clock_ahead, {submission.pk: submission for submission in stored}
@@ -68,7 +69,7 @@ def batch_begin(
 
 
 def submission_take(*, batch: SubmissionBatch, item: BatchItem) -> tuple[Submission, bool]:
-    """Store one submission of a batch; and whether it is new.
+    """Store one submission of a batch. Returns it, and whether it is new.
 
     Raises what `submission_create` raises, and `Invalid` for a visit that is not the group's.
     """
@@ -90,7 +91,7 @@ def _repeated(stored: Submission, batch: SubmissionBatch, item: BatchItem) -> Su
         stored.author_id == batch.by.pk
         and stored.made_from == item.content.digest
         and viewing.candidate.list.group_id == batch.group_id
-        # A visit that came along may have turned out to be another one of the same boat.
+        # A visit in the batch may have been replaced by a stored one to the same boat.
         and item.viewing in (None, viewing.pk)
         and (item.visit is None or item.visit.candidate == viewing.candidate_id)
     )
@@ -111,7 +112,7 @@ def _viewing_of(batch: SubmissionBatch, item: BatchItem) -> Viewing:
 
 
 def _visit_taken(batch: SubmissionBatch, visit: VisitDraft) -> Viewing:
-    """The stored visit that is meant, its unknown conditions filled in, or a new one."""
+    """The matching stored visit, with its unknown conditions filled in, or a new one."""
     boats = Candidate.objects.select_related("list").filter(list__group=batch.group_id)
     if (candidate := boats.filter(pk=visit.candidate).first()) is None:
         raise Invalid.at("/candidate", "unknown", "There is no such boat in this group.")
@@ -129,7 +130,7 @@ def _visit_taken(batch: SubmissionBatch, visit: VisitDraft) -> Viewing:
             id=visit.id,
         )
     except Conflict:
-        # Its twin came at the same time from the other phone, unless the id is somebody else's.
+        # The other phone sent the same visit at the same time, or the id is somebody else's.
         viewing = viewings_visible(batch.by).filter(pk=visit.id, candidate=candidate).first()
         if viewing is None:
             raise
@@ -137,7 +138,7 @@ def _visit_taken(batch: SubmissionBatch, visit: VisitDraft) -> Viewing:
 
 
 def _same_visit(candidate: Candidate, by: Person, visit: VisitDraft) -> Viewing | None:
-    """One under the same id, or one of the same person to the same boat at about that time."""
+    """A visit with the same id, or of the same person to the same boat at about that time."""
     viewings = viewings_visible(by).filter(candidate=candidate)
     if (same := viewings.filter(pk=visit.id).first()) is not None:
         return same

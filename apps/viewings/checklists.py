@@ -1,4 +1,4 @@
-"""What can be looked at on a candidate in given conditions: her particulars meet the catalogue."""
+"""Checklists: what can be looked at on a candidate in given conditions."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -20,8 +20,7 @@ SCREENING = (
     f"{PRACTICE_FIRST}"
 )
 
-# What the conditions of a viewing are called where the catalogue says what prevents a check or
-# hampers it.
+# The catalogue's words for the conditions of a viewing that prevent or hamper checks.
 HINDRANCES: Mapping[tuple[str, Any], str] = {
     ("where", "afloat"): "afloat",
     ("where", "ashore"): "ashore",
@@ -40,7 +39,7 @@ HINDRANCES: Mapping[tuple[str, Any], str] = {
 
 @dataclass(frozen=True)
 class PlaceChecklist:
-    """One place: what can be looked at from there, and what cannot."""
+    """One place: the checks that are possible from there, and those that are not."""
 
     place: str
     possible: tuple[PossibleCheck, ...]
@@ -48,16 +47,16 @@ class PlaceChecklist:
 
     @property
     def cautions(self) -> tuple[CautionEntry, ...]:
-        """Those of all its checks, each once: to be read before the first of them."""
+        """The cautions of all its checks, each once, to read before the first check."""
         by_code = {caution.code: caution for check in self.possible for caution in check.cautions}
         return tuple(by_code.values())
 
 
 @dataclass(frozen=True)
 class CandidateChecklist:
-    """In walking order; `editions` are those of the catalogue: of its base, the club, the group.
+    """In walking order; `editions` are those of the catalogue's base, the club's and the group's.
 
-    to_ask: what a call settles, whatever the conditions. later: what a first look leaves out.
+    to_ask: what a phone call settles in any conditions. later: what a first look leaves out.
     """
 
     editions: Mapping[str, int]
@@ -67,16 +66,16 @@ class CandidateChecklist:
 
     @property
     def possible(self) -> tuple[PossibleCheck, ...]:
-        """All that can be looked at on the spot."""
+        """All checks that are possible on the spot."""
         return tuple(check for place in self.places for check in place.possible)
 
     @property
     def minutes(self) -> int:
-        """What looking at all of it takes, calls apart."""
+        """Minutes for all possible checks, without phone calls."""
         return sum(check.checkpoint.minutes for check in self.possible)
 
     def first_look(self, minutes: int, values: Mapping[str, float]) -> "CandidateChecklist":
-        """What is worth most of it in so many minutes; the calls stay as they are."""
+        """The most valuable checks that fit into so many minutes; phone calls stay."""
         taken = picked(self.possible, minutes, values)
         places = (
             replace(
@@ -93,14 +92,14 @@ class CandidateChecklist:
 
 
 def candidate_checklist(candidate: Candidate, conditions: Mapping[str, Any]) -> CandidateChecklist:
-    """The checkpoints that apply to the candidate, parted by whether the conditions allow them."""
+    """The checkpoints that apply to the candidate, divided by whether the conditions allow them."""
     return checklist_from(catalogue_snapshot(candidate.list.group_id), candidate, conditions)
 
 
 def checklist_from(
     snapshot: Snapshot, candidate: Candidate, conditions: Mapping[str, Any]
 ) -> CandidateChecklist:
-    """The same from a catalogue at hand. No query."""
+    """The same from a given catalogue. No query."""
     found = checklist(
         snapshot.catalogue,
         particulars=particulars_of(candidate),
@@ -123,10 +122,10 @@ def checklist_from(
 
 
 def particulars_of(candidate: Candidate) -> dict[str, str]:
-    """How the candidate is built, as far as somebody said."""
+    """The candidate's known particulars."""
     return {name: getattr(candidate, name) for name in PARTICULARS}
 
 
 def hindrances_in(conditions: Mapping[str, Any]) -> set[str]:
-    """The catalogue's words for what these conditions of a viewing bring along."""
+    """The catalogue's words for these conditions of a viewing."""
     return {HINDRANCES[condition] for condition in conditions.items() if condition in HINDRANCES}

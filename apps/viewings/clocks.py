@@ -1,24 +1,24 @@
-"""When something was seen, by clocks of phones that may be wrong."""
+"""The time of a finding, corrected for phones with wrong clocks."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-# A request may be that long on its way, and no clock is set better than by hand.
+# A request may take this long, and a clock set by hand is no better.
 TOLERATED = timedelta(minutes=2)
-# A visit may begin before the time that was noted for it.
+# A visit may start before its recorded time.
 EARLY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
 class SeenAt:
-    """`at`: when it was seen, as far as that can be right. `stated`: by the clock, if it cannot."""
+    """`at`: the plausible time of the finding. `stated`: the clock's time if that is impossible."""
 
     at: datetime | None = None
     stated: datetime | None = None
 
 
 def ahead(sent_at: datetime | None, received_at: datetime) -> timedelta:
-    """By how much a sender's clock is ahead (or behind), who says what it shows when sending."""
+    """How far a sender's clock is ahead (or behind), from the time it showed when sending."""
     off = sent_at - received_at if sent_at else timedelta()
     return off if abs(off) > TOLERATED else timedelta()
 
@@ -26,7 +26,7 @@ def ahead(sent_at: datetime | None, received_at: datetime) -> timedelta:
 def seen(
     stated: datetime | None, *, clock_ahead: timedelta, visit: datetime, received_at: datetime
 ) -> SeenAt:
-    """Not later than it was received, nor before the visit; the clock's own error taken off."""
+    """The stated time, corrected for the clock's error and kept between visit and receipt."""
     if stated is None:
         return SeenAt()
     try:

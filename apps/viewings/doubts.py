@@ -1,8 +1,8 @@
-"""Open doubts: members raise structural and safety doubts, they do not clear them.
+"""Open doubts: members can raise doubts about structure and safety, but cannot clear them.
 
-A doubt begins at the level from which the catalogue has a professional judge; what is less is a
-note. It stays open, whatever anybody else saw, until a professional who may judge it has looked
-since, or a document says that it was put right.
+A doubt begins at the level from which the catalogue requires a professional; a lesser finding is a
+note. It stays open, whatever others saw, until a professional who may judge it has looked later, or
+a document says that it was repaired.
 """
 
 import uuid
@@ -19,18 +19,18 @@ from apps.catalogue.selectors import catalogue_snapshot, stored_checkpoints
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.models import Clearance, Finding, Submission
 
-# Looks at the whole boat: closes what a specialist would be asked about (common practice, no
-# source). Where the catalogue names nobody, the surveyor is who must judge.
+# A surveyor looks at the whole boat, so may close a specialist's doubts (common practice, no
+# source), and must judge where the catalogue names nobody.
 GENERALIST = "surveyor"
 
 
 @dataclass(frozen=True)
 class OpenDoubt:
-    """The worst that anybody reported and nobody cleared, on one checkpoint of one candidate.
+    """The worst uncleared report on one checkpoint of one candidate.
 
-    seen_by: how many people saw it as bad as the checkpoint's `judged_first_from`, each on their
-    own; seen_otherwise: how many others looked, and did not. judged: whether one who saw it so may
-    judge it. receipt: whether one closes it.
+    seen_by: how many people independently saw it at the checkpoint's `judged_first_from` or worse;
+    seen_otherwise: how many others looked and did not. judged: whether one of the former may judge
+    it. receipt: whether a receipt closes it.
     """
 
     candidate_id: uuid.UUID
@@ -60,9 +60,9 @@ def open_doubts(list_id: uuid.UUID) -> list[OpenDoubt]:
 def checkpoints_behind(
     findings: Iterable[LiveFinding], group_id: uuid.UUID
 ) -> list[CheckpointEntry]:
-    """The catalogue's checkpoints in walking order, then retired ones that a finding is about.
+    """The catalogue's checkpoints in walking order, then retired ones with findings.
 
-    Two queries, four if there are retired ones: a doubt does not go with its checkpoint.
+    Two queries, four if there are retired ones: a doubt outlives its checkpoint.
     """
     current = catalogue_snapshot(group_id).catalogue.checkpoints
     retired = {
@@ -75,9 +75,9 @@ def checkpoints_behind(
 
 
 def checkpoint_doubted(candidate: Candidate, code: str) -> CheckpointEntry | None:
-    """The checkpoint as the catalogue has it; of one that left it, as somebody last found by it.
+    """The catalogue's checkpoint, or a retired one in the version of its last finding.
 
-    Two queries, four for one that left.
+    Two queries, four for a retired one.
     """
     current = catalogue_snapshot(candidate.list.group_id).catalogue.checkpoints
     if code in current:
@@ -124,7 +124,7 @@ def _doubt(
     ]
     if not left:
         return None
-    # Of several at the same level the first to see it is named.
+    # Among several reports at the same level the first one is named.
     worst = min(left, key=lambda look: (-severity(look), look.seen_at))
     grave = [look for look in left if severity(look) >= checkpoint.judged_first_from]
     saw = {look.author_id for look in grave}
@@ -152,7 +152,7 @@ def severity(look: LiveFinding) -> int:
 
 
 def _outranks(other: LiveFinding, look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
-    """Whether a professional looked since; on the same visit the professional's word counts."""
+    """Whether a professional looked later; on the same visit the professional's finding counts."""
     if not _judges(other, checkpoint):
         return False
     return other.seen_at > look.seen_at or (other.seen_at == look.seen_at and not look.professional)
@@ -163,7 +163,7 @@ def _judges(look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
 
 
 def _closes(clearance: LiveClearance, look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
-    """Whether a document that is not older than the look says that it is in order."""
+    """Whether a document that is not older than the look says it is in order."""
     if clearance.dated_on < look.seen_at.date():
         return False
     if clearance.basis == Clearance.Basis.PROFESSIONAL:
@@ -172,10 +172,10 @@ def _closes(clearance: LiveClearance, look: LiveFinding, checkpoint: CheckpointE
 
 
 def counts(clearance: LiveClearance, checkpoint: CheckpointEntry) -> bool:
-    """A receipt for what no receipt settles says nothing: the catalogue may have changed since."""
+    """False for a receipt where the catalogue, perhaps changed since, does not accept one."""
     return clearance.basis != Clearance.Basis.RECEIPT or checkpoint.receipt_clears
 
 
 def may_judge(profession: str, checkpoint: CheckpointEntry) -> bool:
-    """Whether this professional's word can close a doubt on the checkpoint."""
+    """Whether this profession may close a doubt on the checkpoint."""
     return profession in (checkpoint.professional or GENERALIST, GENERALIST)

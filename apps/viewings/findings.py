@@ -1,4 +1,4 @@
-"""Whether findings can be accepted for a boat: all checked together, faults with pointers."""
+"""Checks all findings for a boat together; faults have pointers."""
 
 import uuid
 from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -19,7 +19,7 @@ Kind = Finding.Kind
 
 @dataclass(frozen=True)
 class FindingDraft:
-    """One finding as somebody sent it; the level may be missing where a measured value gives it."""
+    """One finding as sent; a measured value may replace the level."""
 
     checkpoint: str
     kind: str
@@ -33,7 +33,7 @@ class FindingDraft:
 
 @dataclass(frozen=True)
 class FindingFault:
-    """What is wrong with one field of one finding."""
+    """A fault of one field of one finding."""
 
     field: str
     code: str
@@ -41,10 +41,9 @@ class FindingFault:
 
 
 def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[Finding]:
-    """Findings against the checkpoints' current versions, to be saved with their submission.
+    """Unsaved findings against the checkpoints' current versions.
 
-    Raises `Invalid` with every fault of all of them at /findings/INDEX/FIELD. Three queries at
-    most.
+    Raises `Invalid` with all faults, at /findings/INDEX/FIELD. At most three queries.
     """
     group_id = candidate.list.group_id
     snapshot = catalogue_snapshot(group_id)
@@ -70,7 +69,7 @@ def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[
 def missing_checkpoints(
     codes: Sequence[str], snapshot: Snapshot, group_id: uuid.UUID
 ) -> dict[str, FindingFault]:
-    """Why each of these codes cannot be used, where it cannot. A query only if one cannot."""
+    """The unusable ones of these codes, with the reason. One query, and only if there are any."""
     missing = set(codes) - snapshot.catalogue.checkpoints.keys()
     if not missing:
         return {}
@@ -86,7 +85,7 @@ def missing_checkpoints(
 
 
 def found_before(codes: Collection[str], group_id: uuid.UUID) -> set[str]:
-    """Which of these codes the group has findings on, in whose words ever. One query."""
+    """Those of these codes that the group has findings on, in anybody's words. One query."""
     findings = Finding.objects.filter(
         checkpoint__in=codes, submission__viewing__candidate__list__group=group_id
     )
@@ -117,7 +116,7 @@ def _checkpoint_faults(
 
 
 def _kind_faults(draft: FindingDraft) -> Iterator[FindingFault]:
-    """A level and a measured value only for what was looked at, a reason only for what was not."""
+    """Only a look has a level or a measured value; only a prevented look has a reason."""
     if draft.kind == Kind.LOOKED:
         if draft.level is None and draft.measured is None:
             yield FindingFault(
@@ -169,7 +168,7 @@ def _finding(draft: FindingDraft, snapshot: Snapshot) -> Finding:
 
 
 def _level(draft: FindingDraft, checkpoint: CheckpointEntry, catalogue: Catalogue) -> int | None:
-    """What the person says, which outranks what the scale would make of the value."""
+    """The level that the person gave; without one, the level of the measured value."""
     if draft.level is None and draft.measured is not None and checkpoint.measure is not None:
         return level_on(catalogue.scales[checkpoint.measure.scale], draft.measured)
     return draft.level

@@ -1,4 +1,4 @@
-"""One boat of another group, as whoever took a request on sees her."""
+"""Serializers of one boat of another group, as the assignee sees her."""
 
 import uuid
 from typing import Any
@@ -32,7 +32,7 @@ from apps.viewings.models import Submission, Viewing
 
 
 class AskedSerializer(serializers.Serializer[Any]):
-    """What is asked, and by whom."""
+    """The question, and who asks it."""
 
     id = serializers.UUIDField(source="pk")
     question = serializers.CharField()
@@ -44,12 +44,10 @@ class AskedSerializer(serializers.Serializer[Any]):
 
 
 class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
-    """A request that you took on. The context holds which takes are `live`."""
+    """A request that you took. The context has the ids of `live` assignments."""
 
-    ending = serializers.SerializerMethodField(help_text="how it ended; null while it runs")
-    asked = serializers.SerializerMethodField(
-        help_text="null when the boat is not open to you any more"
-    )
+    ending = serializers.SerializerMethodField(help_text="how it ended; null while it is live")
+    asked = serializers.SerializerMethodField(help_text="null when you may no longer see the boat")
 
     class Meta:
         model = Assignment
@@ -57,7 +55,7 @@ class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
 
     @extend_schema_field(serializers.ChoiceField(Assignment.Ending.choices, allow_null=True))
     def get_ending(self, assignment: Assignment) -> str | None:
-        # An office may have gone before anybody noted what went with it.
+        # A role may have ended before anything was recorded here.
         if assignment.ended_at is None and assignment.pk not in self.context["live"]:
             return Assignment.Ending.LAPSED.value
         return assignment.ending or None
@@ -72,19 +70,19 @@ class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
 
 
 class AssignmentYardSerializer(serializers.Serializer[Any]):
-    """The yard where she lies, when somebody noted it."""
+    """The yard where she lies, if known."""
 
     name = serializers.CharField()
     latitude = serializers.FloatField()
     longitude = serializers.FloatField()
     time_zone = serializers.CharField()
-    opening_hours = serializers.JSONField(allow_null=True, help_text="by weekday; null: not known")
+    opening_hours = serializers.JSONField(allow_null=True, help_text="by weekday; null: unknown")
     closed_on = serializers.ListField(child=serializers.DateField())
 
 
 class TakenBoatSerializer(serializers.ModelSerializer[Candidate]):
-    """Her particulars, what is asked for her and where she lies, in SI. No list, no stage, no
-    notes, no opinions, nothing that anybody found: a second opinion is given unprompted."""
+    """Her particulars, asking price and place, in SI. No list, stage, notes, opinions or findings,
+    so that the second opinion is independent."""
 
     sources = serializers.SerializerMethodField(help_text="of each known particular")
     asking = AmountField("asking_amount", "asking_currency", allow_null=True)
@@ -135,7 +133,7 @@ CAUTION = (
 
 
 class AssignmentVisitSerializer(serializers.ModelSerializer[Viewing]):
-    """When you look at her, and how she lies."""
+    """The time of your visit, and how she lies."""
 
     conditions = ConditionsSerializer(source="*")
 
@@ -150,7 +148,7 @@ class VisitBody(StrictBody):
 
 
 class TakenSubmissionSerializer(serializers.ModelSerializer[Submission]):
-    """What you found."""
+    """Your submission."""
 
     findings = FindingSerializer(many=True)
     photos = serializers.SerializerMethodField(help_text="ids")
@@ -178,9 +176,7 @@ class TakenSubmissionSerializer(serializers.ModelSerializer[Submission]):
 
 
 class TakenPhotoSerializer(serializers.ModelSerializer[Photo]):
-    """Your own picture. The context holds the `request` and the `assignment` by whose links it
-    opens.
-    """
+    """Your own picture. The context has the `request`, and the `assignment` for its links."""
 
     fault = serializers.SerializerMethodField(help_text="why it was rejected, if it was")
     image = serializers.SerializerMethodField()

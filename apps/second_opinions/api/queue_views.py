@@ -1,4 +1,4 @@
-"""The desk: its settings, what waits, who does how much. Translation only."""
+"""Views of the queue, the club's settings and the advisers' workload."""
 
 import uuid
 
@@ -34,7 +34,7 @@ class ClubOpinionSettingsView(View):
         operation_id="club_opinion_settings_read", responses=ClubOpinionSettingsSerializer
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """How the club's desk works. Version 0: as the service has it."""
+        """The club's settings of second opinions. Version 0: the defaults."""
         require_in_club(self.person, ClubAction.READ, club_id)
         opinion_settings = settings.club_opinion_settings(club_id)
         return versioned_response(
@@ -47,7 +47,7 @@ class ClubOpinionSettingsView(View):
         responses=ClubOpinionSettingsSerializer,
     )
     def patch(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Set how many requests an adviser may have, and in which currency looks are compared."""
+        """Set how many requests an adviser may have, and the currency for comparing looks."""
         opinion_settings = settings.club_opinion_settings(club_id)
         settings.club_opinion_settings_change(
             opinion_settings=opinion_settings,
@@ -61,7 +61,7 @@ class ClubOpinionSettingsView(View):
 
 
 def asked_page(request: Request, found: queue.QueuePage) -> Response:
-    """One page of what is asked for."""
+    """One page of requests."""
     rows = QueuedRequestSerializer(found.rows, many=True).data
     return Response(
         {"results": rows, "next": next_link(request, found.next) if found.next else None}
@@ -74,13 +74,13 @@ class QueueView(View):
 
     @extend_schema(operation_id="asked_looks_list", responses=page_of(QueuedRequestSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """What waits at the club's desk for you: second opinions that groups ask for.
+        """The second opinions that groups of the club ask for and that you may take.
 
-        Not what you had or declined already, nor what your own groups ask. Each row says only what
-        is needed to choose; who takes it on sees the boat. A look is worth as much as it is
-        expected to move what the boat is thought to cost, in the money of the group's list: what
-        her buyers think of her has no part in it. It is compared in the desk's currency, or in that
-        of most lists here, by the exchange rates of the list's own brief.
+        Requests that you had or declined, and those of your own groups, are left out. Each row has
+        only what is needed to choose; whoever takes it sees the boat. The value of a look is how
+        far it is expected to move the boat's expected cost, in the currency of the group's list.
+        The buyers' valuations do not affect it. Values are compared in the currency of the club's
+        settings, or else that of most lists here, by the exchange rates of the list's own brief.
         """
         query = dict(self.query)
         place = (query.pop("latitude", None), query.pop("longitude", None))
@@ -98,7 +98,7 @@ class QueuedAssignmentsView(View):
         operation_id="asked_looks_assignment", request=None, responses={201: AssignmentSerializer}
     )
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
-        """Take a request on. From here on you see that boat, by the take's own addresses."""
+        """Take a request. From then on you see that boat, at the assignment's addresses."""
         assignment = assigning.second_opinion_take(request_id=request_id, by=self.person)
         return assignment_response(self.person, assignment.pk, status=201)
 
@@ -109,7 +109,7 @@ class QueuedDeclinesView(View):
 
     @extend_schema(operation_id="asked_looks_decline", request=DeclineBody, responses={204: None})
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
-        """Say that you do not take it. You are not asked for this boat again."""
+        """Decline a request. You are not asked about this boat again."""
         assigning.second_opinion_decline(
             request_id=request_id, by=self.person, **self.read_body(DeclineBody)
         )
@@ -126,7 +126,7 @@ class QueuedOffersView(View):
         responses={201: QueuedRequestSerializer},
     )
     def post(self, request: Request, request_id: uuid.UUID) -> Response:
-        """As the secretary, ask one adviser for it. Until they decline, nobody else can take it."""
+        """As the secretary, ask one adviser. Until they decline, nobody else can take it."""
         waiting = queue.waiting_for_secretary(self.person, request_id)
         assigning.second_opinion_offer(
             request=waiting, by=self.person, adviser_id=self.read_body(OfferBody)["adviser"]
@@ -143,7 +143,7 @@ class WorkloadView(View):
         operation_id="club_opinion_settings_workload", responses=page_of(WorkloadSerializer)
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Each adviser with what they have now, and took and answered in a period."""
+        """What each adviser has now, and took and answered in a period."""
         advisers = workload.workload(
             self.person,
             club_id,

@@ -1,7 +1,7 @@
-"""From a picture as it was sent to one that may be shown: upright, in plain colour, and bare.
+"""Makes a picture that may be shown from one that was sent: upright, in sRGB, without metadata.
 
-Pixels are painted on a fresh canvas, so that nothing else of the file is left: no place, no device,
-no comment, no colour profile, no hidden thumbnail.
+Only the pixels are copied to a new picture: no place, device, comment, colour profile or hidden
+thumbnail remains.
 """
 
 import io
@@ -19,10 +19,10 @@ from apps.viewings.media.reading import Unreadable
 pillow_heif.register_heif_opener()
 
 FORMATS = ("JPEG", "PNG", "WEBP", "HEIF")
-# A few kilobytes can unpack to gigabytes: the size is read before the pixels are. Measured at this
-# bound: 230 to 390 MB while it is read.
+# A few kilobytes can unpack to gigabytes, so the size is checked before the pixels are read. At
+# this limit reading takes 230 to 390 MB (measured).
 MOST_PIXELS = 40_000_000
-LONGEST_SIDE = 3000  # pixels; a hairline crack of a hand's width still shows
+LONGEST_SIDE = 3000  # pixels; a hairline crack as long as a hand is still visible
 THUMBNAIL_SIDE = 400
 QUALITY = 85
 SRGB = ImageCms.createProfile("sRGB")
@@ -32,7 +32,7 @@ SMOOTH = ("RGB", "RGBA", "CMYK", "L")  # modes in which pixels can be averaged
 
 @dataclass(frozen=True, slots=True)
 class DecodedPicture:
-    """Both JPEG; width and height in pixels. taken_at None: the camera did not say."""
+    """Both JPEG; width and height in pixels. taken_at: None if the camera gave none."""
 
     image: bytes
     thumbnail: bytes
@@ -42,7 +42,7 @@ class DecodedPicture:
 
 
 def picture_read(file: IO[bytes]) -> DecodedPicture:
-    """Raises `Unreadable`."""
+    """The picture in a file. Raises `Unreadable`."""
     try:
         with Image.open(file, formats=FORMATS) as opened:
             if opened.width * opened.height > MOST_PIXELS:
@@ -53,9 +53,9 @@ def picture_read(file: IO[bytes]) -> DecodedPicture:
         raise
     except Image.DecompressionBombError as error:
         raise Unreadable(Media.Fault.TOO_MANY_PIXELS) from error
-    except MemoryError:  # of the machine, not of the file: its pixels were counted
+    except MemoryError:  # the machine's fault: the file's pixels were counted
         raise
-    except Exception as error:  # whatever a decoder trips over lies in the file
+    except Exception as error:  # any error of a decoder is the file's fault
         raise Unreadable(Media.Fault.DAMAGED) from error
     return DecodedPicture(
         image=_jpeg(image),
@@ -67,7 +67,7 @@ def picture_read(file: IO[bytes]) -> DecodedPicture:
 
 
 def _smaller(opened: Image.Image) -> Image.Image:
-    """The picture itself where it can be, made smaller before anything copies it."""
+    """The picture, made smaller in place if possible, before anything copies it."""
     if opened.mode not in SMOOTH:
         opened = opened.convert("RGBA" if opened.has_transparency_data else "RGB")
     opened.thumbnail((LONGEST_SIDE, LONGEST_SIDE), Image.Resampling.LANCZOS)
@@ -75,7 +75,7 @@ def _smaller(opened: Image.Image) -> Image.Image:
 
 
 def _fresh(image: Image.Image, longest_side: int) -> Image.Image:
-    """A copy in sRGB that holds nothing but pixels, no larger than that."""
+    """A copy of the pixels in sRGB, no larger than that."""
     image = _plain_colour(image)
     image.thumbnail((longest_side, longest_side), Image.Resampling.LANCZOS)
     canvas = Image.new("RGB", image.size, WHITE)
@@ -84,17 +84,17 @@ def _fresh(image: Image.Image, longest_side: int) -> Image.Image:
 
 
 def _plain_colour(image: Image.Image) -> Image.Image:
-    """In RGB or RGBA, from whatever colours the camera meant."""
+    """The image in RGB or RGBA, converted from the camera's colours."""
     mode = "RGBA" if image.has_transparency_data else "RGB"
     profile = image.info.get("icc_profile")
     if profile and image.mode in ("RGB", "CMYK", "L"):
         try:
             meant = ImageCms.ImageCmsProfile(io.BytesIO(profile))
             converted = ImageCms.profileToProfile(image, meant, SRGB, outputMode="RGB")
-            assert converted is not None  # only an inPlace one is
+            assert converted is not None  # None only with inPlace
             return converted
         except (ImageCms.PyCMSError, OSError):
-            pass  # a broken profile costs a shade of colour, not the picture
+            pass  # without a valid profile only colours are slightly wrong
     return image.convert(mode)
 
 
@@ -105,11 +105,11 @@ def _jpeg(image: Image.Image) -> bytes:
 
 
 def _taken_at(image: Image.Image) -> datetime | None:
-    """When the camera says it was taken, if it also says by which clock and that can be true."""
+    """The camera's time of the picture, if it has a time zone and is plausible."""
     try:
         exif = image.getexif().get_ifd(ExifTags.IFD.Exif)
         stated = exif[ExifTags.Base.DateTimeOriginal] + exif[ExifTags.Base.OffsetTimeOriginal]
         taken_at = datetime.strptime(stated, "%Y:%m:%d %H:%M:%S%z")
-    except Exception:  # many cameras do not say it, and some say rubbish
+    except Exception:  # many cameras write no time, some write garbage
         return None
     return taken_at if taken_at <= timezone.now() + timedelta(days=1) else None
