@@ -16,14 +16,6 @@ def rate(candidate_list: CandidateList, currency: str) -> Decimal | None:
     return None if known is None else Decimal(known)
 
 
-def in_list_currency(candidate_list: CandidateList, amount: Decimal, currency: str) -> Decimal:
-    """The amount in the list's currency, unrounded. ValueError if the brief has no rate."""
-    found = rate(candidate_list, currency)
-    if found is None:
-        raise ValueError(f"{currency} has no exchange rate on list {candidate_list.pk}")
-    return amount * found
-
-
 def catalogue_currency() -> str | None:
     """The currency of the catalogue's figures; None without a catalogue. One query."""
     return Edition.objects.order_by("-number").values_list("currency", flat=True).first()

@@ -51,7 +51,3 @@ def unsubscribe(handler: Handler) -> None:
 
 def handlers_of(kind: str) -> tuple[Handler, ...]:
     return tuple(_handlers.get(kind, ()))
-
-
-def subscribed_kinds() -> set[str]:
-    return {kind for kind, handlers in _handlers.items() if handlers}

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from apps.common.wording import PRACTICE_FIRST
-from apps.planning.models import LEFT_OUT, Basis, Trip, TripBoat
+from apps.planning.models import LEFT_OUT, Trip, TripBoat
 from apps.planning.selectors import StopSeen, TripSeen, stop_of
 
 METHOD = "day-plan-1"
@@ -19,13 +19,6 @@ CAUTIONS = (
     "Leave gas, engine, batteries, seacocks and rigging alone unless the owner shows them.",
     "Daylight, tide, ice, wind and roads are not in this plan: check them locally.",
 )
-
-BASES = {
-    Basis.GIVEN.value: "as you said",
-    Basis.AS_BEFORE.value: "of a second visit as she lay last time",
-    Basis.NOTHING_IN_THE_WAY.value: "of a visit with nothing in the way",
-    Basis.BEST_CHECK.value: "of the best single check",
-}
 
 
 def why(boat: TripBoat) -> str:

@@ -1,8 +1,8 @@
 """How far people agree in their ratings (model.md section 2).
 
 Ratings are (R, U): R raters by U units, nan where a rater did not look. A unit is one checkpoint on
-one boat. Krippendorff's alpha is for all raters together, weighted kappa for two, Fleiss' kappa for
-comparison with published work; intraclass correlations and concordance have their own modules.
+one boat. Krippendorff's alpha is for all raters together, weighted kappa for two; intraclass
+correlations and concordance have their own modules.
 
 1 is full agreement, 0 is agreement by chance, below 0 is worse than chance. People can agree and
 all be wrong.
@@ -110,30 +110,6 @@ def alpha_by_area(
         int(one): krippendorff_alpha(table[:, area == one], metric, resampling)
         for one in np.unique(area)
     }
-
-
-def fleiss_kappa(ratings: ArrayLike, resampling: Resampling | None = None) -> Estimate:
-    """Return Fleiss' kappa of ratings (R, U) as nominal; units are resampled.
-
-    Source: Fleiss (1971), Psychological Bulletin 76, 378-382, which has as many ratings on each
-    unit. Where they differ in number, each unit's agreement counts the same and the categories'
-    shares are of all ratings. Undefined as `krippendorff_alpha` is. Raises ValueError likewise.
-    """
-    table = _checked(ratings)
-    _, counts = _tally(table)
-    size = counts.sum(axis=0)
-    counts, size = counts[:, size >= 2], size[size >= 2]
-    if len(size) == 0:
-        return undefined("too_few_raters" if len(table) < 2 else "too_few_units", 0)
-    same = ((counts**2).sum(axis=0) - size) / (size * (size - 1))
-
-    def kappa(weights: Floats) -> Floats:
-        observed = weights @ same / weights.sum(axis=1)
-        share = weights @ counts.T / (weights @ size)[:, None]
-        by_chance = (share**2).sum(axis=1)
-        return quotient(observed - by_chance, 1 - by_chance, share.max(axis=1) < 1)
-
-    return estimate(kappa, len(size), resampling)
 
 
 def weighted_kappa(

@@ -5,7 +5,6 @@ of an array of level probabilities has length five and sums to 1, or is all zero
 checkpoint does not apply to the boat.
 """
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -138,25 +137,6 @@ def entropy(level: Floats) -> Floats:
     level: (..., 5). Returns (...).
     """
     return np.asarray(entr(level).sum(axis=-1) / np.log(2.0), dtype=np.float64)
-
-
-def level_from_measure(value: ArrayLike, breaks: Sequence[float], *, rising: bool) -> Ints:
-    """Level that a measured value has on a published scale.
-
-    value: (...), in the unit of the breaks. breaks: the four values at which levels 1, 2, 3 and 4
-    begin; a value on a break takes the worse level; equal breaks skip a level that the scale does
-    not have. rising: True when more is worse (rusted area), False when less is worse (thickness
-    left). Returns (...). Raises ValueError for a value that is not a number or breaks out of order.
-    """
-    direction = 1.0 if rising else -1.0
-    edges = direction * np.asarray(breaks, float)
-    if edges.shape != (LEVELS - 1,) or np.isnan(edges).any() or np.any(np.diff(edges) < 0):
-        order = "rising" if rising else "falling"
-        raise ValueError(f"breaks: need {LEVELS - 1} {order} values, got {list(breaks)}")
-    measured = np.asarray(value, float)
-    if np.isnan(measured).any():
-        raise ValueError("value: not a number")
-    return np.asarray(np.searchsorted(edges, direction * measured, side="right"), dtype=np.intp)
 
 
 def _applies(level: Floats) -> Bools:

@@ -7,7 +7,6 @@ E[U] is a plain expected utility, so the value of information is never negative.
 """
 
 from dataclasses import dataclass
-from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -69,11 +68,6 @@ class Cost:
     all_in: Floats
     mean_upfront: float
     mean_all_in: float
-
-    @classmethod
-    def as_drawn(cls, upfront: Floats, all_in: Floats) -> Self:
-        """The cost if only the draws are known, and not the exact means."""
-        return cls(upfront, all_in, float(upfront.mean()), float(all_in.mean()))
 
     def dearer(self, by: float) -> "Cost":
         """The cost if the price of the boat were higher by this."""

@@ -172,11 +172,6 @@ class Work:
         """Chance (T, 5) that each link calls for anything at each level."""
         return np.where(self.link_extent > 0, self.link_probability, 0.0)
 
-    @property
-    def links_per_remedy(self) -> Ints:
-        """How many checkpoints may call for each remedy, (K,)."""
-        return np.bincount(self.link_remedy, minlength=len(self.remedies))
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Purchase:

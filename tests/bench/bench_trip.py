@@ -10,8 +10,9 @@ import statistics
 import sys
 import time
 
-from apps.planning.solver.baselines import best_insertion, nearest_first
-from apps.planning.solver.schedules import value_of
+from apps.planning.solver.baselines import best_insertion
+from apps.planning.solver.problem import Problem, Route
+from apps.planning.solver.schedules import route_of, value_of
 from apps.planning.solver.solving import solve
 from tests.planning.days import large_day
 
@@ -39,6 +40,35 @@ def main() -> int:
         f"{statistics.mean(ratios):.2f} on average; {statistics.mean(seconds):.0f} s a plan"
     )
     return int(max(gaps) > WANTED_GAP or min(ratios) < 1)
+
+
+def nearest_first(problem: Problem) -> list[Route]:
+    """What people do without a plan: one party after the other drives to whatever boat is nearest,
+    the one worth most where several lie, for as long as it can."""
+    taken: set[int] = set()
+    routes = []
+    for party in range(len(problem.parties)):
+        order: list[int] = []
+        here = problem.origin(party)
+        while (found := _nearest(problem, party, order, here, taken)) is not None:
+            order.append(found)
+            taken.add(found)
+            here = problem.place(problem.boats[found].site)
+        routes.append(route_of(problem, party, order) or Route(party))
+    return routes
+
+
+def _nearest(
+    problem: Problem, party: int, order: list[int], here: int, taken: set[int]
+) -> int | None:
+    def far(number: int) -> tuple[int, int, int]:
+        boat = problem.boats[number]
+        return problem.metres[here][problem.place(boat.site)], -boat.value, number
+
+    for number in sorted(set(range(len(problem.boats))) - taken, key=far):
+        if route_of(problem, party, [*order, number]) is not None:
+            return number
+    return None
 
 
 if __name__ == "__main__":

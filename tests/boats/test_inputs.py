@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from apps.appraisal import messages
-from apps.boats.exchange_rates import in_list_currency
+from apps.boats.exchange_rates import rate
 from apps.boats.list_models import CandidateList
 from apps.boats.revisions import inputs_changed
 from apps.boats.selectors import list_inputs
@@ -127,7 +127,6 @@ def test_the_revision_belongs_to_a_transaction(cast, list_id):
 def test_money_of_other_currencies(cast, list_id):
     listed = CandidateList.objects.get(pk=list_id)
     listed.exchange_rates = {"EUR": "1.08"}
-    assert in_list_currency(listed, Decimal(100), "USD") == 100
-    assert in_list_currency(listed, Decimal(100), "EUR") == 108
-    with pytest.raises(ValueError, match="GBP"):
-        in_list_currency(listed, Decimal(100), "GBP")
+    assert rate(listed, "USD") == 1
+    assert rate(listed, "EUR") == Decimal("1.08")
+    assert rate(listed, "GBP") is None

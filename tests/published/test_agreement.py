@@ -13,7 +13,6 @@ from statsmodels.stats import inter_rater
 
 from apps.reckoning.agreement import (
     disagreement_weights,
-    fleiss_kappa,
     kappa_of_tables,
     krippendorff_alpha,
     weighted_kappa,
@@ -76,18 +75,6 @@ class TestKrippendorff:
         for ratings in (levels, levels + 3, levels / 2, levels * 1e16, measured):
             reference = krippendorff.alpha(reliability_data=ratings, level_of_measurement=metric)
             assert krippendorff_alpha(ratings, metric).value == pytest.approx(reference, abs=1e-12)
-
-
-class TestFleiss:
-    @pytest.mark.parametrize("example", KAPPA["fleiss"], ids=lambda e: e["id"])
-    def test_published(self, example):
-        published = {**example["published"]} if "published" in example else {}
-        published |= example.get("published_from_memory", {}) | example.get("package_output", {})
-        counts = np.array(example["counts"])
-        ratings = [np.repeat(np.arange(len(row)), row) for row in counts]
-        found = fleiss_kappa(np.transpose(ratings)).value
-        assert found == pytest.approx(published["kappa"], abs=0.0005)
-        assert found == pytest.approx(inter_rater.fleiss_kappa(counts), abs=1e-12)
 
 
 class TestWeightedKappa:

@@ -24,8 +24,8 @@ from scipy.special import ndtri
 
 from apps.reckoning.conditional import ByLevel
 from apps.reckoning.looking import Decision, Prospect
-from apps.reckoning.utility import Cost
 from apps.reckoning.visits import Groups
+from tests.reckoning.drawn import cost_of_draws
 
 CARE = np.array([0.25, 0.50, 0.25])  # says nothing of the state here
 DRAWS = 10_000
@@ -45,7 +45,7 @@ def candidate(prior, payoff):
         table=ByLevel(all_in=table, overrun=np.zeros_like(table), within=np.ones_like(table)),
         level=states.astype(np.int8)[None],
         graders=np.zeros_like(states),
-        cost=Cost.as_drawn(cost[states], cost[states]),
+        cost=cost_of_draws(cost[states], cost[states]),
         valuation=0.0,
     )
 
@@ -61,7 +61,7 @@ def without_checkpoints(all_in, valuation=0.0):
         table=ByLevel(empty, empty, empty),
         level=none,
         graders=np.zeros(len(all_in), np.intp),
-        cost=Cost.as_drawn(all_in, all_in),
+        cost=cost_of_draws(all_in, all_in),
         valuation=valuation,
     )
 

@@ -8,7 +8,6 @@ from apps.reckoning.levels import (
     discretised_normal,
     entropy,
     interval,
-    level_from_measure,
     level_prior,
     mean_before_rounding,
     mean_level,
@@ -119,38 +118,3 @@ def test_the_worst_credible_level_is_the_highest_at_one_in_ten(level, expected):
 def test_entropy_is_in_bits():
     level = np.array([[1, 0, 0, 0, 0], [0.5, 0.5, 0, 0, 0], [0.2] * 5])
     np.testing.assert_allclose(entropy(level), [0.0, 1.0, np.log2(5)])
-
-
-def test_a_measured_value_on_a_rising_scale_takes_the_level_whose_break_it_reached():
-    breaks = [0.5, 1.0, 8.0, 40.0]
-    levels = level_from_measure([0.0, 0.5, 0.99, 8.0, 40.0, 100.0], breaks, rising=True)
-    assert levels.tolist() == [0, 1, 1, 3, 4, 4]
-
-
-def test_a_measured_value_on_a_falling_scale():
-    breaks = [9.0, 8.0, 6.0, 5.0]  # thickness left, mm
-    levels = level_from_measure([10.0, 9.0, 7.0, 5.5, 1.0], breaks, rising=False)
-    assert levels.tolist() == [0, 1, 2, 3, 4]
-
-
-def test_equal_breaks_skip_a_level():
-    assert level_from_measure(2.0, [1.0, 2.0, 2.0, 3.0], rising=True) == 3
-
-
-@pytest.mark.parametrize(
-    ("breaks", "rising"),
-    [
-        ([1.0, 2.0, 3.0], True),
-        ([4.0, 3.0, 2.0, 1.0], True),
-        ([1.0, 2.0, 3.0, 4.0], False),
-        ([1.0, np.nan, 3.0, 4.0], True),
-    ],
-)
-def test_breaks_out_of_order_are_refused(breaks, rising):
-    with pytest.raises(ValueError, match="breaks: need 4"):
-        level_from_measure(1.0, breaks, rising=rising)
-
-
-def test_a_value_that_is_not_a_number_is_refused():
-    with pytest.raises(ValueError, match="value: not a number"):
-        level_from_measure(np.nan, [1.0, 2.0, 3.0, 4.0], rising=True)

@@ -16,6 +16,7 @@ from apps.reckoning.utility import (
     surplus,
     weighted_median,
 )
+from tests.reckoning.drawn import cost_of_draws
 
 money = st.floats(0, 1e6)
 
@@ -32,7 +33,7 @@ def test_regret_only_takes_away_and_expectation_is_the_mean(
     penalty, all_in = overrun_penalty(confidence), upfront + later
     drawn = regretted_surplus(valuation, all_in, upfront, budget, penalty)
     assert np.all(drawn <= surplus(valuation, all_in))
-    cost = Cost.as_drawn(upfront, all_in)
+    cost = cost_of_draws(upfront, all_in)
     close = {"rel": 1e-6, "abs": 1e-3}
     assert valuation - cost.regretted(budget, penalty).mean == pytest.approx(drawn.mean(), **close)
     assert cost.utility(valuation, budget, penalty) == pytest.approx(drawn, **close)
@@ -49,7 +50,7 @@ def test_the_expectation_does_not_err_with_the_mean_of_the_draws(confidence, pla
     exact = mean + later + penalty * sd * (norm.pdf(place) - place * norm.sf(place))
     found = cost.regretted(budget, penalty)
     assert abs(found.mean - exact) < 5 * found.error + 1e-6
-    drawn = Cost.as_drawn(upfront, upfront + later).regretted(budget, penalty)
+    drawn = cost_of_draws(upfront, upfront + later).regretted(budget, penalty)
     assert found.error <= drawn.error
     moved = Cost(upfront + off, upfront + off + later, mean + off, mean + off + later)
     assert cost.dearer(off).regretted(budget, penalty).mean == pytest.approx(

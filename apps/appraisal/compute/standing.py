@@ -26,7 +26,7 @@ from apps.reckoning.levels import mean_level
 from apps.reckoning.musts import Must, within_musts
 from apps.reckoning.ordering import places
 from apps.reckoning.ranking import GroupStanding, group_standing, member_orders
-from apps.reckoning.reasons import Advice, MustBroken, ToBeJudgedReason
+from apps.reckoning.reasons import Advice, ToBeJudgedReason
 from apps.reckoning.rollup import CostRollup
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import Regretted, weighted_median
@@ -347,7 +347,3 @@ def _evidence(
         doubt_seen_by=arrays.doubt_seen_by,
         grave=arrays.guarded & ~arrays.receipt_clears,
     )
-
-
-def want_ids(advice: Sequence[Advice]) -> set[uuid.UUID]:
-    return {uuid.UUID(one.want) for one in advice if isinstance(one, MustBroken)}

@@ -44,8 +44,6 @@ from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY, PRACTICE_FIR
 
 CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL} {PRACTICE_FIRST}"
 
-# A look that finds nothing does not prove that a part is sound.
-NOTHING_WRONG = "nothing wrong was seen"
 NO_REASON = "no reason found to strike off"
 
 

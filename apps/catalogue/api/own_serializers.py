@@ -27,11 +27,6 @@ ENTRY = {
 }
 
 
-@extend_schema_field(ENTRY)
-class EntryField(serializers.JSONField):
-    """An entry as it is stored."""
-
-
 @extend_schema_field({**ENTRY, "type": ["object", "null"]})
 class MaybeEntryField(serializers.JSONField):
     """An entry, or null."""

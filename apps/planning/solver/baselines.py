@@ -24,35 +24,6 @@ def fixed_order(problem: Problem, party: int) -> list[int]:
     return [number for _, number in sorted(theirs)]
 
 
-def nearest_first(problem: Problem) -> list[Route]:
-    """What people do without a plan: one party after the other drives to whatever boat is nearest,
-    the one worth most where several lie, for as long as it can."""
-    taken: set[int] = set()
-    routes = []
-    for party in range(len(problem.parties)):
-        order: list[int] = []
-        here = problem.origin(party)
-        while (found := _nearest(problem, party, order, here, taken)) is not None:
-            order.append(found)
-            taken.add(found)
-            here = problem.place(problem.boats[found].site)
-        routes.append(route_of(problem, party, order) or Route(party))
-    return routes
-
-
-def _nearest(
-    problem: Problem, party: int, order: list[int], here: int, taken: set[int]
-) -> int | None:
-    def far(number: int) -> tuple[int, int, int]:
-        boat = problem.boats[number]
-        return problem.metres[here][problem.place(boat.site)], -boat.value, number
-
-    for number in sorted(set(range(len(problem.boats))) - taken, key=far):
-        if route_of(problem, party, [*order, number]) is not None:
-            return number
-    return None
-
-
 def best_insertion(problem: Problem, start: Sequence[Route] = ()) -> list[Route]:
     """Put in, again and again, the boat that gives most worth for the time she takes.
 
