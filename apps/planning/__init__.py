@@ -1,9 +1,8 @@
-"""Trips: which boats to look at on a day, in which order, so that looking tells most.
+"""Trips: which boats to look at on a day, and in which order, for the highest value of looks.
 
-A trip is of a group, or of a club's member. `gathering` reads the problem from what is stored,
-`solver/` works on its numbers, `jobs` keeps the plan up to date. What a look is worth
-is not worked out here but in apps/appraisal; which boats somebody may look at is asked of
-apps/second_opinions.
+A trip belongs to a group, or to a member of a club. `gathering` reads the problem from the
+database, `solver/` solves it on plain numbers, `jobs` keeps the plan up to date. apps/appraisal
+computes the value of a look; apps/second_opinions knows which boats somebody may look at.
 
 Others use: `leaving`, `models`, `selectors`.
 """

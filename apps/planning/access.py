@@ -1,4 +1,4 @@
-"""Which boats a person may look at: those of their groups, and those taken on for another group."""
+"""Which boats a person may look at: those of their groups and those of accepted requests."""
 
 import uuid
 from collections.abc import Collection

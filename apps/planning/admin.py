@@ -1,4 +1,4 @@
-"""Trips are changed through the API, which keeps plans and versions; the operator looks."""
+"""Trips, read-only in the admin: they change through the API, which keeps plans and versions."""
 
 from django.contrib import admin
 

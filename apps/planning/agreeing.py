@@ -1,4 +1,4 @@
-"""Stops of a plan become visits: planned ones of their boats, which the plan keeps from then on."""
+"""Turn stops of a plan into planned visits, which all later plans keep."""
 
 import uuid
 from collections.abc import Mapping, Sequence
@@ -23,14 +23,14 @@ from apps.viewings.services import viewing_add
 def stops_agree(
     *, trip: Trip, by: Person, candidates: Sequence[uuid.UUID] | None = None
 ) -> list[Viewing]:
-    """Visits for the stops at these boats, or for all; those that have one keep it.
+    """Planned visits for the stops at these boats, or for all; a stop that has a visit keeps it.
 
-    Raises `Conflict` while the plan may still be another one, and whatever refuses a visit.
+    Raises `Conflict` while the plan is out of date, and the refusals of a new visit.
     """
     require_planner(by, trip)
     trip = trip_locked(trip)
     if trip.outcome != Trip.Outcome.PLANNED or trip.stale:
-        raise Conflict("no_plan_yet", "There is no plan, or it is being worked out anew.")
+        raise Conflict("no_plan_yet", "There is no plan, or it is being computed again.")
     boats = {boat.candidate_id: boat for boat in trip.boats.all() if stop_of(boat) is not None}
     entries = _Entries(by)
     require_no_faults(
@@ -40,12 +40,12 @@ def stops_agree(
             for fault in _faults(n, one, boats, entries)
         ]
     )
-    # Of all stops, those at boats that others of the party took on are theirs to agree.
+    # If no boats are named, stops at boats that others in the party accepted are left to them.
     chosen = candidates or [one for one, boat in boats.items() if entries.open_to(boat)]
     stops = [boats[one] for one in dict.fromkeys(chosen) if boats[one].stop.viewing_id is None]
     made = [_agree(boat, boat.stop, by, entries) for boat in stops]
     if made:
-        # Calendars show from now on that these are agreed.
+        # Calendars then show these as agreed.
         trip.sequence += 1
         trip.save_changes(fields=["sequence"])
         record_event(
@@ -59,7 +59,7 @@ def stops_agree(
 
 
 class _Entries:
-    """By what a person may go to a boat: as a member of her group, or by an assignment."""
+    """A person's rights to visit boats: as a member of the group, or by an assignment."""
 
     def __init__(self, person: Person) -> None:
         self.groups = set(visible_groups(person).values_list("pk", flat=True))

@@ -25,10 +25,10 @@ Json = dict[str, Any]
 
 
 def plan_geojson(seen: TripSeen) -> Json:
-    """Of each party that goes: its start, its stops, and the line between them.
+    """For each party with stops: its start, its stops, and the line between them.
 
-    The line is straight on the map; roads are not known. Of a party with a boat that the reader may
-    not see there is no line, for it would tell where she lies.
+    The line is straight, because roads are not known. A party with a boat that the reader may not
+    see has no line: it would reveal where she lies.
     """
     return {
         "type": "FeatureCollection",
@@ -97,8 +97,8 @@ def _utc(at: datetime | None) -> str | None:
 def plan_calendar(seen: TripSeen, party: uuid.UUID | None = None) -> bytes:
     """An event for each stop that the reader may see, of all parties or of one.
 
-    An event keeps its UID through all plans; SEQUENCE goes up with each plan that is another one.
-    What fell out of the plan is there as cancelled, so that calendars take it away.
+    An event keeps its UID in all plans; SEQUENCE goes up whenever the plan changes. A dropped stop
+    is a cancelled event, so that calendars remove it.
     """
     calendar = Calendar()
     calendar.add("prodid", "-//Hardstand//Trips//EN")
@@ -153,13 +153,13 @@ def _description(boat: TripBoat, stop: TripStop, day: PartyDay | None) -> Iterat
 
 
 def status_of(trip: Trip, stop: TripStop) -> str:
-    """Of a VEVENT (RFC 5545 section 3.8.1.11): confirmed once a visit was agreed."""
+    """STATUS of a VEVENT (RFC 5545 section 3.8.1.11): confirmed once a visit is agreed."""
     if stop.dropped or trip.state == Trip.State.CALLED_OFF:
         return "CANCELLED"
     return "CONFIRMED" if stop.agreed or stop.made else "TENTATIVE"
 
 
 def zone_of(trip: Trip, boat: TripBoat) -> str:
-    """The time zone in which one looks at her: the yard's, if there is one."""
+    """The time zone of the look: the yard's, if she lies at one."""
     yard = boat.candidate.at_yard
     return yard.time_zone if yard else trip.time_zone

@@ -1,4 +1,4 @@
-"""Telling what happened to a trip: its group, or of a club member's trip whoever made it."""
+"""Record events of a trip: for its group, or for the club member whose trip it is."""
 
 from typing import Any
 
@@ -9,10 +9,10 @@ from apps.planning.models import Trip
 
 
 def record_event(kind: str, trip: Trip, by: Person | None, **facts: Any) -> None:
-    """Record the event; last in its transaction. by: None for what a job did.
+    """Record the event; last in its transaction. by: None for a job.
 
-    A club has no feed. What happens to a trip of one of its members is told to that person alone,
-    in the feed of one of their groups, if there is any.
+    A club has no feed. Events of a club member's trip go to that person alone, in the feed of one
+    of their groups, if they have one.
     """
     group_id, only_for = trip.group_id, None
     if group_id is None:

@@ -1,4 +1,4 @@
-"""The problem of a trip's day, gathered from what is stored."""
+"""Gather the planning problem of a trip's day from the database."""
 
 import hashlib
 import uuid
@@ -23,7 +23,7 @@ A_DAY = 1440
 
 @dataclass(frozen=True)
 class Gathered:
-    """The problem with what its numbers stand for. `kept`: stops made or begun, which stay."""
+    """The problem, with what its numbers refer to. `kept`: made or begun stops, which stay."""
 
     trip: Trip
     zero: datetime
@@ -39,7 +39,7 @@ class Gathered:
 
     @property
     def digest(self) -> str:
-        """The same for the same problem: then the plan is the same too."""
+        """A digest of the problem; equal digests mean equal plans."""
         given = (
             self.problem,
             [party.pk for party in self.parties],
@@ -51,7 +51,7 @@ class Gathered:
 
 
 def gather(trip: Trip, now: datetime) -> Gathered:
-    """From a trip with its parties and boats at hand. Three queries more at any size."""
+    """From a trip with its parties and boats loaded. Three queries more at any size."""
     parties, boats = tuple(trip.parties.all()), list(trip.boats.all())
     day = _Day(trip, now)
     kept = kept_stops(boats, parties, now)
@@ -80,7 +80,7 @@ def gather(trip: Trip, now: datetime) -> Gathered:
 
 
 class _Day:
-    """Times as whole minutes from the midnight that begins the trip's day."""
+    """Converts times to whole minutes from the midnight that begins the trip's day."""
 
     def __init__(self, trip: Trip, now: datetime) -> None:
         self.day, self.zone = trip.day, ZoneInfo(trip.time_zone)
@@ -94,7 +94,7 @@ class _Day:
         return self.minute(datetime.combine(self.day, clock, self.zone).astimezone(UTC))
 
     def spans_of(self, candidate: Candidate) -> tuple[Span, ...]:
-        """When one gets to her; where no hours are known, all day."""
+        """When people can get to her; all day if no hours are known."""
         yard, found = candidate.at_yard, None
         if yard is not None:
             found = open_spans(yard.opening_hours, yard.closed_on, yard.time_zone, self.day)
@@ -104,7 +104,7 @@ class _Day:
 
 
 class _Sites:
-    """Places with boats, numbered as they come. Boats of one yard are at one place."""
+    """Places with boats, numbered in order of appearance. Boats of one yard share a place."""
 
     def __init__(self) -> None:
         self.numbers: dict[object, int] = {}
@@ -123,7 +123,7 @@ class _Sites:
 
 
 def place_of(candidate: Candidate) -> Place | None:
-    """Where one drives to: the yard if she lies at one, else her own place."""
+    """The place to drive to: the yard if she lies at one, else her own place."""
     return candidate.at_yard.place if candidate.at_yard else candidate.position
 
 
@@ -131,14 +131,14 @@ def place_of(candidate: Candidate) -> Place | None:
 
 
 def _looks(trip: Trip, boats: Sequence[TripBoat]) -> dict[uuid.UUID, TripLookValue]:
-    """As taken before, unless values are wanted anew; so plans do not change with every finding."""
+    """As stored with the trip, unless new values are wanted: a finding does not change the plan."""
     before = {boat.pk: None if trip.values_anew else look_kept(boat) for boat in boats}
     anew = looks_of(trip, [boat for boat in boats if before[boat.pk] is None])
     return {pk: look or anew[pk] for pk, look in before.items()}
 
 
 def why_not(boat: TripBoat, look: TripLookValue, day: _Day) -> str:
-    """Why she is not even asked for; empty if she is."""
+    """Why she is left out before solving; empty if she is not."""
     viewing = viewing_of(boat)
     if not boat.wanted:
         return "taken_off"
@@ -154,7 +154,7 @@ def why_not(boat: TripBoat, look: TripLookValue, day: _Day) -> str:
 
 
 def viewing_of(boat: TripBoat) -> Viewing | None:
-    """The visit that was agreed for her on this trip, also if she fell out of the plan since."""
+    """The visit that was agreed for her on this trip, even if later plans dropped her."""
     stop = getattr(boat, "stop", None)
     return None if stop is None else stop.viewing
 
@@ -170,7 +170,7 @@ def _boat(
     viewing, fixed = viewing_of(boat), None
     if viewing is not None:
         own = boat.stop.party_id
-        assert own is not None  # a stop that lost its party lost its visit too
+        assert own is not None  # a stop without a party has no visit
         party = [one.pk for one in parties].index(own)
         fixed = (party, day.minute(viewing.starts_at))
         by |= {party}
@@ -186,7 +186,7 @@ def _boat(
 def _who_may(
     trip: Trip, parties: Sequence[TripParty], boats: Sequence[TripBoat]
 ) -> dict[uuid.UUID, frozenset[int]]:
-    """The parties of which somebody may look at the boat; on a group's trip that is all."""
+    """The parties in which somebody may look at the boat; on a group's trip, all."""
     if trip.group_id is not None:
         everybody = frozenset(range(len(parties)))
         return {boat.pk: everybody for boat in boats}
@@ -208,7 +208,7 @@ def _who_may(
 def kept_stops(
     boats: Sequence[TripBoat], parties: Sequence[TripParty], now: datetime
 ) -> dict[uuid.UUID, tuple[TripStop, ...]]:
-    """By party, the stops that were made or that have begun: whatever comes, these were."""
+    """By party, the stops that were made or have begun: a new plan cannot change them."""
     stops = [boat.stop for boat in boats if hasattr(boat, "stop")]
     begun = [
         stop
@@ -231,7 +231,7 @@ def _off(stop: TripStop) -> bool:
 
 
 def _party(day: _Day, party: TripParty, kept: Sequence[TripStop]) -> Party:
-    """What is left of the party's day after the stops that are kept."""
+    """The rest of the party's day after the kept stops."""
     leaves, back = day.local(party.leaves_at), day.local(party.back_by)
     if kept:
         leaves = max(leaves, *(day.minute(stop.ends_at) for stop in kept))

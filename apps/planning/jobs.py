@@ -1,7 +1,7 @@
-"""Planning, in a worker. The database is the record of which plan may be another one now.
+"""Planning in a worker. The database is the record of which plans are out of date.
 
-Whoever claims the trip's lease reads the revision, works outside any transaction, and stores the
-plan only if the revision is the same.
+The worker that claims the trip's lease reads the revision, works outside any transaction, and
+stores the plan only if the revision has not changed.
 """
 
 import logging
@@ -26,13 +26,13 @@ MOST_ROUNDS = 3
 
 
 def trips_due() -> QuerySet[Trip]:
-    """Trips whose plan may be another one now. What failed waits for its time, or for a change."""
+    """Trips whose plan is out of date. A failed one waits for its next time, or for a change."""
     may = rested() | ~Q(failed_revision=F("revision"))
     return upcoming().filter(Trip.UNFINISHED, may).exclude(group__importing=True)
 
 
 def trip_plan(*, trip_id: uuid.UUID, now: datetime | None = None) -> int:
-    """Plan until the plan is up to date, unless somebody else does already. Returns the rounds."""
+    """Plan until the plan is up to date, unless another worker does so. Returns the rounds."""
     return work_while_due(
         lambda: claim(trips_due(), trip_id),
         lambda lease: _round(lease, now or timezone.now()),
@@ -52,13 +52,13 @@ def _round(lease: Lease[Trip], now: datetime) -> None:
 
 
 def _work(trip: Trip, now: datetime) -> None:
-    """One round. What changes meanwhile moves the revision, and nothing is stored."""
+    """One round. If something changes in the meantime, the revision moves and nothing is stored."""
     gathered = gather(trip, now)
     known = trip.digest == gathered.digest and not trip.values_anew
     if known and trip.outcome == Trip.Outcome.PLANNED:
         unchanged_store(gathered)
         return
-    # The solver brings a second's worth of libraries, which no other process needs at its start.
+    # The solver's libraries take a second to load, and no other process needs them at its start.
     from apps.planning.solver.solving import solve
 
     try:
@@ -70,9 +70,9 @@ def _work(trip: Trip, now: datetime) -> None:
 
 
 def _failed(lease: Lease[Trip], trip: Trip, error: Exception) -> None:
-    """Note that the trip as it was read could not be planned; after some attempts, give up."""
+    """Record that this revision of the trip could not be planned; give up after some attempts."""
     if not trip.failing:
-        lease.heartbeat(attempts=0)  # those before were made at another revision
+        lease.heartbeat(attempts=0)  # earlier attempts were at another revision
     if not lease.fail(error, ASKED, failed_revision=trip.revision):
         Trip.objects.filter(pk=trip.pk, revision=trip.revision).update(
             outcome=Trip.Outcome.FAILED, planned_revision=trip.revision
@@ -80,6 +80,6 @@ def _failed(lease: Lease[Trip], trip: Trip, error: Exception) -> None:
 
 
 def sweep() -> None:
-    """Send again what was lost."""
+    """Send lost messages again."""
     for trip_id in swept(trips_due().order_by("day", "pk")):
         send_plan(trip_id)

@@ -1,4 +1,4 @@
-"""Who leaves goes on no trip any more, and where they set out from is forgotten."""
+"""People who leave are taken off all trips, and their starting places are erased."""
 
 from django.db.models import F, QuerySet
 
@@ -8,15 +8,15 @@ from apps.planning.models import Trip, TripParty, TripStop
 
 
 def person_trips_erase(person: Person) -> None:
-    """For good: their own trips go, and so do parties of nobody else. In a transaction."""
+    """Delete the person's own trips, and parties of nobody else. Call in a transaction."""
     Trip.objects.filter(made_by=person, group=None).delete()
     trips_leave(person, Trip.objects.all())
 
 
 def trips_leave(person: Person, trips: QuerySet[Trip]) -> None:
-    """Out of every party of these trips; a party of nobody else starts from nowhere, and goes.
+    """Remove the person from every party of these trips; delete parties that become empty.
 
-    Visits that were agreed for it stay, for the group to call off.
+    Agreed visits of such a party stay; the group can call them off.
     """
     for party in TripParty.objects.filter(people=person, trip__in=trips).order_by("pk"):
         party.people.remove(person)
@@ -27,7 +27,7 @@ def trips_leave(person: Person, trips: QuerySet[Trip]) -> None:
 
 
 def parties_delete(parties: QuerySet[TripParty]) -> bool:
-    """Whether any of them had a stop in the plan. Its stops stay, dropped: calendars must hear."""
+    """Returns whether the plan had a stop of theirs. Stops stay as dropped, for the calendars."""
     stops = TripStop.objects.filter(party__in=parties)
     went = stops.filter(dropped=False).exists()
     stops.update(dropped=True, viewing=None)

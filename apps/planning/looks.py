@@ -1,10 +1,10 @@
-"""What a look at each boat is worth on the trip, and how long it takes.
+"""The value of a look at each boat of a trip, and how long it takes.
 
-It is worth what it tells of costs: how far it is expected to move what she is thought to cost. What
-it is worth for a group's choice would follow the buyers' opinions of the boats, which not all who
-see the plan may know. It is that of a second visit as she lay last time, where that is known; else
-of a visit with nothing in the way; else of the best single check. Valuations of several looks are
-simply added up, though each was worked out as if it were the only one.
+The value is how far the look is expected to move her expected cost. Its value for a group's choice
+would depend on the buyers' opinions, which not all readers of the plan may know. The look is a
+second visit in her last conditions, if its value is known; else an unhampered visit; else the best
+single check. Values of several looks are simply added, though each assumes that it is the only
+one.
 """
 
 import uuid
@@ -29,7 +29,7 @@ CENT = Decimal("0.01")
 
 @dataclass(frozen=True)
 class Checks:
-    """How many can be made on the spot, and how many minutes they take."""
+    """How many checks can be made on the spot, and their minutes."""
 
     checks: int
     minutes: int
@@ -56,7 +56,7 @@ def looks_of(trip: Trip, boats: Iterable[TripBoat]) -> dict[uuid.UUID, TripLookV
 
 
 def look_kept(boat: TripBoat) -> TripLookValue | None:
-    """The look as it was taken for an earlier plan; None if it was not known then."""
+    """The look as stored for an earlier plan; None if its value was not known then."""
     if boat.value is None or boat.checks is None or boat.minutes is None:
         return None
     return TripLookValue(boat.value, boat.basis, boat.checks, boat.minutes)
@@ -78,7 +78,7 @@ def _look(trip: Trip, boat: TripBoat, cost_looks: CostLooks | None) -> TripLookV
 def _stored(
     candidate: Candidate, cost_looks: CostLooks | None
 ) -> tuple[Decimal | None, str, Checks | None]:
-    """Worth in the list's currency, what it rests on, and what can be looked at, if known."""
+    """Value in the list's currency, its source, and the possible checks, if known."""
     if cost_looks is None:
         return None, "", None
     visits = {
@@ -105,13 +105,13 @@ def _amount(row: VisitOfCosts | CheckOfCosts) -> Decimal:
 
 
 def in_trip_currency(trip: Trip, candidate_list: CandidateList, amount: Decimal) -> Decimal | None:
-    """By the rate of the list's brief; None if it has none for the trip's currency."""
+    """Converted at the rate of the list's brief; None if it has none for the trip's currency."""
     found = rate(candidate_list, trip.currency)
     return None if found is None else (amount / found).quantize(CENT)
 
 
 def possible_checks(candidate: Candidate) -> Checks:
-    """What can be looked at on her as she lies, ashore or afloat, whichever takes longer."""
+    """The possible checks on her, ashore or afloat, whichever takes longer."""
     snapshot = catalogue_snapshot(candidate.list.group_id)
     lying = (checklist_from(snapshot, candidate, {"where": lies}) for lies in Conditions.Where)
     longest = max(lying, key=lambda found: found.minutes)
@@ -119,5 +119,5 @@ def possible_checks(candidate: Candidate) -> Checks:
 
 
 def minutes_for(trip: Trip, found: Checks) -> int:
-    """What the checks take by the catalogue, and so long for everything else."""
+    """Minutes of the checks, plus the minutes that every look takes."""
     return min(trip.minutes_per_boat + found.minutes, LONGEST_LOOK)

@@ -1,4 +1,4 @@
-"""Telling the worker that a trip waits for a plan; only a hint, the sweep finds it anyway."""
+"""Messages to the worker that a trip needs a plan; if one is lost, the sweep finds the trip."""
 
 import uuid
 from collections.abc import Collection
@@ -18,7 +18,7 @@ def send_plan(trip_id: uuid.UUID) -> bool:
 
 
 def plan_later(trips: Collection[uuid.UUID]) -> None:
-    """After the commit, a message for each."""
+    """Send a message for each after the commit."""
     for trip_id in trips:
         transaction.on_commit(partial(send_plan, trip_id), robust=True)
 
@@ -30,11 +30,11 @@ def upcoming() -> QuerySet[Trip]:
 
 
 def trips_touched(trips: QuerySet[Trip]) -> None:
-    """Something changed that the plans of these trips may depend on; in its transaction.
+    """Mark that something changed that these trips' plans may depend on; in its transaction.
 
-    Trips without a plan, called off or over are left alone by whoever plans.
+    Trips without a plan, cancelled trips and past trips are skipped when planning.
     """
-    # In a steady order: two changes at once must not wait for each other's trips.
+    # In a fixed order: concurrent changes must not deadlock on each other's trips.
     found = list(trips.filter(asked=True).order_by("pk").values_list("pk", flat=True).distinct())
     if found:
         Trip.objects.filter(pk__in=found).update(revision=F("revision") + 1)

@@ -12,21 +12,21 @@ from apps.planning.solver.distances import ROAD_FACTOR, SPEED_KMH
 from apps.planning.solver.problem import Why
 from apps.viewings.models import Viewing
 
-# What a look takes beside its checks: to find her, set a ladder, open up and close again. Common
-# practice, no source.
+# Time that a look takes in addition to its checks: to find her, set a ladder, open up and close
+# again. Common practice, no source.
 MINUTES_PER_BOAT = 15
 
-# Why a boat is not in the plan: what the solver says, and what keeps it from being asked.
+# Why a boat is not in the plan: the solver's reasons, and those that exclude her before solving.
 LEFT_OUT = {
-    Why.NOBODY_MAY.value: "nobody who goes may look at her",
+    Why.NOBODY_MAY.value: "nobody on the trip may look at her",
     Why.CLOSED.value: "the yard is closed on the day",
     Why.OUT_OF_REACH.value: "nobody drives that far",
-    Why.NO_TIME.value: "there is no time for her within the hours of the yard and of those who go",
-    Why.NO_VALUE.value: "another look at her as she lies would tell nothing of what she costs",
-    Why.OTHERS_WORTH_MORE.value: "in the time there is, others are worth more",
+    Why.NO_TIME.value: "the hours of the yard and of the parties leave no time for her",
+    Why.NO_VALUE.value: "another look at her in these conditions would not move her expected cost",
+    Why.OTHERS_WORTH_MORE.value: "other boats are worth more in the time available",
     "no_place": "nobody said where she lies",
-    "no_value_known": "what a look at her is worth is not known",
-    "no_exchange_rate": "what a look is worth cannot be told in the trip's currency",
+    "no_value_known": "the value of a look at her is not known",
+    "no_exchange_rate": "there is no exchange rate from the value of a look to the trip's currency",
     "not_looked_at_now": "she is struck off or bought",
     "another_day": "the visit to her is on another day",
     "called_off": "the visit to her was called off",
@@ -39,7 +39,7 @@ def no_ids() -> list[str]:
 
 
 class Basis(models.TextChoices):
-    """What the worth of a look at a boat rests on."""
+    """The source of the value of a look at a boat."""
 
     GIVEN = "given", "given with the trip"
     AS_BEFORE = "visit_as_before", "a second visit, as she lay last time"
@@ -48,16 +48,16 @@ class Basis(models.TextChoices):
 
 
 class StopState(models.TextChoices):
-    PLANNED = "planned", "nobody was told yet"
+    PLANNED = "planned", "no visit is agreed yet"
     AGREED = "agreed", "there is a planned visit"
     MADE = "made", "the visit was made"
 
 
 class Trip(Versioned, Job):
-    """A day out to look at boats: of a group, or of one member of a club.
+    """A day trip to look at boats: of a group, or of one member of a club.
 
-    The plan is worked out by a job. `revision` goes up with each change that it depends on, and it
-    is as new as `planned_revision` says.
+    A job computes the plan. Each change that it depends on raises `revision`; `planned_revision` is
+    the revision of the present plan.
     """
 
     class State(models.TextChoices):
@@ -86,28 +86,32 @@ class Trip(Versioned, Job):
     state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
 
     day = models.DateField()
-    time_zone = models.CharField(max_length=60, help_text="of the parties' hours")
+    time_zone = models.CharField(max_length=60, help_text="time zone of the parties' hours")
     currency = models.CharField(max_length=3, help_text="of values")
-    speed_kmh = models.FloatField(default=SPEED_KMH, help_text="assumed on the road")
-    road_factor = models.FloatField(default=ROAD_FACTOR, help_text="road over geodesic")
+    speed_kmh = models.FloatField(default=SPEED_KMH, help_text="assumed driving speed")
+    road_factor = models.FloatField(
+        default=ROAD_FACTOR, help_text="road distance divided by geodesic distance"
+    )
     minutes_per_boat = models.PositiveSmallIntegerField(default=MINUTES_PER_BOAT)
 
     revision = models.PositiveIntegerField(default=1, editable=False)
     planned_revision = models.PositiveIntegerField(default=0, editable=False)
-    asked = models.BooleanField(default=False, help_text="a plan was asked for; it is kept up")
-    values_anew = models.BooleanField(default=False, help_text="with the next plan")
+    asked = models.BooleanField(
+        default=False, help_text="a plan was requested; it is kept up to date"
+    )
+    values_anew = models.BooleanField(default=False, help_text="take new values for the next plan")
     outcome = models.CharField(max_length=10, choices=Outcome.choices, default=Outcome.NONE)
     sequence = models.PositiveIntegerField(
-        default=0, help_text="how many different plans there were; calendars go by it"
+        default=0, help_text="raised by each different plan; SEQUENCE in calendars"
     )
     planned_at = models.DateTimeField(null=True, blank=True)
-    digest = models.CharField(max_length=64, blank=True, help_text="of what it was planned from")
-    value = money(null=True, blank=True, help_text="of all looks together")
-    bound = money(null=True, blank=True, help_text="no plan is worth more")
+    digest = models.CharField(max_length=64, blank=True, help_text="digest of the problem")
+    value = money(null=True, blank=True, help_text="value of all looks together")
+    bound = money(null=True, blank=True, help_text="upper bound on the value of any plan")
     cannot_keep = models.JSONField(
         default=no_ids, blank=True, help_text="candidates whose appointments no plan can keep"
     )
-    # What failed is tried again later on the same trip, and at once on a changed one.
+    # A failed trip is tried again later if it is unchanged, and at once after a change.
     failed_revision = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
@@ -139,17 +143,17 @@ class Trip(Versioned, Job):
 
     @property
     def stale(self) -> bool:
-        """Whether the plan may be another one now."""
+        """Whether the plan is out of date."""
         return self.planned_revision < self.revision
 
     @property
     def failing(self) -> bool:
-        """Whether the last attempt at a plan of the trip as it is now failed."""
+        """Whether the last attempt to plan the present trip failed."""
         return self.failed_revision == self.revision
 
 
 class TripParty(models.Model):
-    """Who drives together in one car: from where, when, and how far."""
+    """People who drive together in one car: their start, hours and longest drive."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     trip = models.ForeignKey(Trip, on_delete=models.CASCADE, related_name="parties")
@@ -157,13 +161,15 @@ class TripParty(models.Model):
     people = models.ManyToManyField(
         settings.AUTH_USER_MODEL, blank=True, related_name="trip_parties"
     )
-    start = models.CharField(max_length=120, blank=True, help_text="where from, in words")
+    start = models.CharField(max_length=120, blank=True, help_text="place of the start, in words")
     latitude = models.FloatField()
     longitude = models.FloatField()
-    leaves_at = models.TimeField(help_text="not before; local time of the trip")
-    back_by = models.TimeField(help_text="local time of the trip")
-    most_km = models.PositiveIntegerField(null=True, blank=True, help_text="of driving on the day")
-    # From the plan.
+    leaves_at = models.TimeField(help_text="earliest departure, in the trip's local time")
+    back_by = models.TimeField(help_text="latest return, in the trip's local time")
+    most_km = models.PositiveIntegerField(
+        null=True, blank=True, help_text="longest drive of the day"
+    )
+    # Set by the plan.
     sets_off_at = models.DateTimeField(null=True, blank=True)
     back_at = models.DateTimeField(null=True, blank=True)
     metres = models.PositiveIntegerField(default=0)
@@ -193,18 +199,25 @@ class TripParty(models.Model):
 
 
 class TripBoat(models.Model):
-    """A boat that may be looked at on the trip, and what a look at her is worth and takes."""
+    """A boat of the trip, with the value and the minutes of a look at her."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     trip = models.ForeignKey(Trip, on_delete=models.CASCADE, related_name="boats")
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="trip_boats")
-    stated_value = money(null=True, blank=True, help_text="of a look; in place of what is stored")
+    stated_value = money(
+        null=True, blank=True, help_text="value of a look as given; replaces the computed one"
+    )
     stated_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
-    wanted = models.BooleanField(default=True, help_text="false: taken off after a plan had her")
-    # As taken for the plan: kept until values are asked for anew, so that plans do not flutter.
-    value = money(null=True, blank=True, help_text="of a look, in the trip's currency")
+    wanted = models.BooleanField(
+        default=True, help_text="false: she was in a plan and was then taken off"
+    )
+    # As used by the plan. They stay until new values are wanted, so that plans do not keep
+    # changing.
+    value = money(null=True, blank=True, help_text="value of a look, in the trip's currency")
     basis = models.CharField(max_length=30, blank=True, choices=Basis.choices)
-    checks = models.PositiveSmallIntegerField(null=True, blank=True, help_text="that can be made")
+    checks = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="how many checks can be made"
+    )
     minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     left_out = models.CharField(max_length=20, blank=True, choices=list(LEFT_OUT.items()))
     created_at = models.DateTimeField(auto_now_add=True)
@@ -224,7 +237,7 @@ class TripBoat(models.Model):
 
 
 class TripStop(models.Model):
-    """A look at one boat in the plan. A stop that fell out stays, dropped: calendars must hear."""
+    """A look at one boat in the plan. A dropped stop stays, so that calendars can cancel it."""
 
     boat = models.OneToOneField(
         TripBoat, primary_key=True, on_delete=models.CASCADE, related_name="stop"
@@ -235,12 +248,14 @@ class TripStop(models.Model):
         blank=True,
         on_delete=models.SET_NULL,
         related_name="stops",
-        help_text="none only where it does not go any more",
+        help_text="null only for a dropped stop",
     )
-    position = models.PositiveSmallIntegerField(help_text="on the party's way, from 1")
+    position = models.PositiveSmallIntegerField(help_text="position in the party's route, from 1")
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
-    metres = models.PositiveIntegerField(help_text="of driving from the stop before, or the start")
+    metres = models.PositiveIntegerField(
+        help_text="distance from the stop before, or from the start"
+    )
     drive_minutes = models.PositiveIntegerField()
     dropped = models.BooleanField(default=False)
     viewing = models.OneToOneField(
@@ -279,5 +294,5 @@ class TripStop(models.Model):
 
     @property
     def agreed(self) -> bool:
-        """Whether there is an appointment, which a new plan keeps."""
+        """Whether there is a planned visit, which a new plan keeps."""
         return self.viewing is not None and self.viewing.state == Viewing.State.PLANNED

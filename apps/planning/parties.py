@@ -1,4 +1,4 @@
-"""Who drives together on a trip: checked and stored."""
+"""Check and store the parties of a trip."""
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,7 +17,7 @@ from apps.planning.models import Trip, TripParty
 
 @dataclass(frozen=True)
 class PartyInput:
-    """A car and who is in it. `id`: which of those there are already."""
+    """A car and its people. `id`: of an existing party."""
 
     facts: Mapping[str, Any]
     people: Sequence[uuid.UUID] = ()
@@ -25,7 +25,7 @@ class PartyInput:
 
 
 def with_somebody(parties: Sequence[PartyInput], by: Person) -> Sequence[PartyInput]:
-    """A car without people can look at no boat. A program goes nowhere itself."""
+    """A party without people can look at no boat, so put `by` in the first; a program has none."""
     if by.kind != Person.Kind.PERSON or any(given.people for given in parties):
         return parties
     first, *others = parties
@@ -50,7 +50,7 @@ def party_faults(
         if given.id is not None and (given.id not in own or given.id in seen):
             faults.append(FieldFault(f"{at}/id", "unknown_party", "The trip has no such party."))
         if _clock(given, "leaves_at") >= _clock(given, "back_by"):
-            detail = "A party is back after it leaves, on the same day."
+            detail = "The return must be after the departure, on the same day."
             faults.append(FieldFault(f"{at}/back_by", "ends_before_it_starts", detail))
         seen |= {given.id} if given.id else set()
         for m, person in enumerate(given.people):
@@ -58,7 +58,7 @@ def party_faults(
                 detail = f"{person} does not belong to the group or club."
                 faults.append(FieldFault(f"{at}/people/{m}", "not_a_member", detail))
             elif person in seen:
-                detail = "Somebody is in one party only, and once."
+                detail = "A person can be in one party only, and only once."
                 faults.append(FieldFault(f"{at}/people/{m}", "named_twice", detail))
             seen.add(person)
     return faults

@@ -1,8 +1,8 @@
 """Reads, scoped to the reader.
 
-A group's trip is its members'. A trip of a club's member is for whoever made it and whoever goes,
-and of its boats each of them sees only those they may look at. Where a car stops at another boat
-they see when, if they go in that car; else nothing, for two legs would tell where she lies.
+All members of a group see its trips. Only its owner and the people in its parties see a club
+member's trip, and each sees only those of its boats that they may look at. People in a car see when
+it stops at other boats; nobody else does, because two legs would reveal where a boat lies.
 """
 
 import uuid
@@ -27,7 +27,7 @@ def trips_visible(person: Person) -> QuerySet[Trip]:
 
 
 def trips_whole() -> QuerySet[Trip]:
-    """With parties and boats at hand."""
+    """Trips with their parties and boats."""
     boats = TripBoat.objects.select_related(
         "candidate__list", "candidate__at_yard", "stop__viewing", "stop__party"
     ).order_by("pk")
@@ -38,12 +38,12 @@ def trips_whole() -> QuerySet[Trip]:
 
 
 def trip_for(person: Person, trip_id: uuid.UUID) -> Trip:
-    """One trip with its parties and boats at hand. Four queries."""
+    """One trip with its parties and boats. Four queries."""
     return get_object_or_404(trips_visible(person), pk=trip_id)
 
 
 def trip_alone_for(person: Person, trip_id: uuid.UUID) -> Trip:
-    """The same without parties and boats. One query."""
+    """One trip without parties and boats. One query."""
     return get_object_or_404(trips_visible(person).prefetch_related(None), pk=trip_id)
 
 
@@ -53,7 +53,7 @@ def trips_of_group(person: Person, group_id: uuid.UUID) -> QuerySet[Trip]:
 
 
 def trips_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Trip]:
-    """Of the trips of the club's members those that the reader made or goes on."""
+    """Trips of the club's members that the reader made or takes part in."""
     club_membership_of(person, club_id)
     return trips_visible(person).filter(club_id=club_id).prefetch_related(None)
 
@@ -63,8 +63,11 @@ def trips_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Trip]:
 
 @dataclass(frozen=True)
 class StopSeen:
-    """`boat` None: the reader may not see which. `metres` and `drive_minutes` lead there from the
-    stop before; None: that one is not shown."""
+    """A stop as one reader sees it.
+
+    `boat` None: the reader may not see which. `metres` and `drive_minutes`: from the stop before;
+    None: the reader does not see that one.
+    """
 
     stop: TripStop
     boat: TripBoat | None
@@ -74,8 +77,10 @@ class StopSeen:
 
 @dataclass(frozen=True)
 class PartyDay:
-    """A party with its stops in order; without any it stays at home. `metres` of its whole way;
-    None: not all of its stops are shown."""
+    """A party with its stops in order; without stops it stays at home.
+
+    `metres`: of the whole route; None: the reader does not see all of its stops.
+    """
 
     party: TripParty
     stops: tuple[StopSeen, ...]
@@ -84,7 +89,7 @@ class PartyDay:
 
 @dataclass(frozen=True)
 class TripSeen:
-    """`hidden`: how many of the trip's boats the reader may not see."""
+    """A trip as one reader sees it. `hidden`: how many of its boats the reader may not see."""
 
     trip: Trip
     days: tuple[PartyDay, ...]
@@ -106,14 +111,14 @@ def trip_seen(person: Person, trip_id: uuid.UUID, *, wait: float = 0) -> TripSee
 
 
 def trips_behind() -> QuerySet[Trip]:
-    """Trips whose plan may be another one now."""
+    """Trips whose plan is out of date."""
     return Trip.objects.filter(
         asked=True, state=Trip.State.PLANNED, planned_revision__lt=F("revision")
     )
 
 
 def trips_seen(person: Person, trips: Iterable[Trip]) -> list[TripSeen]:
-    """The same for trips that the reader sees, with their boats at hand. One query more."""
+    """These trips as the reader sees them, with their boats. One query more."""
     trips = list(trips)
     named = {boat.candidate_id for trip in trips for boat in trip.boats.all()}
     seen = open_among(person, named)
@@ -156,15 +161,15 @@ def _day(
 
 
 def trip_locked(trip: Trip) -> Trip:
-    """The trip as it is now, with parties and boats, and nobody else's until the transaction ends.
+    """The trip as it is now, with parties and boats, locked until the transaction ends.
 
-    A plan may have come, or have been touched, since whoever changes the trip read it.
+    A plan may have been stored since the trip was read.
     """
     locked = trips_whole().select_for_update(of=("self",), no_key=True)
     return locked.get(pk=trip.pk)
 
 
 def stop_of(boat: TripBoat) -> TripStop | None:
-    """The boat's stop in the plan as it is."""
+    """The boat's stop in the present plan."""
     stop = getattr(boat, "stop", None)
     return None if stop is None or stop.dropped else stop

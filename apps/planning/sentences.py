@@ -1,4 +1,4 @@
-"""What a plan says in words, and the cautions that go with it."""
+"""A plan in words, and its cautions."""
 
 from collections.abc import Iterator
 
@@ -8,7 +8,7 @@ from apps.planning.selectors import StopSeen, TripSeen, stop_of
 
 METHOD = "day-plan-1"
 
-# Where the facts come from: common practice, no source.
+# Sources of the cautions: common practice.
 CAUTIONS = (
     f"Tell the yard before you come and keep to its rules. {PRACTICE_FIRST}",
     "Nobody goes aboard, up a ladder or under a hull alone: somebody stays within call.",
@@ -26,7 +26,7 @@ def why(boat: TripBoat) -> str:
 
 
 def about(seen: TripSeen) -> list[str]:
-    """How good the plan is, what it assumes, and what to mind about it."""
+    """How good the plan is, what it assumes, and what it leaves out."""
     return list(_about(seen))
 
 
@@ -34,8 +34,8 @@ def _about(seen: TripSeen) -> Iterator[str]:
     trip = seen.trip
     if trip.outcome == Trip.Outcome.IMPOSSIBLE:
         yield (
-            "What was agreed cannot be kept within the hours and distances given: move or call "
-            "off a visit, or give the party more time. Until then the plan stays as it was."
+            "The agreed visits do not fit within the given hours and distances: move or call "
+            "off a visit, or give the party more time. Until then the plan does not change."
         )
     if trip.outcome == Trip.Outcome.FAILED:
         yield "Planning failed; change the trip or ask for a plan again."
@@ -46,7 +46,7 @@ def _about(seen: TripSeen) -> Iterator[str]:
     boats = trip.boats.all()
     if not any(stop_of(boat) for boat in boats):
         given = "each boat left out says why" if boats else "no boat is on the trip"
-        yield f"There is nothing to drive for: {given}."
+        yield f"The plan has no stops: {given}."
         return
     if gap(trip) == 0:
         yield "Proven: no plan is worth more."
@@ -56,20 +56,20 @@ def _about(seen: TripSeen) -> Iterator[str]:
             f"{gap(trip):.1%} of that."
         )
     yield (
-        "A look is worth as much as it is expected to move what the boat is thought to cost, "
-        "unless you said otherwise; what buyers think of her is not in it. Valuations of looks are "
-        "added up as if each were the only one."
+        "The value of a look is how far it is expected to move the boat's expected cost, "
+        "unless you gave another value; buyers' opinions are not used. Values of looks are "
+        "added as if each look were the only one."
     )
     yield (
-        f"Roads are taken as {trip.road_factor:g} times the line on the map, driven at "
-        f"{trip.speed_kmh:g} km/h; a look as {trip.minutes_per_boat} minutes and what the checks "
-        "take that can be made (project's own estimate)."
+        f"The plan assumes roads of {trip.road_factor:g} times the distance on the map, driven "
+        f"at {trip.speed_kmh:g} km/h, and looks of {trip.minutes_per_boat} minutes plus the time "
+        "of the possible checks (project's own estimate)."
     )
     for day in seen.days:
         if day.stops and len(day.party.people.all()) < 2:
             yield f"{day.party.label}: take somebody along, so that nobody is alone in the yard."
     for name in sorted({stop.boat.candidate.name for stop in _hours_unknown(seen) if stop.boat}):
-        yield f"{name}: nobody noted when one gets in there; ask before you drive."
+        yield f"{name}: the opening hours are not known; ask before you drive."
 
 
 def _hours_unknown(seen: TripSeen) -> Iterator[StopSeen]:

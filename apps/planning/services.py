@@ -1,6 +1,6 @@
-"""What is done to trips.
+"""Changes to trips.
 
-A group's trip is changed by those who plan for the group, a club member's by whoever made it.
+People who plan for a group change its trips; a club member's trip is changed by its owner.
 """
 
 import uuid
@@ -33,7 +33,7 @@ MOST_BOATS = 200
 
 @dataclass(frozen=True)
 class BoatInput:
-    """A boat to look at; what a look is worth and takes, if that is said."""
+    """A boat to look at, and if given, the value and the minutes of a look."""
 
     candidate: uuid.UUID
     value: tuple[Decimal, str] | None = None
@@ -51,9 +51,9 @@ def trip_add(
     club_id: uuid.UUID | None = None,
     id: uuid.UUID | None = None,
 ) -> Trip:
-    """A trip of the group, or of `by` as a member of the club. Without `boats`, all there are.
+    """A trip of the group, or of `by` as a member of the club. Without `boats`, all possible ones.
 
-    Where no party names anybody, `by` goes in the first one.
+    If no party has people, `by` is in the first one.
     """
     trip = Trip(group_id=group_id, club_id=club_id, made_by=by, **facts)
     require_planner(by, trip)
@@ -79,9 +79,9 @@ def trip_change(
     parties: Sequence[PartyInput] | None = None,
     boats: Sequence[BoatInput] | None = None,
 ) -> Trip:
-    """Change what is named. Parties and boats, if named, are all that there are from now on.
+    """Change the given fields. If parties or boats are given, they replace all present ones.
 
-    What was agreed or made stays: its day, its party and its boat. A plan is kept up.
+    Agreed and made visits keep their day, party and boat. A plan is updated.
     """
     require_planner(by, trip)
     trip = trip_locked(trip)
@@ -105,7 +105,7 @@ def trip_change(
     if trip.currency != before[1]:
         _values_reset(trip)
     if dropped or (trip.state != before[0] and trip.planned_at is not None):
-        trip.sequence += 1  # calendars must hear
+        trip.sequence += 1  # calendars must see the change
     trip.revision += 1
     trip.save_changes(expected_version=expected_version, fields=[*facts, *OF_THE_PLAN])
     _plan_later(trip)
@@ -113,13 +113,13 @@ def trip_change(
     return trip
 
 
-# What a change of a trip may do to its plan.
+# The effect of a change of a trip on its plan.
 OF_THE_PLAN = ("revision", "values_anew", "sequence", "outcome", "value", "bound")
 
 
 @transaction.atomic
 def trip_ask_for_plan(*, trip: Trip, by: Person) -> Trip:
-    """A plan by what looks are worth now. From now on it is kept up when something falls out."""
+    """Request a plan by the present values of looks. From now on it is kept up to date."""
     require_planner(by, trip)
     locked = Trip.objects.select_for_update(no_key=True).get(pk=trip.pk)
     locked.asked = locked.values_anew = True
@@ -131,14 +131,14 @@ def trip_ask_for_plan(*, trip: Trip, by: Person) -> Trip:
 
 
 def require_planner(by: Person, trip: Trip) -> None:
-    """Raises `NotVisible` or `NotAllowed` for whoever may not change the trip."""
+    """Raises `NotVisible` or `NotAllowed` for people who may not change the trip."""
     if trip.group_id is not None:
         require(by, Action.PLAN, trip.group_id)
         return
-    assert trip.club_id is not None  # a constraint holds it to one of the two
+    assert trip.club_id is not None  # a constraint requires exactly one of the two
     membership = club_membership_of(by, trip.club_id)
     if trip.made_by_id != by.pk:
-        raise NotAllowed("Only who made a trip changes it.", [membership.role])
+        raise NotAllowed("Only the person who made a trip can change it.", [membership.role])
 
 
 def _plan_later(trip: Trip) -> None:
@@ -152,7 +152,7 @@ def _plan_later(trip: Trip) -> None:
 def _parties_replace(
     trip: Trip, parties: Sequence[PartyInput], own: Mapping[uuid.UUID, TripParty]
 ) -> bool:
-    """Whether stops of the plan were dropped with parties that are left out."""
+    """Returns whether stops of the plan were dropped with parties that are left out."""
     kept = [given.id for given in parties if given.id is not None]
     dropped = parties_delete(TripParty.objects.filter(trip=trip).exclude(pk__in=kept))
     for given in parties:
@@ -165,7 +165,7 @@ def _parties_replace(
 
 
 def plannable(trip: Trip, by: Person) -> QuerySet[Candidate]:
-    """The boats that may come on the trip: the group's, or all that a club's member may look at."""
+    """The possible boats of the trip: the group's, or all that a club's member may look at."""
     if trip.group_id is not None:
         return Candidate.objects.filter(list__group_id=trip.group_id)
     return boats_open_to(by)
@@ -174,22 +174,22 @@ def plannable(trip: Trip, by: Person) -> QuerySet[Candidate]:
 def _boats_found(
     trip: Trip, by: Person, boats: Sequence[BoatInput] | None
 ) -> tuple[list[Candidate], list[FieldFault]]:
-    """The candidates named, or all that somebody still looks at; and what is wrong with them."""
+    """The named candidates, or all that somebody still looks at; and their faults."""
     if boats is None:
         all_of_them = plannable(trip, by).exclude(stage__in=SETTLED).order_by("pk")
         return list(all_of_them[:MOST_BOATS]), []
     named = plannable(trip, by).in_bulk([given.candidate for given in boats])
-    # Those that came on the trip before stay, whoever may look at them now.
+    # Boats already on the trip stay, even if their rights have changed.
     before = {boat.candidate_id: boat.candidate for boat in _boats_of(trip)}
     found, faults = {}, []
     for n, given in enumerate(boats):
         candidate = named.get(given.candidate) or before.get(given.candidate)
         at = f"/boats/{n}"
         if candidate is None:
-            detail = "You can look at no such boat."
+            detail = "There is no such boat that you may look at."
             faults.append(FieldFault(f"{at}/candidate", "unknown_boat", detail))
         elif candidate.pk in found:
-            faults.append(FieldFault(f"{at}/candidate", "named_twice", "She is named twice."))
+            faults.append(FieldFault(f"{at}/candidate", "named_twice", "This boat is named twice."))
         else:
             found[candidate.pk] = candidate
         if given.value is not None and given.value[1] != trip.currency:
@@ -213,7 +213,7 @@ def _new_boats(
 
 
 def _take(boat: TripBoat, given: BoatInput | None) -> TripBoat:
-    """What is said of her; what was worked out by what was said before is worked out anew."""
+    """Set the given values; values computed from the previous ones are computed again."""
     value = given.value[0] if given and given.value else None
     minutes = given.minutes if given else None
     if (boat.stated_value, boat.stated_minutes) != (value, minutes):
@@ -223,7 +223,7 @@ def _take(boat: TripBoat, given: BoatInput | None) -> TripBoat:
 
 
 def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatInput]) -> None:
-    """A boat that a plan had once stays, not wanted: whoever was told of her hears of it."""
+    """A boat that was in a plan stays, not wanted, so that people hear that she was taken off."""
     given = {one.candidate: one for one in boats}
     stored = {boat.candidate_id: boat for boat in trip.boats.all()}
     for boat in stored.values():
@@ -245,16 +245,18 @@ def _boats_replace(trip: Trip, found: Sequence[Candidate], boats: Sequence[BoatI
 def _currency_faults(
     trip: Trip, facts: Mapping[str, Any], boats: Sequence[BoatInput] | None
 ) -> list[FieldFault]:
-    """What somebody said in one currency is not the same number in another."""
+    """A value given in one currency is a different number in another."""
     given = any(boat.stated_value is not None and boat.wanted for boat in trip.boats.all())
     if facts.get("currency", trip.currency) == trip.currency or boats is not None or not given:
         return []
-    detail = f"Valuations were said in {trip.currency}: send the boats with theirs in the new one."
+    detail = (
+        f"The boats' values are in {trip.currency}: send the boats with values in the new currency."
+    )
     return [FieldFault("/currency", "other_currency", detail)]
 
 
 def _values_reset(trip: Trip) -> None:
-    """Figures of the plan in the currency before; a new plan has them in the new one."""
+    """Clear the plan's figures in the old currency; a new plan has them in the new one."""
     boats = TripBoat.objects.filter(trip=trip)
     boats.filter(wanted=False).update(stated_value=None)
     boats.update(value=None)
@@ -263,11 +265,11 @@ def _values_reset(trip: Trip) -> None:
         trip.outcome = Trip.Outcome.NONE
 
 
-# --- What cannot change any more -----------------------------------------------------------------
+# --- Parts that can no longer change -------------------------------------------------------------
 
 
 def _day_faults(day: date) -> list[FieldFault]:
-    # East of the date line it is tomorrow already; west of it, still yesterday.
+    # In time zones ahead of UTC it may be tomorrow already, in those behind still yesterday.
     if day >= timezone.now().date() - timedelta(days=1):
         return []
     return [FieldFault("/day", "in_the_past", f"{day} is over.")]

@@ -1,4 +1,4 @@
-"""Putting a plan in the place of the one before, in one transaction, and telling what changed."""
+"""Replace a plan by a new one in one transaction, and record the event."""
 
 import uuid
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ StopsByBoat = dict[uuid.UUID, tuple[Any, ...]]
 
 @transaction.atomic
 def plan_store(gathered: Gathered, solution: Solution, now: datetime) -> bool:
-    """False, with nothing changed, if the trip changed since it was read."""
+    """False, with nothing changed, if the trip has changed since it was read."""
     trip = _unmoved(gathered)
     if trip is None:
         return False
@@ -48,7 +48,7 @@ def plan_store(gathered: Gathered, solution: Solution, now: datetime) -> bool:
 
 @transaction.atomic
 def unchanged_store(gathered: Gathered) -> None:
-    """The problem is the one that was solved before: the plan is as it was."""
+    """The problem has not changed since the last solution: neither does the plan."""
     trip = _unmoved(gathered)
     if trip is not None:
         _planned(trip, gathered)
@@ -56,7 +56,7 @@ def unchanged_store(gathered: Gathered) -> None:
 
 @transaction.atomic
 def impossible_store(gathered: Gathered, boats: Sequence[int]) -> None:
-    """What was agreed cannot be kept. The plan stays as it was until people change something."""
+    """The agreed visits cannot be kept. The plan does not change until people change something."""
     trip = _unmoved(gathered)
     if trip is None:
         return
@@ -69,7 +69,7 @@ def impossible_store(gathered: Gathered, boats: Sequence[int]) -> None:
 
 
 def _unmoved(gathered: Gathered) -> Trip | None:
-    """The trip, locked, unless it changed since it was read."""
+    """The trip, locked; None if it has changed since it was read."""
     read = gathered.trip
     locked = Trip.objects.select_for_update(no_key=True)
     return locked.filter(pk=read.pk, revision=read.revision).first()
@@ -97,7 +97,7 @@ def _money(cents: int) -> Decimal:
 
 
 def _stops_of(trip: Trip) -> StopsByBoat:
-    """What people are told of the stops: any change of it is another plan."""
+    """The facts of the stops that people see: if any changes, the plan is a different one."""
     rows = TripStop.objects.filter(boat__trip=trip, dropped=False)
     fields = ("boat__candidate_id", "party_id", "position", "starts_at", "ends_at")
     return {row[0]: row[1:] for row in rows.values_list(*fields)}
@@ -120,7 +120,7 @@ def _store_boats(gathered: Gathered, solution: Solution) -> None:
 
 
 def _store_stops(gathered: Gathered, solution: Solution) -> None:
-    """First all are dropped, so that no two are ever at one position."""
+    """Drop all first, so that no two stops have the same position."""
     boats = {boat.pk: boat for boat in gathered.trip.boats.all()}
     stored = {pk: boat.stop for pk, boat in boats.items() if hasattr(boat, "stop")}
     TripStop.objects.filter(boat__in=boats).update(dropped=True)
@@ -136,7 +136,7 @@ def _store_stops(gathered: Gathered, solution: Solution) -> None:
 
 
 def _stops(gathered: Gathered, route: Route) -> list[TripStop]:
-    """Those kept, with only their position anew, and after them those of the route."""
+    """The kept stops with new positions, followed by those of the route."""
     party = gathered.parties[route.party]
     kept = list(gathered.kept[party.pk])
     for position, stop in enumerate(kept, start=1):
@@ -159,7 +159,7 @@ def _store_parties(gathered: Gathered, solution: Solution) -> None:
     for route in solution.routes:
         party, kept = gathered.parties[route.party], gathered.kept[gathered.parties[route.party].pk]
         goes = bool(route.stops or kept)
-        if not kept:  # else it set off as it did
+        if not kept:  # else its departure is past
             party.sets_off_at = gathered.at(route.sets_off) if goes else None
         party.back_at = gathered.at(_back(gathered, route)) if goes else None
         party.metres = sum(stop.metres for stop in kept) + _metres(gathered, route) if goes else 0
@@ -167,7 +167,7 @@ def _store_parties(gathered: Gathered, solution: Solution) -> None:
 
 
 def _back(gathered: Gathered, route: Route) -> int:
-    """When the party is home: after the last stop of the route, or else of those it made."""
+    """When the party is home: after the last stop of the route, or else after the kept stops."""
     if route.stops:
         return route.back
     problem = gathered.problem

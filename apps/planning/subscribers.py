@@ -1,6 +1,6 @@
-"""What happens elsewhere that plans depend on: a visit called off, a boat struck off, a yard shut.
+"""Events that plans depend on: a visit called off, a boat struck off, a yard closed.
 
-Whether it changes the plan is for the job to find out: it gathers the problem anew.
+The job gathers the problem again and finds out whether the plan changes.
 """
 
 from django.db.models import Q
@@ -24,7 +24,7 @@ def candidate_changed(event: Event) -> None:
 
 @subscribe("yard.changed")
 def yard_changed(event: Event) -> None:
-    """A club's yard is told of in each of its groups."""
+    """A club's yard has an event in each of its groups."""
     boats = Q(boats__candidate__at_yard=event.thing_id, boats__candidate__list__group=event.group)
     trips_touched(upcoming().filter(boats))
 
@@ -41,7 +41,7 @@ def yard_changed(event: Event) -> None:
 )
 @subscribe("second_opinion_request.withdrawn")
 def look_request_changed(event: Event) -> None:
-    """What was taken on, or ended, at the desk is on trips of a club's members only."""
+    """Accepted requests affect only trips of a club's members."""
     trips_touched(upcoming().filter(group=None, boats__candidate=event.facts["candidate"]))
 
 

@@ -18,7 +18,7 @@ def test_a_trip_without_a_boat_is_planned(cast, boats):
     plan = planned(cast, post_trip(cast, boats, boats=[]).json()["id"])
     assert (plan["outcome"], plan["fresh"], plan["failing"]) == ("planned", True, False)
     assert (plan["routes"], plan["left_out"], plan["value"]) == ([], [], usd("0.00"))
-    assert plan["sentences"] == ["There is nothing to drive for: no boat is on the trip."]
+    assert plan["sentences"] == ["The plan has no stops: no boat is on the trip."]
 
 
 def test_a_trip_for_which_nothing_has_a_worth_says_so_of_each_boat(cast, boats):
@@ -26,7 +26,7 @@ def test_a_trip_for_which_nothing_has_a_worth_says_so_of_each_boat(cast, boats):
     plan = planned(cast, post_trip(cast, boats, boats=unknown).json()["id"])
     assert (plan["outcome"], plan["fresh"], plan["proven"]) == ("planned", True, True)
     assert left_out(plan) == dict.fromkeys(boats, "no_value_known")
-    assert plan["sentences"] == ["There is nothing to drive for: each boat left out says why."]
+    assert plan["sentences"] == ["The plan has no stops: each boat left out says why."]
 
 
 def test_it_is_planned_once_something_has_a_worth(cast, boats):

@@ -63,7 +63,7 @@ def test_hours_choose_what_is_worth_most(cast, boats):
     plan = planned(cast, post_trip(cast, boats, parties=short).json()["id"])
     assert names(plan) == [["Plover", "Skua"]]
     assert left_out(plan) == {"Fulmar": "others_worth_more", "Petrel": "others_worth_more"}
-    assert "others are worth more" in plan["left_out"][0]["sentence"]
+    assert "other boats are worth more" in plan["left_out"][0]["sentence"]
 
 
 def test_two_cars_from_two_places(cast, boats):
@@ -124,7 +124,9 @@ def test_too_early_for_the_yard(cast, boats):
 def test_hours_nobody_noted_are_told(cast, boats, yards):
     cast.ben.change("PATCH", f"/yards/{yards['north']}", {"opening_hours": None})
     plan = planned(cast, post_trip(cast, boats).json()["id"])
-    assert any(said.startswith("Plover: nobody noted") for said in plan["sentences"])
+    assert any(
+        said.startswith("Plover: the opening hours are not known") for said in plan["sentences"]
+    )
 
 
 # --- Kept up -------------------------------------------------------------------------------------
@@ -274,7 +276,7 @@ def test_what_cannot_be_kept_is_said_and_the_plan_stays(cast, boats, trip_id):
     plan = replanned(cast, trip_id)
     assert (plan["outcome"], plan["fresh"]) == ("impossible", True)
     assert plan["cannot_keep"] == [boats["Plover"]]
-    assert "cannot be kept" in plan["sentences"][0]
+    assert "do not fit" in plan["sentences"][0]
     assert names(plan) == names(before)
     assert events(cast.group.id)[-1] == "trip.cannot_be_kept"
 

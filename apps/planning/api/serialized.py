@@ -1,4 +1,4 @@
-"""A trip and its plan as an answer, from what the reader may see."""
+"""A trip and its plan in an answer, as far as the reader may see them."""
 
 from decimal import Decimal
 from typing import Any
@@ -19,7 +19,7 @@ Json = dict[str, Any]
 
 
 def trip_response(seen: TripSeen, *, status: int = 200) -> Response:
-    """Its ETag tells plans and readers apart; whoever changes it may name any of a version."""
+    """Its ETag differs between plans and readers; a change accepts any ETag of the same version."""
     data = trip_serialized(seen)
     return versioned_response(seen.trip, data, status=status, variant=digest_of(data))
 

@@ -19,14 +19,14 @@ MOST_PEOPLE = 12
 
 @extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
 class LocalTimeField(serializers.TimeField):
-    """Local time, as 08:30; no `time` of JSON Schema, which has seconds and an offset."""
+    """Local time such as 08:30; not `time` of JSON Schema, which has seconds and an offset."""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(format="%H:%M", input_formats=["%H:%M"], **options)
 
 
 class StartBody(StrictBody):
-    """Where a party sets off and comes back to."""
+    """The place from which a party starts and to which it returns."""
 
     label = serializers.CharField(  # type: ignore[assignment]  # the framework takes fields off the class
         source="start", max_length=120, required=False, allow_blank=True, help_text="in words"
@@ -36,28 +36,29 @@ class StartBody(StrictBody):
 
 
 class PartyBody(StrictBody):
-    """Who drives together in one car."""
+    """People who drive together in one car."""
 
     id = serializers.UUIDField(
-        required=False, help_text="in a change: which of those there are; else a new one"
+        required=False,
+        help_text="in a change: the id of an existing party; without it, a new party",
     )
     label = serializers.CharField(max_length=120, help_text="such as: Ada's car")  # type: ignore[assignment]  # the framework takes fields off the class
     people = serializers.ListField(
         child=serializers.UUIDField(),
         required=False,
         max_length=MOST_PEOPLE,
-        help_text="members of the group, or of the club; where no party names anybody, whoever "
-        "makes the trip goes in the first",
+        help_text="members of the group or of the club; if no party has people, the person who "
+        "adds the trip is in the first",
     )
     start = StartBody()
-    leaves_at = LocalTimeField(help_text="not before; in the trip's time zone")
-    back_by = LocalTimeField(help_text="the same day")
+    leaves_at = LocalTimeField(help_text="earliest departure, in the trip's time zone")
+    back_by = LocalTimeField(help_text="latest return, on the same day")
     most_km = serializers.IntegerField(
         min_value=0,
         max_value=2000,
         required=False,
         allow_null=True,
-        help_text="of driving on the day, home included",
+        help_text="longest drive of the day, including the way home",
     )
 
     def to_internal_value(self, data: Any) -> PartyInput:
@@ -70,11 +71,11 @@ class BoatBody(StrictBody):
     candidate = serializers.UUIDField()
     value = MoneyField(
         required=False,
-        help_text="of a look at her, in the trip's currency; else how far it is expected to move "
-        "what she is thought to cost",
+        help_text="value of a look at her, in the trip's currency; by default, how far it is "
+        "expected to move her expected cost",
     )
     minutes = serializers.IntegerField(
-        min_value=1, max_value=480, required=False, help_text="that a look takes"
+        min_value=1, max_value=480, required=False, help_text="minutes that a look takes"
     )
 
     def to_internal_value(self, data: Any) -> BoatInput:
@@ -85,22 +86,28 @@ class BoatBody(StrictBody):
 
 
 class TripChangeBody(StrictBody):
-    """Parties and boats, where sent, are all that there are from then on."""
+    """If parties or boats are sent, they replace all present ones."""
 
     name = serializers.CharField(max_length=120)
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True)
     state = serializers.ChoiceField(Trip.State.choices, required=False)
     day = serializers.DateField()
-    time_zone = TimeZoneField(help_text="of the parties' hours, such as Europe/Lisbon")
-    currency = CurrencyField(help_text="ISO 4217, of values")
+    time_zone = TimeZoneField(help_text="time zone of the parties' hours, such as Europe/Lisbon")
+    currency = CurrencyField(help_text="ISO 4217; currency of values")
     speed_kmh = FigureField(
-        min_value=5, max_value=150, required=False, help_text="assumed on the road"
+        min_value=5, max_value=150, required=False, help_text="assumed driving speed"
     )
     road_factor = FigureField(
-        min_value=1, max_value=5, required=False, help_text="the road over the line on the map"
+        min_value=1,
+        max_value=5,
+        required=False,
+        help_text="road distance divided by the distance on the map",
     )
     minutes_per_boat = serializers.IntegerField(
-        min_value=1, max_value=480, required=False, help_text="beside the checks"
+        min_value=1,
+        max_value=480,
+        required=False,
+        help_text="minutes for each boat in addition to the checks",
     )
     parties = serializers.ListField(
         child=PartyBody(), allow_empty=False, max_length=MOST_PARTIES, help_text="who goes"
@@ -109,11 +116,11 @@ class TripChangeBody(StrictBody):
         child=BoatBody(),
         required=False,
         max_length=MOST_BOATS,
-        help_text="which boats may be looked at; left out: all that you may look at",
+        help_text="boats of the trip; by default all that you may look at",
     )
 
     def to_internal_value(self, data: Any) -> dict[str, Any]:
-        """What is the trip's own, apart from its parties and boats."""
+        """The fields of the trip itself, apart from its parties and boats."""
         given = dict(super().to_internal_value(data))
         apart = {name: given.pop(name) for name in ("id", "parties", "boats") if name in given}
         return {**apart, "facts": given}
@@ -137,7 +144,7 @@ class StopsBody(StrictBody):
         required=False,
         allow_empty=False,
         max_length=MOST_BOATS,
-        help_text="candidates in the plan; left out: all of them",
+        help_text="candidates in the plan; by default all of them",
     )
 
 
@@ -151,7 +158,9 @@ class TripRowSerializer(serializers.ModelSerializer[Trip]):
     """A trip in a list; its plan is read with the trip."""
 
     made_by = PersonRefSerializer()
-    fresh = serializers.SerializerMethodField(help_text="the plan is what it would be made now")
+    fresh = serializers.SerializerMethodField(
+        help_text="whether nothing that the plan depends on has changed"
+    )
 
     class Meta:
         model = Trip
@@ -195,11 +204,11 @@ class PartySerializer(serializers.Serializer[Any]):
 
 
 class TripBoatSerializer(serializers.Serializer[Any]):
-    """`value` and `minutes`: as said with the trip, if anything was."""
+    """`value` and `minutes`: as given with the trip, if they were given."""
 
     candidate = serializers.UUIDField(source="candidate_id")
     name = serializers.CharField(source="candidate.name")
-    wanted = serializers.BooleanField(help_text="false: taken off after a plan had her")
+    wanted = serializers.BooleanField(help_text="false: she was in a plan and was then taken off")
     value = AmountSerializer(allow_null=True)
     minutes = serializers.IntegerField(source="stated_minutes", allow_null=True)
 
@@ -214,7 +223,7 @@ class StopPlaceSerializer(serializers.Serializer[Any]):
 
 
 class StopSerializer(serializers.Serializer[Any]):
-    """What is null is of a boat that you may not see, or leads from one."""
+    """A field is null if it is about a boat that you may not see, or about the way from one."""
 
     position = serializers.IntegerField()
     candidate = serializers.UUIDField(allow_null=True)
@@ -222,13 +231,13 @@ class StopSerializer(serializers.Serializer[Any]):
     place = StopPlaceSerializer(allow_null=True)
     starts_at = serializers.DateTimeField()
     ends_at = serializers.DateTimeField()
-    km = serializers.FloatField(allow_null=True, help_text="to get there")
+    km = serializers.FloatField(allow_null=True, help_text="distance from the stop before")
     drive_minutes = serializers.IntegerField(allow_null=True)
-    value = AmountSerializer(allow_null=True, help_text="of the look")
+    value = AmountSerializer(allow_null=True, help_text="value of the look")
     rests_on = serializers.ChoiceField(
-        Basis.choices, allow_null=True, help_text="what the value rests on"
+        Basis.choices, allow_null=True, help_text="source of the value"
     )
-    checks = serializers.IntegerField(allow_null=True, help_text="that can be made")
+    checks = serializers.IntegerField(allow_null=True, help_text="how many checks can be made")
     minutes = serializers.IntegerField(allow_null=True)
     state = serializers.ChoiceField(StopState.choices)
     viewing = serializers.UUIDField(allow_null=True)
@@ -240,7 +249,7 @@ class RouteSerializer(serializers.Serializer[Any]):
     sets_off_at = serializers.DateTimeField(allow_null=True)
     back_at = serializers.DateTimeField(allow_null=True)
     km = serializers.FloatField(
-        allow_null=True, help_text="null: not all stops of that car are for you to see"
+        allow_null=True, help_text="null: you may not see all stops of that car"
     )
     stops = StopSerializer(many=True)
 
@@ -253,21 +262,21 @@ class TripLeftOutSerializer(serializers.Serializer[Any]):
 
 
 class PlanSerializer(serializers.Serializer[Any]):
-    """Worth most within hours and distance, as far as could be found."""
+    """The plan with the highest value found within hours and distance."""
 
     asked = serializers.BooleanField()
-    fresh = serializers.BooleanField(help_text="whether it is what it would be if made now")
+    fresh = serializers.BooleanField(help_text="whether nothing it depends on has changed since")
     failing = serializers.BooleanField(
         help_text="the last attempt failed on the service's side; it is tried again for a while"
     )
     outcome = serializers.ChoiceField(Trip.Outcome.choices)
-    sequence = serializers.IntegerField(help_text="goes up when the plan is another one")
+    sequence = serializers.IntegerField(help_text="goes up whenever the plan changes")
     computed_at = serializers.DateTimeField(allow_null=True)
     method = serializers.CharField()
-    value = AmountSerializer(allow_null=True, help_text="of all looks together")
-    bound = AmountSerializer(allow_null=True, help_text="no plan is worth more")
-    proven = serializers.BooleanField(help_text="no plan is worth more than this one")
-    gap = serializers.FloatField(help_text="part of the bound that is missing at most")
+    value = AmountSerializer(allow_null=True, help_text="value of all looks together")
+    bound = AmountSerializer(allow_null=True, help_text="upper bound on the value of any plan")
+    proven = serializers.BooleanField(help_text="whether no plan is worth more than this one")
+    gap = serializers.FloatField(help_text="largest possible shortfall, as a part of the bound")
     routes = RouteSerializer(many=True)
     left_out = TripLeftOutSerializer(many=True)
     cannot_keep = serializers.ListField(
@@ -283,10 +292,10 @@ class TripSerializer(TripRowSerializer):
 
     parties = PartySerializer(many=True)
     boats = TripBoatSerializer(many=True)
-    hidden_boats = serializers.IntegerField(help_text="how many others you may not see")
+    hidden_boats = serializers.IntegerField(help_text="how many other boats you may not see")
     plan = PlanSerializer()
 
-    fresh = None  # type: ignore[assignment]  # left out: told of the plan
+    fresh = None  # type: ignore[assignment]  # left out: it is a field of the plan
 
     class Meta(TripRowSerializer.Meta):
         fields = (

@@ -82,7 +82,7 @@ class GroupTripsView(View):
         examples=[EXAMPLE],
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Note a day out to boats of the group: who goes, from where, when and how far.
+        """Add a day trip to boats of the group: people, start, hours and distance.
 
         It has no plan until you ask for one.
         """
@@ -105,7 +105,7 @@ class ClubTripsView(View):
 
     @extend_schema(operation_id="club_trips_list", responses=page_of(TripRowSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Your own trips as a member of the club, and those you go on."""
+        """Your own trips as a member of the club, and those you take part in."""
         trips = selectors.trips_of_club(self.person, club_id)
         return page(request, trips, self.query, TripRowSerializer)
 
@@ -116,10 +116,10 @@ class ClubTripsView(View):
         examples=[EXAMPLE],
     )
     def post(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Note a day out of your own to boats of several groups.
+        """Add a day trip of your own to boats of several groups.
 
-        Whoever goes sees the trip, and of its boats those they may look at. A boat is planned for
-        a party only if somebody in it may look at her.
+        Everybody in a party sees the trip, with those of its boats that they may look at. A party's
+        plan has a boat only if somebody in the party may look at her.
         """
         given = self.read_body(TripBody)
         trip = services.trip_add(by=self.person, club_id=club_id, **given)
@@ -137,15 +137,15 @@ class TripView(View):
 
     @extend_schema(operation_id="trips_read", responses=TripSerializer)
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
-        """One trip with its plan: which boats in which order by whom, and why not the others."""
+        """One trip with its plan: who looks at which boats in which order, and why not others."""
         seen = selectors.trip_seen(self.person, trip_id, wait=self.query["wait"])
         return trip_response(seen)
 
     @extend_schema(operation_id="trips_change", request=TripChangeBody, responses=TripSerializer)
     def patch(self, request: Request, trip_id: uuid.UUID) -> Response:
-        """Change what is sent. Parties and boats, where sent, are all that there are from then on.
+        """Change the fields sent. If parties or boats are sent, they replace all present ones.
 
-        What was agreed or made stays. Once a plan was asked for it is kept up.
+        Agreed and finished visits stay. If a plan was requested, it is updated.
         """
         trip = selectors.trip_for(self.person, trip_id)
         expected_version = self.expected_version(trip)
@@ -165,10 +165,10 @@ class PlansView(View):
 
     @extend_schema(operation_id="trips_plan", request=None, responses={202: TripSerializer})
     def post(self, request: Request, trip_id: uuid.UUID) -> Response:
-        """Ask for a plan by what looks are worth now. Read the trip with `?wait=` for it.
+        """Ask for a plan by the present values of looks. Read the trip with `?wait=` to get it.
 
-        From then on the plan is kept up by itself when something falls out: a visit called off, a
-        boat struck off, a yard that is closed. What was agreed, made or begun stays.
+        From then on the service updates the plan when it no longer works: a visit is called off, a
+        boat is struck off, a yard is closed. Agreed, begun and finished visits stay.
         """
         trip = selectors.trip_for(self.person, trip_id)
         services.trip_ask_for_plan(trip=trip, by=self.person)
@@ -182,9 +182,9 @@ class StopsView(View):
 
     @extend_schema(operation_id="trips_agree", request=StopsBody, responses={201: TripSerializer})
     def post(self, request: Request, trip_id: uuid.UUID) -> Response:
-        """Make planned visits of stops: of all, or of those at the boats named.
+        """Make planned visits of stops: of all, or of those at the given boats.
 
-        From then on plans keep them, until they are called off or moved.
+        Later plans keep them until they are called off or moved.
         """
         trip = selectors.trip_for(self.person, trip_id)
         body = self.read_body(StopsBody)
@@ -213,10 +213,10 @@ class CalendarView(View):
 
     @extend_schema(operation_id="trips_calendar", responses={(200, ICALENDAR): OpenApiTypes.STR})
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
-        """The plan's stops as events of a calendar (iCalendar, RFC 5545).
+        """The plan's stops as calendar events (iCalendar, RFC 5545).
 
-        An event keeps its UID through all plans, and SEQUENCE goes up with each that is another
-        one; what fell out is there as cancelled.
+        An event keeps its UID in all plans; its SEQUENCE goes up whenever the plan changes. Stops
+        that were dropped from the plan are cancelled events.
         """
         seen = selectors.trip_seen(self.person, trip_id)
         content = plan_calendar(seen, self.query.get("party"))

@@ -48,20 +48,33 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("day", models.DateField()),
-                ("time_zone", models.CharField(help_text="of the parties' hours", max_length=60)),
+                (
+                    "time_zone",
+                    models.CharField(help_text="time zone of the parties' hours", max_length=60),
+                ),
                 ("currency", models.CharField(help_text="of values", max_length=3)),
-                ("speed_kmh", models.FloatField(default=60, help_text="assumed on the road")),
-                ("road_factor", models.FloatField(default=1.3, help_text="road over geodesic")),
+                ("speed_kmh", models.FloatField(default=60, help_text="assumed driving speed")),
+                (
+                    "road_factor",
+                    models.FloatField(
+                        default=1.3, help_text="road distance divided by geodesic distance"
+                    ),
+                ),
                 ("minutes_per_boat", models.PositiveSmallIntegerField(default=15)),
                 ("revision", models.PositiveIntegerField(default=1, editable=False)),
                 ("planned_revision", models.PositiveIntegerField(default=0, editable=False)),
                 (
                     "asked",
                     models.BooleanField(
-                        default=False, help_text="a plan was asked for; it is kept up"
+                        default=False, help_text="a plan was requested; it is kept up to date"
                     ),
                 ),
-                ("values_anew", models.BooleanField(default=False, help_text="with the next plan")),
+                (
+                    "values_anew",
+                    models.BooleanField(
+                        default=False, help_text="take new values for the next plan"
+                    ),
+                ),
                 (
                     "outcome",
                     models.CharField(
@@ -79,22 +92,20 @@ class Migration(migrations.Migration):
                     "sequence",
                     models.PositiveIntegerField(
                         default=0,
-                        help_text="how many different plans there were; calendars go by it",
+                        help_text="raised by each different plan; SEQUENCE in calendars",
                     ),
                 ),
                 ("planned_at", models.DateTimeField(blank=True, null=True)),
                 (
                     "digest",
-                    models.CharField(
-                        blank=True, help_text="of what it was planned from", max_length=64
-                    ),
+                    models.CharField(blank=True, help_text="digest of the problem", max_length=64),
                 ),
                 (
                     "value",
                     models.DecimalField(
                         blank=True,
                         decimal_places=2,
-                        help_text="of all looks together",
+                        help_text="value of all looks together",
                         max_digits=14,
                         null=True,
                     ),
@@ -104,7 +115,7 @@ class Migration(migrations.Migration):
                     models.DecimalField(
                         blank=True,
                         decimal_places=2,
-                        help_text="no plan is worth more",
+                        help_text="upper bound on the value of any plan",
                         max_digits=14,
                         null=True,
                     ),
@@ -211,7 +222,7 @@ class Migration(migrations.Migration):
                     models.DecimalField(
                         blank=True,
                         decimal_places=2,
-                        help_text="of a look; in place of what is stored",
+                        help_text="value of a look as given; replaces the computed one",
                         max_digits=14,
                         null=True,
                     ),
@@ -220,7 +231,7 @@ class Migration(migrations.Migration):
                 (
                     "wanted",
                     models.BooleanField(
-                        default=True, help_text="false: taken off after a plan had her"
+                        default=True, help_text="false: she was in a plan and was then taken off"
                     ),
                 ),
                 (
@@ -228,7 +239,7 @@ class Migration(migrations.Migration):
                     models.DecimalField(
                         blank=True,
                         decimal_places=2,
-                        help_text="of a look, in the trip's currency",
+                        help_text="value of a look, in the trip's currency",
                         max_digits=14,
                         null=True,
                     ),
@@ -249,7 +260,7 @@ class Migration(migrations.Migration):
                 (
                     "checks",
                     models.PositiveSmallIntegerField(
-                        blank=True, help_text="that can be made", null=True
+                        blank=True, help_text="how many checks can be made", null=True
                     ),
                 ),
                 ("minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
@@ -258,23 +269,26 @@ class Migration(migrations.Migration):
                     models.CharField(
                         blank=True,
                         choices=[
-                            ("nobody_may", "nobody who goes may look at her"),
+                            ("nobody_may", "nobody on the trip may look at her"),
                             ("closed", "the yard is closed on the day"),
                             ("out_of_reach", "nobody drives that far"),
                             (
                                 "no_time",
-                                "there is no time for her within the hours of the yard and of those who go",
+                                "the hours of the yard and of the parties leave no time for her",
                             ),
                             (
                                 "no_value",
-                                "another look at her as she lies would tell nothing of what she costs",
+                                "another look at her in these conditions would not move her expected cost",
                             ),
-                            ("others_worth_more", "in the time there is, others are worth more"),
+                            (
+                                "others_worth_more",
+                                "other boats are worth more in the time available",
+                            ),
                             ("no_place", "nobody said where she lies"),
-                            ("no_value_known", "what a look at her is worth is not known"),
+                            ("no_value_known", "the value of a look at her is not known"),
                             (
                                 "no_exchange_rate",
-                                "what a look is worth cannot be told in the trip's currency",
+                                "there is no exchange rate from the value of a look to the trip's currency",
                             ),
                             ("not_looked_at_now", "she is struck off or bought"),
                             ("another_day", "the visit to her is on another day"),
@@ -338,16 +352,21 @@ class Migration(migrations.Migration):
                 ("label", models.CharField(help_text="such as: Ada's car", max_length=120)),
                 (
                     "start",
-                    models.CharField(blank=True, help_text="where from, in words", max_length=120),
+                    models.CharField(
+                        blank=True, help_text="place of the start, in words", max_length=120
+                    ),
                 ),
                 ("latitude", models.FloatField()),
                 ("longitude", models.FloatField()),
-                ("leaves_at", models.TimeField(help_text="not before; local time of the trip")),
-                ("back_by", models.TimeField(help_text="local time of the trip")),
+                (
+                    "leaves_at",
+                    models.TimeField(help_text="earliest departure, in the trip's local time"),
+                ),
+                ("back_by", models.TimeField(help_text="latest return, in the trip's local time")),
                 (
                     "most_km",
                     models.PositiveIntegerField(
-                        blank=True, help_text="of driving on the day", null=True
+                        blank=True, help_text="longest drive of the day", null=True
                     ),
                 ),
                 ("sets_off_at", models.DateTimeField(blank=True, null=True)),
@@ -403,14 +422,16 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "position",
-                    models.PositiveSmallIntegerField(help_text="on the party's way, from 1"),
+                    models.PositiveSmallIntegerField(
+                        help_text="position in the party's route, from 1"
+                    ),
                 ),
                 ("starts_at", models.DateTimeField()),
                 ("ends_at", models.DateTimeField()),
                 (
                     "metres",
                     models.PositiveIntegerField(
-                        help_text="of driving from the stop before, or the start"
+                        help_text="distance from the stop before, or from the start"
                     ),
                 ),
                 ("drive_minutes", models.PositiveIntegerField()),
@@ -419,7 +440,7 @@ class Migration(migrations.Migration):
                     "party",
                     models.ForeignKey(
                         blank=True,
-                        help_text="none only where it does not go any more",
+                        help_text="null only for a dropped stop",
                         null=True,
                         on_delete=django.db.models.deletion.SET_NULL,
                         related_name="stops",

@@ -1,1 +1,1 @@
-"""The best day for a trip, on plain numbers: no Django here (held by .importlinter)."""
+"""The best day plan, on plain numbers, without Django (checked by .importlinter)."""

@@ -1,4 +1,4 @@
-"""Plans without a solver: what it starts from, and what it is compared with."""
+"""Plans without a solver: its starting plans, and those it is compared with."""
 
 from collections.abc import Iterator, Sequence
 
@@ -7,7 +7,7 @@ from apps.planning.solver.schedules import route_of
 
 
 def kept_only(problem: Problem) -> list[Route | None]:
-    """Each party with its fixed looks alone; None where they cannot be kept."""
+    """Each party with its fixed looks alone; None if they cannot be kept."""
     return [
         route_of(problem, party, fixed_order(problem, party))
         for party in range(len(problem.parties))
@@ -15,7 +15,7 @@ def kept_only(problem: Problem) -> list[Route | None]:
 
 
 def fixed_order(problem: Problem, party: int) -> list[int]:
-    """The boats that are fixed for the party, by the time they are fixed for."""
+    """The boats that are fixed for the party, ordered by their fixed times."""
     theirs = [
         (boat.fixed[1], number)
         for number, boat in enumerate(problem.boats)
@@ -25,14 +25,14 @@ def fixed_order(problem: Problem, party: int) -> list[int]:
 
 
 def best_insertion(problem: Problem, start: Sequence[Route] = ()) -> list[Route]:
-    """Put in, again and again, the boat that gives most worth for the time she takes.
+    """Insert boats one by one, always the one with the highest value for her time.
 
-    Begins with these routes, or with what is fixed, which must be possible.
+    Begins with these routes, or with the fixed looks, which must be possible.
     """
     routes = list(start) or [route or Route(n) for n, route in enumerate(kept_only(problem))]
     left = {n for n, boat in enumerate(problem.boats) if boat.fixed is None and boat.value > 0}
     left -= {stop.boat for route in routes for stop in route.stops}
-    # Of boats alike at one site only the one worth most is tried: the others come after her.
+    # Of similar boats at one site only the most valuable is tried: the others come after her.
     while True:
         found = max(_insertions(problem, routes, left), key=lambda one: one[0], default=None)
         if found is None:
@@ -63,8 +63,9 @@ def _length(route: Route) -> int:
 
 
 def first_of_each_kind(problem: Problem, among: set[int]) -> list[int]:
-    """Of boats at one site that take as long and that the same parties may see, the one worth
-    most: no plan needs another before her."""
+    """Of boats at one site with equal minutes and parties, only the most valuable: no plan needs
+    another one before her.
+    """
     best: dict[tuple[int, int, frozenset[int]], int] = {}
     for number in sorted(among, key=lambda n: (-problem.boats[n].value, n)):
         boat = problem.boats[number]

@@ -1,11 +1,11 @@
-"""The days that hours and range leave to one party: which calls, in which order, made or not.
+"""The days that hours and range allow for one party: which yard visits, in which order.
 
-A row is a call that the party is at, with the set of calls that it made so far. Rows lie in layers,
-by how many calls were made; moves lead from the rows of one layer to those of the next.
+A row is a yard visit where the party is, with the set of yard visits made so far. A layer holds the
+rows with the same number of yard visits; moves lead from the rows of one layer to the next.
 
-Not all that a day must keep is kept here; what is left out only makes more days possible. Of the
-calls made some may be forgotten, the way driven is compared with the range by its shortest order,
-and a second call within the same span is as good as the first.
+Not all constraints of a day are kept here; without them there are only more days. The set may omit
+some yard visits, the range is compared with the shortest drive to the row, and a second yard visit
+within one span counts as good as the first.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -18,17 +18,17 @@ import numpy.typing as npt
 from apps.planning.solver.problem import Problem, Span
 from apps.planning.solver.yard_visits import YardVisit, between, yard_visits_of
 
-# Calls that a row tells apart: sets grow as powers of two.
+# How many yard visits a set remembers: the number of sets grows as a power of two.
 MOST_KEPT = 12
 MOST_ROWS = 20_000
 
-Row = tuple[int, int]  # a call, and the calls made as a number whose bits they are
-Reached = dict[Row, tuple[int, int]]  # how soon, from setting off, and after how many metres
+Row = tuple[int, int]  # a yard visit, and the yard visits made as bits of a number
+Reached = dict[Row, tuple[int, int]]  # minutes from the departure, and metres
 
 
 @dataclass(frozen=True)
 class Move:
-    """From rows of the layer before to as many rows of this one, all from one call to another."""
+    """From rows of the layer before to rows of this one, all from one yard visit to another."""
 
     yard_visit: int
     then: int
@@ -39,7 +39,7 @@ class Move:
 
 @dataclass(frozen=True)
 class GraphLayer:
-    """`waits` are the moves to the next span of the same site, `drives` all others."""
+    """`waits`: moves to the next span of the same site; `drives`: all other moves."""
 
     rows: list[Row]
     of_yard_visit: dict[int, slice]
@@ -48,11 +48,11 @@ class GraphLayer:
 
 
 class TooManyRows(Exception):
-    """With so many calls remembered."""
+    """There are too many rows with this many remembered yard visits."""
 
 
 def day_graph(problem: Problem, party: int, hopeful: Sequence[int]) -> "DayGraph":
-    """The graph that remembers most calls of those that are not too large."""
+    """The graph that remembers the most yard visits and is not too large."""
     for experience in range(MOST_KEPT, 0, -4):
         try:
             return DayGraph(problem, party, hopeful, experience, MOST_ROWS)
@@ -62,7 +62,7 @@ def day_graph(problem: Problem, party: int, hopeful: Sequence[int]) -> "DayGraph
 
 
 class DayGraph:
-    """The days of one party. Times are minutes after it may set off."""
+    """The days of one party. Times are minutes after its earliest departure."""
 
     def __init__(
         self,
@@ -90,23 +90,23 @@ class DayGraph:
         self.closing = [self._any_of(closing) for _, closing in both]
         self.layers = list(self._layers())
 
-    # --- Calls -------------------------------------------------------------------------------
+    # --- Yard visits -------------------------------------------------------------------------
 
     def span(self, yard_visit: int) -> Span:
-        """From when until when it is open."""
+        """Its opening and closing time."""
         opens, closes = self.yard_visits[yard_visit].span
         return opens - self.leaves, closes - self.leaves
 
     def out(self, yard_visit: int) -> tuple[int, int]:
-        """Minutes and metres from where the party sets off."""
+        """Minutes and metres from the party's start."""
         return self._way(self.problem.origin(self.party), self._place(yard_visit))
 
     def home(self, yard_visit: int) -> tuple[int, int]:
-        """Minutes and metres from there to where it returns to."""
+        """Minutes and metres from there to the party's return."""
         return self._way(self._place(yard_visit), self.problem.home(self.party))
 
     def _waits_at(self) -> dict[int, int]:
-        """By the second span of a site the first: who is there can wait for the gate to open."""
+        """By the second span of a site, the first: a party there can wait until it opens again."""
         found = {}
         own = [c for c, yard_visit in enumerate(self.yard_visits) if not yard_visit.fixed]
         for _, yard_visits in groupby(own, key=lambda c: self.yard_visits[c].site):
@@ -125,8 +125,9 @@ class DayGraph:
         return min(self.problem.boats[n].minutes for n in self.yard_visits[yard_visit].boats)
 
     def _bits(self, experience: int) -> list[int]:
-        """A bit for each call that is remembered, none for the others. What is fixed always is,
-        then where most is to be seen."""
+        """A bit for each remembered yard visit, none for the others. Fixed ones come first, then
+        those with the highest gains.
+        """
 
         def most_first(number: int) -> tuple[bool, int, int]:
             yard_visit = self.yard_visits[number]
@@ -143,7 +144,7 @@ class DayGraph:
         return bits
 
     def _any_of(self, yard_visits: Sequence[YardVisit]) -> int:
-        """The set of their bits; every bit there is if one of them is not remembered."""
+        """The set of their bits; all bits if one of them is not remembered."""
         own = [
             bit
             for bit, yard_visit in zip(self.bits, self.yard_visits, strict=True)
@@ -191,8 +192,7 @@ class DayGraph:
         return bool(self.again[then] and made & self.opening[then] and made & self.closing[then])
 
     def _reach(self, reached: Reached, row: Row, soonest: int, metres: int) -> bool:
-        """Notes that a row can be reached like this, unless hours, range or what is fixed forbid
-        it."""
+        """Record that a row can be reached so, unless hours, range or fixed looks forbid it."""
         yard_visit, made = row
         opens, closes = self.span(yard_visit)
         starts, most_m = max(soonest, opens), self.problem.parties[self.party].most_m

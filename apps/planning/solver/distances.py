@@ -1,8 +1,8 @@
-"""How far apart places are: geodesics on the WGS 84 ellipsoid, and what that is by road.
+"""Distances between places: geodesics on the WGS 84 ellipsoid, and estimates of roads.
 
 The geodesic is the library's (Karney 2013, doi 10.1007/s00190-012-0578-z), to nanometres. The road
 is estimated from it by two figures that the planner may set; both are common practice, no source:
-a road is about 1.3 times as long as the line on the map, and on mixed roads one does 60 km an hour.
+a road is about 1.3 times as long as the line on the map, and the speed on mixed roads is 60 km/h.
 """
 
 import math
@@ -18,8 +18,8 @@ SPEED_KMH = 60
 class Roads:
     """Driving estimated from the line on the map. Both figures are rounded up.
 
-    Rounding up keeps the triangle inequality, on which the solver relies: a detour is never
-    shorter or quicker than the way without it.
+    Rounding up keeps the triangle inequality, which the solver needs: a detour is never
+    shorter or quicker than the direct way.
     """
 
     factor: float = ROAD_FACTOR

@@ -1,11 +1,11 @@
-"""The day of one party that is worth most when each look gains what its boat is given.
+"""The best day of one party for given gains of the boats.
 
-Dynamic programming over the rows of `day_graph`: along each row run the minutes of the day, and at
-a call the boats are chosen as for a knapsack. It is the shortest path with resources by which
-vehicle routing prices columns (Feillet 2010, doi 10.1007/s10288-010-0130-z, is a tutorial).
+Dynamic programming over the rows of `day_graph` and the minutes of the day; at each yard visit the
+boats are chosen as for a knapsack. It is the shortest path problem with resources that prices
+columns in vehicle routing (Feillet 2010, doi 10.1007/s10288-010-0130-z, is a tutorial).
 
-The days of the graph are all that a party can do and some that it cannot, among them days that look
-at a boat twice, where they come back to her site. So the best is never worth too little.
+The days of the graph include all that a party can do and some that it cannot, such as days that
+return to a site and look at the same boat twice. So the best value is never too low.
 """
 
 from collections.abc import Sequence
@@ -21,11 +21,10 @@ Days = list[tuple[int, ...]]
 
 
 def best_days(graph: DayGraph, gains: Sequence[int], most: int) -> tuple[int, Days]:
-    """What the best day gains, and good days, the best first: boats in the order of looking.
+    """The gain of the best day, and good days, best first: boats in the order of looking.
 
-    `gains`: by boat, in whole numbers and never negative. A party with nothing fixed may stay at
-    home, which gains nothing. Without any possible day, which only what is fixed can bring about,
-    the best is far below zero.
+    `gains`: by boat, whole numbers of 0 or more. A party with nothing fixed may stay at home, with
+    a gain of 0. If fixed looks make every day impossible, the gain is far below zero.
     """
     values = _Values(graph, gains)
     ends = values.ends()
@@ -35,8 +34,9 @@ def best_days(graph: DayGraph, gains: Sequence[int], most: int) -> tuple[int, Da
 
 
 class _Values:
-    """By layer, of shape (rows, minutes), what days are worth until then: `there` as the party
-    comes to a call or waits there, `done` after the looks it makes."""
+    """By layer, of shape (rows, minutes), the best value up to then: `there` when the party arrives
+    at a yard visit or waits there, `done` after its looks.
+    """
 
     def __init__(self, graph: DayGraph, gains: Sequence[int]) -> None:
         self.graph, self.gains = graph, gains
@@ -80,7 +80,7 @@ class _Values:
         return done
 
     def _look_as_fixed(self, value: Values, yard_visit: int) -> None:
-        """At the time that is fixed, by all who are there by then; changes `value`."""
+        """At the fixed time, by all who are there by then; changes `value`."""
         opens, closes = self.graph.span(yard_visit)
         (boat,) = self.graph.yard_visits[yard_visit].boats
         value[:, closes:] = value[:, opens, None] + self.dtype(self.gains[boat])
@@ -95,7 +95,7 @@ class _Values:
         np.maximum(known, looked, out=known)
 
     def ends(self) -> list[tuple[int, int, int]]:
-        """What each day gains that ends at home in time, with its layer and row, best first."""
+        """The gain of each day that ends at home in time, with its layer and row, best first."""
         found = []
         for at, layer in enumerate(self.graph.layers):
             for row, (yard_visit, made) in enumerate(layer.rows):
@@ -136,7 +136,7 @@ class _Values:
         return None
 
     def _looked(self, at: int, row: int, minute: int) -> tuple[int, list[int]]:
-        """When the party was there for the first of these boats."""
+        """The minute at which the party was there for the first of these boats, and the boats."""
         yard_visit = self.graph.layers[at].rows[row][0]
         if self.graph.yard_visits[yard_visit].fixed:
             return self.graph.span(yard_visit)[0], list(self.graph.yard_visits[yard_visit].boats)
@@ -158,16 +158,16 @@ class _Values:
                 left = minute - move.minutes
                 if left >= 0 and self.done[at - 1][before, left] == value:
                     return at - 1, int(before), left
-        raise RuntimeError("a day without a beginning")
+        raise RuntimeError("this day has no beginning")
 
 
 def _first(values: Values, minute: int) -> int:
-    """The first minute from which on it is worth what it is at this one; values never fall."""
+    """The first minute with the same value as this one; values never fall."""
     return int(np.searchsorted(values, values[minute]))
 
 
 class _Wait:
-    """Looks at one site in its first two spans, with nothing in between but to wait."""
+    """Looks at one site in its first two spans, with only a wait in between."""
 
     def __init__(self, values: _Values, yard_visit: int, then: int) -> None:
         graph = values.graph
@@ -186,12 +186,12 @@ class _Wait:
             self.steps.append(after)
 
     def add(self, there: Values, done: Values, move: Move) -> None:
-        """To what days are worth in the second span, those that were there in the first."""
+        """Add the days that waited to the values in the second span."""
         opens, closes = self.first
         came = there[move.before, opens : closes + 1]
         span = slice(self.second[0], self.second[1] + 1)
         known = done[move.after, span]
-        # It is enough to begin where some row has just become worth more.
+        # It is enough to begin at minutes where the value of some row rises.
         begin = [0, *(np.flatnonzero((came[:, 1:] > came[:, :-1]).any(axis=0)) + 1)]
         for minute in begin:
             gained = self.steps[-1][closes - opens - minute]
@@ -199,7 +199,7 @@ class _Wait:
         done[move.after, span] = known
 
     def retraced(self, there: Values, minute: int, value: int) -> tuple[int, list[int]] | None:
-        """When the party was there for the first of these boats; None if it did not wait."""
+        """The minute at which the party was there for the first of these boats; None if no wait."""
         used = minute - self.second[0]
         opens, closes = self.first
         if not 0 <= used <= self.second[1] - self.second[0]:

@@ -1,10 +1,10 @@
-"""How much a plan can be worth at most, and days of the parties to make a good plan of.
+"""An upper bound on the value of any plan, and days from which to make a good plan.
 
 Column generation (Dantzig and Wolfe 1960, doi 10.1287/opre.8.1.101; for this kind of problem
-Boussier, Feillet and Gendreau 2007, doi 10.1007/s10288-006-0009-1): a look at each boat is given a
-price, each party finds the days that are best at those prices, and out of all days found so far a
-linear program mixes the best plan, which tells new prices. At any prices, what is paid for all
-boats and what the parties gain at most are together no less than any plan is worth (Lagrange).
+Boussier, Feillet and Gendreau 2007, doi 10.1007/s10288-006-0009-1): a look at each boat has a
+price, and the best days of each party at those prices are found. A linear program then mixes the
+best plan from all days found so far, which gives new prices. At any prices, the sum of the prices
+and of the parties' best gains is an upper bound on the value of any plan (Lagrange).
 """
 
 from collections.abc import Sequence
@@ -23,10 +23,10 @@ from apps.planning.solver.routing import solver_for
 from apps.planning.solver.schedules import route_of
 
 ROUNDS = 40
-CLOSE = 0.001  # of the bound: more rounds would gain little
-DAYS_A_ROUND = 30  # of each party
-HOLD = 0.5  # of the best prices so far in the next ones, lest they swing
-GRID = 64  # parts of a unit of worth: prices are whole numbers of them, so that the bound is exact
+CLOSE = 0.001  # part of the bound: more rounds would gain little
+DAYS_A_ROUND = 30  # for each party
+HOLD = 0.5  # weight of the best prices so far, so that prices do not oscillate
+GRID = 64  # parts of a unit of value: prices are whole numbers of them, so the bound is exact
 
 Own = tuple[int, tuple[int, ...]]  # a party and the boats of its day, in order
 Values = npt.NDArray[np.int64]
@@ -34,15 +34,14 @@ Values = npt.NDArray[np.int64]
 
 @dataclass(frozen=True)
 class PricedDays:
-    """`bound`: no plan is worth more. `days`: what to make a plan of; not every one of them is
-    possible."""
+    """`bound`: no plan is worth more. `days`: from which to make a plan; some may be impossible."""
 
     bound: int
     days: tuple[Own, ...] = ()
 
 
 def priced(problem: Problem, hopeful: Sequence[int]) -> PricedDays:
-    """The bound after as many rounds as it takes until it hardly sinks, and the days found."""
+    """The bound, after rounds until it hardly falls, and the days found."""
     if not hopeful:
         return PricedDays(0)
     graphs = [day_graph(problem, party, hopeful) for party in range(len(problem.parties))]
@@ -64,7 +63,7 @@ def priced(problem: Problem, hopeful: Sequence[int]) -> PricedDays:
         elif len(days) > known:
             hold = HOLD
         elif hold:
-            hold = 0  # nothing comes of prices in between
+            hold = 0  # prices in between give no more
         else:
             break
         mixed, gains = _mixed(problem, list(days), value)
@@ -74,10 +73,10 @@ def priced(problem: Problem, hopeful: Sequence[int]) -> PricedDays:
 
 
 def _mixed(problem: Problem, days: Sequence[Own], value: Values) -> tuple[float, Values]:
-    """The worth of the best mixture of days, and what one more look at each boat would add to it.
+    """The value of the best mixture of days, and the value that one more look at each boat adds.
 
-    Variables: how much of each day is driven, and how much of each boat is seen. A boat is seen no
-    more than it is looked at on the days that are driven, and a party drives no more than one day.
+    Variables: the part of each day that is driven, and the part of each boat that is seen. A boat
+    is seen no more than the driven days look at it, and a party drives no more than one day.
     """
     parties, boats = len(problem.parties), len(problem.boats)
     uses = np.zeros((parties + boats, len(days) + boats))
@@ -100,9 +99,9 @@ def _mixed(problem: Problem, days: Sequence[Own], value: Values) -> tuple[float,
 
 
 def best_together(problem: Problem, days: Sequence[Own], effort: float) -> list[Route]:
-    """One of these days for each party, together worth most, and what still fits in between.
+    """One of these days for each party, with the highest total value, and further looks that fit.
 
-    Two days may share a boat: one of the parties then leaves her out. `kept_only` must be possible.
+    Two days may share a boat: one party then leaves her out. `kept_only` must be possible.
     """
     model = cp_model.CpModel()
     possible: list[tuple[Route, cp_model.IntVar]] = []

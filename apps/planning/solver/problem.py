@@ -1,4 +1,4 @@
-"""What a day's plan is worked out from, and what comes out: plain values, nothing of the service.
+"""The problem and the solution of a day's plan: plain values, independent of the service.
 
 Times are whole minutes from one zero, lengths whole metres, values whole units of money. Places are
 numbered: the starts of the parties first, then the sites.
@@ -13,7 +13,7 @@ Span = tuple[int, int]
 
 @dataclass(frozen=True)
 class Party:
-    """Who drives together, from where and back to where; `most_m` None: as far as it takes."""
+    """People who drive together, their start and return; `most_m` None: no limit."""
 
     leaves: int
     back: int
@@ -22,14 +22,14 @@ class Party:
 
 @dataclass(frozen=True)
 class Site:
-    """Where boats lie; a look is made within one of the spans. They do not overlap."""
+    """A place where boats lie. Each look is within one of its spans, which do not overlap."""
 
     spans: tuple[Span, ...]
 
 
 @dataclass(frozen=True)
 class BoatToVisit:
-    """`by`: the parties that may look at her. `fixed`: by whom and from when she is looked at."""
+    """`by`: parties that may look at her. `fixed`: party and start of an agreed look."""
 
     site: int
     value: int
@@ -47,7 +47,7 @@ class Problem:
     boats: tuple[BoatToVisit, ...]
     metres: tuple[tuple[int, ...], ...]
     minutes: tuple[tuple[int, ...], ...]
-    # Where a party stands when it sets off, if that is not where it returns to.
+    # Where a party is when it sets off, if that is not the place of its return.
     origins: tuple[int | None, ...] = ()
 
     def origin(self, party: int) -> int:
@@ -64,7 +64,7 @@ class Problem:
 
 @dataclass(frozen=True)
 class Stop:
-    """A look at one boat; `metres` and `drive` lead to it from the stop before."""
+    """A look at one boat; `metres` and `drive`: from the stop before."""
 
     boat: int
     starts: int
@@ -115,8 +115,8 @@ class Solution:
 
 
 class Infeasible(Exception):
-    """What is fixed cannot be kept; names the boats it is fixed for."""
+    """Fixed looks cannot be kept; names their boats."""
 
     def __init__(self, boats: Sequence[int]) -> None:
         self.boats = tuple(boats)
-        super().__init__(f"no plan keeps what is fixed for boats {list(boats)}")
+        super().__init__(f"no plan keeps the fixed looks at boats {list(boats)}")

@@ -1,7 +1,7 @@
-"""The routes themselves: which calls each party makes, in which order, and what it looks at there.
+"""The routes: which yard visits each party makes, in which order, and the looks there.
 
-Constraint programming (OR-tools CP-SAT): a circuit through the calls of each party, times along it,
-and each boat looked at once at most.
+Constraint programming (OR-tools CP-SAT): a circuit through the yard visits of each party, with
+times, and each boat looked at once at most.
 """
 
 from collections.abc import Iterator, Sequence
@@ -15,11 +15,11 @@ from apps.planning.solver.yard_visits import YardVisit, yard_visits_of
 
 SEED = 7
 STRATEGIES = 8
-HOME = -1  # in place of a call, at both ends of a circuit
+HOME = -1  # in place of a yard visit, at both ends of a circuit
 
 
 class Routing:
-    """A model of the problem, of all of its sites or, for each party, of some of them only."""
+    """A model of the problem with all of its sites, or with some sites for each party."""
 
     def __init__(
         self,
@@ -34,8 +34,10 @@ class Routing:
         self.starts: list[cp_model.IntVar] = []
         self.used: list[cp_model.IntVar] = []
         self.lasts: list[cp_model.LinearExpr] = []
-        self.looks: dict[tuple[int, int], cp_model.IntVar] = {}  # by boat and call
-        self.arcs: dict[tuple[int, int, int], cp_model.IntVar] = {}  # by party, call and next call
+        self.looks: dict[tuple[int, int], cp_model.IntVar] = {}  # by boat and yard visit
+        self.arcs: dict[
+            tuple[int, int, int], cp_model.IntVar
+        ] = {}  # by party, yard visit and next yard visit
         self.metres: list[cp_model.LinearExpr] = []
         for party in range(len(problem.parties)):
             self._party(party, sites[party] if sites else None)
@@ -58,7 +60,7 @@ class Routing:
                 self.model.add(self.starts[earlier] <= self.starts[later])
 
     def _yard_visit(self, number: int) -> None:
-        """When it starts, how long it lasts by the looks made at it, and whether it is made."""
+        """Its start, its length by the looks made, and whether it is made."""
         yard_visit, model = self.yard_visits[number], self.model
         opens, closes = yard_visit.span
         start = model.new_int_var(opens, closes, f"start {number}")
@@ -76,7 +78,7 @@ class Routing:
         self.lasts.append(lasts)
 
     def _circuit(self, party: int, own: range) -> None:
-        """From home through the calls that are made and back home, within hours and range."""
+        """From home through the yard visits that are made and back, within hours and range."""
         who, model = self.problem.parties[party], self.model
         at_home = model.new_bool_var(f"home {party}")
         node = {HOME: 0} | {number: n for n, number in enumerate(own, start=1)}
@@ -99,7 +101,7 @@ class Routing:
             arrives = who.back if b == HOME else self.starts[b]
             model.add(ready + drive <= arrives).only_enforce_if(arc)
         model.add_circuit(circuit)
-        # Follows from the times, but tells the relaxation that looks and driving share one day.
+        # Follows from the times, but shows the relaxation that looks and driving share one day.
         looking = sum(self.lasts[number] for number in own)
         model.add(looking + sum(minutes) <= max(who.back - who.leaves, 0))
         if who.most_m is not None:
@@ -112,7 +114,7 @@ class Routing:
         return self.problem.origin(party) if leaving else self.problem.home(party)
 
     def _may_follow(self, a: int, b: int) -> bool:
-        """Whether the times leave room for call b right after call a."""
+        """Whether the times leave room for yard visit b right after a."""
         if HOME in (a, b):
             return True
         first, then, problem = self.yard_visits[a], self.yard_visits[b], self.problem
@@ -134,7 +136,7 @@ class Routing:
             else:
                 self.model.add_at_most_one(own)
         for better, worse in alike(self.problem, self.hopeful):
-            # A party that cannot call there for the better one cannot for the other either.
+            # A party that cannot visit there for the better one cannot for the other either.
             self.model.add(sum(looks[better]) >= sum(looks[worse]))
 
     # --- Solving -----------------------------------------------------------------------------
@@ -142,7 +144,7 @@ class Routing:
     def most_valuable(
         self, start: Sequence[Route], effort: float
     ) -> tuple[list[Route], int | None]:
-        """The best routes found, `start` if none are better, and the bound on their worth."""
+        """The best routes found, `start` if none are better, and the bound on their value."""
         if not self.yard_visits:
             return list(start), 0
         self.model.maximize(self.value)
@@ -150,7 +152,7 @@ class Routing:
         return routes, None if bound is None else whole(bound)
 
     def least_driving(self, start: Sequence[Route], effort: float) -> list[Route]:
-        """Routes worth as much with less driving, `start` if none were found."""
+        """Routes of equal value with less driving, `start` if none were found."""
         if not self.yard_visits:
             return list(start)
         self.model.add(self.value >= value_of(self.problem, start))
@@ -160,7 +162,7 @@ class Routing:
     def _improved(self, start: Sequence[Route], effort: float) -> tuple[list[Route], float | None]:
         self._hint(start)
         solver = solver_for(effort)
-        # Many strategies find better routes than one; taking turns, they find the same every time.
+        # Several strategies find better routes than one. In fixed turns, they always find the same.
         solver.parameters.num_workers = STRATEGIES
         solver.parameters.interleave_search = True
         status = solver.solve(self.model)
@@ -191,7 +193,7 @@ class Routing:
         return route
 
     def _hint(self, routes: Sequence[Route]) -> None:
-        """Tell the solver where to start from, as far as the routes are made of its calls."""
+        """Give the solver a starting solution, as far as the routes consist of its yard visits."""
         model, at = self.model, dict(self._yard_visits_made(routes))
         first = {yard_visit: starts for (_, yard_visit), starts in reversed(at.items())}
         tours = set()
@@ -211,8 +213,9 @@ class Routing:
             model.add_hint(start, first.get(number, self.yard_visits[number].span[0]))
 
     def _yard_visits_made(self, routes: Sequence[Route]) -> Iterator[tuple[tuple[int, int], int]]:
-        """Each boat with the call at which a route looks at her, and when: the call that the
-        party is at, or the next one there that it did not make yet."""
+        """Each boat with the yard visit at which a route looks at her, and when: the present yard
+        visit, or the next one there that the party has not made yet.
+        """
         for route in routes:
             made: set[int] = set()
             here = HOME
@@ -232,9 +235,9 @@ class Routing:
 
 
 def alike(problem: Problem, hopeful: Sequence[int]) -> list[tuple[int, int]]:
-    """Pairs of boats at one site that differ in worth only: the better one and the next.
+    """Pairs of boats at one site that differ only in value: the better one and the next.
 
-    No plan needs the one worth less without the one worth more.
+    No plan needs the less valuable one without the other.
     """
     kinds: dict[tuple[int, int, frozenset[int]], list[int]] = {}
     for number in sorted(hopeful, key=lambda n: (-problem.boats[n].value, n)):
@@ -245,7 +248,7 @@ def alike(problem: Problem, hopeful: Sequence[int]) -> list[tuple[int, int]]:
 
 
 def solver_for(effort: float) -> cp_model.CpSolver:
-    """One that gives the same answer every time, on whatever machine."""
+    """A solver that gives the same answer every time, on every machine."""
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = SEED
@@ -255,5 +258,5 @@ def solver_for(effort: float) -> cp_model.CpSolver:
 
 
 def whole(bound: float) -> int:
-    """A bound on whole numbers, past what its last digits are off."""
+    """A bound on whole numbers, tolerant of floating-point error."""
     return int(bound + 1e-6 * max(1.0, abs(bound)) ** 0.5)

@@ -1,4 +1,4 @@
-"""Whether a party can look at boats in an order, and when: the earliest times that work."""
+"""Whether a party can look at boats in an order, and the earliest times for it."""
 
 from collections.abc import Sequence
 from itertools import groupby
@@ -7,7 +7,7 @@ from apps.planning.solver.problem import Problem, Route, Stop
 
 
 def earliest(problem: Problem, site: int, ready: int, minutes: int) -> int | None:
-    """The first start from `ready` on at which a look of so many minutes fits in a span."""
+    """The first start from `ready` on at which a look of this length fits in a span."""
     for opens, closes in problem.sites[site].spans:
         starts = max(opens, ready)
         if starts + minutes <= closes:
@@ -16,7 +16,7 @@ def earliest(problem: Problem, site: int, ready: int, minutes: int) -> int | Non
 
 
 def route_of(problem: Problem, party: int, order: Sequence[int]) -> Route | None:
-    """The party's day with these boats in this order; None if it cannot be done.
+    """The party's day with these boats in this order; None if it is impossible.
 
     Each look begins as early as it can, which leaves most time for the rest. The party sets off
     just in time for the first.
@@ -57,13 +57,14 @@ def value_of(problem: Problem, routes: Sequence[Route]) -> int:
 
 
 def merit(problem: Problem, routes: Sequence[Route]) -> tuple[int, int]:
-    """What plans are compared by: worth, then little driving."""
+    """Plans are compared by value, then by less driving."""
     return value_of(problem, routes), -sum(route.metres for route in routes)
 
 
 def best_first(problem: Problem, route: Route) -> Route:
-    """The same with the boats of each yard in the order of their worth, if that can be kept: a day
-    may end sooner than planned."""
+    """The route with the boats of each yard in order of value, if possible: a day may end sooner
+    than planned.
+    """
     order: list[int] = []
     for _, stops in groupby(route.stops, key=lambda stop: problem.boats[stop.boat].site):
         together = [stop.boat for stop in stops]

@@ -1,16 +1,15 @@
-"""The plan of a day that is worth most, and a bound that tells how much better any could be.
+"""The day plan with the highest value, and an upper bound on the value of any plan.
 
 A team orienteering problem with time windows: several parties, each with a start, hours and a
 range, choose among boats that lie at few sites (Vansteenwegen, Souffriau and Van Oudheusden 2011,
 doi 10.1016/j.ejor.2010.03.045, survey the family). In three steps:
 
-1. `pricing` finds good days of each party and how much a plan can be worth at most; out of those
-   days it makes a plan;
-2. `routing` plans each party's day anew among just the sites of that plan;
-3. unless that is as good as the bound, `routing` looks among all sites, if they are few enough.
+1. `pricing` finds good days of each party and the bound, and makes a plan from those days;
+2. `routing` plans each party's day again among only the sites of that plan;
+3. unless that reaches the bound, `routing` searches all sites, if they are few enough.
 
-Deterministic: strategies that take turns in a fixed order, a fixed seed, and an effort counted in
-operations instead of seconds.
+Deterministic: strategies in fixed turns, a fixed seed, and an effort counted in operations instead
+of seconds.
 """
 
 from collections.abc import Sequence
@@ -21,15 +20,15 @@ from apps.planning.solver.problem import BoatToVisit, Infeasible, Problem, Route
 from apps.planning.solver.routing import Routing
 from apps.planning.solver.schedules import best_first, merit, route_of, value_of
 
-# Of each step, in the solver's own unit, which is some seconds of one core.
+# Effort of each step, in the solver's own unit, which is some seconds of one core.
 EFFORT = 2.0
-# Beyond that many arcs the whole model gains nothing in such time.
+# With more arcs than this, the whole model finds nothing in such time.
 MOST_ARCS = 500
 
 
 def solve(problem: Problem, *, effort: float = EFFORT) -> Solution:
-    """The plan worth most that was found, never worse than best insertion's. Of plans worth the
-    same, one with less driving. Raises `Infeasible` if what is fixed cannot be kept.
+    """The most valuable plan found, never worse than that of best insertion, and of equal plans one
+    with less driving. Raises `Infeasible` if the fixed looks cannot be kept.
     """
     broken = [party for party, route in enumerate(kept_only(problem)) if route is None]
     if broken:
@@ -87,7 +86,7 @@ def why_not_alone(problem: Problem, number: int) -> Why | None:
 
 
 def _can_fit(problem: Problem, party: int, number: int) -> bool:
-    """Among what is fixed for the party and nothing else."""
+    """Whether she fits beside the party's fixed looks and nothing else."""
     order = fixed_order(problem, party)
     return any(
         route_of(problem, party, [*order[:at], number, *order[at:]]) is not None

@@ -1,7 +1,7 @@
-"""Calls: one party at one site once, within one span of its hours.
+"""Yard visits: one party at one site once, within one span of its hours.
 
-Plans are made of calls, not of single looks: at a call any boats there may be looked at one after
-the other. That loses nothing, if a site may be called at again where that can pay
+Plans consist of yard visits, not of single looks: a yard visit may look at any boats there, one
+after the other. This loses nothing if a plan can visit a site again where that can pay
 (`most_yard_visits`).
 """
 
@@ -29,12 +29,12 @@ class YardVisit:
     early: bool = False
 
     def again(self, other: "YardVisit") -> bool:
-        """Whether the other is another call within the same span: then never right after it."""
+        """Whether the other is another one within the same span: it never follows right after."""
         return (self.site, self.span, self.fixed) == (other.site, other.span, other.fixed)
 
 
 def yard_visits_of(problem: Problem, party: int, hopeful: Sequence[int]) -> list[YardVisit]:
-    """All calls that a day of this party can need; those within one span one after the other."""
+    """All yard visits that this party's day can need; those within one span are consecutive."""
     yard_visits = [*_fixed(problem, party, hopeful), *_others(problem, party, hopeful)]
     return [
         replace(yard_visit, nth=nth)
@@ -74,7 +74,7 @@ def _open_to(problem: Problem, party: int, site: int, hopeful: Sequence[int]) ->
 
 
 def _there(problem: Problem, party: int, site: int) -> Span:
-    """From when until when the party could be at a site, whatever its hours."""
+    """When the party could be at a site, whatever the site's hours."""
     who, place = problem.parties[party], problem.place(site)
     return (
         who.leaves + problem.minutes[problem.origin(party)][place],
@@ -83,14 +83,14 @@ def _there(problem: Problem, party: int, site: int) -> Span:
 
 
 def most_yard_visits(yard_visit: YardVisit, others: Sequence[YardVisit]) -> int:
-    """How often a party may have to call at a site within one span of its hours.
+    """How many yard visits a party may need at a site within one span of its hours.
 
-    To come back pays only if something else must be done in between: not before, for it is not open
-    yet, and not after, for it is not open any more. For otherwise, by the triangle inequality, all
-    looks here could be made in one go before or after it. So there are no more calls than one and
-    one for each time at which another one opens late; and no more than one and one for each time at
-    which another closes early. (Two that open at the same time count once: after the first of them
-    the party need not wait for the second.)
+    A second one pays only if something else must be done in between: not before, because it is not
+    open yet, and not after, because it is closed by then. Otherwise, by the triangle inequality,
+    all looks here could be made at once, before or after it. So there are at most one plus the
+    number of times at which another one opens late, and at most one plus the number of times at
+    which another one closes early. (Two that open at the same time count once: after the first of
+    them the party need not wait for the second.)
     """
     opening, closing = between(yard_visit, others)
     opens = {other.span[0] for other in opening}
@@ -101,8 +101,9 @@ def most_yard_visits(yard_visit: YardVisit, others: Sequence[YardVisit]) -> int:
 def between(
     yard_visit: YardVisit, others: Sequence[YardVisit]
 ) -> tuple[list[YardVisit], list[YardVisit]]:
-    """What can make a party come back to this call: those others that open late while it is open,
-    and those that close early. It takes one of either, or one that is both."""
+    """Others that can make a party return to this yard visit: those that open late while it is
+    open, and those that close early. It takes one of each, or one that is both.
+    """
     opens, closes = yard_visit.span
     besides = [other for other in others if not yard_visit.again(other)]
     return (
