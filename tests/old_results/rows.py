@@ -19,6 +19,7 @@ from apps.viewings.models import Viewing
 from apps.viewings.services import viewing_add
 from tests.appraisal.building import PARTICULARS, Yard
 from tests.conftest import Cast
+from tests.old_results.renamed import under_new_names
 
 FILES = tuple(sorted(Path(__file__).parent.glob("method-*.json")))
 OF_LISTS = ("standing", "next_looks", "raters")  # as method 3 had them
@@ -32,9 +33,11 @@ def rows_of(file: Path) -> dict[str, Any]:
 
 @cache
 def _read(file: Path) -> dict[str, Any]:
+    """With today's names: a database from before they changed is refused."""
     rows = json.loads(file.read_text())
-    for part in ("list", "list_of_few"):  # a column's name then
-        rows[part]["raters"] = rows[part].pop("inspectors")
+    for part in (rows["list"], rows["list_of_few"], *rows["candidates"].values()):
+        part |= {"raters": part.pop("inspectors")} if "inspectors" in part else {}
+        part |= {kind: under_new_names(value, kind) for kind, value in part.items()}
     return rows
 
 

@@ -15,7 +15,6 @@ from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored.candidates import Consensus, Explanation, StoredRollup
 from apps.appraisal.stored.looks import CostLooks, NextLooks, Raters
 from apps.appraisal.stored.parts import OpinionsUsed
-from apps.appraisal.stored.renamed import under_new_names
 from apps.appraisal.stored.standing import Reasons, StoredStanding
 from apps.common.shapes import found
 
@@ -78,7 +77,7 @@ def value_read(stored: object, kind: StoredKind[T]) -> StoredValue[T]:
     """The value of this kind that was fetched without its row."""
     if not stored:
         return StoredValue()
-    reading = found(kind.shape, under_new_names(stored, kind.field))
+    reading = found(kind.shape, stored)
     if reading.value is None:
         return StoredValue(state=Readability.UNREADABLE)
     keep_together(reading.value, kind.field)

@@ -1,4 +1,7 @@
-"""Names that changed with method 5: values of method 4 and older are read under the new names."""
+"""The names that method 3 had, and those that stored values have now.
+
+No database holds the old names any more: it would be refused.
+"""
 
 from typing import Any
 
