@@ -15,7 +15,7 @@ from apps.common.wording import NOT_A_SURVEY
 from apps.viewings.media.files import file_open
 
 FORMAT = "hardstand archive"
-VERSION = 1
+VERSION = 2
 MANIFEST = "manifest.json"
 
 # What one archive may unpack to; a few kilobytes can be made to unpack to gigabytes.
@@ -183,7 +183,10 @@ class Archive:
             raise ArchiveInvalid.of(MANIFEST, "no_archive", "This is no archive of this service.")
         if manifest.get("version") != VERSION:
             raise ArchiveInvalid.of(
-                MANIFEST, "unknown_version", f"Only version {VERSION} of the format is read here."
+                MANIFEST,
+                "unknown_version",
+                f"Only version {VERSION} of the format is read here. Import it into the version of "
+                "the service that made it.",
             )
         shapes = {"of": str, "subject": dict, "email_salt": str, "counts": dict, "sha256": dict}
         for name, shape in shapes.items():

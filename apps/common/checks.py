@@ -9,8 +9,9 @@ from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connections
 from django.db.migrations.recorder import MigrationRecorder
 
-# The first migration of an app before all of them were squashed into one start per app.
-SQUASHED_SINCE = ("boats", "0001_start")
+# Migrations that only databases of older versions have: from before all of them were squashed into
+# one start per app, and from before apps, tables and stored values had their names of today.
+OLDER = {("boats", "0001_start"), ("exchange", "0001_initial")}
 LOOPBACK = (ip_address("127.0.0.1"), ip_address("::1"))
 
 
@@ -34,14 +35,13 @@ def database_age_check(databases: Sequence[str] | None = None, **_: Any) -> list
     """`migrate` asks this first: it would take an older database's tables for today's."""
     return [
         Error(
-            "This database was made by a version whose migrations this one no longer has.",
+            "This database was made by an older version; this one cannot migrate it.",
             hint=(
-                "Export each group with that version (manage.py export_group), then import the "
-                "archives into an empty database with this one (manage.py import_group). A demo's "
-                "folder can simply be deleted."
+                "Start this version with an empty database. Keep the old one, and the version that "
+                "made it, for as long as you need to read it. A demo's folder can be deleted."
             ),
             id="common.E001",
         )
         for alias in databases or ()
-        if SQUASHED_SINCE in MigrationRecorder(connections[alias]).applied_migrations()
+        if OLDER & MigrationRecorder(connections[alias]).applied_migrations().keys()
     ]

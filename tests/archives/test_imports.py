@@ -142,9 +142,12 @@ def test_a_persons_archive_makes_no_group(cast):
     assert refused(cast, content)["code"] == "no_group"
 
 
-def test_a_later_version_is_refused(archive, cast):
-    later = repacked(archive, lambda o: o.manifest.update(version=2))
-    assert refused(cast, later)["code"] == "unknown_version"
+@pytest.mark.parametrize("version", [1, 3])
+def test_another_version_is_refused_with_what_to_do(version, archive, cast):
+    other = repacked(archive, lambda o: o.manifest.update(version=version))
+    fault = refused(cast, other)
+    assert fault["code"] == "unknown_version"
+    assert "the version of the service that made it" in fault["detail"]
 
 
 def test_a_damaged_file_is_noticed(archive, cast):
