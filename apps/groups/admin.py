@@ -18,7 +18,7 @@ from apps.groups.models import (
 
 
 class WithMembers(ModelAdmin[Any]):
-    """What an operator changes of who belongs has the same effects as what a member does."""
+    """An operator's change of memberships has the same effects as a member's."""
 
     def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:
         super().save_formset(request, form, formset, change)
@@ -51,11 +51,11 @@ class GroupAdmin(WithMembers):
     inlines = (MembershipInline,)
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
-        """Joining and leaving a club ends and begins much else: through the API only."""
+        """The club is read-only: joining and leaving have many effects, so they need the API."""
         return ("club",) if obj else ()
 
     def member_event_record(self, what: str, member: Membership, request: HttpRequest) -> None:
-        assert isinstance(request.user, Person)  # nobody else comes this far
+        assert isinstance(request.user, Person)  # nobody else gets here
         services.member_event_record(f"member.{what}", member, request.user)
 
 
@@ -79,7 +79,7 @@ class InvitationAdmin(ModelAdmin[Invitation]):
 
 @admin.register(AdmissionRequest)
 class AdmissionRequestAdmin(ModelAdmin[AdmissionRequest]):
-    """Asked and decided through the API: much else follows from it."""
+    """Read-only: requests have many effects, so they need the API."""
 
     list_display = ("group", "club", "state", "asked_by", "created_at", "settled_at")
     list_filter = ("state",)

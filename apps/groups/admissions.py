@@ -1,8 +1,8 @@
-"""A group that exists is taken into a club, and leaves it.
+"""Services by which an existing group joins a club and leaves it.
 
-The group's organiser asks, a secretary of the club decides. Either side may end it at any time. All
-of it locks the club first: who joins or leaves is then seen by whoever changes the club's
-catalogue, and groups that leave at once wait for one another.
+The group's organiser asks, a secretary of the club decides. Either side may end it at any time.
+Every change locks the club first, so that changes of the club's catalogue see which groups belong
+to it, and groups that leave at the same time wait for each other.
 """
 
 import uuid
@@ -32,9 +32,9 @@ def admission_ask(
     note: str = "",
     id: uuid.UUID | None = None,
 ) -> AdmissionRequest:
-    """Ask a club that `by` belongs to for the group to be taken in.
+    """Ask a club that `by` belongs to whether the group may join.
 
-    Raises `NotVisible` for another club, `Conflict` in a club or where a request is open already.
+    Raises `NotVisible` for another club, `Conflict` if the group has a club or an open request.
     """
     require(by, Action.MANAGE, group_id)
     require_in_club(by, ClubAction.READ, club_id)
@@ -63,7 +63,7 @@ def admission_decide(
 ) -> AdmissionRequest:
     """Take the group in, or decline. state: "accepted" or "declined".
 
-    Nothing of the group's is told to the club by it, and it agrees to nothing yet.
+    This reveals nothing of the group's data to the club, and the group agrees to nothing yet.
     """
     require_decider(by, request)
     club_lock(request.club_id)
@@ -86,7 +86,7 @@ def request_settle(
     reason: str = "",
     expected_version: int | None = None,
 ) -> None:
-    """Raises `Conflict` if it was settled before, `Stale` if it is meanwhile."""
+    """Settle the request. Raises `Conflict` if it was settled before, `Stale` if meanwhile."""
     if request.state != State.WAITING:
         raise Conflict("not_open", f"It is {request.state} already.")
     request.state, request.reason = state, reason
@@ -97,15 +97,15 @@ def request_settle(
 
 @transaction.atomic
 def club_leave(*, group: Group, by: Person, expected_version: int) -> None:
-    """The group leaves its club. Raises `Conflict` in no club."""
+    """The group leaves its club. Raises `Conflict` if it has none."""
     require(by, Action.MANAGE, group.pk)
     _part(group, by, expected_version)
 
 
 @transaction.atomic
 def club_let_go(*, group: Group, by: Person, expected_version: int) -> None:
-    """The club lets a group go, whatever the group says."""
-    if group.club_id is None:  # it left meanwhile
+    """The club removes a group, without the group's consent."""
+    if group.club_id is None:  # it has left meanwhile
         raise NotVisible
     require_in_club(by, ClubAction.MANAGE, group.club_id)
     _part(group, by, expected_version)
@@ -113,9 +113,9 @@ def club_let_go(*, group: Group, by: Person, expected_version: int) -> None:
 
 @events_at_the_end()
 def _part(group: Group, by: Person, expected_version: int) -> None:
-    """What the group agreed to with its club ends with it; what was found stays on record.
+    """End the group's membership and its agreements with the club; findings stay on record.
 
-    Whoever subscribes ends, or keeps as the group's own, what else came of the club.
+    Subscribers end everything else that came from the club, or keep it as the group's own.
     """
     club_id = group.club_id
     if club_id is None:

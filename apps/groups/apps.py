@@ -6,4 +6,4 @@ class GroupsConfig(AppConfig):
     label = "groups"
 
     def ready(self) -> None:
-        from apps.groups import listeners  # noqa: F401  (to listen, it must be imported)
+        from apps.groups import listeners  # noqa: F401  (importing it connects the listeners)

@@ -1,4 +1,4 @@
-"""What changed in all of a person's groups, joining and leaving included."""
+"""The changes in all of a person's groups, including joining and leaving."""
 
 import uuid
 from collections.abc import Mapping
@@ -14,8 +14,8 @@ from apps.events.models import Event
 from apps.groups.models import Membership
 from apps.groups.rules import shut_to
 
-# Which scope opens reading a kind of record. A limited token is not told of what it cannot read,
-# nor of what is missing here.
+# The scope needed to read a kind of record. A limited token does not see changes of kinds that it
+# cannot read or that are missing here.
 SCOPE_OF_THING = {
     "group": "lists:read",
     "membership": "lists:read",
@@ -50,7 +50,7 @@ SCOPE_OF_THING = {
 
 @dataclass(frozen=True)
 class ChangesPage:
-    """One page; `positions` are where to go on from, `more` whether there is more already."""
+    """One page; `positions` are where the next one starts, `more` whether changes wait."""
 
     events: list[Event]
     positions: dict[uuid.UUID, int]
@@ -58,11 +58,11 @@ class ChangesPage:
 
 
 def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -> ChangesPage:
-    """The next changes that the person may see, by what they came with. Four queries.
+    """The next changes that the person may see with the request's token. Four queries.
 
-    A group that the positions do not hold yet shows as access gained; its changes follow from
-    then on, so that whoever reads the group after this answer misses none. A group held that the
-    person does not belong to any more shows as access lost. Raises `Gone`.
+    A group without a position shows as access gained, and its later changes follow, so that a
+    client that reads the group after this answer misses none. A group with a position that the
+    person has left shows as access lost. Raises `Gone` for an old position.
     """
     joined, left = memberships_of(person)
     lost = [_access_lost(g, since[g], left.get(g)) for g in sorted(since) if g not in joined]
@@ -88,16 +88,16 @@ def changes_for(person: Person, since: Mapping[uuid.UUID, int], *, limit: int) -
 
 
 def things_opened(access: Access | None) -> list[str] | None:
-    """The kinds of record this access may read; None for all."""
+    """The kinds of record that this access may read; None for all."""
     if access is None or access.scopes is None:
         return None
     return [thing for thing, scope in SCOPE_OF_THING.items() if access.allows(scope)]
 
 
 def memberships_of(person: Person) -> tuple[dict[uuid.UUID, datetime], dict[uuid.UUID, datetime]]:
-    """Since when the person belongs to groups, and until when to those left.
+    """The person's memberships with their dates, including ended ones.
 
-    To a program that a group shut out it is as if the person had left it.
+    For a program that a group disabled, the membership counts as ended.
     """
     joined, left = {}, {}
     shut = set(shut_to(person))
@@ -123,7 +123,7 @@ def _access_lost(group: uuid.UUID, number: int, at: datetime | None) -> Event:
 
 
 def _access_event(kind: str, group: uuid.UUID, number: int, at: datetime) -> Event:
-    """Told of this reader alone and never stored: it follows from the memberships."""
+    """An event for this reader only, derived from the memberships and not stored."""
     return Event(
         kind=kind, group=group, number=number, thing="group", thing_id=group, created_at=at
     )

@@ -1,4 +1,4 @@
-"""Somebody leaves all groups and clubs at once."""
+"""A person leaves all groups and clubs at once."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -27,10 +27,10 @@ Member = Membership | ClubMembership
 @transaction.atomic
 @events_at_the_end()
 def everything_leave(*, person: Person) -> None:
-    """End all memberships of a person. What they found and said stays on record.
+    """End all memberships of a person. Their findings and opinions stay on record.
 
-    Raises `Conflict` where others would be left without an organiser or a secretary. A group or
-    club that has nobody else is left as it is, out of everybody's reach; its programs are retired.
+    Raises `Conflict` if others would remain without an organiser or a secretary. A group or club
+    without anybody else remains, without access for anybody; its programs are retired.
     """
     in_groups = list(
         Membership.objects.select_related("group", "person")
@@ -58,14 +58,14 @@ def everything_leave(*, person: Person) -> None:
             _leave_alone(membership)
     for in_club in in_clubs:
         services.club_member_leave(in_club)
-    # A door that somebody opened who is here no more.
+    # An invitation by somebody who has left must not stay open.
     Invitation.objects.filter(created_by=person, used_at=None, withdrawn_at=None).update(
         withdrawn_at=timezone.now(), version=F("version") + 1
     )
 
 
 def _others(memberships: Any, person: Person) -> list[Member]:
-    """The other people who belong to it and have an account that can be used."""
+    """The other members who are people with a usable account."""
     live = memberships.filter(
         ended_at=None, person__kind=Person.Kind.PERSON, person__is_active=True
     )
@@ -82,14 +82,14 @@ def _is_needed(membership: Member, others: Iterable[Member]) -> bool:
 
 
 def _leave_alone(membership: Membership) -> None:
-    """The last to leave a group."""
+    """End a group's last membership."""
     programs = GroupProgram.objects.select_related("program__account").filter(
         group=membership.group, program__account__isnull=False
     )
     for one in programs:
         if membership.role == Membership.Role.ORGANISER:
             program_retire(group_program=one, by=membership.person, expected_version=one.version)
-    # Nobody would be left to be taken in.
+    # Nobody is left whom the club could accept.
     waiting = AdmissionRequest.objects.filter(group=membership.group_id, state="waiting")
     for request in waiting:
         request_settle(request, AdmissionRequest.State.WITHDRAWN, membership.person)

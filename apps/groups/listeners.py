@@ -1,4 +1,4 @@
-"""What happens elsewhere that a group's organiser is to see."""
+"""Reacts to events elsewhere that a group's organiser must see."""
 
 from typing import Any
 
@@ -12,9 +12,9 @@ from apps.groups.rules import visible_groups
 
 @receiver(app_authorized)
 def program_let_in(token: AccessToken, **_: Any) -> None:
-    """A member lets a program in: from now on it stands among the programs of their groups."""
+    """Add a program that a member allowed to the programs of their groups."""
     if token.user is None:
-        return  # a group's own program, which stands there already
+        return  # a group's own program, which is there already
     GroupProgram.objects.bulk_create(
         [
             GroupProgram(group_id=group, program_id=token.application_id)

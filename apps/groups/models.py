@@ -9,7 +9,7 @@ from apps.common.models import Versioned
 
 
 class Club(Versioned):
-    """Owns groups, its own checkpoint and cost overrides, advisers, and pooled statistics."""
+    """A club: it has groups, an own catalogue, advisers, and pooled statistics."""
 
     name = models.CharField(max_length=120)
 
@@ -82,7 +82,7 @@ class Group(Versioned):
 
 
 class Membership(Versioned):
-    """One person in one group. Whoever buys has a share of the purchase; None means equal parts."""
+    """One person in one group. Buyers have a share of the purchase; None means equal parts."""
 
     class Role(models.TextChoices):
         ORGANISER = "organiser", "organiser"
@@ -124,7 +124,7 @@ class Membership(Versioned):
 
 
 class Invitation(Versioned):
-    """A one-use, expiring link into a group or a club; only the digest of its token is kept."""
+    """A one-use, expiring link into a group or a club; only its token's digest is stored."""
 
     group = models.ForeignKey(
         Group, null=True, blank=True, on_delete=models.CASCADE, related_name="invitations"
@@ -135,7 +135,7 @@ class Invitation(Versioned):
     role = models.CharField(max_length=10)
     note = models.CharField(max_length=200, blank=True, help_text="for whom it is meant")
     digest = models.CharField(max_length=64, unique=True, editable=False)
-    token: str  # the secret itself, only on one just made; never stored
+    token: str  # the secret, only on a new one; never stored
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="invitations_made"
     )
@@ -172,7 +172,7 @@ class Invitation(Versioned):
 
 
 class AdmissionRequest(Versioned):
-    """A group that exists asks to be taken into a club. One is open at a time."""
+    """An existing group's request to join a club. One is open at a time."""
 
     class State(models.TextChoices):
         WAITING = "waiting", "nobody of the club has decided"
@@ -230,7 +230,7 @@ class GroupProgram(Versioned):
     program = models.ForeignKey(Program, on_delete=models.CASCADE, related_name="in_groups")
     enabled = models.BooleanField(default=True, help_text="false: shut out of this group")
     posted_at = models.DateTimeField(null=True, blank=True, help_text="when it last did")
-    client_secret: str  # only on one just made; never stored here
+    client_secret: str  # only on a new one; never stored here
 
     class Meta:
         constraints = [

@@ -1,8 +1,8 @@
-"""What whoever writes must be allowed to do, asked before anything that they sent is looked at.
+"""Permission checks of writes, made before the request's content is read.
 
-So who may not is told so (403) whatever is wrong with the body or the version. Services ask again.
-Where a rule is about the thing itself (only its author, say), the view asks the service's own check
-of what the reader can see.
+So a person without permission gets 403, whatever is wrong with the body or the version. Services
+check again. For a rule about the record itself (only its author, for example), the view calls the
+service's own check.
 """
 
 import uuid
@@ -24,9 +24,9 @@ Need = Callable[[Person, Mapping[str, Any]], object]
 
 
 def through(model: str, kwarg: str, path: str) -> Callable[[Action], Need]:
-    """A need in the group of a thing that the address names. Two queries.
+    """A need in the group of the record that the address names. Two queries.
 
-    path: from the model to the id of the group. What is not there is for the view to refuse.
+    path: from the model to the id of the group. The view refuses a missing record.
     """
 
     def needing(action: Action) -> Need:
@@ -41,7 +41,7 @@ def through(model: str, kwarg: str, path: str) -> Callable[[Action], Need]:
 
 
 def through_club(model: str, kwarg: str, path: str) -> Callable[[ClubAction], Need]:
-    """The same in the club of a thing."""
+    """The same in the club of a record."""
 
     def needing(action: ClubAction) -> Need:
         def need(person: Person, named: Mapping[str, Any]) -> None:
@@ -86,14 +86,14 @@ in_group_of_request = through(
 
 
 def to_decide(person: Person, named: Mapping[str, Any]) -> None:
-    """Of a request to be taken into a club."""
+    """The need to decide a group's request to join a club."""
     request = apps.get_model("groups.AdmissionRequest")._base_manager.filter(pk=named["request_id"])
     if (found := request.first()) is not None:
         require_decider(person, found)
 
 
 def own_or(need: Need, model: str = "groups.Membership") -> Need:
-    """Whoever leaves needs nothing; whoever ends somebody else's membership does."""
+    """A need for ending somebody else's membership; leaving oneself needs nothing."""
 
     def own(person: Person, named: Mapping[str, Any]) -> None:
         theirs = apps.get_model(model)._base_manager.filter(person=person)

@@ -1,4 +1,4 @@
-"""Other programs in a group: its own ones, and those that act for its members."""
+"""Programs in a group: its own, and those that act for its members."""
 
 import uuid
 from collections.abc import Mapping, Sequence
@@ -17,11 +17,11 @@ from apps.events.services import event_announce, event_record
 from apps.groups.models import GroupProgram, Membership
 from apps.groups.rules import Action, membership_of, require, visible_groups
 
-# As what a group's program may act; it never buys, so it has no opinion and no share.
+# The roles of a group's program; it never buys, so it has no opinion and no share.
 ROLES = [
     choice for choice in Membership.Role.choices if choice[0] != Membership.Role.ORGANISER.value
 ]
-POSTED_STEP = timedelta(hours=1)  # so that not every post writes here too
+POSTED_STEP = timedelta(hours=1)  # so that not every post writes this time
 
 
 def programs_of(person: Person, group_id: uuid.UUID) -> QuerySet[GroupProgram]:
@@ -52,7 +52,7 @@ def program_add(
     scopes: Sequence[str],
     requests_per_minute: int | None = None,
 ) -> tuple[GroupProgram, str]:
-    """A program of the group with an account and a role of its own, and its secret, shown once."""
+    """Add a program of the group, with its own account, role and secret, which is shown once."""
     require(by, Action.MANAGE, group_id)
     made = programs.group_program_register(
         name=name, scopes=scopes, requests_per_minute=requests_per_minute, made_by=by
@@ -74,11 +74,10 @@ def program_change(
     expected_version: int,
     changes: Mapping[str, Any],
 ) -> None:
-    """Limit a program in the group, or let it do more; `changes` hold what is to be different.
+    """Change what a program may do in the group; `changes` has the new values.
 
-    For a program of the group: enabled, role, scopes, requests_per_minute. One that acts for
-    members can only be shut out of the group, or let in again: enabled. Tokens given out already
-    follow at once.
+    For a program of the group: enabled, role, scopes, requests_per_minute. For one that acts for
+    members only `enabled` can change. Tokens that were already given out follow at once.
     """
     require(by, Action.MANAGE, group_program.group_id)
     program = group_program.program
@@ -118,7 +117,7 @@ def _membership(group_program: GroupProgram) -> Membership:
 
 @transaction.atomic
 def program_retire(*, group_program: GroupProgram, by: Person, expected_version: int) -> None:
-    """A program of the group opens nothing any more; what it posted stays on record."""
+    """End a program's access for good; what it posted stays on record."""
     require(by, Action.MANAGE, group_program.group_id)
     if group_program.program.account is None:
         raise Conflict("not_the_groups", "It acts for members: shut it out of the group instead.")
@@ -133,7 +132,7 @@ def program_retire(*, group_program: GroupProgram, by: Person, expected_version:
 
 
 def client_note(*, record: ThroughClient, by: Person, group_id: uuid.UUID) -> None:
-    """Say on the record with what its author came; of another program note that it posted."""
+    """Store on the record which client its author used; for a program, also the time of posting."""
     record.came_through(by)
     if record.client_id is None:
         return
@@ -145,7 +144,7 @@ def client_note(*, record: ThroughClient, by: Person, group_id: uuid.UUID) -> No
 
 
 def _announce(kind: str, member: Membership) -> None:
-    """The feed tells of the program, not of its membership."""
+    """Record an event about the program, in place of one about its membership."""
     event_announce(kind=kind, group_id=member.group_id, thing="membership", thing_id=member.pk)
 
 

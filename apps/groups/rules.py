@@ -1,7 +1,7 @@
-"""Who may do what: one table for groups, one for clubs, and the functions that apply them.
+"""Permissions: one table for groups, one for clubs, and the functions that apply them.
 
-To somebody outside, a group does not exist (`NotVisible`, 404); a member without the role is told
-which roles could (`NotAllowed`, 403).
+For people outside it, a group does not exist (`NotVisible`, 404); a member without the role gets
+the roles that may (`NotAllowed`, 403).
 """
 
 import uuid
@@ -26,7 +26,7 @@ ClubRole = ClubMembership.Role
 
 
 class Action(StrEnum):
-    """What a person does to a group or to anything that belongs to one."""
+    """An action on a group or on anything that belongs to one."""
 
     READ = "read"
     SUBMIT = "submit findings"
@@ -86,7 +86,7 @@ def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
 
 
 def shut_to(person: Person) -> QuerySet[GroupProgram, uuid.UUID]:
-    """The ids of groups that shut out the program through which the person comes, if any."""
+    """The ids of groups that disabled the program that the person uses, if any."""
     if person.via is None or person.via.kind not in PROGRAMS:
         return GroupProgram.objects.none().values_list("group_id", flat=True)
     return GroupProgram.objects.filter(program_id=person.via.id, enabled=False).values_list(
@@ -95,7 +95,7 @@ def shut_to(person: Person) -> QuerySet[GroupProgram, uuid.UUID]:
 
 
 def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
-    """The membership that lets the person do this, or `NotVisible`, or `NotAllowed`. One query."""
+    """The membership that allows the action. Raises `NotVisible`, `NotAllowed`. One query."""
     membership = membership_of(person, group_id)
     if membership.role not in ALLOWED[action]:
         raise NotAllowed(
@@ -126,7 +126,7 @@ def club_membership_of(person: Person, club_id: uuid.UUID) -> ClubMembership:
 
 
 def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> ClubMembership:
-    """The same for a club."""
+    """The same in a club."""
     membership = club_membership_of(person, club_id)
     if membership.role not in CLUB_ALLOWED[action]:
         raise NotAllowed(
@@ -137,7 +137,7 @@ def require_in_club(person: Person, action: ClubAction, club_id: uuid.UUID) -> C
 
 
 def require_decider(by: Person, request: AdmissionRequest) -> None:
-    """May `by` take a group into the club? Its own people see the request, and may not."""
+    """Require that `by` may decide the request; the group's own people may only see it."""
     try:
         require_in_club(by, ClubAction.MANAGE, request.club_id)
     except NotVisible:
@@ -146,7 +146,7 @@ def require_decider(by: Person, request: AdmissionRequest) -> None:
 
 
 def visible_groups(person: Person) -> QuerySet[Group]:
-    """The groups that exist for this person. Every other scope is built on this one."""
+    """The groups that this person may see. Every other scope builds on this."""
     return Group.objects.filter(memberships__person=person, memberships__ended_at=None).exclude(
         pk__in=shut_to(person)
     )

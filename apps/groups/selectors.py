@@ -1,4 +1,4 @@
-"""Reads, scoped to the reader."""
+"""Reads with the reader's scope."""
 
 import uuid
 from collections.abc import Iterable
@@ -45,7 +45,7 @@ def group_for(person: Person, group_id: uuid.UUID) -> Group:
 
 
 def group_locked(group_id: uuid.UUID) -> Group:
-    """The group as it is; until the transaction ends it neither joins nor leaves a club."""
+    """The locked group; it cannot join or leave a club until the transaction ends."""
     return Group.objects.select_for_update(of=("self",), no_key=True).get(pk=group_id)
 
 
@@ -69,12 +69,12 @@ def live_members(group_id: uuid.UUID) -> QuerySet[Membership]:
 
 
 def buyers_of(group_id: uuid.UUID) -> list[Membership]:
-    """Those who buy, in a steady order. One query."""
+    """The buyers, in a fixed order. One query."""
     return list(live_members(group_id).filter(buys=True).select_related("person").order_by("pk"))
 
 
 def shares_of(buyers: Iterable[Membership]) -> dict[uuid.UUID, Decimal]:
-    """Each buyer's part of the purchase by person id; equal parts unless all are set."""
+    """Each buyer's share by person id; equal shares unless all are set."""
     buyers = list(buyers)
     if buyers and all(buyer.share is not None for buyer in buyers):
         return {buyer.person_id: buyer.share for buyer in buyers if buyer.share is not None}
@@ -102,7 +102,7 @@ def invitation_for(person: Person, invitation_id: uuid.UUID) -> Invitation:
     if invitation.group_id is not None:
         require(person, Action.MANAGE, invitation.group_id)
     else:
-        assert invitation.club_id is not None  # a constraint holds it to one of the two
+        assert invitation.club_id is not None  # a constraint: one of the two is set
         require_in_club(person, ClubAction.MANAGE, invitation.club_id)
     return invitation
 
@@ -113,7 +113,7 @@ def usable_invitation(secret: str) -> Invitation | None:
 
 
 def invitation_shown(secret: str) -> Invitation:
-    """The same for whoever has the link and is asked whether to join: into what, and by whom."""
+    """The same without a lock, to show which group or club it is for and who invites."""
     return get_object_or_404(_usable(secret).select_related("group", "club", "created_by"))
 
 
@@ -143,7 +143,7 @@ def club_members_of(person: Person, club_id: uuid.UUID) -> QuerySet[ClubMembersh
 
 
 def secretaries_of(clubs: Iterable[uuid.UUID | str]) -> QuerySet[ClubMembership]:
-    """Those who are people and have an account that can be used."""
+    """The secretaries who are people with a usable account."""
     return ClubMembership.objects.filter(
         club_id__in=clubs,
         role=ClubMembership.Role.SECRETARY,
@@ -172,7 +172,7 @@ def group_in_club(person: Person, group_id: uuid.UUID) -> Group:
 
 
 def groups_of_club(person: Person, club_id: uuid.UUID) -> QuerySet[Group]:
-    """The club's groups with `organisers`, for its secretaries. Nothing else is told of them."""
+    """The club's groups with `organisers`, which is all that its secretaries see of them."""
     require_in_club(person, ClubAction.MANAGE, club_id)
     organisers = Membership.objects.filter(role=Membership.Role.ORGANISER, ended_at=None)
     return Group.objects.filter(club=club_id).prefetch_related(
@@ -194,7 +194,7 @@ ADMISSIONS = AdmissionRequest.objects.select_related("group", "club", "asked_by"
 def admissions_of_group(
     person: Person, group_id: uuid.UUID, *, state: str | None = None
 ) -> QuerySet[AdmissionRequest]:
-    """Which clubs a group of the reader's asked, and what they said."""
+    """A group's requests to clubs, with the answers."""
     membership_of(person, group_id)
     return _in_state(ADMISSIONS.filter(group=group_id), state)
 
@@ -213,7 +213,7 @@ def _in_state(
 
 
 def admission_for(person: Person, request_id: uuid.UUID) -> AdmissionRequest:
-    """A request of the reader's group, or one that the reader decides as a club's secretary."""
+    """A request of the reader's group, or to a club whose secretary the reader is."""
     groups = visible_groups(person)
     request = get_object_or_404(
         ADMISSIONS.filter(Q(group__in=groups) | Q(club__in=visible_clubs(person))), pk=request_id

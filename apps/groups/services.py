@@ -1,4 +1,4 @@
-"""What is done to groups and their members."""
+"""Services of groups, clubs and their members."""
 
 import uuid
 from collections.abc import Mapping
@@ -21,7 +21,7 @@ from apps.groups.selectors import live_members, usable_invitation
 INVITATION_PREFIX = "hsi"
 
 
-# What a group agrees to with its club: the events that tell that it is agreed, and ended.
+# A group's agreements with its club: the events when each begins and ends.
 AGREEMENTS = {
     "pools_with_club": ("group.pooling_agreed", "group.pooling_ended"),
     "shares_surveys": ("group.sharing_agreed", "group.sharing_ended"),
@@ -53,10 +53,11 @@ def group_change(
     name: str | None = None,
     **agreed: bool,
 ) -> Group:
-    """Another name, or what the group agrees to with its club (`AGREEMENTS`).
+    """Change the name, or the group's agreements with its club (`AGREEMENTS`).
 
-    What is agreed can be ended at any time: what the group was given goes at once, what it gave as
-    soon as the club's data are worked out again. Raises `Invalid` for a group in no club.
+    An agreement can end at any time: the group loses what it was given at once, and what it gave is
+    removed as soon as the club's data are computed again. Raises `Invalid` for a group without a
+    club.
     """
     require(by, Action.MANAGE, group.id)
     if group.club_id is None:
@@ -91,7 +92,7 @@ def agreement_event_record(
 def invitation_create(
     *, group_id: uuid.UUID, by: Person, role: str, note: str = ""
 ) -> tuple[Invitation, str]:
-    """A one-use link into a group, and its token, shown this once."""
+    """Make a one-use link into a group; its token is shown only once."""
     require(by, Action.MANAGE, group_id)
     return _invite(Invitation(group_id=group_id, role=role, note=note, created_by=by))
 
@@ -114,7 +115,7 @@ def _invite(invitation: Invitation) -> tuple[Invitation, str]:
 
 @transaction.atomic
 def invitation_withdraw(*, invitation: Invitation, by: Person, expected_version: int) -> None:
-    """Nobody can use the link from now on. Raises `Conflict` if somebody did already."""
+    """Withdraw the link. Raises `Conflict` if somebody has used it."""
     if invitation.used_at is not None:
         raise Conflict("used", "Somebody joined by this invitation already.")
     invitation.withdrawn_at = timezone.now()
@@ -127,8 +128,8 @@ def invitation_accept(
 ) -> Invitation:
     """Join by a link: as the person signed in, or with a new account made here.
 
-    Raises `Invalid` at /token if the link cannot be used (any more), `Conflict` if the person
-    belongs to the group already.
+    Raises `Invalid` at /token if the link is not valid, `Conflict` if the person is a member
+    already.
     """
     invitation = usable_invitation(token)
     if invitation is None:
@@ -169,7 +170,7 @@ def _join(invitation: Invitation, person: Person) -> None:
     membership = Membership.objects.create(
         group_id=group_id, person=person, role=invitation.role, buys=buys
     )
-    # Agreed shares no longer sum to 1 once somebody joins: back to equal parts until set again.
+    # After somebody joins, shares no longer sum to 1, so they are equal until set again.
     if buys:
         live_members(group_id).update(share=None)
     member_event_record("member.joined", membership, person)
@@ -179,7 +180,7 @@ def _join(invitation: Invitation, person: Person) -> None:
 def membership_change(
     *, membership: Membership, by: Person, role: str, buys: bool, expected_version: int
 ) -> Membership:
-    """Another role. The last organiser stays one; who stops or starts buying unsets the shares."""
+    """Change the role, except of the last organiser. A change of buyers resets the shares."""
     require(by, Action.MANAGE, membership.group_id)
     _not_of_a_program(membership)
     if buys and role not in (Membership.Role.ORGANISER, Membership.Role.BUYER):
@@ -197,7 +198,7 @@ def membership_change(
 
 @transaction.atomic
 def membership_end(*, membership: Membership, by: Person, expected_version: int) -> None:
-    """Leave, or be removed by an organiser. What the person found and said stays on record."""
+    """Leave, or be removed by an organiser. Findings and opinions stay on record."""
     if membership.person_id != by.pk:
         require(by, Action.MANAGE, membership.group_id)
     _not_of_a_program(membership)
@@ -237,7 +238,7 @@ def _keep_an_organiser(membership: Membership) -> None:
 def shares_set(
     *, group: Group, by: Person, shares: Mapping[uuid.UUID, Decimal], expected_version: int
 ) -> Group:
-    """Who pays which part: every buyer exactly once, all parts together 1."""
+    """Set the shares: every buyer exactly once, with the sum 1."""
     require(by, Action.MANAGE, group.id)
     buyers = {m.person_id: m for m in live_members(group.id).filter(buys=True)}
     faults = [
@@ -311,7 +312,7 @@ def club_member_leave(membership: ClubMembership, *, expected_version: int | Non
 
 
 def club_member_announce(kind: str, membership: ClubMembership) -> None:
-    """A club has no feed."""
+    """Record the event without a group, because a club has no feed."""
     event_announce(kind=kind, thing_id=membership.pk)
 
 

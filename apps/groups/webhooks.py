@@ -1,4 +1,4 @@
-"""Who manages the webhooks of a group: its organisers. How they work, `events.webhooks` knows."""
+"""Webhooks of a group, for its organisers. `events.webhooks` sends the messages."""
 
 import uuid
 

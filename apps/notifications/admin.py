@@ -1,6 +1,4 @@
-"""What the operator sees of notifications and mails: shown, never edited, and none of what they
-say.
-"""
+"""Read-only admin pages of notifications and mails, without their content."""
 
 from django.contrib import admin
 

@@ -1,4 +1,4 @@
-"""What an operator should be told before serving."""
+"""System checks for operators."""
 
 from typing import Any
 
@@ -8,7 +8,7 @@ from django.core.checks import CheckMessage, Tags, Warning, register
 
 @register(Tags.security, deploy=True)
 def public_url_check(**_: Any) -> list[CheckMessage]:
-    """Links in mails are keys, and mail programs end mails only by HTTPS (RFC 8058)."""
+    """Links in mails are secret, and one-click unsubscribing needs HTTPS (RFC 8058)."""
     if not settings.EMAIL_HOST or settings.PUBLIC_URL.startswith("https://"):
         return []
     return [

@@ -1,4 +1,4 @@
-"""What each person wants to be told of a group, and how."""
+"""Each person's choice of notifications from a group."""
 
 import uuid
 from collections.abc import Collection
@@ -9,7 +9,7 @@ from apps.notifications.models import GroupChoice, Inbox, Rhythm
 
 @dataclass(frozen=True)
 class Choice:
-    """In general and, where it says otherwise, for one group."""
+    """A person's general settings and, where set, those for one group."""
 
     in_service: Collection[str]
     by_mail: Collection[str]
@@ -34,7 +34,7 @@ class Choice:
 
 @dataclass
 class Inboxes:
-    """Locked until the transaction ends, each with what its person chose."""
+    """Inboxes locked until the transaction ends, with their persons' choices."""
 
     by_person: dict[uuid.UUID, Inbox]
     choices: dict[tuple[uuid.UUID, uuid.UUID], GroupChoice] = field(default_factory=dict)
@@ -53,7 +53,7 @@ class Inboxes:
 
 
 def inboxes_lock(people: Collection[uuid.UUID]) -> Inboxes:
-    """Three queries. Always in the order of their ids, so that two who lock several never cross."""
+    """The locked inboxes. Three queries. Locks go in the order of ids, so that no two deadlock."""
     Inbox.objects.bulk_create(
         [Inbox(id=person, person_id=person) for person in sorted(people)], ignore_conflicts=True
     )

@@ -1,4 +1,4 @@
-"""What notifications between a group and its club say."""
+"""Sentences of notifications between a group and its club."""
 
 from apps.notifications.models import Notification
 from apps.notifications.words import Words, boat, group_name, line

@@ -1,10 +1,10 @@
-"""Turning a group's events into notifications.
+"""Makes notifications from a group's events.
 
-The event cursor of a group says up to which event that was done. Everything is read and worked out
-outside a transaction by the holder of the cursor's lease. What comes of it is stored together with
-the cursor's next position, if the lease is still held. So a second worker, a lost message or a dead
-worker make no notification twice and lose none. Work depends on the lists that changed, not on the
-group, nor on how many groups there are.
+A group's event cursor has the number of the last processed event. The holder of the cursor's lease
+reads and computes everything outside a transaction, then stores the notifications together with the
+cursor's next position, if it still has the lease. So a second worker, a lost message or a dead
+worker neither repeats nor loses a notification. The amount of work depends on the lists that
+changed, not on the size or number of groups.
 """
 
 import logging
@@ -50,22 +50,22 @@ from apps.viewings.models import FollowUp, Submission, Viewing
 
 log = logging.getLogger(__name__)
 
-# Kinds of record that results do not depend on.
+# Results do not depend on these kinds of record.
 NO_INPUTS = (
     *("viewing", "follow_up", "photo", "sound", "trip"),
     *("second_opinion_request", "yard_day", "admission_request"),
 )
 MOST_EVENTS = 500
 MOST_ROUNDS = 20
-LEASE = timedelta(minutes=1)  # a round that takes longer, and was overtaken, stores nothing
-# What happened longer ago than this before a group was first watched is no news.
+LEASE = timedelta(minutes=1)  # a round that takes longer and was overtaken stores nothing
+# When a group is first seen, older events than this make no notifications.
 NEWS = timedelta(days=1)
 
 
 def groups_behind(now: datetime | None = None) -> QuerySet[EventSequence]:
-    """Sequences of groups with events that were not dealt with, or where time has come.
+    """Sequences of groups with unprocessed events or due times.
 
-    Not of those that somebody works on, nor of those that failed and wait.
+    Without those that a worker processes, and those that failed and wait.
     """
     event_cursors = EventCursor.objects.filter(pk=OuterRef("group"))
     due = event_cursors.filter(due_at__lte=now or timezone.now())
@@ -77,7 +77,7 @@ def groups_behind(now: datetime | None = None) -> QuerySet[EventSequence]:
 
 
 def group_notify(*, group_id: uuid.UUID) -> int:
-    """Deal with the group's events until there are none left. Returns how many rounds it took."""
+    """Process the group's events until none are left. Returns the number of rounds."""
     return work_while_due(lambda: _claim(group_id), _round, MOST_ROUNDS)
 
 
@@ -99,7 +99,7 @@ def _round(lease: Lease[EventCursor]) -> None:
 
 @dataclass
 class NotificationRound:
-    """What one round read and found out."""
+    """The inputs and results of one round."""
 
     event_cursor: EventCursor
     number: int
@@ -110,14 +110,14 @@ class NotificationRound:
     disputed: list[DraftPeriod] = field(default_factory=list)
     looks: LookConditions = field(default_factory=lambda: LookConditions([], set()))
     admissions: Admissions = field(default_factory=Admissions)
-    touched: set[uuid.UUID] = field(default_factory=set)  # lists on which something may wait
+    touched: set[uuid.UUID] = field(default_factory=set)  # lists with possibly changed conditions
     looked_at: set[uuid.UUID] = field(default_factory=set)  # lists with new looks
     standings: list[NotifiedStanding] = field(default_factory=list)
-    timed: bool = False  # all lists on which time matters are among those touched
+    timed: bool = False  # `touched` includes all lists where time matters
 
     @property
     def waits(self) -> bool:
-        """Whether what waits was worked out."""
+        """Whether the round computes waiting conditions."""
         return self.timed or bool(self.touched) or any(e.thing == "trip" for e in self.events)
 
 
@@ -152,7 +152,7 @@ def work_read(event_cursor: EventCursor) -> NotificationRound:
 
 
 def cursor_begin(group_id: uuid.UUID) -> None:
-    """For a group seen for the first time: where the news begin. What waits is due at once."""
+    """Make a new group's cursor at its first recent event. Waiting conditions are due at once."""
     if EventCursor.objects.filter(pk=group_id).exists():
         return
     old = Event.objects.filter(group=group_id, created_at__lt=timezone.now() - NEWS)
@@ -166,9 +166,9 @@ def cursor_begin(group_id: uuid.UUID) -> None:
 
 
 def lists_touched(work: NotificationRound) -> set[uuid.UUID]:
-    """Lists on which something waits otherwise than before.
+    """Lists whose waiting conditions may have changed.
 
-    That results are ready changes nothing that waits; who belongs to the group changes all.
+    Finished results change none of them; a change of members changes all.
     """
     if any(event.thing in ("membership", "group") for event in work.events):
         return set(
@@ -186,9 +186,9 @@ def lists_touched(work: NotificationRound) -> set[uuid.UUID]:
 
 
 def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
-    """Lists on which time alone changes what waits for somebody. One query."""
+    """Lists where time alone changes what waits for somebody. One query."""
     now = timezone.now()
-    recent = now - REPORT_NOT_ASKED_AFTER - 2 * NEWS  # those that just ended, too
+    recent = now - REPORT_NOT_ASKED_AFTER - 2 * NEWS  # includes those that just ended
     mine = Q(candidate__list=OuterRef("pk"))
     visits = Viewing.objects.filter(mine, starts_at__gt=recent, people__isnull=False)
     questions = FollowUp.objects.filter(mine, state=FollowUp.State.OPEN, due_on__isnull=False)
@@ -203,7 +203,7 @@ def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
 
 
 def standings_work_out(work: NotificationRound) -> None:
-    """Changes of standing at each list's newest results; whose doings came since the last ones."""
+    """Compute changes of standing from each list's newest results, and who acted since the last."""
     events: dict[uuid.UUID, list[Event]] = defaultdict(list)
     ready: dict[uuid.UUID, int] = {}
     for event in work.events:
@@ -239,7 +239,7 @@ def doings_since(before: NotifiedStanding | None, events: Sequence[Event]) -> Do
 
 
 def is_input(event: Event) -> bool:
-    """Whether results may depend on what was done."""
+    """Whether results may depend on the event."""
     if event.thing == "submission":
         return event.kind == "submission.submitted"
     return event.thing not in NO_INPUTS
@@ -250,7 +250,7 @@ def is_input(event: Event) -> bool:
 
 @transaction.atomic
 def work_store(lease: Lease[EventCursor], work: NotificationRound) -> None:
-    """Store it all, or nothing if another worker holds the lease."""
+    """Store everything, or nothing if another worker has the lease."""
     event_cursor, now = work.event_cursor, timezone.now()
     if not lease.heartbeat(number=work.number, due_at=next_time(work, now), **WELL):
         return
@@ -280,11 +280,11 @@ def work_store(lease: Lease[EventCursor], work: NotificationRound) -> None:
 
 
 def scope_of(work: NotificationRound) -> Q:
-    """Which notifications are held against what was found out in this round."""
+    """The stored notifications to compare with this round's conditions."""
     scope = Q(pk__in=[])
     if work.waits:
         here = Q(list__in=work.touched) | Q(list=None)
-        # What other groups ask of this one's people is held against what those groups ask.
+        # Requests of other groups are compared in the rounds of those groups.
         scope |= Q(kind=NotificationKind.WAITING) & here & ~Q(type__in=TYPES_OF_LOOKS)
     if work.looked_at:
         scope |= Q(kind=NotificationKind.DISAGREEMENT, list__in=work.looked_at)
@@ -293,9 +293,9 @@ def scope_of(work: NotificationRound) -> Q:
 
 
 def next_time(work: NotificationRound, now: datetime) -> datetime:
-    """When something begins or ceases to wait by itself, as far as this round knows.
+    """The next time when a condition begins or ends by itself, as far as this round knows.
 
-    At the latest after a day: of some things, invitations for one, no event tells.
+    At the latest after a day, because some changes, for example of invitations, have no event.
     """
     latest = (
         now + NEWS if work.timed or work.event_cursor.due_at is None else work.event_cursor.due_at
@@ -306,6 +306,6 @@ def next_time(work: NotificationRound, now: datetime) -> datetime:
 
 
 def gone_prune(group_id: uuid.UUID, members: dict[uuid.UUID, MemberState]) -> None:
-    """Of a group that somebody left nothing is kept for them."""
+    """Delete the notifications of people who left the group."""
     for model in (Notification, GroupChoice):
         model.objects.filter(group=group_id).exclude(person__in=list(members)).delete()

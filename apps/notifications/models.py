@@ -30,10 +30,10 @@ def all_kinds() -> list[str]:
 
 
 class Inbox(Versioned):
-    """One person's notifications: their count, and which of them are shown and mailed when.
+    """One person's inbox: a counter of notifications, and what is shown and mailed.
 
-    Its id is that of the person, so that settings nobody stored yet have a version all the same.
-    Whoever changes many notifications of a person locks this row first.
+    Its id is the person's, so that unstored settings have a version too. A change of several
+    notifications of a person locks this row first.
     """
 
     person = models.OneToOneField(
@@ -50,7 +50,7 @@ class Inbox(Versioned):
         default=1, help_text="1 Monday to 7 Sunday (ISO 8601)"
     )
     time_zone = models.CharField(max_length=60, default="UTC", help_text="of the IANA database")
-    # Nobody else's address may be written to: nothing is mailed but to the one confirmed.
+    # Mail goes only to the confirmed address, because another one may be a stranger's.
     confirmed_email = models.EmailField(blank=True)
 
     class Meta:
@@ -74,7 +74,7 @@ class Inbox(Versioned):
 
 
 class GroupChoice(Versioned):
-    """What one person wants otherwise for one group; null is as in general."""
+    """One person's settings for one group; null means the general setting."""
 
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="notification_choices"
@@ -104,15 +104,15 @@ class GroupChoice(Versioned):
 
     @staticmethod
     def id_for(person_id: uuid.UUID, group_id: uuid.UUID) -> uuid.UUID:
-        """Known before the row is there, so that it has a version before it is stored."""
+        """The id of a row that may not exist yet, so that it has a version before it is stored."""
         return uuid.uuid5(person_id, str(group_id))
 
 
 class DigestEmail(Job):
-    """One mail to one person, at most one of an occasion in a period, and at most once.
+    """One mail to one person: at most one per occasion and period, sent at most once.
 
-    It is planned, then handed to the mail server by whoever holds its lease. What became of one
-    that was being handed over when its worker died nobody knows: it is never sent again.
+    It is planned, then the holder of its lease hands it to the mail server. If the worker dies
+    while doing so, it is unknown whether it was sent, and it is never sent again.
     """
 
     class Occasion(models.TextChoices):
@@ -177,15 +177,15 @@ class DigestEmail(Job):
         return f"{self.occasion} {self.period} ({self.state})"
 
 
-# What a person still has to see: neither read nor done, nor ceased by itself.
+# Unseen: neither read nor done, and still applies.
 UNSEEN = Q(read_at=None, done_at=None, settled_at=None)
 
 
 class Notification(Versioned):
-    """One thing that one person is told, once for each cause.
+    """One notification to one person, once for each cause.
 
-    Facts hold ids and figures; names are looked up when it is read. What ceases to be so is
-    settled by the service; what a person has seen or dealt with is read or done.
+    Facts contain ids and figures; names are looked up when it is read. The service settles a
+    notification that no longer applies; the person marks it as read or done.
     """
 
     person = models.ForeignKey(
@@ -263,7 +263,7 @@ class Notification(Versioned):
 
 
 class EventCursor(Job):
-    """How far one group's events were made into notifications, and when to look again."""
+    """The last event of a group that was processed, and when to check again."""
 
     group = models.OneToOneField(
         Group, primary_key=True, on_delete=models.CASCADE, related_name="+"
@@ -281,9 +281,9 @@ class EventCursor(Job):
 
 
 class NotifiedStanding(models.Model):
-    """How one list stood when its members were last told: what changes are measured from.
+    """How one list stood when its members were last notified; changes are compared with it.
 
-    For each as far as they could see it then.
+    For each member, as far as they could see it then.
     """
 
     list = models.OneToOneField(

@@ -1,4 +1,4 @@
-"""What is not kept for ever, and what goes with a person."""
+"""Deletes old notifications and digests, and those of a person who leaves."""
 
 from django.conf import settings
 from django.db.models import Q
@@ -10,9 +10,9 @@ from apps.notifications.types import NotificationKind
 
 
 def notifications_prune() -> int:
-    """Those that ceased, and changes, are kept as long as the events they tell of.
+    """Delete settled notifications and changes when their events are deleted.
 
-    What still waits, or is still in dispute, is kept: it would be told again.
+    Those that still wait or are in dispute stay, because they would be made again.
     """
     oldest_kept = timezone.now() - settings.CHANGES_KEPT
     over = Q(settled_at__lt=oldest_kept) | Q(kind=NotificationKind.CHANGED)
@@ -20,12 +20,12 @@ def notifications_prune() -> int:
 
 
 def digests_prune() -> int:
-    """Digests hold no text; of those that ended, the notifications in them outlive them."""
+    """Delete ended digests; they contain no text, and their notifications stay."""
     old = DigestEmail.objects.filter(ended_at__lt=timezone.now() - settings.CHANGES_KEPT)
     return old.filter(notifications=None).delete()[0]
 
 
 def inbox_erase(person: Person) -> None:
-    """Nothing is told to who leaves for good, and nothing of it is kept."""
+    """Delete the notifications of a person who leaves for good."""
     for model in (Notification, DigestEmail, GroupChoice, Inbox):
         model._base_manager.filter(person=person).delete()

@@ -1,4 +1,4 @@
-"""Reads, scoped to the reader: only their own notifications, only of where they belong."""
+"""Reads of the reader's own notifications, from groups and clubs that they belong to."""
 
 import uuid
 from typing import Any
@@ -13,9 +13,9 @@ from apps.notifications.types import opened_by
 
 
 def notifications_visible(person: Person) -> QuerySet[Notification]:
-    """A limited token shows only notifications of what it opens.
+    """The reader's notifications; with a limited token only those about records it may read.
 
-    What a club was asked is of other groups: once it is over, nothing of it is shown.
+    Requests to a club come from other groups, so their notifications are hidden once settled.
     """
     notifications = Notification.objects.filter(
         Q(group__in=visible_groups(person))
@@ -35,7 +35,7 @@ def notifications_of(
     read: bool | None = None,
     open: bool = True,
 ) -> QuerySet[Notification]:
-    """open: neither done nor ceased; otherwise what is over."""
+    """open: True for notifications that are not done and still apply, False for the others."""
     notifications = notifications_visible(person)
     if kind:
         notifications = notifications.filter(kind=kind)
@@ -56,13 +56,13 @@ def unread_count(person: Person) -> int:
 
 
 def inbox_of(person: Person) -> Inbox:
-    """As stored, or as it is for whoever never chose anything."""
+    """The stored inbox, or one with the default settings."""
     found = Inbox.objects.filter(pk=person.pk).first()
     return found or Inbox(id=person.pk, person=person)
 
 
 def choice_for(person: Person, group_id: uuid.UUID) -> GroupChoice:
-    """The same for one group of the person's."""
+    """The same for the settings of one group."""
     membership_of(person, group_id)
     found = GroupChoice.objects.filter(person=person, group=group_id).first()
     return found or GroupChoice(
@@ -70,7 +70,7 @@ def choice_for(person: Person, group_id: uuid.UUID) -> GroupChoice:
     )
 
 
-# What an archive of a person's own data takes along; of others only ids are in it.
+# The fields for an archive of a person's own data; of others it has only ids.
 TAKEN = (
     "id",
     "group",
@@ -93,7 +93,7 @@ CHOSEN = ("in_service", "by_mail", "rhythm")
 
 
 def notified(person: Person) -> dict[str, list[dict[str, Any]]]:
-    """All that is kept of what one person was told and chose. Three queries."""
+    """All stored notifications and settings of one person. Three queries."""
     own = {"person": person}
     return {
         "notifications": list(Notification.objects.filter(**own).order_by("pk").values(*TAKEN)),

@@ -1,7 +1,7 @@
-"""Notifications in words: plain, short, and with the names that people and boats have today.
+"""Sentences of notifications: plain, short, and with the present names of people and boats.
 
-What came from people (questions, names) is put on one line, so that it cannot pass for a line of
-the mail's own.
+Text that people wrote (questions, names) is put on one line, so that it cannot imitate a line of
+the mail.
 """
 
 from collections.abc import Callable

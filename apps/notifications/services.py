@@ -1,4 +1,4 @@
-"""What a person does about notifications: marks them, and chooses which come how."""
+"""Services by which a person marks notifications and changes settings."""
 
 import uuid
 from collections.abc import Mapping
@@ -30,7 +30,7 @@ def notification_mark(
     read: bool | None = None,
     done: bool | None = None,
 ) -> Notification:
-    """Done is read too; what is taken back to unread is not done."""
+    """Mark as read or done. Done implies read, and unread implies not done."""
     now = timezone.now()
     if done is not None:
         notification.done_at = (notification.done_at or now) if done else None
@@ -59,7 +59,7 @@ def notifications_mark(
     kind: str | None = None,
     group: uuid.UUID | None = None,
 ) -> int:
-    """Mark as read, or as done, all open ones told up to this number. Returns how many."""
+    """Mark all open ones up to this number as read or done. Returns how many."""
     inbox_lock(person.pk)
     now = timezone.now()
     marked = Q(done_at=None) if done else Q(read_at=None)
@@ -77,7 +77,7 @@ def notifications_mark(
 
 @transaction.atomic
 def inbox_change(*, person: Person, facts: Mapping[str, Any], expected_version: int) -> Inbox:
-    """In general: kinds shown and mailed, how often, at which hour of which clock."""
+    """Change the general settings: kinds shown and mailed, rhythm, hour and time zone."""
     inboxes = inbox_lock(person.pk)
     inbox = inboxes.by_person[person.pk]
     for name, value in facts.items():
@@ -91,7 +91,7 @@ def inbox_change(*, person: Person, facts: Mapping[str, Any], expected_version: 
 def choice_change(
     *, person: Person, group_id: uuid.UUID, facts: Mapping[str, Any], expected_version: int
 ) -> GroupChoice:
-    """Otherwise for one group; null is as in general."""
+    """Change the settings for one group; null means the general setting."""
     inboxes = inbox_lock(person.pk)
     choice = choice_for(person, group_id)
     if choice._state.adding:
@@ -109,7 +109,7 @@ def choice_change(
 
 @transaction.atomic
 def confirmation_ask(*, person: Person) -> DigestEmail:
-    """Write once to the address of the account, to see whether it is the person's."""
+    """Plan one mail to the account's address, to confirm that it is the person's."""
     inbox = inbox_lock(person.pk).by_person[person.pk]
     if inbox.confirmed_email == person.email:
         raise Conflict("address_confirmed", "This address was confirmed already.")
@@ -130,7 +130,7 @@ def confirmation_ask(*, person: Person) -> DigestEmail:
 
 @transaction.atomic
 def address_confirm(*, token: str) -> None:
-    """By the link in that mail. Raises `Invalid` if it is made up, late, or of another address."""
+    """Confirm the address. Raises `Invalid` for a forged or expired link or another address."""
     found = person_confirming(token)
     person = Person.objects.filter(pk=found[0], is_active=True).first() if found else None
     if found is None or person is None or digest_of(person.email) != found[1]:
@@ -145,12 +145,12 @@ def address_confirm(*, token: str) -> None:
 
 @transaction.atomic
 def mail_end(*, token: str) -> None:
-    """No more digests, of no group; the inbox goes on. Raises `Invalid` for a made-up link."""
+    """Stop all digests; the inbox continues. Raises `Invalid` for a forged link."""
     person_id = person_unsubscribing(token)
     if person_id is None:
         raise Invalid.at("", "unusable_link", "This link is not good.")
     if not Person.objects.filter(pk=person_id, is_active=True).exists():
-        return  # the account is gone, and with it all mail
+        return  # the account is deleted and gets no mail
     inboxes = inbox_lock(person_id)
     inbox = inboxes.by_person[person_id]
     if inbox.rhythm != Rhythm.NEVER:

@@ -1,4 +1,4 @@
-"""Writing what is to be told: new, folded into what is unseen, or settled. Once for each cause."""
+"""Stores notifications: adds new ones, folds changes into unseen ones, and settles old ones."""
 
 import uuid
 from collections.abc import Collection, Iterable, Sequence
@@ -36,7 +36,7 @@ FOLDED = (
 
 @dataclass
 class WrittenRound:
-    """What is written of one group in one transaction."""
+    """The notifications of one group that one transaction writes."""
 
     now: datetime
     inboxes: Inboxes
@@ -45,7 +45,7 @@ class WrittenRound:
     changed: dict[uuid.UUID, Notification] = field(default_factory=dict)
 
     def notified(self, notification: Notification) -> None:
-        """It is new to the person (again)."""
+        """Give it the next number: it is new to the person (again)."""
         notification.number = self.inboxes.next_number(notification.person_id)
         notification.added_at = self.now
 
@@ -62,7 +62,7 @@ class WrittenRound:
         self.change(notification)
 
     def begin(self, draft: Draft) -> Notification | None:
-        """A new notification, unless the person wants none of the kind."""
+        """Add a new notification, unless the person wants none of the kind."""
         kind = draft.about.kind
         group_id = None if draft.club_id else draft.group_id or self.group_id
         wanted = self.inboxes.wanted(draft.person_id, group_id)
@@ -91,7 +91,7 @@ class WrittenRound:
         return notification
 
     def store(self) -> None:
-        """Settled ones first: then there is room for what is told in their place."""
+        """Store settled ones first, because of the unique constraint on open ones."""
         Notification.objects.bulk_update(self.changed.values(), FOLDED)
         Notification.objects.bulk_create(
             [notification for notification in self.new if notification.settled_at is None],
@@ -108,7 +108,7 @@ def notifications_store(
     holding: Sequence[Draft],
     scope: Q,
 ) -> int:
-    """Tell changes, and make the conditions told in `scope` those that hold. Returns how many new.
+    """Store changes, and make the conditions in `scope` those that hold. Returns how many are new.
 
     Runs in the caller's transaction, in a constant number of queries.
     """
@@ -127,7 +127,7 @@ def notifications_store(
 
 
 def there(drafts: Sequence[Draft]) -> list[Draft]:
-    """Without what is about boats and lists that were deleted meanwhile."""
+    """The drafts without those about boats and lists that were deleted meanwhile."""
     boats = existing(Candidate, {draft.candidate_id for draft in drafts})
     lists = existing(CandidateList, {draft.list_id for draft in drafts})
     return [d for d in drafts if d.candidate_id in boats and d.list_id in lists]
@@ -145,9 +145,9 @@ def existing(
 
 
 def changes_notify(round_: WrittenRound, drafts: Sequence[Draft]) -> None:
-    """Fold each into what the person has not seen of the same, or begin anew.
+    """Fold each change into the unseen notification about the same, or add a new one.
 
-    What was mailed is told: what comes after is told anew, and settles the older.
+    A mailed one counts as seen: the next change adds a new one and settles the older.
     """
     people, types, things = zip(*(d.key[:3] for d in drafts), strict=True)
     same = Notification.objects.filter(
@@ -197,7 +197,7 @@ def change_notify(round_: WrittenRound, draft: Draft, unseen: dict[About, Notifi
 
 
 def folded(old: Json, draft: Draft) -> Json | None:
-    """Whose doings it was grows with it, whatever the rest does."""
+    """The combined facts; the people who acted are always united."""
     facts = draft.fold(old, draft.facts)
     if facts is None:
         return None
@@ -210,9 +210,9 @@ def folded(old: Json, draft: Draft) -> Json | None:
 def conditions_notify(
     round_: WrittenRound, holding: Iterable[Draft], notified: Iterable[Notification]
 ) -> None:
-    """What holds is told once; what was told and holds no more is settled.
+    """Add a notification for each new condition; settle those that no longer hold.
 
-    The same cause that comes back opens the same notification again: it is never mailed twice.
+    A cause that comes back reopens its notification, so it is never mailed twice.
     """
     notify_now = {key_of(notification): notification for notification in notified}
     to_hold = {draft.key: draft for draft in holding}
@@ -221,7 +221,7 @@ def conditions_notify(
         if draft is None:
             round_.settle(notification)
         elif (notification.facts, notification.value) != (draft.facts, draft.value):
-            # The same in other figures: it is no news.
+            # Only figures changed, so it does not become new.
             notification.facts, notification.value, notification.weight = (
                 draft.facts,
                 draft.value,

@@ -13,12 +13,12 @@ TELL = "apps.notifications.tasks.notify_group"
 @shared_task
 def notify_group(group_id: str) -> None:
     if jobs.group_notify(group_id=uuid.UUID(group_id)) == jobs.MOST_ROUNDS:
-        broker.send(TELL, group_id)  # to the end of the queue, behind the other groups
+        broker.send(TELL, group_id)  # to the end of the queue, after the other groups
 
 
 @shared_task
 def sweep_notifications() -> None:
-    """Find the groups with events nobody was told of yet."""
+    """Send tasks for groups with unprocessed events."""
     behind = jobs.groups_behind().order_by("group").values_list("group", flat=True)
     for group_id in behind[:MOST_SWEPT]:
         broker.send(TELL, str(group_id))

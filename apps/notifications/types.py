@@ -1,6 +1,4 @@
-"""What a notification can be about: one table, read by the API, the digests and the rules for
-tokens.
-"""
+"""The types of notifications: one table for the API, the digests and the rules for tokens."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -18,7 +16,7 @@ class NotificationKind(models.TextChoices):
 
 @dataclass(frozen=True)
 class NotificationType:
-    """`thing` is the kind of record it is about; without `scope` a limited token is not told."""
+    """`thing` is the kind of record; a type without `scope` is hidden from limited tokens."""
 
     kind: NotificationKind
     thing: str
@@ -172,7 +170,7 @@ def of_kind(*kinds: str) -> list[str]:
 
 
 def opened_by(access: Access | None) -> Iterable[str] | None:
-    """What a request with this access may be told of; None for everything."""
+    """The types that a request with this access may see; None for all."""
     if access is None or access.scopes is None:
         return None
     return [code for code, type in NOTIFICATION_TYPES.items() if access.allows(type.scope)]

@@ -1,7 +1,7 @@
-"""The pages behind links in mails. Nobody signs in here: the link is the key.
+"""The pages behind links in mails, which work without signing in.
 
-Opening one changes nothing, for scanners of mail open every link; what it is for is done by its
-button, or by the one POST that mail programs send (RFC 8058).
+Opening a link changes nothing, because mail scanners open every link. The page's button acts, or
+the one POST that mail programs send (RFC 8058).
 """
 
 from collections.abc import Callable
@@ -18,7 +18,7 @@ from apps.notifications.services import address_confirm, mail_end
 SHOWN_NOWHERE_ELSE = "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 
-@csrf_exempt  # no cookie is read: the link is the key
+@csrf_exempt  # no cookie is read: the link authorises
 @never_cache
 @require_http_methods(["GET", "POST"])
 def unsubscribe(request: HttpRequest, token: str) -> HttpResponse:
@@ -47,5 +47,5 @@ def _page(request: HttpRequest, name: str, do: Callable[[], None]) -> HttpRespon
         status=422 if refused else 200,
     )
     page["Content-Security-Policy"] = SHOWN_NOWHERE_ELSE
-    page["Referrer-Policy"] = "no-referrer"  # the address is a key
+    page["Referrer-Policy"] = "no-referrer"  # the address is secret
     return page

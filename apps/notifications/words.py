@@ -1,4 +1,4 @@
-"""Names and counts, as notifications say them."""
+"""Names and counts in notifications."""
 
 import uuid
 from collections.abc import Iterable, Iterator
@@ -16,7 +16,7 @@ SOMEBODY, A_BOAT = "somebody", "a boat no longer on the list"
 
 @dataclass(frozen=True)
 class Words:
-    """Names by id as text, and the clock that times are told by."""
+    """Names by id as text, and the time zone for times."""
 
     people: dict[str, str] = field(default_factory=dict)
     boats: dict[str, str] = field(default_factory=dict)
@@ -38,7 +38,7 @@ class Words:
 
 
 def words_for(notifications: Iterable[Notification], zone: ZoneInfo) -> Words:
-    """The names that these need. Two queries."""
+    """The names that these notifications need. Two queries."""
     facts = [notification.facts for notification in notifications]
     people = {id for one in facts for id in people_in(one)}
     boats = {id for one in facts for id in boats_in(one)}
@@ -75,7 +75,7 @@ def is_id(text: object) -> bool:
 
 
 def line(text: str) -> str:
-    """On one line, without control characters."""
+    """The text on one line, without control characters."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 

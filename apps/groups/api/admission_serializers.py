@@ -22,7 +22,7 @@ class WithOrganisers(Protocol):
 
 
 class ClubGroupSerializer(serializers.ModelSerializer[Group]):
-    """All that a club's secretary is told of a group."""
+    """What a club's secretary sees of a group."""
 
     organisers = serializers.SerializerMethodField()
 

@@ -1,4 +1,4 @@
-"""Groups that are taken into a club, and that leave it: translation only."""
+"""Views by which groups join and leave clubs."""
 
 import uuid
 
@@ -30,7 +30,7 @@ class GroupAdmissionRequestsView(View):
         operation_id="group_admission_requests_list", responses=page_of(AdmissionRequestSerializer)
     )
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Which clubs the group asked to be taken in, and what they said."""
+        """The group's requests to join clubs, and the clubs' answers."""
         asked = selectors.admissions_of_group(self.person, group_id, state=self.query.get("state"))
         return page(request, asked, self.query, AdmissionRequestSerializer)
 
@@ -40,10 +40,10 @@ class GroupAdmissionRequestsView(View):
         responses={201: AdmissionRequestSerializer},
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Ask a club that you belong to whether it takes the group in. One request at a time.
+        """Ask a club that you belong to whether the group may join. One request at a time.
 
-        Its secretaries read the group's name, the note and who asks; nothing else is told to the
-        club, now or when the group is taken in. What the group shares with it the group says then.
+        Its secretaries see the group's name, its organisers, the note and who asks, and nothing
+        else, now or after the group has joined. The group then decides what it shares.
         """
         asked = admissions.admission_ask(
             group_id=group_id, by=self.person, **self.read_body(AdmissionRequestBody)
@@ -59,7 +59,7 @@ class ClubAdmissionRequestsView(View):
         operation_id="club_admission_requests_list", responses=page_of(AdmissionRequestSerializer)
     )
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Which groups asked to be taken into the club; for its secretaries."""
+        """The groups that asked to join the club; for its secretaries."""
         asked = selectors.admissions_of_club(self.person, club_id, state=self.query.get("state"))
         return page(request, asked, self.query, AdmissionRequestSerializer)
 
@@ -84,10 +84,10 @@ class AdmissionRequestView(View):
         responses=AdmissionRequestSerializer,
     )
     def patch(self, request: Request, request_id: uuid.UUID) -> Response:
-        """Take the group in, or decline; by a secretary of the club.
+        """Accept the group, or decline; by a secretary of the club.
 
-        From then on the club's catalogue and its yards are the group's too, and its results are
-        worked out anew by them.
+        Once accepted, the group uses the club's catalogue and yards, and its results are computed
+        again.
         """
         asked = selectors.admission_for(self.person, request_id)
         admissions.admission_decide(
@@ -100,7 +100,7 @@ class AdmissionRequestView(View):
 
     @extend_schema(operation_id="admission_requests_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, request_id: uuid.UUID) -> Response:
-        """Withdraw a request that the club has not decided; by an organiser of the group."""
+        """Withdraw an undecided request; by an organiser of the group."""
         asked = selectors.admission_for(self.person, request_id)
         admissions.admission_withdraw(
             request=asked, by=self.person, expected_version=self.expected_version(asked)
@@ -122,9 +122,9 @@ class GroupClubView(View):
     def delete(self, request: Request, group_id: uuid.UUID) -> Response:
         """Leave the club, at once; by an organiser.
 
-        Looks that were asked of its advisers end, with their access, and so do yard days and what
+        Second opinions asked of its advisers end, with their access, and so do yard days and what
         the group agreed to share. Findings keep their words; yards of the club where boats lie
-        become yards of the group's own. The club's catalogue holds for the group no more.
+        become the group's own. The club's catalogue no longer applies to the group.
         """
         group = selectors.group_in_club(self.person, group_id)
         admissions.club_leave(
@@ -156,7 +156,7 @@ class ClubGroupView(View):
 
     @extend_schema(operation_id="club_groups_let_go", request=None, responses={204: None})
     def delete(self, request: Request, club_id: uuid.UUID, group_id: uuid.UUID) -> Response:
-        """Let a group go, at once; by a secretary. It keeps and loses what it would by leaving."""
+        """Remove a group at once; by a secretary. The effects are those of leaving."""
         group = selectors.group_of_club(self.person, club_id, group_id)
         admissions.club_let_go(
             group=group, by=self.person, expected_version=self.expected_version(group)

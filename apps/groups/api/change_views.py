@@ -1,4 +1,4 @@
-"""The change feed of one reader: translation only."""
+"""Views of the change feed."""
 
 from typing import Any
 
@@ -16,7 +16,7 @@ from apps.http.views import View
 
 class ChangesQuery(serializers.Serializer[Any]):
     since = serializers.CharField(
-        required=False, help_text="`cursor` of the answer before; left out at the first time"
+        required=False, help_text="`cursor` of the previous answer; left out the first time"
     )
     limit = serializers.IntegerField(
         default=100, min_value=1, max_value=LARGEST_PAGE, help_text="changes in one answer"
@@ -26,10 +26,10 @@ class ChangesQuery(serializers.Serializer[Any]):
 class ChangeSerializer(serializers.ModelSerializer[Event]):
     kind = serializers.CharField(help_text="what happened, e.g. candidate.stage_changed")
     group = serializers.UUIDField(help_text="in which group")
-    number = serializers.IntegerField(help_text="its place in the group's order")
+    number = serializers.IntegerField(help_text="its number in the group's order")
     thing = serializers.CharField(help_text="the kind of record, e.g. candidate")
     thing_version = serializers.IntegerField(help_text="read the record if yours is older")
-    deleted = serializers.BooleanField(help_text="throw your copy away")
+    deleted = serializers.BooleanField(help_text="delete your copy")
     by = serializers.UUIDField(source="by_id", allow_null=True, help_text="a person")
     at = serializers.DateTimeField(source="created_at")
     facts = serializers.DictField(child=serializers.JSONField(), help_text="more about this kind")
@@ -53,7 +53,7 @@ class ChangeSerializer(serializers.ModelSerializer[Event]):
 class ChangesSerializer(serializers.Serializer[Any]):
     results = ChangeSerializer(many=True)
     cursor = serializers.CharField(help_text="send it as `since` the next time")
-    more = serializers.BooleanField(help_text="there is more already: ask again at once")
+    more = serializers.BooleanField(help_text="more changes wait: ask again at once")
 
 
 class ChangesView(View):
@@ -62,15 +62,15 @@ class ChangesView(View):
 
     @extend_schema(operation_id="changes_list", responses={200: ChangesSerializer, 410: None})
     def get(self, request: Request) -> Response:
-        """What changed since a cursor in all your groups: deletions too, nothing left out.
+        """All changes since a cursor in all your groups, including deletions.
 
         Changes of one group come in the order in which they were stored. Each names a record and
-        its version, to be read where it lives; the same change may come twice.
+        its version; read the record at its own address. The same change may come twice.
 
-        Ask without `since` at first: each of your groups shows as `access.gained`. Keep the
-        cursor, then read what you need of these groups, then ask for what changed since. A group
-        you join later shows in the same way; one you leave shows as `access.lost`: throw away
-        what you hold of it. A cursor too old is answered by 410: begin again.
+        Send the first request without `since`: each of your groups shows as `access.gained`. Keep
+        the cursor, read what you need of these groups, then ask for later changes. A group you join
+        later shows in the same way; one you leave shows as `access.lost`: delete your copies of its
+        records. A cursor that is too old is answered by 410: start again.
         """
         since = positions_of(self.query["since"]) if "since" in self.query else {}
         changes = changes_for(self.person, since, limit=self.query["limit"])

@@ -1,4 +1,4 @@
-"""Clubs and their members: translation only."""
+"""Views of clubs and their members."""
 
 import uuid
 
@@ -73,7 +73,7 @@ class ClubMembersView(View):
 
     @extend_schema(operation_id="club_members_list", responses=page_of(ClubMembershipSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """Who belongs to the club."""
+        """The members of the club."""
         members = selectors.club_members_of(self.person, club_id)
         return page(request, members, self.query, ClubMembershipSerializer)
 
@@ -127,7 +127,7 @@ class ClubInvitationsView(View):
 
     @extend_schema(operation_id="club_invitations_list", responses=page_of(InvitationSerializer))
     def get(self, request: Request, club_id: uuid.UUID) -> Response:
-        """The club's invitations, used ones included."""
+        """The club's invitations, including used ones."""
         invitations = selectors.club_invitations_of(self.person, club_id)
         return page(request, invitations, self.query, InvitationSerializer)
 

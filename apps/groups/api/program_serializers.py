@@ -19,9 +19,9 @@ class ProgramSerializer(serializers.ModelSerializer[GroupProgram]):
         ROLES, allow_null=True, help_text="the program's own; null if it acts for members"
     )
     scopes = ScopesField(source="program.allowed_scopes", help_text="the most that it may do")
-    enabled = serializers.SerializerMethodField(help_text="false: it does not get into the group")
+    enabled = serializers.SerializerMethodField(help_text="false: it has no access to the group")
     requests_per_minute = serializers.IntegerField(
-        source="program.requests_per_minute", allow_null=True, help_text="null: as for everybody"
+        source="program.requests_per_minute", allow_null=True, help_text="null: the general limit"
     )
     made_by = PersonRefSerializer(source="program.user", allow_null=True)
 
@@ -67,7 +67,7 @@ class ProgramLimits(StrictBody):
         max_value=100_000,
         default=None,
         allow_null=True,
-        help_text="null: as for everybody",
+        help_text="null: the general limit",
     )
 
 
@@ -77,5 +77,5 @@ class ProgramBody(ProgramLimits):
 
 class ProgramChange(ProgramLimits):
     enabled = serializers.BooleanField(
-        help_text="false: shut out of the group, until it is let in again"
+        help_text="false: no access to the group until this is true again"
     )

@@ -1,4 +1,4 @@
-"""Other programs in a group: translation only."""
+"""Views of other programs in a group."""
 
 import uuid
 
@@ -27,7 +27,7 @@ class ProgramsView(View):
 
     @extend_schema(operation_id="programs_list", responses=page_of(ProgramSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Other programs in the group: its own, and those that members let in to act for them."""
+        """Programs in the group: its own, and those that members allowed to act for them."""
         found = programs.programs_of(self.person, group_id)
         return page(request, found, self.query, ProgramSerializer)
 
@@ -35,7 +35,7 @@ class ProgramsView(View):
         operation_id="programs_add", request=ProgramBody, responses={201: NewProgramSerializer}
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Let a program work in this group under its own name, in a role and within scopes.
+        """Add a program to this group, with its own name, role and scopes.
 
         It gets its tokens from POST /oauth/token with the grant type client_credentials.
         """
@@ -64,9 +64,9 @@ class ProgramView(View):
         operation_id="programs_change", request=ProgramChange, responses=ProgramSerializer
     )
     def patch(self, request: Request, program_id: uuid.UUID) -> Response:
-        """Limit a program, or let it do more. Only what is sent changes, and at once.
+        """Change what a program may do. Only the fields sent change, and at once.
 
-        A program that acts for members can only be shut out of the group or let in again.
+        A program that acts for members can only be disabled in the group or enabled again.
         """
         found = programs.program_for(self.person, program_id)
         programs.program_change(

@@ -29,7 +29,7 @@ class ReadByMember(Protocol):
 
 
 class GroupSerializer(serializers.ModelSerializer[Group]):
-    own_role = serializers.SerializerMethodField(help_text="what you are in it")
+    own_role = serializers.SerializerMethodField(help_text="your role in it")
 
     class Meta:
         model = Group
@@ -52,12 +52,12 @@ class GroupSerializer(serializers.ModelSerializer[Group]):
 class GroupBody(ClientIdMixin):
     name = serializers.CharField(max_length=120)
     club_id = serializers.UUIDField(
-        required=False, allow_null=True, help_text="a club you belong to, if the group is to"
+        required=False, allow_null=True, help_text="a club you belong to, for the group to join"
     )
 
 
 class GroupChangeBody(StrictBody):
-    """Only what is sent changes."""
+    """Only the fields sent change."""
 
     name = serializers.CharField(max_length=120, required=False)
     pools_with_club = serializers.BooleanField(
@@ -157,7 +157,7 @@ class AcceptanceBody(StrictBody):
 
 
 class ClubSerializer(serializers.ModelSerializer[Club]):
-    own_role = serializers.SerializerMethodField(help_text="what you are in it")
+    own_role = serializers.SerializerMethodField(help_text="your role in it")
 
     class Meta:
         model = Club

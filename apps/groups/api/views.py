@@ -1,4 +1,4 @@
-"""Groups, their members, shares and invitations: translation only."""
+"""Views of groups, their members, shares and invitations."""
 
 import uuid
 from collections.abc import Mapping
@@ -69,7 +69,7 @@ class GroupView(View):
 
     @extend_schema(operation_id="groups_change", request=GroupChangeBody, responses=GroupSerializer)
     def patch(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Rename the group, or say what it agrees to share with its club."""
+        """Rename the group, or set what it agrees to share with its club."""
         group = selectors.group_for(self.person, group_id)
         services.group_change(
             group=group,
@@ -86,7 +86,7 @@ class MembersView(View):
 
     @extend_schema(operation_id="members_list", responses=page_of(MembershipSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Who belongs to the group."""
+        """The members of the group."""
         members = selectors.members_of(self.person, group_id)
         return page(request, members, self.query, MembershipSerializer)
 
@@ -120,7 +120,7 @@ class MembershipView(View):
 
     @extend_schema(operation_id="members_end", request=None, responses={204: None})
     def delete(self, request: Request, membership_id: uuid.UUID) -> Response:
-        """Leave the group, or remove a member. What they found stays on record."""
+        """Leave the group, or remove a member. Their findings stay on record."""
         membership = selectors.membership_for(self.person, membership_id)
         services.membership_end(
             membership=membership,
@@ -136,13 +136,13 @@ class SharesView(View):
 
     @extend_schema(operation_id="shares_read", responses=SharesSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Who pays which part of the purchase."""
+        """Each buyer's share of the purchase."""
         group = selectors.group_for(self.person, group_id)
         return versioned_response(group, shares_serialized(group_id))
 
     @extend_schema(operation_id="shares_set", request=SharesSerializer, responses=SharesSerializer)
     def put(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Set all shares at once: every buyer once, together 1. The ETag is the group's."""
+        """Set all shares at once: every buyer once, with the sum 1. The ETag is the group's."""
         group = selectors.group_for(self.person, group_id)
         rows = self.read_body(SharesSerializer)["shares"]
         services.shares_set(
@@ -168,7 +168,7 @@ class InvitationsView(View):
 
     @extend_schema(operation_id="invitations_list", responses=page_of(InvitationSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """The group's invitations, used ones included."""
+        """The group's invitations, including used ones."""
         invitations = selectors.invitations_of(self.person, group_id)
         return page(request, invitations, self.query, InvitationSerializer)
 
@@ -201,7 +201,7 @@ class InvitationView(View):
 
     @extend_schema(operation_id="invitations_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, invitation_id: uuid.UUID) -> Response:
-        """Withdraw an invitation that nobody used yet."""
+        """Withdraw an unused invitation."""
         invitation = selectors.invitation_for(self.person, invitation_id)
         services.invitation_withdraw(
             invitation=invitation,
@@ -212,7 +212,7 @@ class InvitationView(View):
 
 
 class AcceptancesView(View):
-    """Joining by a link. Open to all: the token of the invitation is the key."""
+    """Join by a link. No sign-in is needed, only the token of the invitation."""
 
     permission_classes = ()
 

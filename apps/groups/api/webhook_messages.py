@@ -1,4 +1,4 @@
-"""What webhooks are sent, for the OpenAPI document: its `webhooks` tell of requests we make."""
+"""The messages to webhooks, for the `webhooks` of the OpenAPI document."""
 
 from typing import Any
 
@@ -14,9 +14,9 @@ MESSAGE: dict[str, Any] = {
     "properties": {
         "type": {
             "type": "string",
-            "description": "what happened; later versions may know more kinds\n\n"
+            "description": "what happened; later versions may have more kinds\n\n"
             + "\n".join(f"* `{kind}` - {meaning}" for kind, meaning in KINDS.items())
-            + f"\n* `{TRIAL}` - somebody tries whether messages get through",
+            + f"\n* `{TRIAL}` - a trial, to test whether messages arrive",
             "examples": ["results.ready"],
         },
         "timestamp": {"type": "string", "format": "date-time", "description": "when it happened"},
@@ -26,14 +26,14 @@ MESSAGE: dict[str, Any] = {
             "required": ["group"],
             "properties": {
                 "group": UUID,
-                "number": {"type": "integer", "description": "its place in the group's order"},
+                "number": {"type": "integer", "description": "its number in the group's order"},
                 "thing": {"type": "string", "description": "the kind of record, e.g. candidate"},
                 "thing_id": UUID,
                 "thing_version": {"type": "integer"},
                 "deleted": {"type": "boolean"},
                 "by": {**UUID, "type": ["string", "null"], "description": "a person"},
                 "facts": {"type": "object", "description": "more about this kind"},
-                "webhook": {**UUID, "description": "in a trial: which one is tried"},
+                "webhook": {**UUID, "description": "in a trial: the tested one"},
             },
         },
     },
@@ -51,8 +51,10 @@ message = OpenApiWebhook(
             ),
             "requestBody": {"required": True, "content": {"application/json": {"schema": MESSAGE}}},
             "responses": {
-                "2XX": {"description": "The receiver took it."},
-                "410": {"description": "It wants no more: the webhook is stopped."},
+                "2XX": {"description": "The receiver accepted it."},
+                "410": {
+                    "description": "The receiver wants no more messages: the webhook is stopped."
+                },
                 "default": {"description": "It is sent again later, for three days."},
             },
         }

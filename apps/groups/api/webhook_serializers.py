@@ -16,7 +16,7 @@ KIND_CHOICES = list(KINDS.items())
 class WebhookSerializer(serializers.ModelSerializer[Webhook]):
     group = serializers.UUIDField()
     kinds = serializers.ListField(
-        child=serializers.CharField(), help_text="what it is told of; empty: of all kinds"
+        child=serializers.CharField(), help_text="kinds of events it gets; empty: all"
     )
 
     failures = serializers.IntegerField(source="attempts", required=False, help_text="in a row")
@@ -64,7 +64,7 @@ class WebhookFields(StrictBody):
         child=serializers.ChoiceField(KIND_CHOICES),
         required=False,
         max_length=len(KINDS),
-        help_text="what to be told of; left out or empty: of all kinds, also of later ones",
+        help_text="kinds of events to get; left out or empty: all, also later ones",
     )
 
 
@@ -73,11 +73,11 @@ class WebhookBody(ClientIdMixin, WebhookFields):
 
 
 class WebhookChangeBody(WebhookFields):
-    """Only what is sent changes."""
+    """Only the fields sent change."""
 
     url = serializers.CharField(max_length=LONGEST_URL, required=False)
     enabled = serializers.BooleanField(
-        required=False, help_text="stopped, it gets nothing, and what waits for it fails"
+        required=False, help_text="stopped, it gets no messages, and waiting ones fail"
     )
 
     def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
@@ -91,7 +91,7 @@ class RotationBody(StrictBody):
         default=24,
         min_value=0,
         max_value=168,
-        help_text="how long the old secret signs beside the new one; 0 if it was found out",
+        help_text="how long the old secret signs beside the new one; 0 if others know it",
     )
 
 

@@ -1,4 +1,4 @@
-"""Webhooks of a group and the messages sent to them: translation only."""
+"""Views of a group's webhooks and the messages sent to them."""
 
 import uuid
 from datetime import timedelta
@@ -33,7 +33,7 @@ class WebhooksView(View):
 
     @extend_schema(operation_id="webhooks_list", responses=page_of(WebhookSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Where the group's events are sent. Organisers only."""
+        """The group's webhooks. Only for organisers."""
         found = webhooks.webhooks_of(self.person, group_id)
         return page(request, found, self.query, WebhookSerializer)
 
@@ -41,11 +41,11 @@ class WebhooksView(View):
         operation_id="webhooks_create", request=WebhookBody, responses={201: NewWebhookSerializer}
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Have events of the group sent to an address of yours, signed with the secret given here.
+        """Send events of the group to an address of yours, signed with the secret in the answer.
 
         Messages and signatures follow the Standard Webhooks specification: check each with the
-        secret, and answer with a 2xx status within a few seconds. What fails is tried again for
-        three days. A message says what happened; read the record itself by the API.
+        secret, and answer with a 2xx status within a few seconds. Failed messages are sent again
+        for three days. A message says what happened; read the record itself by the API.
         """
         body = self.read_body(WebhookBody)
         webhooks.webhooks_of(self.person, group_id)
@@ -64,7 +64,7 @@ class WebhookView(View):
 
     @extend_schema(operation_id="webhooks_read", responses=WebhookSerializer)
     def get(self, request: Request, webhook_id: uuid.UUID) -> Response:
-        """One webhook, and how sending to it goes."""
+        """One webhook, and the state of its deliveries."""
         webhook = webhooks.webhook_for(self.person, webhook_id)
         return versioned_response(webhook, WebhookSerializer(webhook).data)
 
@@ -72,7 +72,7 @@ class WebhookView(View):
         operation_id="webhooks_change", request=WebhookChangeBody, responses=WebhookSerializer
     )
     def patch(self, request: Request, webhook_id: uuid.UUID) -> Response:
-        """Another address, other kinds of event, or stop and start it."""
+        """Change the address or the kinds of events, or stop and start it."""
         webhook = webhooks.webhook_for(self.person, webhook_id)
         services.webhook_change(
             webhook=webhook,
@@ -84,7 +84,7 @@ class WebhookView(View):
 
     @extend_schema(operation_id="webhooks_delete", request=None, responses={204: None})
     def delete(self, request: Request, webhook_id: uuid.UUID) -> Response:
-        """Take it away, with the messages that wait for it."""
+        """Delete it, with its waiting messages."""
         webhook = webhooks.webhook_for(self.person, webhook_id)
         services.webhook_delete(
             webhook=webhook,
@@ -105,7 +105,7 @@ class RotationsView(View):
         responses={201: NewWebhookSerializer},
     )
     def post(self, request: Request, webhook_id: uuid.UUID) -> Response:
-        """A new secret. The old one signs beside it for a while, so that no message is refused."""
+        """Make a new secret. The old one signs beside it for a while, so no message is refused."""
         webhook = webhooks.webhook_for(self.person, webhook_id)
         keep_old = timedelta(hours=self.read_body(RotationBody)["keep_old_hours"])
         secret = services.secret_rotate(webhook=webhook, by_id=self.person.pk, keep_old=keep_old)
@@ -118,7 +118,7 @@ class TrialsView(View):
 
     @extend_schema(operation_id="webhooks_try", request=None, responses={201: DeliverySerializer})
     def post(self, request: Request, webhook_id: uuid.UUID) -> Response:
-        """Send a message of the kind `webhook.trial`; read the delivery to see what came of it."""
+        """Send a message of the kind `webhook.trial`; read the delivery for its result."""
         webhook = webhooks.webhook_for(self.person, webhook_id)
         delivery = services.trial_send(webhook=webhook)
         return Response(DeliverySerializer(delivery).data, status=201)
@@ -153,7 +153,7 @@ class ResendsView(View):
         operation_id="deliveries_resend", request=None, responses={201: DeliverySerializer}
     )
     def post(self, request: Request, delivery_id: uuid.UUID) -> Response:
-        """Send it once more, under the same id: a receiver that took it already can tell."""
+        """Send it again under the same id, by which a receiver recognises a repeat."""
         delivery = webhooks.delivery_for(self.person, delivery_id)
         services.delivery_resend(delivery=delivery)
         return Response(DeliverySerializer(delivery).data, status=201)

@@ -1,4 +1,4 @@
-"""Notifications and what a person chose about them: translation only."""
+"""Serializers of notifications and their settings."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -24,7 +24,7 @@ class NotificationsQuery(PageQuery):
         required=False, allow_null=True, default=None, help_text="only read ones, or unread"
     )
     open = serializers.BooleanField(
-        default=True, help_text="false: those that are done, or have ceased by themselves"
+        default=True, help_text="false: those that are done or no longer apply"
     )
 
 
@@ -36,7 +36,7 @@ class PlaceRefSerializer(serializers.Serializer[Any]):
 class NotificationsSerializer(serializers.ListSerializer[Any]):
     """Names are looked up for all rows together."""
 
-    # Never a manager: a page of rows.
+    # Always a page of rows.
     def to_representation(self, data: Iterable[Notification]) -> list[Any]:  # type: ignore[override]
         rows = list(data)
         assert isinstance(self.child, NotificationSerializer)
@@ -51,7 +51,7 @@ def words_of(notifications: list[Notification], reader: Any) -> Words:
 
 class NotificationSerializer(serializers.ModelSerializer[Notification]):
     kind = serializers.ChoiceField(NotificationKind.choices)
-    type = serializers.ChoiceField(CHOICES, help_text="what it is about, for programs")
+    type = serializers.ChoiceField(CHOICES, help_text="the type, for programs")
     sentence = serializers.SerializerMethodField(help_text="the same for people")
     group = PlaceRefSerializer(allow_null=True)
     club = PlaceRefSerializer(allow_null=True)
@@ -61,16 +61,14 @@ class NotificationSerializer(serializers.ModelSerializer[Notification]):
     facts = serializers.DictField(
         child=serializers.JSONField(), help_text="more about this type: ids and figures"
     )
-    number = serializers.IntegerField(help_text="mark all up to here")
+    number = serializers.IntegerField(help_text="mark all up to this number")
     added_at = serializers.DateTimeField(help_text="when something was last added to it")
-    times = serializers.IntegerField(help_text="how many changes it tells of")
+    times = serializers.IntegerField(help_text="number of changes in it")
     grave = serializers.SerializerMethodField(help_text="structure, safety or flooding")
     read = serializers.SerializerMethodField()
     done = serializers.SerializerMethodField()
-    settled_at = serializers.DateTimeField(
-        allow_null=True, help_text="when it ceased to be so, whoever saw to it"
-    )
-    mailed = serializers.SerializerMethodField(help_text="went into a digest")
+    settled_at = serializers.DateTimeField(allow_null=True, help_text="when it stopped applying")
+    mailed = serializers.SerializerMethodField(help_text="when it went into a digest")
 
     class Meta:
         model = Notification
@@ -125,18 +123,18 @@ class NotificationPageSerializer(serializers.Serializer[Any]):
         allow_null=True, help_text="address of the next page, or null at the end"
     )
     unread = serializers.IntegerField(help_text="in the whole inbox")
-    last = serializers.IntegerField(help_text="number of the newest: mark all up to here")
+    last = serializers.IntegerField(help_text="number of the newest: mark all up to this number")
     caution = serializers.CharField()
 
 
 class NotificationMarkBody(StrictBody):
     read = serializers.BooleanField(required=False)
-    done = serializers.BooleanField(required=False, help_text="done is read too")
+    done = serializers.BooleanField(required=False, help_text="done implies read")
 
 
 class MarksBody(StrictBody):
     up_to = serializers.IntegerField(min_value=0, help_text="`last` of the page you have seen")
-    done = serializers.BooleanField(default=False, help_text="as done, not only as read")
+    done = serializers.BooleanField(default=False, help_text="mark as done, not only as read")
     kind = serializers.ChoiceField(NotificationKind.choices, required=False)
     group = serializers.UUIDField(required=False)
 
@@ -166,7 +164,7 @@ class KindsField(serializers.ListField):
 
 class AddressSerializer(serializers.Serializer[Any]):
     address = serializers.EmailField()
-    confirmed = serializers.BooleanField(help_text="nothing is mailed before")
+    confirmed = serializers.BooleanField(help_text="no mail is sent before this")
 
 
 class InboxSerializer(serializers.ModelSerializer[Inbox]):
@@ -227,7 +225,7 @@ class GroupChoiceSerializer(serializers.ModelSerializer[GroupChoice]):
 
 
 class GroupChoiceBody(StrictBody):
-    in_service = KindsField(required=False, allow_null=True, help_text="null: as in general")
+    in_service = KindsField(required=False, allow_null=True, help_text="null: the general setting")
     by_mail = KindsField(required=False, allow_null=True)
     rhythm = serializers.ChoiceField(Rhythm.choices, required=False, allow_null=True)
 

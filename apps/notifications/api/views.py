@@ -1,4 +1,4 @@
-"""The inbox, and what a person chose about it."""
+"""Views of the inbox and its settings."""
 
 import uuid
 from typing import Any
@@ -32,16 +32,16 @@ class NotificationsView(View):
 
     @extend_schema(operation_id="notifications_list", responses=NotificationPageSerializer)
     def get(self, request: Request) -> Response:
-        """What waits for you, changed under you, or is to be settled between you and others.
+        """What waits for you, what changed, and where you and others disagree.
 
-        Many changes to one thing are one notification while you have not seen it. What ceases to be
-        so, a question answered for instance, goes by itself. A limited token shows only
-        notifications of what its other scopes open.
+        Several changes to one record are one notification while you have not seen it. A
+        notification that no longer applies, for example about an answered question, disappears. A
+        limited token shows only notifications about records that its other scopes may read.
         """
         chosen: dict[str, Any] = {
             name: self.query.get(name) for name in ("kind", "group", "read", "open")
         }
-        # Before the rows: nothing that comes in between is ever marked unseen.
+        # Read before the rows, so that a notification that arrives in between is never marked.
         last = selectors.inbox_of(self.person).last
         answer = page(
             request,
@@ -74,9 +74,9 @@ class NotificationView(View):
         responses=NotificationSerializer,
     )
     def patch(self, request: Request, notification_id: uuid.UUID) -> Response:
-        """Mark it as read or done, or take that back.
+        """Mark it as read or done, or undo that.
 
-        Refused by 412 if something was added to it since you read it.
+        The answer is 412 if something was added to it since you read it.
         """
         notification = selectors.notification_for(self.person, notification_id)
         notification = services.notification_mark(
@@ -109,7 +109,7 @@ class InboxView(View):
 
     @extend_schema(operation_id="notification_settings_read", responses=InboxSerializer)
     def get(self, request: Request) -> Response:
-        """Which notifications you get, and how they are mailed to you."""
+        """The notifications that you get, and how they are mailed to you."""
         inbox = selectors.inbox_of(self.person)
         return versioned_response(inbox, InboxSerializer(inbox).data)
 
@@ -132,9 +132,9 @@ class ConfirmationsView(View):
         responses={201: ConfirmationSerializer},
     )
     def post(self, request: Request) -> Response:
-        """Have a mail sent to your address, with a link that confirms it; once an hour at most.
+        """Send a mail to your address, with a link that confirms it; at most once an hour.
 
-        Nothing else is mailed to an address that was not confirmed.
+        An unconfirmed address gets no other mail.
         """
         digest = services.confirmation_ask(person=self.person)
         return Response(ConfirmationSerializer(digest).data, status=201)
@@ -145,7 +145,7 @@ class GroupChoiceView(View):
 
     @extend_schema(operation_id="group_notification_settings_read", responses=GroupChoiceSerializer)
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """What you want otherwise for this group; null is as in general."""
+        """Your settings for this group; null means the general setting."""
         choice = selectors.choice_for(self.person, group_id)
         return versioned_response(choice, GroupChoiceSerializer(choice).data)
 
@@ -155,7 +155,7 @@ class GroupChoiceView(View):
         responses=GroupChoiceSerializer,
     )
     def patch(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Choose otherwise for this group, or null to have it as in general again."""
+        """Change your settings for this group; null restores the general setting."""
         expected = self.expected_version(selectors.choice_for(self.person, group_id))
         choice = services.choice_change(
             person=self.person,

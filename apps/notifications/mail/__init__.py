@@ -1,1 +1,1 @@
-"""Digests: planned, written, sent."""
+"""Plans, writes and sends digests."""

@@ -1,8 +1,7 @@
-"""Digests: planned when there is something to tell, put together when they are due.
+"""Plans digests when there are notifications for them, and fills them when they are due.
 
-A digest is planned with the first notification for it and takes along all that is unseen when it is
-sent, so that what was read meanwhile is not mailed. A notification goes into one digest, and no
-other.
+The first notification plans a digest. When it is sent it contains everything that is still unseen,
+so that read notifications are not mailed. A notification goes into one digest only.
 """
 
 import uuid
@@ -24,7 +23,7 @@ State = DigestEmail.State
 Occasion = DigestEmail.Occasion
 DIGESTS = (Occasion.AT_ONCE, Occasion.DAILY, Occasion.WEEKLY)
 
-# Longer than any period: a digest made before cannot be of one that is still to come.
+# Longer than any period: an older digest cannot belong to a future period.
 LONGEST = timedelta(days=16)
 
 
@@ -32,7 +31,7 @@ LONGEST = timedelta(days=16)
 
 
 def digests_plan(notifications: Iterable[Notification], inboxes: Inboxes, now: datetime) -> None:
-    """A digest for everybody who wants one of these. Two queries; the inboxes are locked."""
+    """Plan a digest for each person who wants one for these. Two queries; locks the inboxes."""
     wanted = {
         (notification.person_id, wanted.rhythm)
         for notification in notifications
@@ -69,7 +68,7 @@ def next_due(
 
 
 def digests_replan(inboxes: Inboxes) -> None:
-    """After other choices: what was planned is planned anew from what is unseen."""
+    """Plan digests again from what is unseen, after settings changed."""
     people = list(inboxes.by_person)
     DigestEmail.objects.filter(
         person__in=people,
@@ -86,7 +85,7 @@ def digests_replan(inboxes: Inboxes) -> None:
 
 @dataclass(frozen=True)
 class Contents:
-    """What goes into a digest, and to which address."""
+    """The content of a digest, and its address."""
 
     address: str
     notifications: list[Notification]
@@ -94,11 +93,11 @@ class Contents:
 
 @transaction.atomic
 def digest_fill(held: Lease[DigestEmail]) -> Contents | None:
-    """Put into the digest all that its person has not seen; each notification into one digest only.
+    """Put all unseen notifications into the digest; each goes into one digest only.
 
-    None if somebody else holds the digest by now; or if there is nothing left to say, or nowhere to
-    say it: then the digest is gone. The inbox is locked, so that what is told meanwhile is either
-    in this digest or finds it filled, and has another planned.
+    None if another worker has the digest. None also if there is nothing to send or no address; the
+    digest is then deleted. The inbox is locked, so a notification that arrives meanwhile is either
+    in this digest or plans another one.
     """
     digest, mine = held.job, held.rows.filter(state=State.WAITING)
     inboxes = inbox_lock(digest.person_id)
@@ -118,7 +117,7 @@ def digest_fill(held: Lease[DigestEmail]) -> Contents | None:
 
 
 def unseen_for(digest: DigestEmail, inboxes: Inboxes) -> list[Notification]:
-    """What its person wants in digests of this occasion, as chosen now."""
+    """The unseen notifications that the person's present settings put into this digest."""
     pending = Notification.objects.filter(
         UNSEEN, Q(digest=None) | Q(digest=digest), still_belongs(digest), person=digest.person_id
     )
@@ -133,14 +132,14 @@ def unseen_for(digest: DigestEmail, inboxes: Inboxes) -> list[Notification]:
 
 
 def still_belongs(digest: DigestEmail) -> Q:
-    """Of a group or club that the person has left nothing is mailed."""
+    """Whether the person still belongs to the group or club; otherwise nothing is mailed."""
     groups = Membership.objects.filter(person=digest.person_id, ended_at=None)
     clubs = ClubMembership.objects.filter(person=digest.person_id, ended_at=None)
     return Q(group__in=groups.values("group")) | Q(club__in=clubs.values("club"))
 
 
 def pending_again(digest: DigestEmail) -> None:
-    """What a digest that was given up held goes into the next one."""
+    """Move the notifications of an abandoned digest to the next one."""
     with transaction.atomic():
         inboxes = inbox_lock(digest.person_id)
         held: QuerySet[Notification] = Notification.objects.filter(digest=digest)

@@ -1,6 +1,6 @@
-"""Addresses in mails that work without signing in: signed, so that nobody can make one up.
+"""Signed links in mails, which work without signing in.
 
-Whoever holds the mail holds the link; it opens nothing but the one thing it is for.
+Anybody who has the mail can use the link, so it is good for one action only.
 """
 
 import hashlib
@@ -21,12 +21,12 @@ CONFIRM_WITHIN = timedelta(days=7)
 
 
 def unsubscribe_link(person_id: uuid.UUID) -> str:
-    """Good as long as the account is: mails are kept for years."""
+    """Valid as long as the account exists, because people keep mails for years."""
     return _address(UNSUBSCRIBE, Signer(salt=UNSUBSCRIBE).sign_object(str(person_id)))
 
 
 def person_unsubscribing(token: str) -> uuid.UUID | None:
-    """None for a link that was never given out."""
+    """The person of the link; None for a forged link."""
     try:
         return uuid.UUID(Signer(salt=UNSUBSCRIBE).unsign_object(token))
     except (BadSignature, ValueError):
@@ -34,13 +34,13 @@ def person_unsubscribing(token: str) -> uuid.UUID | None:
 
 
 def confirm_link(person: Person) -> str:
-    """For a week, and for this address only."""
+    """A link valid for a week, for the present address only."""
     signed = [str(person.pk), digest_of(person.email)]
     return _address(CONFIRM, TimestampSigner(salt=CONFIRM).sign_object(signed))
 
 
 def person_confirming(token: str) -> tuple[uuid.UUID, str] | None:
-    """Who, and the digest of which address; None for one that is made up or late."""
+    """The person and the address's digest; None for a forged or expired link."""
     try:
         pk, digest = TimestampSigner(salt=CONFIRM).unsign_object(token, max_age=CONFIRM_WITHIN)
         return uuid.UUID(pk), digest

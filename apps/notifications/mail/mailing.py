@@ -1,11 +1,11 @@
-"""Handing digests to the mail server: each at most once, and never inside a transaction.
+"""Hands digests to the mail server: each at most once, and never inside a transaction.
 
-Whoever sends a digest holds its lease while it is put together and the connection is opened; what
-fails until then, or is refused by the server, was not sent and is tried again later. Just before
-it is handed over it becomes `sending`, in the database, for one holder only. If the worker dies
+The sender has the digest's lease while it fills the digest and connects. A failure until then, or a
+refusal by the server, means that nothing was sent, and is tried again later. Just before it is
+handed over the digest becomes `sending` in the database, for one holder only. If the worker dies
 then, or the connection breaks, nobody knows whether the server took it: it becomes `doubtful` and
-is not sent again, for nothing is to be sent twice. What was in it stays in the inbox. The message's
-id is that of the digest, so that mail systems, too, know a repeat.
+is not sent again. Its notifications stay in the inbox. The message's id is derived from the digest,
+so mail systems also recognise a repeat.
 """
 
 import logging
@@ -30,12 +30,12 @@ log = logging.getLogger(__name__)
 
 State = DigestEmail.State
 
-MOST_SENT = 100  # by one task, so that one does not hold a worker for long
-PERMANENT = 500  # replies from here on say that trying again is no use (RFC 5321 section 4.2.1)
+MOST_SENT = 100  # by one task, so that it does not occupy a worker for long
+PERMANENT = 500  # such replies are permanent failures (RFC 5321 section 4.2.1)
 
 
 class NotSent(Exception):
-    """The mail server has certainly not taken it. `away`: it took nothing at all."""
+    """The mail server has certainly not taken it. `away`: the server takes nothing at all."""
 
     def __init__(self, error: Exception, *, away: bool = False, no_address: bool = False) -> None:
         super().__init__(f"{type(error).__name__}: {error}")
@@ -43,7 +43,7 @@ class NotSent(Exception):
 
 
 class Doubtful(Exception):
-    """Nobody knows whether the mail server has taken it."""
+    """It is unknown whether the mail server has taken it."""
 
 
 # --- Which, and by whom --------------------------------------------------------------------------
@@ -54,12 +54,12 @@ def digests_due() -> QuerySet[DigestEmail]:
 
 
 def lease_time() -> timedelta:
-    """Well over what one digest may take."""
+    """The lease, well over the time that one digest may take."""
     return timedelta(seconds=60 + 5 * settings.EMAIL_TIMEOUT)
 
 
 def digests_send(connect: Callable[[], Any] = get_connection) -> int:
-    """Send what is due over one connection. Returns how many were sent."""
+    """Send the due digests over one connection. Returns how many were sent."""
     connection, sent = connect(), 0
     try:
         for digest in digests_due().order_by("next_attempt_at", "pk")[:MOST_SENT]:
@@ -76,20 +76,20 @@ def digests_send(connect: Callable[[], Any] = get_connection) -> int:
                 ended(held, State.DOUBTFUL, error)
                 break
     finally:
-        with suppress(Exception):  # what was sent is sent, whether or not the server says goodbye
+        with suppress(Exception):  # the mails are sent even if closing fails
             connection.close()
     return sent
 
 
 def digest_send(held: Lease[DigestEmail], connection: Any) -> bool:
-    """Whether it was sent; False if there was nothing left to say. Raises NotSent, Doubtful."""
+    """Send it. False if there was nothing to send. Raises NotSent, Doubtful."""
     try:
         contents = digests.digest_fill(held)
         if contents is None:
             return False
         message = written(held.job, contents, connection)
-        message.message()  # what cannot be put into headers shows here, before anything is sent
-    except Exception as error:  # it must not keep the others waiting
+        message.message()  # invalid headers fail here, before anything is sent
+    except Exception as error:  # one failure must not block the others
         log.exception("digest %s cannot be written", held.job.pk)
         raise NotSent(error) from error
     try:
@@ -97,14 +97,14 @@ def digest_send(held: Lease[DigestEmail], connection: Any) -> bool:
     except Exception as error:
         raise NotSent(error, away=True) from error
     if not held.heartbeat(state=State.SENDING, next_attempt_at=None):
-        return False  # the lease ran out, and somebody else has it
+        return False  # the lease ended, and another worker has it
     hand_over(message)
     held.succeed(state=State.SENT, ended_at=timezone.now())
     return True
 
 
 def hand_over(message: EmailMultiAlternatives) -> None:
-    """A plain refusal is no delivery; whatever else goes wrong leaves it open."""
+    """Send the message. A plain refusal raises NotSent, any other failure Doubtful."""
     try:
         message.send()
     except SMTPRecipientsRefused as error:
@@ -124,20 +124,20 @@ def ended(held: Lease[DigestEmail], state: str, error: Exception) -> None:
 
 
 def not_sent(held: Lease[DigestEmail], error: NotSent) -> None:
-    """Tried again later, or given up: then what was in it goes into the next digest."""
+    """Plan another attempt, or give up; its notifications then go into the next digest."""
     digest = held.job
     log.warning("digest %s was not sent: %s", digest.pk, error)
     if not error.no_address and not MAIL.exhausted(digest.attempts + 1):
         held.fail(error, MAIL, state=State.WAITING)
         return
     ended(held, State.FAILED, error)
-    if error.no_address:  # it can be confirmed again
+    if error.no_address:  # so that the person can confirm it again
         Inbox.objects.filter(pk=digest.person_id).update(confirmed_email="")
     digests.pending_again(digest)
 
 
 def digests_doubt() -> int:
-    """Those whose worker died while it handed them over: nobody knows, so never again."""
+    """Mark digests whose worker died while handing them over as doubtful."""
     return DigestEmail.objects.filter(free(), state=State.SENDING).update(
         **FREE,
         state=State.DOUBTFUL,

@@ -1,8 +1,8 @@
-"""When a digest is due, and which period it is of, in the reader's own time zone.
+"""The due times and periods of digests, in the reader's own time zone.
 
-A digest is of a local day or ISO week, so that whoever changes the hour gets none twice. Where the
-clock is put forward over the hour, it comes as soon as that hour would have been; where the hour
-comes twice, at the first time (PEP 495).
+A digest belongs to a local day or ISO week, so nobody gets two by changing the hour. If the clock
+skips the hour, the digest comes at the moment when that hour would have been; if the hour comes
+twice, at the first one (PEP 495).
 """
 
 from collections.abc import Iterator
@@ -14,7 +14,7 @@ from apps.notifications.models import DigestEmail, Rhythm
 
 Occasion = DigestEmail.Occasion
 
-# What is told at once is gathered for so long, so that an afternoon's notes make few mails.
+# `at_once` collects for this long, so that an afternoon's notes make few mails.
 GATHERED = timedelta(minutes=4)
 
 
@@ -27,7 +27,7 @@ class Due:
 
 
 def dues(rhythm: str, *, after: datetime, zone: ZoneInfo, hour: int, weekday: int) -> Iterator[Due]:
-    """The coming moments of this rhythm, each after `after` and of a period of its own."""
+    """The next moments of this rhythm after `after`, each in its own period."""
     match rhythm:
         case Rhythm.AT_ONCE:
             yield from _stretches(after)

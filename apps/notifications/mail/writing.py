@@ -1,8 +1,8 @@
-"""The mails themselves: text, the same as HTML, and the headers that mail systems ask for.
+"""Writes the mails: text, the same as HTML, and the headers that mail systems require.
 
-Headers: Auto-Submitted says that a machine writes (RFC 3834), so that no machine answers;
-List-Unsubscribe says where to end it, with one click and without signing in (RFC 2369, RFC 8058).
-The subject holds no text of anybody's, nor does any other header but the address itself.
+Headers: Auto-Submitted prevents automatic answers (RFC 3834); List-Unsubscribe ends the mails with
+one click and without signing in (RFC 2369, RFC 8058). No header has text that people wrote, except
+the address.
 """
 
 from collections.abc import Sequence
@@ -22,7 +22,7 @@ from apps.notifications.sentences import CAUTION, sentence
 from apps.notifications.types import NotificationKind
 from apps.notifications.words import count, group_name, words_for
 
-MOST_LINES = 20  # of each kind; the inbox has them all
+MOST_LINES = 20  # of each kind; the inbox has all
 
 TITLES = {
     NotificationKind.WAITING: "Waiting for you",
@@ -33,7 +33,7 @@ TITLES = {
 
 @dataclass(frozen=True)
 class MailSection:
-    """The notifications of one kind as lines, those that matter most first."""
+    """The notifications of one kind as lines, the most important first."""
 
     title: str
     lines: list[str]
@@ -41,7 +41,7 @@ class MailSection:
 
 
 def written(digest: DigestEmail, contents: Contents, connection: Any) -> EmailMultiAlternatives:
-    """The message, ready to be handed over."""
+    """The message, ready to send."""
     person = digest.person
     if digest.occasion == DigestEmail.Occasion.CONFIRMATION:
         subject, template = "Is this your address?", "confirmation"
@@ -98,7 +98,7 @@ def subject_of(notifications: Sequence[Notification]) -> str:
 
 
 def sections(notifications: Sequence[Notification], person: Person) -> list[MailSection]:
-    """Two queries for names."""
+    """The sections of a digest. Two queries for names."""
     words = words_for(notifications, person.inbox.zone)
     found = []
     for kind, title in TITLES.items():
@@ -110,7 +110,7 @@ def sections(notifications: Sequence[Notification], person: Person) -> list[Mail
 
 
 def urgency(notification: Notification) -> tuple[float, ...]:
-    """Structure, safety and flooding first, then what a look is worth, then the newest."""
+    """The sort key: structure, safety and flooding first, then a look's value, then the newest."""
     return (-notification.weight, -float(notification.value or 0), -notification.number)
 
 

@@ -1,1 +1,1 @@
-"""What makes a notification: what changed, what waits, what is in dispute."""
+"""The rules for notifications: changes, waiting conditions, disagreements."""

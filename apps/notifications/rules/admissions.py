@@ -1,6 +1,6 @@
-"""Groups that ask to be taken into a club, as that waits for the club's secretaries.
+"""Groups' requests to join a club, which wait for the club's secretaries.
 
-They belong to no group that asks: what they are told names none, only which request it is.
+The secretaries do not belong to the group, so the notification names only the request.
 """
 
 import uuid
@@ -17,7 +17,7 @@ TYPE = "admission_asked"
 
 @dataclass(frozen=True)
 class Admissions:
-    """What one group asked: conditions, and which notifications they are held against."""
+    """One group's requests: conditions, and the notifications to compare them with."""
 
     conditions: list[DraftPeriod] = field(default_factory=list)
     things: set[uuid.UUID] = field(default_factory=set)
@@ -28,7 +28,7 @@ class Admissions:
 
 
 def admissions_read(group_id: uuid.UUID) -> Admissions:
-    """Two queries at most. Whoever asked is not told."""
+    """At most two queries. The person who asked gets no notification."""
     asked = list(AdmissionRequest.objects.filter(group=group_id).order_by("pk"))
     open_now = {one.club_id: one for one in asked if one.state == AdmissionRequest.State.WAITING}
     if not open_now:

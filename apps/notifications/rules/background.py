@@ -1,4 +1,4 @@
-"""What has to be looked up to tell of some events: only what is asked for, once for all."""
+"""Looks up what some events' notifications need: only on demand, and once for all events."""
 
 import uuid
 from collections import defaultdict
@@ -19,7 +19,7 @@ Ids = Iterable[uuid.UUID]
 
 @dataclass
 class Background:
-    """Each part is read when it is first asked for, for all the events at once."""
+    """Each part is read at its first use, for all events at once."""
 
     events: Sequence[Event]
     members: Mapping[uuid.UUID, MemberState]
@@ -29,7 +29,7 @@ class Background:
 
     @cached_property
     def prices(self) -> dict[uuid.UUID, list[PriceRecord]]:
-        """By candidate, in the order in which they were noted."""
+        """Prices by candidate, in the order in which they were added."""
         found = defaultdict(list)
         for one in PriceRecord.objects.filter(
             candidate__in=self.ids("candidate.price_noted")
@@ -47,7 +47,7 @@ class Background:
 
     @cached_property
     def looks(self) -> dict[uuid.UUID, uuid.UUID]:
-        """Who asked for each look."""
+        """The person who asked, by request."""
         ids = [event.thing_id for event in self.events if event.thing == "second_opinion_request"]
         return dict(
             SecondOpinionRequest.objects.filter(pk__in=ids).values_list("pk", "asked_by_id")
@@ -55,7 +55,7 @@ class Background:
 
     @cached_property
     def secretaries(self) -> dict[str, set[uuid.UUID]]:
-        """By the clubs that the group left."""
+        """The secretaries of the clubs that the group left."""
         clubs = [e.facts["club"] for e in self.events if e.kind == "group.left_club"]
         found: dict[str, set[uuid.UUID]] = defaultdict(set)
         for club, person in secretaries_of(clubs).values_list("club_id", "person_id"):
@@ -64,7 +64,7 @@ class Background:
 
     @cached_property
     def travellers(self) -> dict[uuid.UUID, set[uuid.UUID]]:
-        """Who is on each trip, and who made it."""
+        """The people on each trip, and its creator."""
         ids = [event.thing_id for event in self.events if event.thing == "trip"]
         found = {
             pk: {made_by}
@@ -82,7 +82,7 @@ class Background:
 
     @cached_property
     def professional(self) -> dict[uuid.UUID, dict[str, int]]:
-        """Levels by checkpoint, by submission, of what professionals found."""
+        """The levels that professionals found, by submission and checkpoint."""
         found: dict[uuid.UUID, dict[str, int]] = defaultdict(dict)
         for submission, checkpoint, level in Finding.objects.filter(
             submission__in=self.ids("submission.submitted"),
@@ -94,7 +94,7 @@ class Background:
 
     @cached_property
     def looked(self) -> dict[uuid.UUID, list[tuple[uuid.UUID, str, int]]]:
-        """By candidate: whose own look at which checkpoint stands at which level."""
+        """By candidate: person, checkpoint and level of each person's own look that counts."""
         boats = {
             event.facts["candidate"]
             for event in self.events

@@ -1,7 +1,7 @@
-"""What the events of a group mean to its members: one line for each kind of event.
+"""Notifications of changes: one line for each kind of event of a group.
 
-An event that is not in the table tells nobody anything, though it may change what waits for
-somebody. Nobody is told of their own doings, nor of what was before they joined.
+An event that is not in the table makes no notification of a change, but may change what waits for
+somebody. Nobody is notified of their own actions, or of events before they joined.
 """
 
 import uuid
@@ -28,7 +28,7 @@ To = Callable[[Event, Background], Ids]
 
 
 def changed(events: Sequence[Event], members: Mapping[uuid.UUID, MemberState]) -> list[Draft]:
-    """What these events have to tell, in their order."""
+    """The notifications of these events, in their order."""
     background = Background(events, members)
     return [
         draft
@@ -82,7 +82,7 @@ def everybody(_: Event, background: Background) -> Ids:
 
 
 def who_looked(event: Event, background: Background) -> Ids:
-    """Those whose own look at the same boat stands."""
+    """The people whose own look at the same boat counts."""
     boat = boat_of(event)
     return {author for author, _, _ in background.looked.get(boat, ())} if boat else ()
 
@@ -136,7 +136,7 @@ def the_brief(event: Event, _: Background) -> Json | None:
 
 
 def the_price(event: Event, background: Background) -> Json | None:
-    """What is asked now and was before; None for an older price that was only noted late."""
+    """The new and the previous price; None for an older price that was added late."""
     noted = background.prices.get(event.thing_id, [])
     record = next((one for one in noted if str(one.pk) == event.facts.get("price")), None)
     if record is None:
@@ -154,7 +154,7 @@ def _money(record: PriceRecord) -> Json:
 
 
 def the_visit(event: Event, background: Background) -> Json | None:
-    """None for a visit that was made: whoever went knows."""
+    """None for a visit that was made: the people who went know it."""
     viewing = background.viewings.get(event.thing_id)
     if viewing is None or viewing.state == Viewing.State.MADE:
         return None
@@ -180,7 +180,7 @@ def the_decision(event: Event, _: Background) -> Json:
 
 
 def the_plan(event: Event, _: Background) -> Json | None:
-    """None where no boat came in or fell out: when they are looked at is in the calendar."""
+    """None if no boat was added or dropped: new times are in the calendar."""
     found = {name: event.facts.get(name, []) for name in ("came_in", "fell_out")}
     return {"day": event.facts["day"], **found} if any(found.values()) else None
 
@@ -195,7 +195,7 @@ def the_appointments(event: Event, _: Background) -> Json:
 def notify(
     type: str, facts: Facts = no_more, *, to: To = everybody, fold: Fold = newest
 ) -> Notifying:
-    """The same facts to everybody who is told."""
+    """A notification with the same facts for several people."""
 
     def notifying(event: Event, background: Background) -> Iterator[Draft]:
         found = facts(event, background)
@@ -207,7 +207,7 @@ def notify(
 
 
 def left_club(event: Event, background: Background) -> Iterator[Draft]:
-    """To all of the group; to the club's secretaries as the club's, which names no group."""
+    """To all members of the group, and to the club's secretaries without the group's name."""
     for person in background.members:
         yield draft_of(event, "club_left", person, {}, newest)
     club = event.facts["club"]
@@ -217,7 +217,7 @@ def left_club(event: Event, background: Background) -> Iterator[Draft]:
 
 
 def professional_found(event: Event, background: Background) -> Iterator[Draft]:
-    """To each whose own look says another level than a professional's: where."""
+    """To each person whose own level differs from a professional's: the checkpoints."""
     levels, boat = background.professional.get(event.thing_id), boat_of(event)
     if not levels or boat is None:
         return

@@ -1,7 +1,7 @@
-"""Where two people saw one checkpoint differently, each corrected for how they tend to see.
+"""Disagreements: two people saw one checkpoint differently, each corrected for their lean.
 
-To settle first: what concerns structure, safety or flooding, then where a look moves her cost most.
-It is no doubt about anybody: two looks on two days may both be right.
+Structure, safety and flooding come first, then the checkpoints where a look moves the boat's cost
+most. Nobody is blamed: two looks on two days may both be right.
 """
 
 import uuid
@@ -23,7 +23,7 @@ APART = 1.0  # levels, after correcting for lean
 
 @dataclass(frozen=True)
 class NewestLook:
-    """One person's newest own look at a checkpoint, and the same corrected for their lean."""
+    """One person's newest own look at a checkpoint, as found and corrected for their lean."""
 
     person_id: str
     level: int
@@ -33,7 +33,7 @@ class NewestLook:
 def disagreements(
     list_ids: list[uuid.UUID], members: Mapping[uuid.UUID, MemberState]
 ) -> list[DraftPeriod]:
-    """Two queries at any size."""
+    """Always two queries."""
     lists = {
         pk: (
             leans(value_read(raters, RATERS).value),
@@ -57,7 +57,7 @@ def disagreements(
 
 
 def leans(raters: Raters | None) -> dict[str, float]:
-    """By person, of those who graded enough to be known to lean."""
+    """The lean by person, for those with enough reports to estimate it."""
     return {
         one["person_id"]: one["lean"]["mean"] or 0.0
         for one in (raters["raters"] if raters else ())
@@ -66,7 +66,7 @@ def leans(raters: Raters | None) -> dict[str, float]:
 
 
 def looks_valued(cost_looks: CostLooks | None) -> dict[tuple[str, str], Amount]:
-    """How far one more look moves her cost, by boat and checkpoint, where it moves it most."""
+    """How far one more look moves a boat's cost, by boat and checkpoint, for the largest ones."""
     checks = cost_looks["checks"] if cost_looks else ()
     return {(one["candidate_id"], one["checkpoint"]): one["moves"] for one in checks}
 
@@ -109,7 +109,7 @@ def on_boat(
 
 
 def seen(reports: Iterable[StoredReport], lean: Mapping[str, float]) -> list[NewestLook]:
-    """Each person's newest own look, in a steady order."""
+    """Each person's newest own look, in a fixed order."""
     newest: dict[str, StoredReport] = {}
     for report in sorted(reports, key=lambda report: report["seen_at"]):
         if report["kind"] == "member" and (person := report["person_id"]) is not None:

@@ -1,4 +1,4 @@
-"""What is to be told, before it is stored."""
+"""Notifications before they are stored."""
 
 import uuid
 from collections.abc import Callable
@@ -12,7 +12,7 @@ from apps.notifications.types import NOTIFICATION_TYPES, NotificationType
 Json = dict[str, Any]
 Key = tuple[uuid.UUID, str, uuid.UUID, str]  # person, type, thing, cause
 
-# How what is new is put to what the person has not seen yet; None: it is as it was, after all.
+# Combines a new change with one that the person has not seen; None if they cancel out.
 Fold = Callable[[Json, Json], Json | None]
 
 
@@ -22,7 +22,7 @@ def newest(_: Json, new: Json) -> Json:
 
 @dataclass(frozen=True)
 class Draft:
-    """One thing to tell one person. Facts hold ids and figures, and nothing hidden from them."""
+    """One notification to one person. Facts: ids and figures, nothing hidden from the person."""
 
     person_id: uuid.UUID
     type: str
@@ -31,13 +31,13 @@ class Draft:
     facts: Json = field(default_factory=dict)
     list_id: uuid.UUID | None = None
     candidate_id: uuid.UUID | None = None
-    # Where its reader belongs, if that is not the group it happened in.
+    # The reader's group, if it differs from the group of the event.
     group_id: uuid.UUID | None = None
     club_id: uuid.UUID | None = None
     weight: int = 0
     value: Decimal | None = None
     fold: Fold = newest
-    event: int = 0  # number in the group's order, of what is told of an event
+    event: int = 0  # the event's number in the group's order
     times: int = 1
 
     @property
@@ -51,7 +51,7 @@ class Draft:
 
 @dataclass(frozen=True)
 class DraftPeriod:
-    """What is so from one moment until another (None: for ever), and is told while it is."""
+    """A condition that holds from one moment until another (None: open-ended)."""
 
     draft: Draft
     since: datetime | None = None
@@ -63,7 +63,7 @@ class DraftPeriod:
         )
 
     def changes_after(self, now: datetime) -> datetime | None:
-        """When it next begins or ceases to be so by itself."""
+        """The next moment when the condition begins or ends by itself."""
         moments = [at for at in (self.since, self.until) if at is not None and at > now]
         return min(moments, default=None)
 
@@ -72,7 +72,7 @@ class DraftPeriod:
 
 
 def joined(*names: str) -> Fold:
-    """Sets of ids or words grow together; the rest is that of the newer."""
+    """The union of the sets of ids or words; other facts are the newer ones."""
 
     def fold(old: Json, new: Json) -> Json:
         both = {name: sorted({*old.get(name, ()), *new.get(name, ())}) for name in names}
@@ -82,7 +82,7 @@ def joined(*names: str) -> Fold:
 
 
 def from_first(before: str, after: str) -> Fold:
-    """From where it was when the person last looked to where it is; None if it is back there."""
+    """The change since the person last looked; None if the value is the same again."""
 
     def fold(old: Json, new: Json) -> Json | None:
         return None if old[before] == new[after] else {**new, before: old[before]}

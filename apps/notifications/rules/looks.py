@@ -1,7 +1,7 @@
-"""Looks that others of a club are asked for, as they wait for those who are asked.
+"""Requests for second opinions, which wait for the people who are asked.
 
-They belong to no group that asks: what they are told holds nothing of the boat, nor of the group,
-only which request it is. Its own page says what they may see of it.
+Those people do not belong to the asking group, so the notification has nothing of the boat or the
+group, only the request. The request's own address shows what they may see.
 """
 
 import uuid
@@ -34,7 +34,7 @@ State = SecondOpinionRequest.State
 
 @dataclass(frozen=True)
 class Asked:
-    """A request, without what it asks."""
+    """A request, without its question."""
 
     id: uuid.UUID
     candidate_id: uuid.UUID
@@ -56,14 +56,14 @@ class Taken:
 
 @dataclass(frozen=True)
 class LookConditions:
-    """What was asked on some lists: conditions, and which notifications they are held against."""
+    """The requests of some lists: conditions, and the notifications to compare them with."""
 
     conditions: list[DraftPeriod]
     things: Ids
 
 
 def looks_read(list_ids: Collection[uuid.UUID], outside: Collection[uuid.UUID]) -> LookConditions:
-    """outside: the group's own people, whom nobody asks. Six queries at any number."""
+    """outside: the group's own people, who are not asked. Always six queries."""
     asked = [
         Asked(*row)
         for row in SecondOpinionRequest.objects.filter(candidate__list__in=list_ids).values_list(
@@ -90,7 +90,7 @@ def looks_read(list_ids: Collection[uuid.UUID], outside: Collection[uuid.UUID]) 
 
 
 def lists_with_ended_looks(now: datetime) -> Exists:
-    """Lists on which an access ended that is still told of, or was until just now."""
+    """Lists where an ended access is still notified, or was until just now."""
     ended = Assignment.objects.filter(
         request__candidate__list=OuterRef("pk"), ended_at__gt=now - ENDED_TOLD_FOR - timedelta(2)
     )
@@ -98,7 +98,7 @@ def lists_with_ended_looks(now: datetime) -> Exists:
 
 
 def _to_assignment(waiting: list[Asked], outside: Ids) -> Iterator[DraftPeriod]:
-    """To the adviser the secretary asked, or to all who have not had that boat before."""
+    """Conditions for the adviser whom the secretary asked, or for all who never had that boat."""
     advisers: dict[uuid.UUID, Ids] = defaultdict(set)
     for club, person in ClubMembership.objects.filter(
         club__in={one.club_id for one in waiting},
@@ -139,7 +139,7 @@ def _to_assignment(waiting: list[Asked], outside: Ids) -> Iterator[DraftPeriod]:
 
 
 def _on_the_way(waiting: list[Asked], outside: Ids) -> Iterator[DraftPeriod]:
-    """To those who go to the yard that day, in their own group."""
+    """Conditions for the people who go to the yard that day, in their own group."""
     goes = _who_goes({one.day_id for one in waiting if one.day_id})
     for one in waiting:
         for person, group in goes[one.day_id]:
@@ -157,7 +157,7 @@ def _on_the_way(waiting: list[Asked], outside: Ids) -> Iterator[DraftPeriod]:
 
 
 def _who_goes(days: Ids) -> dict[uuid.UUID | None, list[tuple[uuid.UUID, uuid.UUID]]]:
-    """By yard day: each person who goes, and the group they go for. Two queries."""
+    """By yard day: the people who go, and the group they go for. Two queries."""
     found: dict[uuid.UUID | None, list[tuple[uuid.UUID, uuid.UUID]]] = defaultdict(list)
     if not days:
         return found
@@ -175,7 +175,7 @@ def _who_goes(days: Ids) -> dict[uuid.UUID | None, list[tuple[uuid.UUID, uuid.UU
 
 
 def _taken(assignments: Iterable[Taken], asked: dict[uuid.UUID, Asked]) -> Iterator[DraftPeriod]:
-    """Whoever took one is to answer it; and is told if others ended their access."""
+    """Conditions for assignees: to answer, or that others ended their access."""
     assignments = list(assignments)
     groups = _who_goes(
         {day for assignment in assignments if (day := asked[assignment.request_id].day_id)}
@@ -219,5 +219,5 @@ def _day(day: date | None) -> str | None:
 
 
 def scope(things: Ids) -> Q:
-    """The notices that these conditions are held against, whosever they are."""
+    """The notifications to compare these conditions with, of any person."""
     return Q(type__in=TYPES_OF_LOOKS, thing_id__in=things)

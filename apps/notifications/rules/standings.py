@@ -1,11 +1,11 @@
-"""Whether a list's results changed so much that its members are told, and what.
+"""Notifications of material changes in a list's results.
 
-Materially: others in front, where those that share the first place are all in front; another boat
-among the first three that has got ahead of one that was; advice to strike off that comes or
-goes, a new finding or doubt behind it, or something new that must be judged before anybody buys.
-What was last told is what changes are measured from, so that small steps add up.
-What people did themselves (a boat struck off, one taken out) is told as such and moves nobody else.
-Each is told of the results that they may see.
+Material changes are: other boats in front (all that share the first place are in front); a boat
+that joins the first three by passing one of them; new or withdrawn advice to strike off, or a new
+finding or doubt behind it; and a new condition that a professional must judge before buying.
+Changes are compared with what was last notified, so that small steps add up. What people did
+themselves (striking a boat off, removing one) has its own notification and does not count as a
+change of the others. Each person is notified of the results that they may see.
 """
 
 import uuid
@@ -20,17 +20,17 @@ from apps.boats.list_models import CandidateList
 from apps.notifications.models import NotifiedStanding
 from apps.notifications.rules.drafts import Draft, from_first
 
-SHOWN = 3  # so many boats in front
+SHOWN = 3  # boats in front
 JUDGE_FIRST = "to_be_judged"
 GRAVE = {code for code, reason in REASONS.items() if reason.grave} | {JUDGE_FIRST}
 
 
 @dataclass(frozen=True)
 class Stand:
-    """Where boats stand, by the id of each as text.
+    """The places and advice of boats, by id as text.
 
-    advice: codes of reasons to strike off, and of what must be judged before anybody buys.
-    place: 1 is best, the level share one; empty where it was told before places were kept.
+    advice: codes of reasons to strike off and of conditions before buying. place: 1 is best, level
+    boats share one; empty in records from before places were stored.
     """
 
     order: list[str]
@@ -53,12 +53,12 @@ class Stand:
         )
 
     def without(self, boats: Collection[str]) -> "Stand":
-        """As if these were not on the list."""
+        """The same without these boats."""
         return replace(self, order=[boat for boat in self.order if boat not in boats])
 
     @property
     def leaders(self) -> list[str]:
-        """Those that share the first place, of those in `order`."""
+        """The boats in `order` that share the first place."""
         return [boat for boat in self.order if not self.ahead(self.order[0], boat)]
 
     def ahead(self, first: str, second: str) -> bool:
@@ -72,8 +72,8 @@ Stands = dict[uuid.UUID, Stand]  # by person
 
 @dataclass(frozen=True)
 class Doings:
-    """Who did something since the last results. in_secret: of those who did nothing else, who said
-    what they think of a boat while that is hidden: their names are nobody's to know."""
+    """People who acted since the last results. in_secret: those who only gave hidden opinions;
+    their names stay hidden."""
 
     by: frozenset[str] = frozenset()
     in_secret: frozenset[str] = frozenset()
@@ -90,7 +90,7 @@ class Doings:
 def stands_read(
     lists: Collection[CandidateList], members: Collection[uuid.UUID]
 ) -> dict[uuid.UUID, Stands]:
-    """Of the lists that have results. Four queries."""
+    """The standings of the lists that have results. Four queries."""
     return {
         list_id: {person: Stand.of(standing) for person, standing in standings.items() if standing}
         for list_id, standings in boards_seen(lists, members).items()
@@ -104,7 +104,7 @@ def notified_read(list_ids: list[uuid.UUID]) -> dict[uuid.UUID, NotifiedStanding
 def notified_of(
     list_id: uuid.UUID, before: NotifiedStanding | None, now: Stands, doings: Doings
 ) -> NotifiedStanding:
-    """What is remembered: the order as each was last told of it, and the advice as it is."""
+    """What to store: each person's last notified order, and the present advice."""
     stands = {}
     for person, stand in now.items():
         known: dict[str, Any] | None = before.stands.get(str(person)) if before else None
@@ -120,7 +120,7 @@ def notified_of(
 def moved(
     list_id: uuid.UUID, before: NotifiedStanding, now: Stands, doings: Doings, event: int
 ) -> Iterator[Draft]:
-    """What to tell whom. Nobody is told of only their own doings, nor of their first results."""
+    """The notifications of changes; none for only one's own actions or for first results."""
     for person, stand in now.items():
         known = before.stands.get(str(person))
         if known is not None and doings.by != {str(person)}:
@@ -161,7 +161,7 @@ def _moved_for(
 
 @dataclass(frozen=True)
 class OrderChange:
-    """The boats in front then and now. level: how many now share the first place."""
+    """The boats in front before and now. level: how many share the first place now."""
 
     before: list[str]
     now: list[str]
@@ -169,7 +169,7 @@ class OrderChange:
 
 
 def order_change(before: Stand, now: Stand) -> OrderChange | None:
-    """If others are in front; what people took out does not count, nor who is but level."""
+    """The change if other boats are in front, without removed boats and merely level ones."""
     was = before.without(set(before.order) - set(now.order))
     if not was.order or not now.order:
         return None
@@ -188,7 +188,7 @@ def order_change(before: Stand, now: Stand) -> OrderChange | None:
 
 
 def first(leader: str, boats: list[str]) -> list[str]:
-    """With one that leads as before named first, whichever of the level ones stands before it."""
+    """The leaders, starting with one that led before, even if level boats come before it."""
     return [leader, *(boat for boat in boats if boat != leader)][:SHOWN]
 
 

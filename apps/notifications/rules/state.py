@@ -1,6 +1,6 @@
-"""What is true of some lists of one group right now, as plain rows.
+"""The present state of some lists of one group, as plain rows.
 
-In a constant number of queries. Of what people think only who gave it is read, never what.
+It takes a constant number of queries. For opinions it reads only who gave one, never what.
 """
 
 import uuid
@@ -28,7 +28,7 @@ Ids = set[uuid.UUID]
 
 @dataclass(frozen=True)
 class MemberState:
-    """Somebody who belongs to the group and has an account to be told things."""
+    """A member of the group with a usable account."""
 
     id: uuid.UUID
     role: str
@@ -58,7 +58,7 @@ class VisitState:
 
 @dataclass(frozen=True)
 class SubmissionSeen:
-    """A submission without what it says: whether there is a call, not which."""
+    """A submission without its content: whether it has a vote, not which."""
 
     id: uuid.UUID
     viewing_id: uuid.UUID
@@ -108,7 +108,7 @@ class GroupState:
 
 
 def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, MemberState]:
-    """Live members who are people, with their time zones. Two queries."""
+    """The present members who are people, with their time zones. Two queries."""
     rows: list[Membership] = list(
         live_members(group_id).filter(person__kind=Person.Kind.PERSON, person__is_active=True)
     )
@@ -132,7 +132,7 @@ def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, MemberState]:
 def state_read(
     group_id: uuid.UUID, list_ids: Collection[uuid.UUID], members: dict[uuid.UUID, MemberState]
 ) -> GroupState:
-    """Twelve queries at any size."""
+    """The state of these lists. Always twelve queries."""
     state = GroupState(members)
     of_lists = {"candidate__list__in": list_ids}
     state.lists = set(
@@ -179,7 +179,7 @@ def state_read(
             "updated_at",
         )
     ]
-    # What was deleted while this was read is as good as not there.
+    # Records deleted while this is read count as missing.
     state.questions = [one for one in state.questions if one.candidate_id in state.boats]
     state.visits = [one for one in state.visits if one.candidate_id in state.boats]
     state.submissions = [one for one in state.submissions if one.candidate_id in state.boats]

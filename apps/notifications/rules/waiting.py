@@ -1,7 +1,7 @@
-"""What waits for whom: conditions that hold now or will, each from what is true of the lists.
+"""Waiting conditions: what waits for whom, now or later, from the state of the lists.
 
-Nothing here is stored: `storing.py` compares it with what was told, tells what is new and settles
-what has ceased to be so.
+Nothing here is stored: `storing.py` compares the conditions with the stored notifications, adds new
+ones and settles those that no longer hold.
 """
 
 import uuid
@@ -17,7 +17,7 @@ from apps.notifications.rules.state import GroupState, MemberState, VisitState
 from apps.viewings.models import Viewing
 
 DRAFT_LEFT_AFTER = timedelta(days=1)
-REPORT_WITHIN = timedelta(hours=12)  # of the visit's beginning; common practice, no source
+REPORT_WITHIN = timedelta(hours=12)  # of the visit's start; common practice, no source
 REPORT_NOT_ASKED_AFTER = timedelta(days=60)
 INVITATION_WARNING = timedelta(days=2)
 
@@ -29,7 +29,7 @@ def waiting(state: GroupState) -> list[DraftPeriod]:
 
 
 def questions(state: GroupState) -> Conditions:
-    """A question given to somebody by another, and again when it is due: the day before."""
+    """A question that somebody else assigned, and again on the day before it is due."""
     for one in state.questions:
         member = state.members.get(one.assignee_id)
         if member is None:
@@ -46,7 +46,7 @@ def questions(state: GroupState) -> Conditions:
 
 
 def visits(state: GroupState) -> Conditions:
-    """A visit tomorrow; and one that is over, of which the person who went posted nothing."""
+    """A visit tomorrow, and a past visit from which the person who went posted nothing."""
     posted = {(one.viewing_id, one.author_id) for one in state.submissions}
     for visit in state.visits:
         member = state.members.get(visit.person_id)
@@ -54,7 +54,7 @@ def visits(state: GroupState) -> Conditions:
             continue
         if visit.state == Viewing.State.PLANNED:
             yield _visit_ahead(state, member, visit)
-        # A draft is told of as such.
+        # A draft has its own notification.
         if member.may(Action.SUBMIT) and (visit.id, visit.person_id) not in posted:
             draft = _visit(state, member, visit, "visit_unreported")
             yield DraftPeriod(
@@ -80,7 +80,7 @@ def _visit(state: GroupState, member: MemberState, visit: VisitState, type: str)
 
 
 def trips(state: GroupState) -> Conditions:
-    """A trip tomorrow, until its day is over where it is planned."""
+    """A trip tomorrow, until its day ends in its time zone."""
     for one in state.travels:
         if one.person_id in state.members:
             yield DraftPeriod(
@@ -107,7 +107,7 @@ def drafts(state: GroupState) -> Conditions:
 
 
 def votes(state: GroupState) -> Conditions:
-    """Whoever looked at a boat without giving a call, where other buyers gave theirs."""
+    """Buyers who looked at a boat without giving a vote, where other buyers gave theirs."""
     looked: dict[uuid.UUID, set[uuid.UUID]] = defaultdict(set)
     called: dict[uuid.UUID, set[uuid.UUID]] = defaultdict(set)
     for one in state.submissions:
@@ -130,7 +130,7 @@ def valuations(state: GroupState) -> Conditions:
 def _missing(
     state: GroupState, member: MemberState, type: str, boat: uuid.UUID, given: set[uuid.UUID]
 ) -> Conditions:
-    """How many others gave theirs, not who: that much the service shows of what is hidden."""
+    """A missing opinion, with how many others gave theirs; who gave it is not shown here."""
     others = _buying(state, given) - {member.id}
     if others and member.id not in given and boat in state.boats and state.boats[boat].open:
         draft = _on_boat(state, member, type, boat, "missing", boat)
@@ -165,7 +165,7 @@ def _missing_on_list(
 
 
 def judgements(state: GroupState) -> Conditions:
-    """Free wants that only their owner can judge, of boats the owner has looked at."""
+    """Free wants that their owner must judge for boats that the owner has looked at."""
     looked = {(one.author_id, one.candidate_id) for one in state.submissions if not one.draft}
     asked: dict[tuple[uuid.UUID, uuid.UUID], list[str]] = defaultdict(list)
     for want, list_id, person in state.free_wants:

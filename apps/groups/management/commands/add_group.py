@@ -1,4 +1,4 @@
-"""An operator's way to make a group for somebody."""
+"""Adds a group for an existing person."""
 
 from argparse import ArgumentParser
 
