@@ -117,6 +117,9 @@ class StartView(DoorView):
         return f"{reverse('pages:new-group')}?first=1"
 
 
+LONGEST_TOKEN = 200
+
+
 class LinkForm(forms.Form):
     link = forms.CharField(max_length=400)
 
@@ -130,9 +133,12 @@ class InvitationLinkView(Page, FormView):  # type: ignore[type-arg]  # not at ru
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         return self.page(self.template_name)
 
+    def form_invalid(self, form: forms.Form) -> HttpResponse:
+        return self.page(self.template_name, status=422, form=form)
+
     def form_valid(self, form: forms.Form) -> HttpResponse:
-        invitation = form.cleaned_data["link"].strip().rstrip("/").rpartition("/")[2]
-        return redirect("pages:join", invitation=invitation)
+        invitation = form.cleaned_data["link"].rstrip("/").rpartition("/")[2]
+        return redirect("pages:join", invitation=invitation or "nothing")
 
 
 class JoinView(DoorView):
@@ -164,6 +170,8 @@ class InvitationCodeView(View):
     """The QR code of an invitation's link. It tells no more than the link itself."""
 
     def get(self, request: HttpRequest, invitation: str) -> HttpResponse:
+        if len(invitation) > LONGEST_TOKEN:
+            raise Http404
         at = reverse("pages:join", kwargs={"invitation": invitation})
         return HttpResponse(
             qr_code(address_for_others(request) + at),

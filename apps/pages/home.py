@@ -2,22 +2,30 @@
 
 import uuid
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import timedelta, tzinfo
+from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.selectors import lists_visible
+from apps.groups.rules import visible_clubs
 from apps.notifications.models import Notification
 from apps.notifications.selectors import inbox_of, notifications_of
 from apps.notifications.sentences import sentence
+from apps.notifications.types import NotificationKind
 from apps.notifications.words import words_for
 from apps.pages.base import PageView
 from apps.viewings.models import Viewing
 from apps.viewings.selectors import viewings_visible
 
 NOTICES_SHOWN = 20
+TITLES = (
+    (NotificationKind.WAITING, "What waits for you"),
+    (NotificationKind.DISAGREEMENT, "Where you saw it otherwise"),
+    (NotificationKind.CHANGED, "What has changed"),
+)
 # A visit that began this morning is still the next one in the afternoon.
 LONGEST_VISIT = timedelta(hours=12)
 
@@ -28,17 +36,23 @@ class Notice:
 
     id: uuid.UUID
     etag: str
+    kind: str
     sentence: str
     at: str
 
 
 class HomeView(PageView):
     def get(self, request: HttpRequest) -> HttpResponse:
+        notices, visit = notices_for(self.person), next_visit(self.person)
         return self.page(
             "pages/home.html",
             lists=lists_visible(self.person).order_by("group__name", "name", "pk"),
-            notices=notices_for(self.person),
-            visit=next_visit(self.person),
+            clubs=visible_clubs(self.person).order_by("name", "pk"),
+            kinds=[(title, [one for one in notices if one.kind == kind]) for kind, title in TITLES],
+            notices=notices,
+            more=notifications_of(self.person).count() - len(notices),
+            visit=visit,
+            zone=zone_of(visit),
         )
 
     def signed_out(self, request: HttpRequest) -> HttpResponse:
@@ -49,7 +63,7 @@ def notices_for(person: Person) -> list[Notice]:
     """What waits for the person, newest first. Four queries."""
     rows = list(notifications_of(person).order_by("-number")[:NOTICES_SHOWN])
     words = words_for(rows, inbox_of(person).zone)
-    return [Notice(row.pk, row.etag, sentence(row, words), page_of(row)) for row in rows]
+    return [Notice(row.pk, row.etag, row.kind, sentence(row, words), page_of(row)) for row in rows]
 
 
 def page_of(notification: Notification) -> str:
@@ -73,6 +87,13 @@ def next_visit(person: Person) -> Viewing | None:
             state=Viewing.State.PLANNED,
             starts_at__gt=timezone.now() - LONGEST_VISIT,
         )
+        .select_related("candidate__at_yard")
         .order_by("starts_at", "pk")
         .first()
     )
+
+
+def zone_of(visit: Viewing | None) -> tzinfo:
+    """Where the boat lies, if that is known; else the reader's own."""
+    yard = None if visit is None else visit.candidate.at_yard
+    return timezone.get_current_timezone() if yard is None else ZoneInfo(yard.time_zone)

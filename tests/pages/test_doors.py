@@ -150,6 +150,14 @@ def test_a_pasted_link_leads_there(cast, token, given):
     assert answer["Location"] == f"/join/{token}"
 
 
+def test_what_is_no_link_is_refused_by_a_sentence(db):
+    assert Browser().submit("/join", {"link": ""}).status_code == 422
+    nothing = Browser().submit("/join", {"link": "/"})
+    answer = Browser().get(nothing["Location"])
+    assert "This invitation cannot be used" in answer.content.decode()
+    assert Browser().get(f"/join/{'x' * 5000}/qr.svg").status_code == 404
+
+
 def test_the_code_is_a_picture_of_the_link(db):
     answer = Browser().get("/join/hsi_abc/qr.svg")
     assert answer["Content-Type"] == "image/svg+xml"

@@ -5,6 +5,8 @@ from datetime import timedelta
 from django.utils import timezone
 
 from apps.boats.list_models import CandidateList
+from apps.boats.yards.models import Yard
+from apps.notifications.models import Notification
 from apps.viewings.models import Viewing
 from tests.pages.browser import Browser
 from tests.pages.test_every_page import queries_of
@@ -42,6 +44,41 @@ def test_the_next_visit_is_mine_planned_and_to_come(scene):
     page = Browser(scene.cast.ben).get("/").content.decode()
     assert page.count("/visits/") == 1
     assert f'href="/visits/{mine.pk}"' in page
+
+
+def test_a_visit_is_shown_on_the_clock_of_its_yard(scene):
+    noon = timezone.now().replace(hour=12, minute=0) + timedelta(days=1)
+    east = {"name": "East", "latitude": 35.3, "longitude": 139.5, "time_zone": "Asia/Tokyo"}
+    yard = Yard.objects.create(group=scene.cast.group, **east)
+    scene.heron.at_yard, scene.heron.yard = yard, yard.name
+    scene.heron.save()
+    scene.visit(starts_at=noon, state="planned").people.add(scene.cast.ben.person)
+    page = Browser(scene.cast.ben).get("/").content.decode()
+    assert "21:00, East" in page
+
+
+def test_what_is_done_goes(scene):
+    facts = {"by": [str(scene.cast.hal.person.pk)]}
+    told = Notification.objects.create(
+        person=scene.cast.ben.person,
+        group=scene.cast.group,
+        kind="changed",
+        type="member_joined",
+        thing="group",
+        thing_id=scene.cast.group.pk,
+        cause="one",
+        facts=facts,
+        number=1,
+        added_at=timezone.now(),
+    )
+    ben = Browser(scene.cast.ben)
+    page = ben.get("/").content.decode()
+    assert "What has changed" in page
+    assert "Hal joined" in page
+    etag = told.etag
+    done = ben.write("PATCH", f"/notifications/{told.pk}", {"done": True}, If_Match=etag)
+    assert done.status_code == 200, done.content
+    assert "Hal joined" not in ben.get("/").content.decode()
 
 
 def test_many_lists_cost_as_much_as_one(scene):
