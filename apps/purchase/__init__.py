@@ -1,7 +1,7 @@
-"""What prices from the trade and the deal itself add: quotes and bills.
+"""Quotes and bills for remedies.
 
-A quote replaces the catalogue's estimate of a remedy on one candidate. A bill says what it came to.
-What a boat costs altogether is not here: that is worked out in apps/appraisal.
+A quote replaces the catalogue's estimate of a remedy on one candidate. A bill records the final
+cost. apps/appraisal computes the cost of a boat.
 
 Others use: `facts`, `models`.
 """

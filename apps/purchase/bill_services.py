@@ -1,6 +1,6 @@
-"""What is done to bills: noted, put right, withdrawn.
+"""Record, correct and withdraw bills.
 
-No result of the list rests on a bill, so none is worked out anew.
+No result of the list depends on a bill, so nothing is recomputed.
 """
 
 import uuid
@@ -39,7 +39,7 @@ def bill_add(
     note: str = "",
     id: uuid.UUID | None = None,
 ) -> Bill:
-    """What a remedy came to on a candidate. Raises `Invalid` with pointers to all that is wrong."""
+    """The final cost of a remedy on a candidate. Raises `Invalid` with pointers to all faults."""
     group_id = candidate.list.group_id
     require(by, Action.ADD, group_id)
     require_no_faults(
@@ -69,7 +69,7 @@ def bill_add(
 
 @transaction.atomic
 def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) -> Bill:
-    """Put a bill right: only what is named changes. Raises `Conflict` if it was withdrawn."""
+    """Correct a bill: only the given fields change. Raises `Conflict` if it was withdrawn."""
     require(by, Action.ADD, bill.candidate.list.group_id)
     _not_withdrawn(bill)
     faults = []
@@ -87,7 +87,7 @@ def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) 
 
 @transaction.atomic
 def bill_withdraw(*, bill: Bill, by: Person, expected_version: int) -> None:
-    """It counts no more, and stays on record. Raises `Conflict` if it was withdrawn already."""
+    """It no longer counts, but stays on record. Raises `Conflict` if it was already withdrawn."""
     require(by, Action.ADD, bill.candidate.list.group_id)
     _not_withdrawn(bill)
     bill.withdrawn_at = timezone.now()

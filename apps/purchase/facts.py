@@ -1,4 +1,4 @@
-"""Plain facts of a whole list for whoever reckons with them, whoever asks."""
+"""Quotes and bills of a whole list as plain facts, for no particular reader."""
 
 import uuid
 from dataclasses import dataclass
@@ -34,12 +34,12 @@ class LiveQuote:
 def list_quotes(list_id: uuid.UUID, today: date | None = None) -> list[LiveQuote]:
     """One quote for each candidate and remedy: the newest valid one, else the newest. One query.
 
-    An expired quote still says more than the catalogue's estimate; `expired` tells them apart.
+    An expired quote is still better than the catalogue's estimate; `expired` marks it.
     """
     today = today or timezone.localdate()
     quotes = Quote.objects.filter(candidate__list_id=list_id, withdrawn_at=None)
     facts = [_live_quote(quote, today) for quote in quotes.order_by("dated_on", "pk")]
-    # Later ones take the place of earlier ones: valid after expired, newer after older.
+    # Later ones replace earlier ones: valid after expired, newer after older.
     facts.sort(key=lambda quote: not quote.expired)
     return list({(quote.candidate_id, quote.remedy): quote for quote in facts}.values())
 

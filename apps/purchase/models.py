@@ -22,11 +22,9 @@ class Quote(Versioned, ThroughClient):
     currency = models.CharField(max_length=3)
     firmness = models.CharField(max_length=8, choices=Firmness.choices)
     includes_enabling = models.BooleanField(
-        default=False, help_text="lift-out, mast down and the like are in the price"
+        default=False, help_text="the price includes lift-out, unstepping the mast and the like"
     )
-    from_whom = models.CharField(
-        max_length=120, help_text="the yard or trade, as the group calls it"
-    )
+    from_whom = models.CharField(max_length=120, help_text="the group's name for the yard or trade")
     scope = models.CharField(max_length=500, blank=True)
     dated_on = models.DateField()
     valid_until = models.DateField(null=True, blank=True)
@@ -49,22 +47,25 @@ class Quote(Versioned, ThroughClient):
 
 
 class Bill(Versioned, ThroughClient):
-    """What a remedy came to on a candidate in the end. Results do not rest on it: what is done is
-    said by a clearance. It is the record against which estimates are held."""
+    """The final cost of a remedy on a candidate.
+
+    No result depends on it, and a clearance, not a bill, records a repair. Estimates are compared
+    with it.
+    """
 
     class DoneBy(models.TextChoices):
         PROFESSIONAL = "professional", "a yard or a trade"
-        OWN = "own", "the group itself: what it paid for, its own hours are not in it"
+        OWN = "own", "the group itself, without its own hours"
 
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="bills")
     remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="bills")
-    amount = money(help_text="all that was paid for the remedy")
+    amount = money(help_text="the amount paid for the remedy")
     currency = models.CharField(max_length=3)
     done_by = models.CharField(max_length=12, choices=DoneBy.choices)
     includes_enabling = models.BooleanField(
-        default=False, help_text="lift-out, mast down and the like are in the amount"
+        default=False, help_text="the amount includes lift-out, unstepping the mast and the like"
     )
-    document = models.CharField(max_length=300, help_text="the invoice or receipt that says so")
+    document = models.CharField(max_length=300, help_text="the invoice or receipt")
     dated_on = models.DateField()
     note = models.CharField(max_length=500, blank=True)
     added_by = models.ForeignKey(

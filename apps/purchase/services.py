@@ -1,4 +1,4 @@
-"""What is done to quotes: noted and withdrawn, never changed."""
+"""Record and withdraw quotes; a quote never changes."""
 
 import uuid
 from datetime import date
@@ -37,7 +37,7 @@ def quote_add(
     scope: str = "",
     id: uuid.UUID | None = None,
 ) -> Quote:
-    """A price for a remedy on a candidate. Raises `Invalid` with pointers to all that is wrong."""
+    """A quote for a remedy on a candidate. Raises `Invalid` with pointers to all faults."""
     group_id = candidate.list.group_id
     require(by, Action.ADD, group_id)
     require_no_faults(
@@ -71,20 +71,24 @@ def remedy_faults(code: str, group_id: uuid.UUID) -> list[FieldFault]:
     if code in catalogue_snapshot(group_id).catalogue.remedies:
         return []
     if code in remedies_once_known([code], group_id):
-        return [FieldFault("/remedy", "retired", f"{code!r} has left the catalogue.")]
+        return [FieldFault("/remedy", "retired", f"{code!r} is no longer in the catalogue.")]
     return [FieldFault("/remedy", "unknown", f"The catalogue has no remedy {code!r}.")]
 
 
 def _date_faults(dated_on: date, valid_until: date | None) -> list[FieldFault]:
     faults = future_faults("/dated_on", dated_on)
     if valid_until is not None and valid_until < dated_on:
-        faults.append(FieldFault("/valid_until", "before_its_date", "It ends before its own date."))
+        faults.append(
+            FieldFault(
+                "/valid_until", "before_its_date", "The quote would end before its own date."
+            )
+        )
     return faults
 
 
 @transaction.atomic
 def quote_withdraw(*, quote: Quote, by: Person, expected_version: int) -> None:
-    """The estimate counts again. Raises `Conflict` if it was withdrawn already."""
+    """The estimate counts again. Raises `Conflict` if the quote was already withdrawn."""
     require(by, Action.ADD, quote.candidate.list.group_id)
     if quote.withdrawn_at is not None:
         raise Conflict("withdrawn", "It was withdrawn already.")

@@ -1,4 +1,4 @@
-"""The day sheet's pages on one boat: to look at, to ask, to tick and to write on."""
+"""The day sheet's pages on one boat: looks, questions, check boxes and room for notes."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
@@ -54,7 +54,7 @@ SAID = {
 
 
 def boat_sheet(look: LookToMake, title: str, *, apart: bool) -> Section:
-    """apart: on sheets of its own, which can be dealt out."""
+    """apart: on sheets of its own, which people can share out."""
     return Section(title, (Facts(tuple(facts(look))),), tuple(parts(look)), new_page=apart)
 
 
@@ -85,7 +85,7 @@ def where(look: LookToMake) -> str:
 
 
 def yard_of(boat: Candidate) -> str:
-    """By its own name and in the group's words, where they differ."""
+    """Its name and the group's words for it, if they differ."""
     named = (boat.at_yard.name if boat.at_yard else "", boat.yard)
     return ", ".join(dict.fromkeys(one for one in named if one))
 
@@ -155,13 +155,13 @@ def parts(look: LookToMake) -> Iterator[Section]:
     yield Section("Checklist", tuple(checklist(look)))
     if prevented := tuple(not_possible(look)):
         yield Section("Not possible as she lies, and why", (Bullets(prevented),))
-    yield Section("Notes", (WritingRoom("What else there was to see", lines=6),))
+    yield Section("Notes", (WritingRoom("Other things seen", lines=6),))
 
 
 def asked(look: LookToMake) -> Iterator[Block]:
     yield Paragraph(
-        "She is another group's. You look with your own eyes: what others found is not told here. "
-        "Send in what you find through the request that you took on."
+        "She belongs to another group's list. This sheet leaves out others' findings on purpose. "
+        "Send in your findings through the request that you accepted."
     )
     if look.known.asked:
         lines = tuple(Line(question, lead="They ask:") for question in look.known.asked)
@@ -169,7 +169,7 @@ def asked(look: LookToMake) -> Iterator[Block]:
 
 
 def look_first(look: LookToMake) -> Iterator[Line]:
-    """The checks worth most among those that are possible, with how to look."""
+    """The possible checks with the highest value, with how to look."""
     possible = possible_codes(look)
     value = [one for one in look.known.checks if one["checkpoint"] in possible]
     for one in value[:MOST_CHECKS]:
@@ -187,7 +187,7 @@ def to_settle(look: LookToMake) -> Iterator[Line]:
         yield Line(f"{titles}.", lead="People saw these two levels or more apart:")
     if look.known.look_again:
         titles = words.listed(f"“{title}”" for title in look.known.look_again)
-        yield Line(f"{titles}.", lead="Look again side by side, for one of you saw it as failed:")
+        yield Line(f"{titles}.", lead="Look again together, because one of you saw it as failed:")
     if not look.known.doubts_known:
         yield Line(DOUBTS_UNREADABLE, lead="Doubts:")
     yield from doubt_lines(look.known.doubts)
@@ -195,7 +195,7 @@ def to_settle(look: LookToMake) -> Iterator[Line]:
 
 def questions(look: LookToMake) -> Table:
     return Table(
-        caption="Questions, with room for the answer",
+        caption="Questions, with room for the answers",
         columns=(
             Column("Of whom", share=0.7),
             Column("Question", share=2.0),
@@ -214,7 +214,7 @@ def checklist(look: LookToMake) -> Iterator[Block]:
         if place.possible
     ]
     if not found:
-        yield Paragraph("In these conditions nothing can be looked at.")
+        yield Paragraph("No check is possible in these conditions.")
     if look.checklist.to_ask and not look.for_others:
         found.insert(0, part_of(look.checklist.to_ask, title=PLACES["ask"], first=first))
     if not found:
@@ -222,7 +222,7 @@ def checklist(look: LookToMake) -> Iterator[Block]:
     levels = ", ".join(f"{number} {name}" for number, name in enumerate(LEVEL_NAMES))
     yield Paragraph(
         f"Tick one box for each check: {levels}; or could not look, and why. Under each check "
-        "stands what its levels look like. What stays empty nobody looked at: it is not fine. "
+        "is a description of its levels. An empty line means not looked at, not fine. "
         "Write what you saw, not what it means."
         f" Those marked * make a first look of about {FIRST_LOOK} minutes."
     )
@@ -239,7 +239,7 @@ def checklist(look: LookToMake) -> Iterator[Block]:
 
 
 def first_look(look: LookToMake) -> frozenset[str]:
-    """The codes of the checks that a first look holds."""
+    """The codes of the checks of a first look."""
     adds = {one["checkpoint"]: float(one["moves"]["amount"]) for one in look.known.checks}
     short = look.checklist.first_look(FIRST_LOOK, adds)
     return frozenset(check.checkpoint.code for check in short.possible)
@@ -272,14 +272,14 @@ def check_title(checkpoint: CheckpointEntry, first: Collection[str]) -> str:
 
 
 def levels_in_words(checkpoint: CheckpointEntry) -> str:
-    """'0: dry. 1: damp after rain. ...', as the catalogue puts them."""
+    """'0: dry. 1: damp after rain. ...', in the catalogue's words."""
     return " ".join(
         words.ended(f"{number}: {described}") for number, described in enumerate(checkpoint.levels)
     )
 
 
 def not_possible(look: LookToMake) -> Iterator[Line]:
-    """By what stands in the way: what could not be looked at is not fine, it stays open."""
+    """By hindrance; a check that is not possible is still open, not fine."""
     by_reason: defaultdict[str, list[str]] = defaultdict(list)
     for place in look.checklist.places:
         for check in place.not_possible:

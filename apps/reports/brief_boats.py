@@ -1,4 +1,4 @@
-"""The decision brief on single boats: why she stands where she does, what would change it."""
+"""The decision brief on single boats: why a boat is in her place, and what would change it."""
 
 from collections import Counter
 from collections.abc import Iterator
@@ -32,7 +32,7 @@ def boat_section(row: Json, found: ListRead) -> Section:
         lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
     lines += survey(row, found)
     blocks: list[Block] = [Bullets(tuple(lines))]
-    if boat and row["place"] == 1:  # one picture of the kind shows how it goes
+    if boat and row["place"] == 1:  # one picture of this kind is enough
         blocks += steps(boat, found)
     return Section(f"{row['place']}. {row['name']}", tuple(blocks))
 
@@ -98,11 +98,9 @@ def steps(boat: BoatRead, found: ListRead) -> list[Block]:
             drawn_from={"waterfall": waterfall, "currency": currency},
             alt=(
                 f"Bars, each beginning where the last ended, in {currency}: {'; '.join(text)}; "
-                f"together {whole(waterfall[-1]['total']['amount'])}."
+                f"total {whole(waterfall[-1]['total']['amount'])}."
             ),
-            caption=(
-                f"From what is asked for {name} to what she is expected to cost all-in, on average."
-            ),
+            caption=(f"From the asking price of {name} to her expected all-in cost."),
         )
     ]
 
@@ -112,7 +110,7 @@ CAUSES = {"seen": "seen", "disputed": "disputed", "not_seen": "that nobody has s
 
 
 def by_cause(waterfall: list[Json]) -> list[Json]:
-    """The same steps with all work of one cause in one, and running totals."""
+    """The same steps with one step for all work of each cause, and running totals."""
     merged: dict[str, Json] = {}
     for step in waterfall:
         cause = step["cause"]
@@ -122,8 +120,9 @@ def by_cause(waterfall: list[Json]) -> list[Json]:
             label, {"of": step["of"], "label": label, "cause": cause, "sum": 0.0}
         )
         one["sum"] += amount
-    # What is not work comes before it, the reserve between what cannot wait and what can: the order
-    # of first appearance.
+    # The purchase comes before the work, and the reserve between work that cannot wait and work
+    # that
+    # can: the order of first appearance.
     total, steps_left = 0.0, []
     for one in merged.values():
         total += one["sum"]
@@ -146,15 +145,15 @@ def doubts_section(found: ListRead) -> Section:
     rows = tuple(doubts_rows(found))
     unknown = tuple(doubts_unknown(found))
     if not rows:
-        return Section("Open doubts", unknown or (Paragraph("None is open."),))
+        return Section("Open doubts", unknown or (Paragraph("There are none."),))
     return Section(
         "Open doubts, and who must judge them",
         (
             *unknown,
             Paragraph(
-                "What anybody saw on structure, safety or flooding that a professional must judge "
+                "A doubt about structure, safety or flooding that a professional must judge "
                 "stays open, whatever others saw, until the professional named or a documented "
-                "repair clears it, or a receipt where one is enough. Which doubts they are stands "
+                "repair clears it, or a receipt where one is enough. Each boat's doubts are listed "
                 "with each boat."
             ),
             Table(
@@ -163,7 +162,7 @@ def doubts_section(found: ListRead) -> Section:
                     Column("Boat"),
                     Column("Defective or failed", "figures"),
                     Column("Tired", "figures"),
-                    Column("For whom to judge", share=2.0),
+                    Column("Who must judge", share=2.0),
                 ),
                 parts=(Part(rows),),
             ),

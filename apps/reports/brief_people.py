@@ -1,4 +1,4 @@
-"""Where the people of a group differ: what they saw, what they would do, how they would choose."""
+"""Where the people of a group differ: in findings, in votes, and in their orders."""
 
 from collections.abc import Iterator
 from textwrap import shorten
@@ -39,26 +39,26 @@ def differences(found: ListRead) -> Iterator[Line]:
     for sentence in votes["sentences"] if votes else ():
         yield Line(sentence, lead="Counted together:")
     if votes and not votes["hidden"] and votes["methods_agree"]:
-        yield Line("all three ways of counting give the same order.", lead="Counted together:")
+        yield Line("all three methods of counting give the same order.", lead="Counted together:")
 
 
 def orders(found: ListRead) -> list[Block]:
-    """Each boat's place on the board, by each way of counting, and with each buyer."""
+    """Each boat's place on the board, by each method of counting, and with each buyer."""
     board, votes = found.board, found.board["votes"]
     if votes is None:
         return [Paragraph("No buyer has an order yet.")]
     if votes["hidden"]:
         return [
             Paragraph(
-                f"What the buyers' orders come to together is hidden from {found.reader} until "
-                f"{found.reader} has said of all that others did what {found.reader} thinks, or "
+                f"The combined order of the buyers is hidden from {found.reader} until "
+                f"{found.reader} has given an opinion wherever others have, or "
                 "the organiser opens it."
             )
         ]
     methods = [(title, places(votes[name])) for name, title in METHODS.items() if votes[name]]
     buyers = [(one["name"], places(one["places"])) for one in board["members"] if one["places"]]
     tables: list[Block] = [
-        places_table(board, "The board, and the buyers' orders counted in other ways", methods)
+        places_table(board, "The board, and the buyers' orders by method of counting", methods)
     ]
     if 0 < len(buyers) <= MOST_BUYERS:
         tables.append(places_table(board, "Each buyer's own order, as far as you may see", buyers))

@@ -1,6 +1,6 @@
-"""The pictures of reports, sized for paper or for a page. What each shows is said beside it.
+"""The pictures of reports, sized for paper or for a page. Each has a description in words.
 
-The plotting library takes a while to load: this module is imported where a picture is drawn.
+The plotting library loads slowly, so this module is imported only where a picture is drawn.
 """
 
 import io
@@ -18,7 +18,7 @@ from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
 
 PAPER_INCHES, PAPER_ROW_INCHES, PAPER_LETTERS = 7.2, 0.28, 8.5
-# A page is read on a telephone too, where a wider picture would be shrunk until nobody can read it.
+# People read pages on telephones too, which would shrink a wider picture until nobody can read it.
 PAGE_INCHES, PAGE_ROW_INCHES = 5.6, 0.4
 
 
@@ -26,7 +26,7 @@ Sized = tuple[Figure, int]  # a picture and how many rows it has
 
 
 def svg_of(picture: Picture, *, outlines: bool) -> str:
-    """An SVG without its prolog. outlines: letters as shapes, to look the same with any fonts."""
+    """An SVG without its prolog. outlines: letters as shapes, which need no fonts."""
     letters = drawable if outlines else str
     drawn_from = everywhere(lambda text: letters(settable(text)), picture.drawn_from)
     figure, rows = CHARTS[picture.chart](drawn_from)
@@ -48,14 +48,14 @@ def ranges(drawn_from: Json) -> Sized:
 
 
 def conditions(drawn_from: Json) -> Sized:
-    """Condition from 0 to 100 with its interval; beside it how much was looked at."""
+    """Condition from 0 to 100 with its interval, and the share that was looked at."""
     rows = drawn_from["candidates"]
     figure = Figure(layout="constrained")
     axes = figure.subplots()
     for y, row in enumerate(rows):
         found = row["condition"]
         if found["score"] is None:
-            axes.text(2, y, "nothing can be said yet", va="center", style="italic")
+            axes.text(2, y, "not known yet", va="center", style="italic")
             continue
         axes.plot(
             (found["low"], found["high"]), (y, y), color=BLUE, linewidth=3, solid_capstyle="butt"
@@ -96,7 +96,7 @@ def steps(drawn_from: Json) -> Sized:
 def _fit(figure: Figure, rows: int, *, paper: bool) -> None:
     width, row = (PAPER_INCHES, PAPER_ROW_INCHES) if paper else (PAGE_INCHES, PAGE_ROW_INCHES)
     figure.set_size_inches(width, 0.9 + row * max(rows, 1))
-    if paper:  # nothing is shrunk there: letters are as large as the text beside them
+    if paper:  # paper does not shrink it: letters have the size of the text
         for axes in figure.axes:
             for text in (*axes.get_yticklabels(), *axes.texts):
                 text.set_fontsize(min(text.get_fontsize(), PAPER_LETTERS))

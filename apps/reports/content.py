@@ -1,7 +1,7 @@
-"""What a report is made of: plain values that both renderers take, with no word on how they look.
+"""The content of a report: plain values that both renderers take, without layout.
 
-Text is text: neither HTML nor any other markup. Who makes a report says what a thing is (a caution,
-a figure in a column, a line to write on); the renderers say what that looks like.
+Text is text, neither HTML nor any other markup. The values say what each thing is (a caution, a
+figure in a column, a line to write on); the renderers decide its look.
 """
 
 import hashlib
@@ -16,12 +16,12 @@ from django.core.serializers.json import DjangoJSONEncoder
 from apps.appraisal.figures import Json
 
 TICK = "☐"  # an empty box to tick
-WRITE = ""  # a cell or a fact left empty is written in by hand
+WRITE = ""  # people write in an empty cell or fact by hand
 
 
 @dataclass(frozen=True)
 class Line:
-    """A sentence; `lead` stands before it and stands out."""
+    """A sentence; `lead` is printed in front of it and highlighted."""
 
     text: str
     lead: str = ""
@@ -42,7 +42,7 @@ class Bullets:
 
 @dataclass(frozen=True)
 class CautionFrame:
-    """What must not be overlooked: it stands in a frame."""
+    """A text that readers must not overlook: it has a frame."""
 
     kind: ClassVar[str] = "caution"
     text: str
@@ -59,10 +59,10 @@ class Facts:
 
 @dataclass(frozen=True)
 class Column:
-    """`words` are read, `figures` stand flush right, `ticks` and `writing` are filled in by hand.
+    """`words` are text, `figures` are aligned right, `ticks` and `writing` are filled in by hand.
 
-    share: of the room that words and writing part among them. Titles are short: they stand again
-    on every sheet, and figures and ticks are no wider than they must be.
+    share: relative width among the columns of words and writing. Titles are short: they are
+    repeated on every sheet, and columns of figures and ticks are as narrow as possible.
     """
 
     title: str
@@ -72,9 +72,9 @@ class Column:
 
 @dataclass(frozen=True)
 class Part:
-    """Rows that belong together, under a title of their own if there is one.
+    """Rows that belong together, with a title if they have one.
 
-    notes: one for each row, or none at all; it stands under the row over the table's whole width.
+    notes: one for each row, or none at all; it is printed below the row over the table's width.
     """
 
     rows: tuple[tuple[str, ...], ...]
@@ -89,7 +89,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Table:
-    """`names` is the column that says what a row is about."""
+    """`names` is the column that names the subject of a row."""
 
     kind: ClassVar[str] = "table"
     caption: str
@@ -100,7 +100,7 @@ class Table:
 
 @dataclass(frozen=True)
 class Picture:
-    """A chart by its name in `charts`, with what it draws; `alt` says it to who cannot see it."""
+    """A chart by its name in `charts`, with its data; `alt` describes it for who cannot see it."""
 
     kind: ClassVar[str] = "picture"
     chart: str
@@ -123,7 +123,7 @@ Block = Paragraph | Bullets | CautionFrame | Facts | Table | Picture | WritingRo
 
 @dataclass(frozen=True)
 class Section:
-    """new_page: it begins on a sheet of its own, so that sheets can be dealt out."""
+    """new_page: it begins on a new sheet, so that people can share out the sheets."""
 
     title: str
     blocks: tuple[Block, ...] = ()
@@ -133,8 +133,9 @@ class Section:
 
 @dataclass(frozen=True)
 class ReportContent:
-    """`made_at`: when its figures were worked out, not when it was printed; the same figures give
-    the same bytes. `foot` stands on every sheet."""
+    """`made_at`: when its figures were computed, not when it was printed; the same figures give
+    the same bytes. `foot` is printed on every sheet.
+    """
 
     title: str
     subtitle: str
@@ -145,13 +146,13 @@ class ReportContent:
     language: str = field(default="en")
 
     def as_data(self) -> Json:
-        """The tree as JSON holds it, each block with its kind."""
+        """The tree in JSON, each block with its kind."""
         data: Json = _as_data(self)
         return data
 
     @property
     def digest(self) -> str:
-        """Of all it says: two reports with one digest are the same report."""
+        """Digest of the whole content: reports with equal digests are equal."""
         stated = json.dumps(self.as_data(), cls=DjangoJSONEncoder, sort_keys=True)
         return hashlib.sha256(stated.encode()).hexdigest()[:32]
 
@@ -168,7 +169,7 @@ def _as_data(value: Any) -> Any:
 
 
 def texts(report: ReportContent) -> Iterator[str]:
-    """All that it says to a reader, in reading order; what is left to write on says nothing."""
+    """All texts for the reader, in reading order, without empty fields to write in."""
     yield report.title
     yield report.subtitle
     yield from _texts_of_blocks(report.blocks)

@@ -1,4 +1,4 @@
-"""The day sheet: what to take along on paper when going to look at boats."""
+"""The day sheet: what people take along on paper to look at boats."""
 
 import uuid
 from collections.abc import Iterator
@@ -71,7 +71,7 @@ def first_sheet(outing: Outing) -> Iterator[Block]:
 
 
 def cautions(outing: Outing) -> Iterator[Section]:
-    """All that the checks of the day carry, once for all boats."""
+    """All cautions of the day's checks, once for all boats."""
     carried = {caution.code: caution for look in outing.looks for caution in look.cautions}
     if carried:
         lines = tuple(
@@ -94,14 +94,14 @@ def cautions(outing: Outing) -> Iterator[Section]:
 
 
 def ways(outing: Outing) -> Iterator[Section]:
-    """Who drives where; of one visit the boat's own sheet says it."""
+    """Who drives where; a single visit has this on the boat's own sheet."""
     if not outing.is_one_visit:
         for drive in outing.drives:
             yield Section(drive.label, tuple(way(drive, outing)))
 
 
 def sheets(drive: DayParty, outing: Outing) -> Iterator[Section]:
-    """One for each boat on the way."""
+    """A sheet for each boat on the route."""
     whose = f", {drive.label}" if len(outing.drives) > 1 else ""
     for number, look in enumerate(drive.looks, start=1):
         if isinstance(look, LookToMake):
@@ -146,8 +146,8 @@ def afterwards() -> Section:
         "Afterwards",
         (
             Paragraph(
-                "Send in each one's own findings before you talk them over: what people see by "
-                "themselves is worth more than what they agree on."
+                "Send in each person's own findings before you discuss them: findings made "
+                "independently are worth more than findings they agreed on."
             ),
             WritingRoom("Notes on the day", lines=8),
         ),

@@ -1,4 +1,4 @@
-"""The decision brief of a list: what a group needs on paper to decide on its boats in a meeting."""
+"""The decision brief of a list: what a group needs on paper for a decision in a meeting."""
 
 import uuid
 from collections.abc import Iterator
@@ -52,7 +52,7 @@ def brief_of(found: ListRead) -> ReportContent:
 
 
 def warnings(found: ListRead) -> tuple[Block, ...]:
-    """Of all that the brief is made of, each once."""
+    """The warnings of all sources of the brief, each once."""
     answers = (found.board["warnings"], found.looks["warnings"], found.raters["warnings"])
     boats = (boat.warnings for boat in found.boats.values())
     text = dict.fromkeys(one["sentence"] for stated in (*answers, *boats) for one in stated)
@@ -107,13 +107,13 @@ def in_short(found: ListRead) -> Iterator[Line]:
     advised = [row["name"] for row in rows if row["strike_off_advised"]]
     if advised:
         yield Line(
-            f"there are reasons to strike off {words.listed(advised)}. Nobody but you strikes off.",
+            f"there are reasons to strike off {words.listed(advised)}. Only you strike off.",
             lead="To strike off?",
         )
     first = [row["name"] for row in rows if row["before_buying"]]
     if first:
         yield Line(
-            f"something on {words.listed(first)} must be judged before anybody buys.",
+            f"a professional must judge something on {words.listed(first)} before anybody buys.",
             lead="For a professional:",
         )
     doubted = sum(row["open_doubts"] for row in rows)
@@ -136,7 +136,7 @@ def in_short(found: ListRead) -> Iterator[Line]:
         )
     if found.looks["settled"]:
         yield Line(found.looks["sentences"][0])
-    yield Line("Whoever buys without a survey takes on what nobody has seen.")
+    yield Line("A buyer without a survey takes the risk of everything that nobody has seen.")
 
 
 # --- The order -----------------------------------------------------------------------------------
@@ -149,18 +149,22 @@ def looks_section(found: ListRead) -> Section:
     looks, of_costs = found.looks, found.looks["of_costs"]
     blocks: list[Block] = [Paragraph(how_fresh(looks, found.time_zone))]
     if looks["value"] is None:
-        blocks.append(Paragraph("No two boats can be compared yet, so no look has a price."))
+        blocks.append(
+            Paragraph("The boats cannot be compared yet, so the value of a look is not known.")
+        )
     visits = [one for one in looks["visits"] if value(one) >= 1]
-    blocks += bullets("Visits, worth most first", visits[:MOST_CHECKS])
-    blocks += bullets("Single checks, worth most first", looks["checks"][:MOST_CHECKS])
+    blocks += bullets("Visits, highest value first", visits[:MOST_CHECKS])
+    blocks += bullets("Single checks, highest value first", looks["checks"][:MOST_CHECKS])
     blocks += bullets("To ask the sellers", looks["questions"])
     blocks += bullets("Not compared", looks["left_out"])
     blocks += [Paragraph(sentence) for sentence in looks["sentences"]]
-    # Where not all boats are in the choice, what can be said of all of them is said too.
+    # If not all boats are in the choice, the moves of the costs of all boats are shown too.
     if looks["left_out"] and of_costs["checks"]:
-        blocks.append(Paragraph(of_costs["sentence"], lead="What looks would tell of costs."))
-        blocks += bullets("Visits, that tell most first", of_costs["visits"][:MOST_CHECKS])
-        blocks += bullets("Single checks, that tell most first", of_costs["checks"][:MOST_CHECKS])
+        blocks.append(
+            Paragraph(of_costs["sentence"], lead="Effect of looks on the expected costs.")
+        )
+        blocks += bullets("Visits, largest effect first", of_costs["visits"][:MOST_CHECKS])
+        blocks += bullets("Single checks, largest effect first", of_costs["checks"][:MOST_CHECKS])
     return Section("What to look at next", tuple(blocks))
 
 
@@ -176,7 +180,7 @@ def value(look: Json) -> float:
 def survey_section(found: ListRead) -> Section:
     surveys = found.looks["surveys"]
     if not surveys:
-        return Section("A survey", (Paragraph("Nothing can be said of what one is worth yet."),))
+        return Section("A survey", (Paragraph("The value of a survey is not known yet."),))
     telling = [one for one in surveys if value(one) >= 1] or surveys[:1]
     lines = [Line(one["sentence"]) for one in telling]
     if others := len(surveys) - len(telling):
@@ -187,10 +191,10 @@ def survey_section(found: ListRead) -> Section:
         "A survey",
         (
             Paragraph(
-                "What a professional's survey now is worth to the choice between them. Its fee, "
-                "with the lift-out for it, is spent on the boat you buy anyway: it is lost only if "
-                "you do not buy her after it. Whoever buys without one takes on what nobody has "
-                "seen."
+                "The value of a professional's survey now for the choice between them. You spend "
+                "its fee, with the lift-out, on the boat that you buy in any case: it is lost only "
+                "if you do not buy her after it. A buyer without a survey takes the risk of "
+                "everything that nobody has seen."
             ),
             Bullets(tuple(lines)),
         ),
@@ -211,14 +215,14 @@ def struck_off_section(board: Json) -> Section:
 
 
 def to_decide(found: ListRead) -> Section:
-    """To be filled in by hand, by whoever takes the minutes."""
+    """A table for whoever takes the minutes, to be filled in by hand."""
     rows = tuple((row["name"], "", "", "") for row in found.board["candidates"])
     table = Table(
-        caption="What was decided",
+        caption="Decisions",
         columns=(
             Column("Boat", share=1.2),
             Column("Keep, strike off, survey, offer", "writing", share=1.6),
-            Column("Who sees to it", "writing"),
+            Column("Who does it", "writing"),
             Column("By when", "writing", share=0.7),
         ),
         parts=(Part(rows),),
@@ -255,8 +259,8 @@ def rests_on(found: ListRead) -> Section:
     if hidden:
         blocks.append(
             Paragraph(
-                f"What the others would pay for {words.listed(hidden)} is hidden from "
-                f"{found.reader} until {found.reader} has said, or the organiser opens it."
+                f"The others' valuations of {words.listed(hidden)} are hidden from "
+                f"{found.reader} until {found.reader} gives one, or the organiser opens them."
             )
         )
-    return Section("What this rests on", tuple(blocks))
+    return Section("Sources of this brief", tuple(blocks))

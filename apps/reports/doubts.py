@@ -1,4 +1,4 @@
-"""Open doubts in few lines: by who must judge them, or what settles them, the worst first."""
+"""Open doubts in a few lines: by who must judge them or what settles them, the worst first."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
@@ -10,13 +10,13 @@ from apps.reports.content import Line
 
 RECEIPT = "receipt"
 DOUBTS_UNREADABLE = (
-    "those stored by an earlier version of the service cannot be shown any more and are being "
-    "worked out anew. That none stands here does not mean that none is open."
+    "open doubts of an earlier version of the service cannot be shown any more and are being "
+    "computed again. An empty list here does not mean that none is open."
 )
 
 
 def doubt_lines(doubts: Iterable[Json]) -> Iterator[Line]:
-    """From the doubts among a boat's reasons, each with the name of who raised it."""
+    """Lines for the doubts among a boat's reasons, each with who raised it."""
     by_judge: defaultdict[str, list[Json]] = defaultdict(list)
     for one in doubts:
         by_judge[who_closes(one)].append(one)
@@ -26,7 +26,7 @@ def doubt_lines(doubts: Iterable[Json]) -> Iterator[Line]:
 
 
 def who_closes(doubt: Json) -> str:
-    """The professional who must judge it, or a receipt where that is enough."""
+    """The professional who must judge it, or a receipt if that is enough."""
     return RECEIPT if doubt.get("receipt") else str(doubt["judged_by"])
 
 

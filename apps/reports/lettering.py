@@ -1,7 +1,7 @@
-"""Text as paper takes it: without what is no character, within what the fonts draw, breakable.
+"""Prepare text for paper: no invalid characters, only characters of the fonts, breakable lines.
 
-A PDF/UA-1 must not hold a character that its fonts do not draw. What they lack is shown as an open
-box; the page, whose fonts are the reader's own, shows it as it is.
+A PDF/UA-1 must not hold a character that its fonts do not draw. A missing one becomes an open box;
+the page, which uses the reader's own fonts, shows it as it is.
 """
 
 import re
@@ -12,14 +12,14 @@ from typing import Any
 
 import matplotlib
 
-# Those that come with the plotting library draw Latin, Greek, Cyrillic, Hebrew, Arabic, Armenian,
-# Georgian and many signs; the same letters are in the pictures.
+# The fonts that come with the plotting library draw Latin, Greek, Cyrillic, Hebrew, Arabic,
+# Armenian, Georgian and many signs; the pictures use the same letters.
 FONT_FOLDER = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 FONT_FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 LACKED = "□"
 LONGEST_RUN = 18  # letters without a place to break a line
 
-# What has no shape and no meaning on paper, or turns round what comes after it.
+# Characters without a shape or a meaning on paper, and those that reverse the text after them.
 LEFT_OUT = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u00ad\u200b\u200e\u200f\u202a-\u202e"
     "\u2060-\u206f\ufdd0-\ufdef\ufe00-\ufe0f\ufeff\ufff0-\uffff]"
@@ -27,7 +27,7 @@ LEFT_OUT = re.compile(
 
 
 def settable(text: str) -> str:
-    """In composed form (NFC), without control characters and halves of characters."""
+    """In composed form (NFC), without control characters and lone surrogates."""
     whole = text.encode("utf-8", "replace").decode("utf-8")
     return LEFT_OUT.sub("", unicodedata.normalize("NFC", whole))
 
@@ -52,7 +52,7 @@ def drawn() -> frozenset[int]:
 
 
 def breakable(text: str) -> str:
-    """With places to break a line in runs of letters that no column would hold."""
+    """With places to break a line in runs of letters too long for a column."""
     return re.sub(rf"\S{{{LONGEST_RUN}}}(?=\w)", lambda run: f"{run[0]}\u200b", text)
 
 

@@ -1,8 +1,8 @@
-"""One look at one boat: where and when, what can be looked at then, what is known and still open.
+"""One look at one boat: place, time, possible checks, known facts and open questions.
 
-A boat of the reader's own groups comes with what the group knows. One that the reader looks at for
-others comes with her particulars, her place and her checklist: an eye from outside is worth most
-where it has not been told what to find, and nothing else of that group is for it to know.
+For a boat of the reader's own groups this includes the group's findings. For a boat of another
+group it includes only particulars, place and checklist: an independent look is worth most, and
+nothing else of that group is for the reader to know.
 """
 
 import uuid
@@ -32,7 +32,7 @@ from apps.second_opinions.access import live_assignments
 from apps.viewings.checklists import CandidateChecklist, checklist_from
 from apps.viewings.models import CONDITIONS, FollowUp, Viewing
 
-# Said whether or not a check on the list calls for them: to get to a boat is enough to need them.
+# Shown for every visit, whether or not a check on the list needs them: going to a boat is enough.
 ALWAYS = ("ladders", "stands", "docks-ice-alone", "consent")
 
 
@@ -40,7 +40,7 @@ ALWAYS = ("ladders", "stands", "docks-ice-alone", "consent")
 class PlannedVisit:
     """A look before anything about the boat is read; `zone` is for boats at no known yard."""
 
-    candidate: Candidate  # with its list and yard at hand
+    candidate: Candidate  # with its list and yard loaded
     day: date
     zone: str
     starts_at: datetime
@@ -51,28 +51,28 @@ class PlannedVisit:
 
 @dataclass(frozen=True)
 class Known:
-    """What the reader's group knows of a boat, and what it would like to know.
+    """A group's knowledge of a boat, and its questions.
 
-    `asked`: what another group asked the reader to look at; of its boat nothing else is known.
+    `asked`: another group's questions to the reader, who knows nothing else about its boat.
     """
 
     doubts: tuple[Json, ...] = ()
-    doubts_known: bool = True  # false: what is stored of them cannot be read any more
-    look_again: tuple[str, ...] = ()  # what one person saw as failed
+    doubts_known: bool = True  # false: the stored ones cannot be read any more
+    look_again: tuple[str, ...] = ()  # checks that one person saw as failed
     apart_on: tuple[str, ...] = ()
-    checks: tuple[Json, ...] = ()  # those first that tell most of her cost
-    to_ask: tuple[tuple[str, str], ...] = ()  # of whom, and what
+    checks: tuple[Json, ...] = ()  # those that move her cost most first
+    to_ask: tuple[tuple[str, str], ...] = ()  # whom to ask, and what
     asked: tuple[str, ...] = ()
     computed_at: datetime | None = None
 
 
 @dataclass(frozen=True)
 class LookToMake:
-    """`lay_so`: when she lay in these conditions, if nobody said in which she lies on the day."""
+    """`lay_so`: when she lay in these conditions, if her conditions on the day are not known."""
 
     visit: PlannedVisit
     zone: str
-    open_on_day: list[Span] | None  # None: nobody knows
+    open_on_day: list[Span] | None  # None: not known
     conditions: Mapping[str, Any]
     lay_so: datetime | None
     checklist: CandidateChecklist
@@ -82,7 +82,7 @@ class LookToMake:
 
 
 def looks_read(person: Person, visits: Sequence[PlannedVisit]) -> tuple[LookToMake, ...]:
-    """In the same order. Queries go with the groups whose boats they are, not with the boats."""
+    """In the same order. The queries depend on the number of groups, not of boats."""
     own_groups = set(visible_groups(person).values_list("pk", flat=True))
     own = [visit.candidate for visit in visits if visit.candidate.list.group_id in own_groups]
     groups = {visit.candidate.list.group_id for visit in visits}
@@ -115,7 +115,7 @@ def looks_read(person: Person, visits: Sequence[PlannedVisit]) -> tuple[LookToMa
 
 
 def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[CautionEntry, ...]:
-    """What to read before going, in the catalogue's order."""
+    """The cautions to read before going, in the catalogue's order."""
     wanted = {*ALWAYS, *(caution.code for check in found.possible for caution in check.cautions)}
     return tuple(caution for code, caution in catalogue.cautions.items() if code in wanted)
 
@@ -123,7 +123,7 @@ def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[Cautio
 def conditions_of(
     visit: PlannedVisit, last: Viewing | None
 ) -> tuple[dict[str, Any], datetime | None]:
-    """Those said for the visit; if none were, those of the last one, with when that was."""
+    """The conditions given for the visit, else those of the last visit, with its time."""
     stated = visit.viewing.conditions if visit.viewing else {}
     if any(value not in ("", None) for value in stated.values()):
         return stated, None
@@ -133,13 +133,13 @@ def conditions_of(
 
 
 def last_visits(candidates: Sequence[Candidate]) -> dict[uuid.UUID, Viewing]:
-    """By candidate the last visit that was made. One query."""
+    """By candidate, the last visit that was made. One query."""
     made = Viewing.objects.filter(candidate__in=candidates, state=Viewing.State.MADE)
     return {viewing.candidate_id: viewing for viewing in made.order_by("starts_at", "pk")}
 
 
 def asked_of(person: Person) -> dict[uuid.UUID, Known]:
-    """By candidate of another group, what that group asked the person. One query."""
+    """By candidate of another group, that group's questions to the person. One query."""
     questions: defaultdict[uuid.UUID, list[str]] = defaultdict(list)
     for assignment in live_assignments(person).select_related("request").order_by("pk"):
         questions[assignment.request.candidate_id].append(assignment.request.question)
@@ -187,7 +187,7 @@ def known_from(
     asked: Sequence[tuple[str, str]],
     names: Names,
 ) -> Known:
-    # A sheet is passed on, and the seller may see it: it rests on nobody's opinion of the boat.
+    # People pass sheets on, and the seller may see one: it uses nobody's opinion of the boat.
     looks = read(result, COST_LOOKS).value
     own = str(candidate.pk)
     checks = [one for one in (looks["checks"] if looks else ()) if one["candidate_id"] == own]

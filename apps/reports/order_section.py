@@ -34,7 +34,7 @@ def order_section(found: ListRead) -> Section:
 
 
 def chunks(rows: list[Json]) -> Iterator[list[Json]]:
-    """As few pictures as can be, each with about as many boats."""
+    """As few pictures as possible, with about equal numbers of boats."""
     if rows:
         size = ceil(len(rows) / ceil(len(rows) / BOATS_A_PICTURE))
         for start in range(0, len(rows), size):
@@ -47,7 +47,7 @@ def which(rows: list[Json]) -> str:
 
 
 def range_pictures(board: Json) -> Iterator[Picture]:
-    """What each would cost against the budget, on one scale for all."""
+    """Each boat's cost against the budget, on one scale for all."""
     costs = [row["upfront"] for row in board["candidates"] if row["upfront"]]
     if not costs or not board["budget"]:
         return
@@ -101,7 +101,7 @@ def ranges_in_words(rows: list[Json], board: Json) -> str:
     if not priced:
         return text + "None of them can be priced yet."
     if not within:
-        return text + "Of none is the middle outcome within the budget."
+        return text + "The middle outcome is within the budget for none."
     return text + f"The middle outcome is within the budget for {words.listed(within)}."
 
 
@@ -121,9 +121,9 @@ def condition_pictures(board: Json) -> Iterator[Picture]:
                 f"{worst['condition']['score']:.0f} of 100."
             ),
             caption=(
-                f"Condition, {which(rows)}: the disc is what the findings come to, the line an 80% "
-                "interval. Beside it how much of what matters anybody could look at: what nobody "
-                "looked at is not fine, it is not known."
+                f"Condition, {which(rows)}: the disc is the score of the findings, the line an 80% "
+                "interval. Beside it is the part of what matters that anybody looked at: the rest "
+                "is not fine, but unknown."
             ),
         )
 
@@ -132,8 +132,8 @@ def order_table(found: ListRead) -> Table:
     board = found.board
     return Table(
         caption=(
-            f"In the group's order; in {board['currency']}, low to high what is paid up front, "
-            "later what can wait"
+            f"In the group's order; in {board['currency']}, cost up front from low to high, "
+            "then work that can wait"
         ),
         columns=tuple(Column(one.brief_title, one.holds, one.share) for one in READ),
         parts=(Part(tuple(tuple(one.words(row) for one in READ) for row in board["candidates"])),),

@@ -1,4 +1,4 @@
-"""A day out as one person may see it: who goes where and when, and what is known of each boat."""
+"""A day trip as one person may see it: who goes where and when, and the looks at each boat."""
 
 import uuid
 from collections.abc import Iterable, Iterator
@@ -26,7 +26,7 @@ class HiddenLook:
 
 @dataclass(frozen=True)
 class DayParty:
-    """Who goes together, and the looks on their way in order."""
+    """People who go together, and the looks on their route in order."""
 
     label: str
     people: tuple[str, ...]
@@ -39,21 +39,21 @@ class Outing:
     name: str
     group: str
     day: date
-    zone: str  # of times that belong to no yard
+    zone: str  # for times that belong to no yard
     note: str
     drives: tuple[DayParty, ...]
     left_out: tuple[tuple[str, str], ...]  # boat and why
-    behind: str  # in words, if what it rests on has changed since
+    behind: str  # in words, if its plan or visit has changed since
     computed_at: datetime | None
 
     @property
     def is_one_visit(self) -> bool:
-        """To one boat, not a trip with a way from boat to boat."""
+        """Whether it is a visit to one boat, not a trip from boat to boat."""
         return [drive.label for drive in self.drives] == [""]
 
     @property
     def looks(self) -> Iterator[LookToMake]:
-        """Those that the reader may see."""
+        """The looks that the reader may see."""
         for drive in self.drives:
             yield from (look for look in drive.looks if isinstance(look, LookToMake))
 

@@ -1,4 +1,4 @@
-"""A report as one page of HTML, made for print: nothing in it is fetched from anywhere."""
+"""A report as one page of HTML for print, which loads nothing from anywhere."""
 
 import base64
 
@@ -39,7 +39,7 @@ def _blocks(of: ReportContent | Section) -> list[Json]:
 
 
 def _beside(block: Block) -> Json:
-    """What the template needs beside the block itself."""
+    """Values that the template needs in addition to the block."""
     match block:
         case Table():
             return {"parts": _parts(block), "widths": _widths(block), "short": _is_short(block)}
@@ -51,7 +51,7 @@ def _beside(block: Block) -> Json:
 
 
 def _parts(table: Table) -> list[Json]:
-    """Rows of cells that know their column and whether they name their row."""
+    """Rows of cells with their column, and whether they name their row."""
     return [
         {
             "title": part.title,
@@ -71,11 +71,11 @@ def _parts(table: Table) -> list[Json]:
 
 
 TICK_PERCENT = 7.5
-FEW_ROWS = 12  # are not torn apart
+FEW_ROWS = 12  # a table up to this length stays on one page
 
 
 def _widths(table: Table) -> list[float]:
-    """In percent, where there is something to write: else columns are as wide as what they hold."""
+    """Widths in percent for a table to write in; else columns are as wide as their content."""
     if not any(column.holds == "writing" for column in table.columns):
         return []
     ticks = sum(column.holds == "ticks" for column in table.columns)
@@ -92,7 +92,7 @@ def _is_short(table: Table) -> bool:
 
 
 def _address(picture: Picture) -> str:
-    """The picture itself as an address: the page can be saved and sent round."""
+    """The picture itself as a data address: people can save the page and send it."""
     from apps.reports.charts import svg_of
 
     svg = svg_of(picture, outlines=False)

@@ -1,7 +1,7 @@
 """A report as a tagged PDF (PDF/UA-1), the same bytes for the same report.
 
-The typesetter gets all text as data beside its template, never inside it, so that nothing anybody
-wrote can be read as markup; and it knows no fonts but those that come with pinned packages.
+The typesetter gets all text as data beside its template, never inside it, so that no text of a user
+is read as markup. It uses only fonts that come with pinned packages.
 """
 
 import json
@@ -19,7 +19,7 @@ from apps.reports.lettering import FONT_FOLDER, LACKED, everywhere, for_paper, l
 
 TEMPLATE = Path(__file__).parent / "typst" / "report.typ"
 SIZES = {"a4": "a4", "letter": "us-letter"}
-# Of a report whose figures were never worked out: some moment, and always the same.
+# A fixed moment for a report whose figures were never computed.
 NEVER = datetime(2000, 1, 1, tzinfo=UTC)
 LETTERS_LACK = Paragraph(
     f"{LACKED} stands for a character that the fonts of this print do not have. The same report as "
@@ -51,12 +51,12 @@ def paper_of(report: ReportContent, paper: str) -> bytes:
 
 @cache
 def fonts() -> typst.Fonts:
-    """Those inside the typesetter, and those that come with the plotting library."""
+    """The typesetter's own fonts, and those that come with the plotting library."""
     return typst.Fonts(include_system_fonts=False, font_paths=[FONT_FOLDER])
 
 
 def _part_pictures(data: Json, of: ReportContent | Section, pictures: list[str]) -> None:
-    """Take the pictures out of the tree and leave their numbers in it."""
+    """Move the pictures out of the tree and leave their numbers in it."""
     from apps.reports.charts import svg_of
 
     for message, block in zip(data["blocks"], of.blocks, strict=True):

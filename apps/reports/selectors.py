@@ -1,4 +1,4 @@
-"""What reports are made from, as one person may see it. Each read takes constant queries."""
+"""The data of reports, as one person may see it. Each read takes constant queries."""
 
 import uuid
 from collections import defaultdict
@@ -31,14 +31,14 @@ from apps.viewings.selectors import votes_seen
 
 @dataclass(frozen=True)
 class BoatRead:
-    """One candidate with what is behind its place. Empty where nothing was worked out yet."""
+    """One candidate with the results behind its place. Empty if nothing was computed yet."""
 
     candidate: Candidate
     reasons: Json
     explanation: Json
-    doubts_known: bool  # false: what is stored of them cannot be read any more
+    doubts_known: bool  # false: the stored ones cannot be read any more
     warnings: tuple[Warned, ...]
-    apart_on: tuple[str, ...]  # titles of checks that people see levels apart
+    apart_on: tuple[str, ...]  # titles of checks whose levels people see far apart
     votes: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
 
 
@@ -58,7 +58,7 @@ class ListRead:
 def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
     """Everything about a list that a meeting may need."""
     candidate_list = list_for(person, list_id)
-    # The looks come last, and wait for what they rest on.
+    # The looks come last, because they are computed last.
     looks = next_looks_read(person, list_id, wait=wait)
     return ListRead(
         candidate_list=candidate_list,
@@ -75,7 +75,7 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
     """All candidates of a list the reader sees. Twelve queries at most, at any size."""
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
     votes: defaultdict[uuid.UUID, dict[uuid.UUID, tuple[str, str]]] = defaultdict(dict)
-    for stated in votes_seen(person, candidate_list):  # of each person the latest
+    for stated in votes_seen(person, candidate_list):  # the latest of each person
         vote = (stated.author.name, stated.get_vote_display())
         votes[stated.viewing.candidate_id][stated.author_id] = vote
     results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()

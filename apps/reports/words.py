@@ -1,4 +1,4 @@
-"""How reports put dates, names and money."""
+"""Dates, names and money in the words of reports."""
 
 from collections.abc import Iterable
 from datetime import date, datetime
@@ -12,7 +12,7 @@ def day(when: date | datetime | str) -> str:
 
 
 def moment(when: datetime | None, zone: str) -> str:
-    """'5 March 2026, 09:30 UTC': whoever reads it elsewhere must know whose clock it is."""
+    """'5 March 2026, 09:30 UTC': with the time zone, for readers elsewhere."""
     if when is None:
         return "never"
     there = when.astimezone(ZoneInfo(zone))
@@ -32,7 +32,7 @@ def count(number: int, one: str, many: str = "") -> str:
 
 
 def ended(text: str) -> str:
-    """A sentence; what asks ends by itself."""
+    """A sentence with a full stop, unless it ends with a mark of its own."""
     return text if text.endswith(("?", "!", ".")) else f"{text}."
 
 
@@ -41,7 +41,7 @@ def capital(text: str) -> str:
 
 
 def clock(when: datetime, zone: str) -> str:
-    """'09:30 CET', as clocks show it there."""
+    """'09:30 CET', in local time."""
     there = when.astimezone(ZoneInfo(zone))
     return f"{there:%H:%M} {there:%Z}"
 

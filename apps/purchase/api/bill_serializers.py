@@ -18,7 +18,7 @@ class BillQuery(PageQuery):
 class BillSerializer(serializers.ModelSerializer[Bill]):
     paid = AmountField("amount", "currency")
     added_by = PersonRefSerializer()
-    client = ClientField(help_text="with what it was sent")
+    client = ClientField(help_text="the program that sent it")
 
     class Meta:
         model = Bill
@@ -42,17 +42,15 @@ class BillSerializer(serializers.ModelSerializer[Bill]):
 
 class BillFields(StrictBody):
     paid = MoneyField(
-        help_text="all that was paid, in the list's currency or one that the brief has a rate for"
+        help_text="the amount paid, in the list's currency or one that the brief has a rate for"
     )
     done_by = serializers.ChoiceField(
-        Bill.DoneBy.choices, help_text="own: what was paid for; hours of one's own are not in it"
+        Bill.DoneBy.choices, help_text="own: the group's work; the amount excludes its own hours"
     )
     includes_enabling = serializers.BooleanField(
-        default=False, help_text="lift-out, mast down and the like are in the amount"
+        default=False, help_text="the amount includes lift-out, unstepping the mast and the like"
     )
-    document = serializers.CharField(
-        max_length=300, help_text="the invoice or receipt that says so"
-    )
+    document = serializers.CharField(max_length=300, help_text="the invoice or receipt")
     dated_on = serializers.DateField()
     note = serializers.CharField(max_length=500, default="", allow_blank=True)
 
@@ -63,13 +61,13 @@ class BillFields(StrictBody):
 
 
 class BillBody(ClientIdMixin, BillFields):
-    """What one remedy came to in the end."""
+    """The final cost of one remedy."""
 
     remedy = serializers.CharField(max_length=60, help_text="code of a remedy in the catalogue")
 
 
 class BillChangeBody(BillFields):
-    """Only what is sent changes."""
+    """Only the fields sent change."""
 
     def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
         if not facts:

@@ -35,7 +35,7 @@ class BillsView(View):
 
     @extend_schema(operation_id="bills_list", responses=page_of(BillSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What remedies came to on this boat, withdrawn bills included."""
+        """The final costs of remedies on this boat, withdrawn bills included."""
         bills = selectors.bills_of(self.person, candidate_id, live_only=self.query["live"])
         return page(request, bills, self.query, BillSerializer)
 
@@ -46,10 +46,10 @@ class BillsView(View):
         examples=[EXAMPLE],
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Note what a remedy came to in the end, with the paper that says so.
+        """Record the final cost of a remedy, with its invoice or receipt.
 
-        It moves no result of the list: that the thing is mended, a clearance says. If the group
-        shares what surveys found, the club's memory holds it against the estimate.
+        It changes no result of the list: record the repair itself as a clearance. If the group
+        shares its surveys' findings, the club's statistics compare the bill with the estimate.
         """
         bill = bill_services.bill_add(
             candidate=candidate_for(self.person, candidate_id),
@@ -71,7 +71,7 @@ class BillView(View):
 
     @extend_schema(operation_id="bills_change", request=BillChangeBody, responses=BillSerializer)
     def patch(self, request: Request, bill_id: uuid.UUID) -> Response:
-        """Put a bill right."""
+        """Correct a bill."""
         bill = selectors.bill_for(self.person, bill_id)
         bill = bill_services.bill_change(
             bill=bill,
@@ -83,7 +83,7 @@ class BillView(View):
 
     @extend_schema(operation_id="bills_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, bill_id: uuid.UUID) -> Response:
-        """Withdraw a bill: it counts no more, and stays on record."""
+        """Withdraw a bill: it no longer counts, but stays on record."""
         bill = selectors.bill_for(self.person, bill_id)
         bill_services.bill_withdraw(
             bill=bill, by=self.person, expected_version=self.expected_version(bill)

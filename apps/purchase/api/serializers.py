@@ -16,7 +16,7 @@ class QuoteQuery(PageQuery):
 class QuoteSerializer(serializers.ModelSerializer[Quote]):
     price = AmountField("amount", "currency")
     added_by = PersonRefSerializer()
-    client = ClientField(help_text="with what it was sent")
+    client = ClientField(help_text="the program that sent it")
 
     class Meta:
         model = Quote
@@ -46,13 +46,13 @@ class QuoteBody(ClientIdMixin, StrictBody):
     price = MoneyField(help_text="in the list's currency or one that the brief has a rate for")
     firmness = serializers.ChoiceField(Quote.Firmness.choices)
     includes_enabling = serializers.BooleanField(
-        default=False, help_text="lift-out, mast down and the like are in the price"
+        default=False, help_text="the price includes lift-out, unstepping the mast and the like"
     )
     from_whom = serializers.CharField(
-        max_length=120, help_text="the yard or trade, as the group calls it"
+        max_length=120, help_text="the group's name for the yard or trade"
     )
     scope = serializers.CharField(
-        max_length=500, default="", allow_blank=True, help_text="what the price is for"
+        max_length=500, default="", allow_blank=True, help_text="what the price covers"
     )
     dated_on = serializers.DateField()
     valid_until = serializers.DateField(default=None, allow_null=True)

@@ -22,7 +22,7 @@ class QuotesView(View):
 
     @extend_schema(operation_id="quotes_list", responses=page_of(QuoteSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """What yards and trades quoted for this boat, withdrawn ones included."""
+        """The quotes of yards and trades for this boat, withdrawn ones included."""
         quotes = selectors.quotes_of(self.person, candidate_id, live_only=self.query["live"])
         return page(request, quotes, self.query, QuoteSerializer)
 
@@ -30,9 +30,9 @@ class QuotesView(View):
         operation_id="quotes_create", request=QuoteBody, responses={201: QuoteSerializer}
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Note a price for a remedy: it takes the place of the catalogue's estimate on this boat.
+        """Record a quote for a remedy: it replaces the catalogue's estimate on this boat.
 
-        Of several for one remedy the newest that is still valid counts.
+        Of several quotes for one remedy, the newest valid one counts.
         """
         body = self.read_body(QuoteBody)
         price = body.pop("price")
@@ -58,7 +58,7 @@ class QuoteView(View):
 
     @extend_schema(operation_id="quotes_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, quote_id: uuid.UUID) -> Response:
-        """Withdraw a quote: it counts no more, and stays on record."""
+        """Withdraw a quote: it no longer counts, but stays on record."""
         quote = selectors.quote_for(self.person, quote_id)
         services.quote_withdraw(
             quote=quote, by=self.person, expected_version=self.expected_version(quote)

@@ -58,7 +58,7 @@ class Migration(migrations.Migration):
                     "amount",
                     models.DecimalField(
                         decimal_places=2,
-                        help_text="all that was paid for the remedy",
+                        help_text="the amount paid for the remedy",
                         max_digits=14,
                     ),
                 ),
@@ -70,7 +70,7 @@ class Migration(migrations.Migration):
                             ("professional", "a yard or a trade"),
                             (
                                 "own",
-                                "the group itself: what it paid for, its own hours are not in it",
+                                "the group itself, without its own hours",
                             ),
                         ],
                         max_length=12,
@@ -80,14 +80,12 @@ class Migration(migrations.Migration):
                     "includes_enabling",
                     models.BooleanField(
                         default=False,
-                        help_text="lift-out, mast down and the like are in the amount",
+                        help_text="the amount includes lift-out, unstepping the mast and the like",
                     ),
                 ),
                 (
                     "document",
-                    models.CharField(
-                        help_text="the invoice or receipt that says so", max_length=300
-                    ),
+                    models.CharField(help_text="the invoice or receipt", max_length=300),
                 ),
                 ("dated_on", models.DateField()),
                 ("note", models.CharField(blank=True, max_length=500)),
@@ -177,13 +175,14 @@ class Migration(migrations.Migration):
                 (
                     "includes_enabling",
                     models.BooleanField(
-                        default=False, help_text="lift-out, mast down and the like are in the price"
+                        default=False,
+                        help_text="the price includes lift-out, unstepping the mast and the like",
                     ),
                 ),
                 (
                     "from_whom",
                     models.CharField(
-                        help_text="the yard or trade, as the group calls it", max_length=120
+                        help_text="the group's name for the yard or trade", max_length=120
                     ),
                 ),
                 ("scope", models.CharField(blank=True, max_length=500)),

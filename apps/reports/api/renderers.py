@@ -1,4 +1,4 @@
-"""Reports as they go out. They are drawn at the very end: for who holds one nothing is drawn."""
+"""Renderers of reports. They run last: a client that has the current report costs no rendering."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from apps.reports.paper import paper_of
 
 @dataclass(frozen=True)
 class Printing:
-    """A report, and what paper it is for."""
+    """A report and its paper size."""
 
     report: ReportContent
     paper: str

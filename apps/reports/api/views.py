@@ -23,7 +23,7 @@ PAPER = {(200, ReportPaper.media_type): OpenApiTypes.BINARY}
 
 
 class PaperQuery(serializers.Serializer[Any]):
-    paper = serializers.ChoiceField(PAPERS, default="a4", help_text="what it is printed on")
+    paper = serializers.ChoiceField(PAPERS, default="a4", help_text="paper size")
 
 
 class BriefQuery(PaperQuery, WaitQuery):
@@ -35,7 +35,7 @@ class ReportView(View):
     query_serializer = PaperQuery
 
     def printed(self, report: ReportContent, name: str) -> Response:
-        """The report in the form of this view's renderer, with an ETag of all it says."""
+        """The report in the form of this view's renderer, with an ETag of its whole content."""
         form, paper = self.renderer_classes[0], self.query["paper"]
         charset = f"; charset={form.charset}" if form.charset else ""
         response = Response(Printing(report, paper), content_type=f"{form.media_type}{charset}")
@@ -62,9 +62,10 @@ class DecisionBriefPageView(ReportPageView):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The decision brief of a list: one page to print for a meeting.
 
-        The order with its reasons and ranges, where people differ, open doubts with who must judge
-        them, what would change it, what to look at next. Others' opinions that are hidden from you
-        are hidden in it.
+        The order with reasons and ranges, disagreements, open doubts with the professional who must
+        judge them, facts that would change the order, and what to look at next. It leaves out
+        others'
+        opinions that are hidden from you.
         """
         brief = decision_brief(self.person, list_id, self.query["wait"])
         return self.printed(brief, "decision-brief")
@@ -75,7 +76,7 @@ class DecisionBriefPaperView(PaperView):
 
     @extend_schema(operation_id="decision_brief_paper", responses=PAPER)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
-        """The decision brief as a tagged PDF (PDF/UA-1); it says the same as the page."""
+        """The decision brief as a tagged PDF (PDF/UA-1), with the same content as the page."""
         brief = decision_brief(self.person, list_id, self.query["wait"])
         return self.printed(brief, "decision-brief")
 
@@ -88,8 +89,8 @@ class ViewingSheetPageView(ReportPageView):
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """The day sheet of a visit: one page to print and take along.
 
-        Where and when, the cautions, what to look at first, doubts to settle, questions to ask, and
-        the checks that are possible in the conditions known, with boxes to tick.
+        Place and time, the cautions, what to look at first, doubts to settle, questions to ask, and
+        the checks that are possible in the known conditions, with boxes to tick.
         """
         return self.printed(viewing_sheet(self.person, viewing_id), "day-sheet")
 
@@ -97,7 +98,7 @@ class ViewingSheetPageView(ReportPageView):
 class ViewingSheetPaperView(PaperView):
     @extend_schema(operation_id="viewing_sheet_paper", responses=PAPER)
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
-        """The day sheet of a visit as a tagged PDF (PDF/UA-1); it says the same as the page."""
+        """The day sheet of a visit as a tagged PDF (PDF/UA-1), with the page's content."""
         return self.printed(viewing_sheet(self.person, viewing_id), "day-sheet")
 
 
@@ -106,7 +107,7 @@ class TripSheetPageView(ReportPageView):
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
         """The day sheet of a trip: its boats in the order of the plan, a sheet for each.
 
-        Of a boat that you look at for others it has the particulars, the place and the checklist.
+        For a boat of another group it has the particulars, the place and the checklist.
         """
         return self.printed(trip_sheet(self.person, trip_id), "day-sheet")
 
@@ -114,5 +115,5 @@ class TripSheetPageView(ReportPageView):
 class TripSheetPaperView(PaperView):
     @extend_schema(operation_id="trip_sheet_paper", responses=PAPER)
     def get(self, request: Request, trip_id: uuid.UUID) -> Response:
-        """The day sheet of a trip as a tagged PDF (PDF/UA-1); it says the same as the page."""
+        """The day sheet of a trip as a tagged PDF (PDF/UA-1), with the same content as the page."""
         return self.printed(trip_sheet(self.person, trip_id), "day-sheet")
