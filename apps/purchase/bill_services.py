@@ -9,17 +9,16 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.exchange_rates import currency_faults
 from apps.boats.models import Candidate
-from apps.common.errors import Conflict, require_no_faults
+from apps.common.errors import require_no_faults
 from apps.common.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
 from apps.purchase.models import Bill
-from apps.purchase.services import remedy_faults
+from apps.purchase.services import remedy_faults, require_not_withdrawn
 from apps.viewings.event_records import record_event
 from apps.viewings.services import future_faults
 
@@ -71,7 +70,7 @@ def bill_add(
 def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) -> Bill:
     """Correct a bill: only the given fields change. Raises `Conflict` if it was withdrawn."""
     require(by, Action.ADD, bill.candidate.list.group_id)
-    _not_withdrawn(bill)
+    require_not_withdrawn(bill)
     faults = []
     if "currency" in facts:
         faults += currency_faults(bill.candidate.list, facts["currency"], "/paid/currency")
@@ -83,18 +82,3 @@ def bill_change(*, bill: Bill, by: Person, expected_version: int, **facts: Any) 
     bill.save_changes(expected_version=expected_version, fields=list(facts))
     record_event("bill.changed", bill, bill.candidate, by)
     return bill
-
-
-@transaction.atomic
-def bill_withdraw(*, bill: Bill, by: Person, expected_version: int) -> None:
-    """It no longer counts, but stays on record. Raises `Conflict` if it was already withdrawn."""
-    require(by, Action.ADD, bill.candidate.list.group_id)
-    _not_withdrawn(bill)
-    bill.withdrawn_at = timezone.now()
-    bill.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
-    record_event("bill.withdrawn", bill, bill.candidate, by)
-
-
-def _not_withdrawn(bill: Bill) -> None:
-    if bill.withdrawn_at is not None:
-        raise Conflict("withdrawn", "It was withdrawn already.")

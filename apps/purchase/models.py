@@ -9,29 +9,40 @@ from apps.catalogue.models import Remedy
 from apps.common.models import Versioned
 
 
-class Quote(Versioned, ThroughClient):
+class RemedyMoney(Versioned, ThroughClient):
+    """What quotes and bills share: money for a remedy on a candidate. Withdrawn ones are kept."""
+
+    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="%(class)ss")
+    remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="%(class)ss")
+    amount = money()
+    currency = models.CharField(max_length=3)
+    dated_on = models.DateField()
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="%(class)ss_added"
+    )
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return f"{self.amount} {self.currency} for {self.remedy_id}"
+
+
+class Quote(RemedyMoney):
     """A price from a yard or rigger for a remedy on a candidate. Never changed, only withdrawn."""
 
     class Firmness(models.TextChoices):
         FIXED = "fixed", "a fixed price"
         ESTIMATE = "estimate", "an estimate"
 
-    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="quotes")
-    remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="quotes")
-    amount = money()
-    currency = models.CharField(max_length=3)
     firmness = models.CharField(max_length=8, choices=Firmness.choices)
     includes_enabling = models.BooleanField(
         default=False, help_text="the price includes lift-out, unstepping the mast and the like"
     )
     from_whom = models.CharField(max_length=120, help_text="the group's name for the yard or trade")
     scope = models.CharField(max_length=500, blank=True)
-    dated_on = models.DateField()
     valid_until = models.DateField(null=True, blank=True)
-    added_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="quotes_added"
-    )
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [
@@ -42,11 +53,8 @@ class Quote(Versioned, ThroughClient):
             ),
         ]
 
-    def __str__(self) -> str:
-        return f"{self.amount} {self.currency} for {self.remedy_id}"
 
-
-class Bill(Versioned, ThroughClient):
+class Bill(RemedyMoney):
     """The final cost of a remedy on a candidate.
 
     No result depends on it, and a clearance, not a bill, records a repair. Estimates are compared
@@ -57,21 +65,13 @@ class Bill(Versioned, ThroughClient):
         PROFESSIONAL = "professional", "a yard or a trade"
         OWN = "own", "the group itself, without its own hours"
 
-    candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="bills")
-    remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="bills")
     amount = money(help_text="the amount paid for the remedy")
-    currency = models.CharField(max_length=3)
     done_by = models.CharField(max_length=12, choices=DoneBy.choices)
     includes_enabling = models.BooleanField(
         default=False, help_text="the amount includes lift-out, unstepping the mast and the like"
     )
     document = models.CharField(max_length=300, help_text="the invoice or receipt")
-    dated_on = models.DateField()
     note = models.CharField(max_length=500, blank=True)
-    added_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="bills_added"
-    )
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [
@@ -80,6 +80,3 @@ class Bill(Versioned, ThroughClient):
                 condition=Q(done_by__in=("professional", "own")), name="bill_says_who_did_it"
             ),
         ]
-
-    def __str__(self) -> str:
-        return f"{self.amount} {self.currency} for {self.remedy_id}"

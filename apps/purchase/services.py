@@ -16,7 +16,7 @@ from apps.common.errors import Conflict, FieldFault, require_no_faults
 from apps.common.services import record_create
 from apps.groups.programs import client_note
 from apps.groups.rules import Action, require
-from apps.purchase.models import Quote
+from apps.purchase.models import Bill, Quote
 from apps.viewings.event_records import record_event
 from apps.viewings.services import future_faults
 
@@ -87,12 +87,20 @@ def _date_faults(dated_on: date, valid_until: date | None) -> list[FieldFault]:
 
 
 @transaction.atomic
-def quote_withdraw(*, quote: Quote, by: Person, expected_version: int) -> None:
-    """The estimate counts again. Raises `Conflict` if the quote was already withdrawn."""
-    require(by, Action.ADD, quote.candidate.list.group_id)
-    if quote.withdrawn_at is not None:
+def withdraw(*, record: Quote | Bill, by: Person, expected_version: int) -> None:
+    """Withdraw a quote or a bill, which is kept. Raises `Conflict` if it was withdrawn already.
+
+    Without the quote, the catalogue's estimate counts again.
+    """
+    require(by, Action.ADD, record.candidate.list.group_id)
+    require_not_withdrawn(record)
+    record.withdrawn_at = timezone.now()
+    record.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
+    if isinstance(record, Quote):
+        inputs_changed(record.candidate.list_id)
+    record_event(f"{record._meta.model_name}.withdrawn", record, record.candidate, by)
+
+
+def require_not_withdrawn(record: Quote | Bill) -> None:
+    if record.withdrawn_at is not None:
         raise Conflict("withdrawn", "It was withdrawn already.")
-    quote.withdrawn_at = timezone.now()
-    quote.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
-    inputs_changed(quote.candidate.list_id)
-    record_event("quote.withdrawn", quote, quote.candidate, by)

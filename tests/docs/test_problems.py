@@ -31,7 +31,14 @@ def agree(told: Iterable[DocumentedProblem], answered: set[str]) -> None:
 def test_what_refuses_is_found(in_source):
     """The search itself works: what is known to be written in the source is among its finds."""
     carriers = {name for names in in_source.values() for name in names}
-    assert carriers >= WHOLE | {"FieldFault", "at", "CellFault", "ErrorDetail", "fail", "Refused"}
+    assert carriers >= WHOLE | {
+        "FieldFault",
+        "at",
+        "CellFault",
+        "ErrorDetail",
+        "fail",
+        "TargetRefused",
+    }
     assert in_source["stale"] == {"ProblemResponse"}
     assert "FieldFault" in in_source["sum_not_1"]
     assert "longer_than_loa" in in_source

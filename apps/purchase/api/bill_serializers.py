@@ -6,13 +6,8 @@ from apps.accounts.api.key_serializers import ClientField
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import AmountField, StrictBody
 from apps.http.fields import MoneyField
-from apps.http.pages import PageQuery
 from apps.http.views import ClientIdMixin
 from apps.purchase.models import Bill
-
-
-class BillQuery(PageQuery):
-    live = serializers.BooleanField(default=False, help_text="leave out withdrawn ones")
 
 
 class BillSerializer(serializers.ModelSerializer[Bill]):

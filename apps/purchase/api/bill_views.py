@@ -11,8 +11,10 @@ from apps.groups.needs import in_group_of_bill, in_group_of_candidate
 from apps.groups.rules import Action
 from apps.http.pages import page, page_of
 from apps.http.views import View, no_content, versioned_response
-from apps.purchase import bill_services, selectors
-from apps.purchase.api.bill_serializers import BillBody, BillChangeBody, BillQuery, BillSerializer
+from apps.purchase import bill_services, selectors, services
+from apps.purchase.api.bill_serializers import BillBody, BillChangeBody, BillSerializer
+from apps.purchase.api.serializers import LiveQuery
+from apps.purchase.models import Bill
 
 EXAMPLE = OpenApiExample(
     "A yard's invoice",
@@ -31,12 +33,14 @@ EXAMPLE = OpenApiExample(
 class BillsView(View):
     scopes = {"GET": "lists:read", "POST": "quotes:write"}
     needs = {"POST": in_group_of_candidate(Action.ADD)}
-    query_serializer = BillQuery
+    query_serializer = LiveQuery
 
     @extend_schema(operation_id="bills_list", responses=page_of(BillSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The final costs of remedies on this boat, withdrawn bills included."""
-        bills = selectors.bills_of(self.person, candidate_id, live_only=self.query["live"])
+        bills = selectors.of_candidate(
+            Bill, self.person, candidate_id, live_only=self.query["live"]
+        )
         return page(request, bills, self.query, BillSerializer)
 
     @extend_schema(
@@ -66,13 +70,13 @@ class BillView(View):
     @extend_schema(operation_id="bills_read", responses=BillSerializer)
     def get(self, request: Request, bill_id: uuid.UUID) -> Response:
         """One bill."""
-        bill = selectors.bill_for(self.person, bill_id)
+        bill = selectors.one_for(Bill, self.person, bill_id)
         return versioned_response(bill, BillSerializer(bill).data)
 
     @extend_schema(operation_id="bills_change", request=BillChangeBody, responses=BillSerializer)
     def patch(self, request: Request, bill_id: uuid.UUID) -> Response:
         """Correct a bill."""
-        bill = selectors.bill_for(self.person, bill_id)
+        bill = selectors.one_for(Bill, self.person, bill_id)
         bill = bill_services.bill_change(
             bill=bill,
             by=self.person,
@@ -84,8 +88,6 @@ class BillView(View):
     @extend_schema(operation_id="bills_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, bill_id: uuid.UUID) -> Response:
         """Withdraw a bill: it no longer counts, but stays on record."""
-        bill = selectors.bill_for(self.person, bill_id)
-        bill_services.bill_withdraw(
-            bill=bill, by=self.person, expected_version=self.expected_version(bill)
-        )
+        bill = selectors.one_for(Bill, self.person, bill_id)
+        services.withdraw(record=bill, by=self.person, expected_version=self.expected_version(bill))
         return no_content()

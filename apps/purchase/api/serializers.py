@@ -9,7 +9,7 @@ from apps.http.views import ClientIdMixin
 from apps.purchase.models import Quote
 
 
-class QuoteQuery(PageQuery):
+class LiveQuery(PageQuery):
     live = serializers.BooleanField(default=False, help_text="leave out withdrawn ones")
 
 

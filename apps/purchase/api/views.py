@@ -12,18 +12,21 @@ from apps.groups.rules import Action
 from apps.http.pages import page, page_of
 from apps.http.views import View, no_content, versioned_response
 from apps.purchase import selectors, services
-from apps.purchase.api.serializers import QuoteBody, QuoteQuery, QuoteSerializer
+from apps.purchase.api.serializers import LiveQuery, QuoteBody, QuoteSerializer
+from apps.purchase.models import Quote
 
 
 class QuotesView(View):
     scopes = {"GET": "lists:read", "POST": "quotes:write"}
     needs = {"POST": in_group_of_candidate(Action.ADD)}
-    query_serializer = QuoteQuery
+    query_serializer = LiveQuery
 
     @extend_schema(operation_id="quotes_list", responses=page_of(QuoteSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The quotes of yards and trades for this boat, withdrawn ones included."""
-        quotes = selectors.quotes_of(self.person, candidate_id, live_only=self.query["live"])
+        quotes = selectors.of_candidate(
+            Quote, self.person, candidate_id, live_only=self.query["live"]
+        )
         return page(request, quotes, self.query, QuoteSerializer)
 
     @extend_schema(
@@ -53,14 +56,14 @@ class QuoteView(View):
     @extend_schema(operation_id="quotes_read", responses=QuoteSerializer)
     def get(self, request: Request, quote_id: uuid.UUID) -> Response:
         """One quote."""
-        quote = selectors.quote_for(self.person, quote_id)
+        quote = selectors.one_for(Quote, self.person, quote_id)
         return versioned_response(quote, QuoteSerializer(quote).data)
 
     @extend_schema(operation_id="quotes_withdraw", request=None, responses={204: None})
     def delete(self, request: Request, quote_id: uuid.UUID) -> Response:
         """Withdraw a quote: it no longer counts, but stays on record."""
-        quote = selectors.quote_for(self.person, quote_id)
-        services.quote_withdraw(
-            quote=quote, by=self.person, expected_version=self.expected_version(quote)
+        quote = selectors.one_for(Quote, self.person, quote_id)
+        services.withdraw(
+            record=quote, by=self.person, expected_version=self.expected_version(quote)
         )
         return no_content()

@@ -94,7 +94,7 @@ class Migration(migrations.Migration):
                     "added_by",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="bills_added",
+                        related_name="%(class)ss_added",
                         to=settings.AUTH_USER_MODEL,
                     ),
                 ),
@@ -102,7 +102,7 @@ class Migration(migrations.Migration):
                     "candidate",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
-                        related_name="bills",
+                        related_name="%(class)ss",
                         to="boats.candidate",
                     ),
                 ),
@@ -110,7 +110,7 @@ class Migration(migrations.Migration):
                     "remedy",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="bills",
+                        related_name="%(class)ss",
                         to="catalogue.remedy",
                     ),
                 ),
@@ -193,7 +193,7 @@ class Migration(migrations.Migration):
                     "added_by",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="quotes_added",
+                        related_name="%(class)ss_added",
                         to=settings.AUTH_USER_MODEL,
                     ),
                 ),
@@ -201,7 +201,7 @@ class Migration(migrations.Migration):
                     "candidate",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
-                        related_name="quotes",
+                        related_name="%(class)ss",
                         to="boats.candidate",
                     ),
                 ),
@@ -209,7 +209,7 @@ class Migration(migrations.Migration):
                     "remedy",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="quotes",
+                        related_name="%(class)ss",
                         to="catalogue.remedy",
                     ),
                 ),

@@ -33,7 +33,7 @@ from apps.viewings.api.media_serializers import (
     VisitPhotoBody,
 )
 from apps.viewings.media import links, selectors, services
-from apps.viewings.media.models import Media
+from apps.viewings.media.models import Media, Photo, Sound
 from apps.viewings.selectors import submission_for, viewing_for
 
 FORM = "multipart/form-data"
@@ -125,10 +125,7 @@ class SubmissionPhotosView(UploadView):
     @extend_schema(operation_id="submission_photos_list", responses=page_of(PhotoSerializer))
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
         """The pictures of a submission and its findings."""
-        submission = submission_for(self.person, submission_id)
-        photos = selectors.photos_visible(self.person).filter(submission=submission)
-        photos = selectors.narrowed(photos, self.query, "checkpoint")
-        return page(request, photos, self.query, PhotoSerializer)
+        return photos_page(self, request, submission=submission_for(self.person, submission_id))
 
     @extend_schema(
         operation_id="submission_photos_create",
@@ -164,10 +161,7 @@ class ViewingPhotosView(UploadView):
     @extend_schema(operation_id="viewing_photos_list", responses=page_of(PhotoSerializer))
     def get(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """The pictures of a visit, with or without a submission."""
-        viewing = viewing_for(self.person, viewing_id)
-        photos = selectors.photos_visible(self.person).filter(viewing=viewing)
-        photos = selectors.narrowed(photos, self.query, "checkpoint")
-        return page(request, photos, self.query, PhotoSerializer)
+        return photos_page(self, request, viewing=viewing_for(self.person, viewing_id))
 
     @extend_schema(
         operation_id="viewing_photos_create",
@@ -195,9 +189,7 @@ class CandidatePhotosView(View):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The pictures of a candidate from all visits."""
         candidate = candidate_for(self.person, candidate_id)
-        photos = selectors.photos_visible(self.person).filter(viewing__candidate=candidate)
-        photos = selectors.narrowed(photos, self.query, "checkpoint")
-        return page(request, photos, self.query, PhotoSerializer)
+        return photos_page(self, request, viewing__candidate=candidate)
 
 
 class PhotoView(View):
@@ -212,11 +204,7 @@ class PhotoView(View):
     @extend_schema(operation_id="photos_remove", request=None, responses={204: None})
     def delete(self, request: Request, photo_id: uuid.UUID) -> Response:
         """Remove your own picture while its submission is open; an organiser can at any time."""
-        photo = selectors.photo_for(self.person, photo_id)
-        services.media_remove(
-            media=photo, by=self.person, expected_version=self.expected_version(photo)
-        )
-        return no_content()
+        return removed(self, selectors.photo_for(self.person, photo_id))
 
 
 def photo_response(request: Request, photo_id: uuid.UUID, *, status: int = 200) -> Response:
@@ -225,6 +213,19 @@ def photo_response(request: Request, photo_id: uuid.UUID, *, status: int = 200) 
     return versioned_response(
         photo, answer, status=status, variant=link_variant(photo, person_of(request))
     )
+
+
+def photos_page(view: View, request: Request, **of: Any) -> Response:
+    photos = selectors.photos_visible(view.person).filter(**of)
+    photos = selectors.narrowed(photos, view.query, "checkpoint")
+    return page(request, photos, view.query, PhotoSerializer)
+
+
+def removed(view: View, media: Photo | Sound) -> Response:
+    services.media_remove(
+        media=media, by=view.person, expected_version=view.expected_version(media)
+    )
+    return no_content()
 
 
 def link_variant(media: Media, reader: Person) -> str:
@@ -245,14 +246,8 @@ class SubmissionSoundsView(UploadView):
     def get(self, request: Request, submission_id: uuid.UUID) -> Response:
         """The recorded taps of a submission's findings."""
         submission = submission_for(self.person, submission_id)
-        sounds = selectors.sounds_visible(self.person).filter(submission=submission)
-        return page(
-            request,
-            selectors.narrowed(sounds, self.query, "checkpoint", "purpose"),
-            self.query,
-            SoundSerializer,
-            references=selectors.reference_rings(self.person, submission.viewing.candidate_id),
-        )
+        boat = submission.viewing.candidate_id
+        return sounds_page(self, request, boat, submission=submission)
 
     @extend_schema(
         operation_id="submission_sounds_create",
@@ -281,14 +276,7 @@ class CandidateSoundsView(View):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The recorded taps on a candidate from all visits."""
         candidate = candidate_for(self.person, candidate_id)
-        sounds = selectors.sounds_visible(self.person).filter(viewing__candidate=candidate)
-        return page(
-            request,
-            selectors.narrowed(sounds, self.query, "checkpoint", "purpose"),
-            self.query,
-            SoundSerializer,
-            references=selectors.reference_rings(self.person, candidate.pk),
-        )
+        return sounds_page(self, request, candidate.pk, viewing__candidate=candidate)
 
 
 class SoundView(View):
@@ -303,11 +291,14 @@ class SoundView(View):
     @extend_schema(operation_id="sounds_remove", request=None, responses={204: None})
     def delete(self, request: Request, sound_id: uuid.UUID) -> Response:
         """Remove your own recording while its submission is open; an organiser can at any time."""
-        sound = selectors.sound_for(self.person, sound_id)
-        services.media_remove(
-            media=sound, by=self.person, expected_version=self.expected_version(sound)
-        )
-        return no_content()
+        return removed(self, selectors.sound_for(self.person, sound_id))
+
+
+def sounds_page(view: View, request: Request, candidate_id: uuid.UUID, **of: Any) -> Response:
+    sounds = selectors.sounds_visible(view.person).filter(**of)
+    sounds = selectors.narrowed(sounds, view.query, "checkpoint", "purpose")
+    references = selectors.reference_rings(view.person, candidate_id)
+    return page(request, sounds, view.query, SoundSerializer, references=references)
 
 
 def sound_response(request: Request, sound_id: uuid.UUID, *, status: int = 200) -> Response:
