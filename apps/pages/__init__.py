@@ -32,6 +32,14 @@ How a form is sent
     `pages/select.html` one with `options`. Whoever sends
     by a script of its own calls `send` of `api.js`, and nothing else speaks to the API.
 
+    `data-type="time"` sends a local date and time with its offset.
+
+The look (`look.py`, `looking.py`, `static/pages/look/`)
+    The one page that is an application. Its page is a shell, the same for everybody; `DayView`
+    gives it the day to keep. `store.js` is what is kept on the phone, `session.js` one look while
+    it is made, `sending.js` the outbox; `phone.js` runs on every page and sends what waits. The
+    service worker (`sw.js`) keeps the shells and their scripts, with all files under static/pages.
+
 CSS classes, all in `static/pages/pages.css`
     `button` and `a.button` (`.main` for the one that matters, `.plain` for less), `.actions` for a
     row of them, `.field`, `.hint`, `.error`, `.notice`, `.rows` for a list of lines that lead on,

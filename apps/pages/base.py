@@ -21,10 +21,10 @@ from apps.pages.codes import is_this_machine
 
 log = logging.getLogger(__name__)
 
-# Everything from this service alone, and nothing inline. Photos just taken are shown from memory.
+# Everything from this service alone, nothing inline. Photos and recordings just made are in memory.
 POLICY = (
-    "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; "
-    "form-action 'self'; frame-ancestors 'none'"
+    "default-src 'self'; img-src 'self' blob: data:; media-src 'self' blob:; object-src 'none'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 
 

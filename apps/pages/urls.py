@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from apps.pages import boards, doors, groups, home, lists, me, signing
+from apps.pages import boards, doors, groups, home, lists, look, me, signing, visits
 
 app_name = "pages"
 
@@ -19,4 +19,10 @@ urlpatterns = [
     path("lists/<id:list_id>/settings", lists.ListSettingsView.as_view(), name="list-settings"),
     path("me", me.MeView.as_view(), name="me"),
     path("lists/<id:list_id>", boards.BoardView.as_view(), name="board"),
+    path("boats/<id:candidate_id>/visits/new", visits.NewVisitView.as_view(), name="visit-new"),
+    path("visits/<id:viewing_id>", visits.VisitView.as_view(), name="visit"),
+    path("visits/<id:viewing_id>/day", look.DayView.as_view(), name="visit-day"),
+    path("visits/<id:viewing_id>/look", look.LookView.as_view(), name="look"),
+    path("outbox", look.OutboxView.as_view(), name="outbox"),
+    path("sw.js", look.WorkerView.as_view(), name="worker"),
 ]

@@ -4,10 +4,11 @@ const ROOT = "/api/v1";
 
 // What the API refused, as problem details (RFC 9457). Status 0: nobody answered.
 export class Refused extends Error {
-  constructor(status, problem) {
+  constructor(status, problem, waitS = 0) {
     super(problem.detail);
     this.status = status;
     this.problem = problem;
+    this.waitS = waitS; // as the service asks for before the next try
   }
 }
 
@@ -31,7 +32,10 @@ export async function send(method, path, body, { etag, held, key = newId() } = {
     throw new Refused(0, { detail: "There is no connection. Nothing was sent: try again." });
   }
   const data = await read(answer);
-  if (!answer.ok && answer.status !== 304) throw new Refused(answer.status, data ?? { detail: answer.statusText });
+  if (!answer.ok && answer.status !== 304) {
+    const waitS = Number(answer.headers.get("Retry-After")) || 0;
+    throw new Refused(answer.status, data ?? { detail: answer.statusText }, waitS);
+  }
   return { status: answer.status, etag: answer.headers.get("ETag"), data };
 }
 

@@ -4,6 +4,12 @@ import { clearRefusal, newId, noticeOf, Refused, send, showRefusal } from "./api
 
 for (const form of document.querySelectorAll("form[data-api]")) noticeOf(form);
 
+// Such a field shows the time of this device, whatever the zone in which the page was written.
+for (const field of document.querySelectorAll("input[data-at]")) {
+  const at = new Date(field.dataset.at);
+  field.value = new Date(at - at.getTimezoneOffset() * 60_000).toISOString().slice(0, 16);
+}
+
 document.addEventListener("submit", async (event) => {
   const form = event.target;
   if (!form.dataset.api) return;
@@ -83,6 +89,7 @@ function valueOf(field) {
   if (field.dataset.type === "number") return Number(text);
   if (field.dataset.type === "boolean") return text === "true";
   if (field.dataset.type === "percent") return String(Number((Number(text) / 100).toFixed(6)));
+  if (field.dataset.type === "time") return new Date(text).toISOString(); // it has no zone itself
   return text;
 }
 

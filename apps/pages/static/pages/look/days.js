@@ -1,0 +1,55 @@
+// Days: what the service says of a visit and the person's others of that day, kept on the phone.
+
+import { keep, keptDays } from "./store.js";
+
+// A weak signal must not hold anybody up who has the day on the phone.
+const PATIENCE_MS = 6000;
+
+// The day as the service gives it: {state: "day", day}, or why there is none: "signed-out",
+// "not-here", "offline".
+export async function fetchDay(visitId) {
+  let answer;
+  try {
+    answer = await fetch(`/visits/${visitId}/day`, {
+      credentials: "same-origin",
+      redirect: "manual",
+      signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+  } catch {
+    return { state: "offline" };
+  }
+  if (answer.type === "opaqueredirect") return { state: "signed-out" };
+  if (answer.status === 404) return { state: "not-here" };
+  if (!answer.ok) return { state: "offline" };
+  return { state: "day", day: await answer.json() };
+}
+
+// Keep each visit of the day for the person who reads it.
+export function keepDay(day) {
+  const now = new Date().toISOString();
+  return keep(
+    day.visits.map((visit) => ({
+      person: day.person,
+      visit,
+      kept_at: now,
+      bytes: new Blob([JSON.stringify(visit)]).size,
+    })),
+  );
+}
+
+export async function keptOf(visitId) {
+  return (await keptDays()).filter((row) => row.visit.id === visitId);
+}
+
+export function ageInWords(since, now = Date.now()) {
+  const minutes = Math.round((now - Date.parse(since)) / 60_000);
+  if (minutes < 1) return "just now";
+  if (minutes < 60) return `${minutes} ${minutes === 1 ? "minute" : "minutes"} ago`;
+  const hours = Math.round(minutes / 60);
+  if (hours < 48) return `${hours} ${hours === 1 ? "hour" : "hours"} ago`;
+  return `${Math.round(hours / 24)} days ago`;
+}
+
+export function sizeInWords(bytes) {
+  return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
+}

@@ -1,0 +1,52 @@
+// On the page of a visit: keep the day on the phone, and say what is kept and how old it is.
+
+import { ageInWords, fetchDay, keepDay, keptOf, sizeInWords } from "./days.js";
+
+const part = document.querySelector("[data-day]");
+const said = part?.querySelector("[data-kept]");
+const button = part?.querySelector("[data-keep]");
+
+async function tell(problem = "") {
+  const rows = await keptOf(part.dataset.day);
+  const lines = rows.map(
+    (row) => `Kept for ${row.person.name} ${ageInWords(row.kept_at)}, ${sizeInWords(row.bytes)}.`,
+  );
+  if (!window.isSecureContext) {
+    lines.push(
+      "This connection is not secure (http), so this phone cannot open the pages without signal. " +
+        "A look that is open keeps everything and sends it later: leave its page open.",
+    );
+  }
+  said.textContent = [...lines, problem].filter(Boolean).join(" ");
+  button.textContent = rows.length ? "Keep it anew" : "Keep this day on the phone";
+}
+
+// The visits of the day and their sheets, to read without signal. The service worker serves them.
+async function keepPages(day) {
+  if (!window.caches) return;
+  await navigator.serviceWorker.ready; // and with it the page of the look
+  const days = await caches.open("days");
+  const paths = day.visits.flatMap(({ id }) => [`/visits/${id}`, `/api/v1/viewings/${id}/day-sheet.html`]);
+  await Promise.allSettled(paths.map((path) => days.add(path)));
+}
+
+async function keepIt() {
+  const found = await fetchDay(part.dataset.day);
+  if (found.state !== "day") return tell("The service does not answer: try again.");
+  try {
+    await keepDay(found.day);
+    await keepPages(found.day);
+    await navigator.storage?.persist?.();
+  } catch (error) {
+    return tell(`It could not be kept (${error.message}).`);
+  }
+  return tell();
+}
+
+if (part) {
+  button.hidden = false;
+  button.addEventListener("click", keepIt);
+  const rows = await keptOf(part.dataset.day);
+  if (rows.length && navigator.onLine) await keepIt(); // it renews itself
+  else await tell();
+}

@@ -1,0 +1,77 @@
+"""Visits: planning one, and one with who goes, what is expected and what to take along."""
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from apps.accounts.models import Person
+from apps.boats.selectors import candidate_for
+from apps.groups.rules import ALLOWED, Action, require
+from apps.groups.selectors import members_of
+from apps.pages.base import PageView
+from apps.pages.looking import condition_serialized, where
+from apps.viewings.models import CONDITIONS, Submission, Viewing
+from apps.viewings.selectors import submissions_of_viewing, viewing_for
+
+
+class NewVisitView(PageView):
+    def get(self, request: HttpRequest, candidate_id: UUID) -> HttpResponse:
+        boat = candidate_for(self.person, candidate_id)
+        require(self.person, Action.PLAN, boat.list.group_id)
+        return self.page(
+            "pages/visits/new.html",
+            boat=boat,
+            members=members_who_look(self.person, boat.list.group_id),
+            questions=questions({}),
+        )
+
+
+class VisitView(PageView):
+    def get(self, request: HttpRequest, viewing_id: UUID) -> HttpResponse:
+        visit = viewing_for(self.person, viewing_id)
+        group_id = visit.candidate.list.group_id
+        members = list(members_who_look(self.person, group_id))
+        role = members_of(self.person, group_id).get(person=self.person).role
+        asked = questions(visit.conditions)
+        return self.page(
+            "pages/visits/visit.html",
+            visit=visit,
+            boat=visit.candidate,
+            where=where(visit.candidate),
+            goes=[one.pk for one in visit.people.all()],
+            members=members,
+            questions=asked,
+            known=[one for one in asked if one["answer"]],
+            may_look=role in ALLOWED[Action.SUBMIT] and visit.state != Viewing.State.CALLED_OFF,
+            may_plan=role in ALLOWED[Action.PLAN],
+            sent=submissions_of_viewing(self.person, visit)
+            .filter(author=self.person, state=Submission.State.SUBMITTED)
+            .exists(),
+            starts_at=timezone.localtime(visit.starts_at),
+        )
+
+
+def members_who_look(person: Person, group_id: UUID) -> Any:
+    roles = ALLOWED[Action.SUBMIT]
+    members = members_of(person, group_id).filter(role__in=roles)
+    return members.exclude(person__kind=Person.Kind.PROGRAM).order_by("person__name", "pk")
+
+
+def questions(conditions: dict[str, Any]) -> list[dict[str, Any]]:
+    """The questions about how she lies, each with the answer that is known."""
+    found = []
+    for name in CONDITIONS:
+        question = condition_serialized(name)
+        value = conditions.get(name)
+        answers = [one for one in question["answers"] if one["value"] == value]
+        found.append(
+            {
+                **question,
+                "is_flag": isinstance(question["answers"][0]["value"], bool),
+                "answer": answers[0]["name"] if answers else "",
+                "value": answers[0]["value"] if answers else None,
+            }
+        )
+    return found
