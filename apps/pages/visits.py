@@ -4,13 +4,13 @@ from typing import Any
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
-from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.groups.rules import ALLOWED, Action, require
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
+from apps.pages.home import zone_of
 from apps.pages.looking import condition_serialized, where
 from apps.viewings.models import CONDITIONS, Submission, Viewing
 from apps.viewings.selectors import submissions_of_viewing, viewing_for
@@ -49,7 +49,7 @@ class VisitView(PageView):
             sent=submissions_of_viewing(self.person, visit)
             .filter(author=self.person, state=Submission.State.SUBMITTED)
             .exists(),
-            starts_at=timezone.localtime(visit.starts_at),
+            zone=zone_of(visit),
         )
 
 
