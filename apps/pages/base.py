@@ -66,7 +66,7 @@ class PageView(Page):
 
     person: Person
 
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+    def respond(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         token = browser_token(request)
         if token is None:
             return self.signed_out(request)
@@ -77,7 +77,7 @@ class PageView(Page):
             return self.too_often(wait_s)
         with timezone.override(inbox_of(self.person).zone):
             try:
-                return super().dispatch(request, *args, **kwargs)
+                return super().respond(request, *args, **kwargs)
             except (Http404, NotVisible, NotAllowed):
                 return self.not_here()
 

@@ -45,12 +45,12 @@ class DoorView(Page, FormView):  # type: ignore[type-arg]  # not at run time
     template_name: str
     used_up = "pages/link_used_up.html"
 
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+    def respond(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         wait_s = waits((Policy.of("address"), address_of(request)))
         if wait_s is not None:
             return self.too_often(wait_s)
         try:
-            return super().dispatch(request, *args, **kwargs)
+            return super().respond(request, *args, **kwargs)
         except (Http404, NotVisible):
             return self.page(self.used_up, status=404)
 

@@ -23,7 +23,7 @@ from apps.viewings.selectors import viewings_visible
 NOTICES_SHOWN = 20
 TITLES = (
     (NotificationKind.WAITING, "What waits for you"),
-    (NotificationKind.DISAGREEMENT, "Where you saw it otherwise"),
+    (NotificationKind.DISAGREEMENT, "Where you and others saw it differently"),
     (NotificationKind.CHANGED, "What has changed"),
 )
 # A visit that began this morning is still the next one in the afternoon.

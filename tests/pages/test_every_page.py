@@ -86,6 +86,47 @@ def test_nothing_runs_that_is_not_a_file_of_this_service(walk, browser, subtests
             assert answer["X-Frame-Options"] == "DENY"
 
 
+def test_nor_in_pages_that_are_open_to_all(walk, browser, subtests):
+    invitation = walk.here["invitation"]
+    for at in ("/", "/sign-in", "/join", f"/join/{invitation}", "/join/none", "/start/none"):
+        with subtests.test(at):
+            answer = browser["nobody"].get(at)
+            page = answer.content.decode()
+            assert inline_in(page) == []
+            assert EVIL not in page
+            assert ("Ternword" in page) is (at == f"/join/{invitation}")
+            assert "default-src 'self'" in answer["Content-Security-Policy"]
+            assert "no-store" in answer["Cache-Control"]
+
+
+def test_a_form_that_no_script_sent_says_so(walk, browser):
+    at = addresses(walk)["new-group"]
+    ola = browser["organiser"]
+    answer = ola.client.post(at, {"name": "Tern"}, headers=ola.form_headers)
+    assert answer.status_code == 405
+    assert "This was not sent" in answer.content.decode()
+
+
+def test_a_page_that_is_not_there_has_the_policy_too(walk, browser):
+    for at in addresses(walk).values():
+        answer = browser["stranger"].get(at)
+        assert "default-src 'self'" in answer["Content-Security-Policy"]
+        assert "no-store" in answer["Cache-Control"]
+
+
+def test_only_what_comes_over_a_network_in_the_clear_is_said_to(walk, browser):
+    """Browsers keep pages only if they came by TLS or from their own machine."""
+    nobody = browser["nobody"]
+    for host, secure, said in (
+        ("testserver", False, True),
+        ("testserver", True, False),
+        ("127.0.0.1", False, False),
+        ("localhost", False, False),
+    ):
+        page = nobody.client.get("/", secure=secure, SERVER_NAME=host).content.decode()
+        assert ("without encryption" in page) is said, host
+
+
 def test_each_page_has_a_title_a_heading_and_labels(walk, browser, subtests):
     """WCAG 2.2, success criteria 2.4.2, 1.3.1, 3.1.1 and 3.3.2, as far as text shows them."""
     for name, at in addresses(walk).items():

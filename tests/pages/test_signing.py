@@ -33,7 +33,7 @@ def test_signing_in_leads_back_to_where_one_came_from(email):
     browser = Browser()
     answer = sign_in(browser, email, next="/lists/1?a=b")
     assert answer["Location"] == "/lists/1?a=b"
-    assert "Good to see you, Ben" in browser.get("/").content.decode()
+    assert "Hello, Ben" in browser.get("/").content.decode()
 
 
 def test_nobody_is_sent_to_another_site(email):

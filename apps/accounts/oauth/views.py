@@ -37,9 +37,13 @@ class Page(View):
     policy = "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        response = super().dispatch(request, *args, **kwargs)
+        response = self.respond(request, *args, **kwargs)
         response["Content-Security-Policy"] = self.policy
         return response
+
+    def respond(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Whatever is answered, refusals too."""
+        return super().dispatch(request, *args, **kwargs)
 
 
 class SignInForm(forms.Form):
