@@ -21,7 +21,14 @@ from apps.pages.codes import address_for_others, is_this_machine
 
 # What of a brief is a part of something, and shown in per cent.
 PARTS = ("expected_price_share", "tax_rate", "reserve_rate")
-CURRENCIES = sorted((one.alpha_3, one.name) for one in pycountry.currencies)
+# ISO 4217 has more codes than money that a boat is paid in: metals, funds, units of account, tests.
+UNIONS = {"XAF", "XCD", "XCG", "XOF", "XPF"}
+FUNDS = {"BOV", "CHE", "CHW", "CLF", "COU", "MXV", "USN", "UYI", "UYW"}
+CURRENCIES = sorted(
+    (one.alpha_3, one.name)
+    for one in pycountry.currencies
+    if one.alpha_3 in UNIONS or not (one.alpha_3 in FUNDS or one.alpha_3.startswith("X"))
+)
 
 
 class NewListView(PageView):

@@ -8,6 +8,7 @@ from django.utils import timezone
 from apps.accounts.models import Token
 from apps.archives.models import Export
 from apps.groups.models import Membership
+from apps.pages.lists import CURRENCIES
 from tests.conftest import speakers
 from tests.pages.browser import Browser
 from tests.pages.test_every_page import queries_of
@@ -128,3 +129,10 @@ def test_times_are_shown_on_the_readers_clock(cast):
     made = Token.objects.filter(person=cast.ben.person).latest("created_at").created_at
     shown = (made + timedelta(hours=9)).strftime("%H:%M")
     assert f", {shown}" in ben.get("/me").content.decode()
+
+
+def test_the_currencies_offered_are_those_that_circulate():
+    """ISO 4217 list one: X codes but those of monetary unions are no money, nor are fund codes."""
+    offered = {code for code, _ in CURRENCIES}
+    assert {"EUR", "USD", "GBP", "XAF", "XPF"} <= offered
+    assert not {"XAU", "XTS", "XXX", "CHE", "USN", "UYW"} & offered
