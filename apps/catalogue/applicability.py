@@ -4,7 +4,7 @@ An unknown fact never rules anything out: a particular without a value may have 
 condition that nobody stated does not hold.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from apps.catalogue.content import CautionEntry, CheckpointEntry
@@ -46,6 +46,22 @@ def applies(checkpoint: CheckpointEntry, particulars: Mapping[str, str | None]) 
         not particulars.get(name) or particulars[name] in allowed
         for name, allowed in checkpoint.applies.items()
     )
+
+
+def undecided(
+    checkpoints: Iterable[CheckpointEntry], particulars: Mapping[str, str | None]
+) -> dict[str, list[CheckpointEntry]]:
+    """By particular that nobody stated: the checkpoints that only some of its values have.
+
+    Those that another particular rules out already are not among them.
+    """
+    found: dict[str, list[CheckpointEntry]] = {}
+    for checkpoint in checkpoints:
+        if applies(checkpoint, particulars):
+            for name in checkpoint.applies:
+                if not particulars.get(name):
+                    found.setdefault(name, []).append(checkpoint)
+    return found
 
 
 def prevented(checkpoint: CheckpointEntry, conditions: Collection[str]) -> tuple[str, ...]:

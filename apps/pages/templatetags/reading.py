@@ -10,6 +10,7 @@ from apps.appraisal.stored.parts import Range
 from apps.appraisal.words import phrases
 from apps.catalogue.vocabulary import REASONS
 from apps.common import wording
+from apps.reports import words
 from apps.reports.boat_sheet import LEVEL_NAMES
 from apps.reports.words import capital, count
 
@@ -54,7 +55,9 @@ def moment(when: datetime | str | None) -> str:
 
 @register.filter
 def day(when: datetime | str) -> str:
-    return moment(when).partition(",")[0]
+    """The day on the reader's clock; that of a document is the same everywhere."""
+    known = datetime.fromisoformat(when) if isinstance(when, str) else when
+    return words.day(timezone.localtime(known) if timezone.is_aware(known) else known)
 
 
 @register.filter
@@ -62,3 +65,8 @@ def counted(number: int, one: str) -> str:
     """'1 boat', '3 boats', 'no boats'; 'person,people' names both."""
     single, _, many = one.partition(",")
     return count(number, single, many)
+
+
+@register.filter
+def remedy(code: str, titles: list[tuple[str, str]]) -> str:
+    return dict(titles).get(code) or spaced(code)

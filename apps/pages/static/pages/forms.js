@@ -56,6 +56,7 @@ export function bodyOf(form) {
   const body = {};
   for (const field of form.elements) {
     if (!field.name || field.disabled || field.name === "csrfmiddlewaretoken") continue;
+    if (field.dataset.type === "currency") continue; // goes with the amount that names it
     if (field.dataset.type === "list") {
       put(body, field.name, ticked(form, field.name));
       continue;

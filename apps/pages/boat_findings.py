@@ -1,0 +1,133 @@
+"""What was seen on a boat, for her page: by area, with who said what and what nobody saw."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from apps.accounts.models import Person
+from apps.appraisal.figures import Json
+from apps.boats.models import Candidate
+from apps.catalogue.snapshot import Catalogue
+from apps.reports.boat_sheet import LEVEL_NAMES
+from apps.reports.doubts import RECEIPT, who_closes
+from apps.viewings.media.links import link
+from apps.viewings.media.models import Media, Photo
+from apps.viewings.media.selectors import photos_visible
+from apps.viewings.selectors import submissions_of_candidate, submissions_visible
+
+PHOTOS_SHOWN = 24
+SEEN, DISPUTED = "seen", "disputed"
+
+
+@dataclass
+class AreaSeen:
+    """The checkpoints of one area: those that somebody looked at, and the titles of the others."""
+
+    title: str
+    seen: list[Json] = field(default_factory=list)
+    unseen: list[str] = field(default_factory=list)
+
+    @property
+    def disputed(self) -> int:
+        return sum(one["cause"] == DISPUTED for one in self.seen)
+
+    @property
+    def worst(self) -> int | None:
+        """The worst level that anybody reported."""
+        return max((r["level"] for one in self.seen for r in one["reports"]), default=None)
+
+
+def by_area(
+    checkpoints: Iterable[Json], catalogue: Catalogue, notes: Mapping[tuple[str, str], str]
+) -> list[AreaSeen]:
+    """In walking order. notes: by submission and checkpoint."""
+    areas: dict[str, AreaSeen] = {}
+    for one in checkpoints:
+        code = one["area"]
+        known = catalogue.areas.get(code)
+        area = areas.setdefault(code, AreaSeen(known.title if known else code))
+        if one["reports"] or one["could_not_look"]:
+            area.seen.append(with_notes(one, notes))
+        else:
+            area.unseen.append(one["title"])
+    return list(areas.values())
+
+
+def with_notes(checkpoint: Json, notes: Mapping[tuple[str, str], str]) -> Json:
+    def noted(stated: Json) -> Json:
+        at = (stated.get("submission_id", ""), checkpoint["checkpoint"])
+        return {**stated, "note": notes.get(at, "")}
+
+    low, high = (LEVEL_NAMES[end] for end in checkpoint["interval"])
+    return {
+        **checkpoint,
+        "believed": low if low == high else f"{low} to {high}",
+        "reports": [noted(one) for one in checkpoint["reports"]],
+        "could_not_look": [noted(one) for one in checkpoint["could_not_look"]],
+    }
+
+
+def notes_on(person: Person, candidate: Candidate) -> dict[tuple[str, str], str]:
+    """What people wrote beside their findings that count. Four queries."""
+    return {
+        (str(submission.pk), finding.checkpoint_id): finding.note
+        for submission in submissions_of_candidate(person, candidate, live_only=True)
+        for finding in submission.findings.all()
+        if finding.note
+    }
+
+
+def has_looked(person: Person, candidate: Candidate) -> bool:
+    return (
+        submissions_visible(person)
+        .filter(viewing__candidate=candidate, author=person, submitted_at__isnull=False)
+        .exists()
+    )
+
+
+@dataclass(frozen=True)
+class Judge:
+    """Open doubts that the same professional must judge, or a receipt settles."""
+
+    who: str
+    doubts: list[Json]
+
+    @property
+    def is_receipt(self) -> bool:
+        return self.who == RECEIPT
+
+
+def by_judge(doubts: Iterable[Json]) -> list[Judge]:
+    found: defaultdict[str, list[Json]] = defaultdict(list)
+    for one in doubts:
+        found[who_closes(one)].append(one)
+    return [Judge(who, ones) for who, ones in found.items()]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A photo with the links that the reader was given."""
+
+    photo: Photo
+    title: str
+    thumbnail: str
+    image: str
+
+
+def photos_of(person: Person, candidate: Candidate, catalogue: Catalogue) -> list[Shown]:
+    """The newest photos of a boat that can be shown. One query."""
+    photos = photos_visible(person).filter(viewing__candidate=candidate, state=Media.State.READY)
+    return [
+        Shown(
+            photo,
+            title_of(photo, catalogue),
+            link(photo, "thumbnail", person),
+            link(photo, "image", person),
+        )
+        for photo in photos.order_by("-pk")[:PHOTOS_SHOWN]
+    ]
+
+
+def title_of(photo: Photo, catalogue: Catalogue) -> str:
+    known = catalogue.checkpoints.get(photo.checkpoint_id or "")
+    return known.title if known else "The boat"

@@ -1,0 +1,116 @@
+"""The particulars of a boat on pages: shown, asked for, and what the unknown ones would change."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from apps.appraisal.words.phrases import figure, words_of
+from apps.boats import particulars
+from apps.boats.list_models import CandidateList
+from apps.boats.models import Candidate
+from apps.boats.vocabulary import SellerKind, Source
+from apps.catalogue.applicability import undecided
+from apps.catalogue.snapshot import Catalogue
+from apps.reports.words import capital, count
+
+# An advert nearly always says these, or shows them in a picture.
+FIRST = ("keel", "drive", "mast", "standing_rigging")
+UNKNOWN = ("", "Not known")
+HEADINGS = {
+    "engine_hours": "Hours on the engine",
+    "build_year": "Built in",
+    "engine_year": "Engine of",
+    "rigging_year": "Standing rigging of",
+    "sails_year": "Sails of",
+}
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One field of a form; `options` if it is one of a few words."""
+
+    name: str
+    label: str
+    value: object = None
+    options: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Form:
+    """What is asked of a boat: the first things by words, everything else folded away."""
+
+    first: list[Asked]
+    words: list[Asked]
+    figures: list[Asked]
+    currencies: list[tuple[str, str]]
+    seller_kinds: list[tuple[str, str]]
+
+
+def form_for(candidate_list: CandidateList, boat: Candidate | None = None) -> Form:
+    asked = [
+        Asked(
+            name,
+            heading(name),
+            getattr(boat, name, "") or "",
+            (UNKNOWN, *((value, capital(str(words))) for value, words in kind.choices)),
+        )
+        for name, kind in particulars.BUILDS.items()
+    ]
+    known_first = {"build_year"} if boat is None else set()
+    figures = [name for name in particulars.FIGURES if name not in {"loa_m", *known_first}]
+    return Form(
+        first=[one for one in asked if one.name in FIRST],
+        words=[one for one in asked if one.name not in FIRST],
+        figures=[Asked(name, with_unit(name), getattr(boat, name, None)) for name in figures],
+        currencies=[(code, code) for code in currencies_of(candidate_list)],
+        seller_kinds=SellerKind.choices,
+    )
+
+
+def currencies_of(candidate_list: CandidateList) -> list[str]:
+    """Those in which a price can be given: the list's own, and those that it has a rate for."""
+    return [candidate_list.currency, *sorted(candidate_list.exchange_rates)]
+
+
+def heading(name: str) -> str:
+    return HEADINGS.get(name) or capital(words_of(name))
+
+
+def with_unit(name: str) -> str:
+    unit = {"m": " (m)", "kg": " (kg)", "m2": " (m²)"}.get(name.rpartition("_")[2], "")
+    return f"{heading(name)}{unit}"
+
+
+@dataclass(frozen=True)
+class Known:
+    """A particular that somebody stated, and how it is known."""
+
+    label: str
+    value: str
+    source: str
+
+
+def known_of(boat: Candidate) -> Iterator[Known]:
+    for name, source in particulars.sources_of(boat).items():
+        named = name in particulars.BUILDS
+        value = (
+            getattr(boat, f"get_{name}_display")() if named else figure(name, stated(boat, name))
+        )
+        yield Known(heading(name), value, str(Source(source).label))
+
+
+def stated(boat: Candidate, name: str) -> object:
+    """Years are no figures to be shortened."""
+    value = getattr(boat, name)
+    return str(value) if isinstance(value, int) else value
+
+
+def unknown_of(boat: Candidate, catalogue: Catalogue) -> list[str]:
+    """What each unknown particular of her build would change, those of most checks first."""
+    built = {name: getattr(boat, name) for name in particulars.BUILDS}
+    open_ = undecided(catalogue.checkpoints.values(), built)
+    by_most = sorted(open_.items(), key=lambda item: -len(item[1]))
+    return [
+        f"{heading(name)}: {count(len(checks), 'check is', 'checks are')} on her list only because "
+        f"nobody said, “{checks[0].title}” for one."
+        for name, checks in by_most
+    ]
