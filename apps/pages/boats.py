@@ -19,8 +19,8 @@ from apps.pages.base import PageView
 from apps.pages.boards import looks_shown, may
 from apps.pages.boat_findings import by_area, by_judge, has_looked, notes_on, photos_of
 from apps.pages.cost_bars import Scale
+from apps.purchase import selectors as purchase
 from apps.purchase.models import Bill, Quote
-from apps.purchase.selectors import bills_of, quotes_of
 from apps.reports.looks import known_of
 from apps.viewings.models import Finding, FollowUp
 from apps.viewings.selectors import viewings_of, votes_seen
@@ -65,8 +65,12 @@ class BoatView(PageView):
             "prices": prices_of(boat).order_by("-asked_on", "-pk"),
             "stage_changes": stage_changes_of(boat).order_by("-pk"),
             "viewings": viewings_of(person, boat.pk).order_by("-starts_at"),
-            "quotes": quotes_of(person, boat.pk, live_only=True).order_by("-dated_on", "pk"),
-            "bills": bills_of(person, boat.pk, live_only=True).order_by("-dated_on", "pk"),
+            "quotes": purchase.of_candidate(Quote, person, boat.pk, live_only=True).order_by(
+                "-dated_on", "pk"
+            ),
+            "bills": purchase.of_candidate(Bill, person, boat.pk, live_only=True).order_by(
+                "-dated_on", "pk"
+            ),
             "to_ask": known_of([boat])[boat.pk].to_ask,
         }
 
