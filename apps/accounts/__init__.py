@@ -1,7 +1,7 @@
-"""People, sign-in, and the tokens that stand for them.
+"""Accounts, sign-in, and tokens.
 
-A program that acts for a group has an account of its own kind, so that whoever did a thing is
-always one person row. Which groups an account may see is not decided here but in apps/groups.
+A program of a group has an account of its own kind, so the author of anything is always one person
+row. apps/groups decides which groups an account may see.
 
 Others use: `access`, `browsers`, `erasing`, `models`, `oauth`, `one_time_links`,
 `program_services`, `secrets`, `selectors`, `services`, `sign_in`.

@@ -1,4 +1,4 @@
-"""With what a request came: a sign-in, a token, or a program, and what that opens."""
+"""The access of a request: a sign-in, a token or a program, and its scopes."""
 
 import uuid
 from dataclasses import dataclass
@@ -18,21 +18,20 @@ PROGRAMS = (ClientKind.GROUP_PROGRAM, ClientKind.MEMBER_PROGRAM)
 
 @dataclass(frozen=True)
 class Access:
-    """What stands behind one request; `id` is that of the token or of the program.
+    """The access of one request; `id` is the token's or the program's.
 
-    token: what names the very token, for what is given out by it and ends with it
-    (`selectors.token_lives`).
+    token: identifies the token itself, for links that end with it (`selectors.token_lives`).
     """
 
     kind: ClientKind
     id: uuid.UUID
     name: str
     scopes: frozenset[str] | None = None  # None: all that the person may do
-    requests_per_minute: int | None = None  # None: as many as the service allows to all
+    requests_per_minute: int | None = None  # None: the general limit
     token: str = ""
 
     def allows(self, scope: str | None) -> bool:
-        """Whether it opens what needs this scope; what has none is for signed-in people only."""
+        """Whether it includes the scope; None means that only a signed-in person may."""
         if self.kind == ClientKind.SESSION:
             return True
         return scope is not None and (self.scopes is None or scope in self.scopes)

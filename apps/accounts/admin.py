@@ -21,7 +21,7 @@ class TokenAdmin(ModelAdmin[Token]):
 
 
 class ProgramAdmin(ModelAdmin[Program]):
-    """Registered by the OAuth library. Made by the command add_program or by organisers."""
+    """Programs are made by the command add_program or by organisers."""
 
     list_display = (
         "name",

@@ -1,4 +1,4 @@
-"""Who is asking: a bearer token (RFC 6750), or the cookie of the service's own pages."""
+"""Authentication: a bearer token (RFC 6750), or the cookie of the service's own pages."""
 
 from typing import Any
 
@@ -24,7 +24,7 @@ from apps.accounts.services import token_touch
 
 
 class TokenAuthentication(BaseAuthentication):
-    """`Authorization: Bearer <secret>`; a bad token is refused even where none is needed."""
+    """`Authorization: Bearer <secret>`; a bad token is refused even if none is required."""
 
     def authenticate(self, request: Request) -> tuple[Person, Access] | None:
         words = get_authorization_header(request).split()
@@ -70,13 +70,13 @@ def by_program(secret: str, uri: str) -> tuple[Person, Access] | None:
 class CookieAuthentication(BaseAuthentication):
     """The cookie of a browser that signed in on a page of this service.
 
-    Browsers send it by themselves, so whatever could come from a page of another origin is
+    Browsers send it automatically, so a request that could come from another origin's page is
     refused: https://owasp.org/www-community/attacks/csrf.
     """
 
     def authenticate(self, request: Request) -> tuple[Person, Access] | None:
         if "Authorization" in request.headers:
-            return None  # whoever names a token means that one
+            return None  # a token in the header takes precedence
         token = browser_token(request)
         if token is None:
             return None
@@ -85,10 +85,10 @@ class CookieAuthentication(BaseAuthentication):
 
 
 def require_own_origin(request: Request) -> None:
-    """Raise `PermissionDenied` for what a page elsewhere sent, or could have sent.
+    """Raise `PermissionDenied` for a request that another origin's page may have sent.
 
-    By `Sec-Fetch-Site`, which current browsers send with everything; for what changes anything
-    also by `Origin` (`Referer` behind TLS) and a token that other pages cannot read.
+    It checks `Sec-Fetch-Site`, which current browsers always send; for writes also `Origin`
+    (`Referer` behind TLS) and a token that other pages cannot read.
     """
     changes = request.method not in ("GET", "HEAD", "OPTIONS")
     followed_a_link = not changes and request.headers.get("Sec-Fetch-Mode") == "navigate"
@@ -106,7 +106,7 @@ def csrf_fault(request: Request) -> str:
     the view to read."""
     headers = HttpRequest()
     headers.method, headers.META, headers.COOKIES = "PUT", request.META, request.COOKIES
-    check = CSRFCheck(lambda _: None)  # type: ignore[arg-type]  # nothing comes after it
+    check = CSRFCheck(lambda _: None)  # type: ignore[arg-type]  # there is no next middleware
     check.process_request(headers)
     return str(check.process_view(headers, None, (), {}) or "")  # type: ignore[arg-type]
 
@@ -128,7 +128,7 @@ class CookieScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-c
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # the base is untyped
-    """One of two: the token of a person, or of a program that got it by OAuth 2."""
+    """A person's token, or a program's token from OAuth 2."""
 
     target_class = TokenAuthentication
     name = ["token", "program"]

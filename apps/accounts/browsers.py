@@ -1,7 +1,7 @@
-"""Signing in by a cookie, for the service's own pages.
+"""Sign-in by a cookie, for the service's own pages.
 
-A sign-in is a token like any other, so that whatever ends the token ends the cookie too. The
-Django session behind the cookie holds the token's id; nobody keeps its secret.
+A sign-in is a token like any other, so ending the token ends the cookie too. The Django session
+behind the cookie has the token's id; its secret is stored nowhere.
 """
 
 from uuid import UUID
@@ -17,12 +17,12 @@ TOKEN_ID = "token_id"  # noqa: S105  (a key of the session)
 
 
 def browser_sign_in(request: HttpRequest, person: Person, *, shared: bool = False) -> Token:
-    """Sign this browser in as the person; whoever was signed in on it before is not any more.
+    """Sign this browser in as the person, and sign out anybody before.
 
     shared: others use the device too, so closing the browser signs out.
     """
     token, _ = session_create(person=person, name="a browser")
-    # Another session under another key: nobody can have prepared it.
+    # A new session key prevents session fixation.
     request.session.flush()
     request.session[TOKEN_ID] = str(token.pk)
     request.session.set_expiry(0 if shared else token.expires_at)
@@ -31,7 +31,7 @@ def browser_sign_in(request: HttpRequest, person: Person, *, shared: bool = Fals
 
 
 def browser_token(request: HttpRequest) -> Token | None:
-    """The token this browser is signed in by, with its person, if it is still good."""
+    """The browser's token with its person, if it is still valid."""
     held = request.session.get(TOKEN_ID)
     token = None if held is None else live_tokens().filter(pk=UUID(held)).first()
     if token is not None:
@@ -41,9 +41,9 @@ def browser_token(request: HttpRequest) -> Token | None:
 
 
 def browser_sign_out(request: HttpRequest, *, everywhere: bool = False) -> None:
-    """The token opens nothing from now on, and the browser forgets it.
+    """Revoke the token and clear the browser's session.
 
-    everywhere: nor do those of the person's other sign-ins.
+    everywhere: also revoke the person's other sign-ins.
     """
     if (token := browser_token(request)) is not None:
         token_revoke(token=token)

@@ -1,4 +1,4 @@
-"""What is left of an account when its person goes: one row that others' records can point to."""
+"""Erases an account, except for one row that others' records refer to."""
 
 from django.contrib.admin.models import LogEntry
 from django.contrib.contenttypes.models import ContentType
@@ -13,12 +13,12 @@ NAMELESS = "Somebody who left"
 
 @transaction.atomic
 def person_erase(*, person: Person) -> None:
-    """Name, email, password and every key go; nothing opens the account again."""
+    """Delete name, email, password and all tokens; nobody can use the account again."""
     person.tokens.all().delete()
     person.one_time_links.all().delete()
     for keys in (Grant, RefreshToken, AccessToken, IDToken):
         keys.objects.filter(user=person).delete()
-    # What was answered to the person may name them. The one being answered now has no status yet.
+    # Stored answers to the person may name them. The present request's record has no status yet.
     IdempotencyRecord.objects.filter(principal=person.pk).exclude(status=None).delete()
     LogEntry.objects.filter(
         content_type=ContentType.objects.get_for_model(Person), object_id=str(person.pk)

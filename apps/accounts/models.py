@@ -23,7 +23,7 @@ class PersonManager(BaseUserManager["Person"]):
 
 
 class Person(Versioned, AbstractBaseUser, PermissionsMixin):
-    """An account. It sees only what its memberships show."""
+    """An account. Its memberships decide what it may see."""
 
     class Kind(models.TextChoices):
         PERSON = "person", "a person"
@@ -35,7 +35,7 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False, help_text="may use the operator's admin")
 
-    # With what the person came in this request. Set by authentication, never stored.
+    # The access of this request. Authentication sets it; it is never stored.
     via: Access | None = None
 
     objects = PersonManager()
@@ -46,7 +46,7 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
     class Meta:
         verbose_name_plural = "people"
         constraints = [
-            # One account an email, however it is spelt.
+            # One account per email, ignoring case.
             models.CheckConstraint(
                 condition=models.Q(email=Lower("email")), name="email_in_lower_case"
             ),
@@ -57,7 +57,7 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
 
 
 class Token(models.Model):
-    """A secret that stands for a person until it expires or is revoked; only its digest is kept."""
+    """A person's secret until it expires or is revoked; only its digest is stored."""
 
     PREFIX = "hst"
 
@@ -77,7 +77,7 @@ class Token(models.Model):
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_used_at = models.DateTimeField(null=True, blank=True, help_text="to the hour")
-    token: str  # the secret itself, only on one just made; never stored
+    token: str  # the secret, only on a new one; never stored
 
     class Meta:
         constraints = [
@@ -103,9 +103,9 @@ class Token(models.Model):
 
 
 class OneTimeLink(models.Model):
-    """A link that signs in once without a password; only its digest is kept.
+    """A link that signs in once without a password; only its digest is stored.
 
-    Without a person it makes the first one of the service.
+    Without a person it makes the service's first account.
     """
 
     PREFIX = "hso"
@@ -131,8 +131,8 @@ class OneTimeLink(models.Model):
 
 
 class Program(Versioned, AbstractApplication):  # type: ignore[misc]  # the library has no types
-    """Another program. With an account of its own it acts for one group (client credentials);
-    without one it acts for each member who lets it (authorization code)."""
+    """Another program. With its own account it acts for one group (client credentials); without one
+    it acts for each member who allows it (authorization code)."""
 
     account = models.OneToOneField(
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="program"
@@ -163,8 +163,8 @@ class Program(Versioned, AbstractApplication):  # type: ignore[misc]  # the libr
         return self.enabled and (self.account is None or self.account.is_active)
 
     def get_allowed_schemes(self) -> list[str]:
-        # Plain http only for a program on the person's own machine, which listens on a loopback
-        # address (RFC 8252 section 7.3); registration refuses other hosts.
+        # Plain http is only for a program on the person's own machine, at a loopback address (RFC
+        # 8252 section 7.3); registration refuses other hosts.
         return ["https", "http"]
 
     @property
@@ -172,7 +172,7 @@ class Program(Versioned, AbstractApplication):  # type: ignore[misc]  # the libr
         return ClientKind.MEMBER_PROGRAM if self.account is None else ClientKind.GROUP_PROGRAM
 
     def access(self, scopes: set[str], token_id: int | None = None) -> Access:
-        """What a token with these scopes opens now: the program may have been limited since."""
+        """The present access of a token with these scopes, within the program's present limits."""
         return Access(
             kind=self.kind,
             id=self.pk,
@@ -184,10 +184,10 @@ class Program(Versioned, AbstractApplication):  # type: ignore[misc]  # the libr
 
 
 class SpentCode(models.Model):
-    """An authorization code that was used, and what it gave: used again, that ends.
+    """A used authorization code and the tokens from it, which end if it is used again.
 
-    One of the two who used it stole it (RFC 6749 section 4.1.2). Only the code's digest is kept,
-    as long as anything lives that it gave.
+    One of the two users must have stolen it (RFC 6749 section 4.1.2). The code's digest is kept
+    while any token from it is valid.
     """
 
     code = models.CharField(primary_key=True, max_length=64, help_text="its digest")
@@ -199,7 +199,7 @@ class SpentCode(models.Model):
 
 
 class ThroughClient(models.Model):
-    """Says with what its author came. The name stays as it was then."""
+    """A record with the client that its author used. The client's name stays as it was then."""
 
     client_kind = models.CharField(max_length=14, blank=True, choices=ClientKind.choices)
     client_id = models.UUIDField(null=True, blank=True, help_text="of the program, if it was one")
@@ -209,7 +209,7 @@ class ThroughClient(models.Model):
         abstract = True
 
     def came_through(self, person: Person) -> None:
-        """Note the client of this request. What a person calls their own token is nobody's."""
+        """Store the client of this request, without the name of a person's own token."""
         via = person.via
         self.client_kind = "" if via is None else via.kind
         self.client_id, self.client_name = None, ""

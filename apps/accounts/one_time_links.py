@@ -1,4 +1,4 @@
-"""Links that sign in once: for the first person of a service, and for the people of the demo."""
+"""Links that sign in once: for a service's first person, and for the people of the demo."""
 
 from datetime import timedelta
 
@@ -16,9 +16,9 @@ LIFETIME = timedelta(days=1)
 
 @transaction.atomic
 def first_link_make() -> str | None:
-    """The secret of a link that makes the first person, in place of the one before it.
+    """Make a link for the first person, in place of an earlier one, and return its secret.
 
-    None where there is somebody already.
+    None if a person exists already.
     """
     if Person.objects.exists():
         return None
@@ -27,7 +27,7 @@ def first_link_make() -> str | None:
 
 
 def demo_link_make(person: Person) -> str:
-    """The secret of a link that signs in as this person of the demo. `ValueError` elsewhere."""
+    """Make a link that signs in as this person of the demo. Raises `ValueError` elsewhere."""
     if not settings.DEMO:
         raise ValueError("Only the demo signs people in without a password.")
     return _make(person)
@@ -42,7 +42,7 @@ def _make(person: Person | None) -> str:
 
 
 def usable_link(secret: str) -> OneTimeLink:
-    """The link behind the secret with its person. Raises `NotVisible` if it opens nothing."""
+    """The link of the secret with its person. Raises `NotVisible` if it is not valid."""
     link = (
         OneTimeLink.objects.select_related("person")
         .filter(digest=digest(secret), used_at=None, expires_at__gt=timezone.now())
@@ -59,9 +59,9 @@ def _still_opens(link: OneTimeLink) -> bool:
 
 @transaction.atomic
 def first_person_create(*, secret: str, email: str, name: str, password: str) -> Person:
-    """The first person, who may use the operator's admin; the link opens nothing any more.
+    """Make the first person, who may use the operator's admin, and use up the link.
 
-    Raises as `person_create` does, and `NotVisible` for a link that opens nothing.
+    Raises as `person_create` does, and `NotVisible` for an invalid link.
     """
     link = _use(secret)
     person = person_create(email=email, name=name, password=password, is_staff=True)
@@ -72,7 +72,7 @@ def first_person_create(*, secret: str, email: str, name: str, password: str) ->
 
 @transaction.atomic
 def demo_person_enter(*, secret: str) -> Person:
-    """The person of the demo whose link this is, once."""
+    """Use up the link and return its person of the demo."""
     link = _use(secret)
     if link.person is None:
         raise NotVisible
@@ -82,6 +82,6 @@ def demo_person_enter(*, secret: str) -> Person:
 def _use(secret: str) -> OneTimeLink:
     link = usable_link(secret)
     used = OneTimeLink.objects.filter(pk=link.pk, used_at=None).update(used_at=timezone.now())
-    if not used:  # by somebody at the same moment
+    if not used:  # another request has just used it
         raise NotVisible
     return link

@@ -1,4 +1,4 @@
-"""What is done to other programs: registered, given a token by a member, and that taken back."""
+"""Services of other programs: register, change, retire, and revoke a member's grant."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ LOOPBACK = ("127.0.0.1", "::1")
 
 @dataclass(frozen=True)
 class NewProgram:
-    """A program and its secret (empty for one that cannot keep any), shown this once."""
+    """A program and its secret, which is shown only once (empty if it cannot keep one)."""
 
     program: Program
     secret: str
@@ -34,7 +34,7 @@ def program_register(
     keeps_secret: bool = True,
     requests_per_minute: int | None = None,
 ) -> NewProgram:
-    """Register a program that acts for members who let it. An operator does this.
+    """Register a program that acts for members who allow it. Only operators do this.
 
     A program on people's own devices cannot keep a secret; PKCE protects it then. Raises `Invalid`
     for an unknown scope, or an address that is neither https nor loopback.
@@ -64,7 +64,7 @@ def program_register(
 def group_program_register(
     *, name: str, scopes: Sequence[str], requests_per_minute: int | None, made_by: Person
 ) -> NewProgram:
-    """A program with an account of its own, which whoever calls this gives a place to act in."""
+    """Make a program with its own account; the caller gives it a membership."""
     require_no_faults(scope_faults(scopes))
     account = Person(name=name, kind=Person.Kind.PROGRAM)
     account.email = f"{account.pk}@program.invalid"  # RFC 2606: never an address
@@ -103,7 +103,7 @@ def program_store(program: Program) -> Program:
 def program_change(
     *, program: Program, scopes: Sequence[str], requests_per_minute: int | None
 ) -> None:
-    """Limit a program, or let it do more; tokens given out already follow at once."""
+    """Change what a program may do; tokens that were already given out follow at once."""
     require_no_faults(scope_faults(scopes))
     program.allowed_scopes = list(scopes)
     program.requests_per_minute = requests_per_minute
@@ -112,7 +112,7 @@ def program_change(
 
 @transaction.atomic
 def program_retire(*, program: Program) -> None:
-    """For good: its tokens open nothing, and its account, whose work stays on record, is closed."""
+    """End a program for good: revoke its tokens and close its account; its work stays on record."""
     program.enabled = False
     program.save_changes(fields=["enabled"])
     program.accesstoken_set.all().delete()
@@ -123,7 +123,7 @@ def program_retire(*, program: Program) -> None:
 
 @transaction.atomic
 def code_used_again(*, program: Program, code: str) -> None:
-    """End what an authorization code gave (RFC 6749 section 4.1.2), if it gave anything.
+    """Revoke the tokens from an authorization code (RFC 6749 section 4.1.2), if there are any.
 
     code: its digest.
     """
@@ -132,14 +132,14 @@ def code_used_again(*, program: Program, code: str) -> None:
 
 
 def spent_codes_prune() -> None:
-    """Those of which nothing is left that could be ended."""
+    """Delete used codes without valid tokens."""
     families = RefreshToken.objects.exclude(token_family=None).values("token_family")
     SpentCode.objects.exclude(token_family__in=families).delete()
 
 
 @transaction.atomic
 def grant_revoke(*, person: Person, program: Program) -> None:
-    """The member takes back what they granted: every token of the program for them ends."""
+    """Revoke a member's grant: every token of the program for them ends."""
     given = {"user": person, "application": program}
     Grant.objects.filter(**given).delete()  # codes not exchanged yet
     RefreshToken.objects.filter(**given, revoked=None).update(revoked=timezone.now())

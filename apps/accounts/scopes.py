@@ -1,6 +1,6 @@
-"""What a token may be limited to: one table, read by the API, the consent page and the schema.
+"""The scopes of tokens: one table for the API, the consent page and the schema.
 
-A limited token opens only what its scopes name, and never more than its person may do anyway.
+A limited token allows only what its scopes name, and never more than its person may do.
 """
 
 from collections.abc import Sequence
@@ -42,7 +42,7 @@ CHOICES = list(SCOPES.items())
 
 
 def scope_faults(scopes: Sequence[str], pointer: str = "/scopes") -> list[FieldFault]:
-    """What is wrong with a list of scopes to hand out."""
+    """The faults of a list of scopes for a new token."""
     if not scopes:
         return [FieldFault(pointer, "empty", "Without a scope it could do nothing.")]
     return [

@@ -1,6 +1,6 @@
-"""Secrets that are shown once and kept as digests.
+"""Secrets that are shown once and stored as digests.
 
-A random 256-bit secret needs a fast digest, not a password hash: there is nothing to guess.
+A random 256-bit secret cannot be guessed, so it needs a fast digest and no password hash.
 """
 
 import hashlib
@@ -12,7 +12,7 @@ from django.utils.crypto import constant_time_compare
 
 
 def new_secret(prefix: str) -> str:
-    """A fresh secret of 256 random bits; the prefix tells leak scanners and people what it is."""
+    """A new secret of 256 random bits; the prefix identifies it to leak scanners and people."""
     return f"{prefix}_{secrets.token_urlsafe(32)}"
 
 
@@ -22,8 +22,8 @@ def digest(secret: str) -> str:
 
 
 class SecretHasher(BasePasswordHasher):
-    """For secrets made by `new_secret`, never for passwords: a slow hash of a program's secret at
-    every request for a token would be a lever to bring the service down."""
+    """For secrets made by `new_secret`, never for passwords: with a slow hash at every request for
+    a token, a program could overload the service."""
 
     algorithm = "sha256_secret"
 
@@ -42,4 +42,4 @@ class SecretHasher(BasePasswordHasher):
         return {"algorithm": self.algorithm}
 
     def harden_runtime(self, password: str, encoded: str) -> None:
-        """Nothing to even out: there is only one way to compute it."""
+        """Does nothing: every digest takes the same time."""

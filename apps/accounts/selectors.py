@@ -10,30 +10,30 @@ from apps.accounts.secrets import digest
 
 
 def live_tokens() -> QuerySet[Token]:
-    """Those that still open something, each with its person."""
+    """The valid tokens, each with its person."""
     return Token.objects.select_related("person").filter(
         revoked_at=None, expires_at__gt=timezone.now(), person__is_active=True
     )
 
 
 def live_token(secret: str) -> Token | None:
-    """The token this secret stands for, with its person, if it is still good. One query."""
+    """The valid token of this secret with its person, or None. One query."""
     return live_tokens().filter(digest=digest(secret)).first()
 
 
 def token_behind(person: Person) -> str:
-    """The token by which the person asks in this request (`Access.token`); empty outside of any."""
+    """The token of the person's present request (`Access.token`); empty outside requests."""
     return person.via.token if person.via else ""
 
 
 def token_word(person: Person) -> str:
-    """Tells one token's answers from another's, and tells nothing of the token."""
+    """A word that differs by token and reveals nothing about the token."""
     return digest(token_behind(person))[:12]
 
 
 def token_lives(token: str) -> bool:
-    """Whether what was given out by this token (`Access.token`) still holds: it was neither
-    revoked, by signing out for one, nor has it run out. One query."""
+    """Whether this token (`Access.token`) is still valid: neither revoked (for example by signing
+    out) nor expired. One query."""
     whose, _, pk = token.partition(" ")
     now = timezone.now()
     if whose == "own":
@@ -44,14 +44,14 @@ def token_lives(token: str) -> bool:
 
 
 def own_tokens(person: Person, kind: Token.Kind) -> QuerySet[Token]:
-    """The person's sessions, or their scripts' tokens, that still open something."""
+    """The person's valid sessions, or their scripts' valid tokens."""
     return Token.objects.filter(
         person=person, kind=kind, revoked_at=None, expires_at__gt=timezone.now()
     )
 
 
 def granted_tokens(person: Person) -> QuerySet[AccessToken]:
-    """By which programs act for the person: good still, or to be had anew without asking again."""
+    """Tokens by which programs act for the person: valid, or renewable without asking again."""
     now = timezone.now()
     renewable_s = settings.OAUTH2_PROVIDER["REFRESH_TOKEN_EXPIRE_SECONDS"]
     tokens: QuerySet[AccessToken] = AccessToken.objects.filter(
@@ -67,7 +67,7 @@ def granted_tokens(person: Person) -> QuerySet[AccessToken]:
 
 
 def grants_of(person: Person) -> QuerySet[Program]:
-    """The programs that the person let in, each with `tokens`. Two queries."""
+    """The programs that the person allowed, each with `tokens`. Two queries."""
     tokens = granted_tokens(person)
     return Program.objects.filter(
         Exists(tokens.filter(application=OuterRef("pk")))

@@ -1,4 +1,4 @@
-"""What is done to accounts and tokens."""
+"""Services of accounts and tokens."""
 
 from datetime import datetime, timedelta
 
@@ -16,12 +16,12 @@ from apps.accounts.sign_in import person_identify
 from apps.common.errors import Conflict, FieldFault, Invalid, require_no_faults
 
 LONGEST_TOKEN = timedelta(days=366)
-LAST_USED_STEP = timedelta(hours=1)  # so that reading does not write a row each time
+LAST_USED_STEP = timedelta(hours=1)  # so that not every read writes a row
 
 
 @transaction.atomic
 def person_create(*, email: str, name: str, password: str, is_staff: bool = False) -> Person:
-    """A new account. Raises `Invalid` for a weak password, `Conflict` for an email in use."""
+    """Make an account. Raises `Invalid` for a weak password, `Conflict` for an email in use."""
     check_password(password, Person(email=email, name=name))
     try:
         with transaction.atomic():
@@ -49,12 +49,12 @@ def person_rename(*, person: Person, name: str, expected_version: int) -> Person
 
 
 def session_open(*, email: str, password: str, address: str) -> tuple[Token, str]:
-    """Sign in: a new token and its secret, shown this once. Refuses as `person_identify` does."""
+    """Sign in: a new token with its secret, shown once. Raises as `person_identify` does."""
     return session_create(person=person_identify(email=email, password=password, address=address))
 
 
 def session_create(*, person: Person, name: str = "") -> tuple[Token, str]:
-    """The token of a sign-in by whoever has shown to be this person, and its secret."""
+    """Make the token of a sign-in for a person who has proved their identity."""
     return token_create(
         person=person,
         kind=Token.Kind.SESSION,
@@ -72,7 +72,7 @@ def token_create(
     name: str = "",
     scopes: list[str] | None = None,
 ) -> tuple[Token, str]:
-    """A token and its secret, shown this once. Without `scopes` it does all the person may."""
+    """Make a token with its secret, shown once. Without `scopes` it may do all the person may."""
     secret = new_secret(Token.PREFIX)
     token = Token.objects.create(
         person=person,
@@ -89,9 +89,9 @@ def token_create(
 def personal_token_create(
     *, person: Person, name: str, scopes: list[str] | None, expires_at: datetime
 ) -> tuple[Token, str]:
-    """A token for a person's own script, and its secret. Raises `Invalid` with pointers.
+    """Make a token for a person's own script. Raises `Invalid` with pointers.
 
-    `scopes` None: all that the person may do, but for what only signed-in people may.
+    `scopes` None: all that the person may do, except what needs a signed-in person.
     """
     faults = [] if scopes is None else scope_faults(scopes)
     now = timezone.now()
@@ -110,12 +110,12 @@ def personal_token_create(
 
 
 def token_revoke(*, token: Token) -> None:
-    """From now on the token opens nothing; revoking it again changes nothing."""
+    """Revoke the token; revoking it again changes nothing."""
     Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
 
 
 def sessions_end(*, person: Person) -> None:
-    """Sign out everywhere. Tokens for scripts stay: each is revoked by itself."""
+    """Sign out everywhere. Tokens for scripts stay; they are revoked one by one."""
     own_tokens(person, Token.Kind.SESSION).update(revoked_at=timezone.now())
 
 

@@ -1,4 +1,4 @@
-"""Signing in, by the API or on a page: the one door that can be guessed at, so it is watched."""
+"""Checks email and password, for the API and the pages, and limits failed attempts."""
 
 from django.contrib.auth import authenticate
 
@@ -10,12 +10,13 @@ from apps.http.problems import TooMany, Unavailable
 
 
 def person_identify(*, email: str, password: str, address: str) -> Person:
-    """The person with this email and password, asked from this network address.
+    """The person with this email and password, for a request from this network address.
 
     Raises `Invalid` without saying whether the email or the password was wrong; an unknown email
-    takes as long as a known one. Only failures count against the limits, `TooMany` beyond them:
-    few for one account from one address; more for the address, and for the account, so that
-    somebody elsewhere who guesses does not lock its owner out. `Unavailable` if nobody counts.
+    takes as long as a known one. Only failures count against the limits, beyond which it raises
+    `TooMany`: few for one account from one address; more for the address and for the account, so
+    that somebody who guesses from elsewhere does not lock the owner out. Raises `Unavailable` if
+    the counters do not work.
     """
     email = email.strip().lower()
     try:

@@ -7,7 +7,7 @@ from apps.accounts.program_services import spent_codes_prune
 
 @shared_task
 def spent_keys_clear() -> None:
-    """Delete programs' tokens and page sessions that open nothing any more."""
+    """Delete expired tokens of programs and expired sessions of pages."""
     clear_expired()
     spent_codes_prune()
     SessionStore.clear_expired()

@@ -1,7 +1,7 @@
-"""Whole archives: a group's data out and in again, a person's own data out, and leaving for good.
+"""Archives: export and import of a group, export of a person's own data, and leaving for good.
 
-The only app that knows of all records. FORMAT.md says what is in an archive; `kinds` is the table
-that reading and writing one both follow. Derived results are not in it: they are worked out anew.
+Only this app knows all records. FORMAT.md describes an archive; `kinds` is the table that reading
+and writing both use. Results are not in it, because they are computed again.
 
 Others use: `links`, `models`, `selectors`.
 """

@@ -8,7 +8,7 @@ from apps.jobs.admin_columns import FAILING, SHOWN
 
 
 class JobAdmin(ModelAdmin[Any]):
-    """Jobs are made by people and changed by workers; an operator only looks."""
+    """Read-only: people make these jobs and workers change them."""
 
     list_select_related = ("asked_by", "group")
     list_filter = ("state", FAILING)

@@ -1,6 +1,6 @@
-"""What of an archive no single column can check: shapes inside JSON, and rows that fit together.
+"""Checks of an archive beyond single columns: shapes inside JSON, and rows that fit together.
 
-The database's own constraints come on top when the records are stored.
+The database's constraints are checked later, when the records are stored.
 """
 
 from collections.abc import Iterator
@@ -26,7 +26,7 @@ from apps.viewings.models import Finding, Submission
 
 Found = tuple[str, str, str]  # field, code, detail
 
-# Fields whose shape no column holds to, and the fields of the API that accept the same.
+# JSON fields, with the API's fields that validate the same shape.
 SHAPES: dict[tuple[Any, str], AnyField] = {
     (CandidateList, "own_remedies"): serializers.ListField(
         child=serializers.SlugField(max_length=60), max_length=300
@@ -57,7 +57,7 @@ CURRENCIES = {
 
 
 def shape_faults(kind: ArchivedKind, name: str, value: Any) -> Iterator[tuple[str, str]]:
-    """What is wrong with one value of itself: code and detail."""
+    """The faults of one value: code and detail."""
     shape = SHAPES.get((kind.model, name))
     if shape is not None:
         try:
@@ -69,7 +69,7 @@ def shape_faults(kind: ArchivedKind, name: str, value: Any) -> Iterator[tuple[st
 
 
 def kind_faults(kind: ArchivedKind, record: Any) -> Iterator[Found]:
-    """What is wrong with a record as a whole, or with what it refers to."""
+    """The faults of a record as a whole, or of its references."""
     match record:
         case Candidate():
             for found in nonsense_in(record):
@@ -90,7 +90,7 @@ def kind_faults(kind: ArchivedKind, record: Any) -> Iterator[Found]:
             if record.state in SecondOpinionRequest.OPEN:
                 yield "state", "still_open", "What is still open lies with a club."
         case Finding():
-            # The database lets it pass: a comparison with nothing is not false.
+            # The database's check passes here, because a comparison with NULL is not false.
             if record.kind == Finding.Kind.LOOKED and record.level is None:
                 yield "level", "required", "What was looked at has a level."
         case _:
@@ -115,7 +115,7 @@ def _supersedes_faults(submission: Submission) -> Iterator[Found]:
         submission.viewing.candidate_id,
     ):
         yield "supersedes", "another_one", "It supersedes somebody else's, or another boat's."
-    # With this nothing can supersede itself by a detour.
+    # This prevents cycles.
     elif not earlier.submitted_at < submission.submitted_at:
         yield "supersedes", "not_earlier", "It supersedes what was submitted later."
 

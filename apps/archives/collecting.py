@@ -1,4 +1,4 @@
-"""The rows of an archive, read at one moment, with only what whoever asked may see."""
+"""Reads the rows of an archive at one moment, with only what its reader may see."""
 
 import hashlib
 import secrets
@@ -27,7 +27,7 @@ Row = dict[str, Any]
 
 @dataclass
 class Collected:
-    """What goes into an archive. `left_out` counts what its reader may not see."""
+    """The content of an archive. `left_out` counts what its reader may not see."""
 
     of: str
     subject: Row
@@ -38,7 +38,7 @@ class Collected:
 
 @contextmanager
 def one_moment() -> Iterator[None]:
-    """All reads inside see the same state of the database."""
+    """Make all reads inside see the same state of the database."""
     outermost = not connection.in_atomic_block
     with transaction.atomic():
         if outermost and connection.vendor == "postgresql":
@@ -48,9 +48,9 @@ def one_moment() -> Iterator[None]:
 
 
 def group_collect(group: Group, reader: Person | None) -> Collected:
-    """All of a group that the reader may see; None: an operator, who sees everything.
+    """All data of a group that the reader may see; None: an operator, who sees everything.
 
-    Drafts are their authors' alone. Others' opinions stay hidden from who has not given theirs.
+    Drafts are left out. Others' opinions are hidden from a reader who has not given theirs.
     """
     with one_moment():
         collected = Collected("group", {"id": str(group.pk), "name": group.name})
@@ -70,7 +70,7 @@ def group_collect(group: Group, reader: Person | None) -> Collected:
 
 
 def person_collect(person: Person) -> Collected:
-    """All that is kept of a person, in whatever group, drafts included; of others only ids."""
+    """All stored data of a person in all groups, including drafts; of others only ids."""
     with one_moment():
         collected = Collected("person", {"id": str(person.pk), "name": person.name})
         collected.rows["people"] = [
@@ -103,7 +103,7 @@ def person_collect(person: Person) -> Collected:
                 own |= Q(**{lookup: person})
             if not kind.by_outsiders:
                 own &= Q(**{f"{kind.group}__in": belonged}) | Q(**{kind.group: None})
-            # What is half brought in is nobody's yet.
+            # An unfinished import belongs to nobody yet.
             own &= ~Q(**{f"{kind.group}__importing": True})
             rows = kind.model._base_manager.filter(kind.kept, own).distinct()
             collected.rows[kind.name] = rows_of(kind, rows)
@@ -126,9 +126,9 @@ TOKEN_FIELDS = (
 
 
 def people_rows(group: Group, rows: Mapping[str, list[Row]], salt: str) -> list[Row]:
-    """Everybody who belongs or belonged to the group, or is named in a row.
+    """The people who belong or belonged to the group, or are named in a row.
 
-    Members see no emails of one another, so there is only a digest to know somebody by.
+    Members do not see each other's emails, so rows have only a digest to recognise somebody.
     """
     named = {one for kind in KINDS for row in rows[kind.name] for one in people_in(kind, row)}
     members = Membership.objects.filter(group=group).values("person")
@@ -159,7 +159,7 @@ def email_digest(email: str, salt: str) -> str:
 
 
 def opinions_open_to(kind: ArchivedKind, reader: Person) -> Q:
-    """The same rules as apps/boats/selectors.py has them for one candidate or list."""
+    """Records with opinions that the reader may see, by the rules of apps/boats/selectors.py."""
     if kind.model is Valuation:
         valued = Valuation.objects.filter(person=reader).values("candidate")
         return Q(candidate__list__opinions_open=True) | Q(candidate__in=valued)
@@ -170,7 +170,7 @@ def opinions_open_to(kind: ArchivedKind, reader: Person) -> Q:
 
 
 def hide_votes(collected: Collected, reader: Person) -> None:
-    """As apps/viewings/selectors.py has it: others' votes until the reader gave one. One query."""
+    """Remove hidden votes, by the rule of apps/viewings/selectors.py. One query."""
     own = Submission.objects.filter(author=reader, state=Submission.State.SUBMITTED)
     given = own.exclude(vote="").values("viewing__candidate")
     open_to = Q(viewing__candidate__list__opinions_open=True) | Q(viewing__candidate__in=given)
@@ -193,7 +193,7 @@ def hide_votes(collected: Collected, reader: Person) -> None:
 
 
 def rows_of(kind: ArchivedKind, records: QuerySet[Any]) -> list[Row]:
-    """Plain rows of these records, oldest first. One query, and one for each field with many."""
+    """Plain rows of these records, oldest first. One query, and one per many-to-many field."""
     fields = [kind.model._meta.get_field(name) for name in kind.fields]
     single = [field for field in fields if not isinstance(field, ManyToManyField)]
     paths = [path_of(field) for field in single]
@@ -210,7 +210,7 @@ def rows_of(kind: ArchivedKind, records: QuerySet[Any]) -> list[Row]:
 
 
 def path_of(field: Any) -> str:
-    """A record is named by its id or code; a version of a checkpoint by what it says."""
+    """The path to what names a record: its id or code; for a checkpoint's version, its digest."""
     if isinstance(field, ForeignKey):
         if field.related_model is CheckpointVersion:
             return f"{field.name}__digest"
@@ -221,7 +221,7 @@ def path_of(field: Any) -> str:
 def linked_by(
     many: "ManyToManyField[Any, Any]", records: QuerySet[Any]
 ) -> dict[uuid.UUID, list[str]]:
-    """What each of the records is linked to, in the order of linking."""
+    """The ids that each of the records is linked to, in the order of linking."""
     source = many.m2m_field_name()
     through: Any = many.remote_field.through
     links = through._base_manager.filter(**{f"{source}__in": records.order_by().values("pk")})
@@ -233,7 +233,7 @@ def linked_by(
 
 
 def plain(value: Any) -> Any:
-    """As JSON has it: times in UTC (RFC 3339), amounts as text, so that nothing is rounded."""
+    """The JSON value: times in UTC (RFC 3339), amounts as text, so that nothing is rounded."""
     match value:
         case datetime():
             return value.astimezone(UTC).isoformat().replace("+00:00", "Z")

@@ -1,4 +1,4 @@
-"""Where archives are: beside the media, under names that the media's own sweep leaves alone."""
+"""Stores archives in the media storage, under names that the media's own sweep ignores."""
 
 import hashlib
 import shutil
@@ -20,12 +20,12 @@ def storage() -> Storage:
 
 
 def spool() -> IO[bytes]:
-    """A temporary file that goes when it is closed."""
+    """A temporary file that is deleted when it is closed."""
     return tempfile.SpooledTemporaryFile(max_size=SPOOLED)
 
 
 def file_store(key: str, file: IO[bytes]) -> tuple[int, str]:
-    """Write the file under this key, in place of another; returns size and SHA-256 (hex).
+    """Write the file under this key, replacing another; return size and SHA-256 (hex).
 
     Raises `StorageFailed`.
     """
@@ -47,7 +47,7 @@ def file_open(key: str) -> "File[bytes]":
 
 @contextmanager
 def file_fetched(key: str) -> Iterator[IO[bytes]]:
-    """A copy beside the worker: what goes wrong after that is not the storage's.
+    """A local copy, so that later errors are not the storage's.
 
     Raises `StorageFailed`.
     """

@@ -1,7 +1,7 @@
-"""Making and reading archives, in a worker. The database is the record of what is not done yet.
+"""A worker's jobs that make and read archives. The database records what is not done yet.
 
-An export written twice is the same file. An import is stored step by step, each by whoever holds
-its lease; a worker that claims it later goes on from where it is.
+An export written twice gives the same file. The holder of its lease stores an import step by step;
+a worker that claims it later continues from there.
 """
 
 import logging
@@ -31,17 +31,17 @@ from apps.jobs.leases import FREE, MOST_SWEPT, WELL, Lease, claim, rested, swept
 
 log = logging.getLogger(__name__)
 
-# How far an import got, as `Progress` has it and as it is stored.
+# The progress of an import: fields of `Progress` and of the stored record.
 STEPS = ("begun_at", "group_id", "recognised", "newcomers", "wordings", "stored")
 
 
 def export_make(*, export_id: uuid.UUID) -> None:
-    """Make the archive, unless that was done or somebody is at it. A failure is tried again."""
+    """Make the archive, unless done or in progress. A failure is tried again."""
     _work(Export, export_id, _export_make)
 
 
 def import_take(*, import_id: uuid.UUID) -> None:
-    """Read the archive and store it as a new group, unless that was done or somebody is at it."""
+    """Read the archive and store it as a new group, unless done or in progress."""
     _work(Import, import_id, _import_take)
 
 
@@ -59,7 +59,7 @@ def _work(kind: type[Any], pk: uuid.UUID, work: Callable[[Lease[Any]], None]) ->
         log.exception("the storage fails %s %s, for %s", type(job).__name__, job.pk, failed_for)
     except ImportSuperseded:
         log.info("import %s is gone on with by somebody else", job.pk)
-    except (NotAllowed, NotVisible):  # the asker may not any more
+    except (NotAllowed, NotVisible):  # the person has lost the permission
         _give_up(job)
     except Exception as error:
         log.exception("%s %s failed", type(job).__name__, job.pk)
@@ -89,7 +89,7 @@ def _export_make(lease: Lease[Export]) -> None:
         expires_at=timezone.now() + settings.EXPORT_KEPT,
     )
     if not stored and not Export.objects.filter(pk=export.pk).exists():
-        files_remove([export.key])  # nobody wants it any more
+        files_remove([export.key])  # it was deleted meanwhile
 
 
 def _import_take(lease: Lease[Import]) -> None:
@@ -115,9 +115,9 @@ def import_carry_out(
 def import_now(
     file: IO[bytes], *, by: Person, name: str, candidates: Iterable[Person]
 ) -> tuple[Imported, Group]:
-    """The same at once, and whoever `candidates` are is recognised. Raises `ArchiveInvalid`.
+    """The same at once, recognising people among `candidates`. Raises `ArchiveInvalid`.
 
-    If it is broken off, a worker goes on with it.
+    If it is interrupted, a worker continues it.
     """
     taken = Import(asked_by=by, name=name, state=Import.State.WAITING)
     file_store(taken.key, file)
@@ -134,11 +134,11 @@ def import_now(
 
 
 class ImportSuperseded(Exception):
-    """Another worker went on with it, or nobody wants it any more."""
+    """Another worker has taken the import over, or it was deleted."""
 
 
 def _advance(lease: Lease[Import], made: Progress, imported: Imported) -> None:
-    """Only the holder of the lease goes on. A step that was made is no failed attempt."""
+    """Store the progress, only for the holder of the lease. A finished step resets attempts."""
     steps = {name: getattr(made, name) for name in STEPS}
     if not lease.job.asked_by.is_active:
         raise ImportSuperseded
@@ -159,7 +159,7 @@ def _refuse(lease: Lease[Import], refused: ArchiveInvalid) -> None:
 
 
 def import_discard(taken: Import) -> None:
-    """What was stored of it, which nobody has seen. The sweep finds what is left of that."""
+    """Delete the stored part of an import, which nobody has seen. The sweep deletes the rest."""
     taken.refresh_from_db(fields=["group", "newcomers"])
     if taken.group_id is not None:
         group_discard(taken.group_id, taken.newcomers)
@@ -173,14 +173,14 @@ def to_discard() -> QuerySet[Import]:
 
 
 def waiting(kind: type[Export] | type[Import]) -> QuerySet[Any]:
-    """What is not done yet, and may be tried."""
+    """The unfinished jobs that may be tried now."""
     return kind._base_manager.filter(kind.UNFINISHED, rested())
 
 
 def _attempt(lease: Lease[Any]) -> bool:
-    """Counted before it is made. False, with the job given up: every worker that tried died of it.
+    """Count the attempt before making it. False if the job is given up, as every worker died of it.
 
-    To wait for a storage that does not answer is no attempt: whoever does may be killed.
+    Waiting for a storage does not count as an attempt, because a waiting worker may be killed.
     """
     exhausted = ASKED.exhausted(lease.count_attempt() - 1)
     if exhausted:
@@ -189,7 +189,7 @@ def _attempt(lease: Lease[Any]) -> bool:
 
 
 def _end(lease: Lease[Any], **values: Any) -> bool:
-    """Store how it ended, unless that was otherwise meanwhile, or somebody else goes on with it."""
+    """Store the end of the job, unless it ended meanwhile or another worker has it."""
     unfinished = lease.rows.filter(lease.job.UNFINISHED)
     return bool(
         unfinished.update(
@@ -213,7 +213,7 @@ def _give_up(job: Export | Import) -> None:
 
 
 def sweep() -> None:
-    """Send again what was lost, and forget what is not kept any longer."""
+    """Send lost tasks again, and delete expired archives."""
     for kind, task in ((Export, "make_export"), (Import, "take_import")):
         for pk in swept(waiting(kind).order_by("pk")):
             broker.send(f"apps.archives.tasks.{task}", str(pk))

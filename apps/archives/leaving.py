@@ -1,4 +1,4 @@
-"""A person leaves for good: the groups' record stays, without the name."""
+"""A person leaves for good; the groups' records stay, without the name."""
 
 from django.db import transaction
 
@@ -17,13 +17,13 @@ from apps.viewings.submitting import draft_delete
 
 @transaction.atomic
 def person_leave(*, person: Person, password: str, address: str) -> None:
-    """Raises `Invalid` at /password, `Conflict` if the person must hand something over first."""
+    """Delete the account. Raises `Invalid` at /password, `Conflict` before a needed hand-over."""
     try:
         person_identify(email=person.email, password=password, address=address)
     except Invalid as refused:
         raise Invalid.at("/password", "wrong_password", "This is not your password.") from refused
     person = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
-    # Nobody else may ever see them; their photos go with them.
+    # Drafts, which nobody else may see, with their photos.
     for draft in Submission.objects.filter(author=person, state=Submission.State.DRAFT):
         draft_delete(draft)
     FollowUp.objects.filter(assignee=person, state=FollowUp.State.OPEN).update(assignee=None)
@@ -35,12 +35,12 @@ def person_leave(*, person: Person, password: str, address: str) -> None:
 
 
 def archives_prune(person: Person) -> None:
-    """Archives hold names and emails: those of the person's own, and what the person sent."""
+    """Delete the person's own exports and imports, because they contain names and emails."""
     exports = list(Export.objects.filter(asked_by=person))
     imports = list(Import.objects.filter(asked_by=person))
     jobs: list[Export | Import] = [*exports, *imports]
     keys = [job.key for job in jobs]
-    # A group that is being brought in is taken back by the sweep, which asks the record for it.
+    # The sweep deletes a half-imported group; it needs the import's record for that.
     begun = Import.objects.filter(asked_by=person, group__importing=True)
     begun.update(state=Import.State.EXPIRED, name="")
     kept = set(begun.values_list("pk", flat=True))

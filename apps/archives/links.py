@@ -1,6 +1,6 @@
-"""Addresses of archives' files that are good for a while, to be opened without a token.
+"""Signed links to archives' files, which work for a limited time without a token.
 
-They end with the token by which they were given.
+A link ends with the token that it was given to.
 """
 
 import time
@@ -24,18 +24,18 @@ DOWNLOAD, UPLOAD = "archive-download", "archive-upload"  # names of the addresse
 
 
 def slot() -> int:
-    """Seconds since 1970 at which links given out now end; the same for a stretch of time."""
+    """The end of links given out now, in seconds since 1970; the same for one period."""
     stretch = int(settings.ARCHIVE_LINK_LIFETIME.total_seconds())
     return (int(time.time()) // stretch + 2) * stretch
 
 
 def download_link(request: Request | HttpRequest, export: Export) -> tuple[str, datetime]:
-    """Where to fetch the file, and until when."""
+    """The download address of the file, and its end."""
     return _link(request, DOWNLOAD, export.pk, slot())
 
 
 def upload_link(request: Request, opened: Import) -> tuple[str, datetime]:
-    """Where to send the file, and until when."""
+    """The upload address of the file, and its end."""
     ends = int((opened.created_at + UPLOAD_WITHIN).timestamp())
     return _link(request, UPLOAD, opened.pk, ends)
 
@@ -49,13 +49,13 @@ def _link(
 
 
 def export_behind(token: str) -> Export:
-    """Raises 404 for a link that is unknown or was good once."""
+    """The export of a link. Raises 404 for an unknown or expired one."""
     ready = Export.objects.filter(state=Export.State.READY, expires_at__gt=timezone.now())
     return get_object_or_404(ready.select_related("asked_by"), pk=_id_in(token, DOWNLOAD))
 
 
 def import_behind(token: str) -> Import:
-    """The same for a place to send a file to."""
+    """The import of an upload link."""
     return get_object_or_404(Import.objects.select_related("asked_by"), pk=_id_in(token, UPLOAD))
 
 

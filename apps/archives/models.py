@@ -8,7 +8,7 @@ from apps.jobs.models import StorageJob
 
 
 class Archiving(StorageJob):
-    """What making and reading an archive have in common."""
+    """The common base of exports and imports."""
 
     UNFINISHED = Q(state="waiting")
 
@@ -17,12 +17,12 @@ class Archiving(StorageJob):
 
     @property
     def failing(self) -> bool:
-        """The last attempt failed on the service's side; it is tried again."""
+        """The last attempt failed in the service; it is tried again."""
         return self.failing_since is not None
 
 
 class Export(Versioned, Archiving):
-    """An archive somebody asked for: of one group, or of what is kept of a person."""
+    """An archive of one group's data, or of one person's, that somebody asked for."""
 
     class State(models.TextChoices):
         WAITING = "waiting", "to be made"
@@ -65,7 +65,7 @@ class Export(Versioned, Archiving):
 
 
 class Import(Versioned, Archiving):
-    """An archive that somebody sends, to become a new group."""
+    """An archive that somebody sends to make a new group."""
 
     class State(models.TextChoices):
         UPLOAD = "upload", "the file is to be sent"
@@ -83,7 +83,7 @@ class Import(Versioned, Archiving):
     group = models.ForeignKey(
         Group, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
-    # How far it got: what decides ids and people is kept, so that it can go on after a crash.
+    # The progress, with what decides ids and people, so that it can continue after a crash.
     begun_at = models.DateTimeField(null=True, editable=False)
     recognised = models.JSONField(null=True, editable=False, help_text="ids here by theirs")
     newcomers = models.JSONField(

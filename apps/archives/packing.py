@@ -1,4 +1,4 @@
-"""The file that an archive is: written, and read again without trusting what it says of itself."""
+"""Writes an archive's file, and reads one without trusting its own statements."""
 
 import hashlib
 import json
@@ -18,7 +18,7 @@ FORMAT = "hardstand archive"
 VERSION = 2
 MANIFEST = "manifest.json"
 
-# What one archive may unpack to; a few kilobytes can be made to unpack to gigabytes.
+# The limit of an unpacked archive; a few kilobytes can unpack to gigabytes.
 MOST_ENTRIES = 20_000
 LARGEST_MANIFEST = 16 * 1024 * 1024  # bytes, for the digest of each entry
 LARGEST_ROWS = 64 * 1024 * 1024  # bytes, one kind of rows
@@ -28,7 +28,7 @@ CHUNK = 1024 * 1024
 
 @dataclass(frozen=True)
 class ArchiveFault:
-    """One thing wrong with an archive; line 0: the file as a whole, field "": the line as one."""
+    """One fault of an archive; line 0: the whole file, field "": the whole line."""
 
     file: str
     line: int
@@ -38,7 +38,7 @@ class ArchiveFault:
 
 
 class ArchiveInvalid(ServiceError):
-    """The archive cannot be accepted; every fault found says where."""
+    """The archive cannot be accepted; each fault has its place."""
 
     def __init__(self, faults: list[ArchiveFault]) -> None:
         self.faults = faults
@@ -52,9 +52,9 @@ class ArchiveInvalid(ServiceError):
 
 
 def archive_write(collected: Collected, out: IO[bytes], made_at: datetime) -> dict[str, int]:
-    """Write it all; returns how many rows there are of each kind.
+    """Write the archive; return the number of rows of each kind.
 
-    A file that was removed since the rows were read is left out and counted with the rest.
+    A file that was removed after the rows were read is left out and counted.
     """
     digests: dict[str, str] = {}
     left_out = dict(collected.left_out)
@@ -91,7 +91,7 @@ def archive_write(collected: Collected, out: IO[bytes], made_at: datetime) -> di
 def _files_write(
     packed: zipfile.ZipFile, kind: ArchivedKind, rows: list[Row], digests: dict[str, str]
 ) -> Iterator[Row]:
-    """Add the file of each row; yields the rows whose file is there."""
+    """Add the file of each row; yield the rows whose file exists."""
     ids = [row["id"] for row in rows]
     media = {str(one.pk): one for one in kind.media._base_manager.filter(pk__in=ids)}
     for row in rows:
@@ -99,10 +99,10 @@ def _files_write(
             file = file_open(media[row["id"]], kind.file)
         except (KeyError, FileNotFoundError):
             continue
-        except Exception as error:  # left out would be as if it had never been there
+        except Exception as error:  # leaving it out would hide that it existed
             raise StorageFailed from error
         name, digest = kind.media_name(row), hashlib.sha256()
-        # Pictures and recordings are packed already.
+        # Pictures and recordings are compressed already.
         entry = zipfile.ZipInfo(name)
         entry.compress_type = zipfile.ZIP_STORED
         with storage_at_work(), file, packed.open(entry, "w") as written:
@@ -117,10 +117,10 @@ def _files_write(
 
 
 class Archive:
-    """An archive that was sent. Everything read from it is bounded and checked by digest."""
+    """An archive that was sent. Everything read from it has a limit and is checked by digest."""
 
     def __init__(self, file: IO[bytes]) -> None:
-        """Raises `ArchiveInvalid` if it is none that this service can read."""
+        """Raises `ArchiveInvalid` if this service cannot read it."""
         try:
             self._packed = zipfile.ZipFile(file)
         except zipfile.BadZipFile as error:
@@ -138,7 +138,7 @@ class Archive:
         return name if isinstance(name, str) else ""
 
     def rows(self, name: str) -> Iterator[tuple[int, Row]]:
-        """Line number and row of each line. Raises `ArchiveInvalid` at the first that is none."""
+        """Line number and row of each line. Raises `ArchiveInvalid` at the first invalid line."""
         file_name = f"{name}.jsonl"
         content = self.read(file_name, LARGEST_ROWS)
         for number, line in enumerate(content.split(b"\n"), start=1):
@@ -159,7 +159,8 @@ class Archive:
         return file_name in self._digests
 
     def read(self, file_name: str, largest: int = LARGEST_FILE) -> bytes:
-        """Raises `ArchiveInvalid` if it is missing, too large or not what the manifest says."""
+        """A file's content. Raises `ArchiveInvalid` if missing, too large or unlike the
+        manifest."""
         content = self._read(file_name, largest)
         if hashlib.sha256(content).hexdigest() != self._digests[file_name]:
             raise ArchiveInvalid.of(file_name, "damaged", "It is not what the manifest says.")
@@ -171,7 +172,7 @@ class Archive:
         try:
             with self._packed.open(self._entries[file_name]) as packed:
                 content = packed.read(largest + 1)
-        except Exception as error:  # a broken stream raises whatever its decompressor has
+        except Exception as error:  # decompressors raise various errors
             raise ArchiveInvalid.of(file_name, "damaged", "It cannot be unpacked.") from error
         if len(content) > largest:
             raise ArchiveInvalid.of(file_name, "too_large", f"At most {largest} bytes.")
@@ -201,7 +202,7 @@ class Archive:
 
 
 def _json(text: bytes) -> Any:
-    """The value, or None for what is no JSON that a database could hold."""
+    """The value, or None for invalid JSON and JSON that a database cannot store."""
     try:
         value = json.loads(text, parse_constant=_no_number)
         json.dumps(value, ensure_ascii=False).encode()  # not with half a surrogate pair in it

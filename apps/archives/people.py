@@ -1,4 +1,4 @@
-"""Who the people in an archive are here: somebody with an account, or only a name."""
+"""Maps the people in an archive to accounts here, or to names without an account."""
 
 import uuid
 from collections.abc import Iterable, Mapping
@@ -17,14 +17,14 @@ FILE = "people.jsonl"
 
 @dataclass
 class People:
-    """By their ids in the archive. `placeholders` are those who have no account here yet."""
+    """People by their ids in the archive. `placeholders` have no account here."""
 
     by_id: dict[str, Person] = field(default_factory=dict)
     placeholders: list[Person] = field(default_factory=list)
 
     @property
     def recognised(self) -> dict[str, str]:
-        """Ids here by ids in the archive, of those who have an account."""
+        """Ids here by ids in the archive, for people with an account."""
         new = {person.pk for person in self.placeholders}
         return {old: str(one.pk) for old, one in self.by_id.items() if one.pk not in new}
 
@@ -32,8 +32,8 @@ class People:
 def acquaintances(person: Person) -> list[Person]:
     """The person and everybody they share a group with.
 
-    Only these may be recognised in what a person sends: otherwise a made-up archive could put
-    words into anybody's mouth, and tell who has an account here.
+    Only these may be recognised in a person's archive: otherwise a forged archive could attribute
+    content to anybody, and reveal who has an account here.
     """
     groups = Membership.objects.filter(person=person, ended_at=None).values("group")
     shared = Membership.objects.filter(group__in=groups, ended_at=None).values("person")
@@ -49,7 +49,7 @@ def people_read(
     at: datetime,
     recognised: Mapping[str, str] | None = None,
 ) -> People:
-    """Everybody the archive names; ids of who is new are made at this time.
+    """All people in the archive; new ids are made with this time.
 
     recognised: ids here by ids in the archive, if that was decided before. Raises `ArchiveInvalid`.
     """
@@ -91,7 +91,7 @@ def people_by_old(recognised: Mapping[str, str]) -> dict[str, Person]:
 
 
 def _checked(row: dict[str, object]) -> tuple[str, str, str] | None:
-    """Id, name and kind, if the row says them as it should."""
+    """Id, name and kind, if the row has valid ones."""
     name, kind = row.get("name"), row.get("kind")
     if not isinstance(name, str) or not 1 <= len(name) <= 120 or kind not in Person.Kind.values:
         return None

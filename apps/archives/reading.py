@@ -1,7 +1,7 @@
-"""From the rows of an archive to records that are not stored yet, each value checked.
+"""Makes unsaved records from the rows of an archive, and checks each value.
 
-Ids are new ones. A row may only refer to rows of the same archive, to the catalogue, and to people
-the archive names, so that nothing of anybody else can be drawn in.
+All ids are new. A row may refer only to rows of the same archive, to the catalogue, and to people
+in the archive, so it cannot reach anybody else's data.
 """
 
 import math
@@ -28,12 +28,12 @@ from apps.catalogue.own.bringing import Brought, is_own_code, too_many, wording_
 from apps.catalogue.own.models import CatalogueChange
 
 MOST_ROWS = 200_000
-MOST_FAULTS = 100  # told at once: whoever has more has another kind of file
+MOST_FAULTS = 100  # reported at once; a file with more is probably of another kind
 
 
 @dataclass
 class ReadRecords:
-    """Records by kind, in the order of their lines; links of many; what is not as it was."""
+    """Records by kind in the order of their lines, many-to-many links, and notes on differences."""
 
     records: dict[str, list[Any]] = field(default_factory=dict)
     links: dict["ManyToManyField[Any, Any]", list[tuple[uuid.UUID, uuid.UUID]]] = field(
@@ -41,12 +41,12 @@ class ReadRecords:
     )
     files: list[tuple[ArchivedKind, Any, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
-    # Codes that a club or a group gave, of which this service may not have heard yet.
+    # Codes of clubs and groups, which may be unknown to this service.
     codes: dict[type[Model], set[str]] = field(default_factory=dict)
 
 
 def records_read(archive: Archive, people: Mapping[str, Person], at: datetime) -> ReadRecords:
-    """All records of a group's archive, their ids made at this time.
+    """All records of a group's archive, with ids made with this time.
 
     Raises `ArchiveInvalid` with up to `MOST_FAULTS` faults.
     """
@@ -101,7 +101,7 @@ class _Reader:
     # --- Ids ---------------------------------------------------------------------------------
 
     def _name_anew(self, kind: ArchivedKind, rows: list[tuple[int, Row]]) -> None:
-        """A new id for each record, known by its old one."""
+        """Make a new id for each record, by its old one."""
         if "id" not in kind.fields:
             return
         old = {}
@@ -178,7 +178,7 @@ class _Reader:
         return person
 
     def _code(self, model: type[Model], value: Any) -> str:
-        """A code of the catalogue, or one that only a club or a group gives."""
+        """A code of the catalogue, or one of a club or a group."""
         if isinstance(value, str) and is_own_code(value):
             self.found.codes.setdefault(model, set()).add(value)
         elif not isinstance(value, str) or value not in self.codes[model]:
@@ -186,7 +186,7 @@ class _Reader:
         return value
 
     def _know_wordings(self, kind: ArchivedKind, rows: list[tuple[int, Row]]) -> None:
-        """Whatever is found in these words, of a club's too, keeps them: they come along."""
+        """Register the archive's wordings, which findings keep, also a club's."""
         brought = Brought()
         for (line, _), record in zip(rows, self.found.records[kind.name], strict=True):
             for name, code, detail in wording_read(record, brought):
@@ -194,9 +194,9 @@ class _Reader:
             self.versions[record.checkpoint_id, record.digest] = record
 
     def _version(self, record: Any, digest: Any) -> Any:
-        """The version that says the same; in its absence the current one, which is noted.
+        """The version with the same wording; if there is none, the current one, with a note.
 
-        What a change of the group's catalogue says must be there.
+        The wording of a change of the group's catalogue must exist.
         """
         changes = isinstance(record, CatalogueChange)
         checkpoint = record.code if changes else record.checkpoint_id
@@ -246,7 +246,7 @@ def _known(records: Mapping[str, Any], value: Any) -> Any:
     return found
 
 
-# What JSON has for a field, and what to call it.
+# The JSON type of a field, and its name in messages.
 JSON_TYPES: tuple[tuple["type[models.Field[Any, Any]]", tuple[type, ...], str], ...] = (
     (models.BooleanField, (bool,), "true or false"),
     (models.IntegerField, (int,), "a whole number"),
@@ -256,7 +256,7 @@ JSON_TYPES: tuple[tuple["type[models.Field[Any, Any]]", tuple[type, ...], str], 
 
 
 def _value(of: Any, value: Any) -> Any:
-    """The value as the field holds it. Raises `Wrong` for what the field would not accept."""
+    """The value for the field. Raises `Wrong` if the field does not accept it."""
     if isinstance(of, models.JSONField):
         return value
     if value is None and of.null:
@@ -281,11 +281,11 @@ def _value(of: Any, value: Any) -> Any:
 
 
 def new_ids(old: Iterable[str], at: datetime) -> list[uuid.UUID]:
-    """Fresh UUIDv7s (RFC 9562) in the order of the old ids: the same again at the same time.
+    """New UUIDv7s (RFC 9562) in the order of the old ids; the same time gives the same ids.
 
-    The time is the import's, the twelve bits after it count within the millisecond (method 1 of
-    section 6.2). The lower half stays: a boat's draws are seeded by it, and an imported group's
-    figures are to be the same.
+    The time is the import's; the twelve bits after it count within the millisecond (method 1 of
+    section 6.2). The lower half stays, because it seeds a boat's draws: an imported group gets the
+    same figures.
     """
     now_ms = int(at.timestamp() * 1000)
     made = []

@@ -1,4 +1,4 @@
-"""Reads, scoped to the reader."""
+"""Reads with the reader's scope."""
 
 import uuid
 
@@ -12,7 +12,7 @@ from apps.groups.rules import Action, require, visible_groups
 
 
 def exports_of_group(person: Person, group_id: uuid.UUID) -> QuerySet[Export]:
-    """The archives that organisers of a group asked for, for its organisers."""
+    """The exports of a group, for its organisers."""
     require(person, Action.MANAGE, group_id)
     return Export.objects.filter(group=group_id).select_related("asked_by")
 
@@ -22,7 +22,7 @@ def exports_of_self(person: Person) -> QuerySet[Export]:
 
 
 def export_for(person: Person, export_id: uuid.UUID) -> Export:
-    """One's own, or one of a group the reader organises; `NotAllowed` to its other members."""
+    """An export of the reader's or of a group they organise; `NotAllowed` for other members."""
     export = get_object_or_404(
         Export.objects.select_related("asked_by").filter(
             Q(group=None, asked_by=person) | Q(group__in=visible_groups(person))
@@ -35,9 +35,9 @@ def export_for(person: Person, export_id: uuid.UUID) -> Export:
 
 
 def may_fetch(export: Export, person: Person) -> bool:
-    """Whether somebody who has a link to its file may still use it.
+    """Whether the person of a link to the file may still use it.
 
-    What an archive holds is what its asker may see: to other organisers it is closed.
+    An archive has what the person who asked may see, so other organisers may not open it.
     """
     if person.pk != export.asked_by_id or not person.is_active:
         return False

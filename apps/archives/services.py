@@ -1,4 +1,4 @@
-"""What people do with archives: ask for one, or send one."""
+"""Services of exports and imports."""
 
 import uuid
 from datetime import timedelta
@@ -14,14 +14,14 @@ from apps.common.errors import Conflict
 from apps.events.services import event_record
 from apps.groups.rules import Action, require
 
-# Each takes a worker a while; whoever asks for more has not waited for the first.
+# Each takes a worker some time, so one person may not have more at once.
 MOST_UNFINISHED = 3
 UPLOAD_WITHIN = timedelta(hours=1)
 
 
 @transaction.atomic
 def group_export_ask(*, group_id: uuid.UUID, by: Person) -> Export:
-    """An archive of the whole group, made by a job. The group is told that its data go out."""
+    """Ask for an archive of the whole group. The group's feed reports the export."""
     require(by, Action.MANAGE, group_id)
     export = _export_create(by, group_id)
     event_record(
@@ -32,7 +32,7 @@ def group_export_ask(*, group_id: uuid.UUID, by: Person) -> Export:
 
 @transaction.atomic
 def person_export_ask(*, by: Person) -> Export:
-    """An archive of all that is kept of a person, made by a job."""
+    """Ask for an archive of all stored data of a person."""
     return _export_create(by, None)
 
 
@@ -47,7 +47,7 @@ def _export_create(by: Person, group_id: uuid.UUID | None) -> Export:
 
 @transaction.atomic
 def import_open(*, by: Person, name: str = "") -> Import:
-    """A place to send an archive to, which then becomes a new group of which `by` is organiser."""
+    """Make an import, whose archive becomes a new group with `by` as organiser."""
     unfinished = Import.objects.filter(
         asked_by=by, state__in=(Import.State.UPLOAD, Import.State.WAITING)
     )
@@ -58,7 +58,7 @@ def import_open(*, by: Person, name: str = "") -> Import:
 
 @transaction.atomic
 def import_upload(*, opened: Import, file: IO[bytes]) -> None:
-    """The archive has come. Raises `Conflict` if one came before."""
+    """Store the uploaded archive. Raises `Conflict` if one came before."""
     taken = Import.objects.filter(pk=opened.pk, state=Import.State.UPLOAD)
     if not taken.update(state=Import.State.WAITING):
         raise Conflict("sent_already", "An archive was sent here before.")
@@ -67,5 +67,5 @@ def import_upload(*, opened: Import, file: IO[bytes]) -> None:
 
 
 def send_later(task: str, pk: uuid.UUID) -> None:
-    """After the commit, tell a worker; the sweep finds it if the message is lost."""
+    """Send a worker's task after the commit; if the message is lost, the sweep finds it."""
     transaction.on_commit(lambda: broker.send(f"apps.archives.tasks.{task}", str(pk)), robust=True)

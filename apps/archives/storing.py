@@ -1,8 +1,8 @@
-"""A new group from an archive: in small steps, so that others can write meanwhile, and unseen.
+"""Stores an archive as a new group, invisible until it is complete.
 
-Each step is a transaction of its own, and whoever keeps account of them does so within it: after a
-crash the next worker goes on where the last one was. Until the last step nobody belongs to the
-group, and every scope is built on who belongs; so it is there as a whole, or not at all.
+It takes small steps, so that others can write meanwhile. Each step is one transaction that also
+stores the progress: after a crash the next worker continues from there. Until the last step nobody
+belongs to the group, and every scope depends on memberships, so readers see all of it or nothing.
 """
 
 import io
@@ -32,16 +32,16 @@ from apps.viewings.media.files import file_store, files_prune
 from apps.viewings.media.models import Media
 from apps.viewings.media.services import send_later
 
-BATCH = 200  # rows of one step: some hundredths of a second
-# Between two steps, so that who waits for the only writer of SQLite gets a turn.
+BATCH = 200  # rows of one step; some hundredths of a second
+# A pause between two steps, so that other writers of SQLite get a turn.
 BREATH_SECONDS = 0.02
-# Stored first, for others refer to them and they have no ids of their own; and last.
+# Stored first, because others refer to them and they have no ids; and stored last.
 FIRST, LAST = CheckpointVersion, Membership
 
 
 @dataclass
 class Progress:
-    """How far an import got.
+    """The progress of an import.
 
     recognised: ids here by ids in the archive, None: not decided yet. newcomers: ids of those who
     have no account. wordings: of the first step, in the archive's order. stored: rows after it, in
@@ -58,11 +58,11 @@ class Progress:
 
     @property
     def group(self) -> Group:
-        assert self.group_id is not None  # the first step makes it
+        assert self.group_id is not None  # the first step sets it
         return Group.objects.get(pk=self.group_id)
 
 
-# Called within each step's transaction with the progress it makes.
+# Called in each step's transaction with its progress.
 Account = Callable[[Progress], None]
 
 
@@ -77,7 +77,7 @@ class Imported:
         candidates: Iterable[Person],
         progress: Progress | None = None,
     ) -> None:
-        """`candidates`: who may be recognised. Raises `ArchiveInvalid` with all that is wrong."""
+        """`candidates`: people who may be recognised. Raises `ArchiveInvalid` with all faults."""
         if archive.manifest["of"] != "group":
             raise ArchiveInvalid.of("manifest.json", "no_group", "This is no group's archive.")
         self.archive = archive
@@ -99,8 +99,8 @@ class Imported:
         return [f"Only by name, without an account: {', '.join(names)}."] if names else []
 
     def store(self, *, name: str = "", account: Account = lambda _: None) -> Group:
-        """The new group with `by` as an organiser, from where `progress` is. Raises
-        `ArchiveInvalid`; what was stored until then is for `group_discard`.
+        """Store the new group with `by` as an organiser, continuing from `progress`. Raises
+        `ArchiveInvalid`; `group_discard` then deletes what was stored.
         """
         for step in self._steps(name):
             with transaction.atomic():
@@ -132,7 +132,7 @@ class Imported:
     # --- Steps -------------------------------------------------------------------------------
 
     def _found(self, name: str) -> None:
-        """The group that nobody belongs to yet, and what the rest refers to."""
+        """Store the group without members, and what other rows refer to."""
         group = Group(
             name=(name or self.archive.subject_name)[:120] or "Imported group", importing=True
         )
@@ -156,7 +156,7 @@ class Imported:
         self.progress.stored = at
 
     def _open(self) -> None:
-        """Its members belong to it: now it is there."""
+        """Store the memberships, which makes the group visible."""
         for kind in KINDS:
             if kind.model is LAST:
                 self._members_fit()
@@ -189,7 +189,7 @@ class Imported:
                 for link in kind.model._meta.local_many_to_many:
                     self._link(link, {record.pk for record in records})
         except (IntegrityError, DataError) as error:
-            # The constraints' names say what must hold; which row broke it, databases do not tell.
+            # The constraint's name says what must hold; databases do not say which row broke it.
             raise ArchiveInvalid.of(
                 kind.file_name,
                 "contradiction",
@@ -209,7 +209,7 @@ class Imported:
         )
 
     def _keep_dates(self, kind: ArchivedKind, records: Sequence[Any], made: list[Any]) -> None:
-        """When a record was made is part of the record; storing it anew has set it to now."""
+        """Restore the creation times, which storing has set to now."""
         if "created_at" not in kind.fields or not records:
             return
         for record, at in zip(records, made, strict=True):
@@ -217,13 +217,13 @@ class Imported:
         kind.model._base_manager.bulk_update(records, ["created_at"], batch_size=BATCH)
 
     def _members_fit(self) -> None:
-        """A program's key does not travel: here it does nothing and is a member no more."""
+        """End the memberships of programs, because their secrets are not in the archive."""
         for membership in self.read.records["memberships"]:
             if membership.person.kind == Person.Kind.PROGRAM and membership.ended_at is None:
                 membership.ended_at = timezone.now()
 
     def _organise(self) -> None:
-        """Whoever brings the group is an organiser of it, whatever they were."""
+        """Make the person who imports the group its organiser, whatever their role was."""
         own = Membership.objects.filter(group=self.group, person=self.by, ended_at=None)
         if not own.update(role=Membership.Role.ORGANISER):
             Membership.objects.create(
@@ -231,9 +231,9 @@ class Imported:
             )
 
     def _store_files(self, kind: ArchivedKind, batch: Sequence[Media]) -> None:
-        """As if they had just been sent: a file from elsewhere is read and written anew by a job.
+        """Store files like newly sent ones, so that a job reads and writes them again.
 
-        Before their records: a file too much is swept, one too few would be missed.
+        They are stored before their records: an extra file is swept, a missing one would be lost.
         """
         if not kind.file:
             return
@@ -247,7 +247,7 @@ class Imported:
 
 
 def broken(error: Exception, kind: ArchivedKind) -> str:
-    """What the records of this kind have to keep to and some row does not, in words."""
+    """The rule that some row of this kind breaks, in words."""
     message = str(error)
     named = (rule.name for rule in kind.model._meta.constraints if rule.name in message)
     return next(named, "two rows are where only one may be").replace("_", " ")
@@ -257,7 +257,7 @@ def broken(error: Exception, kind: ArchivedKind) -> str:
 
 
 def group_discard(group_id: uuid.UUID, newcomers: Iterable[str]) -> None:
-    """Take back what was stored of a group that is being brought in, in small steps too.
+    """Delete the stored part of an unfinished import, in small steps too.
 
     newcomers: the people who came with it and have no account.
     """

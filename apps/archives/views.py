@@ -1,4 +1,4 @@
-"""The files themselves, outside the API: whoever has the link needs no token."""
+"""Download and upload of archives' files by signed links, without a token."""
 
 import logging
 
@@ -41,7 +41,7 @@ def download(request: HttpRequest, token: str) -> FileResponse | JsonResponse:
     return answer
 
 
-@csrf_exempt  # no cookie is read: the link is the key
+@csrf_exempt  # no cookie is read: the link authorises
 @require_http_methods(["PUT"])
 def upload(request: HttpRequest, token: str) -> HttpResponse:
     opened = import_behind(token)

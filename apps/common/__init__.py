@@ -1,8 +1,8 @@
-"""What every app stands on, whether or not a request is at hand.
+"""The base of all apps, with or without a request.
 
-Here live the versioned base of shared records, the errors that services raise, the broker, secrets
-encrypted at rest, stored JSON read against shapes, what all pictures and admin pages share, and the
-checks before serving. Nothing of the trade, and nothing of HTTP (`http`).
+It has the versioned base of shared records, the errors that services raise, the broker, encryption
+of secrets, the reading of stored JSON against shapes, what all pictures and admin pages share, and
+system checks. It has nothing about boats, and nothing about HTTP (`http`).
 
 Others use: `admin_classes`, `broker`, `drawing`, `encryption`, `errors`, `models`, `services`,
 `shapes`, `waiting`, `wording`.

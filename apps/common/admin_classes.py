@@ -1,6 +1,6 @@
-"""Django's admin classes with the model they show as a type argument, and those that only show.
+"""Django's admin classes with a type argument for the model, and read-only ones.
 
-The stubs know `ModelAdmin[Person]`; Django itself has no such thing when the code runs.
+The stubs have `ModelAdmin[Person]`, but Django at runtime does not.
 """
 
 from typing import TYPE_CHECKING, TypeVar
@@ -29,7 +29,7 @@ else:
 
 
 class ReadOnly:
-    """Changes go through the API, which keeps versions, revisions and the feed of changes."""
+    """Read-only: changes need the API, which keeps versions, revisions and the change feed."""
 
     def has_add_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
         return False
@@ -42,8 +42,8 @@ class ReadOnly:
 
 
 class ReadOnlyAdmin(ReadOnly, ModelAdmin[Shown]):
-    """Shown, never edited."""
+    """A read-only admin."""
 
 
 class ReadOnlyInline(ReadOnly, TabularInline[Shown, Parent]):
-    """Shown with their parent, never edited."""
+    """Read-only rows shown with their parent."""

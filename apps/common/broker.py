@@ -1,6 +1,6 @@
-"""Telling a worker that there is work, without ever making a request wait for the broker.
+"""Sends messages to workers without making a request wait for the broker.
 
-A message is only a hint: whatever is to be done is in the database, where a sweep finds it.
+A message is only a hint: all work is in the database, where a sweep finds it.
 """
 
 import logging
@@ -10,22 +10,22 @@ from celery import current_app
 
 log = logging.getLogger(__name__)
 
-# A broker that did not answer is left alone for so long: the sweep sends again what it missed.
+# After a failure the broker is not called for this long; the sweep sends missed messages again.
 LEFT_ALONE_SECONDS = 10.0
 
 
 class Broker:
-    """Remembers, in this process, that the broker did not answer a moment ago."""
+    """Remembers in this process that the broker has just failed to answer."""
 
     def __init__(self) -> None:
         self._silent_until = 0.0
 
     def send(self, task: str, *args: str) -> bool:
-        """Send one message; False, logged, if the broker is away. Takes a few seconds at most."""
+        """Send one message; log and return False if the broker is away. Takes seconds at most."""
         if time.monotonic() < self._silent_until:
             return False
         try:
-            # One try: a request must not wait while the client tries again.
+            # One try only: a request must not wait for retries.
             current_app.send_task(task, args=args, retry=False)
         except Exception:
             self._silent_until = time.monotonic() + LEFT_ALONE_SECONDS

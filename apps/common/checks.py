@@ -1,4 +1,4 @@
-"""What an operator should be told before serving."""
+"""System checks for operators."""
 
 from collections.abc import Sequence
 from ipaddress import ip_address
@@ -9,15 +9,15 @@ from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connections
 from django.db.migrations.recorder import MigrationRecorder
 
-# Migrations that only databases of older versions have: from before all of them were squashed into
-# one start per app, and from before apps, tables and stored values had their names of today.
+# Migrations that only databases of older versions have: from before the migrations were squashed
+# into one per app, and before apps, tables and stored values got their present names.
 OLDER = {("boats", "0001_start"), ("exchange", "0001_initial")}
 LOOPBACK = (ip_address("127.0.0.1"), ip_address("::1"))
 
 
 @register(Tags.security, deploy=True)
 def own_networks_check(**_: Any) -> list[CheckMessage]:
-    """Webhooks to the machine itself are for trial: what listens there trusts who is there."""
+    """Warn of webhooks to the machine itself: services there trust local requests."""
     opened = settings.WEBHOOK_OWN_NETWORKS
     if not any(address in network for network in opened for address in LOOPBACK):
         return []
@@ -32,7 +32,7 @@ def own_networks_check(**_: Any) -> list[CheckMessage]:
 
 @register(Tags.database)
 def database_age_check(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
-    """`migrate` asks this first: it would take an older database's tables for today's."""
+    """Refuse an older database, whose tables `migrate` would mistake for present ones."""
     return [
         Error(
             "This database was made by an older version; this one cannot migrate it.",

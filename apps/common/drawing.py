@@ -1,7 +1,7 @@
-"""What all pictures share: they hold in grey and for any eye, for shapes say what colours say.
+"""The base of all pictures. Shapes repeat what colours show, so they work in grey and for any eye.
 
-Colours are of the set that Okabe and Ito (2008), Color Universal Design, made for all kinds of
-colour vision. Text stays text, so that it can be read out and searched.
+Colours are from the set of Okabe and Ito (2008), Color Universal Design, for all kinds of colour
+vision. Text stays text, so that it can be read aloud and searched.
 """
 
 import io
@@ -17,7 +17,7 @@ BLUE, VERMILION, GREY = "#0072B2", "#D55E00", "#555555"
 
 
 def drawn(figure: Figure, kind: str) -> bytes:
-    """kind: svg or png."""
+    """The figure as a file. kind: svg or png."""
     out = io.BytesIO()
     metadata = {"Date": None} if kind == "svg" else {}
     figure.savefig(out, format=kind, dpi=150, metadata=metadata)
@@ -25,19 +25,19 @@ def drawn(figure: Figure, kind: str) -> bytes:
 
 
 def under(figure: Figure, caution: str, *, letters: int = 7, width: int = 110) -> None:
-    """letters: their size in points. width: of a line, in characters."""
+    """Put the caution under the figure. letters: size in points. width: characters per line."""
     figure.supxlabel("\n".join(textwrap.wrap(caution, width)), fontsize=letters, color=GREY)
 
 
 def shorter(name: str, width: int = 28) -> str:
     cut = textwrap.shorten(name, width, placeholder="…")
-    if cut == "…":  # one long word
+    if cut == "…":  # the first word is too long
         cut = f"{name[: width - 1]}…"
-    # A dollar sign begins mathematics for the plotting library.
+    # The plotting library reads a dollar sign as the start of a formula.
     return cut.replace("$", r"\$")
 
 
 def picture_inside(picture: bytes) -> str:
-    """An SVG without its prolog, to stand inside a page."""
+    """An SVG without its prolog, to embed in a page."""
     text = picture.decode()
     return text[text.index("<svg") :]

@@ -1,7 +1,7 @@
-"""Secrets that must be read again: encrypted at rest with keys that only the settings know.
+"""Encryption of stored secrets that must be read again, with keys from the settings.
 
-Fernet (AES-128-CBC with HMAC-SHA256) with a key derived from SECRET_KEY by HKDF (RFC 5869). What
-was sealed under one of SECRET_KEY_FALLBACKS is still read.
+Fernet (AES-128-CBC with HMAC-SHA256) with a key derived from SECRET_KEY by HKDF (RFC 5869). Secrets
+encrypted with one of SECRET_KEY_FALLBACKS can still be read.
 """
 
 import base64
@@ -14,7 +14,7 @@ from django.conf import settings
 
 
 class Undecryptable(Exception):
-    """It was sealed under a key that the settings do not name any more, or it was tampered with."""
+    """It was encrypted with a key that is no longer in the settings, or it was changed."""
 
 
 def encrypt(text: str) -> str:
@@ -22,7 +22,7 @@ def encrypt(text: str) -> str:
 
 
 def decrypt(encrypted: str) -> str:
-    """Raises `Undecryptable`."""
+    """The decrypted text. Raises `Undecryptable`."""
     try:
         return _box().decrypt(encrypted).decode()
     except InvalidToken as error:
@@ -37,6 +37,6 @@ def _box() -> MultiFernet:
 
 @cache
 def _fernet(key: str) -> Fernet:
-    # A key for one purpose: it says nothing of the others made from the same SECRET_KEY.
+    # A key for one purpose; it reveals nothing about other keys from the same SECRET_KEY.
     derived = HKDF(SHA256(), length=32, salt=None, info=b"hardstand sealed at rest")
     return Fernet(base64.urlsafe_b64encode(derived.derive(key.encode())))

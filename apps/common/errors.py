@@ -1,4 +1,4 @@
-"""What a service may refuse, said once where the fact is known.
+"""The errors by which services refuse.
 
 Services raise these; the HTTP layer turns them into problem details (RFC 9457).
 """
@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 @dataclass(frozen=True)
 class FieldFault:
-    """One thing wrong with what was sent: `pointer` is a JSON pointer into the body (RFC 6901)."""
+    """One fault of a request: `pointer` is a JSON pointer into the body (RFC 6901)."""
 
     pointer: str
     code: str
@@ -33,12 +33,12 @@ class Invalid(ServiceError):
 
 
 class NotVisible(ServiceError):
-    """To this reader the thing does not exist."""
+    """The record does not exist for this reader."""
 
 
 @dataclass(eq=False)
 class NotAllowed(ServiceError):
-    """The reader sees the thing but may not do this; says which roles could."""
+    """The reader sees the record but may not do this; `roles` may."""
 
     detail: str
     roles: tuple[str, ...] = ()
@@ -49,12 +49,12 @@ class NotAllowed(ServiceError):
 
 
 class Stale(ServiceError):
-    """Somebody changed the thing after it was read."""
+    """Somebody changed the record after it was read."""
 
 
 @dataclass(eq=False)
 class Conflict(ServiceError):
-    """What is asked contradicts what is stored already."""
+    """The request contradicts what is stored."""
 
     code: str
     detail: str
@@ -62,7 +62,7 @@ class Conflict(ServiceError):
 
 @dataclass(eq=False)
 class Gone(ServiceError):
-    """What is asked for was there once and is not kept any more."""
+    """The record existed but is not kept any more."""
 
     code: str
     detail: str
@@ -70,9 +70,9 @@ class Gone(ServiceError):
 
 @dataclass(eq=False)
 class StorageFailed(ServiceError):
-    """The storage of files is away, full, or does not give what it was given.
+    """The file storage is away, full, or does not return what was stored.
 
-    Never the fault of a file: whatever was acknowledged is kept, and tried again.
+    It is never the fault of a file: acknowledged files are kept and tried again.
     """
 
     file_missing: bool = False
@@ -80,7 +80,7 @@ class StorageFailed(ServiceError):
 
 @contextmanager
 def storage_at_work() -> Iterator[None]:
-    """Whatever a storage raises (a full disk, a network, a client library) is one refusal."""
+    """Turn all errors of a storage (disk, network, client library) into `StorageFailed`."""
     try:
         yield
     except Exception as error:
@@ -89,7 +89,7 @@ def storage_at_work() -> Iterator[None]:
 
 @contextmanager
 def pointing_into(pointer: str) -> Iterator[None]:
-    """What is refused inside lies under this pointer in the whole body."""
+    """Put this pointer before those of faults raised inside."""
     try:
         yield
     except Invalid as refused:
@@ -99,6 +99,6 @@ def pointing_into(pointer: str) -> Iterator[None]:
 
 
 def require_no_faults(faults: list[FieldFault]) -> None:
-    """Raise `Invalid` with all faults at once, so that a client mends them in one go."""
+    """Raise `Invalid` with all faults at once, so that a client can correct them together."""
     if faults:
         raise Invalid(faults)

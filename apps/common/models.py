@@ -1,4 +1,4 @@
-"""What every shared record is made of."""
+"""The base of shared records."""
 
 from django.db import models
 from uuid_utils.compat import uuid7
@@ -7,7 +7,7 @@ from apps.common.errors import Stale
 
 
 class Versioned(models.Model):
-    """A shared record: a UUIDv7 that a client may bring, and a version that changes raise."""
+    """A shared record: a UUIDv7, perhaps made by a client, and a version that changes increase."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     version = models.PositiveIntegerField(default=1, editable=False)
@@ -22,9 +22,9 @@ class Versioned(models.Model):
         return f'"{self.id}-{self.version}"'
 
     def save_changes(self, *, expected_version: int | None = None, fields: list[str]) -> None:
-        """Store the named fields and raise the version, only if nobody else did so meanwhile.
+        """Store the named fields and increase the version, only if nobody else did so meanwhile.
 
-        `expected_version` is what the caller read (If-Match); None trusts the row as loaded.
+        `expected_version` is the version that the caller read (If-Match); None: the loaded one.
         Raises `Stale` if the stored version is another one.
         """
         seen = self.version if expected_version is None else expected_version

@@ -1,4 +1,4 @@
-"""Records under ids that clients bring."""
+"""Stores records under ids that clients made."""
 
 import uuid
 from typing import TypeVar
@@ -12,7 +12,7 @@ Record = TypeVar("Record", bound=Model)
 
 
 def record_create(thing: Record, id: uuid.UUID | None = None) -> Record:
-    """Insert the record under the id its maker brought, if any. `Conflict` if it is taken."""
+    """Insert the record under the client's id, if given. Raises `Conflict` if it is taken."""
     if id is not None:
         thing.pk = id
     try:

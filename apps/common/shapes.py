@@ -1,10 +1,10 @@
-"""Stored JSON, as far as it can be read, whatever version of the service stored it.
+"""Reads stored JSON from any version of the service, as far as possible.
 
-A shape is a TypedDict. What a stored value lacks, or has otherwise than its shape says, becomes
-None where the shape allows None, and is left out where the shape allows that: a key that is
-`NotRequired`, a line of a `Lines` list. Anywhere else it makes all around it unreadable, up to the
-next place that allows it to be missing: a list of reasons or doubts from which one is missing
-would say less than was found. What a shape does not know is dropped.
+A shape is a TypedDict. A missing or misshapen value becomes None if the shape allows None, and is
+left out if the shape allows that: a key that is `NotRequired`, or a line of a `Lines` list.
+Otherwise the value around it is unreadable too, up to the next place that may be missing: an
+incomplete list of reasons or doubts would say less than was found. Keys that a shape does not have
+are dropped.
 """
 
 import types
@@ -36,26 +36,26 @@ def _decimal(text: str) -> object:
     return Decimal(text)
 
 
-# Text of which more is expected than that it is text: what does not take it raises ValueError.
+# Text with a format: the function raises ValueError for other text.
 Id = Annotated[str, uuid.UUID]
 DecimalText = Annotated[str, _decimal]
 Moment = Annotated[str, datetime.fromisoformat]  # or a day
 LINE_BY_LINE = "line by line"
-# What is still good if a line or an entry of it cannot be read, or all of it is missing.
+# Lists and mappings that are still usable without some or all of their entries.
 Lines = Annotated[list[T], LINE_BY_LINE]
 Entries = Annotated[dict[str, T], LINE_BY_LINE]
 
 
 @dataclass(frozen=True)
 class Found(Generic[T]):
-    """A stored value as it was read; None if it cannot be. left_out: where something is missing."""
+    """A stored value as read; None if unreadable. left_out: places where something is missing."""
 
     value: T | None
     left_out: tuple[str, ...] = ()
 
 
 def found(shape: type[T], stored: object) -> Found[T]:
-    """What of a stored value can be read as this shape. `stored` itself is left as it is."""
+    """The readable part of a stored value in this shape. `stored` is not changed."""
     left_out: list[str] = []
     hint: Any = shape  # like those inside it
     try:
@@ -75,7 +75,7 @@ class UnreadableShape(Exception):
         return self
 
 
-# Gives the value as read, and appends where something was left out. Raises `UnreadableShape`.
+# Returns the value as read, and appends places left out. Raises `UnreadableShape`.
 Reader = Callable[[Any, list[str]], Any]
 
 
@@ -128,12 +128,12 @@ def _object(shape: Any) -> Reader:
     return read
 
 
-NEEDED, GONE = object(), object()  # what is to be done without a key
-MISSING = object()  # no shape reads it
+NEEDED, GONE = object(), object()  # what to do about a missing key
+MISSING = object()  # no shape accepts it
 
 
 def _if_missing(hint: Any, *, required: bool) -> Any:
-    """What makes a value for a key that is missing: a function, `GONE` or `NEEDED`."""
+    """What to do about a missing key: a function that makes a value, `GONE` or `NEEDED`."""
     if not required:
         return GONE
     if get_origin(hint) is Annotated and LINE_BY_LINE in get_args(hint):
@@ -171,7 +171,7 @@ def _list(reader: Reader) -> Reader:
 
 
 def _tuple(readers: list[Reader]) -> Reader:
-    """A list of just so many, as JSON has it."""
+    """A reader of a tuple, which is a JSON list of fixed length."""
 
     def read(value: Any, left_out: list[str]) -> Any:
         if not isinstance(value, list) or len(value) != len(readers):
@@ -202,7 +202,7 @@ def _within(reader: Reader, value: Any, key: str, left_out: list[str]) -> Any:
 
 
 def _either(parts: tuple[Any, ...]) -> Reader:
-    """The first that fits; None where that is allowed and nothing fits."""
+    """A reader of a union: the first type that fits; None if allowed and none fits."""
     readers = [_reader(part) for part in parts if part is not types.NoneType]
     may_be_none = types.NoneType in parts
 
@@ -250,7 +250,7 @@ def _text(taken_by: Callable[[str], object]) -> Reader:
     return read
 
 
-# What JSON has for a type. A whole number will do for a float; true is no number.
+# The JSON values of a type. A whole number is accepted as a float; true is no number.
 JSON_TYPES: dict[Any, tuple[type, ...]] = {
     str: (str,),
     bool: (bool,),

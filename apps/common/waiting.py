@@ -1,4 +1,4 @@
-"""Waiting until results are up to date, without holding a transaction or a connection."""
+"""Waits until results are up to date, without holding a transaction or a connection."""
 
 import time
 import uuid
@@ -9,19 +9,19 @@ from django.db import connection
 from django.db.models import QuerySet
 
 LONGEST = 30
-# How often the database is asked: at once the first times, for most recomputes are short.
+# Intervals between queries: short at first, because most recomputes are short.
 FIRST_PAUSE, LONGEST_PAUSE = 0.05, 0.2
 
 
 def wait_until_fresh(pk: uuid.UUID, seconds: float, behind: Callable[[], QuerySet[Any]]) -> bool:
-    """Whether the record is no longer among those `behind`, at the latest after `seconds`."""
+    """Wait until the record is no longer among those `behind`, for at most `seconds`."""
     ends = time.monotonic() + min(seconds, LONGEST)
     pause = FIRST_PAUSE
     while behind().filter(pk=pk).exists():
         left = ends - time.monotonic()
         if left <= 0:
             return False
-        # Others need the connection while this one only waits.
+        # Others can use the connection while this one only waits.
         if not connection.in_atomic_block:
             connection.close()
         time.sleep(min(pause, left))

@@ -1,4 +1,4 @@
-"""Words that several apps say alike: the cautions, and figures in sentences."""
+"""Words that several apps share: the cautions, and figures in sentences."""
 
 NOT_A_SURVEY = "A screening by non-experts is not a survey."
 PRACTICE_FIRST = "Yard rules, local codes and licensed practice come first."
@@ -9,12 +9,12 @@ FOR_THE_PROFESSIONAL = (
 
 
 def money(amount: float, currency: str) -> str:
-    """'31,000 USD', as people write it: no cents, thousands apart."""
+    """'31,000 USD': without cents, with thousands separators."""
     return f"{amount:,.0f} {currency}"
 
 
 def percent(chance: float) -> str:
-    """Never '0%' or '100%' of what is only unlikely or likely."""
+    """A percentage that is '0%' or '100%' only if the chance is exactly that."""
     if 0 < chance < 0.005:
         return "under 1%"
     if 0.995 < chance < 1:

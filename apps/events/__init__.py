@@ -1,8 +1,7 @@
-"""Events: what changed, in order, for whoever wants to know.
+"""Events: what changed, in order, for the feed, webhooks and subscribers.
 
-Here live the event log with each group's sequence, the change feed, webhooks and their deliveries.
-It records changes and asks nobody: what an event means, its writer knows; `subscriptions` says who
-hears of it in this process.
+It has the event log with each group's sequence, the change feed, webhooks and their deliveries. The
+service that writes an event defines its meaning; `subscriptions` has the handlers in this process.
 
 Others use: `feed`, `models`, `services`, `subscriptions`, `webhooks`.
 """

@@ -1,4 +1,4 @@
-"""What the operator sees of events and webhooks: shown, never edited."""
+"""Read-only admin pages of events and webhooks."""
 
 from django.contrib import admin
 

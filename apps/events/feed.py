@@ -1,8 +1,8 @@
-"""The change feed: what happened in some groups after a cursor, in commit order, without gaps.
+"""The change feed: events of some groups after a cursor, in commit order, without gaps.
 
-Each group counts its events under a lock that is held until commit (`services.event_record`), so
-whoever sees number n of a group sees, or saw, all numbers before it. A cursor holds one number for
-each group. Between groups there is no order, for nothing belongs to two of them.
+Each group numbers its events under a lock that is held until commit (`services.event_record`), so a
+reader who sees number n can also see all numbers before it. A cursor has one number for each group.
+There is no order between groups, because nothing belongs to two of them.
 """
 
 import base64
@@ -19,13 +19,13 @@ from apps.events.models import Event, EventSequence
 
 Positions = Mapping[uuid.UUID, int]
 
-CURSOR_FORM = b"\x01"  # first byte of every cursor: another form can be told from this one
+CURSOR_FORM = b"\x01"  # first byte of every cursor, to recognise other forms
 ENTRY = struct.Struct(">16sQ")  # a group and its number
 
 
 @dataclass(frozen=True)
 class EventPage:
-    """Events of one page; `positions` are where to go on from, `more` whether there is more."""
+    """Events of one page; `positions` start the next page, `more` says whether there is one."""
 
     events: list[Event]
     positions: dict[uuid.UUID, int]
@@ -38,7 +38,7 @@ def cursor_of(positions: Positions) -> str:
 
 
 def positions_of(cursor: str) -> dict[uuid.UUID, int]:
-    """Raises `Invalid` at ?since if the service never made this cursor."""
+    """The positions in a cursor. Raises `Invalid` at ?since if the service did not make it."""
     try:
         packed = base64.b64decode(cursor + "=" * (-len(cursor) % 4), altchars=b"-_", validate=True)
         if packed[:1] != CURSOR_FORM:
@@ -50,7 +50,7 @@ def positions_of(cursor: str) -> dict[uuid.UUID, int]:
 
 
 def last_numbers(groups: Collection[uuid.UUID]) -> dict[uuid.UUID, int]:
-    """Where each group is now; read what it holds after this, and no change is missed."""
+    """Each group's last number. Read the group's data after this, and no change is missed."""
     rows = EventSequence.objects.filter(group__in=groups).values_list("group", "last")
     return dict.fromkeys(groups, 0) | dict(rows)
 
@@ -64,11 +64,11 @@ def events_after(
 ) -> EventPage:
     """The next events of these groups that the reader may see. Two queries.
 
-    limit: at least 1. things: the kinds of record asked for; None for all. Raises `Gone` if events
-    after a position are not kept any more, or the position was never reached: that happens when
-    older data was put back.
+    limit: at least 1. things: the kinds of record; None for all. Raises `Gone` if events after a
+    position are not kept any more, or if the position was never reached, as after restoring a
+    backup.
     """
-    # Read before the events: all up to these numbers are committed when the events are read.
+    # Read before the events, so that all events up to these numbers are committed.
     sequences = {
         sequence.group: sequence for sequence in EventSequence.objects.filter(group__in=positions)
     }
@@ -92,8 +92,8 @@ def events_after(
     events = found[:limit]
     newest = {event.group: event.number for event in events}
     more = len(found) > len(events)
-    # A group whose events are all on this page is read up to where its clock stood: numbers that
-    # this reader may not see are passed over with the rest.
+    # If all of a group's events are on this page, its position is its last number, which skips
+    # events that this reader may not see.
     complete = newest.keys() - {events[-1].group} if more else sequences.keys()
     at = dict(positions) | newest
     return EventPage(

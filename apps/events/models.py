@@ -1,4 +1,4 @@
-"""Records that other programs rely on: versions, idempotency records, events, webhooks."""
+"""Events, webhooks and their deliveries."""
 
 import uuid
 
@@ -25,7 +25,7 @@ class EventSequence(models.Model):
 
 
 class Event(models.Model):
-    """One change, written in the transaction that made it: the outbox and the change feed."""
+    """One change, written in the transaction that made it, for the feed and webhooks."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     group = models.UUIDField()
@@ -55,7 +55,7 @@ class Event(models.Model):
 
 
 class Webhook(Versioned, Job):
-    """Where a group's events are sent, and how that goes."""
+    """An address to which a group's events are sent, and the state of sending."""
 
     class Stopped(models.TextChoices):
         BY_HAND = "by_hand", "by an organiser"
@@ -94,7 +94,7 @@ class Webhook(Versioned, Job):
 
 
 class Delivery(models.Model):
-    """One message to one webhook: written with the event it tells of, sent until it got through."""
+    """One message to one webhook, written with its event and sent until it is delivered."""
 
     class State(models.TextChoices):
         WAITING = "waiting", "to be sent, or sent again"
@@ -135,7 +135,7 @@ class Delivery(models.Model):
 
 
 class Attempt(models.Model):
-    """One try to send a delivery."""
+    """One attempt to send a delivery."""
 
     delivery = models.ForeignKey(Delivery, on_delete=models.CASCADE, related_name="attempts")
     at = models.DateTimeField(auto_now_add=True)

@@ -1,4 +1,4 @@
-"""Events of the change feed and messages sent are kept for a time."""
+"""Deletes old events and messages."""
 
 from django.conf import settings
 from django.db.models import Max
@@ -8,10 +8,10 @@ from apps.events.models import Delivery, Event, EventSequence
 
 
 def events_prune() -> int:
-    """Forget old events. Returns how many were deleted.
+    """Delete old events. Returns how many.
 
-    They are announced as forgotten at one time and deleted at the next: a reader who looked at
-    the announcements before reading the events misses none without being told.
+    One run marks events as no longer kept, the next run deletes them. A reader checks the mark
+    before reading events, so none disappears unnoticed.
     """
     deleted = 0
     for sequence in EventSequence.objects.filter(pruned__gt=0):
@@ -26,7 +26,7 @@ def events_prune() -> int:
 
 
 def deliveries_prune() -> int:
-    """Delivered or failed, they are kept as long as the events they tell of."""
+    """Delete delivered and failed messages as old as deleted events."""
     old = Delivery.objects.exclude(state=Delivery.State.WAITING).filter(
         created_at__lt=timezone.now() - settings.CHANGES_KEPT
     )

@@ -1,4 +1,4 @@
-"""Being told of changes, and remembering answers."""
+"""Records events."""
 
 import uuid
 from collections.abc import Iterator, Mapping
@@ -13,17 +13,17 @@ from apps.events.models import Event, EventSequence
 from apps.events.subscriptions import INTERNAL, handlers_of
 from apps.events.webhooks.outbox import event_send
 
-# Events that wait for the end of a block, oldest first; None outside of any.
+# Events that wait for the end of a block, oldest first; None outside a block.
 _waiting: ContextVar[list[Event] | None] = ContextVar("events_waiting", default=None)
 
 
 @contextmanager
 def events_at_the_end() -> Iterator[None]:
-    """Events of this block are written when it ends, group by group.
+    """Write the events of this block when it ends, group by group.
 
-    For what changes many things at once: a clock is locked until commit, so whoever takes it early
-    waits for rows that another, who waits for the clock, has locked. A block inside another ends
-    with the outer one.
+    For changes of many records at once: a group's sequence is locked until commit. Locking it early
+    could deadlock with another transaction that has locked rows and waits for the sequence. An
+    inner block ends with the outer one.
     """
     if _waiting.get() is not None:
         yield
@@ -52,10 +52,9 @@ def event_record(
 ) -> Event:
     """Write one event with the group's next number; call it last in the writing transaction.
 
-    First its subscribers are called (`subscriptions`); what they record comes before it. The lock
-    on the group's clock is held until commit, so that numbers become visible in order and a reader
-    of the feed never skips one that was still being committed. Messages to webhooks are written
-    here too.
+    Its subscribers are called first (`subscriptions`), and their events come before it. The lock on
+    the group's sequence is held until commit, so numbers become visible in order and a reader of
+    the feed never skips an uncommitted one. Messages to webhooks are written here too.
     """
     if kind in INTERNAL:
         raise ValueError(f"{kind} is never written: use event_announce")
@@ -87,7 +86,7 @@ def event_announce(
     by_id: uuid.UUID | None = None,
     facts: Mapping[str, Any] | None = None,
 ) -> None:
-    """Call the subscribers of an internal event. It is not written."""
+    """Call the subscribers of an internal event, which is not written."""
     if kind not in INTERNAL:
         raise ValueError(f"{kind} is written: use event_record")
     event = Event(kind=kind, thing=thing, thing_id=thing_id, by_id=by_id, facts=dict(facts or {}))

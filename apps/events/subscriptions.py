@@ -1,11 +1,11 @@
-"""Subscribing to kinds of events, in this process.
+"""Subscriptions to kinds of events, in this process.
 
-A handler runs inside the transaction that made the change, before the event is written. So what
-follows from a change holds from the same moment on, a handler that raises undoes the change, and
-rows are locked before the group's clock. A message to a worker can wait: the handler sends it with
+A handler runs inside the transaction of the change, before the event is written. So the
+consequences of a change take effect at the same moment, a handler that raises undoes the change,
+and rows are locked before the group's sequence. A handler sends messages to workers with
 `transaction.on_commit`.
 
-Handlers of a kind run in the order of the apps in `INSTALLED_APPS`. They stand in the module
+Handlers of a kind run in the order of the apps in `INSTALLED_APPS`. They are in the module
 `subscribers` of an app, which `EventsConfig` imports.
 """
 
@@ -16,7 +16,7 @@ from apps.events.models import Event
 
 Handler = Callable[[Event], None]
 
-# Events that only handlers hear of: they are never written, so the feed and webhooks have none.
+# Events for handlers only: they are never written, so the feed and webhooks do not have them.
 INTERNAL = {
     "list.inputs_changed": "what the results of a list depend on has changed",
     "club_member.changed": "a member of a club got another role",

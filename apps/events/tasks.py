@@ -15,7 +15,7 @@ def deliver(webhook_id: str) -> None:
 
 @shared_task
 def sweep_deliveries() -> None:
-    """Send again what was lost: no message is needed for a delivery to be tried in the end."""
+    """Send lost tasks again, so that every delivery is tried even if its message was lost."""
     for webhook_id in swept(sending.webhooks_due().order_by("attempts", "pk")):
         broker.send("apps.events.tasks.deliver", str(webhook_id))
 

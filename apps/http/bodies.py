@@ -1,4 +1,4 @@
-"""Bodies that lose nothing that somebody meant to say."""
+"""Bodies that refuse unknown fields."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -17,9 +17,9 @@ def unknown_field(pointer: str, name: str) -> FieldFault:
 
 
 class StrictBody(serializers.Serializer[Any]):
-    """A body in which a misspelt field is refused by name instead of being lost.
+    """A body that refuses unknown fields by name, so that a misspelt one is not lost.
 
-    Whatever is read from a request is one of these, at every depth.
+    Every body of a request is one of these, at every depth.
     """
 
     def to_internal_value(self, data: Any) -> Any:
@@ -46,7 +46,7 @@ class StrictBody(serializers.Serializer[Any]):
 
 
 def with_choices(field: serializers.Field[Any, Any, Any, Any] | None, detail: Any) -> Any:
-    """The same refusal, which says what could have been chosen: the framework's own does not."""
+    """The same refusal with the allowed choices, which the framework's own lacks."""
     if isinstance(detail, Mapping) and not isinstance(field, serializers.BaseSerializer):
         child = getattr(field, "child", None)
         return {key: with_choices(child, inner) for key, inner in detail.items()}
@@ -60,7 +60,7 @@ def with_choices(field: serializers.Field[Any, Any, Any, Any] | None, detail: An
 
 
 class StrictBodyExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]  # the base is untyped
-    """Says so in the schema."""
+    """Marks such bodies in the schema: no additional properties."""
 
     target_class = StrictBody
     match_subclasses = True

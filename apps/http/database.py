@@ -1,4 +1,4 @@
-"""A database that is locked or away: 503 from every kind of view, and when to come again."""
+"""Answers 503 with Retry-After from every view if the database is locked or away."""
 
 import logging
 import sys
@@ -21,7 +21,7 @@ SQLSTATE_AWAY = ("08", "40", "53", "55P03", "57")
 
 
 class DatabaseAway(MiddlewareMixin):
-    """Whatever a view raises because of it, its transaction's beginning and end included."""
+    """Middleware for such errors of views, including the beginning and end of transactions."""
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if not database_away(error):
@@ -31,7 +31,7 @@ class DatabaseAway(MiddlewareMixin):
 
 
 def database_away(error: BaseException | None) -> bool:
-    """Whether the same may work in a while: not what is wrong with what was asked of it."""
+    """Whether the same statement may work later; False for a faulty statement."""
     if isinstance(error, InterfaceError):
         return True
     if not isinstance(error, OperationalError):
@@ -41,7 +41,7 @@ def database_away(error: BaseException | None) -> bool:
     if code is not None:
         return code & 0xFF in SQLITE_AWAY
     state = getattr(cause, "sqlstate", None)
-    # No connection was made, or the pool had none: nobody was there to give a state.
+    # No connection, or none in the pool: there is no SQLSTATE then.
     return state is None or state.startswith(SQLSTATE_AWAY)
 
 
@@ -52,7 +52,7 @@ def away_response() -> JsonResponse:
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """The last to answer: also for what goes wrong before a view or after it."""
+    """The last exception handler, also for errors before and after views."""
     if database_away(sys.exc_info()[1]):
         return away_response()
     return _refusal(500, "server_error", "Something went wrong here. It has been logged.")

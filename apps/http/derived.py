@@ -1,4 +1,4 @@
-"""Answers that were worked out: as JSON, and as files that are made of it."""
+"""Computed answers, as JSON and as files."""
 
 import hashlib
 import json
@@ -9,14 +9,14 @@ from rest_framework.utils.encoders import JSONEncoder
 
 
 def derived(answer: dict[str, Any]) -> Response:
-    """A derived answer with an ETag of all it says: a client asks cheaply whether it changed."""
+    """A computed answer with an ETag of its content, so that clients can check it cheaply."""
     response = Response(answer)
     response["ETag"] = f'"{digest_of(answer)}"'
     return response
 
 
 def digest_of(content: Any) -> str:
-    """The same for the same content: of what can be JSON."""
+    """A digest of JSON content."""
     text = json.dumps(content, cls=JSONEncoder, sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 

@@ -1,4 +1,4 @@
-"""Money and text as the API shows them."""
+"""Fields of money and text."""
 
 from dataclasses import dataclass
 from decimal import Decimal
@@ -10,7 +10,7 @@ from rest_framework import serializers
 
 from apps.http.bodies import StrictBody
 
-# Of any value, whatever it is read from and shown as.
+# A field of any type.
 AnyField: TypeAlias = serializers.Field[Any, Any, Any, Any]
 
 
@@ -23,7 +23,7 @@ class CurrencyAmount:
 
 
 def is_currency(code: str) -> bool:
-    """Whether ISO 4217 lists the code. It writes them in capitals, which the library ignores."""
+    """Whether ISO 4217 lists the code, in capitals; the library ignores case."""
     found = pycountry.currencies.get(alpha_3=code)
     return found is not None and found.alpha_3 == code
 
@@ -62,7 +62,7 @@ class MoneyField(serializers.Field[CurrencyAmount, Any, dict[str, str], Any]):
 
 
 class WarningSerializer(serializers.Serializer[Any]):
-    """Not refused, but other than whoever asked may think."""
+    """A problem that did not refuse the request but affects the answer."""
 
     code = serializers.CharField()
     sentence = serializers.CharField()

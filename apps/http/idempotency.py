@@ -14,9 +14,9 @@ def idempotency_claim(
 ) -> IdempotencyRecord:
     """The stored answer for this key, or a fresh row (status None) that the caller must fill.
 
-    The row is inserted in the transaction of the effect: a twin that runs at the same time waits
-    for the first to commit and then gets its answer. Raises `Invalid` if the key was used for
-    another request, `Conflict` if the first one is still running.
+    The row is inserted in the transaction of the write, so a simultaneous repeat waits for the
+    first to commit and then gets its answer. Raises `Invalid` if the key was used for another
+    request, `Conflict` if the first one is still running.
     """
     if not 1 <= len(key) <= 255:
         raise Invalid.at("", "idempotency_key", "An Idempotency-Key has 1 to 255 characters.")

@@ -1,7 +1,7 @@
-"""How often somebody may ask: counters in the cache, told in headers.
+"""Rate limits: counters in the cache, reported in headers.
 
-The headers are those of the IETF draft "RateLimit header fields for HTTP" (httpapi-ratelimit). A
-window is fixed, so a counter is one atomic increment that a cache shared by processes keeps right.
+The headers are those of the IETF draft "RateLimit header fields for HTTP" (httpapi-ratelimit).
+Windows are fixed, so counting is one atomic increment in a cache that processes share.
 """
 
 import logging
@@ -33,7 +33,7 @@ class Policy:
 
 @dataclass(frozen=True)
 class Count:
-    """Where somebody stands against a policy in the window that ends in `reset_s` seconds."""
+    """A counter under a policy, in the window that ends in `reset_s` seconds."""
 
     policy: Policy
     used: int
@@ -50,7 +50,7 @@ class Count:
 
 
 class CacheDown(Exception):
-    """The cache does not answer: the caller says whether to let pass or to refuse."""
+    """The cache does not answer; the caller decides whether to allow or refuse the request."""
 
 
 def hit(policy: Policy, who: str) -> Count:
@@ -61,7 +61,7 @@ def hit(policy: Policy, who: str) -> Count:
     try:
         cache.add(key, 0, timeout=policy.window_s)
         used = cache.incr(key)
-    except ValueError:  # it ran out between the two steps
+    except ValueError:  # it expired between the two steps
         used = 1
     except (RedisError, OSError) as error:
         raise CacheDown from error
@@ -69,9 +69,9 @@ def hit(policy: Policy, who: str) -> Count:
 
 
 def hit_all(*whos: tuple[Policy, str]) -> list[Count]:
-    """Count one request under each policy that limits anything, up to the first that is over.
+    """Count one request under each policy with a limit, up to the first one that is exceeded.
 
-    So what is refused by one does not use up the others. Raises `CacheDown`.
+    So a refusal by one does not use up the others. Raises `CacheDown`.
     """
     counts = []
     for policy, who in whos:
@@ -83,7 +83,7 @@ def hit_all(*whos: tuple[Policy, str]) -> list[Count]:
 
 
 def forgive(counts: list[Count]) -> None:
-    """Take the request back out of its counters, as far as they still run."""
+    """Uncount the request, in windows that have not ended."""
     for count in counts:
         try:
             cache.decr(count.key)
@@ -92,7 +92,7 @@ def forgive(counts: list[Count]) -> None:
 
 
 def wait_s(counts: list[Count]) -> int | None:
-    """Seconds until the counter that is over starts anew; None if none is."""
+    """Seconds until the exceeded counter starts again; None if none is exceeded."""
     return next((count.reset_s for count in counts if count.is_over), None)
 
 
@@ -108,7 +108,7 @@ def headers(counts: Sequence[Count]) -> dict[str, str]:
 
 
 def address_of(request: HttpRequest) -> str:
-    """Where the request came from; behind a proxy, what the proxy itself wrote down last."""
+    """The request's network address; behind a proxy, the last one that the proxy added."""
     if settings.BEHIND_TLS_PROXY and (forwarded := request.headers.get("X-Forwarded-For")):
         return forwarded.rpartition(",")[2].strip()
     address: str = request.META["REMOTE_ADDR"]

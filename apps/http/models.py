@@ -1,11 +1,11 @@
-"""What repeats of a request are answered from."""
+"""Stored answers for repeated requests."""
 
 from django.db import models
 from uuid_utils.compat import uuid7
 
 
 class IdempotencyRecord(models.Model):
-    """The first answer to a write with an Idempotency-Key, given again to every repeat."""
+    """The first answer to a write with an Idempotency-Key, which every repeat gets."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     principal = models.UUIDField(help_text="who sent it: keys of two principals never meet")

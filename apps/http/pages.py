@@ -1,4 +1,4 @@
-"""Pages by keyset: a cursor names the last row seen, so rows added meanwhile shift nothing."""
+"""Pages by keyset: a cursor names the last row seen, so new rows do not shift pages."""
 
 import base64
 import binascii
@@ -50,8 +50,7 @@ def page(
 ) -> Response:
     """One page of `rows`, ordered by their ids (UUIDv7: by when they were made).
 
-    The set of rows must be scoped to the reader already. Takes one query for the rows beside what
-    the queryset prefetches.
+    The rows must have the reader's scope already. One query, besides the queryset's prefetches.
     """
     newest = query["order"] == "newest"
     if cursor := query.get("cursor"):

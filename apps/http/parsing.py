@@ -1,4 +1,4 @@
-"""JSON bodies that can be kept as they were sent, or are refused before anything reads them."""
+"""Parses JSON bodies, and refuses content that could not be stored as sent."""
 
 import json
 import re
@@ -11,15 +11,15 @@ from rest_framework.parsers import JSONParser
 from apps.common.errors import FieldFault, Invalid
 from apps.http.problems import escape
 
-# A submission in a batch is seven deep; what is deeper would overflow the stack of whoever reads
-# it later.
+# A submission in a batch is seven deep; much deeper nesting would overflow the stack of later
+# readers.
 DEEPEST = 32
 UNKEEPABLE = re.compile("[\0\ud800-\udfff]")
 
 
 class BodyParser(JSONParser):
-    """JSON as programs can rely on to read alike (I-JSON, RFC 7493 section 2): UTF-8, each name
-    once in an object, no lone surrogates; and no NUL, which PostgreSQL does not keep in JSON."""
+    """JSON that all programs read alike (I-JSON, RFC 7493 section 2): UTF-8, each name once in an
+    object, no lone surrogates; and no NUL, which PostgreSQL cannot store in JSON."""
 
     def parse(
         self,
@@ -58,7 +58,7 @@ def _each_name_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def unkeepable(body: Any, pointer: str = "", depth: int = 0) -> Iterator[str]:
-    """JSON pointers to every text that cannot be kept; for the name of a field, to its object."""
+    """JSON pointers to every text that cannot be stored; for a field's name, to its object."""
     if depth > DEEPEST:
         raise ParseError(f"This is nested more than {DEEPEST} deep.")
     if isinstance(body, str) and UNKEEPABLE.search(body):

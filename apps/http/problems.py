@@ -38,7 +38,7 @@ TITLES = {
 
 
 class ProblemResponse(Response):
-    """A refusal; `extra` members stand beside the standard ones."""
+    """A refusal; `extra` members are added to the standard ones."""
 
     def __init__(self, status: int, code: str, detail: str, **extra: Any) -> None:
         super().__init__(
@@ -59,7 +59,7 @@ def problem(status: int, code: str, detail: str, **extra: Any) -> dict[str, Any]
 
 
 class PreconditionRequired(errors.ServiceError):
-    """A change to a shared thing came without If-Match."""
+    """A change of a shared record came without If-Match."""
 
 
 class LengthRequired(errors.ServiceError):
@@ -67,25 +67,25 @@ class LengthRequired(errors.ServiceError):
 
 
 class ScopeMissing(errors.ServiceError):
-    """A limited token came to what it does not open; None: only a signed-in person may."""
+    """The token lacks this scope; None: only a signed-in person may."""
 
     def __init__(self, scope: str | None) -> None:
         self.scope = scope
 
 
 class TooMany(errors.ServiceError):
-    """Somebody asked too often, and may again after so many seconds."""
+    """Too many requests; the next one is allowed after so many seconds."""
 
     def __init__(self, wait_s: int) -> None:
         self.wait_s = wait_s
 
 
 class Unavailable(errors.ServiceError):
-    """Something this cannot be done without does not answer."""
+    """A required part of the service does not answer."""
 
 
 def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None:
-    """Turn what a service or the framework refused into problem details; None lets it be a 500."""
+    """The problem details of an exception of a service or the framework; None gives a 500."""
     match exc:
         case errors.Invalid(faults=faults):
             return invalid_fields(faults)

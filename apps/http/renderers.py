@@ -1,4 +1,4 @@
-"""Other forms of an answer than JSON. A refusal is JSON (problem details) all the same."""
+"""Renderers of answers other than JSON. Refusals are still JSON (problem details)."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -8,7 +8,7 @@ from rest_framework.settings import api_settings
 
 
 class Made(BaseRenderer):
-    """Hands on what is text or bytes already."""
+    """Passes text and bytes on unchanged."""
 
     charset: str | None = None
     render_style = "binary"
@@ -47,6 +47,6 @@ class PngPicture(Made):
 
 
 def file_or_json(file: type[BaseRenderer]) -> list[type[BaseRenderer]]:
-    """What answers with a file answers a refusal as everything does."""
+    """The renderers of a view that answers with a file, or with JSON for a refusal."""
     usual: list[type[BaseRenderer]] = api_settings.DEFAULT_RENDERER_CLASSES  # type: ignore[assignment]  # names in the settings are classes here
     return [file, *usual]

@@ -1,4 +1,4 @@
-"""Answers to repeats are kept for a time."""
+"""Deletes old answers for repeats."""
 
 from datetime import timedelta
 

@@ -1,4 +1,4 @@
-"""The OpenAPI document: generated from the code, with every refusal written down."""
+"""Adds headers and all refusals to the generated OpenAPI document."""
 
 from typing import Any
 
@@ -93,14 +93,14 @@ WRITE_REFUSALS = (
 
 
 class Schema(AutoSchema):
-    """Adds to each operation the headers and parameters that the base view reads."""
+    """Adds the headers and parameters that the base view reads to each operation."""
 
     def get_override_parameters(self) -> list[Any]:
         parameters = list(super().get_override_parameters())
         query = getattr(self.view, "query_serializer", None)
         if self.method == "GET" and query is not None:
             parameters.append(query)
-        # Of nobody one cannot tell whether it is they who repeat it.
+        # An anonymous repeat cannot be recognised.
         if self.method == "POST" and getattr(self.view, "atomic_writes", True) and self.get_auth():
             parameters.append(IDEMPOTENCY_KEY)
         if self.method in getattr(self.view, "versioned_methods", ("PUT", "PATCH", "DELETE")):
@@ -110,7 +110,7 @@ class Schema(AutoSchema):
 
 
 def document_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
-    """Write down, for each operation, every refusal it can give."""
+    """Add every possible refusal to each operation."""
     result.setdefault("components", {}).setdefault("schemas", {})["Problem"] = PROBLEM_SCHEMA
     content = {CONTENT_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
     for path in result["paths"].values():
@@ -124,7 +124,7 @@ def document_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
             if method == "get":
                 operation["responses"].setdefault("304", {"description": "Not changed."})
             answers = operation["responses"]
-            # A refusal that only some operations give is named by the operation, without content.
+            # Operations name refusals that only some of them give, without content.
             codes += [code for code in answers if code in REFUSALS]
             for code in codes:
                 if "content" not in answers.get(code, {}):
@@ -133,7 +133,7 @@ def document_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
 
 
 def leave_null_out_of_queries(result: dict[str, Any], **_: Any) -> dict[str, Any]:
-    """A query string has no null: what a body may say by null, it says by leaving out."""
+    """Remove null from query parameters: a query string leaves a value out instead."""
     for path in result["paths"].values():
         for operation in path.values():
             for parameter in operation.get("parameters", []):

@@ -1,4 +1,4 @@
-"""The base of every view: one transaction a write, repeats answered once, versions compared."""
+"""The base of every view: one transaction per write, stored answers for repeats, versions."""
 
 import json
 import logging
@@ -34,7 +34,7 @@ from apps.http.problems import (
 )
 
 if TYPE_CHECKING:
-    # To mypy this is AUTH_USER_MODEL, which lives in a room above this one.
+    # For mypy this is AUTH_USER_MODEL, which is in a higher app.
     from django.contrib.auth.models import _User as Person
 
 log = logging.getLogger(__name__)
@@ -44,21 +44,21 @@ STORED_HEADERS = ("ETag", "Location")
 
 
 class Replayed(Exception):
-    """The request is a repeat: give the stored answer and do nothing."""
+    """The request is a repeat: return the stored answer and do nothing."""
 
     def __init__(self, answer: IdempotencyRecord) -> None:
         self.answer = answer
 
 
 def person_of(request: Request | HttpRequest) -> "Person":
-    """Who asks. Raises `NotAuthenticated` where nobody signed in."""
+    """The person of the request. Raises `NotAuthenticated` if nobody is signed in."""
     if isinstance(request.user, AnonymousUser):
         raise NotAuthenticated
     return request.user
 
 
 class AccessProtocol(Protocol):
-    """What a token opens (apps/accounts/access.py)."""
+    """The access of a token (apps/accounts/access.py)."""
 
     @property
     def id(self) -> uuid.UUID: ...
@@ -70,29 +70,28 @@ class AccessProtocol(Protocol):
 class View(APIView):
     """One resource. Writes run in one transaction that is undone whenever the answer is a refusal.
 
-    A POST with an Idempotency-Key runs once: the first answer is stored with its effect and given
-    again to every repeat. A GET whose ETag the client holds already answers 304.
+    A POST with an Idempotency-Key runs once: the first answer is stored in the same transaction and
+    returned to every repeat. A GET with the client's ETag in If-None-Match answers 304.
     """
 
     # The scope that a limited token needs for each method (names: apps/accounts/scopes.py). A
     # method without one is for signed-in people only.
     scopes: ClassVar[Mapping[str, str]] = {}
-    # What a method needs of whoever asks, whatever they sent (apps/groups/needs.py): called with
-    # the person and what the address names, raises for who may not.
+    # A method's permission check, before the body is read (apps/groups/needs.py): it is called with
+    # the person and the names in the address, and raises if the person may not.
     needs: ClassVar[Mapping[str, Callable[["Person", Mapping[str, Any]], object]]] = {}
-    # The same for a repeat that gets the stored answer, where `needs` does not say all: called with
-    # that answer too.
+    # The same for a repeat, if `needs` is not enough: it also gets the stored answer.
     needs_again: ClassVar[Mapping[str, Callable[["Person", Mapping[str, Any], Any], object]]] = {}
-    # Secrets in an answer: they are not remembered, so a repeat gets null in their place.
+    # Secrets in an answer: they are not stored, so a repeat gets null in their place.
     secret_fields: ClassVar[tuple[str, ...]] = ()
     counts: Sequence[limits.Count] = ()
-    # What a GET may carry in its query string; anything else is refused by name.
+    # The query parameters of a GET; others are refused by name.
     query_serializer: ClassVar[type[serializers.Serializer[Any]] | None] = None
-    # A PUT may make what is not there yet, and then names no version.
+    # Whether a PUT may create the record, and then names no version.
     put_makes: ClassVar[bool] = False
-    # Whether somebody looked at what was sent.
+    # Whether the body was read.
     body_read: bool = False
-    # Reading that takes long (a bounded wait) or writing that hashes passwords opts out.
+    # Slow reads (a bounded wait) and writes that hash passwords opt out.
     atomic_writes: ClassVar[bool] = True
 
     @property
@@ -101,7 +100,7 @@ class View(APIView):
 
     @property
     def access(self) -> AccessProtocol | None:
-        """With what they came; None for who sent no token."""
+        """The access of the request; None without a token."""
         user = self.request.user
         return None if isinstance(user, AnonymousUser) else user.via
 
@@ -126,7 +125,7 @@ class View(APIView):
         key = request.headers.get("Idempotency-Key", "").strip().strip('"')
         self.query = self.read_query(request)
         self.require_length(request)
-        # Only what runs in one transaction with its answer can be remembered.
+        # An answer can be stored only in the transaction of its write.
         is_stored = method == "POST" and self.atomic_writes
         if key and is_stored and request.user.is_authenticated:
             answer = idempotency_claim(
@@ -143,18 +142,18 @@ class View(APIView):
             self.answer = answer
 
     def require_length(self, request: Request) -> None:
-        """A body sent in chunks would be read as an empty one."""
+        """Refuse a body in chunks, which would be read as an empty one."""
         if "Transfer-Encoding" in request.headers and not request.headers.get("Content-Length"):
             raise LengthRequired
 
     def sent(self, request: Request) -> bytes:
-        """What tells the repeat of a request from another one under the same key."""
+        """The content that distinguishes a repeat from another request with the same key."""
         return request.body
 
     def check_throttles(self, request: Request) -> None:
         """Count the request against its person and client, or its address if it is anonymous.
 
-        What is read and written does not depend on the cache: without it nothing is counted.
+        If the cache is away, requests are not counted but still answered.
         """
         try:
             self.counts = limits.hit_all(*self.rates(request))
@@ -175,13 +174,13 @@ class View(APIView):
 
     def require_scope(self, method: str) -> None:
         if self.access is None:
-            return  # anonymous where that is allowed
+            return  # anonymous and allowed
         scope = self.scopes.get("GET" if method == "HEAD" else method)
         if not self.access.allows(scope):
             raise ScopeMissing(scope)
 
     def read_query(self, request: Request) -> dict[str, Any]:
-        """The query string, checked: unknown names and bad values are refused with their name."""
+        """The validated query string; unknown names and bad values are refused by name."""
         serializer_class = self.query_serializer if request.method in SAFE else None
         known = serializer_class().fields if serializer_class else {}
         faults = [
@@ -201,7 +200,7 @@ class View(APIView):
         return checked
 
     def require_nothing_unread(self, request: Request) -> None:
-        """What was sent to an operation that takes no body would be lost without a word."""
+        """Refuse a body that the operation does not read, so that it is not lost unnoticed."""
         if request.method in SAFE or self.body_read or not request.data:
             return
         if not isinstance(request.data, dict):
@@ -210,7 +209,7 @@ class View(APIView):
 
     def handle_exception(self, exc: Exception) -> Response:
         if isinstance(exc, Replayed):
-            self.body_read = True  # by whoever answered it first
+            self.body_read = True  # the first request read it
             again = Response(json.loads(exc.answer.body), status=exc.answer.status)
             for name, value in exc.answer.headers.items():
                 again[name] = value
@@ -218,7 +217,7 @@ class View(APIView):
             return again
         return super().handle_exception(exc)
 
-    # The framework passes any answer of Django on; its stubs know of its own class alone.
+    # The framework passes on any Django answer; its stubs only have its own class.
     def finalize_response(  # type: ignore[override]
         self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
@@ -253,7 +252,7 @@ class View(APIView):
         answer.save(update_fields=["status", "headers", "body"])
 
     def read_body(self, serializer_class: type[StrictBody], **options: Any) -> dict[str, Any]:
-        """The body, checked by the serializer; raises with pointers to every bad field."""
+        """The body, validated by the serializer; raises with pointers to every bad field."""
         self.body_read = True
         if not isinstance(self.request.data, dict):
             raise Invalid.at("", "not_an_object", "Send a JSON object.")
@@ -263,7 +262,7 @@ class View(APIView):
         return checked
 
     def expected_version(self, thing: Versioned) -> int:
-        """The version that If-Match names. Raises if it is missing (428) or another one (412)."""
+        """The version in If-Match. Raises if it is missing (428) or differs (412)."""
         held = self.request.headers.get("If-Match")
         if held is None:
             raise PreconditionRequired
@@ -272,10 +271,10 @@ class View(APIView):
         return thing.version
 
     def expected_of(self, own: Versioned | None) -> int | None:
-        """The version to replace, None to make the first (RFC 9110 section 13.1).
+        """The version to replace, or None to create the record (RFC 9110 section 13.1).
 
-        Raises if there is one and If-Match is missing (428), names another (412), or the sender
-        thought that there was none (If-None-Match: *), or one where there is none.
+        If the record exists, raises if If-Match is missing (428) or differs (412), or with
+        If-None-Match: *. If it does not exist, raises if If-Match names a version.
         """
         if own is None:
             if "If-Match" in self.request.headers:
@@ -287,7 +286,7 @@ class View(APIView):
 
 
 def method_of(request: HttpRequest) -> str:
-    """The method as text, which the stubs do not promise."""
+    """The method as text; the stubs allow None."""
     return request.method or ""
 
 
@@ -306,8 +305,8 @@ def versioned_response(
 ) -> Response:
     """One shared record as an answer, with its ETag.
 
-    variant: tells apart what is shown of the same version at other times or to others, so that
-    nobody keeps the wrong one. Whoever changes the record may name any variant of its version.
+    variant: distinguishes answers of one version that differ by time or reader, so that no wrong
+    one is cached. A change may name any variant of the version.
     """
     answer = Response(data, status=status)
     answer["ETag"] = f'{thing.etag[:-1]}+{variant}"' if variant else thing.etag
@@ -319,7 +318,7 @@ def no_content() -> Response:
 
 
 class ClientIdMixin(StrictBody):
-    """A create may bring its own id, so that a client without signal can name what it made."""
+    """A create may have the client's own id, so that a client without signal can refer to it."""
 
     id = serializers.UUIDField(
         required=False, help_text="a UUIDv7 made by the client; the service makes one if left out"

@@ -1,10 +1,10 @@
-"""What an answer warns of: not refused, but other than whoever asked may think."""
+"""Warnings of answers: problems that do not refuse the request but affect the answer."""
 
 from typing import TypedDict
 
 
 class Warned(TypedDict):
-    """pointer: to the field to send, as a JSON pointer; empty if there is none."""
+    """A warning. pointer: JSON pointer to the field to send; empty if there is none."""
 
     code: str
     sentence: str

@@ -1,8 +1,9 @@
-"""Background jobs: who works on one, how it goes, and when it is tried again.
+"""Background jobs: their leases, attempts and retries.
 
 `models` has the state of a job, which other apps' records inherit; `leases` claims, renews and
-releases it; `backoff` is the one table of waits; `selectors` lists what fails. What a job does, and
-when it is due, is said in the app that it belongs to. It knows no other app and has no table.
+releases a job; `backoff` is the table of waiting times; `selectors` lists failing jobs. The app
+that a job belongs to defines what it does and when it is due. This app imports no other app and has
+no table.
 
 Others use: `admin_columns`, `backoff`, `leases`, `models`.
 """

@@ -1,4 +1,4 @@
-"""How the admin shows any job: columns of its list, and a filter for those that fail."""
+"""Admin columns of any job, and a filter for failing ones."""
 
 from django.contrib.admin import EmptyFieldListFilter
 

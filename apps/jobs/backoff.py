@@ -1,24 +1,24 @@
-"""How long to wait after a failed attempt: one table for all jobs."""
+"""Waiting times after failed attempts: one table for all jobs."""
 
 import random
 from dataclasses import dataclass
 from datetime import timedelta
 
-JITTER = 0.2  # up to so much later, so that what failed together is not tried together
+JITTER = 0.2  # up to this share later, so that jobs that failed together are not retried together
 
 
 @dataclass(frozen=True)
 class BackOff:
-    """Waits after the first, second, ... failed attempt, then the last one again and again.
+    """Waiting times after the first, second, ... failed attempt; the last one repeats.
 
-    most_attempts: after so many failed ones the job is given up; None: never.
+    most_attempts: after so many failures the job is given up; None: never.
     """
 
     waits: tuple[timedelta, ...]
     most_attempts: int | None = None
 
     def wait(self, failed: int, at_least: timedelta = timedelta(0)) -> timedelta | None:
-        """How long to wait after so many failed attempts; None: the job is given up."""
+        """The waiting time after so many failed attempts; None: the job is given up."""
         if self.exhausted(failed):
             return None
         wait = self.waits[min(max(failed, 1), len(self.waits)) - 1]
@@ -36,14 +36,14 @@ def _of_seconds(*waits: int, gives_up: bool = False) -> BackOff:
 
 MINUTE, HOUR = 60, 3600
 
-# What must be done in the end: it is tried for ever. With jitter the longest wait is an hour.
+# Jobs that must succeed: they are retried for ever. With jitter the longest wait is an hour.
 MUST = _of_seconds(5, 10, 20, 40, 80, 160, 320, 640, 1280, 50 * MINUTE)
-# What somebody asked for, and can ask for again.
+# Jobs that somebody asked for, and can ask for again.
 ASKED = _of_seconds(20, MINUTE, 3 * MINUTE, 10 * MINUTE, gives_up=True)
 MAIL = _of_seconds(MINUTE, 5 * MINUTE, 30 * MINUTE, 2 * HOUR, 6 * HOUR, 12 * HOUR, gives_up=True)
-# A receiver of webhooks that is down costs one attempt a wait, however many messages there are.
+# A receiver of webhooks that is down costs one attempt per wait, however many messages wait.
 RECEIVER = _of_seconds(5, 10, 20, 40, 80, 160, 320, 640, 15 * MINUTE)
-# One message to it: the example schedule of the Standard Webhooks specification (1.0.0).
+# One message to a receiver: the example schedule of the Standard Webhooks specification (1.0.0).
 MESSAGE = _of_seconds(
     5,
     5 * MINUTE,

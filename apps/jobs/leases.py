@@ -1,8 +1,8 @@
-"""Claiming a job, keeping it, and what is noted of it when it is let go.
+"""Claims a job, keeps its lease, and records its outcome at the release.
 
-A message to a worker is only a hint; the database is the record of what is to be done. Whoever gets
-the message claims the job's lease by one conditional update. What is lost with a message or a
-worker is found by the sweep. All times are the database's own: workers' clocks may differ.
+A message to a worker is only a hint; the database records what must be done. A worker that gets the
+message claims the job's lease by one conditional update. The sweep finds jobs whose message or
+worker was lost. All times are the database's own, because workers' clocks may differ.
 """
 
 import math
@@ -20,8 +20,8 @@ from django.db.models.functions import Coalesce, Now
 from apps.jobs.backoff import BackOff
 from apps.jobs.models import Job, StorageJob
 
-# Nobody may hold a job for longer without a heartbeat: over what a task may take
-# (CELERY_TASK_TIME_LIMIT). A lease that ends later was set by a clock that was wrong.
+# The longest lease without a heartbeat, longer than a task may take (CELERY_TASK_TIME_LIMIT). A
+# lease that ends later was set by a wrong clock.
 LONGEST = timedelta(minutes=10)
 LEASE = timedelta(minutes=6)
 MOST_SWEPT = 500
@@ -31,7 +31,7 @@ STORAGE_FIRST_WAIT, STORAGE_LONGEST_WAIT = timedelta(seconds=10), timedelta(hour
 J = TypeVar("J", bound=Job)
 
 FREE: dict[str, Any] = {"leased_by": None, "leased_until": None}
-# What a success leaves of the attempts before it.
+# The fields that a success resets.
 WELL: dict[str, Any] = {
     "attempts": 0,
     "last_error": "",
@@ -41,7 +41,7 @@ WELL: dict[str, Any] = {
 
 
 def free(of: str = "") -> Q:
-    """Nobody works on it. of: how the names of its fields begin, from where it is asked."""
+    """The condition that nobody works on the job. of: the prefix of its fields in the query."""
     until = f"{of}leased_until"
     return (
         Q(**{until: None}) | Q(**{f"{until}__lte": Now()}) | Q(**{f"{until}__gt": Now() + LONGEST})
@@ -49,14 +49,14 @@ def free(of: str = "") -> Q:
 
 
 def rested(of: str = "", *, now: datetime | None = None) -> Q:
-    """It may be tried, as far as earlier attempts go."""
+    """The condition that no earlier attempt makes it wait."""
     at = f"{of}next_attempt_at"
     return Q(**{at: None}) | Q(**{f"{at}__lte": now or Now()})
 
 
 @dataclass(frozen=True)
 class Lease(Generic[J]):
-    """The right to work on one job until it runs out. job: as it was when it was claimed."""
+    """The right to work on one job until it ends. job: its state when it was claimed."""
 
     job: J
     holder: uuid.UUID
@@ -64,17 +64,17 @@ class Lease(Generic[J]):
 
     @property
     def rows(self) -> QuerySet[J]:
-        """The job, unless somebody else has claimed it. What its holder stores goes through it."""
+        """The job's row, unless another worker has claimed it. The holder must store through it."""
         rows: QuerySet[J] = type(self.job)._base_manager.filter(pk=self.job.pk)
         return rows.filter(leased_by=self.holder)
 
     def heartbeat(self, **values: Any) -> bool:
-        """Keep the lease for its length from now. False if somebody else has it, or it is done."""
+        """Extend the lease from now. False if another worker has it, or the job is done."""
         unfinished = self.rows.filter(self.job.UNFINISHED)
         return bool(unfinished.update(leased_until=Now() + self.length, **values))
 
     def heartbeats(self) -> Callable[[], None]:
-        """What long work calls between its steps: a heartbeat when a third of the lease is gone."""
+        """A function to call between steps of long work; extends the lease when a third is used."""
         third = self.length.total_seconds() / 3
         last = time.monotonic()
 
@@ -93,7 +93,7 @@ class Lease(Generic[J]):
         return self.release(**WELL, **values)
 
     def count_attempt(self) -> int:
-        """Count an attempt before it is made, for it may kill the worker. Returns how many."""
+        """Count an attempt before making it, because it may kill the worker. Returns the number."""
         self.rows.update(attempts=F("attempts") + 1)
         return self.rows.values_list("attempts", flat=True).first() or 0
 
@@ -106,13 +106,13 @@ class Lease(Generic[J]):
         at_least: timedelta = timedelta(0),
         **values: Any,
     ) -> bool:
-        """Release it and note what went wrong. False if it is given up: it was the last attempt.
+        """Release it and record the error. False if this was the last attempt and it is given up.
 
         back_off: None gives it up. counted: by `count_attempt`. at_least: the shortest wait.
         """
         attempts = self.rows.values_list("attempts", flat=True).first()
         if attempts is None:
-            return True  # somebody else goes on with it
+            return True  # another worker continues it
         attempts = min(attempts + (not counted), MOST_ATTEMPTS_COUNTED)
         wait = back_off.wait(attempts, at_least) if back_off else None
         self._note(
@@ -132,10 +132,10 @@ class Lease(Generic[J]):
 
 
 def wait_for_storage(lease: Lease[Any], error: Exception, **first: Any) -> timedelta:
-    """The storage is away or full. That is no attempt: it is tried for as long as it takes.
+    """Wait for a storage that is away or full, without counting an attempt.
 
-    Waits as long as it has failed so far, and returns that. first: what else to store when it
-    begins to fail.
+    The waiting time is the time for which it has failed so far, which is returned. first: other
+    fields to store when it begins to fail.
     """
     job: StorageJob | None = lease.rows.annotate(now=Now()).first()
     if job is None:
@@ -149,10 +149,10 @@ def wait_for_storage(lease: Lease[Any], error: Exception, **first: Any) -> timed
 
 
 def claim(due: QuerySet[J], pk: Any, length: timedelta = LEASE) -> Lease[J] | None:
-    """Take the job's lease, if the job is due and nobody holds it.
+    """Take the job's lease if the job is due and nobody has it.
 
-    The lease is asked of the row itself, beside what makes the job due: PostgreSQL looks at that
-    again when another worker was quicker, and not at what a query within the query found.
+    The update checks the lease on the row itself, besides what makes the job due: if another worker
+    was quicker, PostgreSQL evaluates the row's own conditions again, but no subqueries.
     """
     jobs: QuerySet[J] = due.model._base_manager.filter(free(), pk=pk, pk__in=due.values("pk"))
     holder, length = uuid.uuid4(), min(length, LONGEST)
@@ -167,9 +167,9 @@ def work_while_due(
     work: Callable[[Lease[J]], object],
     most_rounds: float = math.inf,
 ) -> int:
-    """Work in rounds until the job is not due, or somebody else works on it. Returns how many.
+    """Work in rounds until the job is not due or another worker has it. Returns how many.
 
-    Looking again after the release catches a message that came, and went, just before it.
+    The check after the release catches a message that was consumed just before it.
     """
     rounds = 0
     while rounds < most_rounds and (lease := claimed()) is not None:
@@ -182,7 +182,7 @@ def work_while_due(
 
 
 def swept(due: QuerySet[Any]) -> list[uuid.UUID]:
-    """What a message is sent for again: what is due and nobody works on, or its holder died."""
+    """The jobs to send messages for again: due and without a holder, or with a dead one."""
     return list(due.filter(free()).values_list("pk", flat=True)[:MOST_SWEPT])
 
 
@@ -191,6 +191,6 @@ def kinds() -> list[type[Job]]:
 
 
 def void_all() -> None:
-    """End all leases: for the only worker there is, before it starts. Their holders have died."""
+    """End all leases, before the only worker starts: their holders have died."""
     for kind in kinds():
         kind._base_manager.exclude(leased_by=None).update(leased_by=None, leased_until=Now())

@@ -5,14 +5,14 @@ from django.db.models import Q
 
 
 class Job(models.Model):
-    """The state of the background work on one record: its lease, and how the last attempts went.
+    """The state of the background work on one record: its lease and its last attempts.
 
-    leased_by is the holder, who works on it; the lease runs out if the holder dies. attempts are
-    those that failed in a row, failing_since is when the first of them did. There is no other
+    leased_by is the holder, who works on it; the lease expires if the holder dies. attempts is the
+    number of failures in a row, failing_since the time of the first of them. There is no other
     attempt before next_attempt_at.
     """
 
-    # Which of these records there is something to do about, sooner or later.
+    # The records that have work to do, now or later.
     UNFINISHED: ClassVar[Q] = Q()
 
     leased_by = models.UUIDField(null=True, blank=True)
@@ -27,7 +27,7 @@ class Job(models.Model):
 
 
 class StorageJob(Job):
-    """A job that needs the file storage: while that is away, it waits, and counts no attempts."""
+    """A job that needs the file storage; while that is away it waits and counts no attempts."""
 
     storage_failing_since = models.DateTimeField(
         null=True,
@@ -40,5 +40,5 @@ class StorageJob(Job):
 
 
 def field_names(kind: type[models.Model]) -> tuple[str, ...]:
-    """Of the state that a job has from this base."""
+    """The names of a job's fields from this base."""
     return tuple(field.name for field in kind._meta.local_fields)

@@ -1,4 +1,4 @@
-"""What jobs of all kinds say of themselves, in one form."""
+"""Failing jobs of all kinds, in one form."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ ABANDONED = "the worker that held it was not heard of again"
 
 @dataclass(frozen=True)
 class Failing:
-    """One job that fails, or whose worker died, and that will be tried again."""
+    """One job that failed or whose worker died, and that will be retried."""
 
     kind: str
     pk: str
@@ -26,7 +26,7 @@ class Failing:
 
 
 def failing() -> Iterator[Failing]:
-    """All of them, of each kind those that fail for longest first. One query for each kind."""
+    """All failing jobs; of each kind, the longest failing first. One query for each kind."""
     abandoned = free() & ~Q(leased_by=None)
     failed = ~Q(failing_since=None)
     for kind in kinds():

@@ -1,4 +1,4 @@
-"""Tokens for scripts, and what a member granted to other programs."""
+"""Serializers of tokens for scripts, and of programs that a member allowed."""
 
 from typing import Any
 
@@ -68,7 +68,7 @@ class GrantSerializer(serializers.ModelSerializer[Program]):
 
 
 class ClientSerializer(serializers.Serializer[Any]):
-    """With what something was sent: a sign-in, a person's own script, or another program."""
+    """The client that sent something: a sign-in, a person's own script, or another program."""
 
     kind = serializers.ChoiceField(ClientKind.choices)
     id = serializers.UUIDField(allow_null=True, help_text="of the program, if it was one")
@@ -77,7 +77,7 @@ class ClientSerializer(serializers.Serializer[Any]):
 
 @extend_schema_field(ClientSerializer(allow_null=True))
 class ClientField(serializers.Field[Any, Any, dict[str, Any] | None, ThroughClient]):
-    """By which client a `ThroughClient` record came; null if that is not known."""
+    """The client that sent a `ThroughClient` record; null if unknown."""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(source="*", read_only=True, **options)

@@ -1,4 +1,4 @@
-"""A person's keys: tokens for scripts, and programs let in. Only for people who signed in."""
+"""Views of a person's tokens for scripts and allowed programs. Only for signed-in people."""
 
 import uuid
 
@@ -27,7 +27,7 @@ class TokensView(View):
 
     @extend_schema(operation_id="tokens_list", responses=page_of(TokenSerializer))
     def get(self, request: Request) -> Response:
-        """Your tokens for scripts that still open something."""
+        """Your valid tokens for scripts."""
         tokens = own_tokens(self.person, Token.Kind.PERSONAL)
         return page(request, tokens, self.query, TokenSerializer)
 
@@ -51,7 +51,7 @@ class TokenView(View):
 
     @extend_schema(operation_id="tokens_revoke", request=None, responses={204: None})
     def delete(self, request: Request, token_id: uuid.UUID) -> Response:
-        """The token opens nothing from now on."""
+        """Revoke the token."""
         tokens = own_tokens(self.person, Token.Kind.PERSONAL)
         services.token_revoke(token=get_object_or_404(tokens, pk=token_id))
         return no_content()
@@ -62,7 +62,7 @@ class GrantsView(View):
 
     @extend_schema(operation_id="grants_list", responses=page_of(GrantSerializer))
     def get(self, request: Request) -> Response:
-        """Other people's programs that you let in to act as you."""
+        """Other people's programs that you allowed to act as you."""
         return page(request, grants_of(self.person), self.query, GrantSerializer)
 
 
@@ -71,7 +71,7 @@ class GrantView(View):
 
     @extend_schema(operation_id="grants_revoke", request=None, responses={204: None})
     def delete(self, request: Request, program_id: uuid.UUID) -> Response:
-        """Let the program in no longer: all its tokens for you end now."""
+        """End the program's access: all its tokens for you end at once."""
         program = get_object_or_404(grants_of(self.person), pk=program_id)
         grant_revoke(person=self.person, program=program)
         return no_content()

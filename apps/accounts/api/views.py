@@ -1,4 +1,4 @@
-"""Sign-in and one's own account."""
+"""Views of sign-in and one's own account."""
 
 import uuid
 from collections.abc import Sequence
@@ -25,9 +25,9 @@ from apps.http.views import View, no_content, versioned_response
 
 
 class SessionsView(View):
-    """Signing in opens a session; its token is the key to everything else."""
+    """Sessions: signing in returns a token for all other requests."""
 
-    atomic_writes = False  # a slow password hash must not hold the database's write lock
+    atomic_writes = False  # the write lock must not wait for the slow password hash
     query_serializer = PageQuery
 
     def get_permissions(self) -> Sequence[Any]:
@@ -64,7 +64,7 @@ class SessionView(View):
 
     @extend_schema(operation_id="sessions_close", request=None, responses={204: None})
     def delete(self, request: Request, token_id: uuid.UUID) -> Response:
-        """Sign out: the token opens nothing from now on."""
+        """Sign out: revoke the token."""
         sessions = own_tokens(self.person, Token.Kind.SESSION)
         services.token_revoke(token=get_object_or_404(sessions, pk=token_id))
         return no_content()
@@ -77,7 +77,7 @@ class MeView(View):
 
     @extend_schema(operation_id="people_me", responses=PersonSerializer)
     def get(self, request: Request) -> Response:
-        """Who you are here."""
+        """Your account."""
         return versioned_response(self.person, PersonSerializer(self.person).data)
 
     @extend_schema(operation_id="people_rename_me", request=RenameBody, responses=PersonSerializer)

@@ -1,1 +1,1 @@
-"""OAuth 2 (RFC 6749, as RFC 9700 wants it): how another program gets a token, and from whom."""
+"""OAuth 2 (RFC 6749, as RFC 9700 recommends): how other programs get tokens."""

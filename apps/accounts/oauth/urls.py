@@ -1,10 +1,10 @@
-"""Only what is meant to be there: no pages where anybody registers programs."""
+"""The needed addresses of the library only, without its pages for registering programs."""
 
 from django.urls import path
 
 from apps.accounts.oauth import views
 
-app_name = "oauth2_provider"  # the library looks its addresses up under this name
+app_name = "oauth2_provider"  # the library uses this name
 
 urlpatterns = [
     path("authorize", views.ConsentView.as_view(), name="authorize"),

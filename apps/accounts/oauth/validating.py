@@ -1,4 +1,4 @@
-"""What the OAuth 2 library is told about this service's programs, scopes and tokens."""
+"""Connects the OAuth 2 library to this service's programs, scopes and tokens."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -25,7 +25,7 @@ def refresh_token_generate(request: Request, refresh_token: bool = True) -> str:
 
 
 class ProgramScopes(BaseScopes):  # type: ignore[misc]  # the library has no types
-    """A program gets what it was registered for, and no more."""
+    """A program gets at most the scopes that it was registered for."""
 
     def get_all_scopes(self) -> Mapping[str, str]:
         return SCOPES
@@ -38,13 +38,13 @@ class ProgramScopes(BaseScopes):  # type: ignore[misc]  # the library has no typ
     def get_default_scopes(
         self, application: Program | None = None, *_: Any, **__: Any
     ) -> Sequence[str]:
-        """A group's program need not name what its organiser chose; others must say what for."""
+        """A group's program gets its organiser's choice by default; others must name scopes."""
         return application.allowed_scopes if application and application.account else []
 
 
 class ProgramValidator(OAuth2Validator):  # type: ignore[misc]  # the library has no types
-    """Only active people, no token for nothing, codes kept as digests like all secrets, and what a
-    code gave ended when it is used again."""
+    """Only active people, no token without scopes, codes stored as digests like all secrets, and
+    tokens from a code end when it is used again."""
 
     def validate_scopes(self, client_id: str, scopes: Sequence[str], *args: Any, **kw: Any) -> bool:
         return bool(scopes) and super().validate_scopes(client_id, scopes, *args, **kw)
@@ -72,7 +72,7 @@ class ProgramValidator(OAuth2Validator):  # type: ignore[misc]  # the library ha
                 SpentCode.objects.create(
                     code=code, program=request.client, token_family=request.token_family
                 )
-        except InvalidGrantError:  # another request was quicker to use it up
+        except InvalidGrantError:  # another request has just used it
             RefreshToken.revoke_family(request.token_family)
             code_used_again(program=request.client, code=code)
             raise
@@ -85,7 +85,7 @@ class ProgramValidator(OAuth2Validator):  # type: ignore[misc]  # the library ha
     def _create_authorization_code(
         self, request: Request, code: dict[str, str], expires: Any = None
     ) -> Any:
-        # The token endpoint digests the code that it is given before it is looked up.
+        # The token endpoint looks the code up by its digest.
         return super()._create_authorization_code(request, {"code": digest(code["code"])}, expires)
 
     def _load_access_token(self, token: str) -> Any:

@@ -1,4 +1,4 @@
-"""The endpoints of OAuth 2, and the pages on which a member signs in and lets a program in."""
+"""The endpoints of OAuth 2, and the pages where a member signs in and allows a program."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -32,7 +32,7 @@ GRANTS = ("authorization_code", "client_credentials", "refresh_token")
 
 @method_decorator(never_cache, name="dispatch")
 class Page(View):
-    """A page that runs nothing, is shown in no frame, and is kept nowhere."""
+    """A page without scripts that cannot be framed or cached."""
 
     policy = "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"
 
@@ -103,7 +103,7 @@ class SignOutView(LogoutView):
 
 
 class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library has no types
-    """Asks the member each time: a program cannot spare itself the question."""
+    """Asks the member each time; a program cannot skip the question."""
 
     template_name = "accounts/consent.html"
 
@@ -115,7 +115,7 @@ class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library
         return answer
 
     def form_valid(self, form: forms.Form) -> HttpResponse:
-        # What is hidden in the form came back from a browser, which may have changed it.
+        # The browser may have changed the form's hidden fields.
         client_id = form.cleaned_data["client_id"]
         if not Program.objects.filter(client_id=client_id).exists():
             return self.refuse(InvalidClientIdError())
@@ -139,14 +139,14 @@ class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library
 
 
 def too_long(hidden: Mapping[str, object]) -> bool:
-    """Whether the grant, which keeps what is hidden in the form, has no room for it."""
+    """Whether the form's hidden fields are too long for the grant."""
     room = {field.name: field.max_length for field in Grant._meta.fields if field.max_length}
     return any(len(str(hidden.get(name) or "")) > longest for name, longest in room.items())
 
 
 @method_decorator(csrf_exempt, name="dispatch")  # programs have no cookies, and none is read
 class CountedView(View):
-    """An endpoint for programs, whose secrets nobody shall try out by the thousand."""
+    """An endpoint for programs with a rate limit, so that nobody can guess secrets."""
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         try:
@@ -168,12 +168,12 @@ class ProgramTokenView(CountedView, TokenView):  # type: ignore[misc]  # the lib
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if request.POST.get("grant_type") not in GRANTS:
             return JsonResponse({"error": "unsupported_grant_type"}, status=400)
-        if "code" in request.POST:  # codes are kept as digests
+        if "code" in request.POST:  # codes are stored as digests
             sent = request.POST.copy()
             sent["code"] = digest(str(sent["code"]))
             request.POST = sent  # type: ignore[assignment]  # a copy, which is mutable
         answer: HttpResponse = self.authorization_flow_token_response(request, *args, **kwargs)
-        answer["Content-Type"] = "application/json"  # the library forgets it in some refusals
+        answer["Content-Type"] = "application/json"  # the library omits it in some refusals
         return answer
 
 

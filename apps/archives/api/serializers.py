@@ -12,7 +12,7 @@ from apps.http.views import person_of
 
 
 class LinkSerializer(serializers.Serializer[Any]):
-    url = serializers.CharField(help_text="good without a token: treat it like one")
+    url = serializers.CharField(help_text="works without a token: keep it as secret as one")
     expires_at = serializers.DateTimeField()
 
 
@@ -30,12 +30,12 @@ class CountsField(serializers.DictField):
 def failing() -> serializers.BooleanField:
     return serializers.BooleanField(
         read_only=True,
-        help_text="the last attempt failed on the service's side; it is tried again",
+        help_text="the last attempt failed in the service; it is tried again",
     )
 
 
 class ExportSerializer(serializers.ModelSerializer[Export]):
-    """An archive that was asked for. FORMAT.md in apps/archives says what is in it."""
+    """An export. FORMAT.md in apps/archives describes its content."""
 
     asked_by = PersonRefSerializer()
     failing = failing()
@@ -45,7 +45,7 @@ class ExportSerializer(serializers.ModelSerializer[Export]):
     )
     sha256 = serializers.CharField(source="digest", help_text="of the file, in hex")
     download = serializers.SerializerMethodField(
-        help_text="for whoever asked for it, while it is ready; read this again for a new link"
+        help_text="only for the person who asked, while it is ready; read this again for a new link"
     )
 
     class Meta:
@@ -91,18 +91,16 @@ class ImportFaultSerializer(serializers.Serializer[Any]):
 
 
 class ImportSerializer(serializers.ModelSerializer[Import]):
-    """An archive on its way in."""
+    """An import."""
 
     failing = failing()
     counts = CountsField(help_text="rows of each kind, once it is done")
     faults = ImportFaultSerializer(many=True, help_text="why it was refused")
     notes = serializers.ListField(
-        child=serializers.CharField(), help_text="what is not as it was, in sentences"
+        child=serializers.CharField(), help_text="what differs from the original, in sentences"
     )
     group = serializers.SerializerMethodField(help_text="the new group, once it is done")
-    upload = serializers.SerializerMethodField(
-        help_text="where to PUT the file as it is (application/zip)"
-    )
+    upload = serializers.SerializerMethodField(help_text="where to PUT the file (application/zip)")
 
     class Meta:
         model = Import
@@ -135,5 +133,5 @@ class ImportSerializer(serializers.ModelSerializer[Import]):
 
 class DeletionBody(StrictBody):
     password = serializers.CharField(
-        max_length=256, trim_whitespace=False, help_text="to be sure that it is you"
+        max_length=256, trim_whitespace=False, help_text="confirms that it is you"
     )

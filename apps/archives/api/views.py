@@ -1,4 +1,4 @@
-"""Archives asked for and sent, and leaving for good: translation only."""
+"""Views of exports, imports and leaving for good."""
 
 import uuid
 
@@ -24,7 +24,7 @@ from apps.http.views import View, no_content, person_of, versioned_response
 
 
 def export_response(request: Request, export: Export, status: int = 200) -> Response:
-    """Its link is another one from time to time, and only for whoever asked for it."""
+    """An export as an answer; its link changes over time and is only for the person who asked."""
     data = ExportSerializer(export, context={"request": request}).data
     variant = f"{links.slot()}{token_word(person_of(request))}" if data["download"] else ""
     return versioned_response(export, data, status=status, variant=variant)
@@ -42,7 +42,7 @@ class GroupExportsView(View):
 
     @extend_schema(operation_id="group_exports_list", responses=page_of(ExportSerializer))
     def get(self, request: Request, group_id: uuid.UUID) -> Response:
-        """The archives of the group that its organisers asked for."""
+        """The group's exports."""
         exports = selectors.exports_of_group(self.person, group_id)
         return page(request, exports, self.query, ExportSerializer)
 
@@ -50,10 +50,10 @@ class GroupExportsView(View):
         operation_id="group_exports_create", request=None, responses={201: ExportSerializer}
     )
     def post(self, request: Request, group_id: uuid.UUID) -> Response:
-        """Have all data of the group put into one archive; a job makes it.
+        """Export all data of the group as one archive; a job makes it.
 
-        It holds what you may see. Where others' valuations, orders and calls are still hidden from
-        you they are left out and counted: to have all of it, open the lists' opinions first.
+        It has what you may see. Others' valuations, orders and votes that are still hidden from you
+        are left out and counted: to get all of them, open the lists' opinions first.
         """
         export = services.group_export_ask(group_id=group_id, by=self.person)
         return export_response(request, export, 201)
@@ -65,14 +65,14 @@ class OwnExportsView(View):
 
     @extend_schema(operation_id="own_exports_list", responses=page_of(ExportSerializer))
     def get(self, request: Request) -> Response:
-        """The archives of your own data that you asked for."""
+        """Your exports of your own data."""
         return page(request, selectors.exports_of_self(self.person), self.query, ExportSerializer)
 
     @extend_schema(
         operation_id="own_exports_create", request=None, responses={201: ExportSerializer}
     )
     def post(self, request: Request) -> Response:
-        """Have all that is kept of you put into one archive, drafts included; a job makes it."""
+        """Export everything stored about you as one archive, including drafts; a job makes it."""
         return export_response(request, services.person_export_ask(by=self.person), 201)
 
 
@@ -81,7 +81,7 @@ class ExportView(View):
 
     @extend_schema(operation_id="exports_read", responses=ExportSerializer)
     def get(self, request: Request, export_id: uuid.UUID) -> Response:
-        """How an archive comes along, and a link to it once it is ready."""
+        """The state of an export, and its link once it is ready."""
         return export_response(request, selectors.export_for(self.person, export_id))
 
 
@@ -91,19 +91,18 @@ class ArchiveImportsView(View):
 
     @extend_schema(operation_id="imports_list", responses=page_of(ImportSerializer))
     def get(self, request: Request) -> Response:
-        """The archives that you sent, or were to send."""
+        """Your imports, with or without their file."""
         return page(request, selectors.imports_of(self.person), self.query, ImportSerializer)
 
     @extend_schema(
         operation_id="imports_create", request=ImportBody, responses={201: ImportSerializer}
     )
     def post(self, request: Request) -> Response:
-        """Bring a group's archive in as a new group, with you as its organiser.
+        """Import a group's archive as a new group, with you as its organiser.
 
-        PUT the file to the `upload` address of the answer; a job then reads it, and goes on after
-        a crash. Everything is stored or nothing, and nobody sees it before all of it is
-        there. People you share a group with are recognised by their email; the others
-        stay as names.
+        PUT the file to the `upload` address of the answer; a job then reads it, and continues after
+        a crash. Everything is stored or nothing, and nobody sees the group before it is complete.
+        People you share a group with are recognised by their email; the others stay as names.
         """
         opened = services.import_open(by=self.person, **self.read_body(ImportBody))
         return import_response(request, opened, 201)
@@ -114,24 +113,23 @@ class ImportView(View):
 
     @extend_schema(operation_id="imports_read", responses=ImportSerializer)
     def get(self, request: Request, import_id: uuid.UUID) -> Response:
-        """How an archive comes along: the new group, or why it was refused."""
+        """The state of an import: the new group, or why it was refused."""
         return import_response(request, selectors.import_for(self.person, import_id))
 
 
 class DeletionsView(View):
-    """A body with a password goes with a POST: what a DELETE carries, proxies may drop."""
+    """Deletion by POST, because it has a password and proxies may drop the body of a DELETE."""
 
     def sent(self, request: Request) -> bytes:
-        return b""  # a digest of a password is not kept
+        return b""  # so that no digest of a password is stored
 
     @extend_schema(operation_id="people_delete_me", request=DeletionBody, responses={204: None})
     def post(self, request: Request) -> Response:
         """Delete your account. It cannot be undone.
 
-        Your name and email go, everything you are signed in with ends, your drafts are thrown
-        away, and you belong to no group any more. What you found and said there stays on its
-        record, without your name. Whoever is a group's last organiser, or a club's last
-        secretary, hands that over first (409).
+        Your name, email and drafts are deleted, all your sessions and tokens end, and you leave all
+        groups. Your findings and opinions stay on the groups' record, without your name. The last
+        organiser of a group, or the last secretary of a club, must hand over first (409).
         """
         person_leave(
             person=self.person,

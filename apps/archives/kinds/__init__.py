@@ -1,6 +1,6 @@
-"""What is in an archive: one kind of row for each kind of record, in the order of their making.
+"""The kinds of rows in an archive, in the order in which they are read and stored.
 
-A later kind refers only to itself and to kinds before it: an archive is read in this order.
+A kind refers only to itself and to earlier kinds.
 """
 
 from collections.abc import Mapping
@@ -33,7 +33,7 @@ def _all_but(model: type[Model], *names: str) -> tuple[str, ...]:
     return tuple(field.name for field in there if field.name not in names)
 
 
-# A file from an archive is read anew, as if it had just been sent.
+# A file from an archive is read like a newly sent one.
 MEDIA_AS_IT_CAME = (
     "state",
     "fault",
@@ -42,15 +42,15 @@ MEDIA_AS_IT_CAME = (
 )
 
 
-# What a record may hold that no archive does: what only this service can use, or works out.
+# Fields that no archive has, because only this service can use or compute them.
 NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
     {
         CatalogueChange: ("club",),
-        # Whatever it says is in `own`.
+        # Its content is in `own`.
         CheckpointVersion: _all_but(CheckpointVersion, "checkpoint", "own", "group"),
         CandidateList: ("inputs_revision",),
         Yard: ("club",),
-        # The plan is worked out anew when something changes; a lease is of this service's workers.
+        # The plan is computed again after changes; leases belong to this service's workers.
         Trip: (
             "club",
             "revision",
@@ -70,7 +70,7 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
 )
 
 
-# Of every record: who it belongs to is said by the archive as a whole; the rest starts anew.
+# Fields of every record: the archive as a whole gives the owner; the others start again.
 NEVER_TAKEN = ("group", "version", "updated_at", "client_id")
 
 __all__ = ["KINDS", "MEDIA_AS_IT_CAME", "NEVER_TAKEN", "NOT_TAKEN", "ArchivedKind"]

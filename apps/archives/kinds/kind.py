@@ -1,4 +1,4 @@
-"""What is said of one kind of row in an archive."""
+"""The description of one kind of row in an archive."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -40,7 +40,7 @@ class ArchivedKind:
     later: bool = False
 
     def of_group(self, group_id: UUID) -> QuerySet[Any]:
-        """The records that the group has or uses."""
+        """The records that the group owns or uses."""
         records = self.model._base_manager
         theirs = Q(**{self.group: group_id})
         if self.borrowed:
@@ -53,7 +53,7 @@ class ArchivedKind:
         return f"{self.name}.jsonl"
 
     def media_name(self, row: Mapping[str, Any]) -> str:
-        """Where the file of a row is in the archive."""
+        """The path of a row's file in the archive."""
         return f"{self.name}/{row['id']}{self.media.FORMS[self.file]}"
 
     @property

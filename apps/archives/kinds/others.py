@@ -71,7 +71,7 @@ OTHERS = (
             "created_at",
         ),
         own=("asked_by", "answered_by"),
-        # What is still open lies with others of the club, and there alone.
+        # Open requests are left out, because they wait for others of the club.
         shared=~Q(state__in=SecondOpinionRequest.OPEN),
     ),
     ArchivedKind(

@@ -1,4 +1,4 @@
-"""Visits and what was found on them."""
+"""Visits and their findings."""
 
 from django.db.models import Q
 

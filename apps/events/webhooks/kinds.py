@@ -1,4 +1,4 @@
-"""What a webhook may be told of: the kinds of event that mean something to another program."""
+"""The kinds of events that webhooks can get."""
 
 TRIAL = "webhook.trial"
 

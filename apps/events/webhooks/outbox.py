@@ -1,4 +1,4 @@
-"""Messages to send, written in the transaction of the event they tell of."""
+"""Writes messages to webhooks in the transaction of their event."""
 
 import json
 import uuid
@@ -14,10 +14,10 @@ from apps.events.webhooks.kinds import KINDS
 
 
 def event_send(event: Event) -> None:
-    """Write one delivery for each webhook that wants to know of this event.
+    """Write one delivery for each webhook that gets this event.
 
-    Call it when the group's clock is locked: then no webhook is deleted meanwhile. What is for one
-    person alone is sent to nobody.
+    Call it while the group's sequence is locked, so that no webhook is deleted meanwhile. Events
+    for one person only are not sent.
     """
     if event.kind not in KINDS or event.only_for is not None:
         return
@@ -35,7 +35,7 @@ def event_send(event: Event) -> None:
 
 
 def facts_of(event: Event) -> dict[str, Any]:
-    """The same as the change feed says of the event; the record itself is read by the API."""
+    """The fields of the change feed; clients read the record itself by the API."""
     return {
         "group": event.group,
         "number": event.number,
@@ -49,13 +49,13 @@ def facts_of(event: Event) -> dict[str, Any]:
 
 
 def message(kind: str, at: Any, data: dict[str, Any]) -> str:
-    """The body in the form the specification recommends, as short as JSON can be."""
+    """The body in the specification's recommended form, as compact JSON."""
     body = {"type": kind, "timestamp": at, "data": data}
     return json.dumps(body, cls=JSONEncoder, separators=(",", ":"))
 
 
 def send_soon(webhook_id: uuid.UUID) -> None:
-    """After the commit, tell a worker that there is something to send."""
+    """Send a worker's task after the commit."""
     transaction.on_commit(
         lambda: broker.send("apps.events.tasks.deliver", str(webhook_id)), robust=True
     )

@@ -1,7 +1,7 @@
-"""One attempt: a POST to a checked address, bounded in time and size, never redirected.
+"""One attempt: a POST to a checked address, limited in time and size, without redirects.
 
-urllib3's connections are used by themselves: they connect to the address they are given, take the
-name for TLS apart from it, follow nothing and read no proxy from the environment.
+It uses urllib3's connections directly: they connect to the given address, take the name for TLS
+separately, follow no redirects and read no proxy from the environment.
 """
 
 import contextlib
@@ -26,12 +26,12 @@ log = logging.getLogger(__name__)
 
 CONNECT_SECONDS = 5.0
 MOST_ADDRESSES = 3
-MOST_READ = 4096  # of the answer's body, which nobody reads: only so that it can be said in full
+MOST_READ = 4096  # of the answer's body, so that the receiver can finish sending
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of one attempt: the status of the answer, or why there is none."""
+    """The result of one attempt: the status of the answer, or the reason why there is none."""
 
     status: int | None = None
     error: str = ""
@@ -44,7 +44,7 @@ class Outcome:
 
 
 def post(url: str, body: bytes, headers: Mapping[str, str]) -> Outcome:
-    """Send one message. Never raises: whatever goes wrong is the outcome."""
+    """Send one message. Never raises: a failure is an outcome."""
     started = time.monotonic()
     give_up = started + settings.WEBHOOK_TIMEOUT_SECONDS
     try:
@@ -85,7 +85,7 @@ def _post(
             decode_content=False,
         )
         answer = connection.getresponse()
-        if time.monotonic() >= give_up:  # broken off among the headers, it looks like their end
+        if time.monotonic() >= give_up:  # a cut among the headers looks like their end
             raise TimeoutError("the answer took too long")
         with contextlib.suppress(HTTPError, HTTPException, OSError):
             answer.read(MOST_READ)
@@ -93,7 +93,7 @@ def _post(
 
 
 def _connected(target: Target, addresses: list[str], give_up: float) -> HTTPConnection:
-    """A connection to the first of the addresses that takes one."""
+    """A connection to the first address that accepts one."""
     failure: Exception = TimeoutError("no time was left to connect")
     for address in addresses[:MOST_ADDRESSES]:
         left = give_up - time.monotonic()
@@ -125,7 +125,7 @@ def _connection(target: Target, address: str, timeout: float) -> HTTPConnection:
 
 @contextlib.contextmanager
 def _ended_at(connection: HTTPConnection, give_up: float) -> Iterator[None]:
-    """Break the connection off at that time. A socket's own timeout starts anew with every byte."""
+    """Close the connection at that time; a socket's own timeout restarts with every byte."""
     sock = connection.sock
     timer = threading.Timer(max(0.0, give_up - time.monotonic()), _break_off, [sock])
     timer.daemon = True
@@ -138,7 +138,7 @@ def _ended_at(connection: HTTPConnection, give_up: float) -> Iterator[None]:
 
 def _break_off(sock: socket.socket) -> None:
     with contextlib.suppress(OSError):
-        # The plain one: that of TLS sockets takes the ground from under whoever is reading.
+        # The plain socket's method: that of TLS sockets breaks a concurrent read.
         socket.socket.shutdown(sock, socket.SHUT_RDWR)
 
 
@@ -154,7 +154,7 @@ def _named(error: Exception, *, late: bool) -> str:
 
 
 def retry_after_s(value: str | None) -> float | None:
-    """Seconds that a Retry-After header asks for (RFC 9110 section 10.2.3), if it can be read."""
+    """The seconds in a Retry-After header (RFC 9110 section 10.2.3), or None if unreadable."""
     if not value:
         return None
     if value.strip().isascii() and value.strip().isdigit():

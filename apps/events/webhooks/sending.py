@@ -1,8 +1,7 @@
-"""Who sends what is due, and what becomes of it.
+"""Sends due messages and records the outcomes.
 
-The database is the record of what is to be sent. Whoever claims the webhook's lease sends, so that
-one worker at a time talks to one receiver. A receiver may get the same message twice, with the same
-`webhook-id`.
+The database records what must be sent. The holder of the webhook's lease sends, so one worker at a
+time talks to one receiver. A receiver may get a message twice, with the same `webhook-id`.
 """
 
 import logging
@@ -25,7 +24,7 @@ from apps.jobs.leases import WELL, Lease, claim, rested, work_while_due
 
 log = logging.getLogger(__name__)
 
-# One receiver with much to get must not keep a worker from the others.
+# One receiver with many messages must not keep a worker from the others.
 MOST_SECONDS = 60.0
 GONE = 410
 LONGEST_ASKED = timedelta(hours=24)
@@ -34,7 +33,7 @@ State = Delivery.State
 
 
 class NotDelivered(Exception):
-    """What came of an attempt, as an operator reads it."""
+    """The failure of an attempt, for operators."""
 
 
 def webhook_send(*, webhook_id: uuid.UUID) -> int:
@@ -50,7 +49,7 @@ def webhook_send(*, webhook_id: uuid.UUID) -> int:
 
 
 def webhooks_due() -> QuerySet[Webhook]:
-    """Those with something to send now, that need no rest."""
+    """Webhooks with due messages that do not wait after a failure."""
     due = deliveries_due(timezone.now()).filter(webhook=OuterRef("pk"))
     return Webhook.objects.filter(Webhook.UNFINISHED, rested(), Exists(due))
 
@@ -60,7 +59,7 @@ def deliveries_due(now: datetime) -> QuerySet[Delivery]:
 
 
 def lease_claim(webhook_id: uuid.UUID) -> Lease[Webhook] | None:
-    """For well over what one attempt may take, with the time to resolve a name."""
+    """Claim the lease for well over the time of one attempt, including resolving the name."""
     length = timedelta(seconds=60 + 3 * settings.WEBHOOK_TIMEOUT_SECONDS)
     return claim(webhooks_due(), webhook_id, length)
 
@@ -82,7 +81,7 @@ def _send_while(lease: Lease[Webhook], until: float) -> int:
 
 
 def attempt(webhook: Webhook, delivery: Delivery) -> Outcome:
-    """Sign and send once. The timestamp is that of this attempt, the id that of the message."""
+    """Sign and send once. The timestamp is this attempt's, the id the message's."""
     body = delivery.body.encode()
     try:
         secrets = signing_secrets(webhook)
@@ -94,7 +93,7 @@ def attempt(webhook: Webhook, delivery: Delivery) -> Outcome:
 
 
 def signing_secrets(webhook: Webhook) -> list[str]:
-    """The secret, and the one before it while that is kept. Raises `Undecryptable`."""
+    """The secret, and the previous one while it is kept. Raises `Undecryptable`."""
     held = [decrypt(webhook.secret)]
     if webhook.old_secret_until is not None and timezone.now() < webhook.old_secret_until:
         held.append(decrypt(webhook.old_secret))
@@ -103,8 +102,8 @@ def signing_secrets(webhook: Webhook) -> list[str]:
 
 @transaction.atomic
 def outcome_record(*, lease: Lease[Webhook], delivery: Delivery, outcome: Outcome) -> None:
-    """Store what came of an attempt, unless somebody else has taken over meanwhile."""
-    # Not the key: an event that is being committed must not wait for it, with the clock locked.
+    """Store an attempt's outcome, unless another worker has taken over meanwhile."""
+    # `no_key`: an event's delivery, written with the sequence locked, must not wait for this lock.
     webhook = lease.rows.select_for_update(no_key=True).first()
     waiting = Delivery.objects.filter(pk=delivery.pk, state=State.WAITING)
     if webhook is None or not waiting.exists():
@@ -133,7 +132,7 @@ def outcome_record(*, lease: Lease[Webhook], delivery: Delivery, outcome: Outcom
 
 
 def asked_for(retry_after_s: float | None) -> timedelta:
-    """The wait that a receiver asked for by Retry-After, within limits."""
+    """The waiting time from the receiver's Retry-After, within limits."""
     return timedelta(seconds=min(retry_after_s or 0.0, LONGEST_ASKED.total_seconds()))
 
 

@@ -1,4 +1,4 @@
-"""What is done to webhooks and their messages. Who may, the groups have asked before."""
+"""Services of webhooks and their messages. The callers in apps/groups check permissions."""
 
 import uuid
 from collections.abc import Mapping, Sequence
@@ -19,7 +19,7 @@ from apps.events.webhooks.signing import new_secret
 from apps.events.webhooks.targets import TargetRefused, target_of
 from apps.jobs.leases import WELL
 
-MOST_WEBHOOKS = 20  # of one group: each event writes a row for each
+MOST_WEBHOOKS = 20  # per group, because each event writes a row for each
 
 
 @transaction.atomic
@@ -32,13 +32,13 @@ def webhook_create(
     kinds: Sequence[str] = (),
     id: uuid.UUID | None = None,
 ) -> tuple[Webhook, str]:
-    """A webhook and its secret, shown this once. Raises `Invalid` at /url, `Conflict`."""
+    """Make a webhook with its secret, shown once. Raises `Invalid` at /url, `Conflict`."""
     _check_url(url)
     secret = new_secret()
     webhook = Webhook(group=group_id, url=url, note=note, kinds=list(kinds), secret=encrypt(secret))
     record_create(webhook, id)
     _record_event(webhook, by_id, "webhook.added")
-    # Counted when the group's clock is locked: two at once cannot both be the last.
+    # Counted while the group's sequence is locked, so that two at once do not exceed the limit.
     if Webhook.objects.filter(group=group_id).count() > MOST_WEBHOOKS:
         raise Conflict("too_many_webhooks", f"A group has up to {MOST_WEBHOOKS} webhooks.")
     return webhook, secret
@@ -48,7 +48,7 @@ def webhook_create(
 def webhook_change(
     *, webhook: Webhook, by_id: uuid.UUID, facts: Mapping[str, Any], expected_version: int
 ) -> Webhook:
-    """Other fields: `url`, `note`, `kinds`, `enabled`. Stopped, its waiting messages fail."""
+    """Change `url`, `note`, `kinds`, `enabled`. Stopping it fails its waiting messages."""
     if "url" in facts:
         _check_url(facts["url"])
     for field, value in facts.items():
@@ -57,7 +57,7 @@ def webhook_change(
         "" if webhook.enabled else webhook.stopped_because or Webhook.Stopped.BY_HAND
     )
     webhook.save_changes(expected_version=expected_version, fields=[*facts, "stopped_because"])
-    # Whoever changes something wants to see what comes of it.
+    # After a change, send at once so that its effect shows.
     Webhook.objects.filter(pk=webhook.pk).update(**WELL)
     webhook.attempts, webhook.next_attempt_at = 0, None
     _record_event(webhook, by_id, "webhook.changed")
@@ -70,18 +70,19 @@ def webhook_change(
 
 @transaction.atomic
 def webhook_delete(*, webhook: Webhook, by_id: uuid.UUID, expected_version: int) -> None:
-    """Its messages go with it."""
+    """Delete the webhook with its messages."""
     same = Webhook.objects.filter(pk=webhook.pk, version=expected_version)
     if not same.select_for_update(no_key=True).exists():
         raise Stale
-    # Before it is gone, because this locks the group's clock: no event writes a delivery meanwhile.
+    # Before deleting, because this locks the group's sequence: no event writes a delivery
+    # meanwhile.
     _record_event(webhook, by_id, "webhook.deleted", deleted=True)
     webhook.delete()
 
 
 @transaction.atomic
 def secret_rotate(*, webhook: Webhook, by_id: uuid.UUID, keep_old: timedelta) -> str:
-    """A new secret, shown this once. The old one signs beside it for so long."""
+    """Make a new secret, shown once. The old one signs beside it for so long."""
     secret = new_secret()
     keep = keep_old > timedelta(0)
     webhook.old_secret = webhook.secret if keep else ""
@@ -94,7 +95,7 @@ def secret_rotate(*, webhook: Webhook, by_id: uuid.UUID, keep_old: timedelta) ->
 
 @transaction.atomic
 def webhook_stop(*, webhook_id: uuid.UUID, because: Webhook.Stopped) -> None:
-    """Stop sending, because of what the receiver did; its waiting messages fail."""
+    """Stop sending because of the receiver's answers; its waiting messages fail."""
     webhook = Webhook.objects.filter(pk=webhook_id, enabled=True).first()
     if webhook is None:
         return
@@ -106,7 +107,7 @@ def webhook_stop(*, webhook_id: uuid.UUID, because: Webhook.Stopped) -> None:
 
 @transaction.atomic
 def trial_send(*, webhook: Webhook) -> Delivery:
-    """A message about nothing, to see whether it gets through."""
+    """Send a message about nothing, to test whether it arrives."""
     _require_enabled(webhook)
     now = timezone.now()
     body = message(TRIAL, now, {"group": webhook.group, "webhook": webhook.pk})
@@ -117,7 +118,7 @@ def trial_send(*, webhook: Webhook) -> Delivery:
 
 @transaction.atomic
 def delivery_resend(*, delivery: Delivery) -> Delivery:
-    """Send it again under the same id, with the whole schedule before it."""
+    """Send it again under the same id, with a new schedule of attempts."""
     _require_enabled(delivery.webhook)
     again = Delivery.objects.filter(pk=delivery.pk).exclude(state=Delivery.State.WAITING)
     if not again.update(state=Delivery.State.WAITING, tries=0, due_at=timezone.now()):
@@ -138,7 +139,7 @@ def _require_enabled(webhook: Webhook) -> None:
 
 
 def _give_up_waiting(webhook_id: uuid.UUID) -> None:
-    """Call it when the group's clock is locked: then no event adds another one meanwhile."""
+    """Fail waiting messages. Call it while the group's sequence is locked, so none is added."""
     waiting = Delivery.objects.filter(webhook=webhook_id, state=Delivery.State.WAITING)
     waiting.update(state=Delivery.State.FAILED, due_at=None)
 

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from standardwebhooks.webhooks import Webhook
 
 PREFIX = "whsec_"
-KEY_BYTES = 32  # the specification asks for 24 to 64
+KEY_BYTES = 32  # the specification requires 24 to 64
 
 
 def new_secret() -> str:
@@ -32,7 +32,7 @@ def signed_headers(
 
 
 def signature(message_id: str, timestamp: int, body: bytes, secret: str) -> str:
-    at = datetime.fromtimestamp(timestamp, UTC)  # the library takes the figures as they are written
+    at = datetime.fromtimestamp(timestamp, UTC)  # the library uses the date's UTC fields
     return Webhook(key_of(secret)).sign(message_id, at, body.decode())
 
 

@@ -1,8 +1,8 @@
-"""Where a webhook may be sent: public addresses by HTTPS, and the operator's own networks.
+"""Allowed addresses of webhooks: public ones by HTTPS, and the operator's own networks.
 
-Whoever manages a group's webhooks must not be able to make the service knock on doors inside. The
-name in the address is resolved once for each attempt, every address it has is checked, and the
-connection is made to one of those: a name that answers differently the next moment gains nothing.
+People who manage webhooks must not be able to send requests into the internal network. The name is
+resolved once for each attempt, all its addresses are checked, and the connection goes to one of
+these, so a name that changes its address between check and connection gains nothing.
 """
 
 import ipaddress
@@ -39,8 +39,8 @@ NOT_PUBLIC_V4 = [
         "240.0.0.0/4",
     )
 ]
-# Of IPv6 only what is given out as global unicast (RFC 4291, IANA), without protocol assignments,
-# documentation, and 6to4, which wraps an IPv4 address of the caller's choice.
+# Of IPv6 only global unicast (RFC 4291, IANA), without protocol assignments, documentation, and
+# 6to4, which contains an IPv4 address of the caller's choice.
 GLOBAL_UNICAST_V6 = ip_network("2000::/3")
 NOT_PUBLIC_V6 = [
     ip_network(network) for network in ("2001::/23", "2001:db8::/32", "2002::/16", "3fff::/20")
@@ -70,7 +70,7 @@ class Target:
 
 
 class TargetRefused(Exception):
-    """Nothing is sent there; `code` and the message say why."""
+    """The address is not allowed; `code` and the message say why."""
 
     def __init__(self, code: str, detail: str) -> None:
         super().__init__(detail)
@@ -79,7 +79,7 @@ class TargetRefused(Exception):
 
 
 def target_of(url: str) -> Target:
-    """Read a webhook's address, without resolving it. Raises `TargetRefused`."""
+    """Parse a webhook's address without resolving it. Raises `TargetRefused`."""
     if len(url) > LONGEST_URL or not re.fullmatch(r"[!-\[\]-~]+", url):
         raise TargetRefused("bad_url", f"Up to {LONGEST_URL} plain characters, without spaces.")
     try:
@@ -106,7 +106,7 @@ def target_of(url: str) -> Target:
 
 
 def _check_written_out(target: Target) -> None:
-    """Check an address given in digits, in whichever notation; a name is for later."""
+    """Check a numeric address in any notation; names are resolved later."""
     try:
         addresses = _resolve(target, socket.AI_NUMERICHOST)
     except UnicodeError as error:
@@ -119,7 +119,7 @@ def _check_written_out(target: Target) -> None:
 
 
 def checked_addresses(target: Target) -> list[str]:
-    """Resolve the target; all its addresses are allowed. Raises `TargetRefused`."""
+    """The target's addresses, all of which are allowed. Raises `TargetRefused`."""
     try:
         addresses = _resolve(target)
     except (socket.gaierror, UnicodeError) as error:
@@ -136,7 +136,7 @@ def _resolve(target: Target, flags: int = 0) -> list[Address]:
 
 
 def _check(target: Target, addresses: list[Address]) -> None:
-    """One bad address refuses them all: which one is used must not be a matter of luck."""
+    """Refuse the target if one of its addresses is not allowed."""
     others = [address for address in addresses if not is_own(address)]
     if not all(is_public(address) for address in others):
         raise TargetRefused("address_not_allowed", "This address is not a public one.")
@@ -152,7 +152,7 @@ def _check_public(target: Target) -> None:
 
 
 def is_own(address: Address) -> bool:
-    """In a network that the operator opened to webhooks."""
+    """Whether the address is in a network that the operator allowed for webhooks."""
     plain = _within(address) or address
     return any(plain in network for network in settings.WEBHOOK_OWN_NETWORKS)
 
@@ -165,7 +165,7 @@ def is_public(address: Address) -> bool:
 
 
 def _within(address: Address) -> IPv4Address | None:
-    """The IPv4 address that an IPv6 address stands for, if it does."""
+    """The IPv4 address inside an IPv6 address, if there is one."""
     if isinstance(address, IPv4Address):
         return None
     if address in NAT64:

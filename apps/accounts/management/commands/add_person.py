@@ -1,4 +1,4 @@
-"""An operator's way to make the first account, or any other."""
+"""Adds an account."""
 
 import getpass
 import os

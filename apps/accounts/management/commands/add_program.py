@@ -1,4 +1,4 @@
-"""An operator's way to let members use another program."""
+"""Registers a program that may act for members."""
 
 from argparse import ArgumentParser
 
@@ -11,13 +11,13 @@ from apps.common.errors import Invalid
 
 class Command(BaseCommand):
     help = (
-        "Register a program that acts for members who let it in (authorization code with PKCE). "
+        "Register a program that acts for members who allow it (authorization code with PKCE). "
         "A program of one group is made by its organiser instead: POST /groups/{id}/programs."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("name", help="as members read it when they are asked")
-        parser.add_argument("redirect_uris", nargs="+", help="where they go back to")
+        parser.add_argument("name", help="the name that members see when they are asked")
+        parser.add_argument("redirect_uris", nargs="+", help="addresses to which members return")
         parser.add_argument(
             "--scope",
             action="append",

@@ -1,4 +1,4 @@
-"""An operator's way to write a group's archive: with everything in it, hidden opinions too."""
+"""Writes a group's archive with everything in it, including hidden opinions."""
 
 import uuid
 from argparse import ArgumentParser

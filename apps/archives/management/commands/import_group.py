@@ -1,4 +1,4 @@
-"""An operator's way to bring an archive in; everybody with an account is recognised by email."""
+"""Imports an archive; everybody with an account is recognised by email."""
 
 from argparse import ArgumentParser
 from pathlib import Path

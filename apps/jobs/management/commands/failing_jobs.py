@@ -1,4 +1,4 @@
-"""For whatever watches over the service: ends with status 1 if a job fails for too long."""
+"""Lists failing jobs for monitoring; ends with status 1 if there are any."""
 
 import sys
 from argparse import ArgumentParser
