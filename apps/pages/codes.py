@@ -21,7 +21,8 @@ def is_this_machine(address: str) -> bool:
 def address_for_others(request: HttpRequest) -> str:
     """What links begin with: the address asked, or the one others reach the service at."""
     asked = request.build_absolute_uri("/").rstrip("/")
-    return settings.PUBLIC_URL if is_this_machine(asked) else asked
+    known: str = settings.PUBLIC_URL
+    return known if is_this_machine(asked) and not is_this_machine(known) else asked
 
 
 def qr_code(text: str) -> bytes:

@@ -54,6 +54,7 @@ def test_links_for_others_do_not_begin_with_this_computer(scene, settings):
     ola.client.defaults["SERVER_NAME"] = "127.0.0.1"
     page = ola.get(at).content.decode()
     assert "works on this computer only" in page
+    assert 'data-begins="http://127.0.0.1"' in page, "the address at which it was asked"
     settings.PUBLIC_URL = "http://192.168.1.7:8000"
     page = ola.get(at).content.decode()
     assert "works on this computer only" not in page
