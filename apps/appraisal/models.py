@@ -106,7 +106,7 @@ class GroupPool(models.Model):
     )
     digest = models.CharField(max_length=64, help_text="digest of the inputs")
     sources = models.CharField(max_length=64, help_text="digest of the contributing groups")
-    edition = models.PositiveIntegerField(help_text="of the catalogue's base")
+    edition = models.PositiveIntegerField(help_text="edition of the catalogue's base")
     club_edition = models.PositiveIntegerField(
         default=0, help_text="edition of the club's overlay; 0: none"
     )

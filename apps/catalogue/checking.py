@@ -139,7 +139,7 @@ def checkpoint_shape_contradictions(
     if checkpoint.professional_only and not checkpoint.professional:
         yield "professional: is empty although professional_only is true"
     if checkpoint.receipt_clears and not receipt_may_clear(checkpoint):
-        yield "receipt_clears: a receipt says nothing about structure, nor where a look never does"
+        yield "receipt_clears: a receipt clears neither structure nor a professional_only doubt"
     if measure := checkpoint.measure:
         scale = catalogue.scales.get(measure.scale)
         if scale and scale.unit != measure.unit:

@@ -240,9 +240,11 @@ class BeliefEntry(Entry):
 
     mu: Annotated[float, number(-2, 4), meaning("level of an ordinary boat after 30 years of wear")]
     age: Annotated[float, number(0, 2), meaning("change of the level in ten years")]
-    care: Annotated[float, number(0, 2), meaning("how much it follows the boat's general care")]
+    care: Annotated[
+        float, number(0, 2), meaning("share of the boat's general care that shows here")
+    ]
     sd: Annotated[float, number(0.2, 3), meaning("scatter between boats")]
-    ages_with: Annotated[str, one_of(vocabulary.AGES_WITH), meaning("whose age counts")]
+    ages_with: Annotated[str, one_of(vocabulary.AGES_WITH), meaning("the part whose age counts")]
     breakage: Annotated[
         float,
         number(0, 0.5),
@@ -265,7 +267,7 @@ class RemedyTrigger(Entry):
     probability: Annotated[
         tuple[Share, ...], OF_LEVELS, meaning("chance that it is called for, level 0 to 4")
     ]
-    extent: Annotated[tuple[Extent, ...], OF_LEVELS, meaning("how much of it, level 0 to 4")]
+    extent: Annotated[tuple[Extent, ...], OF_LEVELS, meaning("its extent, level 0 to 4")]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -24,7 +24,7 @@ LEFT_OUT = {
     Why.NO_TIME.value: "the hours of the yard and of the parties leave no time for her",
     Why.NO_VALUE.value: "another look at her in these conditions would not move her expected cost",
     Why.OTHERS_WORTH_MORE.value: "other boats are worth more in the time available",
-    "no_place": "nobody said where she lies",
+    "no_place": "her place is not known",
     "no_value_known": "the value of a look at her is not known",
     "no_exchange_rate": "there is no exchange rate from the value of a look to the trip's currency",
     "not_looked_at_now": "she is struck off or bought",
@@ -67,7 +67,7 @@ class Trip(Versioned, Job):
     class Outcome(models.TextChoices):
         NONE = "none", "no plan was asked for"
         PLANNED = "planned", "there is a plan"
-        IMPOSSIBLE = "impossible", "no plan keeps what was agreed"
+        IMPOSSIBLE = "impossible", "no plan keeps the agreed visits"
         FAILED = "failed", "something went wrong"
 
     UNFINISHED = Q(state="planned", asked=True, planned_revision__lt=F("revision"))
@@ -87,7 +87,7 @@ class Trip(Versioned, Job):
 
     day = models.DateField()
     time_zone = models.CharField(max_length=60, help_text="time zone of the parties' hours")
-    currency = models.CharField(max_length=3, help_text="of values")
+    currency = models.CharField(max_length=3, help_text="currency of values")
     speed_kmh = models.FloatField(default=SPEED_KMH, help_text="assumed driving speed")
     road_factor = models.FloatField(
         default=ROAD_FACTOR, help_text="road distance divided by geodesic distance"

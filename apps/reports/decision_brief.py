@@ -191,10 +191,10 @@ def survey_section(found: ListRead) -> Section:
         "A survey",
         (
             Paragraph(
-                "The value of a professional's survey now for the choice between them. You spend "
-                "its fee, with the lift-out, on the boat that you buy in any case: it is lost only "
-                "if you do not buy her after it. A buyer without a survey takes the risk of "
-                "everything that nobody has seen."
+                "The values are those of a professional's survey now, for the choice between "
+                "the boats. You spend its fee, with the lift-out, on the boat that you buy in "
+                "any case: it is lost only if you do not buy her after it. A buyer without a "
+                "survey takes the risk of everything that nobody has seen."
             ),
             Bullets(tuple(lines)),
         ),

@@ -142,8 +142,8 @@ def test_the_answers_name_every_age_that_was_taken_for_granted(yard, cast):
         {"part": "sails", "years": 15, "known": False},
     ]
     said = [
-        "Nobody knows when the standing rigging was renewed: it is taken for 20 years old.",
-        "Nobody knows when the sails were made: they are taken for 15 years old.",
+        "Nobody knows when the standing rigging was renewed: it is assumed to be 20 years old.",
+        "Nobody knows when the sails were made: they are assumed to be 15 years old.",
     ]
     assert consensus["sentences"] == said
     rollup = cast.ben.get(f"/candidates/{boat.pk}/rollup").json()["rollup"]

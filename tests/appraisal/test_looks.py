@@ -290,7 +290,7 @@ def test_agreement_is_said_to_be_unknown_where_it_is(yard, cast):
     agreement = cast.ben.get(f"/lists/{yard.list.pk}/raters").json()["agreement"]
     assert agreement["list"]["value"] is None
     assert agreement["list"]["reason"]
-    assert "Not enough was looked at" in agreement["list"]["sentence"]
+    assert "looked at too few of the same things" in agreement["list"]["sentence"]
 
 
 # --- Explanation ---------------------------------------------------------------------------------

@@ -82,7 +82,7 @@ REMEDIES, SCALES = "remedies.toml", "scales.toml"
         (KEEL, "extent = [0, 1, 1, 1, 0]", "extent = [0, 0, 1, 1, 0]",
          "joint: remedies: reseal: is likely at level 1 but has no extent there"),
         (KEEL, "professional_only = false", "professional_only = false\nreceipt_clears = true",
-         "joint: receipt_clears: a receipt says nothing about structure"),
+         "joint: receipt_clears: a receipt clears neither structure"),
         (KEEL, 'area = "keel"', 'area = "fin"', "area: 'fin' belongs in a file of its own name"),
         (SAILS, "position = 10", "position = 20", "position: 20 is taken by another area"),
         (KEEL, 'code = "iron"', 'code = "joint"', "joint: code: 'joint' is used twice"),

@@ -100,7 +100,7 @@ def test_it_works(trip, cast):
         "From At home Sets off 08:15 EDT Back 15:00 EDT On the road about 61 km",
         "10:00 EDT to 11:00 EDT Fulmar Quillcove Yard 30 km, about 41 minutes",
         "12:00 EDT to 13:00 EDT Petrel Quillcove Yard no drive",
-        "Tern: nobody said where she lies.",
+        "Tern: her place is not known.",
         "1. Fulmar, Ben's car",
         "2. Petrel, Ben's car",
         "1. Skua, Bea's car",

@@ -134,7 +134,7 @@ class ConsensusAnswerSerializer(CandidateAnswerSerializer):
 
 class NeighbourSerializer(serializers.Serializer[Any]):
     candidate_id = serializers.UUIDField()
-    ahead = serializers.BooleanField(help_text="whether it stands before her")
+    ahead = serializers.BooleanField(help_text="whether it is before her in the order")
     level = serializers.BooleanField(required=False, help_text="whether it shares her place")
     apart = AmountSerializer(
         allow_null=True, help_text="difference in expected utility; null if hidden or not known"

@@ -52,7 +52,7 @@ class CheckLookSerializer(LookSerializer):
 class HamperedSerializer(serializers.Serializer[Any]):
     reason = serializers.CharField(help_text="a condition of the visit")
     checks = serializers.IntegerField(
-        help_text="for how many checks it makes a look no better than a guess"
+        help_text="number of checks that it makes no better than a guess"
     )
 
 
@@ -221,7 +221,7 @@ class ExplanationSerializer(CandidateAnswerSerializer):
         "valuation that you may see); then only changes to the budget chance are given"
     )
     sentences = serializers.ListField(
-        child=serializers.CharField(), help_text="what is hidden from you, and when you will see it"
+        child=serializers.CharField(), help_text="what is hidden from you, and when you may see it"
     )
 
 

@@ -53,7 +53,7 @@ class AreaCostSerializer(CausesSerializer):
 class DriverSerializer(serializers.Serializer[Any]):
     remedy = serializers.SlugField()
     title = serializers.CharField()
-    expected = AmountSerializer(help_text="with its share of the enabling work")
+    expected = AmountSerializer(help_text="expected cost, with its share of the enabling work")
     share_of_doubt = serializers.FloatField(help_text="its share of the variance of the work")
 
 

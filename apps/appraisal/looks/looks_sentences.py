@@ -186,7 +186,7 @@ AGREEMENT_BANDS = (
 def agreement(one: Coefficient) -> str:
     """Bounds: Krippendorff, Content Analysis (2004), 0.8 to rely on, 0.667 tentatively (memory)."""
     if one["value"] is None:
-        return "Not enough was looked at by two people to say how far they agree."
+        return "Two people looked at too few of the same things to say how far they agree."
     return next(words for bound, words in AGREEMENT_BANDS if one["value"] >= bound)
 
 

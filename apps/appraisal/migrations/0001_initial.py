@@ -108,7 +108,10 @@ class Migration(migrations.Migration):
                     "sources",
                     models.CharField(help_text="digest of the contributing groups", max_length=64),
                 ),
-                ("edition", models.PositiveIntegerField(help_text="of the catalogue's base")),
+                (
+                    "edition",
+                    models.PositiveIntegerField(help_text="edition of the catalogue's base"),
+                ),
                 (
                     "club_edition",
                     models.PositiveIntegerField(

@@ -93,7 +93,7 @@ def place(row: StoredRow) -> str:
 
 def no_cost(row: Json) -> str:
     """Text in place of her cost up front."""
-    return "cannot be priced yet" if row["missing"] else "is being worked out anew"
+    return "cannot be priced yet" if row["missing"] else "is being computed again"
 
 
 def place_of_old(row: StoredRow) -> str:
@@ -114,10 +114,10 @@ def later(cost: Range) -> str:
 
 def hidden(boats: list[str], ballots: bool, names: Names) -> list[str]:
     """Which parts of these results are hidden, and how they become visible."""
-    of = [f"what the others would pay for {listed(map(names.boat, boats))}"] if boats else []
+    of = [f"the others' valuations of {listed(map(names.boat, boats))}"] if boats else []
     of += ["the others' ballots"] if ballots else []
     return [
-        f"{one[0].upper()}{one[1:]}, and all results that use it, stays hidden from you until "
+        f"{one[0].upper()}{one[1:]}, and all results that use them, stay hidden from you until "
         f"you say what you think, or the organiser opens the list's opinions."
         for one in of
     ]
@@ -248,7 +248,7 @@ def far_from_group(member: StoredMember, names: Names) -> str:
     )
 
 
-# --- What was taken for granted ------------------------------------------------------------------
+# --- Assumptions ---------------------------------------------------------------------------------
 
 
 AGES_TAKEN = {
@@ -275,7 +275,7 @@ def assumption(one: Assumed, titles: Mapping[str, str]) -> str:
 
 
 def age(one: AgeUnknown | StoredPartAge) -> str:
-    return f"{AGES_TAKEN[one['part']]} taken for {one['years']} years old."
+    return f"{AGES_TAKEN[one['part']]} assumed to be {one['years']} years old."
 
 
 def price_index_year(one: PriceIndexYear) -> str:

@@ -102,9 +102,9 @@ class BriefBody(StrictBody):
         help_text="how far members will travel to look",
     )
     years_kept = serializers.IntegerField(
-        min_value=1, max_value=60, required=False, help_text="for the cost of ownership"
+        min_value=1, max_value=60, required=False, help_text="years for the cost of ownership"
     )
-    discount_rate = part("0.5", 5, 4, "for the cost of ownership, yearly", required=False)
+    discount_rate = part("0.5", 5, 4, "yearly rate for the cost of ownership", required=False)
     vote_weights = serializers.ChoiceField(
         CandidateList.VoteWeights.choices, required=False, help_text="how members' orders count"
     )
@@ -158,7 +158,7 @@ class BriefSerializer(serializers.ModelSerializer[CandidateList]):
 
 class ListSerializer(serializers.ModelSerializer[CandidateList]):
     brief = BriefSerializer(source="*")
-    warnings = serializers.SerializerMethodField(help_text="what the brief lacks")
+    warnings = serializers.SerializerMethodField(help_text="faults of the brief")
 
     @extend_schema_field(WarningSerializer(many=True))
     def get_warnings(self, candidate_list: CandidateList) -> list[Warned]:

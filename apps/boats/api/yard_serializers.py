@@ -85,7 +85,7 @@ class YardChangeBody(StrictBody):
     name = serializers.CharField(max_length=120)
     latitude = FigureField(min_value=-90, max_value=90, help_text="degrees (WGS 84)")
     longitude = FigureField(min_value=-180, max_value=180, help_text="degrees (WGS 84)")
-    time_zone = TimeZoneField(help_text="of the IANA database, such as Europe/Lisbon")
+    time_zone = TimeZoneField(help_text="time zone of the IANA database, such as Europe/Lisbon")
     opening_hours = OpeningHoursBody(required=False, allow_null=True)
     closed_on = ClosedDaysField(required=False, help_text="days on which it is closed all day")
     note = serializers.CharField(

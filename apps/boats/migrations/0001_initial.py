@@ -409,7 +409,10 @@ class Migration(migrations.Migration):
                 ("name", models.CharField(max_length=120)),
                 ("latitude", models.FloatField(help_text="degrees (WGS 84), north positive")),
                 ("longitude", models.FloatField(help_text="degrees (WGS 84), east positive")),
-                ("time_zone", models.CharField(help_text="of the IANA database", max_length=60)),
+                (
+                    "time_zone",
+                    models.CharField(help_text="time zone of the IANA database", max_length=60),
+                ),
                 (
                     "opening_hours",
                     models.JSONField(

@@ -21,7 +21,7 @@ class Yard(Versioned):
     name = models.CharField(max_length=120)
     latitude = models.FloatField(help_text="degrees (WGS 84), north positive")
     longitude = models.FloatField(help_text="degrees (WGS 84), east positive")
-    time_zone = models.CharField(max_length=60, help_text="of the IANA database")
+    time_zone = models.CharField(max_length=60, help_text="time zone of the IANA database")
     opening_hours = models.JSONField(
         null=True, blank=True, help_text="by weekday, spans of local time; a day left out is closed"
     )

@@ -124,7 +124,7 @@ class CatalogueEntryListSerializer(serializers.Serializer[Any]):
 
 class KindCountSerializer(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(Kind.choices)
-    things = serializers.IntegerField(help_text="that hold")
+    things = serializers.IntegerField(help_text="how many entries hold")
     own = serializers.IntegerField(help_text="how many have an entry of the owner")
     left_out = serializers.IntegerField()
 

@@ -52,7 +52,7 @@ OUT = OpenApiExample(
     value={"left_out": True, "note": "Members store free of charge"},
     request_only=True,
 )
-CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="of the entry")
+CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="code of the entry")
 
 
 def catalogue_response(held: selectors.Held, data: Any) -> Response:

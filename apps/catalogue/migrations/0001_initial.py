@@ -535,7 +535,7 @@ class Migration(migrations.Migration):
                     "state",
                     models.CharField(
                         choices=[
-                            ("own", "said otherwise, or added"),
+                            ("own", "changed, or added"),
                             ("left_out", "left out"),
                             ("taken_back", "as the underlying layer has it"),
                         ],

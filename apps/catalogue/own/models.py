@@ -21,7 +21,7 @@ class CatalogueChange(Versioned):
         RATES = "rates", "rates"
 
     class State(models.TextChoices):
-        OWN = "own", "said otherwise, or added"
+        OWN = "own", "changed, or added"
         LEFT_OUT = "left_out", "left out"
         TAKEN_BACK = "taken_back", "as the underlying layer has it"
 

@@ -110,7 +110,10 @@ class TripChangeBody(StrictBody):
         help_text="minutes for each boat in addition to the checks",
     )
     parties = serializers.ListField(
-        child=PartyBody(), allow_empty=False, max_length=MOST_PARTIES, help_text="who goes"
+        child=PartyBody(),
+        allow_empty=False,
+        max_length=MOST_PARTIES,
+        help_text="the cars and their people",
     )
     boats = serializers.ListField(
         child=BoatBody(),

@@ -52,7 +52,7 @@ class Migration(migrations.Migration):
                     "time_zone",
                     models.CharField(help_text="time zone of the parties' hours", max_length=60),
                 ),
-                ("currency", models.CharField(help_text="of values", max_length=3)),
+                ("currency", models.CharField(help_text="currency of values", max_length=3)),
                 ("speed_kmh", models.FloatField(default=60, help_text="assumed driving speed")),
                 (
                     "road_factor",
@@ -81,7 +81,7 @@ class Migration(migrations.Migration):
                         choices=[
                             ("none", "no plan was asked for"),
                             ("planned", "there is a plan"),
-                            ("impossible", "no plan keeps what was agreed"),
+                            ("impossible", "no plan keeps the agreed visits"),
                             ("failed", "something went wrong"),
                         ],
                         default="none",
@@ -284,7 +284,7 @@ class Migration(migrations.Migration):
                                 "others_worth_more",
                                 "other boats are worth more in the time available",
                             ),
-                            ("no_place", "nobody said where she lies"),
+                            ("no_place", "her place is not known"),
                             ("no_value_known", "the value of a look at her is not known"),
                             (
                                 "no_exchange_rate",
