@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from apps.pages import boards, boats, doors, groups, home, lists, look, me, signing, visits
+from apps.pages import boards, boats, doors, groups, home, lists, look, me, pasting, signing, visits
 
 app_name = "pages"
 
@@ -20,6 +20,7 @@ urlpatterns = [
     path("me", me.MeView.as_view(), name="me"),
     path("lists/<id:list_id>", boards.BoardView.as_view(), name="board"),
     path("lists/<id:list_id>/boats/new", boats.NewBoatView.as_view(), name="new-boat"),
+    path("lists/<id:list_id>/paste", pasting.PasteView.as_view(), name="paste"),
     path("boats/<id:candidate_id>", boats.BoatView.as_view(), name="boat"),
     path("boats/<id:candidate_id>/visits/new", visits.NewVisitView.as_view(), name="visit-new"),
     path("visits/<id:viewing_id>", visits.VisitView.as_view(), name="visit"),
