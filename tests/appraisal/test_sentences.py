@@ -115,7 +115,7 @@ def test_nothing_more_to_learn_is_said_of_the_order_alone():
         ("falls_behind", "asking", "41310.00", "At an asking price of 41,400 USD, Tern would"),
         ("over_budget", "asking", "9810.00", "At an asking price of 9,900 USD, Tern would"),
         ("passes", "asking", "41300.00", "At an asking price of 41,300 USD, Tern would"),
-        ("passes", "quote", "1290.00", "With a fixed quote of 1,200 USD for “Keel”, reckoned at"),
+        ("passes", "quote", "1290.00", "With a fixed quote of 1,200 USD for “Keel”, estimated at"),
         ("falls_behind", "quote", "1210.00", "With a fixed quote of 1,300 USD for “Keel”"),
     ],
 )
