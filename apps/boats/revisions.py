@@ -1,13 +1,16 @@
 """The inputs revision, by which a result is known to be out of date."""
 
 import uuid
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
+from typing import TypeVar
 
 from django.db import transaction
 from django.db.models import F
 
 from apps.boats.list_models import CandidateList
-from apps.events.services import event_announce
+from apps.events.services import event_announce, event_record
+
+M = TypeVar("M")
 
 
 def inputs_changed(list_id: uuid.UUID) -> int:
@@ -34,6 +37,42 @@ def groups_inputs_changed(group_ids: Collection[uuid.UUID]) -> int:
     for list_id, revision in revisions.items():
         _announce(list_id, revision + 1)
     return len(revisions)
+
+
+def group_inputs_changed(
+    group_id: uuid.UUID, kind: str, thing: str, *, deleted: bool = False, **facts: int
+) -> None:
+    """Raise it for all lists of a group, and record the event that says why."""
+    groups_inputs_changed([group_id])
+    event_record(
+        group_id=group_id,
+        kind=kind,
+        thing=thing,
+        thing_id=group_id,
+        deleted=deleted,
+        facts=facts,
+    )
+
+
+def moved(
+    before: M,
+    after: M,
+    *,
+    same: Sequence[str],
+    figures: Callable[[M], Mapping[Hashable, float] | None],
+    tolerance: float,
+) -> bool:
+    """Whether stored inputs of a group's lists changed enough to compute the lists again.
+
+    same: attributes of which each change counts. figures: all numbers by a key; None: they cannot
+    be read. tolerance: the largest change of a number that does not count.
+    """
+    if any(getattr(before, name) != getattr(after, name) for name in same):
+        return True
+    old, new = figures(before), figures(after)
+    if old is None or new is None:
+        return True
+    return old.keys() != new.keys() or any(abs(new[k] - old[k]) > tolerance for k in old)
 
 
 def _require_transaction() -> None:

@@ -7,7 +7,7 @@ adjustments at once, and every figure that rests on its data is removed in the s
 import hashlib
 import logging
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,10 +15,9 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from apps.boats.list_models import CandidateList
-from apps.boats.revisions import inputs_changed
+from apps.boats import revisions
+from apps.boats.revisions import group_inputs_changed
 from apps.catalogue.snapshot import Snapshot
-from apps.events.services import event_record
 from apps.groups.models import Club, Group
 from apps.outcomes.feeding import fed, outcomes_figures
 from apps.outcomes.gathering import Shared, parties_of, shared_in, sharing_groups
@@ -239,8 +238,12 @@ def group_give(
         return False
     GroupOutcomes.objects.filter(pk=group_id).delete()
     club_outcomes.save(force_insert=True)
-    _record_event(
-        group_id, "club_outcomes.given", groups=club_outcomes.groups, boats=club_outcomes.boats
+    group_inputs_changed(
+        group_id,
+        "club_outcomes.given",
+        "group_outcomes",
+        groups=club_outcomes.groups,
+        boats=club_outcomes.boats,
     )
     return True
 
@@ -250,22 +253,22 @@ def group_take(*, group_id: uuid.UUID) -> bool:
     """Remove the group's adjustments. Returns whether there were any."""
     taken, _ = GroupOutcomes.objects.filter(pk=group_id).delete()
     if taken:
-        _record_event(group_id, "club_outcomes.taken", deleted=True)
+        group_inputs_changed(group_id, "club_outcomes.taken", "group_outcomes", deleted=True)
     return bool(taken)
 
 
 def moved(before: GroupOutcomes, after: GroupOutcomes) -> bool:
     """Whether the adjustments changed enough, or belong to another edition."""
-    same = ("edition", "club_edition", "method")
-    if any(getattr(before, name) != getattr(after, name) for name in same):
-        return True
-    old, new = _moving(before), _moving(after)
-    if old is None or new is None:
-        return True
-    return old.keys() != new.keys() or any(abs(new[k] - old[k]) > TOLERANCE for k in old)
+    return revisions.moved(
+        before,
+        after,
+        same=("edition", "club_edition", "method"),
+        figures=_moving,
+        tolerance=TOLERANCE,
+    )
 
 
-def _moving(club_outcomes: GroupOutcomes) -> dict[tuple[str, ...], float] | None:
+def _moving(club_outcomes: GroupOutcomes) -> dict[Hashable, float] | None:
     figures = outcomes_figures(club_outcomes)
     if figures is None:
         return None
@@ -303,17 +306,3 @@ def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
             table.figures.all().delete()
     ClubOutcomes.objects.filter(pk=club_id).update(digest="")
     transaction.on_commit(lambda: send_refresh(club_id), robust=True)
-
-
-def _record_event(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
-    """Record the event that makes the group's lists out of date and tells the feed why."""
-    for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):
-        inputs_changed(list_id)
-    event_record(
-        group_id=group_id,
-        kind=kind,
-        thing="group_outcomes",
-        thing_id=group_id,
-        deleted=deleted,
-        facts=facts,
-    )

@@ -10,7 +10,7 @@ import hashlib
 import logging
 import time
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
@@ -24,11 +24,11 @@ from apps.appraisal.compute.arrays import ListArrays, list_arrays
 from apps.appraisal.compute.inputs import EvidenceInputs, boat_of
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooling.pooled import KnownGrader, pool_figures
+from apps.boats import revisions
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
-from apps.boats.revisions import inputs_changed
+from apps.boats.revisions import group_inputs_changed
 from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
-from apps.events.services import event_record
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
 from apps.reckoning.pooling import Pool, TooFewGroups, pool
@@ -273,7 +273,9 @@ def pool_store(*, group_id: uuid.UUID, club_id: uuid.UUID, pool: GroupPool) -> b
         return True
     GroupPool.objects.filter(pk=group_id).delete()
     pool.save(force_insert=True)
-    _record_event(group_id, "pool.stored", groups=pool.groups, boats=pool.boats)
+    group_inputs_changed(
+        group_id, "pool.stored", "group_pool", groups=pool.groups, boats=pool.boats
+    )
     return True
 
 
@@ -282,35 +284,21 @@ def pool_drop(*, group_id: uuid.UUID) -> None:
     """Delete the group's pool, if it has one."""
     dropped, _ = GroupPool.objects.filter(pk=group_id).delete()
     if dropped:
-        _record_event(group_id, "pool.dropped", deleted=True)
-
-
-def _record_event(group_id: uuid.UUID, kind: str, *, deleted: bool = False, **facts: int) -> None:
-    """Record that the group's lists are out of date, and why."""
-    for list_id in CandidateList.objects.filter(group=group_id).values_list("pk", flat=True):
-        inputs_changed(list_id)
-    event_record(
-        group_id=group_id,
-        kind=kind,
-        thing="group_pool",
-        thing_id=group_id,
-        deleted=deleted,
-        facts=facts,
-    )
+        group_inputs_changed(group_id, "pool.dropped", "group_pool", deleted=True)
 
 
 def moved(before: GroupPool, after: GroupPool) -> bool:
     """Whether lists would change enough, or the contributing groups are others."""
-    same = ("sources", "edition", "club_edition", "method", "converged")
-    if any(getattr(before, name) != getattr(after, name) for name in same):
-        return True
-    old, new = _figures(before), _figures(after)
-    if old is None or new is None:
-        return True
-    return old.keys() != new.keys() or any(abs(new[k] - old[k]) > TOLERANCE for k in old)
+    return revisions.moved(
+        before,
+        after,
+        same=("sources", "edition", "club_edition", "method", "converged"),
+        figures=_figures,
+        tolerance=TOLERANCE,
+    )
 
 
-def _figures(pool: GroupPool) -> dict[tuple[str, ...], float] | None:
+def _figures(pool: GroupPool) -> dict[Hashable, float] | None:
     figures = pool_figures(pool)
     if figures is None:
         return None
