@@ -12,13 +12,13 @@ from apps.reckoning.rollup import CostRange
 Json = dict[str, Any]
 
 
-def money(amount: float, currency: str) -> Amount:
+def as_amount(amount: float, currency: str) -> Amount:
     return {"amount": f"{_whole(amount)}.00", "currency": currency}
 
 
-def money_or_none(amount: float, currency: str) -> Amount | None:
+def as_amount_or_none(amount: float, currency: str) -> Amount | None:
     """None for nan: not known."""
-    return None if math.isnan(amount) else money(amount, currency)
+    return None if math.isnan(amount) else as_amount(amount, currency)
 
 
 def _whole(amount: float) -> int:

@@ -1,6 +1,5 @@
 """Reads the rows of an archive at one moment, with only what its reader may see."""
 
-import hashlib
 import secrets
 import uuid
 from collections.abc import Iterator, Mapping
@@ -18,6 +17,7 @@ from apps.accounts.selectors import grants_of
 from apps.archives.kinds import KINDS, ArchivedKind
 from apps.boats.models import Ballot, Valuation
 from apps.catalogue.models import CheckpointVersion
+from apps.common.digests import email_digest
 from apps.groups.models import Group, Membership
 from apps.notifications.selectors import notified
 from apps.viewings.models import Submission
@@ -148,11 +148,6 @@ def people_in(kind: ArchivedKind, row: Row) -> Iterator[str]:
     for name in kind.fields:
         if kind.model._meta.get_field(name).related_model is Person and row[name]:
             yield from [row[name]] if isinstance(row[name], str) else row[name]
-
-
-def email_digest(email: str, salt: str) -> str:
-    """SHA-256 (hex) of the salt and the email in lower case."""
-    return hashlib.sha256(f"{salt}{email.lower()}".encode()).hexdigest()
 
 
 # --- What the reader may see ---------------------------------------------------------------------

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from apps.accounts.models import Person
-from apps.archives.collecting import email_digest
 from apps.archives.packing import Archive, ArchiveFault, ArchiveInvalid
 from apps.archives.reading import new_ids
+from apps.common.digests import email_digest
 from apps.groups.models import Membership
 
 MOST_PEOPLE = 2_000

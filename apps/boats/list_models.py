@@ -14,7 +14,7 @@ def no_links() -> list[str]:
     return []
 
 
-def money(**options: Any) -> "models.DecimalField[Any, Any]":
+def money_field(**options: Any) -> "models.DecimalField[Any, Any]":
     return models.DecimalField(max_digits=14, decimal_places=2, **options)
 
 
@@ -44,17 +44,17 @@ class CandidateList(Versioned):
     name = models.CharField(max_length=120)
     # The brief. Money is in `currency`.
     currency = models.CharField(max_length=3)
-    budget = money(help_text="the most the group will spend to be sailing")
+    budget = money_field(help_text="the most the group will spend to be sailing")
     required_confidence = models.DecimalField(
         max_digits=3, decimal_places=2, default=Decimal("0.80")
     )
     # Null: the catalogue's amount is filled in once there is a rate for its currency.
-    survey_fee_per_m = money(null=True, blank=True, help_text="per metre of LOA")
-    survey_fee_minimum = money(null=True, blank=True)
-    survey_lift_out = money(null=True, blank=True)
+    survey_fee_per_m = money_field(null=True, blank=True, help_text="per metre of LOA")
+    survey_fee_minimum = money_field(null=True, blank=True)
+    survey_lift_out = money_field(null=True, blank=True)
     tax_rate = models.DecimalField(max_digits=5, decimal_places=4, default=Decimal(0))
-    transport = money(default=Decimal(0))
-    registration = money(null=True, blank=True)
+    transport = money_field(default=Decimal(0))
+    registration = money_field(null=True, blank=True)
     reserve_rate = models.DecimalField(
         max_digits=4, decimal_places=3, default=Decimal("0.100"), help_text="part of the price"
     )
@@ -64,14 +64,14 @@ class CandidateList(Versioned):
     expected_price_share_sd = models.DecimalField(
         max_digits=4, decimal_places=3, default=Decimal("0.050")
     )
-    yard_hourly_rate = money(null=True, blank=True)
+    yard_hourly_rate = money_field(null=True, blank=True)
     own_remedies = models.JSONField(
         default=list, blank=True, help_text="codes of remedies done by the group"
     )
     own_hours = models.PositiveIntegerField(
         default=0, help_text="hours that the group has for its own work"
     )
-    own_hour_value = money(default=Decimal(0))
+    own_hour_value = money_field(default=Decimal(0))
     exchange_rates = models.JSONField(
         default=dict,
         blank=True,

@@ -6,7 +6,7 @@ from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
 from apps.boats import vocabulary as words
-from apps.boats.list_models import CandidateList, above_zero, at_least_zero, money, no_links
+from apps.boats.list_models import CandidateList, above_zero, at_least_zero, money_field, no_links
 from apps.boats.yards.models import Yard
 from apps.common.models import Versioned
 
@@ -50,7 +50,7 @@ class Candidate(Versioned):
     sources = models.JSONField(
         default=dict, blank=True, help_text="claimed, documented or measured, by field"
     )
-    asking_amount = money(null=True, blank=True)
+    asking_amount = money_field(null=True, blank=True)
     asking_currency = models.CharField(max_length=3, blank=True)
     yard = models.CharField(max_length=120, blank=True, help_text="in the group's own words")
     at_yard = models.ForeignKey(
@@ -138,7 +138,7 @@ class PriceRecord(models.Model):
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="prices")
-    amount = money()
+    amount = money_field()
     currency = models.CharField(max_length=3)
     asked_on = models.DateField()
     note = models.CharField(max_length=300, blank=True)
@@ -256,7 +256,7 @@ class Valuation(Versioned):
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="valuations"
     )
-    amount = money(help_text="in the list's currency")
+    amount = money_field(help_text="in the list's currency")
 
     class Meta:
         constraints = [

@@ -1,7 +1,5 @@
 """A whole catalogue, and the catalogue that holds for a group."""
 
-import hashlib
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Annotated, Any
@@ -19,6 +17,7 @@ from apps.catalogue.content import (
 from apps.catalogue.fields import Entry, meaning, number, text, whole
 from apps.catalogue.scales import ScaleEntry
 from apps.catalogue.vocabulary import PLACES
+from apps.common.digests import digest_of
 
 
 @dataclass(frozen=True)
@@ -135,5 +134,4 @@ def in_walking_order(
 
 def digest(*digested: Any) -> str:
     """SHA-256 (hex) of content dataclasses, independent of the order of their mappings."""
-    plain = json.dumps([asdict(part) for part in digested], sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(plain.encode()).hexdigest()
+    return digest_of([asdict(part) for part in digested])

@@ -1,11 +1,10 @@
 """Computed answers, as JSON and as files."""
 
-import hashlib
-import json
 from typing import Any
 
 from rest_framework.response import Response
-from rest_framework.utils.encoders import JSONEncoder
+
+from apps.common.digests import digest_of
 
 
 def derived(answer: dict[str, Any]) -> Response:
@@ -13,12 +12,6 @@ def derived(answer: dict[str, Any]) -> Response:
     response = Response(answer)
     response["ETag"] = f'"{digest_of(answer)}"'
     return response
-
-
-def digest_of(content: Any) -> str:
-    """A digest of JSON content."""
-    text = json.dumps(content, cls=JSONEncoder, sort_keys=True)
-    return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
 def as_file(content: str | bytes, media_type: str, name: str) -> Response:

@@ -10,10 +10,11 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from apps.accounts.models import Person
+from apps.common.digests import email_digest
 from apps.common.errors import Conflict, Invalid
 from apps.notifications.choosing import inbox_lock
 from apps.notifications.mail.digests import digests_replan
-from apps.notifications.mail.links import digest_of, person_confirming, person_unsubscribing
+from apps.notifications.mail.links import person_confirming, person_unsubscribing
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox, Notification, Rhythm
 from apps.notifications.selectors import choice_for, notifications_of
 
@@ -133,7 +134,7 @@ def address_confirm(*, token: str) -> None:
     """Confirm the address. Raises `Invalid` for a forged or expired link or another address."""
     found = person_confirming(token)
     person = Person.objects.filter(pk=found[0], is_active=True).first() if found else None
-    if found is None or person is None or digest_of(person.email) != found[1]:
+    if found is None or person is None or email_digest(person.email) != found[1]:
         raise Invalid.at("", "unusable_link", "This link is not good, or not any more.")
     inboxes = inbox_lock(person.pk)
     inbox = inboxes.by_person[person.pk]

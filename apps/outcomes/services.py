@@ -4,11 +4,10 @@ They are computed outside any transaction and stored in one. A group that stops 
 adjustments at once, and every figure that rests on its data is removed in the same transaction.
 """
 
-import hashlib
 import logging
 import uuid
 from collections.abc import Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from django.db import transaction
@@ -18,6 +17,7 @@ from django.utils import timezone
 from apps.boats import revisions
 from apps.boats.revisions import group_inputs_changed
 from apps.catalogue.snapshot import Snapshot
+from apps.common.digests import digest_of
 from apps.groups.models import Club, Group
 from apps.outcomes.feeding import fed, outcomes_figures
 from apps.outcomes.gathering import Shared, parties_of, shared_in, sharing_groups
@@ -59,7 +59,7 @@ def club_outcomes_refresh(*, club_id: uuid.UUID) -> RefreshTurn:
     before = digest_stored(club_id)
     shared = shared_in(club_id)
     tables = tables_of(shared)
-    digest = digest_of(shared, tables)
+    digest = inputs_digest(shared, tables)
     if digest == before:
         return RefreshTurn()
     stored = {(t.kind, t.subject): t for t in OutcomesTable.objects.filter(club=club_id)}
@@ -127,13 +127,10 @@ def digest_stored(club_id: uuid.UUID) -> str | None:
     return ClubOutcomes.objects.filter(pk=club_id).values_list("digest", flat=True).first()
 
 
-def digest_of(shared: Shared, tables: Sequence[OutcomeTable]) -> str:
-    digest = hashlib.sha256(repr((METHOD, shared.snapshot.editions)).encode())
-    digest.update(repr(sorted((str(g), n) for g, n in shared.contributor.items())).encode())
-    for table in tables:
-        stated = (table.kind.value, table.subject, table.contributions)
-        digest.update(repr(stated).encode())
-    return digest.hexdigest()
+def inputs_digest(shared: Shared, tables: Sequence[OutcomeTable]) -> str:
+    contributors = {str(group): number for group, number in shared.contributor.items()}
+    stated = [(one.kind, one.subject, [asdict(c) for c in one.contributions]) for one in tables]
+    return digest_of([METHOD, shared.snapshot.editions, contributors, stated])
 
 
 # --- What is stored ------------------------------------------------------------------------------

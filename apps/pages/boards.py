@@ -14,8 +14,8 @@ from apps.appraisal.looks.looks_selectors import next_looks_read
 from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.words import sentences
 from apps.boats.selectors import list_for
+from apps.common.digests import digest_of
 from apps.groups.rules import actions_of
-from apps.http.derived import digest_of
 from apps.pages.base import PageView
 from apps.pages.cost_bars import Scale
 

@@ -3,7 +3,7 @@ from django.db import models
 from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
-from apps.boats.list_models import money
+from apps.boats.list_models import money_field
 from apps.boats.models import Candidate
 from apps.common.models import Versioned
 from apps.groups.models import Club, Group
@@ -106,8 +106,8 @@ class Trip(Versioned, Job):
     )
     planned_at = models.DateTimeField(null=True, blank=True)
     digest = models.CharField(max_length=64, blank=True, help_text="digest of the problem")
-    value = money(null=True, blank=True, help_text="value of all looks together")
-    bound = money(null=True, blank=True, help_text="upper bound on the value of any plan")
+    value = money_field(null=True, blank=True, help_text="value of all looks together")
+    bound = money_field(null=True, blank=True, help_text="upper bound on the value of any plan")
     cannot_keep = models.JSONField(
         default=no_ids, blank=True, help_text="candidates whose appointments no plan can keep"
     )
@@ -204,7 +204,7 @@ class TripBoat(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     trip = models.ForeignKey(Trip, on_delete=models.CASCADE, related_name="boats")
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="trip_boats")
-    stated_value = money(
+    stated_value = money_field(
         null=True, blank=True, help_text="value of a look as given; replaces the computed one"
     )
     stated_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -213,7 +213,7 @@ class TripBoat(models.Model):
     )
     # As used by the plan. They stay until new values are wanted, so that plans do not keep
     # changing.
-    value = money(null=True, blank=True, help_text="value of a look, in the trip's currency")
+    value = money_field(null=True, blank=True, help_text="value of a look, in the trip's currency")
     basis = models.CharField(max_length=30, blank=True, choices=Basis.choices)
     checks = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="how many checks can be made"

@@ -3,7 +3,7 @@ from django.db import models
 from django.db.models import Q
 
 from apps.accounts.models import ThroughClient
-from apps.boats.list_models import at_least_zero, money
+from apps.boats.list_models import at_least_zero, money_field
 from apps.boats.models import Candidate
 from apps.catalogue.models import Remedy
 from apps.common.models import Versioned
@@ -14,7 +14,7 @@ class RemedyMoney(Versioned, ThroughClient):
 
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="%(class)ss")
     remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="%(class)ss")
-    amount = money()
+    amount = money_field()
     currency = models.CharField(max_length=3)
     dated_on = models.DateField()
     added_by = models.ForeignKey(
@@ -65,7 +65,7 @@ class Bill(RemedyMoney):
         PROFESSIONAL = "professional", "a yard or a trade"
         OWN = "own", "the group itself, without its own hours"
 
-    amount = money(help_text="the amount paid for the remedy")
+    amount = money_field(help_text="the amount paid for the remedy")
     done_by = models.CharField(max_length=12, choices=DoneBy.choices)
     includes_enabling = models.BooleanField(
         default=False, help_text="the amount includes lift-out, unstepping the mast and the like"

@@ -4,16 +4,13 @@ Text is text, neither HTML nor any other markup. The values say what each thing 
 figure in a column, a line to write on); the renderers decide its look.
 """
 
-import hashlib
-import json
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field, fields, is_dataclass
 from datetime import datetime
 from typing import Any, ClassVar, Literal
 
-from django.core.serializers.json import DjangoJSONEncoder
-
 from apps.appraisal.figures import Json
+from apps.common.digests import digest_of
 
 TICK = "☐"  # an empty box to tick
 WRITE = ""  # people write in an empty cell or fact by hand
@@ -153,8 +150,7 @@ class ReportContent:
     @property
     def digest(self) -> str:
         """Digest of the whole content: reports with equal digests are equal."""
-        stated = json.dumps(self.as_data(), cls=DjangoJSONEncoder, sort_keys=True)
-        return hashlib.sha256(stated.encode()).hexdigest()[:32]
+        return digest_of(self.as_data())
 
 
 def _as_data(value: Any) -> Any:

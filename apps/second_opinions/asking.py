@@ -1,7 +1,5 @@
 """Services of the group that asks: request a look, withdraw the request, end the access."""
 
-import hashlib
-import json
 import uuid
 from collections.abc import Sequence
 from datetime import date, timedelta
@@ -13,6 +11,7 @@ from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.vocabulary import SETTLED
 from apps.catalogue.selectors import catalogue_snapshot
+from apps.common.digests import digest_of
 from apps.common.errors import Conflict, FieldFault, require_no_faults
 from apps.common.services import record_create
 from apps.groups.rules import Action, require
@@ -77,8 +76,7 @@ def second_opinion_ask(
 
 def subject_of(question: str, checkpoints: Sequence[str]) -> str:
     """A digest of checkpoints and words, which ignores spaces and capitals."""
-    content = json.dumps([" ".join(question.casefold().split()), sorted(checkpoints)])
-    return hashlib.sha256(content.encode()).hexdigest()
+    return digest_of([" ".join(question.casefold().split()), sorted(checkpoints)])
 
 
 def _checkpoint_faults(codes: Sequence[str], group_id: uuid.UUID) -> list[FieldFault]:

@@ -1,7 +1,5 @@
 """Services of submissions: draft, replace, submit, supersede. Submitting is final."""
 
-import hashlib
-import json
 import uuid
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
@@ -13,6 +11,7 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.revisions import inputs_changed
+from apps.common.digests import digest_of
 from apps.common.errors import Conflict, FieldFault, Invalid, NotAllowed, require_no_faults
 from apps.common.services import record_create
 from apps.groups.programs import client_note
@@ -45,8 +44,7 @@ class SubmissionContent:
     @property
     def digest(self) -> str:
         """SHA-256 (hex) of the content."""
-        stated = json.dumps(asdict(self), sort_keys=True, default=str)
-        return hashlib.sha256(stated.encode()).hexdigest()
+        return digest_of(asdict(self))
 
 
 @transaction.atomic

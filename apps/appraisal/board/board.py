@@ -12,7 +12,7 @@ from apps.appraisal.board.strike_off import checkpoint_named
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import condition
 from apps.appraisal.compute.standing import hidden_orders
-from apps.appraisal.figures import Json, chance, estimate, money, money_or_none, number
+from apps.appraisal.figures import Json, as_amount, as_amount_or_none, chance, estimate, number
 from apps.appraisal.pooling.pooled import outcomes_used_response, priors_serialized
 from apps.reckoning.voting import Comparison
 
@@ -22,7 +22,7 @@ def standing_serialized(computed: Computed) -> Json:
     return {
         "rests_on": computed.inputs.opinions.stored,
         "currency": brief.currency,
-        "budget": money(brief.budget, brief.currency),
+        "budget": as_amount(brief.budget, brief.currency),
         "required_confidence": brief.required_confidence,
         "rows": [row(computed, i) for i in computed.standing.order],
         "struck_off": [row(computed, i) for i, boat in enumerate(boats) if boat.struck_off],
@@ -48,11 +48,11 @@ def row(computed: Computed, i: int) -> Json:
         "condition": condition(computed, i),
         "missing": list(computed.missing[i]),
         "valuation_missing": bool(np.isnan(standing.group_valuation[i])) and not hidden,
-        "valuation": money_or_none(standing.group_valuation[i], currency),
-        "surplus": money_or_none(
+        "valuation": as_amount_or_none(standing.group_valuation[i], currency),
+        "surplus": as_amount_or_none(
             standing.group_valuation[i] - computed.cost_table.mean[i], currency
         ),
-        "utility": money_or_none(standing.group_utility[i], currency),
+        "utility": as_amount_or_none(standing.group_utility[i], currency),
         "opinions_hidden": hidden,
         "open_doubts": int((computed.arrays.doubt_level[i] >= 0).sum()),
         "advice": [strike_off.stored(computed, one) for one in standing.advice[i]],

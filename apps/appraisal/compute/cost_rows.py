@@ -5,7 +5,7 @@ import numpy as np
 from apps.appraisal.compute.computing import BoatCost, Computed
 from apps.appraisal.compute.costing import fees_of, rates_of
 from apps.appraisal.compute.inputs import BoatInputs, Inputs
-from apps.appraisal.figures import Json, chance, estimate, money, number
+from apps.appraisal.figures import Json, as_amount, chance, estimate, number
 from apps.outcomes.feeding import ClubExperience
 from apps.purchase.facts import LiveQuote
 from apps.reckoning.costs import CAUSES
@@ -41,16 +41,16 @@ def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
         "later": estimate(figures.later, currency),
         "all_in": estimate(figures.all_in, currency),
         "work": estimate(figures.work, currency),
-        "budget": money(brief.budget, currency),
+        "budget": as_amount(brief.budget, currency),
         "within_budget": chance(figures.within_budget),
-        "parts": {name: money(getattr(parts, name), currency) for name in parts.__slots__},
+        "parts": {name: as_amount(getattr(parts, name), currency) for name in parts.__slots__},
         "purchase_costs": [
-            {"code": code, "amount": money(amount, currency)}
+            {"code": code, "amount": as_amount(amount, currency)}
             for code, amount in cost.costing.fees.items()
         ],
         "by_area": by_area(computed, cost),
         "by_cause": {
-            cause: money(amount, currency)
+            cause: as_amount(amount, currency)
             for cause, amount in zip(CAUSES, figures.by_cause, strict=True)
         },
         "drivers": drivers(computed, cost),
@@ -96,10 +96,10 @@ def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
         {
             "area": code,
             "title": titles[code].title,
-            "expected": money(float(causes.sum()), currency),
-            "later": money(float(later.sum()), currency),
+            "expected": as_amount(float(causes.sum()), currency),
+            "later": as_amount(float(later.sum()), currency),
             **{
-                cause: money(float(amount), currency)
+                cause: as_amount(float(amount), currency)
                 for cause, amount in zip(CAUSES, causes, strict=True)
             },
         }
@@ -125,7 +125,7 @@ def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
         {
             "remedy": remedy.code,
             "title": remedy.title,
-            "expected": money(figures.remedy_with_enabling[k], currency),
+            "expected": as_amount(figures.remedy_with_enabling[k], currency),
             "share_of_doubt": chance(figures.remedy_share[k]),
         }
         for k in sorted(most, key=lambda k: -figures.remedy_with_enabling[k])
@@ -145,8 +145,8 @@ def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
             "title": remedy.title,
             "area": remedy.area,
             "probability": chance(figures.remedy_needed[k]),
-            "expected": money(figures.remedy_cost[k], currency),
-            "price": money(prices.mean[k], currency),
+            "expected": as_amount(figures.remedy_cost[k], currency),
+            "price": as_amount(prices.mean[k], currency),
             "counted_by": remedy.count,
             "urgency": remedy.urgency,
             "done_by": "group" if remedy.code in own else "yard",
@@ -182,7 +182,7 @@ def enabling(computed: Computed, cost: BoatCost) -> list[Json]:
             "enabling": work.code,
             "title": work.title,
             "probability": chance(figures.enabling_needed[m]),
-            "expected": money(figures.enabling_cost[m], currency),
+            "expected": as_amount(figures.enabling_cost[m], currency),
         }
         for m, work in enumerate(computed.jobs.enabling)
         if figures.enabling_cost[m] >= LEAST_SHOWN
@@ -193,7 +193,7 @@ def quote(one: LiveQuote) -> Json:
     return {
         "quote_id": str(one.id),
         "remedy": one.remedy,
-        "amount": money(one.amount, one.currency),
+        "amount": as_amount(one.amount, one.currency),
         "firmness": one.firmness,
         "includes_enabling": one.includes_enabling,
         "from_whom": one.from_whom,
@@ -222,7 +222,7 @@ def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> Json:
                 {
                     "code": code,
                     "title": line.title,
-                    "expected": money(float(amount), currency),
+                    "expected": as_amount(float(amount), currency),
                     "source": line.source,
                 }
                 for (code, line), amount in zip(lines.items(), year.expected, strict=True)
@@ -235,10 +235,10 @@ def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> Json:
 
 def range_of(year: YearlyCost, currency: str) -> Json:
     return {
-        "low": money(year.low, currency),
-        "likely": money(year.likely, currency),
-        "high": money(year.high, currency),
-        "expected": money(year.mean, currency),
+        "low": as_amount(year.low, currency),
+        "likely": as_amount(year.likely, currency),
+        "high": as_amount(year.high, currency),
+        "expected": as_amount(year.mean, currency),
     }
 
 
@@ -255,8 +255,8 @@ def ownership(computed: Computed, cost: BoatCost, year: YearlyCost) -> Json:
             resale=resale,
         )
         return {
-            "total": money(figures.total, brief.currency),
-            "a_year": money(figures.yearly, brief.currency),
+            "total": as_amount(figures.total, brief.currency),
+            "a_year": as_amount(figures.yearly, brief.currency),
         }
 
     return {
@@ -283,7 +283,7 @@ def per_buyer(computed: Computed, cost: BoatCost, year: YearlyCost) -> list[Json
         {
             "person_id": str(buyer.person_id),
             "share": round(buyer.share, 6),
-            **{name: money(amounts[b], currency) for name, amounts in figures.items()},
+            **{name: as_amount(amounts[b], currency) for name, amounts in figures.items()},
         }
         for b, buyer in enumerate(buyers)
     ]

@@ -8,7 +8,7 @@ import numpy as np
 
 from apps.appraisal.compute.computing import BoatCost, Computed
 from apps.appraisal.compute.deciding import Deciding, draws_of
-from apps.appraisal.figures import Json, chance, money
+from apps.appraisal.figures import Json, as_amount, chance
 from apps.reckoning.costs import Draws
 from apps.reckoning.explaining import FALLS_BEHIND, NONE, WhatWouldChange, what_would_change
 from apps.reckoning.waterfall import WaterfallStep, waterfall
@@ -81,8 +81,8 @@ def step(computed: Computed, one: WaterfallStep) -> Json:
         "area": area,
         "title": area and computed.inputs.snapshot.catalogue.areas[area].title,
         "cause": one.cause,
-        "amount": money(one.amount, currency),
-        "total": money(one.total, currency),
+        "amount": as_amount(one.amount, currency),
+        "total": as_amount(one.total, currency),
     }
 
 
@@ -129,8 +129,8 @@ def change(computed: Computed, deciding: Deciding, one: WhatWouldChange) -> Json
         **base,
         "subject": remedy.code if remedy else "asking_price",
         "title": remedy.title if remedy else "Asking price",
-        "now_amount": money(one.now, currency),
-        "then_amount": money(just_past(one), currency),
+        "now_amount": as_amount(one.now, currency),
+        "then_amount": as_amount(just_past(one), currency),
     }
 
 

@@ -7,7 +7,7 @@ from apps.appraisal.board.board import before_buying, place_of
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import judged_by, open_doubts
 from apps.appraisal.compute.standing import as_must
-from apps.appraisal.figures import Json, chance, money_or_none, number
+from apps.appraisal.figures import Json, as_amount_or_none, chance, number
 from apps.appraisal.stored.parts import Amount
 from apps.reckoning.arrays import Floats
 
@@ -67,7 +67,7 @@ def compared(computed: Computed, i: int) -> list[Json]:
             "candidate_id": str(boats[other].id),
             "ahead": bool(standing.place[other] < standing.place[i]),
             "level": bool(standing.place[other] == standing.place[i]),
-            "apart": money_or_none(
+            "apart": as_amount_or_none(
                 abs(standing.group_utility[i] - standing.group_utility[other]), currency
             ),
             "against": against(
@@ -83,7 +83,7 @@ def compared(computed: Computed, i: int) -> list[Json]:
 
 def against(surplus: Floats, *, first: int, second: int, currency: str) -> Amount | None:
     by = surplus[second] - surplus[first]
-    return money_or_none(by, currency) if by > 0 else None
+    return as_amount_or_none(by, currency) if by > 0 else None
 
 
 def doubts(computed: Computed, consensus: Json) -> list[Json]:

@@ -9,7 +9,7 @@ from typing import Any, overload
 
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.deciding import Deciding, visitor_of
-from apps.appraisal.figures import Json, money
+from apps.appraisal.figures import Json, as_amount
 from apps.appraisal.looks.next_looks import (
     Most,
     checks,
@@ -73,4 +73,4 @@ def moving(row: Any) -> Any:
     """
     value = row["value"]
     kept = {name: value for name, value in row.items() if name not in ("value", "at_most")}
-    return {**kept, "moves": money(2 * float(value["amount"]), value["currency"])}
+    return {**kept, "moves": as_amount(2 * float(value["amount"]), value["currency"])}

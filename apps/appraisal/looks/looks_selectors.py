@@ -14,7 +14,7 @@ from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospec
 from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.compute.seen import looks_seen
 from apps.appraisal.envelope import Origin, envelope, fresh_enough
-from apps.appraisal.figures import Json, money
+from apps.appraisal.figures import Json, as_amount
 from apps.appraisal.jobs import looks_behind
 from apps.appraisal.looks import looks_sentences as words
 from apps.appraisal.looks.cost_looks import moving
@@ -76,7 +76,7 @@ def next_looks_read(
         "currency": candidate_list.currency,
         "value": looks and looks["value"],
         "ceiling": looks and looks["ceiling"],
-        "trip_cost": None if trip is None else money(trip, candidate_list.currency),
+        "trip_cost": None if trip is None else as_amount(trip, candidate_list.currency),
         "settled": settled,
         "checks": with_sentences(looks["checks"] if looks else (), words.check, names),
         "visits": with_sentences(

@@ -21,7 +21,7 @@ from apps.appraisal.compute.deciding import (
     visitor_of,
 )
 from apps.appraisal.compute.visit_checks import are_hampered, hampered_on, minutes_of
-from apps.appraisal.figures import Json, chance, money
+from apps.appraisal.figures import Json, as_amount, chance
 from apps.appraisal.stored.looks import Check, StoredVisit, VisitKind
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools, Floats
@@ -72,8 +72,8 @@ def looks_valued(
         }
     return {
         "currency": currency,
-        "value": money(deciding.decision.value, currency),
-        "ceiling": money(deciding.decision.ceiling, currency),
+        "value": as_amount(deciding.decision.value, currency),
+        "ceiling": as_amount(deciding.decision.ceiling, currency),
         "checks": checks(computed, deciding, MOST_CHECKS),
         "visits": visits(computed, deciding, heartbeat),
         "surveys": surveys(computed, deciding, heartbeat),
@@ -119,8 +119,8 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
                 "area": checkpoint.area,
                 "look": checkpoint.look,
                 "cautions": list(checkpoint.cautions),
-                "value": money(best[n, j], currency),
-                "at_most": money(deciding.decision.perfect[n, j], currency),
+                "value": as_amount(best[n, j], currency),
+                "at_most": as_amount(deciding.decision.perfect[n, j], currency),
                 "person_id": None if who.person_id is None else str(who.person_id),
                 "looked_before": bool(computed.arrays.looked[deciding.boats[n], j]),
             }
@@ -195,7 +195,7 @@ def visits_to(
             "checks": int(checks.sum()),
             "minutes": minutes_of(computed.arrays.checkpoints, checks),
             "hampered": hampered_on(computed.arrays.checkpoints, checks, hindrances),
-            "value": money(value, computed.inputs.brief.currency),
+            "value": as_amount(value, computed.inputs.brief.currency),
         }
         for (kind, hindrances), checks, value in zip(
             kinds.items(), possible, values.tolist(), strict=True
@@ -247,13 +247,13 @@ def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None
         rows.append(
             {
                 "candidate_id": str(computed.inputs.boats[i].id),
-                "value": money(weighed.value, brief.currency),
-                "fee": money(fee, brief.currency),
+                "value": as_amount(weighed.value, brief.currency),
+                "fee": as_amount(fee, brief.currency),
                 "not_bought": chance(weighed.not_bought),
-                "cost_now": money(weighed.cost, brief.currency),
+                "cost_now": as_amount(weighed.cost, brief.currency),
                 "changes_first": chance(weighed.changes_first),
                 "pays_now": weighed.pays_now,
-                "change_needed": None if cut is None else money(-cut, brief.currency),
+                "change_needed": None if cut is None else as_amount(-cut, brief.currency),
             }
         )
     return sorted(rows, key=lambda row: -float(row["value"]["amount"]))
@@ -301,7 +301,7 @@ def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
                         "subject": year,
                         "title": "",
                         "ask": ask,
-                        "value": money(value, currency),
+                        "value": as_amount(value, currency),
                     }
                 )
     return rows
@@ -326,7 +326,7 @@ def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
             "subject": computed.arrays.checkpoints[j].code,
             "title": computed.arrays.checkpoints[j].title,
             "ask": computed.arrays.checkpoints[j].ask,
-            "value": money(unseen[n, j], currency),
+            "value": as_amount(unseen[n, j], currency),
         }
         for n, j in most_valuable(unseen, most)
     ]

@@ -29,6 +29,7 @@ from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 from apps.boats.revisions import group_inputs_changed
 from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
+from apps.common.digests import digest_of
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
 from apps.reckoning.pooling import Pool, TooFewGroups, pool
@@ -164,7 +165,7 @@ class ClubFindings:
         reports = arrays.reports
         boats, boat = np.unique(reports.boat[others], return_inverse=True)
         graders, grader = np.unique(reports.grader[others], return_inverse=True)
-        return digest_of(
+        return arrays_digest(
             [
                 (METHOD, self.editions, [c.code for c in arrays.checkpoints]),
                 [self.groups[place] for place in self.group[boats]],
@@ -183,7 +184,7 @@ class ClubFindings:
         return GroupPool(
             group_id=group,
             digest=digest,
-            sources=digest_of([behind]),
+            sources=digest_of(behind),
             edition=self.editions[0],
             club_edition=self.editions[1],
             method=METHOD,
@@ -243,7 +244,7 @@ def _people_of(groups: Iterable[uuid.UUID]) -> dict[uuid.UUID, frozenset[uuid.UU
     return {group: frozenset(members) for group, members in people.items()}
 
 
-def digest_of(parts: Iterable[Any]) -> str:
+def arrays_digest(parts: Iterable[Any]) -> str:
     digest = hashlib.sha256()
     for part in parts:
         if isinstance(part, np.ndarray):

@@ -3,7 +3,6 @@
 Anybody who has the mail can use the link, so it is good for one action only.
 """
 
-import hashlib
 import uuid
 from datetime import timedelta
 
@@ -12,6 +11,7 @@ from django.core.signing import BadSignature, Signer, TimestampSigner
 from django.urls import reverse
 
 from apps.accounts.models import Person
+from apps.common.digests import email_digest
 
 UNSUBSCRIBE, CONFIRM = (
     "notifications-unsubscribe",
@@ -35,7 +35,7 @@ def person_unsubscribing(token: str) -> uuid.UUID | None:
 
 def confirm_link(person: Person) -> str:
     """A link valid for a week, for the present address only."""
-    signed = [str(person.pk), digest_of(person.email)]
+    signed = [str(person.pk), email_digest(person.email)]
     return _address(CONFIRM, TimestampSigner(salt=CONFIRM).sign_object(signed))
 
 
@@ -46,10 +46,6 @@ def person_confirming(token: str) -> tuple[uuid.UUID, str] | None:
         return uuid.UUID(pk), digest
     except (BadSignature, ValueError):
         return None
-
-
-def digest_of(email: str) -> str:
-    return hashlib.sha256(email.lower().encode()).hexdigest()
 
 
 def _address(name: str, token: str) -> str:

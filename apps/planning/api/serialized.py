@@ -5,7 +5,7 @@ from typing import Any
 
 from rest_framework.response import Response
 
-from apps.http.derived import digest_of
+from apps.common.digests import digest_of
 from apps.http.views import versioned_response
 from apps.planning import sentences
 from apps.planning.api.serializers import OF_THE_PLAN, PartySerializer, TripRowSerializer

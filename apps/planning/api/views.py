@@ -10,10 +10,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.accounts.models import Person
+from apps.common.digests import digest_of
 from apps.common.errors import NotVisible
 from apps.groups.needs import in_club, in_group
 from apps.groups.rules import Action, ClubAction
-from apps.http.derived import digest_of
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.renderers import Made, file_or_json
 from apps.http.views import View

@@ -18,9 +18,9 @@ from rest_framework.response import Response
 
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
+from apps.common.digests import digest_of
 from apps.groups.needs import in_group_of_viewing
 from apps.groups.rules import Action, require
-from apps.http.derived import digest_of
 from apps.http.pages import page, page_of
 from apps.http.views import View, no_content, person_of, versioned_response
 from apps.viewings.api.media_serializers import (

@@ -1,0 +1,18 @@
+"""SHA-256 digests, in hex, by which equal content is recognised."""
+
+import hashlib
+import json
+from typing import Any
+
+from rest_framework.utils.encoders import JSONEncoder
+
+
+def digest_of(content: Any) -> str:
+    """Digest of content that JSON can hold, independent of the order of keys."""
+    text = json.dumps(content, cls=JSONEncoder, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def email_digest(email: str, salt: str = "") -> str:
+    """Digest of the salt and the email in lower case."""
+    return hashlib.sha256(f"{salt}{email.lower()}".encode()).hexdigest()
