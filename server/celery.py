@@ -45,12 +45,12 @@ app.conf.beat_schedule = {
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
-    "send letters": {
+    "send digests": {
         "task": "apps.notifications.tasks.send_digests",
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
-    "forget notifications": {
+    "prune notifications": {
         "task": "apps.notifications.tasks.prune_notifications",
         "schedule": timedelta(days=1),
     },
@@ -64,7 +64,7 @@ app.conf.beat_schedule = {
         "schedule": settings.POOL_CLUBS_EVERY,
         "options": {"expires": 3600},
     },
-    "remember clubs": {
+    "refresh outcomes": {
         "task": "apps.outcomes.tasks.refresh_outcomes",
         "schedule": settings.REFRESH_OUTCOMES_EVERY,
         "options": {"expires": 3600},

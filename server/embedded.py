@@ -36,14 +36,14 @@ class EmbeddedWorker:
             )
         ]
         # It keeps its times in memory, so every schedule starts again with the process.
-        self._clock: Any = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
+        self._beat: Any = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
 
     def start(self) -> None:
         self.app.loader.import_default_modules()
         spare_collector()
         for worker in self._workers:
             worker.start()
-        self._clock.start()
+        self._beat.start()
         for entry in self.app.conf.beat_schedule.values():  # work left from before
             if isinstance(entry["schedule"], crontab):
                 continue  # runs at its time of day only
@@ -53,7 +53,7 @@ class EmbeddedWorker:
         """Finish the running tasks and end all threads. False if that takes too long."""
         # The exit status, which each worker reads between two tasks.
         state.should_stop = 0  # type: ignore[assignment]  # the library takes an exit code
-        self._clock.stop()
+        self._beat.stop()
         give_up = time.monotonic() + timeout
         for worker in self._workers:
             worker.join(max(0.0, give_up - time.monotonic()))

@@ -64,11 +64,11 @@ def amount(*names: str) -> Callable[[Json], str]:
 def part(*names: str) -> Callable[[Json], str]:
     """A chance or a share."""
 
-    def said(row: Json) -> str:
+    def cell(row: Json) -> str:
         known = inside(*names)(row)
         return UNKNOWN if known is None else percent(known)
 
-    return said
+    return cell
 
 
 def condition(figures: Json) -> str:

@@ -40,9 +40,9 @@ def export_make(*, export_id: uuid.UUID) -> None:
     _work(Export, export_id, _export_make)
 
 
-def import_take(*, import_id: uuid.UUID) -> None:
+def import_run(*, import_id: uuid.UUID) -> None:
     """Read the archive and store it as a new group, unless done or in progress."""
-    _work(Import, import_id, _import_take)
+    _work(Import, import_id, _import_run)
 
 
 def _work(kind: type[Any], pk: uuid.UUID, work: Callable[[Lease[Any]], None]) -> None:
@@ -92,7 +92,7 @@ def _export_make(lease: Lease[Export]) -> None:
         files_remove([export.key])  # it was deleted meanwhile
 
 
-def _import_take(lease: Lease[Import]) -> None:
+def _import_run(lease: Lease[Import]) -> None:
     taken = lease.job
     with file_fetched(taken.key) as file:
         if _attempt(lease):
@@ -214,7 +214,7 @@ def _give_up(job: Export | Import) -> None:
 
 def sweep() -> None:
     """Send lost tasks again, and delete expired archives."""
-    for kind, task in ((Export, "make_export"), (Import, "take_import")):
+    for kind, task in ((Export, "make_export"), (Import, "run_import")):
         for pk in swept(waiting(kind).order_by("pk")):
             broker.send(f"apps.archives.tasks.{task}", str(pk))
     for left in to_discard()[:MOST_SWEPT]:

@@ -63,7 +63,7 @@ def import_upload(*, opened: Import, file: IO[bytes]) -> None:
     if not taken.update(state=Import.State.WAITING):
         raise Conflict("sent_already", "An archive was sent here before.")
     file_store(opened.key, file)
-    send_later("take_import", opened.pk)
+    send_later("run_import", opened.pk)
 
 
 def send_later(task: str, pk: uuid.UUID) -> None:

@@ -11,8 +11,8 @@ def make_export(export_id: str) -> None:
 
 
 @shared_task
-def take_import(import_id: str) -> None:
-    jobs.import_take(import_id=uuid.UUID(import_id))
+def run_import(import_id: str) -> None:
+    jobs.import_run(import_id=uuid.UUID(import_id))
 
 
 @shared_task

@@ -38,5 +38,5 @@ def _box() -> MultiFernet:
 @cache
 def _fernet(key: str) -> Fernet:
     # A key for one purpose; it reveals nothing about other keys from the same SECRET_KEY.
-    derived = HKDF(SHA256(), length=32, salt=None, info=b"hardstand sealed at rest")
+    derived = HKDF(SHA256(), length=32, salt=None, info=b"hardstand encryption at rest")
     return Fernet(base64.urlsafe_b64encode(derived.derive(key.encode())))

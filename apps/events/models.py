@@ -71,7 +71,7 @@ class Webhook(Versioned, Job):
     enabled = models.BooleanField(default=True)
     stopped_because = models.CharField(max_length=10, blank=True, choices=Stopped.choices)
     secret = models.TextField(help_text="encrypted")
-    old_secret = models.TextField(blank=True, help_text="sealed; signs too for a while")
+    old_secret = models.TextField(blank=True, help_text="encrypted; signs too for a while")
     old_secret_until = models.DateTimeField(null=True, blank=True)
     last_success_at = models.DateTimeField(null=True, blank=True)
 

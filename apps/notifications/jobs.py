@@ -57,7 +57,7 @@ NO_INPUTS = (
 )
 MOST_EVENTS = 500
 MOST_ROUNDS = 20
-LEASE = timedelta(minutes=1)  # a round that takes longer and was overtaken stores nothing
+LEASE = timedelta(minutes=1)  # a round that takes longer and was superseded stores nothing
 # When a group is first seen, older events than this make no notifications.
 NEWS = timedelta(days=1)
 

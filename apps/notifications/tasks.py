@@ -7,13 +7,13 @@ from apps.jobs.leases import MOST_SWEPT
 from apps.notifications import jobs, retention
 from apps.notifications.mail import mailing
 
-TELL = "apps.notifications.tasks.notify_group"
+NOTIFY = "apps.notifications.tasks.notify_group"
 
 
 @shared_task
 def notify_group(group_id: str) -> None:
     if jobs.group_notify(group_id=uuid.UUID(group_id)) == jobs.MOST_ROUNDS:
-        broker.send(TELL, group_id)  # to the end of the queue, after the other groups
+        broker.send(NOTIFY, group_id)  # to the end of the queue, after the other groups
 
 
 @shared_task
@@ -21,7 +21,7 @@ def sweep_notifications() -> None:
     """Send tasks for groups with unprocessed events."""
     behind = jobs.groups_behind().order_by("group").values_list("group", flat=True)
     for group_id in behind[:MOST_SWEPT]:
-        broker.send(TELL, str(group_id))
+        broker.send(NOTIFY, str(group_id))
 
 
 @shared_task

@@ -43,7 +43,7 @@ def clubs_with_outcomes() -> list[uuid.UUID]:
 class RefreshTurn:
     """The result of one refresh of a club, in numbers of tables and groups.
 
-    overtaken: nothing was stored, because the sharing groups changed meanwhile or another worker
+    superseded: nothing was stored, because the sharing groups changed meanwhile or another worker
     was quicker.
     """
 
@@ -51,7 +51,7 @@ class RefreshTurn:
     kept: int = 0
     withdrawn: int = 0
     given: int = 0
-    overtaken: bool = False
+    superseded: bool = False
 
 
 def club_outcomes_refresh(*, club_id: uuid.UUID) -> RefreshTurn:
@@ -114,7 +114,7 @@ def _given(
     disclosed = [
         (old, basis)
         for _, old, verdict, basis in judgements
-        if verdict is Verdict.TELL or (verdict is Verdict.KEEP and old.pk in standing)
+        if verdict is Verdict.DISCLOSE or (verdict is Verdict.KEEP and old.pk in standing)
     ]
     catalogue = shared.snapshot.catalogue
     return {
@@ -151,7 +151,7 @@ def outcomes_store(
     list(Group.objects.select_for_update().filter(club=shared.club_id).values_list("pk"))
     others = parties_of(sharing_groups(shared.club_id)) != shared.contributor
     if others or digest_stored(shared.club_id) != before:
-        return RefreshTurn(overtaken=True)
+        return RefreshTurn(superseded=True)
     now = timezone.now()
     counts = dict.fromkeys(Verdict, 0)
     for table, old, verdict, basis in judgements:
@@ -164,7 +164,7 @@ def outcomes_store(
         old.basis, old.area, old.disclosed_at = basis.plain(), table.area, now
         old.save()
         old.figures.all().delete()
-        if verdict is Verdict.TELL:
+        if verdict is Verdict.DISCLOSE:
             OutcomesFigure.objects.bulk_create(_figures(old, basis))
     ClubOutcomes.objects.filter(pk=shared.club_id).delete()
     if shared.contributor:
@@ -177,13 +177,13 @@ def outcomes_store(
             computed_at=now,
         )
     moved = [
-        group_give(group_id=group, snapshot=shared.snapshot, shifts=shifts, factors=factors)
+        adjustments_store(group_id=group, snapshot=shared.snapshot, shifts=shifts, factors=factors)
         for group, (shifts, factors) in given.items()
     ]
     for group in GroupOutcomes.objects.filter(group__club=shared.club_id).exclude(group__in=given):
-        group_take(group_id=group.pk)
+        adjustments_delete(group_id=group.pk)
     return RefreshTurn(
-        disclosed=counts[Verdict.TELL],
+        disclosed=counts[Verdict.DISCLOSE],
         kept=counts[Verdict.KEEP],
         withdrawn=counts[Verdict.WITHDRAW],
         given=sum(moved),
@@ -212,12 +212,12 @@ def _figures(table: OutcomesTable, basis: DisclosedTable) -> list[OutcomesFigure
 
 
 @transaction.atomic
-def group_give(
+def adjustments_store(
     *, group_id: uuid.UUID, snapshot: Snapshot, shifts: dict[str, Any], factors: dict[str, Any]
 ) -> bool:
     """Store the group's adjustments. Returns whether its lists are out of date."""
     if not shifts and not factors:
-        return group_take(group_id=group_id)
+        return adjustments_delete(group_id=group_id)
     behind = [*shifts.values(), *factors.values()]
     club_outcomes = GroupOutcomes(
         group_id=group_id,
@@ -246,7 +246,7 @@ def group_give(
 
 
 @transaction.atomic
-def group_take(*, group_id: uuid.UUID) -> bool:
+def adjustments_delete(*, group_id: uuid.UUID) -> bool:
     """Remove the group's adjustments. Returns whether there were any."""
     taken, _ = GroupOutcomes.objects.filter(pk=group_id).delete()
     if taken:
@@ -289,7 +289,7 @@ def _moving(club_outcomes: GroupOutcomes) -> dict[Hashable, float] | None:
 @transaction.atomic
 def sharing_end(*, group_id: uuid.UUID, club_id: uuid.UUID) -> None:
     """Remove the group's values and the figures that rest on them; the rest is recomputed soon."""
-    group_take(group_id=group_id)
+    adjustments_delete(group_id=group_id)
     for table in OutcomesTable.objects.filter(club=club_id):
         basis = _basis_of(table)
         if basis is None:  # its data may be behind any figure

@@ -83,7 +83,7 @@ class OutcomeTable:
     contributions: tuple[Contribution, ...]
 
 
-# --- What there is to tell -----------------------------------------------------------------------
+# --- What can be published -----------------------------------------------------------------------
 
 
 def tables_of(shared: Shared) -> list[OutcomeTable]:
@@ -153,7 +153,7 @@ def expected_of(
     return float(mean[0]), float(sd[0]), float(np.where(by_year >= TROUBLE, 1.0, trouble)[0])
 
 
-# --- What may be told of it ----------------------------------------------------------------------
+# --- What may be published ----------------------------------------------------------------------
 
 
 class ContributionStored(TypedDict):
@@ -233,7 +233,7 @@ class DisclosedTable:
 class Verdict(Enum):
     """The decision on a table: publish anew, leave, or withdraw."""
 
-    TELL = "tell"
+    DISCLOSE = "disclose"
     KEEP = "keep"
     WITHDRAW = "withdraw"
 
@@ -251,7 +251,7 @@ def judged(
         return Verdict.KEEP, before
     disclosed = may_disclose(now, before, contributor)
     if disclosed:
-        return Verdict.TELL, replace(now, disclosed=disclosed)
+        return Verdict.DISCLOSE, replace(now, disclosed=disclosed)
     left = before.groups - contributor.keys()
     if standing and not left:
         return Verdict.KEEP, before

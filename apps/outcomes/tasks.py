@@ -14,5 +14,5 @@ def refresh_outcomes() -> None:
 
 @shared_task
 def refresh_club(club_id: str) -> None:
-    if services.club_outcomes_refresh(club_id=uuid.UUID(club_id)).overtaken:
+    if services.club_outcomes_refresh(club_id=uuid.UUID(club_id)).superseded:
         send_refresh(uuid.UUID(club_id))

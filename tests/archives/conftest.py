@@ -52,7 +52,7 @@ def imported(who: Speaker, content: bytes, **body: Any) -> dict[str, Any]:
     assert opened.status_code == 201, opened.content
     sent = Client().put(opened.json()["upload"]["url"], content, content_type="application/zip")
     assert sent.status_code == 204, sent.content
-    jobs.import_take(import_id=opened.json()["id"])
+    jobs.import_run(import_id=opened.json()["id"])
     return who.get(f"/imports/{opened.json()['id']}").json()
 
 

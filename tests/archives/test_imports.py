@@ -100,7 +100,7 @@ def test_two_workers_store_it_once(archive, cast, monkeypatch):
         if not nested:
             nested.append(person)
             Import.objects.update(leased_until=None)
-            jobs.import_take(import_id=Import.objects.get().pk)
+            jobs.import_run(import_id=Import.objects.get().pk)
         return real(person)
 
     monkeypatch.setattr(jobs, "acquaintances", acquaintances)
@@ -297,7 +297,7 @@ def test_whoever_waits_is_told_of_a_failed_attempt(archive, cast, monkeypatch):
         came = imported(cast.ola, archive)
     assert (came["state"], came["failing"]) == ("waiting", True)
     Import.objects.update(next_attempt_at=None)
-    jobs.import_take(import_id=came["id"])
+    jobs.import_run(import_id=came["id"])
     came = cast.ola.get(f"/imports/{came['id']}").json()
     assert (came["state"], came["failing"]) == ("done", False)
 
@@ -314,13 +314,13 @@ def test_a_storage_that_fails_costs_no_archive(archive, cast, monkeypatch, what)
         broken.setattr(FileSystemStorage, what, away)
         for _ in range(ASKED.most_attempts + 3):
             Import.objects.update(next_attempt_at=None)
-            jobs.import_take(import_id=opened["id"])
+            jobs.import_run(import_id=opened["id"])
     came = cast.ola.get(f"/imports/{opened['id']}").json()
     assert (came["state"], came["faults"]) == ("waiting", [])
     assert came["storage_failing_since"] is not None
     assert (came["group"], there.count()) == (None, groups)
     Import.objects.update(next_attempt_at=None)
-    jobs.import_take(import_id=opened["id"])
+    jobs.import_run(import_id=opened["id"])
     came = cast.ola.get(f"/imports/{opened['id']}").json()
     assert (came["state"], came["storage_failing_since"]) == ("done", None)
 

@@ -47,7 +47,7 @@ def sent(cast, content: bytes) -> str:
 
 def take(import_id: str) -> None:
     Import.objects.update(leased_until=None, next_attempt_at=None)
-    jobs.import_take(import_id=import_id)
+    jobs.import_run(import_id=import_id)
 
 
 def rows() -> Counter:

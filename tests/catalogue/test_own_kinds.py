@@ -8,7 +8,7 @@ from django.conf import settings
 from jsonschema import Draft202012Validator
 
 from apps.catalogue.own.entries import entry_faults
-from apps.catalogue.own.kinds import CAUTIONS, KINDS, RATES, laid_on, things
+from apps.catalogue.own.kinds import CAUTIONS, KINDS, RATES, entry_overlaid, things
 from apps.catalogue.own.layers import OwnEntry, overlaid
 from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.reading import read_catalogue
@@ -47,7 +47,7 @@ def test_all_that_the_files_say_can_be_written_sent_and_read_again(catalogue, ki
         assert list(entry_faults(kind, sent, over=False)) == []
         assert of.read(code, sent) == thing
         if kind != CAUTIONS:
-            assert laid_on(kind, code, sent, thing) == thing
+            assert entry_overlaid(kind, code, sent, thing) == thing
 
 
 def test_what_is_said_as_it_is_underlying_changes_nothing(catalogue):

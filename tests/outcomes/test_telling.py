@@ -324,7 +324,7 @@ def test_what_is_taken_back_while_it_is_worked_out_is_not_stored(harbour, monkey
         return real(shared)
 
     monkeypatch.setattr(services, "tables_of", meanwhile)
-    assert harbour.experience() == RefreshTurn(overtaken=True)
+    assert harbour.experience() == RefreshTurn(superseded=True)
     assert OutcomesTable.objects.count() == 0
     sent = []
     monkeypatch.setattr(tasks, "send_refresh", sent.append)
@@ -341,11 +341,11 @@ def test_of_two_workers_the_later_begins_anew(harbour, monkeypatch):
     def meanwhile(shared):
         turns.append(shared)
         if len(turns) == 1:
-            assert not harbour.experience().overtaken
+            assert not harbour.experience().superseded
         return real(shared)
 
     monkeypatch.setattr(services, "tables_of", meanwhile)
-    assert harbour.experience() == RefreshTurn(overtaken=True)
+    assert harbour.experience() == RefreshTurn(superseded=True)
     disclosed = harbour.figure()
     assert harbour.experience() == RefreshTurn()
     assert harbour.figure() == disclosed

@@ -33,7 +33,7 @@ def test_on_an_empty_database_it_prints_a_link_that_works(migrated, tmp_path):
 def test_for_phones_it_has_another_address_which_is_allowed_and_shown_as_a_code(settings):
     settings.ALLOWED_HOSTS, settings.PUBLIC_URL = ["localhost"], "http://127.0.0.1:8000"
     out = io.StringIO()
-    serve.Command(stdout=out).tell_phones("http://192.168.1.7:8000", None)
+    serve.Command(stdout=out).print_phone_address("http://192.168.1.7:8000", None)
     assert settings.ALLOWED_HOSTS == ["localhost", "192.168.1.7"]
     assert settings.PUBLIC_URL == "http://192.168.1.7:8000"
     said = out.getvalue()
@@ -44,7 +44,7 @@ def test_for_phones_it_has_another_address_which_is_allowed_and_shown_as_a_code(
 
 def test_links_keep_beginning_with_the_address_that_was_set(settings):
     settings.ALLOWED_HOSTS, settings.PUBLIC_URL = [], "https://boats.example.org"
-    serve.Command(stdout=io.StringIO()).tell_phones("http://192.168.1.7:8000", None)
+    serve.Command(stdout=io.StringIO()).print_phone_address("http://192.168.1.7:8000", None)
     assert settings.PUBLIC_URL == "https://boats.example.org"
 
 

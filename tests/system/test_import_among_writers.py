@@ -132,5 +132,5 @@ from apps.archives import jobs
 from apps.archives.models import Import
 waiting = Import.objects.get(state="waiting")
 Import.objects.update(leased_until=None)
-jobs.import_take(import_id=waiting.pk)
+jobs.import_run(import_id=waiting.pk)
 """

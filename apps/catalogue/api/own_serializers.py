@@ -37,7 +37,7 @@ class OwnField(serializers.DictField):
 
 
 SHAPES = {
-    f"{name}{'' if shape is kind.whole else ', laid over one underlying'}": shape
+    f"{name}{'' if shape is kind.whole else ', as an overlay'}": shape
     for name, kind in KINDS.items()
     for shape in (kind.whole, kind.over)
 }

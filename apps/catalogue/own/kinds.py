@@ -30,7 +30,7 @@ LEFT_AS_UNDERLYING = ("place", "priority", "minutes", "ask")
 class OwnKind:
     """of: its field in the content, by code. type: the content type.
 
-    said_whole: a change gives the whole entry; otherwise any part of it, or the fields of
+    is_whole: a change gives the whole entry; otherwise any part of it, or the fields of
     `over_only`. priced: its figures are in the money of the catalogue's base.
     """
 
@@ -112,7 +112,7 @@ def with_things(catalogue: Catalogue, changed: Mapping[str, Mapping[str, Any]]) 
     return replace(catalogue, **fields)
 
 
-def laid_on(kind: str, code: str, payload: Document, underlying: Any) -> Any:
+def entry_overlaid(kind: str, code: str, payload: Document, underlying: Any) -> Any:
     """An owner's entry, completed from the underlying one if there is one."""
     of = KINDS[kind]
     if underlying is None:

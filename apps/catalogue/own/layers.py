@@ -13,7 +13,7 @@ from apps.catalogue.own.kinds import (
     KINDS,
     REMEDIES,
     Key,
-    laid_on,
+    entry_overlaid,
     things,
     with_things,
 )
@@ -193,7 +193,7 @@ def composed(underlying: Catalogue, own: Iterable[OwnEntry]) -> Catalogue:
 def thing_of(kind: str, code: str, payload: Document, underlying: Catalogue) -> Any:
     """The content of an entry over the underlying layer."""
     below = things(underlying, kind).get(code)
-    return kept(laid_on(kind, code, payload, below), below)
+    return kept(entry_overlaid(kind, code, payload, below), below)
 
 
 def _ordered(kind: str, found: Mapping[str, Any], underlying: Catalogue) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from apps.catalogue.own.kinds import (
     KINDS,
     REMEDIES,
     Key,
-    laid_on,
+    entry_overlaid,
     things,
 )
 from apps.catalogue.own.layers import OwnEntry, composed, entry_of
@@ -56,7 +56,7 @@ def entry_say(
     require_no_faults([*entry_faults(kind, own, over=below is not None)])
     if work.counts is not None and _record_change(work.counts) == own and work.counts.note == note:
         return work.counts
-    thing = laid_on(kind, code, own, below)
+    thing = entry_overlaid(kind, code, own, below)
     require_no_faults(
         [
             FieldFault(

@@ -75,7 +75,7 @@ class Migration(migrations.Migration):
                 ("secret", models.TextField(help_text="encrypted")),
                 (
                     "old_secret",
-                    models.TextField(blank=True, help_text="sealed; signs too for a while"),
+                    models.TextField(blank=True, help_text="encrypted; signs too for a while"),
                 ),
                 ("old_secret_until", models.DateTimeField(blank=True, null=True)),
                 ("last_success_at", models.DateTimeField(blank=True, null=True)),

@@ -177,12 +177,12 @@ def order_change(before: Stand, now: Stand) -> OrderChange | None:
     stay = [boat for boat in was.leaders if boat in now.leaders]
     if not stay:
         return OrderChange(front, front_now, len(now.leaders))
-    overtaken = any(
+    passed = any(
         now.ahead(new, old) and (new not in was.order or not was.ahead(new, old))
         for new in set(front_now) - set(front)
         for old in set(front) - set(front_now)
     )
-    if not overtaken:
+    if not passed:
         return None
     return OrderChange(first(stay[0], front), first(stay[0], front_now), len(now.leaders))
 

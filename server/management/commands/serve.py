@@ -82,7 +82,7 @@ class Command(BaseCommand):
         address = f"http://{binds[-1]}"
         self.stdout.write(f"Serving on http://{bind}/ (the guide for programs is at /docs/)")
         if for_phones:
-            self.tell_phones(address, first)
+            self.print_phone_address(address, first)
         if first is not None:
             self.stdout.write(
                 f"Nobody has an account yet. Begin here, within a day:\n  {address}/start/{first}"
@@ -90,7 +90,7 @@ class Command(BaseCommand):
         self.stdout.flush()
         Server(bind=binds, threads=threads).run()
 
-    def tell_phones(self, address: str, first: str | None) -> None:
+    def print_phone_address(self, address: str, first: str | None) -> None:
         """The code leads to the first page, or to the beginning where there is nobody yet."""
         settings.ALLOWED_HOSTS.append(urlsplit(address).hostname)
         if is_this_machine(settings.PUBLIC_URL):
