@@ -1,7 +1,7 @@
-"""What tests share: a named cast, and a client that speaks as one of them.
+"""Shared by all tests: a named cast, and a client that acts as one of them.
 
-Ola organises the Tern group, Ben and Bea buy, Hal helps, Ivy only observes. Wim belongs to
-another group, Sten to none: to both the Tern group does not exist.
+Ola organises the Tern group, Ben and Bea buy, Hal helps, Ivy only observes. Wim belongs to another
+group, Sten to none: neither can see the Tern group.
 """
 
 import gc
@@ -31,7 +31,7 @@ from apps.groups.models import Group, Membership
 from tests.kept import delete_rows, kept
 from tests.system.processes import migrated_copy
 
-# A property is tried on so many examples, however long they take.
+# The number of examples for each property, without a time limit.
 hypothesis.settings.register_profile(
     "suite",
     max_examples=100,
@@ -63,9 +63,9 @@ def asks_database(item: pytest.Item) -> bool:
 
 
 def deal_out(items: list[pytest.Item], workers: int) -> None:
-    """Deal the long files out to the workers, each of which begins with its own.
+    """Distribute the longest files, so that each worker starts with some of them.
 
-    Else one worker is at the last of them when the others have nothing left to take over.
+    Otherwise one worker would still run the last of them when the others have finished.
     """
     files: dict[Path, list[pytest.Item]] = {}
     for item in items:
@@ -77,7 +77,7 @@ def deal_out(items: list[pytest.Item], workers: int) -> None:
     short = [item for item in items if not item.get_closest_marker("long")]
     dealt: list[pytest.Item] = []
     for n, hand in enumerate(hands):
-        # A worker is sent an equal part of what the ones before it left.
+        # Each worker gets an equal part of the tests that remain.
         fill = max(0, (len(items) - len(dealt)) // (workers - n) - len(hand))
         dealt += [*hand, *short[:fill]]
         del short[:fill]
@@ -85,14 +85,14 @@ def deal_out(items: list[pytest.Item], workers: int) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """Keep the collector from what stays until the end: a tenth of the time went to it."""
+    """Exclude long-lived objects from garbage collection, which took a tenth of the time."""
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """The ten slowest files, so that a suite that grows is seen to grow."""
+    """Print the ten slowest files, to show when the suite becomes slower."""
     spent: Counter[str] = Counter()
     for reports in terminalreporter.stats.values():
         for report in reports:
@@ -112,13 +112,13 @@ def _quick_passwords(settings):
 
 @pytest.fixture(autouse=True)
 def _no_rate_limits(settings):
-    """Tests ask quickly; those of the limits set their own."""
+    """Disable rate limits; tests of the limits set their own."""
     settings.RATES = {name: (0, window_s) for name, (_, window_s) in settings.RATES.items()}
 
 
 @pytest.fixture(scope="session")
 def migrated(tmp_path_factory, worker_id) -> Callable[[Path], None]:
-    """Puts a migrated database with the catalogue at a path, for a process of the service."""
+    """Copies a migrated database with the catalogue to a path, for a process of the service."""
     own = tmp_path_factory.getbasetemp()
     return partial(migrated_copy, own if worker_id == "master" else own.parent)
 
@@ -129,25 +129,25 @@ def several_writers():
         pytest.skip("SQLite has one writer, and its memory one connection")
 
 
-# Shared by all clients: to set up the middleware takes longer than to answer a request.
+# Shared by all clients, because setting up the middleware takes longer than a request.
 HANDLER = ClientHandler(enforce_csrf_checks=False)
 
 
 @pytest.fixture(autouse=True)
 def _media_apart(settings, tmp_path_factory):
-    """Files of tests do not go where those of the machine's own service are."""
+    """Keep files of tests apart from those of a service on this machine."""
     media = settings.STORAGES["media"]
     apart = {**media["OPTIONS"], "location": tmp_path_factory.getbasetemp() / "media"}
     settings.STORAGES = {**settings.STORAGES, "media": {**media, "OPTIONS": apart}}
 
 
-# As a client names what it sends: a word that the service must forget.
+# The file name that the client sends, which the service must not keep.
 FILE_NAME = "hidden-cove.jpg"
 
 
 @dataclass
 class Speaker:
-    """Speaks to the API as one person; every answer is a Django response with `.json()`."""
+    """Calls the API as one person; every answer is a Django response with `.json()`."""
 
     person: Person | None
     secret: str | None = None
@@ -166,7 +166,7 @@ class Speaker:
         return client.generic(method, at, **options)
 
     def send_form(self, path: str, fields: dict[str, Any], **headers: str):
-        """The same with a form in place of JSON; what is bytes goes as a file."""
+        """Send a form in place of JSON; bytes are sent as a file."""
         form = {
             name: SimpleUploadedFile(FILE_NAME, value) if isinstance(value, bytes) else value
             for name, value in fields.items()
@@ -199,7 +199,7 @@ def speaker(name: str) -> Speaker:
 
 
 def speakers(*names: str) -> list[Speaker]:
-    """Signed in, and made in bulk: nearly every test has seven of them."""
+    """The signed-in cast, made in bulk, because nearly every test uses it."""
     people = [Person(email=f"{name.lower()}@example.org", name=name) for name in names]
     for person in people:
         person.set_unusable_password()

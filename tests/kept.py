@@ -1,8 +1,8 @@
-"""Worlds that are made once a run: after that, their rows go back without being made again.
+"""Test data that are made once per run and later restored from their rows.
 
-Working out the results of a list takes most of the time of the tests that read them. What is made
-is compared with what was there before, row by row; putting it back takes a tenth of the time.
-Whoever plays in such a world has the same ids in each test.
+Computing a list's results takes most of the time of tests that read them. The rows that making adds
+are found by comparison with the rows before; restoring them takes a tenth of the time. The ids are
+the same in each test.
 """
 
 import copy
@@ -22,7 +22,9 @@ World = TypeVar("World")
 Row = tuple[Any, ...]
 Rows = dict[type[Model], dict[Any, Row]]  # by primary key
 
-sqlite3.register_adapter(time, time.isoformat)  # what it reads from a column of times of day
+sqlite3.register_adapter(
+    time, time.isoformat
+)  # the type that it reads from a column of times of day
 
 
 @dataclass
@@ -38,9 +40,9 @@ _kept: dict[Hashable, Kept] = {}
 
 
 def kept(name: Hashable, make: Callable[[], World]) -> World:
-    """What `make` returns; the second time its rows are put back and a copy of it is returned.
+    """What `make` returns; later its rows are restored and a copy is returned.
 
-    Where something else was there before, it is another world.
+    Different rows before mean different data.
     """
     at = (name, row_counts())
     if at in _kept:
@@ -64,7 +66,7 @@ def kept(name: Hashable, make: Callable[[], World]) -> World:
 
 
 def row_counts() -> tuple[int, ...]:
-    """Of every table: by this it is known whether the same is there as the last time."""
+    """The row counts of all tables, to recognise the same state as last time."""
     counts = (f"(SELECT count(*) FROM {_table(model)})" for model in all_models())
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT {', '.join(counts)}")
@@ -101,10 +103,10 @@ def put_back(what: Kept) -> None:
 
 
 def delete_rows(_: object = None) -> None:
-    """What a test committed goes; the rows that Django makes for each model stay.
+    """Delete what a test committed, except the rows that Django makes for each model.
 
-    Django's own way takes PostgreSQL more than a second: it truncates a hundred tables, most of
-    them empty, and makes those rows anew.
+    Django's own flush takes more than a second on PostgreSQL: it truncates a hundred tables, most
+    of them empty, and makes those rows again.
     """
     with transaction.atomic(), connection.cursor() as cursor:
         for model in all_models():

@@ -1,4 +1,4 @@
-"""A program as its maker would write it: the authorization code flow with PKCE, step by step."""
+"""A program that uses the authorization code flow with PKCE, step by step."""
 
 import base64
 import hashlib
@@ -25,7 +25,7 @@ def challenge_of(verifier: str) -> str:
 
 @dataclass
 class Gauge:
-    """A program called Gauge, in the hands of one member with a browser of their own."""
+    """A program called Gauge, used by one member with their own browser."""
 
     program: Program
     secret: str
@@ -76,7 +76,7 @@ class Gauge:
         return self.token(grant_type="refresh_token", refresh_token=refresh_token, **changed)
 
     def tokens(self, email: str, **changed: Any) -> dict[str, Any]:
-        """Through the whole flow, with the person's consent."""
+        """The tokens from the whole flow, with the person's consent."""
         self.sign_in(email)
         given = self.exchange(self.code(**changed))
         assert given.status_code == 200, given.content
@@ -95,7 +95,7 @@ def returned(answer: Any) -> dict[str, str]:
 
 
 def hidden_in(page: Any) -> dict[str, str]:
-    """The fields of a form that its reader does not see."""
+    """The hidden fields of a form."""
     return dict(
         re.findall(r'<input type="hidden" name="(\w+)"(?: value="([^"]*)")?', text_of(page))
     )

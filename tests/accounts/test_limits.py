@@ -1,4 +1,4 @@
-"""How often somebody may ask, and that password guesses are counted."""
+"""Rate limits, also for guessed passwords."""
 
 import re
 import uuid
@@ -19,13 +19,13 @@ STILL = 900 * 1_944_444 + 15.0  # in seconds since the epoch: some day in 2025
 
 @pytest.fixture(autouse=True)
 def _own_counters(settings):
-    """No counter of an earlier test."""
+    """Start without the counters of earlier tests."""
     settings.CACHES = {"default": settings.CACHES["default"] | {"KEY_PREFIX": uuid.uuid4().hex}}
 
 
 @pytest.fixture
 def still(monkeypatch):
-    """A clock that stands 15 seconds into a window, whether of a minute or of 15 of them."""
+    """A stopped clock, 15 seconds into the windows of 1 and of 15 minutes."""
     monkeypatch.setattr("apps.http.limits.time.time", lambda: STILL)
 
 

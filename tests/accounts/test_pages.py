@@ -1,4 +1,4 @@
-"""The pages on which people sign in; forms cannot be sent from elsewhere."""
+"""The sign-in pages; other origins cannot send their forms."""
 
 import pytest
 from django.test import Client

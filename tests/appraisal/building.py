@@ -1,4 +1,4 @@
-"""A list with boats and findings, made through the services: invented boats, invented people."""
+"""Makes lists with boats and findings through the services; all are invented."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -48,7 +48,7 @@ PARTICULARS = {
 
 
 def load_catalogue() -> None:
-    """The real catalogue; read and checked once a run, then only its rows are put back."""
+    """The real catalogue; read and checked once per run, later only its rows are restored."""
     if _catalogue:
         put_back(_catalogue[0])
         return
@@ -62,7 +62,7 @@ _catalogue: list[Kept] = []
 
 @dataclass
 class Yard:
-    """One group's list, and what is done to it in a line."""
+    """One group's list, with one-line methods to change it."""
 
     organiser: Person
     list: CandidateList
@@ -137,7 +137,7 @@ class Yard:
 
 
 def check_stored(boat: Candidate, code: str, moves: dict[str, str]) -> dict[str, Any]:
-    """One check as it is stored among what looks would tell of costs."""
+    """One check in the stored form of `cost_looks`."""
     return {
         "candidate_id": str(boat.pk),
         "checkpoint": code,
@@ -152,7 +152,7 @@ def check_stored(boat: Candidate, code: str, moves: dict[str, str]) -> dict[str,
 
 
 def fill(yard: Yard, people: list[Person], boats: int, *, looked: float = 0.6) -> None:
-    """Many boats with many findings, in a few queries: `looked` is the chance of a finding."""
+    """Make many boats with many findings in a few queries; `looked`: chance of a finding."""
     rng = np.random.default_rng(8)
     snapshot = catalogue_snapshot()
     codes = list(snapshot.catalogue.checkpoints)

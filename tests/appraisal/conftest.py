@@ -12,7 +12,7 @@ from tests.kept import kept
 
 @pytest.fixture(autouse=True)
 def _few_draws(monkeypatch):
-    """What is said of the draws is tested here, not how good they are."""
+    """Use few draws: these tests do not depend on their precision."""
     monkeypatch.setattr(computing, "DRAWS", 1024)
 
 
@@ -27,7 +27,7 @@ def yard(cast) -> Yard:
 
 @dataclass
 class Spring:
-    """A worked-out list: Petrel sound, Fulmar tired and disputed, Skua dear, Tern without a price.
+    """A computed list: Petrel sound, Fulmar tired and disputed, Skua dear, Tern without a price.
 
     Ben and Bea gave valuations on the first three, Ola on none.
     """

@@ -1,4 +1,4 @@
-"""What the operator sees of the recomputing, and what can be done about it."""
+"""The admin pages of the recomputing, and their actions."""
 
 import pytest
 from django.test import Client

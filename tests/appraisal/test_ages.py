@@ -1,4 +1,4 @@
-"""How old parts are taken for, that answers say so, and that not knowing is priced fairly."""
+"""Assumed ages of parts: answers name them, and unknown ages are priced fairly."""
 
 from dataclasses import replace
 from datetime import date

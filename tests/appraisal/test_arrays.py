@@ -1,4 +1,4 @@
-"""From findings to arrays: who is a grader, what is evidence, how old a part is."""
+"""Findings as arrays: raters, evidence, ages of parts."""
 
 from datetime import timedelta
 
@@ -251,7 +251,7 @@ def test_an_age_that_was_read_on_her_knows_better_than_the_year(yard, cast):
 
 
 def care_after(yard, cast, *reasons: str) -> np.ndarray:
-    """P(care class) of a boat that two people went to and could not look, each for all reasons."""
+    """P(care class) of a boat where two people could not look, each for all reasons."""
     boat = yard.boat("Petrel")
     codes = ("engine-oil", "deck-cracks", "blister-depth")
     for who in (cast.ben, cast.bea):

@@ -1,4 +1,4 @@
-"""What is derived of one candidate: rollup, consensus, reasons."""
+"""The results of one candidate: rollup, consensus, reasons."""
 
 from datetime import timedelta
 from decimal import Decimal

@@ -1,4 +1,4 @@
-"""The board's columns stand in one table: the file, the page and the brief take them from it."""
+"""The board's columns are one table, which the file, the page and the brief use."""
 
 import csv
 import io

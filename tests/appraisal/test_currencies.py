@@ -1,4 +1,4 @@
-"""A brief in another currency than the catalogue's: what is said, and what amounts are left out."""
+"""A brief in another currency than the catalogue's: warnings, and amounts left out."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""People far apart on one boat: told once, when it is found."""
+"""People who disagree strongly on one boat: one event, when it is found."""
 
 import pytest
 

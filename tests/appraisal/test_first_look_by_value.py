@@ -1,4 +1,4 @@
-"""A first look goes by what looking is worth, for whoever may see that, and for nobody else."""
+"""A first look uses the value of looks only for readers who may see it."""
 
 import pytest
 
@@ -12,7 +12,7 @@ def codes(who, boat) -> list[str]:
 
 @pytest.fixture
 def valued(spring):
-    """As if nothing but the winches and the furler of the first boat mattered to the choice."""
+    """Only the winches and the furler of the first boat affect the choice."""
     stored = ListAppraisal.objects.get(pk=spring.yard.list.pk)
     value = {"amount": "900.00", "currency": "USD"}
     row = {

@@ -1,4 +1,4 @@
-"""What buyers think stays hidden from whoever has not said what they think."""
+"""Buyers' opinions stay hidden from readers who have not given their own."""
 
 from apps.boats.list_models import CandidateList
 

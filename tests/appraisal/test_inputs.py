@@ -1,4 +1,4 @@
-"""No setting of the brief is forgotten: each is an input of the results, or named as none."""
+"""Every setting of the brief is an input of the results, or named as none."""
 
 import re
 from dataclasses import fields

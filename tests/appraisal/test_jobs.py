@@ -1,4 +1,4 @@
-"""Recomputing: one worker at a time on a list; nothing lost, nothing overwritten by older."""
+"""Recomputing: one worker per list; nothing is lost or overwritten by older results."""
 
 import threading
 import uuid
@@ -46,7 +46,7 @@ def sent(monkeypatch) -> list[uuid.UUID]:
 
 @pytest.fixture
 def rounds(monkeypatch) -> list[object]:
-    """The inputs of each round that was worked; set `.meanwhile` to act during the first."""
+    """The inputs of each round; `.meanwhile` acts during the first."""
 
     class Rounds(list):
         meanwhile = staticmethod(lambda: None)
@@ -325,7 +325,7 @@ def test_the_sweep_takes_constant_queries(yard, cast, sent, django_assert_num_qu
 
 @pytest.fixture
 def broker(monkeypatch):
-    """A broker of its own, so that a silence does not last into other tests."""
+    """A separate broker, so that its silence does not affect other tests."""
     fresh = Broker()
     monkeypatch.setattr("apps.appraisal.messages.broker", fresh)
     return fresh

@@ -1,4 +1,4 @@
-"""Results are worked out with the group's catalogue, and say with which edition of it."""
+"""Results use the group's catalogue, and name its edition."""
 
 import pytest
 

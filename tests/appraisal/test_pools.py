@@ -1,4 +1,4 @@
-"""Pooling over a club, end to end: consent, numbers, what moves, what is left out, what leaks."""
+"""Pooling over a club, end to end: consent, numbers, adjustments, exclusions, leaks."""
 
 import io
 import json
@@ -43,7 +43,7 @@ class Buyers:
     yard: Yard
 
     def looked(self, boats: int, levels: dict[str, int], by: Speaker | None = None) -> None:
-        """So many boats of 30 years, each looked at once; four queries."""
+        """Make so many boats of 30 years, each looked at once; four queries."""
         ids = catalogue_snapshot().checkpoint_version_ids
         person, now = (by or self.organiser).person, timezone.now()
         candidates = Candidate.objects.bulk_create(
@@ -156,7 +156,7 @@ def test_it_works(harbour):
 
 
 def mean_of_unseen(harbour) -> float:
-    """What is believed of the checkpoint on a boat of Tern's that nobody looked at."""
+    """The belief about the checkpoint on a boat of Tern's that nobody looked at."""
     boat = Candidate.objects.get(list=harbour.tern.yard.list)
     harbour.tern.recompute()
     answer = harbour.tern.organiser.get(f"/candidates/{boat.pk}/consensus").json()

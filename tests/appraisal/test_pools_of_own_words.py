@@ -1,4 +1,4 @@
-"""A club pools what its groups found in the same words, and nothing else."""
+"""A club pools only findings made in the same words."""
 
 import numpy as np
 import pytest
@@ -38,7 +38,7 @@ def of_group(one: Buyers) -> str:
 
 
 def looked(one: Buyers, boats: int, code: str, level: int) -> None:
-    """With the versions that hold for this group."""
+    """Findings with the versions that apply to this group."""
     ids = catalogue_snapshot(one.group.pk).checkpoint_version_ids
     one.looked(boats, USUAL)
     latest = Submission.objects.filter(viewing__candidate__list__group=one.group).order_by("-pk")[

@@ -1,4 +1,4 @@
-"""What a remedy costs on the boat at hand: how her keel is made, and what she is sold for."""
+"""A remedy's cost on a boat, by how her keel is made and by her price."""
 
 from decimal import Decimal
 

@@ -1,4 +1,4 @@
-"""What people read at the moment of decision: no more figures and no more comfort than is known."""
+"""Sentences at the moment of decision: no more precision or comfort than is known."""
 
 import pytest
 

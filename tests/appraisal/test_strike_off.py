@@ -1,4 +1,4 @@
-"""Each reason to strike off stands in one table, with all that is said of it."""
+"""Reasons to strike off are one table, with everything about each."""
 
 from typing import Any, get_args, get_type_hints
 

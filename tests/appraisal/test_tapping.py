@@ -1,4 +1,4 @@
-"""Recorded taps as a measured value with its own grader: it moves belief a little, no more."""
+"""Recorded taps as a measured value with its own rater, which moves belief only a little."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -23,7 +23,7 @@ CRISP, DEAD = 0.12, 0.03  # seconds
 
 
 def taps(decay_s: float, count: int = 12) -> list[dict]:
-    """As a recording was measured: a little different each time."""
+    """Measurements of a recording, with small variations."""
     return [
         {
             "at_s": 0.5 * n,
@@ -62,7 +62,7 @@ def boat(yard):
 
 @pytest.fixture
 def look(yard, boat, cast):
-    """Somebody found the deck defective: a doubt, for it is structural."""
+    """Somebody found the deck defective: a doubt, because it is structural."""
     return yard.look(boat, cast.ben.person, {DECK: 3})
 
 

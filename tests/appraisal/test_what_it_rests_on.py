@@ -1,4 +1,4 @@
-"""Surveyors and meters count for more than a look, and an answer says if the fit did not settle."""
+"""Surveyors and meters have more weight than a look; answers say if the fit did not converge."""
 
 from functools import partial
 

@@ -1,4 +1,4 @@
-"""A group with at least one of everything, worked out; and what tests do with archives."""
+"""A computed group with at least one of everything, and helpers for archives."""
 
 import io
 import json
@@ -26,7 +26,7 @@ from tests.conftest import Cast, Speaker
 
 
 def exported(who: Speaker, path: str) -> dict[str, Any]:
-    """Ask for an archive, let the worker make it, and read how it came along."""
+    """Ask for an export, let the worker make it, and read its state."""
     asked = who.post(path)
     assert asked.status_code == 201, asked.content
     jobs.export_make(export_id=asked.json()["id"])
@@ -47,7 +47,7 @@ def archive_of(cast: Cast) -> bytes:
 
 
 def imported(who: Speaker, content: bytes, **body: Any) -> dict[str, Any]:
-    """Send an archive, let the worker read it, and read how that went."""
+    """Send an archive, let the worker import it, and read its state."""
     opened = who.post("/imports", body)
     assert opened.status_code == 201, opened.content
     sent = Client().put(opened.json()["upload"]["url"], content, content_type="application/zip")
@@ -78,7 +78,7 @@ def unpacked(content: bytes) -> Opened:
 
 
 def repacked(content: bytes, change: Callable[[Opened], None]) -> bytes:
-    """The same archive with something else in it, and digests to match."""
+    """The archive with other content, and matching digests."""
     from hashlib import sha256
 
     opened = unpacked(content)
@@ -102,7 +102,7 @@ def picture() -> SimpleUploadedFile:
 
 
 def taps() -> SimpleUploadedFile:
-    """Two damped tones, as a tap sounds: invented."""
+    """Two invented damped tones that sound like taps."""
     rate = 44_100
     t = np.arange(rate // 2) / rate
     tap = 0.5 * np.exp(-t / 0.03) * np.sin(2 * np.pi * 900 * t)
@@ -113,7 +113,7 @@ def taps() -> SimpleUploadedFile:
 
 @pytest.fixture
 def full(spring, cast) -> Spring:  # noqa: F811
-    """Spring with a row of every kind, and its opinions open to everybody."""
+    """The list Spring with a row of every kind, and open opinions."""
     ben, bea, petrel = cast.ben, cast.bea, spring.petrel
     price_add(candidate=petrel, by=ben.person, amount=25_500, currency="USD", note="Came down")
     stage_change(candidate=petrel, by=bea.person, stage="shortlisted", reason="Dry bilge")
@@ -221,7 +221,7 @@ def trip_with_a_stop(cast: Cast, candidate: Any) -> None:
 
 
 def own_words(who: Speaker, of: str, code: str, title: str) -> None:
-    """The club or group says a checkpoint in its own words."""
+    """The club or group changes the words of a checkpoint."""
     at = f"{of}/checkpoints/{code}"
     own = {**ok(who.get(at))["effective"], "title": title}
     ok(who.put(at, {"own": own}))

@@ -1,4 +1,4 @@
-"""Asking for an archive and fetching it: who may, what is in it, and until when."""
+"""Exports: who may ask and download, the content, and the expiry."""
 
 from datetime import datetime
 

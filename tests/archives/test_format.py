@@ -1,4 +1,4 @@
-"""FORMAT.md says what is in an archive, all of it."""
+"""FORMAT.md describes the complete content of an archive."""
 
 from django.conf import settings
 

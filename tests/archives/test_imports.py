@@ -1,4 +1,4 @@
-"""Bringing an archive in: checked to the last value, stored whole or not at all."""
+"""Imports: every value is checked, and all or nothing is stored."""
 
 import io
 import zipfile
@@ -120,7 +120,7 @@ def stored() -> Counter:
 
 
 def refused(cast, content: bytes) -> dict:
-    """The first fault, once it is sure that nothing was stored."""
+    """The first fault, after checking that nothing was stored."""
     before = stored()
     came = imported(cast.ola, content)
     assert came["state"] == "refused", came

@@ -1,4 +1,4 @@
-"""An archive comes in step by step: after a crash it goes on, and it is there whole or not."""
+"""An import in steps: it continues after a crash, and is visible only when complete."""
 
 from collections import Counter
 from typing import Any
@@ -24,7 +24,7 @@ from tests.archives.conftest import archive_of, exported, fetched, imported, rep
 
 
 class Killed(BaseException):
-    """As by the machine: nobody can catch it."""
+    """Ends the process; no handler can catch it."""
 
 
 @pytest.fixture
@@ -56,7 +56,7 @@ def rows() -> Counter:
 
 
 def dying(monkeypatch, after: int) -> Any:
-    """Whoever stores dies after so many steps: each is one transaction, and stays."""
+    """Make storing die after so many steps; each step is one transaction, and stays."""
     left = [after]
 
     def sleep(seconds):
@@ -68,7 +68,7 @@ def dying(monkeypatch, after: int) -> Any:
 
 
 def steps_of(cast, archive: bytes, monkeypatch) -> int:
-    """How many steps the whole takes; of a group of its own."""
+    """The number of steps of a complete import, as a separate group."""
     made = []
     with monkeypatch.context() as counting:
         counting.setattr(storing.time, "sleep", made.append)
@@ -109,7 +109,7 @@ def test_it_goes_on_wherever_it_was_broken_off(archive, cast, monkeypatch):
 
 
 def counted(cast, group: str) -> dict[str, int]:
-    """Rows by kind, as the group's own archive has them."""
+    """The number of rows by kind in the group's own archive."""
     made = fetched(exported(cast.ola, f"/groups/{group}/exports"))
     return {name: len(found) for name, found in unpacked(made).rows.items()}
 

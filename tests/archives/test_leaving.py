@@ -1,4 +1,4 @@
-"""Somebody deletes their account: the group's record stays, the name goes."""
+"""Somebody deletes their account: the group's records stay, without the name."""
 
 from datetime import timedelta
 

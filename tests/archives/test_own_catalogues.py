@@ -1,4 +1,4 @@
-"""A group's own catalogue goes with its archive, and findings keep the words they were made in."""
+"""A group's own catalogue is in its archive, and findings keep their words."""
 
 from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.own.kinds import checkpoint_read
@@ -12,7 +12,7 @@ from tests.archives.conftest import archive_of, imported, ok, own_words, repacke
 
 
 def in_a_club(cast) -> str:
-    """Tern belongs to a club of which Ola is the secretary; where that says things."""
+    """Tern belongs to a club with an own catalogue, whose secretary is Ola."""
     club = Club.objects.create(name="Harbour")
     ClubMembership.objects.create(club=club, person=cast.ola.person, role="secretary")
     Group.objects.filter(pk=cast.group.pk).update(club=club)

@@ -1,4 +1,4 @@
-"""Out, in, and out again: the same content, and the same board once it is worked out anew."""
+"""Export, import and export again: the same content, and the same board after computing it."""
 
 import re
 
@@ -15,9 +15,9 @@ ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 
 
 def numbered(archive: Opened) -> dict[str, list]:
-    """Rows with each id replaced by when it came first: the same in archives of the same content.
+    """Rows with each id replaced by its order of appearance: equal for archives with equal content.
 
-    Digests of emails are salted anew in each archive.
+    Digests of emails have a new salt in each archive.
     """
     seen: dict[str, str] = {}
 
@@ -35,7 +35,7 @@ def numbered(archive: Opened) -> dict[str, list]:
 
 
 def by_name(archive: Opened) -> Opened:
-    """People in one order in both archives: who is known here keeps an older id."""
+    """People in the same order in both archives: people with an account keep an older id."""
     archive.rows["people"].sort(key=lambda row: row["name"])
     return archive
 

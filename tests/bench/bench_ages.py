@@ -1,10 +1,9 @@
-"""The work that a boat may need which nobody looked at: by age and length, against what is wanted.
+"""Expected work on a boat that nobody looked at, by age and length, compared with targets.
 
-Run by name: python -m tests.bench.bench_ages [AGE]. Thousand USD of 2024. `wanted` is the
-project's own estimate of what such boats need; `tests/catalogue/test_unseen_work.py` holds the
-catalogue to it.
-With an age it tells too what the work on a boat of 10 m and that age consists of: the figures by
-which the catalogue's beliefs and probabilities were set.
+Run by name: python -m tests.bench.bench_ages [AGE]. Thousand USD of 2024. `wanted` is the project's
+own estimate of what such boats need; `tests/catalogue/test_unseen_work.py` checks it. With an age
+it also prints the parts of the work on a boat of 10 m and that age, by which the catalogue's
+beliefs and probabilities were set.
 """
 
 import os

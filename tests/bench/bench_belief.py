@@ -95,7 +95,7 @@ def fitted(club: Club, rounds: int) -> None:
 
 
 def own_round(club: Club) -> tuple[float, float]:
-    """Seconds a round, and of everything else."""
+    """Seconds per round, and for everything else."""
     short, long = 1, 21
     once = seconds(lambda: fitted(club, short), 5)
     many = seconds(lambda: fitted(club, long), 5)
@@ -104,7 +104,7 @@ def own_round(club: Club) -> tuple[float, float]:
 
 
 def reference_round(club: Club) -> tuple[float, float]:
-    """The same of the library. Its n_iter is kept by a tolerance that nothing meets."""
+    """The same for the library. An unreachable tolerance makes it run all n_iter rounds."""
     reports = club.reports
     table = pd.DataFrame(
         {
@@ -126,7 +126,7 @@ def reference_round(club: Club) -> tuple[float, float]:
 
 
 def peak_memory(club: Club) -> int:
-    """Most bytes a fit holds beside its input."""
+    """The most bytes that a fit uses besides its input."""
     tracemalloc.start()
     fitted(club, 3)
     _, peak = tracemalloc.get_traced_memory()
@@ -135,7 +135,7 @@ def peak_memory(club: Club) -> int:
 
 
 def bytes_moved(club: Club) -> int:
-    """What a round cannot avoid to move, in the types the fit uses."""
+    """The bytes that a round must move, in the fit's types."""
     reports, cells = len(club.reports), club.fleet.applies.size
     entry = 8 + 4  # a count and the code it belongs to
     prior, level = 3 * 5 * 8, 5 * 8
@@ -143,7 +143,7 @@ def bytes_moved(club: Club) -> int:
 
 
 def copy_speed() -> float:
-    """Bytes moved a second, read and written, by a copy too large for any cache."""
+    """Bytes read and written per second by a copy that is too large for any cache."""
     source = np.ones(50_000_000)
     target = np.empty_like(source)
     return 2 * source.nbytes / seconds(lambda: np.copyto(target, source), 5)
@@ -171,7 +171,7 @@ def report_on(looked: float) -> bool:
 
 
 def report_on_a_list() -> None:
-    """A list of the size that is refitted with every submission, to convergence at 1e-6."""
+    """Fit a list of the usual size, to convergence at 1e-6."""
     case = invented_case()
 
     def fit_list() -> None:
@@ -185,7 +185,7 @@ def report_on_a_list() -> None:
 def main() -> int:
     with threadpool_limits(1):  # one thread on both sides, so that processor seconds compare
         report_on_a_list()
-        report_on(0.45)  # sparser than the case the ratio is wanted for; printed to be seen
+        report_on(0.45)  # sparser than the case with a target; only printed
         return 0 if report_on(1.0) else 1
 
 

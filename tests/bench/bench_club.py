@@ -37,7 +37,7 @@ def seconds(work: Callable[[], object]) -> float:
 
 
 def fresh_database() -> str:
-    """An empty database of its own on the named server; its address."""
+    """Make an empty database on the named server; return its address."""
     server = urlsplit(os.environ["DATABASE_URL"])
     with psycopg.connect(server._replace(path="/postgres").geturl(), autocommit=True) as db:
         db.execute(f"DROP DATABASE IF EXISTS {DATABASE} WITH (FORCE)")  # type: ignore[arg-type]

@@ -2,8 +2,8 @@
 
 Run by name: python -m tests.bench.bench_coverage [lists]. Lists are drawn from the model, and from
 what the model does not know: two kinds of care on one boat, heavy tails, leans that differ from
-area to area. Wanted at nominal .80: .76 to .84 on the model's, at least .70 on the others. Beside
-each share its standard error; the second line is what a fit gives that takes the graders for known.
+area to area. Wanted at nominal .80: .76 to .84 on the model's, at least .70 on the others. Each
+share has its standard error; the second line is for a fit that treats the raters as known.
 """
 
 import sys

@@ -2,12 +2,12 @@
 
 Run by name: python -m tests.bench.bench_decisions [--seasons 200] [--world assumed] [--first 0].
 
-Each season is decided by the board and, on the same looks, on paper (mean level, usual job, likely
-price, what nobody saw is fine; with nothing, a quarter and a half added), by the worst level said,
-and by the asking price alone. What a boat is truly worth to the group is its expected regretted
-surplus given her true levels: which jobs they call for and what the trade asks for them is averaged
-out, for no look can tell it. Loss is the worth of the best choice, which may be to buy none, less
-that of the choice made. The limit is the same computation told how everybody leans and spreads.
+Each season is decided by the board and, from the same looks, by other methods: on paper (mean
+level, usual job, likely price, unseen parts are fine; with nothing, a quarter and a half added), by
+the worst reported level, and by the asking price alone. A boat's true worth to the group is its
+expected regretted surplus given her true levels, averaged over required jobs and the trade's
+prices, because no look can reveal them. Loss is the worth of the best choice, which may be to buy
+none, less that of the choice made. The limit is the same computation with known leans and spreads.
 
 Wanted: in the assumed world at most 1.08 times the limit; in the other at most 0.22 of what paper
 loses on average; the truly best boat advised off in at most 5% of seasons while at least 70% of the
@@ -93,13 +93,13 @@ def play(number: int, world: World) -> Played:
 
 
 def chosen(computed: Computed) -> int | None:
-    """The board's first, if she is expected to be worth more than she costs."""
+    """The board's first boat, if she is expected to be worth more than she costs."""
     first = computed.standing.order[0]
     return first if computed.standing.group_utility[first] > 0 else None
 
 
 def knowing_raters(played: Season) -> Pooled:
-    """How everybody leans and spreads, as nearly as the grid of the fit can take it."""
+    """Everybody's true lean and spread, rounded to the grid of the fit."""
     known = {
         rater.person_id: KnownGrader(
             lean_mean=rater.lean,
@@ -120,12 +120,12 @@ def true_worth(played: Season, board: Computed) -> tuple[Floats, Floats]:
         overrun_penalty(played.inputs.brief.required_confidence),
     )
     level = known_levels(played)
-    care = np.array(CARE_PRIOR)  # makes no difference to levels that are known
+    care = np.array(CARE_PRIOR)  # has no effect on known levels
     regretted, over = np.empty((2, len(level)))
     for i, (boat, cost) in enumerate(zip(played.inputs.boats, board.costs, strict=True)):
         assert cost is not None  # every boat of a season can be priced
         known = care, np.tile(level[i], (3, 1, 1)), cost.costing.work, cost.costing.purchase
-        # Other draws than the board's own: what it chose must not be what they favoured.
+        # Not the board's own draws, which would favour its choice.
         draws = simulate(*known, seed=(boat.id.int ^ 1) % 2**63, draws=computing.DRAWS)
         exact = expected_costs(*known)
         came = Cost(draws.upfront, draws.all_in, exact.upfront, exact.all_in)
@@ -165,7 +165,7 @@ class Mean:
 
 
 def ratio(above: Sequence[float], below: Sequence[float]) -> Mean:
-    """Of two means over the same seasons, with the standard error of their paired difference."""
+    """The ratio of two means over the same seasons, with the paired standard error."""
     x, y = np.asarray(above, float), np.asarray(below, float)
     value = x.mean() / y.mean()
     return Mean(float(value), Mean.of(x - value * y).error / y.mean())
@@ -176,7 +176,7 @@ def losses(seasons: Sequence[Played], way: str) -> list[float]:
 
 
 def over_budget(seasons: Sequence[Played], way: str) -> Mean:
-    """How often what was bought goes over the budget."""
+    """How often the bought boat goes over the budget."""
     return Mean.of([one.over[one.choice[way]] for one in seasons if one.choice[way] is not None])
 
 
@@ -185,7 +185,7 @@ def of_limit(seasons: Sequence[Played]) -> Mean:
 
 
 def of_paper(seasons: Sequence[Played]) -> Mean:
-    """Against the mean over the three ways to add on paper."""
+    """The ratio to the mean of the three paper methods."""
     paper = np.mean([losses(seasons, way) for way in PAPER], axis=0)
     return ratio(losses(seasons, "board"), paper)
 
@@ -208,7 +208,7 @@ def bad_advised_off(seasons: Sequence[Played], code: str | None = None) -> Mean:
 
 
 def report(seasons: Sequence[Played], world: World) -> bool:
-    """Print it; whether all that is wanted was reached."""
+    """Print the results; return whether all targets were met."""
     boats = sum(len(one.utility) for one in seasons)
     worthless = sum(int((one.utility <= 0).sum()) for one in seasons)
     none = sum(one.best is None for one in seasons)

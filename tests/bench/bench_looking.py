@@ -2,14 +2,13 @@
 
 Run by name: python -m tests.bench.bench_looking [--seasons 1000] [--world assumed] [--first 0].
 
-After a tenth to a third of each boat was seen, one more look is made: a single check, a visit, a
-professional survey; or two visits one after the other. Which, is decided as the service advises, or
-by a rule of thumb: back to the leader, to any boat, to the one seen least. What is saved is the
-true worth of the board's choice after the look less that of its choice before. The same looks bring
-home the same reports whoever advised them: rules are compared on common random numbers.
-`best possible` tries a visit to each boat many times over in simulation, told how everybody leans
-and spreads (`brute_force`); `hindsight` is the best of all looks that could have been made, once it
-is known what each would have brought.
+After a tenth to a third of each boat was seen, one more look is made: a single check, a visit or a
+professional survey; or two visits one after the other. The service's advice chooses it, or a rule
+of thumb: the leading boat, any boat, the least seen boat. Saved is the true worth of the board's
+choice after the look less that of its choice before. The same look gives the same reports whatever
+rule chose it, so rules are compared on common random numbers. `best possible` simulates a visit to
+each boat many times, with known leans and spreads (`brute_force`); `hindsight` is the best of all
+looks, chosen with their results known.
 
 Wanted: as advised saves at least 1.3 times what the best rule of thumb saves, by two standard
 errors; where the best possible rule saves less than that, at least 0.95 of it.
@@ -57,7 +56,7 @@ LIES = {
 
 @dataclass(frozen=True)
 class Made:
-    """One look that was made: what it was predicted to be worth, and what it saved, in money.
+    """One look: its predicted value, and what it saved, in money.
 
     tried: what many tries in simulation say it is worth, told how everybody sees.
     """
@@ -85,7 +84,7 @@ def play_looks(number: int, world: World, asked: Sequence[str] = KINDS) -> Kinds
 
 
 class Trial:
-    """All looks of one season; each brings home the same whichever rule asks for it."""
+    """All looks of one season; each gives the same reports whichever rule chooses it."""
 
     def __init__(
         self, number: int, board: Board, utility: Floats, rng: np.random.Generator
@@ -154,7 +153,7 @@ class Trial:
         return value
 
     def predicted(self, state: State, deciding: Deciding) -> Floats:
-        """(I,) as the service works it out."""
+        """(I,) the values that the service computes."""
         visitor, value = visitor_of(state.computed), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             if deciding.decision.everything(n) >= 1.0:
@@ -190,7 +189,7 @@ class Trial:
     # --- A survey ---
 
     def surveys(self, deciding: Deciding) -> dict[str, Made]:
-        """Whatever it costs: the fee of the boat that is bought is paid anyway."""
+        """Surveys without their cost: the fee of the bought boat is paid in any case."""
         report, predicted = surveyor_reports(), np.zeros(len(self.utility))
         for n, i in enumerate(deciding.boats):
             advice = survey_advice(deciding.decision, n, report, fee=0.0, seed=SEED)
@@ -211,7 +210,7 @@ class Trial:
     # --- One check ---
 
     def checks(self, deciding: Deciding) -> dict[str, Made]:
-        """By the one who goes on the first visit; by thumb what matters most and nobody saw."""
+        """Checks by the person of the first visit; by thumb, the weightiest unseen one."""
         computed = self.before.computed
         who = self.before.played.inputs.buyers[int(self.person[0])].person_id
         lookers = lookers_of(computed)
@@ -239,12 +238,12 @@ class Trial:
 
 
 def lies_as(rng: np.random.Generator) -> frozenset[str]:
-    """How a boat ashore happens to lie."""
+    """Random conditions of a boat ashore."""
     return frozenset({"ashore", *(word for word, often in LIES.items() if rng.random() < often)})
 
 
 def possible(played: Season, i: int, lies: Collection[str]) -> Bools:
-    """(J,): what can be looked at on a boat that lies so."""
+    """(J,): the checkpoints that are possible in these conditions."""
     open_to_view = [c.place != "ask" and not prevented(c, lies) for c in played.arrays.checkpoints]
     return visible(played, i) & np.array(open_to_view)
 
@@ -300,7 +299,7 @@ def enough(seasons: Sequence[Kinds], kind: str) -> bool:
 
 
 def by_trying(seasons: Sequence[Kinds], kind: str, thumb: str) -> None:
-    """The same by many tries in simulation: far steadier, and right where the model is."""
+    """The same by many simulated tries: much less noise, and right if the model is."""
     tried = {
         rule: [one[kind][rule].tried for one in seasons]
         for rule in ("advised", thumb, "best possible")

@@ -1,8 +1,8 @@
-"""A group's events made into notifications, against writing those events, in one run.
+"""The time to make notifications from a group's events, compared with writing the events.
 
 Run by name: python -m tests.bench.bench_notifications, perhaps with DATABASE_URL. One group of 12
-people and 10 boats has 400 changes; 300 other groups are quiet. Wanted: telling takes no longer
-than the changes took to write, and a quiet group costs the sweep's question some microseconds at
+people and 10 boats has 400 changes; 300 other groups are quiet. Wanted: the notifications take no
+longer than writing the changes, and a quiet group costs the sweep's query some microseconds at
 most.
 """
 

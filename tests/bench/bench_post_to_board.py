@@ -30,7 +30,7 @@ STORY = Path(__file__).parents[2] / "fixtures" / "demo"
 
 
 def enlarged(story: Scenario) -> Scenario:
-    """The story with its boats over and over, each time under another name."""
+    """The story with its boats repeated, each time under another name."""
     boats: dict[str, Any] = {}
     for n, (key, boat) in zip(range(BOATS), itertools.cycle(story.boats.items()), strict=False):
         name = f"{boat['candidate']['name']} {n}"
@@ -78,7 +78,7 @@ def main() -> None:
             board = f"/lists/{played.list_id}/board"
             player.first.get(f"{board}?wait=30")
             boats = list(played.boats.values())
-            time.sleep(20)  # what came after the board, the next looks, is done too
+            time.sleep(20)  # the next looks, computed after the board, are done too
             fresh = seconds(lambda: player.first.get(board))
             waits = []
             for n in range(POSTS):

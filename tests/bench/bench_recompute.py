@@ -1,4 +1,4 @@
-"""A whole list reckoned again, against the bare cost of drawing its beta variates, in one run.
+"""Recomputing a whole list, compared with the time of drawing its beta variates.
 
 Run by name: python -m tests.bench.bench_recompute. 25 boats x 75 checkpoints x 6 graders: fit of
 the belief, 8,192 draws a boat with roll-up and table by level, order, next looks. Wanted: at most 5
@@ -55,7 +55,7 @@ class Clock:
 
 
 def recompute(case: Case) -> Clock:
-    """What a new submission sets off, without the database."""
+    """The computation after a new submission, without the database."""
     clock = Clock()
     belief = fit_mixed(case.fleet, case.priors, case.reports, member_prior(GRADERS))
     clock.mark("fit")
@@ -133,7 +133,7 @@ def draw_betas() -> None:
 
 
 def bound(case: Case) -> tuple[float, float, float, float]:
-    """Numbers to be drawn, bytes to be moved, and the seconds that each takes here."""
+    """Numbers to draw, bytes to move, and the seconds that each takes here."""
     # Levels, calls, and the reports of a visit and of a survey.
     numbers = BOATS * DRAWS * (CHECKPOINTS + LINKS + 2 * CHECKPOINTS)
     generator = np.random.default_rng(1)
@@ -155,7 +155,7 @@ def main() -> int:
     case = invented_case()
     first = recompute(case)
     clocks, betas = [], []
-    for _ in range(REPEATS):  # turn about, so that other load on the machine hits both
+    for _ in range(REPEATS):  # alternating, so that other load on the machine affects both
         betas.append(seconds(draw_betas))
         clocks.append(recompute(case))
     beta = float(np.median(betas))

@@ -1,4 +1,4 @@
-"""The board of a simulated season, and quickly again after one more look (`bench_looking`)."""
+"""The board of a simulated season, with a fast update after one more look (`bench_looking`)."""
 
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -15,7 +15,7 @@ from tests.bench.worlds import Season
 
 @dataclass(frozen=True, eq=False)
 class State:
-    """What the group knows, and what the board would have it do. utility: (I,) E[U]."""
+    """The group's knowledge, and the board's choice. utility: (I,) E[U]."""
 
     played: Season
     believed: Believed
@@ -39,7 +39,7 @@ class State:
 
 
 class Board:
-    """The board of one season as it begins, and quickly again with more findings."""
+    """The board of one season, with a fast update after more findings."""
 
     def __init__(self, played: Season) -> None:
         computed = compute(played.inputs)
@@ -48,12 +48,12 @@ class Board:
         self.base = self._quickly(computed.believed)
 
     def told(self, played: Season) -> State:
-        """What a group would know that is told how everybody leans and spreads."""
+        """The state of a group that knows everybody's lean and spread."""
         known = replace(played.inputs, pooled=knowing_raters(played))
         return self.again(replace(played, inputs=known))
 
     def again(self, played: Season) -> State:
-        """By how much the expected utility moves is worked out quickly, on the same few draws."""
+        """The state after more findings; the change of expected utility uses the same few draws."""
         believed = believe(played.inputs)
         moved = self._quickly(believed) - self.base
         return State(played, believed, self.begins.utility + moved)

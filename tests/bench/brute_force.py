@@ -1,9 +1,8 @@
-"""Which boat to visit, by trying: told how everybody leans and spreads, with nothing left out.
+"""Finds the best boat to visit by simulation, with known leans and spreads.
 
-For each boat: draw what she may truly be from the belief, draw what a visit would bring home if she
-were that, work the belief out again by Bayes' theorem, draw her costs again, and see which boat
-would then be chosen. The rule is as good as the model is, for one visit; it takes too long to be
-the service's own.
+For each boat: draw her true state from the belief, draw the reports of a visit to it, update the
+belief by Bayes' theorem, draw her costs again, and see which boat would then be chosen. For one
+visit the rule is as good as the model, but too slow for the service.
 """
 
 import numpy as np
@@ -22,7 +21,7 @@ TRIES = 64
 
 
 def quick_of(computed: Computed) -> list[Quick]:
-    """Of every boat."""
+    """The fast costs of every boat."""
     brief = computed.inputs.brief
     return [
         Quick(
@@ -50,7 +49,7 @@ def worth_by_trying(
     quick: Quick,
     rng: np.random.Generator,
 ) -> tuple[float, float]:
-    """What a visit to boat i is worth, in money, by each half of the tries.
+    """The value of a visit to boat i, in money, by each half of the tries.
 
     Who chooses by one half and counts the other is not flattered by chance. told: worked out with
     everybody's lean and spread known; utility: (I,) E[U] by it. possible: (J,) what can be looked
@@ -60,7 +59,7 @@ def worth_by_trying(
     state, level = told.of_boat(i)
     state, level = state.ravel(), level.reshape(-1, *level.shape[-2:])  # (C,), (C, J, 5)
     tries = (_after_a_visit(state, level, rater, possible, hampered, rng) for _ in range(TRIES))
-    # Errors of so few draws are the same for all tries: they go with the difference to no visit.
+    # The error of so few draws is the same for all tries and cancels in the difference.
     after = np.array([quick(*one) for one in tries]) - quick(state, level) + utility[i]
     first, second = (
         float(np.maximum(half, other).mean() - max(half.mean(), other))
@@ -79,7 +78,7 @@ def _after_a_visit(
 ) -> tuple[Floats, Floats]:
     """The belief after one visit: P(state) (C,), of care class and graders, and levels (C, J, 5).
 
-    What is left unknown of the graders is part of the state, so that nothing is averaged.
+    The raters' remaining uncertainty is part of the state, so nothing is averaged.
     """
     among = np.flatnonzero(possible)
     true = one_of_each(level[rng.choice(len(state), p=state / state.sum()), among], rng)

@@ -1,4 +1,4 @@
-"""A list of boats of the size that the product promises to reckon at once, invented."""
+"""An invented list of the size that the service must compute quickly."""
 
 from dataclasses import dataclass
 
@@ -39,7 +39,7 @@ def invented_prices(count: int, size: float, generator: np.random.Generator) -> 
 
 
 def invented_work(generator: np.random.Generator) -> Work:
-    """Two remedies a checkpoint, the milder and the graver; most remedies have several callers."""
+    """Two remedies per checkpoint, a minor and a major; most belong to several checkpoints."""
     checkpoint = np.repeat(np.arange(CHECKPOINTS), LINKS // CHECKPOINTS)
     remedy = np.concatenate(
         [
@@ -65,7 +65,7 @@ def invented_work(generator: np.random.Generator) -> Work:
 
 
 def invented_reports(applies: Bools, generator: np.random.Generator) -> Reports:
-    """Every grader looks at about half of the checkpoints of about half of the boats."""
+    """Every rater looks at about half of the checkpoints of about half of the boats."""
     looked = (generator.random((BOATS, 1, GRADERS)) < 0.5) & (
         generator.random((BOATS, CHECKPOINTS, GRADERS)) < 0.5
     )

@@ -1,9 +1,9 @@
-"""How people choose a boat without the service: on paper, by the worst that was said, by price.
+"""How people choose a boat without the service: on paper, by the worst report, by price.
 
-On paper every checkpoint that was looked at counts at the mean of the levels that were said,
-rounded to the nearest; the usual job at that level, at its likely price, is added up, shared
-enabling work once; what nobody looked at is fine; and a part is added for what comes on top. Bought
-is the boat worth most over what that comes to, among those within the budget.
+On paper, each checkpoint counts at the mean of its reported levels, rounded to the nearest. The
+usual jobs at these levels are added up at their likely prices, with shared enabling work once;
+unseen checkpoints count as fine; and a share is added for extras. The choice is the boat with the
+largest worth over this sum, among those within the budget.
 """
 
 from collections import defaultdict
@@ -14,12 +14,12 @@ import numpy as np
 from apps.appraisal.compute.computing import Computed
 from apps.reckoning.arrays import Floats
 
-USUAL = 0.5  # a job that a level calls for with this chance is the usual one
+USUAL = 0.5  # from this chance on a job is the usual one at a level
 Said = Callable[[Sequence[int]], float]
 
 
 def on_paper(computed: Computed, *, added: float = 0.0, said: Said = np.mean) -> int | None:
-    """The boat chosen, or None. said: what several people's levels come to."""
+    """The chosen boat, or None. said: combines several people's levels."""
     cost = np.array(
         [
             _bought(computed, i) + (1 + added) * jobs_on_paper(computed, i, said)
@@ -30,12 +30,12 @@ def on_paper(computed: Computed, *, added: float = 0.0, said: Said = np.mean) ->
 
 
 def by_the_worst(computed: Computed) -> int | None:
-    """The same by the worst level that anybody said."""
+    """The same by the worst reported level."""
     return on_paper(computed, said=max)
 
 
 def by_the_price(computed: Computed) -> int | None:
-    """By what each is worth over what is asked for her, whatever her state."""
+    """The choice by worth over asking price, whatever her state."""
     cost = np.array([_bought(computed, i) for i in range(len(computed.inputs.boats))])
     return _best(computed.standing.group_valuation - cost, cost, computed.inputs.brief.budget)
 
@@ -52,7 +52,7 @@ def _bought(computed: Computed, i: int) -> float:
 
 
 def jobs_on_paper(computed: Computed, i: int, said: Said) -> float:
-    """The usual jobs of what was seen, at their likely prices."""
+    """The usual jobs of the seen checkpoints, at their likely prices."""
     work = _costing(computed, i).work
     level = np.full(len(computed.arrays.checkpoints), -1)
     for j, reports in _reports(computed, i).items():

@@ -1,7 +1,7 @@
-"""Expected utility of one boat for one belief after another, on a few draws that are the same.
+"""Expected utility of one boat for many beliefs, on the same few draws.
 
-What a look changes is worked out on common random numbers, so that the error of so few draws goes
-with the difference. A test holds it against `costs.simulate`.
+The effect of a look is computed on common random numbers, so the error of so few draws cancels in
+the difference. A test compares it with `costs.simulate`.
 """
 
 import numpy as np

@@ -1,13 +1,13 @@
-"""Simulated seasons of buying a boat: lists of which everything true is known.
+"""Simulated seasons of buying a boat: lists whose true state is known.
 
-A season is what the results of one list are worked out from (`appraisal.inputs.Inputs`), with the
-shipped catalogue and no database, and beside it what nobody in it knows: the true level of every
+A season has the inputs of one list's results (`appraisal.inputs.Inputs`), with the shipped
+catalogue and no database, and the truth that nobody in it knows: the true level of every
 checkpoint, how well each boat was kept, how each person sees. Its boats, prices and budgets are
-invented; they lie about those of the demo's story (project's own estimate).
+invented and similar to those of the demo's story (project's own estimate).
 
-In the first world everything is drawn from the model as it is. In the second it is not: hull and
-engine are kept by two kinds of care, levels and reports have heavy tails, people lean differently
-in every area, and bad things are seen less often.
+In the first world everything is drawn from the model. In the second, hull and engine have two kinds
+of care, levels and reports have heavy tails, people's leans differ by area, and bad conditions are
+seen less often.
 """
 
 import uuid
@@ -115,7 +115,7 @@ def _built_of(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _inputs(boats: tuple[BoatInputs, ...], rng: np.random.Generator) -> Inputs:
-    """Without prices and valuations, which depend on what the boats are."""
+    """Inputs without prices and valuations, which depend on the boats' true state."""
     return Inputs(
         today=TODAY,
         boats=boats,
@@ -160,7 +160,7 @@ def _brief(budget: float) -> Brief:
 
 
 def _priced(inputs: Inputs, care: Ints, rng: np.random.Generator) -> Inputs:
-    """What she asks follows what she would be worth in order, and a little how she was kept."""
+    """The asking price depends on her worth in good order, and a little on her care."""
     kept = np.array([1.12, 1.0, 0.85])[care[:, 0]]
     boats, valuations = [], {}
     for boat, by_care in zip(inputs.boats, kept, strict=True):
@@ -177,7 +177,7 @@ def _priced(inputs: Inputs, care: Ints, rng: np.random.Generator) -> Inputs:
 
 
 def _rater(person_id: uuid.UUID, area: Ints, world: World, rng: np.random.Generator) -> Rater:
-    """Drawn from what the model takes members for."""
+    """A rater drawn from the model's prior of members."""
     return Rater(
         person_id,
         lean=float(np.clip(rng.normal(0, 0.5), -1.5, 1.5)),

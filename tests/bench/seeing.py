@@ -1,4 +1,4 @@
-"""What people see and report in a simulated season (`seasons`)."""
+"""Simulates what people see and report in a season (`seasons`)."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -50,7 +50,7 @@ def visible(played: Season, i: int) -> Bools:
 
 
 def chance_to_see(played: Season, i: int, share: float) -> Floats:
-    """(J,) chance that something is looked at, on average about this share."""
+    """(J,) chance that a checkpoint is looked at, about this share on average."""
     return np.minimum(share * np.exp(-played.world.hiding * (played.truth.level[i] - 1.0)), 1.0)
 
 
@@ -64,7 +64,7 @@ def looks_of(
     sureness: Sequence[str] = SURENESS,
     hampered: Bools | None = None,
 ) -> list[LiveFinding]:
-    """What one person reports of these checkpoints of a boat, from one visit.
+    """One person's reports on these checkpoints of a boat, from one visit.
 
     hampered: (J,) of what no more than a guess comes.
     """
@@ -108,14 +108,14 @@ def looks_of(
 def reported(
     true: Ints, lean: Floats, spread: Floats, slip: float, world: World, rng: np.random.Generator
 ) -> Ints:
-    """(N,) levels that are reported of true ones. Heavy tails have their slips in them."""
+    """(N,) reported levels of true ones. Heavy tails include mistakes."""
     if world.tails is None:
         return one_of_each(report_chances(true + lean, spread, slip), rng)
     return rounded(true + lean + spread * heavy_tailed(world.tails, true.shape, rng))
 
 
 def report_chances(meant: Floats, spread: Floats | float, slip: float) -> Floats:
-    """(..., 5) chance of each report, as the model has it. meant: true level and lean."""
+    """(..., 5) the model's chance of each report. meant: true level and lean."""
     return with_slips(discretised_normal(meant, spread), slip)
 
 
@@ -137,7 +137,7 @@ def visit_of(
 
 
 def survey_of(played: Season, i: int, rng: np.random.Generator) -> list[LiveFinding]:
-    """A surveyor sees all that applies, drawn from what the model takes surveyors for."""
+    """A surveyor's reports on all that applies, drawn from the model's prior of surveyors."""
     surveyor = Rater(
         played.inputs.buyers[0].person_id,  # who enters it
         lean=float(rng.normal(0, 0.15)),

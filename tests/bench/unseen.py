@@ -1,4 +1,4 @@
-"""The work that a boat may need which nobody has looked at, by her age and length."""
+"""Expected work on a boat that nobody has looked at, by age and length."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -49,13 +49,13 @@ WANTED: Mapping[float, tuple[float, ...]] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Dated:
-    """A boat as far as her years go."""
+    """A boat's years."""
 
     numbers: dict[str, float]
 
 
 class Unseen:
-    """Boats of one kind, priced by the catalogue at its own rates and in its own money."""
+    """Boats of one kind at the catalogue's own rates and money."""
 
     def __init__(self, catalogue: Catalogue, built_of: Mapping[str, str] = USUAL) -> None:
         self.catalogue, self.built_of = catalogue, built_of
@@ -82,7 +82,7 @@ class Unseen:
         )
 
     def work_costs(self, age: float, loa_m: float, quantiles: Sequence[float]) -> Floats:
-        """Quantiles of all work, in the catalogue's money."""
+        """Quantiles of the total work, in the catalogue's money."""
         return np.quantile(self.draws(age, loa_m).work_cost, quantiles)
 
     def work(self, loa_m: float) -> Work:

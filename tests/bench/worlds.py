@@ -1,4 +1,4 @@
-"""What simulated seasons are made of: worlds, people who see, and what is true (`seasons`)."""
+"""The parts of simulated seasons: worlds, raters and the truth (`seasons`)."""
 
 import uuid
 from collections.abc import Iterable
@@ -17,7 +17,7 @@ from apps.viewings.facts import LiveFinding
 TODAY = date(2026, 3, 1)
 FIRST_VISIT = datetime(2026, 1, 10, 10, tzinfo=UTC)
 PEOPLE = 3
-# Areas that whoever keeps an engine well keeps well; the rest goes with hull and rig.
+# Areas with the care of the engine; the others have the care of hull and rig.
 ENGINE_AREAS = frozenset(
     {"engine", "exhaust-cooling", "fuel", "propulsion", "electrics", "plumbing", "cooking-gas"}
 )
@@ -25,7 +25,7 @@ ENGINE_AREAS = frozenset(
 
 @dataclass(frozen=True)
 class World:
-    """How the truth is made.
+    """How the truth is drawn.
 
     two_cares: engine and systems are kept apart from hull and rig. tails: degrees of freedom of
     Student's t, above 2, in place of a normal of the same standard deviation. area_lean: standard
@@ -47,7 +47,7 @@ WORLDS = {world.name: world for world in (ASSUMED, OTHERWISE)}
 
 @dataclass(frozen=True, eq=False)
 class Rater:
-    """How one person sees: lean and spread in levels, and lean by area on top, (areas,).
+    """How one person sees: lean and spread in levels, plus a lean by area, (areas,).
 
     slip: the chance that a report has nothing to do with the truth, as members' are assumed to.
     """
@@ -60,7 +60,7 @@ class Rater:
 
     @property
     def whole_spread(self) -> float:
-        """With what the areas add, as far as one spread for everything can say it."""
+        """One spread that includes the leans by area."""
         return float(np.hypot(self.spread, self.by_area.std()))
 
 

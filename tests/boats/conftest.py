@@ -9,7 +9,7 @@ from apps.events.models import Event
 from tests.kept import kept
 
 BRIEF = {"currency": "USD", "budget": {"amount": "60000.00", "currency": "USD"}}
-# Invented: no boat of this name or these figures is known.
+# An invented boat.
 BOAT = {
     "name": "Plover",
     "loa_m": 10.0,
@@ -68,7 +68,7 @@ def events(list_or_group_id) -> list[str]:
 
 
 def queries_of(call) -> int:
-    """How many queries the call takes, once a token's first use is noted."""
+    """The number of queries of the call, after the token's first use was recorded."""
     call()
     with CaptureQueriesContext(
         connection,

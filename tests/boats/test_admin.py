@@ -1,4 +1,4 @@
-"""The operator's pages open, and what is done there counts like what a member does."""
+"""The admin pages open, and changes there have the same effects as a member's."""
 
 import pytest
 from django.urls import reverse

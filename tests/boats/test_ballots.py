@@ -1,4 +1,4 @@
-"""The order each member wants, and who sees it when."""
+"""Members' ballots, and who sees them when."""
 
 import pytest
 from uuid_utils.compat import uuid7

@@ -1,4 +1,4 @@
-"""Saying more, or something else, of a boat."""
+"""Changing a boat."""
 
 import pytest
 

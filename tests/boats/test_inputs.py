@@ -1,4 +1,4 @@
-"""What results are worked out from, and how a change to it is told."""
+"""The inputs of results, and the events of their changes."""
 
 from decimal import Decimal
 

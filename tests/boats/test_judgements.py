@@ -1,4 +1,4 @@
-"""Whether a candidate meets a free want, as its owner judges."""
+"""Owners' judgements of free wants."""
 
 import pytest
 

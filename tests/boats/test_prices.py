@@ -1,4 +1,4 @@
-"""What is asked for a boat, over time."""
+"""Asking prices of a boat over time."""
 
 from datetime import timedelta
 

@@ -1,4 +1,4 @@
-"""What each member would pay for a boat, and who sees it when."""
+"""Valuations, and who sees them when."""
 
 from decimal import Decimal
 

@@ -1,4 +1,4 @@
-"""What each member wants of a boat."""
+"""Members' wants."""
 
 import pytest
 

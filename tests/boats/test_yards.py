@@ -1,4 +1,4 @@
-"""Yards of a group or a club: noted, changed, taken away, and boats that lie there."""
+"""Yards of a group or a club: added, changed, removed, and boats that lie there."""
 
 import pytest
 from django.db import IntegrityError, transaction

@@ -1,4 +1,4 @@
-"""A small catalogue of its own, written to a folder that each test may change."""
+"""A small test catalogue, in a folder that each test may change."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -194,7 +194,7 @@ class Files:
     folder: Path
 
     def change(self, name: str, old: str, new: str) -> None:
-        """Replace the first `old` in a file; it must be there, or the test tests nothing."""
+        """Replace the first `old` in a file; it must exist, or the test would test nothing."""
         text = (self.folder / name).read_text()
         assert old in text, f"{name} has no {old!r}"
         self.write(name, text.replace(old, new, 1))
@@ -224,7 +224,7 @@ def small_files(folder: Path) -> Files:
 
 @pytest.fixture
 def small_catalogue(db, files) -> Files:
-    """Loaded: the files are read and checked once a run, then the rows are put back."""
+    """The loaded catalogue; read and checked once per run, later its rows are restored."""
     from apps.catalogue.services import catalogue_load
 
     kept("small catalogue", lambda: catalogue_load(folder=files.folder))

@@ -1,4 +1,4 @@
-"""What tests of own catalogues share: a club with two groups in it, and words for what is said."""
+"""Shared by tests of own catalogues: a club with two groups, and sample entries."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from apps.groups.models import Club, ClubMembership, Group, Membership
 from tests.conftest import Cast, Speaker, speaker
 
-# The joint as the base has it (conftest.SMALL), to be said otherwise.
+# The base's keel joint (conftest.SMALL), to be changed.
 JOINT: dict[str, Any] = {
     "area": "keel",
     "title": "Line where keel meets hull",
@@ -42,7 +42,7 @@ JOINT: dict[str, Any] = {
     "priority": 1,
     "minutes": 2,
 }
-# One that nobody has yet.
+# A new entry.
 WARM: dict[str, Any] = {
     "area": "keel",
     "title": "Worm in the keel's wood",
@@ -111,7 +111,7 @@ def waters_made(cast: Cast) -> Waters:
 
 
 def said(who: Speaker, path: str, own: dict[str, Any], **body: Any) -> Any:
-    """Say a thing for the first time, or again; it must succeed."""
+    """Send an entry for the first time, or again; it must succeed."""
     read = who.get(path)
     held = {"If_Match": read["ETag"]} if read.status_code == 200 and read.json()["edition"] else {}
     answer = who.put(path, {"own": own, **body}, **held)

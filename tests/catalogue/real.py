@@ -1,4 +1,4 @@
-"""The catalogue as it is shipped, read and checked once for all modules that ask what is in it."""
+"""The shipped catalogue, read and checked once for all test modules."""
 
 from django.conf import settings
 

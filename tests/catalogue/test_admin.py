@@ -1,4 +1,4 @@
-"""The operator reads the catalogue as it is loaded, and cannot change what comes from files."""
+"""The admin shows the loaded catalogue read-only."""
 
 import pytest
 from django.test import Client

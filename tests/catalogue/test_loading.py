@@ -1,4 +1,4 @@
-"""Loading: what changed gets a version, what left is retired, and nothing is half-loaded."""
+"""Loading: changed entries get a version, removed ones are retired, all or nothing is loaded."""
 
 import io
 

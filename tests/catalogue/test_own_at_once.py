@@ -1,4 +1,4 @@
-"""Several people change one club's catalogue at the same moment, where the database lets them."""
+"""Simultaneous changes of one club's catalogue, on a database with several writers."""
 
 from apps.catalogue.models import CatalogueChange
 from apps.catalogue.selectors import club_snapshot

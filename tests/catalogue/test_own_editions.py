@@ -1,4 +1,4 @@
-"""The history of an own catalogue, and what differs between its editions."""
+"""The history of an own catalogue, and differences between editions."""
 
 import pytest
 from django.db import connection

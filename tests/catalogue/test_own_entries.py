@@ -1,4 +1,4 @@
-"""What a club or a group says otherwise of one thing."""
+"""A club's or a group's changes of one entry."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""How entries are written: as the files have them, so that what is read can be sent again."""
+"""Entries are written as in the files, so that what is read can be sent again."""
 
 import json
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""What then holds: the base, the club's words over it, the group's over both."""
+"""The effective catalogue: the base, the club's layer over it, the group's over both."""
 
 import pytest
 from django.db import IntegrityError, connection, transaction
@@ -81,7 +81,7 @@ def test_safety_that_the_base_gains_later_holds_at_once(waters, files):
 
 
 def without_reseal(files):
-    """The base gives a remedy up that one of its checkpoints called for."""
+    """The base without a remedy that one of its checkpoints needed."""
     trigger = (
         '  { code = "reseal", probability = [0, 0.1, 0.8, 0.2, 0], extent = [0, 1, 1, 1, 0] },'
     )

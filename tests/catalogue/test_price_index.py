@@ -1,4 +1,4 @@
-"""Prices of one year in those of another, beyond the ends of the index too."""
+"""Converting prices between years, also beyond the ends of the index."""
 
 from dataclasses import replace
 

@@ -1,4 +1,4 @@
-"""Reading the catalogue's files: what they become, and every fault named before failing."""
+"""Reading the catalogue's files; a failure names every fault."""
 
 import tomllib
 from contextlib import suppress
@@ -157,7 +157,7 @@ anything = st.recursive(
 
 
 def places(value, path=()):
-    """Every place in nested documents that something could be put into."""
+    """Every place in nested documents where a value could be inserted."""
     steps = value.items() if isinstance(value, dict) else enumerate(value)
     for step, inner in steps:
         if path:

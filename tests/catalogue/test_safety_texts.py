@@ -1,7 +1,7 @@
-"""What the shipped catalogue tells a stranger in a yard, so that nobody is hurt by following it.
+"""Safety texts of the shipped catalogue, so that nobody is hurt by following it.
 
-The cautions are common practice; where there is a source the file that holds them names it. These
-tests hold what they must not lose.
+The cautions are common practice; where there is a source, their file names it. These tests check
+what they must contain.
 """
 
 import pytest

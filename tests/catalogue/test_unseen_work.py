@@ -1,4 +1,4 @@
-"""What the shipped catalogue expects of boats nobody looked at (`tests.bench.bench_ages`)."""
+"""Expected work on boats that nobody looked at, by the shipped catalogue (`bench_ages`)."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""A network that drops in between: a proxy that cuts connections, each by the next of its steps."""
+"""An unreliable network: a proxy that cuts connections, each at the next of its steps."""
 
 import socket
 import socketserver

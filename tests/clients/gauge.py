@@ -2,10 +2,10 @@
 
     python gauge.py ADDRESS EMAIL JOURNAL        (the password comes in HARDSTAND_PASSWORD)
 
-It knows the service only through `hardstand_client`, the package that a general-purpose generator
-makes from the service's own OpenAPI document. What was read is written into the journal first,
-under ids of its own, and sent afterwards until each submission has an answer. A lost answer makes
-it send again, and sending again stores nothing twice, whether it is tried at once or another day.
+It uses the service only through `hardstand_client`, the package that a general-purpose generator
+makes from the service's OpenAPI document. Readings are first written to the journal, with ids of
+its own, and then sent until each submission has an answer. After a lost answer it sends again, at
+once or another day, and nothing is stored twice.
 """
 
 import json
@@ -38,7 +38,7 @@ from hardstand_client.models import (
 )
 from uuid_utils.compat import uuid7
 
-# What the gauges say today, by the unit they read in.
+# Today's readings by unit.
 READINGS = {"mm": 1.0, "V": 12.5, "%": 3.0, "ratio": 0.1}
 MOST_AT_ONCE = 3
 MOST_TRIES = 12
@@ -49,7 +49,7 @@ Answer = TypeVar("Answer")
 
 
 def persistently(ask: Callable[[], Answer | Problem | None]) -> Answer:
-    """The answer, however often the network drops. What is asked must be safe to repeat."""
+    """The answer, however often the network fails. The request must be safe to repeat."""
     for _ in range(MOST_TRIES):
         try:
             answer = ask()
@@ -95,7 +95,7 @@ def readings(client: AuthenticatedClient, candidate: UUID) -> Iterator[FindingBo
 
 
 def a_day(client: AuthenticatedClient) -> Iterator[tuple[UUID, BatchSubmissionBodyRequest]]:
-    """What is read on every boat today, an hour on each, with the group that it is for."""
+    """Today's readings on every boat, one hour each, with the boat's group."""
     now = datetime.now(UTC)
     for hours_ago, (group, candidate) in enumerate(boats(client), start=1):
         seen_at = now - timedelta(hours=hours_ago)

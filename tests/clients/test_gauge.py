@@ -1,4 +1,4 @@
-"""A program that knows only our OpenAPI document posts a day's findings over a bad network."""
+"""A program made only from the OpenAPI document posts a day's findings over a bad network."""
 
 import json
 import subprocess

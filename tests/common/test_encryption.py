@@ -1,4 +1,4 @@
-"""Secrets at rest: sealed under SECRET_KEY, read again after it was replaced."""
+"""Secrets encrypted with SECRET_KEY can still be read after it is replaced."""
 
 import pytest
 

@@ -1,9 +1,8 @@
-"""Collects from the source every code by which the service refuses.
+"""Collects every code of a refusal from the source.
 
-What carries a code is found by its definition: a class or function of `apps` with parameters named
-`code` and `detail`. From each call of one the code is taken where it is written out; where it is
-handed on from elsewhere, it is written out there. What the framework says of fields is read off the
-serializers themselves.
+A carrier of codes is a class or function of `apps` with parameters named `code` and `detail`. Codes
+are taken from calls of carriers with a literal code; a code that a call only passes on is literal
+elsewhere. The framework's codes for fields are taken from the serializers.
 """
 
 import ast
@@ -21,10 +20,10 @@ import apps
 from apps.catalogue.schema import PHRASES
 
 ROOT = Path(settings.BASE_DIR)
-# Those that refuse nothing over HTTP.
+# Carriers that refuse nothing over HTTP.
 NOT_THE_SERVICE = ("reckoning", "migrations", "management")
 
-# The framework's own, and where their code stands.
+# The framework's carriers, and the position of the code.
 FRAMEWORK = {
     "ValidationError": 1,
     "ErrorDetail": 1,
@@ -47,7 +46,7 @@ NEVER = frozenset({"make_aware", "invalid_unicode", "no_name"})
 
 @dataclass(frozen=True)
 class Carrier:
-    """Something that carries a code: the place of `code` among its arguments."""
+    """A carrier: the position of `code` among its arguments."""
 
     name: str
     place: int
@@ -62,7 +61,7 @@ def sources() -> Iterator[tuple[str, ast.Module]]:
 
 @cache
 def carriers() -> dict[str, dict[str, Carrier]]:
-    """By module, what in it carries a code."""
+    """The carriers by module."""
     return {module: dict(_defined(tree)) for module, tree in sources()}
 
 
@@ -93,7 +92,7 @@ def _defined(tree: ast.Module) -> Iterator[tuple[str, Carrier]]:
 
 
 def codes_in_source() -> dict[str, set[str]]:
-    """Every code written out in the source, with the names of what carries it."""
+    """Every literal code in the source, with its carriers."""
     found: dict[str, set[str]] = {}
     for module, tree in sources():
         known = {**_imported(tree), **carriers()[module]}
@@ -110,7 +109,7 @@ def codes_in_source() -> dict[str, set[str]]:
 
 
 def _imported(tree: ast.Module) -> dict[str, Carrier]:
-    """Carriers known in a module by import; methods are known by their name everywhere."""
+    """The carriers that a module imports; methods are recognised by name everywhere."""
     known = {
         name: carrier
         for defined in carriers().values()
@@ -140,7 +139,7 @@ def _codes_of(call: ast.Call, name: str, known: dict[str, Carrier]) -> Iterator[
 
 
 def _texts(node: ast.expr) -> Iterator[str]:
-    """The texts that an expression can come to, where they are written out in it."""
+    """The literal texts that an expression can give."""
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
         yield node.value
     elif isinstance(node, ast.IfExp):
@@ -149,13 +148,13 @@ def _texts(node: ast.expr) -> Iterator[str]:
 
 
 def codes_of_fields() -> set[str]:
-    """What the framework, or a field of our own, can say of any field of any body or query."""
+    """The codes that the framework or an own field can give for any field of a body or query."""
     for module in pkgutil.walk_packages(apps.__path__, "apps."):
         if ".api" in module.name or ".http" in module.name:
             importlib.import_module(module.name)
     found = {code for code, _ in PHRASES.values()}  # of the catalogue's schema
     for serializer in _subclasses(serializers.Serializer):
-        # What answers are made of reads nothing.
+        # Serializers of answers validate nothing.
         own = serializer.__module__.startswith("apps.")
         if own and not serializer.__name__.endswith("Serializer"):
             found |= set(_codes_of_field(serializer()))

@@ -1,8 +1,8 @@
 """Runs the examples of the guide as a reader would: one shell after another, in one folder.
 
-`sh` blocks must succeed, those marked `refused` must be refused; what one sets, the next ones
-know. `python` blocks run as scripts, or are saved if they are marked with a file's name. A `json`
-block holds part of the last answer that the block before printed, a `text` block all it printed.
+`sh` blocks must succeed, or be refused if marked `refused`; later blocks know their variables.
+`python` blocks run as scripts, or are saved if they are marked with a file's name. A `json` block
+shows part of the last answer that the previous block printed, a `text` block its whole output.
 """
 
 import doctest
@@ -21,7 +21,7 @@ from server.docs.guide import ORIGIN, Fence
 ANYTHING = "..."
 REFUSED_BY_HTTP = 22  # curl's exit status with --fail-with-body
 SECONDS = 90
-SHOWN = "http"  # illustrations that cannot be run by themselves
+SHOWN = "http"  # illustrations that cannot run alone
 
 
 class ExampleFailed(AssertionError):
@@ -57,7 +57,7 @@ class Reader:
                 assert other == SHOWN, f"nobody knows how to run {other!r}"
 
     def _shell(self, content: str, *, refused: bool) -> None:
-        # What a block sets is kept for the next ones, as it is in a shell that stays open.
+        # Keep a block's variables for later blocks, as in an open shell.
         script = (
             ". ./state\n"
             "trap 'status=$?; { set +o; export -p; declare -f; } > state; exit $status' EXIT\n"
@@ -88,7 +88,7 @@ class Reader:
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
-            start_new_session=True,  # so that what it leaves running can be ended
+            start_new_session=True,  # so that its background processes can be ended
         )
         self.started.append(running.pid)
         self.printed, complaints = running.communicate(timeout=SECONDS)
@@ -96,14 +96,14 @@ class Reader:
             raise ExampleFailed(f"exit status {running.returncode}\n{self.printed}\n{complaints}")
 
     def leave(self) -> None:
-        """End what the examples left running."""
+        """End the examples' background processes."""
         for group in self.started:
             with suppress(ProcessLookupError):
                 os.killpg(group, signal.SIGKILL)
 
 
 def _last_answer(printed: str) -> Any:
-    """A block may print several answers, one after another: the last one is meant."""
+    """The last of the answers that a block printed."""
     answer, rest = None, printed.strip()
     while rest:
         answer, end = json.JSONDecoder().raw_decode(rest)
@@ -112,7 +112,7 @@ def _last_answer(printed: str) -> Any:
 
 
 def _compare(told: Any, found: Any, at: str = "") -> None:
-    """Everything that the page shows is in the answer; the answer may hold more."""
+    """Check that the answer contains everything that the page shows; it may have more."""
     if told == ANYTHING:
         return
     if isinstance(told, dict) and isinstance(found, dict):

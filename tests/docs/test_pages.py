@@ -1,4 +1,4 @@
-"""The pages at /docs/: whole, linked to what is there, and with nothing from another host."""
+"""The pages at /docs/ are complete, their links work, and nothing comes from another host."""
 
 import re
 from html.parser import HTMLParser
@@ -20,7 +20,7 @@ PATHS = [
 
 
 class Read(HTMLParser):
-    """What a page links to, loads and is headed by."""
+    """A page's links, loaded files and headings."""
 
     def __init__(self, text: str) -> None:
         super().__init__()

@@ -1,4 +1,4 @@
-"""The page of refusals is complete, and says nothing that no longer happens."""
+"""The page of refusals has all codes, and no unused ones."""
 
 from collections.abc import Iterable
 

@@ -6,13 +6,13 @@ import pytest
 
 @pytest.fixture
 def own_machine(settings):
-    """The operator lets webhooks go to this machine."""
+    """Allow webhooks to this machine."""
     settings.WEBHOOK_OWN_NETWORKS = [ip_network("127.0.0.0/8"), ip_network("::1/128")]
 
 
 @pytest.fixture
 def names(monkeypatch):
-    """What the resolver says of each name, in place of the network's."""
+    """The addresses of names, in place of the network's resolver."""
     known: dict[str, list[str]] = {}
     real = socket.getaddrinfo
 

@@ -1,4 +1,4 @@
-"""A receiver of webhooks on this machine, that checks them with the specification's own library."""
+"""A receiver of webhooks on this machine; checks them with the specification's own library."""
 
 import ssl
 import threading
@@ -22,7 +22,7 @@ class Received:
         return self.headers["webhook-id"]
 
     def opened(self, secret: str) -> dict[str, Any]:
-        """The message, if the library finds it signed with this secret just now; else raises."""
+        """The message, if the library accepts its signature by this secret; raises otherwise."""
         return Webhook(secret).verify(self.body, dict(self.headers))
 
     def signed_with(self, secret: str) -> bool:
@@ -35,7 +35,7 @@ class Received:
 
 @dataclass
 class Receiver:
-    """What came, and how it answers: one status after another, the last one for ever."""
+    """The received messages, and the statuses to answer with; the last one repeats."""
 
     port: int = 0
     scheme: str = "http"

@@ -1,4 +1,4 @@
-"""The change feed: everything a reader may see that changed, in order, once, and nothing else."""
+"""The change feed: exactly the changes that a reader may see, in order and once."""
 
 import re
 import uuid
@@ -36,7 +36,7 @@ def ask(who: Speaker, cursor: str = "", **parameters) -> dict:
 
 
 def walk(who: Speaker, cursor: str, **parameters) -> tuple[list[dict], str]:
-    """All there is after the cursor, page by page."""
+    """All changes after the cursor, page by page."""
     found, more = [], True
     while more:
         answer = ask(who, cursor, **parameters)

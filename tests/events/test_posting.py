@@ -1,4 +1,4 @@
-"""One attempt to send: to real sockets of this machine, well-behaved and not."""
+"""Attempts to send to real sockets of this machine, good and bad ones."""
 
 import socket
 import ssl
@@ -26,7 +26,7 @@ def send(url: str):
 
 @contextmanager
 def speaking(talk) -> Iterator[str]:
-    """A server of one connection that says whatever `talk` does with its socket."""
+    """A server of one connection; `talk` uses its socket."""
     with socket.create_server(("127.0.0.1", 0)) as listening:
 
         def serve() -> None:

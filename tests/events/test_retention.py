@@ -1,4 +1,4 @@
-"""What is not kept for ever."""
+"""Deletion of old events and messages."""
 
 from datetime import timedelta
 

@@ -1,4 +1,4 @@
-"""When what failed is tried again."""
+"""The schedule of retries."""
 
 import random
 from datetime import timedelta

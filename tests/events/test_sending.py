@@ -1,4 +1,4 @@
-"""Messages on their way to a receiver that uses the Standard Webhooks specification's library."""
+"""Sending to a receiver that uses the Standard Webhooks specification's library."""
 
 from datetime import timedelta
 
@@ -45,7 +45,7 @@ def send(made: dict) -> int:
 
 
 def later(**wait) -> None:
-    """Time goes by for all that waits."""
+    """Advance the time for everything that waits."""
     for row in Delivery.objects.filter(state="waiting"):
         Delivery.objects.filter(pk=row.pk).update(due_at=row.due_at - timedelta(**wait))
     for row in Webhook.objects.exclude(next_attempt_at=None):

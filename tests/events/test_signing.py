@@ -1,4 +1,4 @@
-"""Signatures by the Standard Webhooks specification (1.0.0): its known answer and its formula."""
+"""Signatures compared with the Standard Webhooks specification's example and formula (1.0.0)."""
 
 import base64
 import hashlib

@@ -1,4 +1,4 @@
-"""Whoever subscribes to a kind of event hears of it in the transaction that records it."""
+"""Subscribers are called in the transaction that records the event."""
 
 import uuid
 

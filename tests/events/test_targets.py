@@ -1,4 +1,4 @@
-"""Where webhooks may be sent: the operator's own networks, and public addresses by HTTPS."""
+"""Allowed addresses of webhooks: the operator's networks, and public ones by HTTPS."""
 
 from ipaddress import ip_address, ip_network
 

@@ -1,4 +1,4 @@
-"""What an operator changes of who belongs has the same effects as what a member does."""
+"""An operator's change of memberships has the same effects as a member's."""
 
 import pytest
 from django.urls import reverse

@@ -1,4 +1,4 @@
-"""A group that exists asks to be taken into a club; a secretary of the club decides."""
+"""An existing group asks to join a club; a secretary of the club decides."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""Roles, leaving, and who pays which part."""
+"""Roles, leaving, and shares."""
 
 import pytest
 

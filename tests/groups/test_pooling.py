@@ -1,4 +1,4 @@
-"""What a group agrees to with its club: the organiser's word, on record, taken back at any time."""
+"""A group's agreements with its club: by the organiser, recorded, revocable at any time."""
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -12,7 +12,7 @@ AGREEMENTS = {"pools_with_club": "pooling", "shares_surveys": "sharing"}
 
 @pytest.fixture(params=AGREEMENTS)
 def agreed(request) -> str:
-    """The field; what it is called in events is its word."""
+    """The agreement's field, and its name in events."""
     return request.param
 
 

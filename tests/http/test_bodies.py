@@ -1,4 +1,4 @@
-"""Bodies that cannot be kept as they were sent are refused, each fault with its pointer."""
+"""Bodies that cannot be stored as sent are refused, with a pointer to each fault."""
 
 import json
 from datetime import timedelta

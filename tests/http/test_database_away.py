@@ -1,4 +1,4 @@
-"""A database that is locked or away: 503 with when to come again, from every kind of view."""
+"""A locked or absent database gives 503 with Retry-After from every kind of view."""
 
 import sqlite3
 from contextlib import contextmanager
@@ -21,7 +21,7 @@ ERRORS = {
 
 
 def trouble(name: str, code: int | str | None) -> OperationalError:
-    """As the driver's error comes out of Django."""
+    """A driver's error as Django raises it."""
     cause: Exception
     if name == "sqlite":
         cause = sqlite3.OperationalError("database is locked")

@@ -1,4 +1,4 @@
-"""Every refusal has one shape, with JSON pointers where fields are to blame."""
+"""Every refusal has the same shape, with JSON pointers to faulty fields."""
 
 import pytest
 from django.test import Client

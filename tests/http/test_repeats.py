@@ -1,4 +1,4 @@
-"""A idempotency records is given again only to whoever may still have it."""
+"""A stored answer is returned only to a reader who may still see it."""
 
 from apps.groups.models import Club, Membership
 from apps.http.models import IdempotencyRecord

@@ -1,4 +1,4 @@
-"""Leases, back-off and what jobs report. On webhooks: the simplest records with a job."""
+"""Leases, back-off and reports of jobs, tested on webhooks, the simplest records with a job."""
 
 import time
 import uuid
