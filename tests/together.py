@@ -1,4 +1,4 @@
-"""Several people at the same moment, on a database that lets them work at once."""
+"""Simultaneous calls, on a database with several writers."""
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.db import connections
 
-# Of a module whose tests do so; SQLite has one writer, and its memory one connection.
+# The mark for such modules; SQLite has one writer, and in memory one connection.
 SEVERAL_WRITERS = [
     pytest.mark.django_db(transaction=True),
     pytest.mark.served,
@@ -16,7 +16,7 @@ SEVERAL_WRITERS = [
 
 
 def at_once(*calls: Callable[[], Any]) -> list[Any]:
-    """What the calls answer, in their order, each made by a thread of its own."""
+    """The results of the calls, in their order, each made in its own thread."""
 
     def made(call: Callable[[], Any]) -> Any:
         try:
@@ -29,5 +29,5 @@ def at_once(*calls: Callable[[], Any]) -> list[Any]:
 
 
 def statuses_at_once(*calls: Callable[[], Any]) -> list[int]:
-    """Of the answers, sorted: which of the calls came first nobody knows."""
+    """The sorted statuses of the answers, because the order of the calls is unknown."""
     return sorted(answer.status_code for answer in at_once(*calls))

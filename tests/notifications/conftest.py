@@ -1,4 +1,4 @@
-"""What tests of notifications do: let the job work, and read somebody's inbox."""
+"""Helpers for notifications: run the job, and read somebody's inbox."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -29,7 +29,7 @@ def _mails_stay_here(settings):
 
 @pytest.fixture
 def notify(cast):
-    """Let the job work on the group until there is nothing left to do."""
+    """Run the job on the group until nothing is left to do."""
 
     def notify(group=cast.group) -> int:
         return group_notify(group_id=group.id)
@@ -48,13 +48,13 @@ def types(who: Speaker, query: str = "") -> list[str]:
 
 
 def told(who: Speaker, type: str, query: str = "") -> dict[str, Any]:
-    """The one notice of this type."""
+    """The only notification of this type."""
     (found,) = [one for one in inbox(who, query) if one["type"] == type]
     return found
 
 
 def confirmed(who: Speaker, **chosen: Any) -> Inbox:
-    """Somebody whose address is known to be theirs."""
+    """A person with a confirmed address."""
     inbox, _ = Inbox.objects.update_or_create(
         id=who.person.pk,
         defaults={"person": who.person, "confirmed_email": who.person.email, **chosen},
@@ -63,7 +63,7 @@ def confirmed(who: Speaker, **chosen: Any) -> Inbox:
 
 
 def everything_read(cast: Cast) -> None:
-    """As if everybody had looked at all there is."""
+    """Mark all notifications of all people as read."""
     Notification.objects.filter(read_at=None).update(read_at=timezone.now())
 
 
@@ -77,7 +77,7 @@ def petrel(yard, cast, notify):  # noqa: F811
 
 @pytest.fixture
 def news(petrel, cast, notify):
-    """Something happens that Bea is told of."""
+    """A change that gives Bea a notification."""
 
     def happen(amount=24_000):
         price_add(candidate=petrel, by=cast.ben.person, amount=Decimal(amount), currency="USD")
@@ -88,7 +88,7 @@ def news(petrel, cast, notify):
 
 @pytest.fixture
 def clock(monkeypatch, cast):
-    """Moves the time of the service and of its database; everybody stays signed in."""
+    """Sets the time of the service and its database; everybody stays signed in."""
     Token.objects.update(expires_at=datetime(2099, 1, 1, tzinfo=UTC))
     now = SimpleNamespace(at=timezone.now())
     monkeypatch.setattr(timezone, "now", lambda: now.at)

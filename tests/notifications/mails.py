@@ -7,7 +7,7 @@ from apps.notifications.mail.mailing import digests_send
 
 
 class Server(EmailBackend):
-    """A mail server that does as it is told, and keeps what it took."""
+    """A mail server with set answers that keeps the mails it accepted."""
 
     def __init__(self, fault=None, *, opens=True):
         super().__init__()

@@ -1,4 +1,4 @@
-"""A group asks to be taken into a club: told to its secretaries; what came of it to the group."""
+"""A group asks to join a club: notifications to its secretaries, and later to the group."""
 
 import pytest
 

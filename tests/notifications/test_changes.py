@@ -1,4 +1,4 @@
-"""What others did, as it reaches those whom it concerns: folded, once, and not their own doings."""
+"""Notifications of others' actions: folded, once, and not of one's own."""
 
 from decimal import Decimal
 

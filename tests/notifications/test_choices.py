@@ -1,4 +1,4 @@
-"""What a person chooses: kinds, rhythm, clock; the address confirmed; mails ended by a link."""
+"""Settings: kinds, rhythm, time zone; confirming the address; unsubscribing by a link."""
 
 import pytest
 from django.core import mail

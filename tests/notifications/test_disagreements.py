@@ -1,4 +1,4 @@
-"""Disagreements to settle, from stored results: who is told, in which order, and until when."""
+"""Disagreements from stored results: who gets them, in which order, and until when."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""How long notifications are kept, and what goes with a person."""
+"""How long notifications are kept, and what is deleted with a person."""
 
 from datetime import timedelta
 

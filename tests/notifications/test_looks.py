@@ -1,4 +1,4 @@
-"""Looks asked of others of the club: told to those who are asked, and to those who asked."""
+"""Notifications of second opinions, to those who are asked and to those who asked."""
 
 from datetime import timedelta
 

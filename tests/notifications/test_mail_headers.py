@@ -1,4 +1,4 @@
-"""What mail systems and mail programs read of a digest, and what nobody can put in there."""
+"""Headers of a digest, and protection against injected ones."""
 
 from email import message_from_string
 from email.policy import default

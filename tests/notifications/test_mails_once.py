@@ -1,4 +1,4 @@
-"""Each digest is handed over once, whatever fails on the way."""
+"""Each digest is handed over at most once, whatever fails."""
 
 import smtplib
 from datetime import timedelta

@@ -1,4 +1,4 @@
-"""A trip that the service planned itself, and what its people are told when a boat falls out."""
+"""A trip that the service planned, and its notifications when a boat is dropped."""
 
 from apps.notifications.jobs import group_notify
 from tests.notifications.conftest import everything_read, told, types

@@ -1,4 +1,4 @@
-"""When a list's results changed enough to be told of."""
+"""Notifications of material changes in a list's results."""
 
 import uuid
 

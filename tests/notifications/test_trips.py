@@ -1,4 +1,4 @@
-"""Trips, as they wait for those who are on them and as their plans change under them."""
+"""Notifications of trips and of changed plans, to the people on them."""
 
 from datetime import UTC, date, datetime, time, timedelta
 

@@ -1,4 +1,4 @@
-"""What waits for whom, from when until when; and that it goes by itself."""
+"""What waits for whom, from when until when; settled ones disappear."""
 
 from datetime import UTC, datetime, timedelta
 
@@ -17,7 +17,7 @@ WAITING = "?kind=waiting"
 
 
 def at(moment, monkeypatch, notify):
-    """Let the job work as if it were another time."""
+    """Run the job as if it were another time."""
     with monkeypatch.context() as changed:
         changed.setattr(timezone, "now", lambda: moment)
         return notify()

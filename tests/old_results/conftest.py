@@ -7,6 +7,6 @@ from tests.old_results.rows import FILES, Old, old_made
 
 @pytest.fixture(params=FILES, ids=lambda file: file.stem)
 def old(cast, request) -> Old:
-    """A list with results as an earlier version stored them, by a method that holds no more."""
+    """A list with results of an earlier version and an outdated method."""
     load_catalogue()
     return old_made(cast, request.param)

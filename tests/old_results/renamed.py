@@ -1,6 +1,6 @@
-"""The names that method 3 had, and those that stored values have now.
+"""The names in method 3's stored values, and their present names.
 
-No database holds the old names any more: it would be refused.
+A database with the old names is refused, so none has to be read.
 """
 
 from typing import Any

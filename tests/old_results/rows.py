@@ -1,4 +1,4 @@
-"""The stored rows, put back as if a list had been worked out by an earlier version."""
+"""Restores the stored rows, as if an earlier version had computed a list."""
 
 import copy
 import json
@@ -33,7 +33,7 @@ def rows_of(file: Path) -> dict[str, Any]:
 
 @cache
 def _read(file: Path) -> dict[str, Any]:
-    """With today's names: a database from before they changed is refused."""
+    """The rows with present names: a database with the old names is refused."""
     rows = json.loads(file.read_text())
     for part in (rows["list"], rows["list_of_few"], *rows["candidates"].values()):
         part |= {"raters": part.pop("inspectors")} if "inspectors" in part else {}
@@ -43,7 +43,7 @@ def _read(file: Path) -> dict[str, Any]:
 
 @dataclass
 class Old:
-    """A list whose results are old ones, with a visit to the boat that they say most of."""
+    """A list with old results, and a visit to the boat with the most results."""
 
     yard: Yard
     boats: list[str]
@@ -58,7 +58,7 @@ class Old:
         return ListAppraisal.objects.get(pk=self.yard.list.pk)
 
     def row(self, kind: str, boat: str | None = None) -> Any:
-        """The database row that holds a value of this kind."""
+        """The database row with a value of this kind."""
         if kind in OF_LISTS:
             return self.appraisal
         return CandidateAppraisal.objects.get(pk=boat or self.boats[0])
@@ -67,7 +67,7 @@ class Old:
 def old_made(cast: Cast, file: Path, part: str = "list", method: str = "2") -> Old:
     rows = rows_of(file)
     yard = Yard.of(cast.group, cast.ola.person)
-    # Old results rest on all opinions: only who may see all of those is shown them.
+    # Old results depend on all opinions, so only readers who may see all get them.
     CandidateList.objects.filter(pk=yard.list.pk).update(opinions_open=True)
     stood = rows[part]["standing"]
     there = [row["candidate_id"] for row in (*stood["rows"], *stood["struck_off"])]
@@ -110,7 +110,7 @@ LINES = "*"
 
 
 def places(value: Any, within: Place = ()) -> Iterator[Place]:
-    """Every key that the value has anywhere, each once."""
+    """Every key of the value at any depth, each once."""
     found: dict[Place, None] = {}
     match value:
         case dict():
@@ -124,7 +124,7 @@ def places(value: Any, within: Place = ()) -> Iterator[Place]:
 
 
 def without(value: Any, place: Place) -> Any:
-    """The value without this key, in whichever line it is."""
+    """The value without this key, in all lines."""
     first, *rest = place
     if first == LINES:
         return [without(one, tuple(rest)) for one in value]
@@ -136,7 +136,7 @@ def without(value: Any, place: Place) -> Any:
 
 
 def instead(value: Any, place: Place, other: Any) -> Any:
-    """The value with something else under this key."""
+    """The value with another value under this key."""
     first, *rest = place
     if first == LINES:
         return [instead(one, tuple(rest), other) for one in value]

@@ -1,4 +1,4 @@
-"""What of old rows goes into later work: pools, a club's memory, trips, the club, notifications."""
+"""Later computations that use old rows: pools, statistics, trips, the club, notifications."""
 
 from typing import Any
 
@@ -49,7 +49,7 @@ def edition() -> int:
 
 
 def lessened(whole: dict[str, Any]) -> list[dict[str, Any]]:
-    """The value without each key in turn, and with something else in its place."""
+    """The value without each key in turn, and with another value in its place."""
     found = list(places(whole))
     return [
         *(without(whole, place) for place in found),

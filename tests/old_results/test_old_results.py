@@ -1,4 +1,4 @@
-"""Whoever reads an old result is given it as far as it can be read, and told so; never a 500."""
+"""Old results are returned as far as they are readable, with a warning, and never as a 500."""
 
 import json
 import re
@@ -47,7 +47,7 @@ def asked(old: Old, who: Speaker, operation: str) -> Any:
 
 
 def said_in(answer: Any) -> str:
-    """The text of a page, a table or a picture, in which lines are broken anywhere."""
+    """The text of a page, a table or a picture, without line breaks."""
     return " ".join(re.sub("<[^>]*>", " ", answer.content.decode()).split())
 
 

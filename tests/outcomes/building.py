@@ -1,4 +1,4 @@
-"""A club whose groups share what surveys found: invented groups, boats and bills."""
+"""Makes a club whose groups share what surveys found: invented groups, boats and bills."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

@@ -1,4 +1,4 @@
-"""The operator sees what is told, not what it rests on, and changes nothing."""
+"""The admin shows published figures read-only, and not the data behind them."""
 
 from apps.outcomes.models import GroupOutcomes, OutcomesFigure
 from apps.purchase.models import Bill

@@ -1,4 +1,4 @@
-"""What a group's lists are given of the statistics: other rates and prices, never its own."""
+"""Adjustments of a group's lists by the statistics, never by its own data."""
 
 import io
 
@@ -41,7 +41,7 @@ def dearer(harbour: Harbour, ratio: float = 2.0, boats: int = 2) -> None:
 
 
 def expected(group: Buyers, boat: Candidate, code: str = CODE) -> float:
-    """The mean level of ordinary care before anybody looked."""
+    """The mean level under ordinary care before anybody looked."""
     inputs = read_inputs(group.yard.list.pk)
     arrays = list_arrays(inputs, inputs.pooled)
     i = [one.id for one in inputs.boats].index(boat.pk)

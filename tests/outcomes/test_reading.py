@@ -1,4 +1,4 @@
-"""What a club's members read: as data, as pictures, as a page."""
+"""The statistics as a club's members read them: data, pictures, a page."""
 
 import re
 import xml.etree.ElementTree as ET
@@ -18,7 +18,7 @@ from tests.outcomes.test_sums import estimate
 
 @pytest.fixture
 def disclosed(harbour) -> Harbour:
-    """Everything there is to tell, of two kinds of keels."""
+    """All figures, for two kinds of keels."""
     for group in harbour.groups:
         for keel in ("bolted_fin", "full"):
             group.surveyed(3 if keel == "full" else 0, looks=(3,), keel=keel)
@@ -183,7 +183,7 @@ def test_another_picture_is_refused(disclosed):
 
 
 class Outline(HTMLParser):
-    """Of a page: its language, how many of each element, the labels of its pictures."""
+    """A page's language, the number of each element, and the labels of its pictures."""
 
     def __init__(self, page: str) -> None:
         super().__init__()

@@ -1,4 +1,4 @@
-"""What is summed up, and how: surveys, the quick looks before them, bills against estimates."""
+"""The sums of surveys, of the quick looks before them, and of bills over estimates."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""What may be told: never fewer than three groups beside one's own, not by subtraction either."""
+"""Published figures rest on at least three groups besides one's own, also after subtraction."""
 
 from itertools import combinations
 

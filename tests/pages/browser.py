@@ -1,4 +1,4 @@
-"""A browser as the pages meet it: it keeps cookies, sends its origin, reads what it is shown."""
+"""A browser for tests: it keeps cookies, sends its origin, and parses pages."""
 
 import json
 import re
@@ -16,7 +16,7 @@ OWN = "http://testserver"
 
 
 class Browser:
-    """Signed in as one person, or as nobody."""
+    """A browser, signed in as one person or not."""
 
     def __init__(self, who: Speaker | None = None) -> None:
         self.client = Client(enforce_csrf_checks=True)
@@ -24,13 +24,13 @@ class Browser:
             self.sign_in(who)
 
     def sign_in(self, who: Speaker) -> None:
-        """By what the sign-in page does behind its door."""
+        """Sign in with the function that the sign-in page uses."""
         request = HttpRequest()
         request.session = SessionStore()
         browser_sign_in(request, who.person)
         request.session.save()
         self.client.cookies["sessionid"] = request.session.session_key
-        self.client.get("/")  # and gets the token for its forms
+        self.client.get("/")  # and get the token for its forms
 
     @property
     def csrf(self) -> str:
@@ -44,7 +44,7 @@ class Browser:
         return self.client.get(path, headers={"Accept": "text/html", **headers})
 
     def write(self, method: str, path: str, body: Any = None, **headers: str) -> Any:
-        """As `api.js` does."""
+        """Send a write as `api.js` does."""
         sent = {**self.form_headers, "Sec-Fetch-Site": "same-origin"}
         sent |= {name.replace("_", "-"): value for name, value in headers.items()}
         return self.client.generic(
@@ -56,14 +56,14 @@ class Browser:
         )
 
     def submit(self, path: str, fields: dict[str, Any]) -> Any:
-        """A form as a browser without scripts sends it, with the token that stood in the page."""
+        """Send a form as a browser without scripts does, with the token of the page."""
         page = self.get(path).content.decode()
         token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
         return self.client.post(path, {**fields, "csrfmiddlewaretoken": token[1] if token else ""})
 
 
 class Inline(HTMLParser):
-    """Whatever in a page runs or is styled in place, and where else it loads from."""
+    """A page's inline scripts and styles, and the other hosts it loads from."""
 
     def __init__(self) -> None:
         super().__init__()

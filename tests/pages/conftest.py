@@ -1,4 +1,4 @@
-"""Two worlds of the same things, where every text that anybody wrote tries to run as HTML."""
+"""Two worlds with the same records, where every text is HTML that tries to run."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -34,14 +34,14 @@ def walk(worlds) -> Iterator[Walk]:
 
 @pytest.fixture
 def browser(walk) -> dict[str, Browser]:
-    """One for each who walks over the pages."""
+    """A browser for each person."""
     names = ("organiser", "buyer", "helper", "observer", "stranger", "other_group", "left")
     return {name: Browser(walk.who[name]) for name in names} | {"nobody": Browser()}
 
 
 @pytest.fixture
 def limit(settings) -> Iterator[Callable[[str, int], None]]:
-    """Sets a rate; what was counted before, and here, counts for no other test."""
+    """Sets a rate limit, with counters that no other test shares."""
 
     def set_to(name: str, quota: int) -> None:
         settings.RATES = {**settings.RATES, name: (quota, 900)}

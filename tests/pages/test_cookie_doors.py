@@ -1,7 +1,6 @@
-"""The cookie at every operation of the API: it opens what a token opens, and only from a page.
+"""The cookie at every operation of the API: it works like a token, but only from a page.
 
-The walk over all operations by tokens is tests/system/test_conventions.py; here the same calls come
-with a cookie.
+tests/system/test_conventions.py calls all operations with tokens; here the same calls use a cookie.
 """
 
 from typing import Any
@@ -20,7 +19,7 @@ FOR_ANYBODY = {"sessions_open"}
 
 
 def those() -> list[Operation]:
-    """Writes that need nothing given beforehand but what the world has."""
+    """Writes that need only what the world has."""
     return [
         o
         for o in operations().values()

@@ -1,4 +1,4 @@
-"""Whatever page there is: who may see it, that nothing runs in it, and that it stays quick.
+"""Every page: who may see it, that no injected script runs, and that it stays fast.
 
 The addresses are those of `apps/pages/urls.py`, filled in with ids of a group that has everything.
 """
@@ -30,7 +30,7 @@ OPEN = {"home"}
 
 @cache
 def pages() -> dict[str, str]:
-    """The pages of whoever is signed in: their addresses by name, with parameters in braces."""
+    """The pages for signed-in people: their addresses by name, with parameters in braces."""
     return {
         pattern.name: "/" + re.sub(r"<\w+:(\w+)>", r"{\1}", str(pattern.pattern))
         for pattern in urls.urlpatterns

@@ -1,4 +1,4 @@
-"""How the service says where it is reached, and by whom first."""
+"""The addresses that the service prints at its start, and its first link."""
 
 import io
 import re
@@ -49,7 +49,7 @@ def test_links_keep_beginning_with_the_address_that_was_set(settings):
 
 
 class Probe:
-    """Stands for the machine's network: says which address it has there."""
+    """Stands for the machine's network, with a given address."""
 
     def __init__(self, address: str | None) -> None:
         self.address = address

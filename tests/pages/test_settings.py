@@ -1,4 +1,4 @@
-"""A list's money and people, and one's own account."""
+"""The settings of a list, of its people and of one's own account."""
 
 from datetime import timedelta
 

@@ -1,4 +1,4 @@
-"""Signing in on the pages, and what the cookie opens."""
+"""Signing in on the pages, and access by the cookie."""
 
 from datetime import timedelta
 from typing import Any

@@ -1,4 +1,4 @@
-"""The one style sheet: contrast as WCAG 2.2 defines it, and nothing from elsewhere."""
+"""The style sheet: contrast by WCAG 2.2, and nothing from other hosts."""
 
 import re
 from itertools import product

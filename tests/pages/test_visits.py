@@ -1,4 +1,4 @@
-"""The pages of visits, and what a phone takes along to look."""
+"""The pages of visits, and the checklist on a phone."""
 
 import gzip
 from datetime import timedelta

@@ -1,6 +1,6 @@
-"""The best plan by trying everything: all orders of all choices of boats for every party.
+"""Finds the best plan by trying all orders of all choices of boats for every party.
 
-It shares nothing with the solver but the rule when a look may start, told anew here.
+It shares no code with the solver; the rule when a look may start is written again here.
 """
 
 from itertools import permutations
@@ -9,13 +9,13 @@ from apps.planning.solver.problem import Problem
 
 
 def best_value(problem: Problem) -> int | None:
-    """None if what is fixed cannot be kept."""
+    """The value of the best plan; None if the fixed stops cannot be kept."""
     found = best_from(problem, 0, frozenset(range(len(problem.boats))))
     return found
 
 
 def best_from(problem: Problem, party: int, left: frozenset[int]) -> int | None:
-    """The most worth that this party and those after it can look at among the boats left."""
+    """The highest value that this party and the later ones can get from the remaining boats."""
     if party == len(problem.parties):
         return None if any(problem.boats[n].fixed for n in left) else 0
     best = None

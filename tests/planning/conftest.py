@@ -1,4 +1,4 @@
-"""The Tern group round an estuary: two yards half an hour apart, four boats, a trip of two cars."""
+"""The Tern group at an estuary: two yards half an hour apart, four boats, a trip with two cars."""
 
 from datetime import timedelta
 
@@ -121,14 +121,14 @@ def trip_made(cast: Cast, boats: dict[str, str]) -> str:
 
 
 def planned(cast: Cast, trip_id: str, who: str = "ben") -> dict:
-    """Ask for a plan, let the worker make it, and read it."""
+    """Ask for a plan, run the worker, and read it."""
     asked = getattr(cast, who).post(f"/trips/{trip_id}/plans")
     assert asked.status_code == 202, asked.content
     return replanned(cast, trip_id, who)
 
 
 def replanned(cast: Cast, trip_id: str, who: str = "ben") -> dict:
-    """Let the worker do what is due, and read the plan."""
+    """Run the worker's due jobs, and read the plan."""
     trip_plan(trip_id=trip_id)
     return read(cast, trip_id, who)["plan"]
 

@@ -17,7 +17,7 @@ def problem_on_a_map(
     spans: list[tuple[Span, ...]],
     boats: list[BoatToVisit],
 ) -> Problem:
-    """Kilometres on a flat map, roads as long as on it, a kilometre a minute; rounded up."""
+    """A flat map in kilometres, with straight roads and a kilometre a minute, rounded up."""
     points = [*starts, *yards]
     metres = tuple(tuple(math.ceil(1000 * math.dist(a, b)) for b in points) for a in points)
     minutes = tuple(tuple(math.ceil(m / 1000) for m in row) for row in metres)
@@ -60,7 +60,7 @@ def days(draw: st.DrawFn, most_boats: int = 5) -> Problem:
 
 @st.composite
 def days_with_appointments(draw: st.DrawFn) -> Problem:
-    """Some boats have a time and a party already, which may or may not be possible."""
+    """Days where some boats have a time and a party already, possible or not."""
     day = draw(days(most_boats=4))
     boats = []
     for boat in day.boats:

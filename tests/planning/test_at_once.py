@@ -1,4 +1,4 @@
-"""Several people at one trip at once, on a database that lets them work at once."""
+"""Simultaneous changes of one trip, on a database with several writers."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Plans of nothing end as plans; what fails says so to whoever reads it, and is tried again."""
+"""Empty plans are plans; failures are reported to readers and tried again."""
 
 from datetime import timedelta
 
@@ -47,7 +47,7 @@ def test_the_solver_takes_a_day_without_boats(parties):
 
 @pytest.fixture
 def broken(monkeypatch):
-    """The solver fails until it is mended."""
+    """A solver that fails, until the fixture is undone."""
 
     def break_down(problem):
         raise RuntimeError("out of luck")

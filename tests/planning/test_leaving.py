@@ -1,4 +1,4 @@
-"""Who leaves goes on no trip any more; where they start from is nobody's business then."""
+"""People who leave are removed from trips, with their starting places."""
 
 from apps.planning.models import Trip, TripParty
 from tests.planning.conftest import car, left_out, planned, post_trip, replanned

@@ -1,4 +1,4 @@
-"""How long a look takes: what its checks take by the catalogue, and so long for everything else."""
+"""The duration of a look: the catalogue's minutes for its checks, plus a fixed time."""
 
 from dataclasses import replace
 
@@ -12,7 +12,7 @@ from tests.planning.conftest import planned, post_trip, usd
 
 
 def look_of(cast, boats) -> dict:
-    """The one stop of a trip to Plover on which nobody said how long the look takes."""
+    """The only stop of a trip to Plover, without given minutes."""
     boat = {"candidate": boats["Plover"], "value": usd("400.00")}
     trip = post_trip(cast, boats, boats=[boat]).json()["id"]
     (route,) = planned(cast, trip)["routes"]
@@ -20,7 +20,7 @@ def look_of(cast, boats) -> dict:
 
 
 def told(list_id: str, visit: dict) -> None:
-    """As if the list's results said this of a visit."""
+    """The list's results with this value of a visit."""
     looks = {"checks": [], "visits": [visit], "questions": [], "by_check": {}}
     ListAppraisal.objects.update_or_create(pk=list_id, defaults={"cost_looks": looks})
 

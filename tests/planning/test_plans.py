@@ -1,4 +1,4 @@
-"""Plans: made by the worker, kept up when something falls out, turned into visits."""
+"""Plans: made by the worker, updated when a stop is dropped, turned into visits."""
 
 from datetime import UTC, datetime, timedelta
 

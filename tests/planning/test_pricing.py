@@ -1,4 +1,4 @@
-"""The bound: what a party can do in a day, and what all of them together can be worth at most."""
+"""The bound: one party's best day, and the highest value of all parties together."""
 
 from dataclasses import replace
 
@@ -23,7 +23,7 @@ def hopeful(day: Problem) -> list[int]:
 
 
 def of_first_party(day: Problem) -> Problem:
-    """The same for one party; boats fixed for another party are nobody's."""
+    """The same for one party, without boats that are fixed for another one."""
     boats = [
         replace(boat, by=boat.by & {0}, fixed=None if boat.fixed and boat.fixed[0] else boat.fixed)
         for boat in day.boats

@@ -1,4 +1,4 @@
-"""The solver against trying everything, and what must hold of any plan."""
+"""The solver compared with trying everything, and rules for any plan."""
 
 import pytest
 from hypothesis import given, settings

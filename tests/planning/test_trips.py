@@ -1,4 +1,4 @@
-"""Noting a day out, reading it, and changing it."""
+"""Adding, reading and changing a trip."""
 
 from datetime import timedelta
 

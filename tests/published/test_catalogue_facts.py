@@ -1,4 +1,4 @@
-"""The catalogue's money against what has been published or is common talk in the trade.
+"""The catalogue's amounts compared with published figures or common knowledge of the trade.
 
 Owners' reports and yards' lists were seen in print or online; each is one case, moved to the base
 year by consumer prices. What has no source says so.

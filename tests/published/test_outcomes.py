@@ -1,4 +1,4 @@
-"""Intervals and rates of the club's memory against published figures and reference libraries.
+"""Intervals and rates of a club's statistics against published figures and reference libraries.
 
 Figures marked 'recomputed' are printed in the source as remembered here, and agree with a second
 computation by the library named.

@@ -1,4 +1,4 @@
-"""The scene of the viewings' tests, with a list in euros that knows a rate for dollars."""
+"""The data of the viewings' tests, with a list in euros that has a rate for dollars."""
 
 import pytest
 

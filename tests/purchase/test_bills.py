@@ -1,4 +1,4 @@
-"""What remedies came to in the end."""
+"""Bills of remedies."""
 
 from datetime import timedelta
 

@@ -57,7 +57,7 @@ def levels(mean, care=0.6, sd=0.8) -> Floats:
 
 
 def certain(*level) -> Floats:
-    """Belief that is sure of each checkpoint's level, (3, J, 5)."""
+    """Belief that is certain of each checkpoint's level, (3, J, 5)."""
     return np.tile(np.eye(5)[list(level)], (3, 1, 1))
 
 
@@ -87,7 +87,7 @@ def random_work(
     remedies: int = 4,
     enabling: int = 2,
 ) -> Work:
-    """Random calls; monotone: at a worse level more is called for, with a greater chance."""
+    """Random links; monotone: a worse level needs more work, with a greater chance."""
     pairs = np.argwhere(generator.random((checkpoints, remedies)) < 0.5)
     chance = generator.random((len(pairs), 5)) * (generator.random((len(pairs), 5)) < 0.8)
     extent = generator.integers(0, 4, (len(pairs), 5)).astype(float)

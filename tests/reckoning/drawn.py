@@ -1,4 +1,4 @@
-"""Costs of which only draws are known."""
+"""Costs given only by draws."""
 
 from apps.reckoning.arrays import Floats
 from apps.reckoning.utility import Cost

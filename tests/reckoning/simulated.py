@@ -14,7 +14,7 @@ from apps.reckoning.reporting import SLIP
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Simulated:
-    """care: (I,). level: (I, J). lean, spread: (R,). All true, and never shown to the fit."""
+    """care: (I,). level: (I, J). lean, spread: (R,). The true values, which the fit never gets."""
 
     fleet: Fleet
     priors: CheckpointPriors

@@ -1,4 +1,4 @@
-"""What the coefficients of agreement do whatever the ratings, and how good their intervals are."""
+"""Properties of the coefficients of agreement, and the coverage of their intervals."""
 
 import dataclasses
 

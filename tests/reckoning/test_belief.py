@@ -1,4 +1,4 @@
-"""The fit against brute force, and what it must mean."""
+"""The fit compared with brute force, and its meaning."""
 
 import doctest
 from dataclasses import replace

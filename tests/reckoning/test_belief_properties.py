@@ -1,4 +1,4 @@
-"""What must hold of any list whatever."""
+"""Properties of the fit for any list."""
 
 from dataclasses import replace
 

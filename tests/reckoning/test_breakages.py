@@ -1,7 +1,8 @@
-"""What is broken is believed when it is found: the breakage in the prior, and slips of the graders.
+"""A found breakage is believed, because of breakages in the prior and mistakes of raters.
 
-Measured before there were any: on a boat of 32 years one member's sure "failed" left P(failed) at
-.13, two members' at .45 and a surveyor's at .22, and no walk-away checkpoint reached one half.
+Measured before these were in the model: on a boat of 32 years one member's sure "failed" left
+P(failed) at .13, two members' at .45 and a surveyor's at .22, and no walk-away checkpoint reached
+one half.
 """
 
 from dataclasses import replace

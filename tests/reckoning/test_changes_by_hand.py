@@ -1,4 +1,4 @@
-"""What would move a candidate, and what one price moves, on cases worked out by hand."""
+"""What changes a candidate's place, on cases calculated by hand."""
 
 from types import SimpleNamespace
 

@@ -1,4 +1,4 @@
-"""The condition score and who saw it otherwise."""
+"""The condition score, and reports that differ."""
 
 from dataclasses import replace
 

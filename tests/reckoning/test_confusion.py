@@ -1,4 +1,4 @@
-"""Free confusion matrices: recovery, order, and input that must be refused."""
+"""Free confusion matrices: recovery, order, and refused input."""
 
 import numpy as np
 import pytest

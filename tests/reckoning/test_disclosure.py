@@ -1,4 +1,4 @@
-"""Which sums may be told: held against brute force over everything that follows from them."""
+"""Which sums may be published, compared with brute force over everything that follows."""
 
 from itertools import combinations, product
 
@@ -16,7 +16,7 @@ def rows(*sums: str) -> np.ndarray:
 
 
 def leaks(disclosed: np.ndarray, contributor: np.ndarray) -> bool:
-    """Whether any whole-number combination of the sums, small numbers, rests on too few parties."""
+    """Whether a combination of the sums with small whole numbers rests on too few parties."""
     for factors in product(range(-2, 3), repeat=len(disclosed)):
         follows = np.array(factors) @ disclosed.astype(int)
         contributors = np.unique(contributor[follows != 0])

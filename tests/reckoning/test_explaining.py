@@ -1,4 +1,4 @@
-"""Counterfactuals are put to the test by making the change and reckoning again."""
+"""Counterfactuals are tested by making the change and computing again."""
 
 from dataclasses import replace
 from itertools import pairwise
@@ -76,7 +76,7 @@ class List:
         return 0.0 if change.other == NONE else float(self.decision.error[change.other])
 
     def redone(self, candidate, seed, change):
-        """What the boat costs after the change, reckoned anew."""
+        """The boat's cost after the change, computed again."""
         care, level, case, purchase, _, _ = self.boats[candidate]
         if change.fact == "asking":
             purchase = replace(purchase, asking=change.then)

@@ -1,8 +1,8 @@
-"""From a finding to the expected cost: worse news is never cheaper.
+"""A worse finding never has a lower expected cost.
 
-Belief and costs together. Remedies are monotone: at a worse level more is called for, with a
-greater chance. Graders are held at their priors, so that one report does not change how others are
-read.
+Belief and costs are tested together. Remedies are monotone: a worse level needs more work, with a
+greater chance. Raters stay at their priors, so that one report does not change the weight of
+others.
 """
 
 import numpy as np
@@ -23,7 +23,7 @@ TIRED, DEFECTIVE, FAILED = 2, 3, 4
 
 
 class Boat:
-    """One boat, what was reported of it, and what may have to be done on it."""
+    """One boat with its reports and possible work."""
 
     def __init__(self, seed: int) -> None:
         generator = np.random.default_rng(seed)
@@ -69,7 +69,7 @@ class Boat:
 
 
 def only(work: Work, links: Bools) -> Work:
-    """What some of the links call for."""
+    """The work of some of the links."""
     return Work(
         work.remedies,
         work.enabling,
@@ -83,7 +83,7 @@ def only(work: Work, links: Bools) -> Work:
 
 
 def as_bad_at_defective_as_at_failed(work: Work) -> Work:
-    """The same work, with everything that a failed thing calls for called for at defective."""
+    """The same work, where defective needs everything that failed needs."""
     chance, extent = work.link_probability.copy(), work.link_extent.copy()
     chance[:, DEFECTIVE], extent[:, DEFECTIVE] = chance[:, FAILED], extent[:, FAILED]
     return Work(

@@ -1,4 +1,4 @@
-"""Graders: priors on the grid, what their reports look like, and intervals that cover."""
+"""Raters: priors on the grid, their reports, and the coverage of intervals."""
 
 from dataclasses import replace
 
@@ -21,7 +21,7 @@ from tests.reckoning.simulated import simulate
 
 
 def unseen(priors):
-    """What is known of graders who reported nothing."""
+    """Raters who reported nothing."""
     model = GraderModel(priors, np.array([1.0]))
     return model.posterior(model.start(), ())
 

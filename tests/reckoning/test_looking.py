@@ -1,4 +1,4 @@
-"""What a look is worth: by hand, against exact conditioning, and the rules that always hold."""
+"""The value of a look: by hand, by exact conditioning, and by general rules."""
 
 from dataclasses import replace
 from itertools import product
@@ -307,7 +307,7 @@ class TestRulesThatAlwaysHold:
 
 
 class TestBoatsSideBySide:
-    """Boats compared draw by draw: what is known of one says nothing of another."""
+    """Boats compared draw by draw; knowledge of one says nothing about another."""
 
     @given(seeds)
     @settings(max_examples=15, deadline=None)
@@ -454,7 +454,7 @@ class TestVisit:
 
 
 class TestVisitor:
-    """Somebody whose lean nobody knows, and who has it in all that they report."""
+    """A visitor with an unknown lean, which is the same in all their reports."""
 
     every = np.ones(30, bool)
 
@@ -462,7 +462,7 @@ class TestVisitor:
     def one_boat(self):
         """Thirty small jobs, each for a checkpoint of its own, and no other candidate.
 
-        The draws of the graders say nothing of her levels, only of how the visitor leans.
+        The draws of the raters depend only on the visitor's lean, not on her levels.
         """
         jobs = [(j, j, (0, 0, 0.5, 1, 1), 1) for j in range(30)]
         case = work(fixed(*[1_000] * 30), NO_ENABLING, jobs)

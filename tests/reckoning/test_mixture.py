@@ -1,4 +1,4 @@
-"""The belief mixed over draws of the graders: exact given each, and as wide as it has to be."""
+"""The belief averaged over draws of the raters: exact given each, and wide enough."""
 
 from dataclasses import replace
 from itertools import product

@@ -1,4 +1,4 @@
-"""What surveys and bills do to figures and estimates: little moves little, nothing nothing."""
+"""Effects of surveys and bills on estimates: few change little, none change nothing."""
 
 import numpy as np
 import pytest

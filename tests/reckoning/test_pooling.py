@@ -1,4 +1,4 @@
-"""Partial pooling: a little data moves little, much moves much, and nobody's boat shows."""
+"""Partial pooling: few data change little, many change much, and no boat is revealed."""
 
 from dataclasses import replace
 
@@ -41,7 +41,7 @@ def pooled(boats, **options):
 
 
 def moved_share(case, catalogue, result):
-    """How far mu went from the catalogue's figure to the truth: 0 not at all, 1 all the way."""
+    """How far mu moved from the catalogue's figure (0) to the truth (1)."""
     return np.mean((result.priors.mu - catalogue.mu) / (case.priors.mu - catalogue.mu))
 
 

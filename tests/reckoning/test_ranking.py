@@ -1,4 +1,4 @@
-"""Member orders and how a group stands to its order."""
+"""Members' orders, and how they relate to the group's order."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Taps in a recording: found, measured, compared, or left out where nothing can be told."""
+"""Taps in a recording: found, measured, compared, or left out if unmeasurable."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Figures that the model states, each held by what it does: to change one is to break a test."""
+"""The model's constants, each tested by its effect, so that a change breaks a test."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Whether a survey now helps the choice: against every set of its reports counted out."""
+"""The value of a survey now, compared with enumerating all its reports."""
 
 from itertools import product
 
@@ -18,7 +18,7 @@ WIDE = 1e9  # a budget that is no limit: expected costs are then exact for every
 
 
 def one_boat(seed, lead, checkpoints=3):
-    """Alone on her list, ahead of buying none by `lead` on average; the belief, and the choice."""
+    """A boat alone on her list, better than buying none by `lead` on average."""
     generator = np.random.default_rng(seed)
     case = random_work(generator, checkpoints, remedies=checkpoints)
     care, level = random_belief(generator, checkpoints)

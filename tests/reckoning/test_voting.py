@@ -1,4 +1,4 @@
-"""Properties that the voting methods are known to have, and what they refuse."""
+"""Known properties of the voting methods, and refused input."""
 
 from itertools import permutations
 
@@ -78,7 +78,7 @@ def test_order_of_ballots_does_not_matter(election, data):
 def elections_with_clones(draw, candidates=(2, 5)):
     """An election without gaps, a candidate, and the same election with clones of it added.
 
-    On every ballot the clones stand together with the candidate, in any order, level or not.
+    On every ballot the clones are next to the candidate, in any order, level or not.
     """
     count, voters = draw(st.integers(*candidates)), draw(st.integers(1, 5))
     strict = st.permutations(range(count)).map(lambda order: [float(rank) for rank in order])

@@ -1,4 +1,4 @@
-"""Reports read back: what a page and a PDF say, and how they are built for who cannot see them."""
+"""Parses reports: the text of a page and a PDF, and their structure for screen readers."""
 
 import io
 import re
@@ -54,13 +54,13 @@ class Page(HTMLParser):
 
 
 def squeezed(text: str) -> str:
-    """Without spaces, places to break a line, and forms of letters: to compare what is said."""
+    """The text without spaces, line breaks and forms of letters, for comparison."""
     plain = unicodedata.normalize("NFKC", text)
     return re.sub("[\\s\u200b]", "", plain)
 
 
 def paper_said(pdf: bytes, foot: str) -> str:
-    """The text of all pages, squeezed, without what stands at the foot of each."""
+    """The squeezed text of all pages, without their footers."""
     pages = [squeezed(page.extract_text()) for page in PdfReader(io.BytesIO(pdf)).pages]
     at_foot = re.compile(re.escape(squeezed(foot)) + r"\d+/\d+")
     return "".join(at_foot.sub("", page) for page in pages)

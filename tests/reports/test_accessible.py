@@ -1,4 +1,4 @@
-"""Reports can be read by who cannot see them: how page and PDF are built.
+"""Reports are accessible: the structure of page and PDF.
 
 The page after WCAG 2.2 (success criteria named beside each check), the PDF after PDF/UA-1, ISO
 14289-1 (clauses from memory). The typesetter refuses to make a PDF/UA-1 that it knows to be none;

@@ -1,4 +1,4 @@
-"""Whatever anybody wrote: nothing runs, nothing fails, nothing leaves the sheet."""
+"""With any text that people wrote, nothing runs, fails or leaves the sheet."""
 
 import io
 import re
@@ -45,7 +45,7 @@ SCRIPTS = {
 
 
 def report_of(text: str) -> ReportContent:
-    """One text in every place that holds what people wrote, cut where what they write is short."""
+    """A report with one text in every place for people's text, shortened to the field's length."""
     name = text[:120]
     rows = Part(((name, text, name, TICK, ""),), title=name)
     columns = (
@@ -148,7 +148,7 @@ LONG = "Wanderer" * 15  # 120 letters, the longest name a boat may have
 
 
 def within_margins(pdf: bytes) -> None:
-    """Margins are 16 of 210 mm at the sides; the foot of the sheet stands inside the lower one."""
+    """Margins are 16 of 210 mm at the sides; the footer is inside the lower margin."""
     for sheet, left, right, bottom, top in places_of_letters(pdf):
         assert 0.07 < left <= right < 0.93, (sheet, left, right)
         assert 0.02 < bottom <= top < 0.97, (sheet, bottom, top)

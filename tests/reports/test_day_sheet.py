@@ -1,4 +1,4 @@
-"""The day sheet of a visit: what to take along, and what not to."""
+"""The day sheet of a visit: its content, and what it must not contain."""
 
 from datetime import UTC, date, datetime
 

@@ -1,4 +1,4 @@
-"""The decision brief: what it says, to whom, and in which forms."""
+"""The decision brief: its content, its readers, and its forms."""
 
 import io
 

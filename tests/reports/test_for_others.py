@@ -1,4 +1,4 @@
-"""A boat of another group on a day sheet: her particulars, her place, her checklist, no more."""
+"""Another group's boat on a day sheet: only her particulars, place and checklist."""
 
 from datetime import UTC, date, datetime, time
 
@@ -77,7 +77,7 @@ def test_what_is_asked_goes_when_the_group_ends_the_access(asking, looked_at):  
 
 @pytest.fixture
 def days_out(asking, looked_at) -> str:  # noqa: F811
-    """The path of Abe's own trip to her, whose access is Abe's alone."""
+    """The path of Abe's own trip to her; only Abe has access to her."""
     trip = Trip.objects.create(
         club=asking.club,
         made_by=asking.abe.person,

@@ -1,7 +1,7 @@
-"""What tests of the desk share: the Tern group in a club, with a secretary and two advisers.
+"""Shared by tests of second opinions: the Tern group in a club, a secretary and two advisers.
 
 Sef is the club's secretary, Abe and Amy advise, Mo only belongs to it; Wim's Skua group is of the
-same club. Heron lies in a yard that the club keeps, Dunlin nowhere in particular.
+same club. Heron lies in a yard of the club, Dunlin has no place.
 """
 
 from dataclasses import dataclass, replace
@@ -55,13 +55,13 @@ class ClubScene:
         return who.post(f"/second-opinion-queue/{request_id}/assignments")
 
     def taken(self, who: Speaker | None = None, request_id: Any = None, **asked: Any) -> str:
-        """The path of a take, by Abe unless said otherwise."""
+        """The path of an assignment, by default Abe's."""
         answer = self.assignment(who or self.abe, request_id or self.asked(**asked))
         assert answer.status_code == 201, answer.content
         return f"/assignments/{answer.json()['id']}"
 
     def visited(self, assignment: str, who: Speaker | None = None) -> str:
-        """The same take once it has a visit."""
+        """The same assignment with a visit."""
         body = {"starts_at": "2025-04-05T09:30:00Z", "conditions": {"where": "ashore"}}
         answer = (who or self.abe).put(f"{assignment}/visit", body)
         assert answer.status_code == 201, answer.content
@@ -100,7 +100,7 @@ class ClubScene:
 
 
 def value_known(boat: Candidate, visit: str, **checks: str) -> None:
-    """As if the list had been worked out: what looks at this boat would tell of her cost."""
+    """Store results with the value of looks at this boat."""
     currency = boat.list.currency
     stored, _ = ListAppraisal.objects.get_or_create(
         list=boat.list, defaults={"looks_computed_at": timezone.now()}

@@ -1,4 +1,4 @@
-"""A group asks its club for a look at one boat, reads what became of it, withdraws it."""
+"""A group asks its club to look at one boat, reads the result, withdraws the request."""
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -179,7 +179,7 @@ def test_constant_queries(asking):
     )
 
     def answered(question: str) -> None:
-        """By somebody new each time: nobody has a boat twice."""
+        """An answered request, each by a new adviser, because nobody gets a boat twice."""
         who = speaker(question)
         ClubMembership.objects.create(club=asking.club, person=who.person, role="adviser")
         assignment = asking.visited(asking.taken(who, question=question), who)

@@ -1,4 +1,4 @@
-"""An adviser takes a request on, looks at that boat, answers or hands back."""
+"""An adviser takes a request, looks at the boat, answers or hands back."""
 
 from datetime import timedelta
 

@@ -1,4 +1,4 @@
-"""Several people at one request at once, on a database that lets them work at once."""
+"""Simultaneous changes of one request, on a database with several writers."""
 
 from datetime import timedelta
 

@@ -1,9 +1,8 @@
-"""What an adviser is told of the group that asks: nothing but the boat, and only while they have
-her.
+"""An adviser sees nothing of the asking group but the boat, and only during the assignment.
 
-Every text of the group carries its word, and its things have ids that no answer may hold. The
-whole API is called as the adviser: before they take the request on, while they have it, and after
-it ended, in each of the ways in which it can.
+Every text of the group contains its word, and no answer may contain the word or the group's ids.
+The whole API is called as the adviser: before they take the request, while they have it, and after
+each kind of ending.
 """
 
 import json
@@ -62,20 +61,20 @@ NOT_TRIED = {
 
 @dataclass
 class Eavesdropper:
-    """The adviser, who calls every operation with every id they could have come by."""
+    """The adviser, who calls every operation with every id that they could know."""
 
     walk: Walk
     world: World
     who: Speaker
 
     def kept(self, *, told: tuple[str, ...] = ()) -> set[str]:
-        """What no answer may hold, beside what is told."""
+        """The words and ids that no answer may contain, except the visible ones."""
         known = {self.world.ids[name] for name in (*OF_THE_CLUB, *told) if name in self.world.ids}
         own = {self.world.ids.get(name) for name in OF_THE_ASSIGNMENT}
         return self.world.words - known - own - {self.world.of_the_club.word}
 
     def hears(self, *, told: tuple[str, ...] = (), free: Callable[[Operation], bool]) -> None:
-        """Nothing of the group in any answer, and 404 (or 403) at all that is not `free`."""
+        """Check that no answer has anything of the group, and all but `free` give 404 (or 403)."""
         kept = self.kept(told=told)
         for operation in those(lambda o: o.id not in NOT_TRIED):
             with undone():
@@ -105,7 +104,7 @@ class Eavesdropper:
 
 
 def open_to_anybody(operation: Operation) -> bool:
-    """What answers whoever is signed in, or belongs to the club."""
+    """Operations that answer anybody who is signed in or belongs to the club."""
     vote = CALLS[operation.id]
     path = operation.path
     return (
@@ -165,7 +164,7 @@ def test_while_the_adviser_has_her(spy):
         of_the_boat = {boat["name"], boat["place"]["yard"], boat["at_yard"]["name"]}
 
         class OfTheBoat(Eavesdropper):
-            """Her own words are hers; the group's word stands in them."""
+            """The boat's own texts, which contain the group's word."""
 
             def kept(self, *, told=()):
                 return super().kept(told=(*told, "yard_id")) - {self.world.word}

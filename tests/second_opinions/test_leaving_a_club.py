@@ -1,4 +1,4 @@
-"""A group leaves its club, or is let go: what ends at once, and what stays with whom.
+"""A group leaves its club or is removed: what ends at once, and what stays.
 
 The Tern group is in the club with an adviser on Heron, an open yard day, a boat in a club's yard.
 """
@@ -47,7 +47,7 @@ def let_go(asking: ClubScene) -> None:
 
 
 def assignment_in(asking: ClubScene, club: Club | None = None) -> None:
-    """By the whole way: asked by Ola, accepted by the secretary."""
+    """Join the club through the API: Ola asks, the secretary accepts."""
     club = club or asking.club
     ClubMembership.objects.get_or_create(
         club=club,

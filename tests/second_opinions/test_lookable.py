@@ -1,4 +1,4 @@
-"""Which boats somebody may look at: those of their groups, and those they took on."""
+"""The boats that somebody may look at: their groups' and assigned ones."""
 
 from datetime import timedelta
 

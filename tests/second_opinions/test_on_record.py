@@ -1,4 +1,4 @@
-"""The operator's pages, archives, and people who leave: what is on record stays as it should."""
+"""The record of second opinions in admin pages, in archives, and after people leave."""
 
 import pytest
 from django.urls import reverse

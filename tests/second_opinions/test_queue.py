@@ -1,4 +1,4 @@
-"""What waits at the club: in which order, and how little is told before somebody takes it."""
+"""The club's queue: its order, and how little it shows of a request."""
 
 import json
 from datetime import date

@@ -1,4 +1,4 @@
-"""Somebody goes to a yard, others of the club may know, and ask for a boat of theirs there."""
+"""Yard days: others of the club see that somebody goes to a yard, and ask for a boat there."""
 
 from datetime import timedelta
 from zoneinfo import ZoneInfo

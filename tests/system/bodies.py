@@ -1,4 +1,4 @@
-"""Bodies as tests take them apart: which objects are in them, and which take fields unnamed."""
+"""Takes bodies apart: their objects, and which of them accept unknown fields."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -18,7 +18,7 @@ def objects_in(body: Any, at: str = "") -> Iterator[str]:
 
 
 def with_field(body: Any, at: str, name: str) -> Any:
-    """The same body with one field more in the object that the pointer names."""
+    """The body with one more field in the object that the pointer names."""
     if not at:
         return {**body, name: "x"}
     first, _, rest = at[1:].partition("/")
@@ -29,14 +29,14 @@ def with_field(body: Any, at: str, name: str) -> Any:
 
 
 def faults_told(answer: Any) -> set[tuple[str, str]]:
-    """Pointers and codes of a refusal; of a batch, those of all its parts."""
+    """Pointers and codes of a refusal, or of all parts of a batch."""
     said = answer.json()
     refusals = [said] if answer.status_code == 422 else [one["problem"] for one in said["results"]]
     return {(fault["pointer"], fault["code"]) for one in refusals if one for fault in one["errors"]}
 
 
 def open_objects(schema: dict[str, Any], at: str = "") -> Iterator[str]:
-    """Pointers to the objects of a schema to which anybody may add a field unnoticed."""
+    """Pointers to the objects of a schema that accept unknown fields."""
     schema = resolved(schema)
     if "properties" in schema and schema.get("additionalProperties") is not False:
         yield at

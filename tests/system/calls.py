@@ -1,7 +1,7 @@
-"""How to call every operation so that it succeeds: one line for each, or the suite fails.
+"""A successful call of every operation: one line for each, or the suite fails.
 
 A new operation gets its line here; ids in its path are looked up in the world by the parameter's
-name. What it needs beyond what every world has, `given` makes first.
+name. `given` first makes what the operation needs beyond every world's records.
 """
 
 from collections.abc import Callable, Mapping
@@ -40,7 +40,7 @@ Given = Callable[[World], None]
 
 
 def says(**body: Any) -> Body:
-    """A body that is the same in every world, but for its texts."""
+    """A body that is the same in every world, except its texts."""
     return lambda w: {k: w.text(v) if k in TEXTS else v for k, v in body.items()}
 
 
@@ -49,10 +49,10 @@ TEXTS = ("name", "note", "text", "question", "answer", "reason")
 
 @dataclass(frozen=True)
 class Call:
-    """One call that succeeds, and who gets another answer than conventions have it.
+    """One successful call, and the exceptions to the conventions.
 
-    Conventions: nobody 401, whoever does not belong 404, an observer 403 when writing and 200 when
-    reading. `at` says which id stands for a parameter of the path if not that of its name.
+    Conventions: anonymous 401, outsiders 404, an observer 403 when writing and 200 when reading.
+    `at` gives the id for a parameter of the path, if it is not the one of that name.
     """
 
     body: Body | None = None
@@ -62,14 +62,14 @@ class Call:
     nobody: int = 401
     outsider: int = 404
     observer: int | None = None
-    # Who sees it too and may not, whatever else is wrong: no author of it, or only a club's member.
+    # People who see it but may not do this: not its author, or only a member of the club.
     refused: tuple[str, ...] = ()
-    # A key to it is in the body: whoever holds that gets in, there is no group to be outside of.
+    # The body has a secret that allows the call, so there are no outsiders.
     keyed: bool = False
 
 
 def shares(world: World) -> list[dict[str, str]]:
-    """The organiser takes most, all others who buy the same part of the rest."""
+    """The organiser has the largest share, the other buyers have equal parts of the rest."""
     at = f"/groups/{world['group_id']}/shares"
     people = [row["person"] for row in world.made(world.organiser, "GET", at)["shares"]]
     others = [person for person in people if person != world["organiser"]]
@@ -115,7 +115,7 @@ def token(world: World) -> None:
 
 
 def grant(world: World) -> None:
-    """The organiser let a program in that acts for members."""
+    """The organiser allowed a program that acts for members."""
     made = program_register(
         name=world.text("Gauge"), redirect_uris=["https://gauge.example.org"], scopes=["lists:read"]
     ).program
@@ -147,7 +147,7 @@ def program(world: World) -> None:
 
 
 def batch(world: World) -> dict[str, Any]:
-    """Findings from a visit that is known and from one that comes along."""
+    """Findings from a known visit and from a new one in the batch."""
     visit = {
         "id": str(uuid7()),
         "candidate": world["second_candidate_id"],
@@ -217,7 +217,7 @@ def brought(world: World) -> None:
 
 
 def noticed(world: World) -> None:
-    """What the buyer did, told to the organiser."""
+    """A notification to the organiser of the buyer's action."""
     group_notify(group_id=UUID(world["group_id"]))
     notifications = Notification.objects.filter(person=world.organiser.person, settled_at=None)
     world.ids["notification_id"] = str(notifications.order_by("pk")[0].pk)
@@ -232,7 +232,7 @@ def buyers_password(world: World) -> None:
 
 
 def second_opinion_request(world: World, boat: str = "candidate_id") -> None:
-    """Each asks something else."""
+    """Requests with different questions."""
     body = {"question": f"Is it dry? ({uuid4()})", "checkpoints": ["joint"]}
     at = f"/candidates/{world[boat]}/second-opinion-requests"
     world.add("look_request_id", world.organiser, at, body)
@@ -249,7 +249,7 @@ def assignment(world: World, boat: str = "candidate_id") -> None:
 
 
 def assignments(world: World) -> None:
-    """One boat each: nobody has the same twice."""
+    """Assignments of different boats, because nobody gets one twice."""
     assignment(world, "second_candidate_id")
     assignment(world)
 
@@ -285,7 +285,7 @@ def assignment_photos(world: World) -> None:
 
 
 def planned(world: World) -> None:
-    """A visit still to come."""
+    """A future visit."""
     body = {"starts_at": soon(), "people": [world["buyer"]], "note": world.text("Bring boots")}
     at = f"/candidates/{world['candidate_id']}/viewings"
     world.add("planned_id", world.buyer, at, body)
@@ -320,7 +320,7 @@ def asked_on_day(world: World) -> None:
 
 
 ALL = {"outsider": 200}  # open to everybody who is signed in
-OWN = {"outsider": 200, "observer": 200}  # about whoever asks
+OWN = {"outsider": 200, "observer": 200}  # about the person of the request
 
 # Of the group, and a plain member of the club; none of it is theirs.
 NOT_BUYER = {"refused": ("buyer",)}
@@ -331,7 +331,7 @@ ASKED = {"request_id": "look_request_id"}
 OWN_DRAFT = {"submission_id": "assignment_submission_id"}
 OWN_PHOTO = {"photo_id": "assignment_photo_id"}
 PLANNED = {"viewing_id": "planned_id"}
-# The group that is in no club yet.
+# The group without a club.
 ASKING, ADMISSION = {"group_id": "other_group_id"}, {"request_id": "admission_id"}
 CLUB_MEMBER = {"membership_id": "club_membership_id"}
 CHECKPOINT, REMEDY = {"code": "checkpoint"}, {"code": "remedy"}
@@ -520,7 +520,7 @@ CALLS: dict[str, Call] = {
     "group_catalogue_entries_take_back": Call(at=ENTRY),
     "group_catalogue_editions_list": Call(),
     "group_catalogue_differences_list": Call(),
-    # visits and what was found
+    # visits and findings
     "checklist_read": Call(),
     "viewings_list": Call(),
     "viewings_create": Call(
@@ -577,7 +577,7 @@ CALLS: dict[str, Call] = {
     "candidate_sounds_list": Call(),
     "sounds_read": Call(),
     "sounds_remove": Call(**NOT_BUYER),
-    # what settles it
+    # follow-ups and clearances
     "follow_ups_list": Call(),
     "follow_ups_create": Call(
         lambda w: {
@@ -602,7 +602,7 @@ CALLS: dict[str, Call] = {
     "bills_read": Call(),
     "bills_change": Call(says(note="Twice the work")),
     "bills_withdraw": Call(),
-    # what waits for whoever asks
+    # notifications
     "notifications_list": Call(given=noticed, **OWN),
     "notifications_read": Call(given=noticed, observer=404),
     "notifications_mark": Call(says(read=True), given=noticed, observer=404),
@@ -612,7 +612,7 @@ CALLS: dict[str, Call] = {
     "notification_confirmations_create": Call(outsider=201, observer=201),
     "group_notification_settings_read": Call(),
     "group_notification_settings_change": Call(says(by_mail=["waiting"]), observer=200),
-    # looks asked of others of the club
+    # second opinions
     "candidate_look_requests_list": Call(given=twice(second_opinion_request)),
     "group_look_requests_list": Call(given=twice(second_opinion_request)),
     "look_requests_create": Call(says(question="Is the deck dry?", checkpoints=["joint"])),

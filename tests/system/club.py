@@ -1,8 +1,8 @@
 """An invented club of 40 members in 12 groups, with 90 boats in 9 yards, made through the API.
 
-Everybody has an account and speaks for themselves. What boats are like is drawn with a fixed seed:
-each has a true level at every checkpoint that applies, people see it with a lean of their own, and
-surveyors nearly as it is. The same club every time.
+Everybody acts with an account of their own. The boats are drawn with a fixed seed: each has a true
+level at every checkpoint that applies, people see it with their own lean, and surveyors nearly
+exactly. The club is always the same.
 """
 
 from collections.abc import Mapping
@@ -26,7 +26,7 @@ SECRETARY = {"email": "secretary@example.org", "name": "Secretary"}
 
 MEMBERS, GROUPS, BOATS, ADVISERS = 40, 12, 90, 4
 POOLING, SHARING = 9, 8  # groups that agreed to
-CHECKS = 24  # that somebody has time for on one boat
+CHECKS = 24  # checks that somebody has time for on one boat
 SURVEYED = 36
 # Along an invented stretch of coast, north to south.
 YARDS = (
@@ -62,7 +62,7 @@ class ClubBoat:
 
 @dataclass
 class ClubGroup:
-    """`people` in the order of their joining, the organiser first."""
+    """`people` in the order in which they joined, the organiser first."""
 
     id: str
     list_id: str
@@ -106,7 +106,7 @@ class ClubStory:
 
     @property
     def boats(self) -> list[ClubBoat]:
-        """Group by group in turn, so that the first of them are of many groups."""
+        """The boats, taking one group after the other, so that the first are from many groups."""
         by_group = [group.boats for group in self.groups]
         longest = max(len(boats) for boats in by_group)
         return [boats[n] for n in range(longest) for boats in by_group if n < len(boats)]
@@ -128,7 +128,7 @@ class ClubStory:
     # --- Who -------------------------------------------------------------------------------------
 
     def found(self) -> None:
-        """The club with its advisers, its members and its yards."""
+        """Found the club with its advisers, members and yards."""
         self._sign_in(SECRETARY["name"], SECRETARY["email"])
         self.club = self.secretary.post("/clubs", {"name": "Long Table Sailing Club"})["id"]
         for name in self.advisers:
@@ -208,7 +208,7 @@ class ClubStory:
             self.people[buyer].put(f"/candidates/{made['id']}/valuation", said)
 
     def _truth(self, body: Mapping[str, Any]) -> dict[str, int]:
-        """As the catalogue believes of her age, shifted by how well she was kept."""
+        """Levels by the catalogue's belief for her age, shifted by her care."""
         kept, age = (
             self.rng.choice([-0.6, 0.0, 0.8], p=[0.25, 0.5, 0.25]),
             2026 - body["build_year"],
@@ -226,7 +226,7 @@ class ClubStory:
         return int(np.clip(round(self.rng.normal(mean, sd)), 0, 4))
 
     def look(self, boat: ClubBoat) -> None:
-        """Two of the group go; each has time for some checks, and could not look at others."""
+        """Two of the group look; each makes some checks, and could not make others."""
         people = self.group_of(boat).people
         goes = [people[0], people[1 + int(self.rng.integers(len(people) - 1))]]
         viewing = self.visit(boat, goes)
@@ -252,7 +252,7 @@ class ClubStory:
             self.people[name].post(f"/candidates/{boat.id}/bills", body)
 
     def called_for(self, findings: list[dict[str, Any]]) -> list[str]:
-        """Remedies that a surveyor's findings call for more often than not."""
+        """Remedies that a surveyor's findings probably need."""
         return sorted(
             {
                 call.code

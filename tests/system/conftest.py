@@ -1,4 +1,4 @@
-"""Both worlds, made once for all tests that walk through them and undo what they do."""
+"""Both worlds, made once for all tests that use them and undo their changes."""
 
 import pytest
 

@@ -1,8 +1,7 @@
-"""A list on which some gave opinions that others may not see, told twice over with other opinions.
+"""A list with hidden opinions, made twice with different ones.
 
-In both tellings the same things are done in the same order at the same time; only what some would
-pay, how they order the boats and what they call are otherwise. So whatever differs in what somebody
-is told tells of that.
+Both times the same actions happen in the same order at the same time; only the hidden valuations,
+ballots and votes differ. So any difference in an answer reveals something about them.
 """
 
 import re
@@ -37,13 +36,13 @@ from tests.system.world import World, looked, money
 BOATS = ("dunlin", "godwit", "plover")
 ASKING = {"dunlin": "20000.00", "godwit": "24000.00", "plover": "15000.00"}
 UUID_TEXT = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
-# Made anew each time, and of no meaning to whoever reads them.
+# Random values without meaning for the reader.
 SIGNED = re.compile(r"(token=|client_id\W+|/media/)[\w\-.:%]+")
 
 
 @dataclass(frozen=True)
 class Opinions:
-    """What two buyers think: of godwit always the same, of the others now this and now that."""
+    """The opinions of two buyers: the same on Godwit, different on the other boats."""
 
     valuations: dict[str, str]
     ballot: tuple[str, ...]
@@ -69,9 +68,9 @@ OTHER = Opinions(
 
 @dataclass
 class Secret:
-    """`who`: readers from whom the opinions are hidden, by what they are.
+    """`who`: readers from whom the opinions are hidden, by role.
 
-    trips: each with who plans it. known: ids that are the same in both tellings.
+    trips: each with the person who plans it. known: ids that are the same both times.
     """
 
     world: World
@@ -88,7 +87,7 @@ class Secret:
 
     @contextmanager
     def told(self, opinions: Opinions) -> Iterator[None]:
-        """Everything that follows from it, undone in the end."""
+        """All answers with these opinions; the changes are undone at the end."""
         with undone():
             self.say(opinions)
             self.look(opinions)
@@ -121,7 +120,7 @@ class Secret:
     # --- Asking ----------------------------------------------------------------------------------
 
     def answers(self, operation: Operation, reader: Speaker) -> list[str]:
-        """What somebody is answered, about each boat or trip where it is about one."""
+        """The answers to one reader, for each boat or trip where they are about one."""
         bodies = what_ifs(self.world) if operation.id == "what_if" else [None]
         said = []
         for named in self._about(operation):
@@ -150,7 +149,7 @@ class Secret:
     # --- What is not asked for over HTTP ---------------------------------------------------------
 
     def beside(self) -> dict[str, list[str]]:
-        """Messages to a program of the group, notifications to each reader, and archives."""
+        """Webhook messages to the group, notifications to each reader, and archives."""
         bodies = Delivery.objects.order_by("pk").values_list("body", flat=True)
         found = {"webhook": [self.plain(body) for body in bodies]}
         for name in ("second organiser", "buyer who gave none", "buyer who gave one", "observer"):
@@ -160,7 +159,7 @@ class Secret:
                 self.plain(repr(row)) for row in told.values_list("type", "facts", "value")
             ]
             archive = group_collect(self.world.group, person)
-            # A salt is drawn anew for each archive.
+            # Each archive has a new salt.
             archive.email_salt = ""
             for row in archive.rows["people"]:
                 del row["email_digest"]
@@ -169,7 +168,7 @@ class Secret:
 
 
 def what_ifs(world: World) -> list[dict[str, Any]]:
-    """Prices tried one after the other, as whoever wants to find out a valuation would."""
+    """What-ifs with a series of prices, as an attempt to find out a valuation."""
     price = [{"candidate_id": world["dunlin"], "asking": money("90000.00")}]
     cheap = [{"candidate_id": world["plover"], "asking": money("1.00")}]
     finding = [{"candidate_id": world["dunlin"], "checkpoint": "joint", "level": 4}]
@@ -192,7 +191,7 @@ def put(who: Speaker, path: str, body: Any) -> None:
 
 
 def secret_made(walk: Walk) -> Secret:
-    """A list of three boats in a group that is known already; what is told before is told."""
+    """A list of three boats in an existing group, after earlier notifications were sent."""
     world = replace(walk.here, ids=dict(walk.here.ids))
     tellers = (walk.who["organiser"], walk.who["buyer"])
     secret = Secret(world, tellers, readers(walk, world))
@@ -215,7 +214,7 @@ GODWIT = {"valuation": money("37000.00")}
 
 
 def readers(walk: Walk, world: World) -> dict[str, Speaker]:
-    """Every kind that there is."""
+    """All kinds of readers."""
     group, club = world.group, world["club_id"]
     bea, pia, oda, mo, amy = (speaker(name) for name in ("Bel", "Pia", "Oda", "Mo", "Amy"))
     for who, role in ((bea, "buyer"), (pia, "buyer"), (oda, "organiser")):
@@ -293,7 +292,7 @@ def listed(world: World) -> None:
 
 
 def outings(secret: Secret) -> None:
-    """A trip of the group; boats asked about at the club, and an adviser who drives to one."""
+    """A trip of the group, requests to the club, and an adviser's trip to one of the boats."""
     world, who = secret.world, secret.who
     trip = {
         "name": "Round the estuary",
@@ -305,7 +304,7 @@ def outings(secret: Secret) -> None:
         "label": "Our car",
         "start": {"label": "Home", "latitude": 54.32, "longitude": 10.13},
         "leaves_at": "08:00",
-        "back_by": "10:00",  # too soon for all of them
+        "back_by": "10:00",  # too early to look at all boats
     }
     own = trip | {
         "parties": [car | {"people": [world["buyer"], str(who["helper"].person.pk)]}],

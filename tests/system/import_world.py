@@ -1,4 +1,4 @@
-"""A group with many findings, and its archive as a file: run as a program of its own.
+"""Makes a group with many findings and its archive, as a separate program.
 
 python -m tests.system.import_world ARCHIVE prints the ids of the archive's organiser and group.
 """

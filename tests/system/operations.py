@@ -1,4 +1,4 @@
-"""The OpenAPI document as tests walk it: operations, what each declares, whether answers fit."""
+"""The OpenAPI document for tests: its operations, their declarations, validation of answers."""
 
 import json
 import re
@@ -63,7 +63,7 @@ class Operation:
 
     @cached_property
     def is_collection(self) -> bool:
-        """Whether it answers with rows."""
+        """Whether it answers with a collection."""
         if self.writes:
             return False
         schemas = [resolved(schema) for schema in self._schemas("200").values()]
@@ -72,7 +72,7 @@ class Operation:
 
     @property
     def scope(self) -> str | None:
-        """What a limited token needs; None if no such token opens it."""
+        """The scope that a limited token needs; None if no limited token is enough."""
         return next((s for need in self.said["security"] for s in need.get("token", ())), None)
 
     def _schemas(self, status: str) -> dict[str, dict[str, Any]]:
@@ -80,7 +80,7 @@ class Operation:
         return {media: said.get("schema", {}) for media, said in content.items()}
 
     def faults_of(self, answer: Any) -> list[str]:
-        """What of a Django response the document does not foresee."""
+        """The faults of a Django response against the document."""
         status = str(answer.status_code)
         if status not in self.said["responses"]:
             return [f"{status} is not documented"]
@@ -98,7 +98,7 @@ class Operation:
 
 @cache
 def validator(schema: str) -> Draft202012Validator:
-    """For a schema of the document, written as JSON."""
+    """The validator of a schema of the document, given as JSON."""
     whole = {**json.loads(schema), "components": document()["components"]}
     return Draft202012Validator(whole, format_checker=Draft202012Validator.FORMAT_CHECKER)
 
@@ -110,5 +110,5 @@ def resolved(schema: dict[str, Any]) -> dict[str, Any]:
 
 
 def filled(path: str, ids: dict[str, str], renamed: dict[str, str]) -> str:
-    """A path with ids in it, each under its parameter's name unless that is renamed."""
+    """A path filled with ids, by the names of its parameters or their replacements."""
     return re.sub(r"\{(\w+)\}", lambda m: ids[renamed.get(m[1], m[1])], path)

@@ -1,4 +1,4 @@
-"""The service's own processes, started as an operator would, and a gate in front of its broker."""
+"""The service's processes, started as an operator would, and a gate in front of its broker."""
 
 import fcntl
 import os
@@ -22,7 +22,7 @@ SERVED = ("DATABASE_URL", "REDIS_URL")
 
 
 def until(holds: Callable[[], object], seconds: float = 60.0, every: float = 0.1) -> None:
-    """Wait until it holds, or fail."""
+    """Wait until the condition holds, or fail."""
     ends = time.monotonic() + seconds
     while not holds():
         assert time.monotonic() < ends, f"did not come to hold within {seconds} s"
@@ -30,9 +30,10 @@ def until(holds: Callable[[], object], seconds: float = 60.0, every: float = 0.1
 
 
 def migrated_copy(shared: Path, database: Path) -> None:
-    """A database that went through all migrations and has the catalogue, as a first start makes it.
+    """A migrated database with the catalogue, as a first start makes it.
 
-    It is made once in the folder that workers share, and copied: to make it takes 20 seconds.
+    It is made once in the folder that workers share, and copied, because making it takes 20
+    seconds.
     """
     made = shared / "migrated"
     made.mkdir(exist_ok=True)
@@ -59,7 +60,7 @@ def free_port() -> int:
 
 
 class Process:
-    """One process of the service, in a session of its own, with a log to look into."""
+    """One process of the service, in its own session, with a log."""
 
     def __init__(self, *command: str, log: Path, environment: Mapping[str, str]) -> None:
         self.log = log
@@ -78,12 +79,12 @@ class Process:
         return words in self.log.read_text()
 
     def kill(self) -> None:
-        """kill -9, with all its children: nothing of it gets to tidy up."""
+        """kill -9 the process and its children, so that nothing is cleaned up."""
         os.killpg(self.running.pid, signal.SIGKILL)
         self.running.wait()
 
     def end(self, within: float = 40.0) -> int:
-        """Ask it to stop, as an operator does; its exit status."""
+        """Ask it to stop, as an operator does; return its exit status."""
         self.running.send_signal(signal.SIGTERM)
         try:
             return self.running.wait(within)
@@ -110,10 +111,10 @@ def answers(address: str) -> bool:
 
 
 class Gate(socketserver.ThreadingTCPServer):
-    """Stands in front of the broker: lets everything through, refuses it, or says nothing.
+    """A gate in front of the broker that passes, refuses or ignores connections.
 
-    open: passed on. closed: every connection is cut at once, as if nobody were there. hung:
-    connections are taken and nothing comes back, as of a machine that has stopped.
+    open: connections are passed on. closed: every connection is cut at once, as without a broker.
+    hung: connections are accepted but get no answer, as from a machine that has stopped.
     """
 
     allow_reuse_address = True

@@ -1,4 +1,4 @@
-"""The change feed under many writers at once, on a database that lets them work at once."""
+"""The change feed with many simultaneous writers, on a database that allows them."""
 
 import random
 import threading
@@ -62,7 +62,7 @@ def write(seed: int, groups: list[Group]) -> None:
 
 
 def follow(who, cursor: str, written: threading.Event) -> list[dict]:
-    """Poll as a client would until the writers are done and there is no more."""
+    """Poll like a client until the writers are done and no changes are left."""
     found, last_time = [], False
     while True:
         done = written.is_set()

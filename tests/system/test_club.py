@@ -41,7 +41,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 
 def work() -> None:
-    """A worker's part; there is none in a test."""
+    """Do a worker's tasks, because tests have no worker."""
     for list_id in lists_due().values_list("pk", flat=True):
         list_recompute(list_id=list_id)
 
@@ -83,7 +83,7 @@ def test_every_group_gets_its_own_boats_in_order(club):
 
 @pytest.fixture
 def asked(club) -> dict[str, ClubBoat]:
-    """Six groups ask for a second opinion on a boat each; by the request's id."""
+    """Six groups' requests for a second opinion, by id."""
     return {
         club.organiser_of(boat).post(
             f"/candidates/{boat.id}/second-opinion-requests",
@@ -94,7 +94,7 @@ def asked(club) -> dict[str, ClubBoat]:
 
 
 def notified_of(club: ClubStory, boat: ClubBoat) -> set[str]:
-    """Ids of the boat's group that nobody outside is ever told."""
+    """Ids of the boat's group that outsiders never see."""
     group = club.group_of(boat)
     others = {other.id for other in group.boats if other is not boat}
     return {group.id, group.list_id, *others, *(club.ids[name] for name in group.people[1:])}
@@ -184,7 +184,7 @@ VALUE = {"amount": "9000.00", "currency": "USD"}
 
 @pytest.fixture
 def trip(club) -> tuple[dict[str, Any], ClubBoat, ClubBoat]:
-    """Somebody goes to see an own boat; another group's at the same yard goes on the trip too."""
+    """A trip to an own boat and to another group's boat at the same yard."""
     own, other = neighbours(club)
     goes = club.organiser_of(own)
     viewing = goes.post(
@@ -279,7 +279,7 @@ def test_the_outcomes_never_shows_what_fewer_than_three_groups_are_behind(club):
 
 
 def figures_in(said: Any) -> Iterator[dict[str, Any]]:
-    """Every figure of an answer, however deep."""
+    """Every number of an answer, at any depth."""
     if isinstance(said, dict):
         if "figure" in said:
             yield said

@@ -1,8 +1,8 @@
 """Every operation of the OpenAPI document keeps to the conventions of the API.
 
-No hand-picked cases: each test walks the whole document, and `calls.py` says of each operation how
-it is called. Two groups have the same things, each with its own word in every text; whatever is
-asked, no answer may hold a word or an id of the other group's, nor anything undocumented.
+There are no hand-picked cases: each test goes through the whole document, and `calls.py` has a call
+for each operation. Two groups have the same records, each with its own word in every text; no
+answer may contain a word or an id of the other group, or anything undocumented.
 """
 
 import json
@@ -122,7 +122,7 @@ def expected(operation: Operation, call: Call) -> dict[str, int]:
 
 
 def tried(walk: Walk, operation: Operation, who: str) -> int:
-    """The status. What is allowed after all is undone; what is refused must have done nothing."""
+    """The status of a call. A success is undone; a refusal must have changed nothing."""
     with transaction.atomic():
         answer = walk.ask(operation, who, **walk.version(operation, who))
         transaction.set_rollback(answer.status_code < 400)
@@ -147,7 +147,7 @@ def test_who_may_not_is_told_so_whatever_is_wrong_beside(walk):
 
 
 def asked_wrongly(walk: Walk, operation: Operation, who: str) -> dict[str, Any]:
-    """What is answered to everything that could be wrong with what they send."""
+    """The answers to every kind of faulty request."""
     call = CALLS[operation.id]
     body = call.body(walk.here) if call.body else None
     version = walk.version(operation, who)

@@ -125,7 +125,7 @@ def doubts_do_not_drown(found) -> None:
 
 
 def unseen_is_not_fine(organiser: Client, boat) -> None:
-    """Who could not look left a gap: it lowers coverage, and costs what it may cost."""
+    """An unseen checkpoint lowers coverage, and adds its expected cost."""
     consensus = organiser.get(f"/candidates/{boat.row['candidate_id']}/consensus")["consensus"]
     gaps = [one for one in consensus["checkpoints"] if one["could_not_look"] and not one["reports"]]
     assert gaps

@@ -1,4 +1,4 @@
-"""The embedded way to run: a finding becomes a result though nothing but one process is there."""
+"""The embedded setup: a finding becomes a result in a single process."""
 
 import os
 import sqlite3
@@ -63,7 +63,7 @@ class Embedded:
             yield process
 
     def asked(self, question: str) -> int:
-        """One number out of the database, read beside the running service."""
+        """One number from the database, read beside the running service."""
         at = f"file:{self.folder / 'hardstand.sqlite3'}?mode=ro"
         with closing(sqlite3.connect(at, uri=True, timeout=20)) as database:
             return int(database.execute(question).fetchone()[0])

@@ -1,4 +1,4 @@
-"""Webhooks in the embedded way to run: a receiver that hangs does not keep the results waiting."""
+"""Webhooks in the embedded setup: a hanging receiver does not delay results."""
 
 import threading
 

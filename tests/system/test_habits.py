@@ -1,4 +1,4 @@
-"""What is written twice for people's sake is the same: settings, checks, commands, decisions."""
+"""Checks that repeated texts agree: settings, checks, commands, decisions."""
 
 import ast
 import json
@@ -97,7 +97,7 @@ def test_an_app_says_what_it_is_and_which_of_its_modules_others_use(app):
 
 
 def used_by_others(app: str) -> set[str]:
-    """Modules, and folders of them, that another app imports; but what serves the API alone."""
+    """Modules and folders that another app imports, except those only for the API."""
     used = set()
     for path in (ROOT / "apps").rglob("*.py"):
         if path.relative_to(ROOT / "apps").parts[0] == app:
@@ -109,7 +109,7 @@ def used_by_others(app: str) -> set[str]:
 
 
 def under(app: str, imported: str) -> str | None:
-    """The module of the app, or the folder of modules, that this names."""
+    """The module of the app, or the folder of modules, with this name."""
     first = imported.removeprefix(f"apps.{app}.").partition(".")[0]
     folder = ROOT / "apps" / app / first
     there = imported.startswith(f"apps.{app}.") and (

@@ -1,8 +1,7 @@
-"""Nobody is told what follows from opinions that are hidden from them, whatever they ask.
+"""Hidden opinions do not affect any answer to a reader who may not see them.
 
-Two buyers say now this and now that of two boats: what they would pay, in which order they want
-them, what they call. Every answer to everybody from whom that is hidden must be the same in both
-cases, to the last byte; only ids that are made anew each time are left out.
+Two buyers have different valuations, ballots and votes on two boats in two runs. Every answer to a
+reader who may not see them must be the same in both, to the last byte, except random ids.
 """
 
 from dataclasses import dataclass
@@ -29,7 +28,7 @@ FOLLOW_OPINIONS = {
 
 @dataclass(frozen=True)
 class Told:
-    """What was answered, by operation and reader; and what reached people otherwise."""
+    """The answers by operation and reader, and messages by other channels."""
 
     answers: dict[str, dict[str, list[str]]]
     beside: dict[str, list[str]]
@@ -37,7 +36,7 @@ class Told:
 
 @pytest.fixture
 def secret(worlds, monkeypatch) -> Secret:
-    """The clock stands still: times would differ, and tell nothing."""
+    """Stop the clock, because times would differ without meaning."""
     monkeypatch.setattr(computing, "DRAWS", 1024)
     now = timezone.now()
     monkeypatch.setattr(timezone, "now", lambda: now)
@@ -45,14 +44,14 @@ def secret(worlds, monkeypatch) -> Secret:
 
 
 def reads() -> list[Operation]:
-    """Everything that only reads, in the order of what it is given."""
+    """All reading operations, in the order of what they need first."""
     found = [o for o in operations().values() if not o.writes or o.id == "what_if"]
     givens = [CALLS[o.id].given for o in found]
     return sorted(found, key=lambda o: givens.index(CALLS[o.id].given))
 
 
 def told(secret: Secret, opinions: Opinions) -> Told:
-    """To everybody from whom it is hidden, and to one who told it."""
+    """The answers to everybody from whom it is hidden, and to one of the two buyers."""
     readers = {**secret.who, "teller": secret.tellers[0]}
     given, answers = Standing(keep=False), {}
     with secret.told(opinions):

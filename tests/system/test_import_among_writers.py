@@ -1,4 +1,4 @@
-"""A large archive comes in on SQLite while others write, and after a crash it goes on."""
+"""A large import on SQLite lets others write, and continues after a crash."""
 
 import os
 import signal
@@ -67,7 +67,7 @@ class Place:
             return int(database.execute(question).fetchone()[0])
 
     def write(self) -> None:
-        """As any request does. Raises sqlite3.OperationalError if it does not get its turn."""
+        """Write like a request. Raises sqlite3.OperationalError if the lock is not free in time."""
         with closing(sqlite3.connect(self.database, timeout=PATIENCE_SECONDS)) as database:
             database.execute("BEGIN IMMEDIATE")
             database.execute("UPDATE groups_group SET version = version + 1 WHERE name = 'Tern'")

@@ -1,4 +1,4 @@
-"""No key is in any log: neither when the service is really served, nor in what any library logs."""
+"""No log has a secret: not from the served setup, and not from any library."""
 
 import io
 import json
@@ -45,7 +45,7 @@ KEYS = [SIGNED.split(":")[-1], TIMED.split(":")[-1], SECRET.split("_")[1], "stat
 
 
 def as_in_the_container(port: int) -> list[str]:
-    """gunicorn as the image starts it."""
+    """Start gunicorn like the image does."""
     text = CONTAINERFILE.read_text()
     command = json.loads(text[text.index("CMD") + 3 :].replace("\\\n", ""))
     assert command[:2] == ["gunicorn", "server.wsgi"]
@@ -63,7 +63,7 @@ COMMANDS = {
 
 @contextmanager
 def serving(way: str, folder: Path) -> Iterator[tuple[Process, int]]:
-    """Served without a database: then there are tracebacks in the log."""
+    """The service without a database, which logs tracebacks."""
     port = free_port()
     environment = {
         "HARDSTAND_DATA_DIR": str(folder),

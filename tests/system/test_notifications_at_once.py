@@ -1,4 +1,4 @@
-"""Notifications and mails with several workers at the same moment: nothing twice, nothing lost."""
+"""Notifications and mails with several simultaneous workers: nothing is doubled or lost."""
 
 import threading
 import time
@@ -114,7 +114,7 @@ def test_marking_and_choosing_while_more_is_told_deadlocks_nobody(cast, boats):
 
 
 class Slow(EmailBackend):
-    """A mail server that all workers share and that takes its time."""
+    """A slow mail server that all workers share."""
 
     taken: list[str]
     guard = threading.Lock()

@@ -1,7 +1,7 @@
-"""Whatever is sent by whomever: no server error, and no answer that the document does not foresee.
+"""For any request of any role: no server error, and only documented answers.
 
 Schemathesis makes requests from the OpenAPI document, some that fit it and some that do not; each
-is sent by a person of each role to things that are there. FUZZ_EXAMPLES makes it look longer.
+is sent by a person of each role to existing records. FUZZ_EXAMPLES sets how many.
 """
 
 import os
@@ -118,7 +118,7 @@ def assignments_json(operation: Operation) -> bool:
 
 
 def with_one_changed(body: Any, value: Any) -> Iterator[Any]:
-    """The body with each of its parts in turn replaced by the value."""
+    """The body with each of its parts replaced by the value, one at a time."""
     yield value
     if not isinstance(body, dict | list):
         return

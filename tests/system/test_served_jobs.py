@@ -1,4 +1,4 @@
-"""A finding becomes a result whatever dies: PostgreSQL, Redis, and the real worker's processes."""
+"""A finding becomes a result although PostgreSQL, Redis or real worker processes die."""
 
 import os
 import time
@@ -23,7 +23,7 @@ pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served, pytes
 
 @pytest.fixture(scope="module", autouse=True)
 def _served() -> None:
-    """Both or none: half an installation is a mistake, not a reason to skip."""
+    """Skip only without both services; one alone is a mistake."""
     named = [name for name in ("DATABASE_URL", "REDIS_URL") if os.environ.get(name)]
     if not named:
         pytest.skip("needs DATABASE_URL and REDIS_URL")
@@ -33,7 +33,7 @@ def _served() -> None:
 
 @dataclass
 class Installation:
-    """What the processes are told: the database of the tests, and the broker behind the gate."""
+    """The processes' settings: the database of the tests, and the broker behind the gate."""
 
     folder: Path
     gate: Gate

@@ -1,4 +1,4 @@
-"""Webhooks get through whatever dies: PostgreSQL, Redis, and the real worker's processes."""
+"""Webhooks are delivered although PostgreSQL, Redis or real worker processes die."""
 
 import threading
 from collections.abc import Iterator
@@ -24,7 +24,7 @@ pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.served]
 
 @pytest.fixture(scope="module")
 def own(installation) -> Installation:  # noqa: F811
-    """The same installation, whose operator opened this machine to webhooks."""
+    """The same installation, which allows webhooks to this machine."""
     environment = {
         **installation.environment,
         "SECRET_KEY": settings.SECRET_KEY,

@@ -1,4 +1,4 @@
-"""Webhooks while everybody writes, changes, sends and deletes at the same moment."""
+"""Webhooks during simultaneous writing, changing, sending and deleting."""
 
 import contextlib
 import random
@@ -58,7 +58,7 @@ def switch(webhook_id: uuid.UUID, by_id: uuid.UUID) -> None:
 
 @pytest.fixture
 def receivers_at_random(monkeypatch):
-    """Some receivers take it, some fail, some want no more: nothing goes over the network."""
+    """Receivers that accept, fail or refuse at random, without the network."""
     chance = random.Random(4)
 
     def post(*_) -> Outcome:

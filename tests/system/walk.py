@@ -1,4 +1,4 @@
-"""Calls any operation as anybody, and lets no answer pass that is not documented or that leaks."""
+"""Calls any operation as anybody, and fails on undocumented or leaking answers."""
 
 import json
 from collections.abc import Callable, Iterator
@@ -27,7 +27,7 @@ KEYLESS = ("nobody", "expired", "revoked")
 
 @dataclass
 class Walk:
-    """Two worlds of the same things; calls are made in `here`."""
+    """Two worlds with the same records; calls are made in `here`."""
 
     here: World
     there: World
@@ -37,7 +37,7 @@ class Walk:
 
     @contextmanager
     def trial(self, operation: Operation) -> Iterator[Call]:
-        """One operation's turn: its failure does not end the walk, its effects are undone."""
+        """Try one operation: a failure does not end the walk, and its effects are undone."""
         call = CALLS[operation.id]
         with self.subtests.test(operation.id):
             self.given.become(call.given, self.here, self.there)
@@ -53,7 +53,7 @@ class Walk:
         body: Any = ...,
         **headers: str,
     ) -> Any:
-        """The answer to the operation's call; it must be documented, and nobody else's."""
+        """The answer to the operation's call, which must be documented and must not leak."""
         call = CALLS[operation.id]
         if body is ...:
             body = call.body(self.here) if call.body else None
@@ -72,19 +72,19 @@ class Walk:
         return answer
 
     def succeed(self, operation: Operation) -> Any:
-        """The same with the version that stands there, where one is needed; it must succeed."""
+        """The same with the present version, where one is required; it must succeed."""
         answer = self.ask(operation, **self.version(operation))
         assert 200 <= answer.status_code < 300, answer.content
         return answer
 
     def kept_from(self, who: Speaker) -> set[str]:
-        """The words and ids that this person must never be told."""
+        """The words and ids that this person must never get."""
         outside = [self.who[name] for name in (*OUTSIDERS, *KEYLESS)]
         hidden = self.here.words if who in outside else set()
         return hidden if who is self.who["other_group"] else hidden | self.there.words
 
     def version(self, operation: Operation, by: str | None = None) -> dict[str, str]:
-        """The If-Match of whoever read before what they change, if it can be read at all."""
+        """The If-Match of the record to change, if it can be read."""
         if not operation.assignments_version:
             return {}
         reads = [o for o in operations().values() if (o.method, o.path) == ("GET", operation.path)]
@@ -95,7 +95,7 @@ class Walk:
         return {"If_Match": answer["ETag"]} if answer.has_header("ETag") else {}
 
     def narrowed(self, operation: Operation) -> Speaker:
-        """Whoever calls it, with a token that opens everything else."""
+        """The caller with a token that has every scope except the required one."""
         by = CALLS[operation.id].by
         person = self._speaker("organiser" if by == "nobody" else by).person
         return with_token(person, scopes=sorted(set(SCOPES) - {operation.scope}))
@@ -106,10 +106,10 @@ class Walk:
 
 @dataclass
 class Standing:
-    """What is given to one operation after another: made once a run, then its rows are put back.
+    """Records for the operations: made once per run, later restored from their rows.
 
-    To make it takes longer than most of what is asked then. `keep` is False where the worlds are
-    not always the same: there it is made once for all operations in a row that want it.
+    Making them takes longer than most calls. `keep` is False where the worlds vary: there they are
+    made once for all consecutive operations that need them.
     """
 
     keep: bool = True
@@ -143,9 +143,9 @@ class Standing:
 
 
 def those(are: Callable[[Operation], bool] = lambda _: True) -> list[Operation]:
-    """The operations of this kind, in the order of what they are given.
+    """The operations of this kind, in the order of the records they need.
 
-    Those that have no call yet fail a test of their own.
+    Another test fails for those without a call.
     """
     known = [o for o in operations().values() if o.id in CALLS and are(o)]
     givens = [CALLS[o.id].given for o in known]
@@ -186,14 +186,14 @@ def both_worlds(word: str = "Ternword", other: str = "Skuaword") -> Walk:
         **spent_keys(cast),
     }
     for known in who.values():
-        known.get("/people/me")  # the first use of a token in an hour is written down
+        known.get("/people/me")  # the first use of a token in an hour is stored
     here = world_made(word, cast.group, cast.ola, cast.ben, who["adviser"])
     there = world_made(other, cast.other_group, cast.wim, una, speaker("Alf"))
     return Walk(here, there, who)
 
 
 def left(cast: Cast) -> Speaker:
-    """Somebody who belonged to the group once."""
+    """A former member of the group."""
     eve = speaker("Eve")
     Membership.objects.create(
         group=cast.group, person=eve.person, role="organiser", ended_at=timezone.now()
@@ -202,7 +202,7 @@ def left(cast: Cast) -> Speaker:
 
 
 def spent_keys(cast: Cast) -> dict[str, Speaker]:
-    """The organiser with tokens that open nothing any more."""
+    """The organiser with expired and revoked tokens."""
     spent = {name: with_token(cast.ola.person) for name in ("expired", "revoked")}
     now = timezone.now()
     tokens = Token.objects.filter(person=cast.ola.person, kind=Token.Kind.PERSONAL).order_by("pk")

@@ -1,6 +1,6 @@
-"""One group with at least two of everything, made through the API; every text carries its word.
+"""A group with at least two of everything, made through the API; every text has its word.
 
-Two groups made alike in two worlds show whether anything leaks from one into the other.
+Two such groups in two worlds show whether anything leaks from one to the other.
 """
 
 from dataclasses import dataclass, field, replace
@@ -28,7 +28,7 @@ def looked(level: int) -> dict[str, Any]:
 
 @dataclass
 class World:
-    """`ids` hold what the paths of the API name, `word` is in every text of this world."""
+    """`ids` has the ids for the API's paths; `word` is in every text of this world."""
 
     word: str
     group: Group
@@ -42,32 +42,32 @@ class World:
 
     @property
     def named(self) -> dict[str, str]:
-        """What stands for the parameters of paths."""
+        """The ids for the parameters of paths."""
         return SHARED | self.ids
 
     def text(self, said: str) -> str:
         return f"{said} {self.word}"
 
     def made(self, who: Speaker, method: str, path: str, body: Any = None, **headers: str) -> Any:
-        """What a call that must succeed answers with."""
+        """The answer of a call that must succeed."""
         answer = who.send(method, path, body, **headers)
         assert answer.status_code < 300, (method, path, answer.content)
         return answer.json() if answer.content else None
 
     def add(self, name: str, who: Speaker, path: str, body: Any) -> dict[str, Any]:
-        """Make a thing and keep its id under this name."""
+        """Make a record and keep its id under this name."""
         made = self.made(who, "POST", path, body)
         self.ids[name] = made["id"]
         return made
 
     @property
     def words(self) -> set[str]:
-        """What nobody outside may ever be told."""
+        """The words and ids that outsiders must never get."""
         return {self.word, self.of_the_club.word, *self.ids.values()}
 
     @property
     def of_the_club(self) -> "World":
-        """The same world, where texts carry another word: the club's are no secret in the club."""
+        """The same world with another word for the club's texts, which the club may see."""
         return replace(self, word=f"{self.word.removesuffix('word')}club")
 
 
@@ -83,7 +83,7 @@ def with_files(form: dict[str, Any]) -> dict[str, Any]:
 def world_made(
     word: str, group: Group, organiser: Speaker, buyer: Speaker, adviser: Speaker | None = None
 ) -> World:
-    """Everything twice, of which `ids` names the first."""
+    """Make everything twice; `ids` has the first."""
     world = World(word, group, organiser, buyer, adviser, {"group_id": str(group.id)})
     world.ids |= {"organiser": str(organiser.person.id), "buyer": str(buyer.person.id)}
     _group(world)
@@ -213,7 +213,7 @@ def _boat(world: World, nth: str) -> None:
 
 
 def _catalogues(world: World) -> None:
-    """The club and the group each say two things otherwise."""
+    """The club and the group each change two entries."""
     for of, whose in (
         (f"/clubs/{world['club_id']}", world.of_the_club),
         (f"/groups/{world['group_id']}", world),

@@ -1,6 +1,6 @@
-"""What tests of viewings share: a small catalogue, a list with two boats, a visit to one of them.
+"""Shared by tests of viewings: a small catalogue, a list with two boats, a visit to one of them.
 
-Heron has a bolted iron fin and her rigging is nobody's guess; Dunlin's keel is inside the moulding.
+Heron has a bolted iron fin and unknown rigging; Dunlin's keel is inside the moulding.
 """
 
 from dataclasses import dataclass, replace
@@ -62,7 +62,7 @@ class Scene:
     viewing: Viewing
 
     def visit(self, boat: Candidate | None = None, **changed: Any) -> Viewing:
-        """Another visit, to Heron unless said otherwise."""
+        """Another visit, by default to Heron."""
         facts = {"starts_at": datetime(2025, 3, 8, 10, tzinfo=UTC), "state": "made", **changed}
         return Viewing.objects.create(
             candidate=boat or self.heron, added_by=self.cast.ola.person, **facts
@@ -71,7 +71,7 @@ class Scene:
     def post(
         self, who: Speaker, *findings: dict, viewing: Viewing | None = None, **more: Any
     ) -> Any:
-        """Submit findings from the first visit unless said otherwise."""
+        """Submit findings, by default from the first visit."""
         body = {"state": "submitted", "findings": list(findings), **more}
         return who.post(f"/viewings/{(viewing or self.viewing).id}/submissions", body)
 

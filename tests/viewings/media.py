@@ -1,4 +1,4 @@
-"""Pictures and recordings made up for tests, and how to send them."""
+"""Generated pictures and recordings, and helpers to send them."""
 
 import io
 import struct
@@ -12,7 +12,7 @@ from apps.viewings.media.preparing import photo_prepare, sound_prepare
 from tests.conftest import Speaker
 from tests.published.test_sound import recording
 
-PLACE = "Hidden Cove"  # a word that must never come out again
+PLACE = "Hidden Cove"  # a word that no answer or file may contain
 DEVICE = "Tell-tale Phone 9"
 
 
@@ -26,7 +26,7 @@ def picture(form: str = "JPEG", size: tuple[int, int] = (160, 120), **options: A
 
 
 def exif(**changed: Any) -> Image.Exif:
-    """What a phone puts into a picture: who made it, when, and where."""
+    """A phone's data in a picture: author, time and place."""
     tags = Image.Exif()
     tags[ExifTags.Base.Make] = DEVICE
     tags[ExifTags.Base.ImageDescription] = PLACE
@@ -61,7 +61,7 @@ def sound_file(heard: np.ndarray, rate_hz: int, *, form: str = "WAV") -> bytes:
 
 
 def with_device(wav: bytes) -> bytes:
-    """The same with what a recorder adds to a WAV: a description and a LIST chunk."""
+    """The recording with a recorder's additions to a WAV: a description and a LIST chunk."""
     bext = PLACE.encode().ljust(602, b"\0")
     said = f"{DEVICE}\0".encode()
     said += b"\0" * (len(said) % 2)
@@ -73,7 +73,7 @@ def with_device(wav: bytes) -> bytes:
 
 
 def sent_photo(who: Speaker, path: str, form: dict[str, Any] | None = None) -> dict:
-    """A photo that was sent and read; as its sender reads it."""
+    """A sent photo after its job, as its sender reads it."""
     made = who.send_form(path, {"file": picture(), **(form or {})})
     assert made.status_code == 201, made.content
     photo_prepare(photo_id=made.json()["id"])

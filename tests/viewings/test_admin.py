@@ -1,4 +1,4 @@
-"""The operator looks, and changes nothing that people found."""
+"""The admin shows findings read-only."""
 
 import pytest
 from django.test import Client

@@ -1,4 +1,4 @@
-"""Two at the same moment: needs a database with several writers."""
+"""Simultaneous requests, on a database with several writers."""
 
 from functools import partial
 from uuid import UUID

@@ -1,4 +1,4 @@
-"""What was found without signal: many submissions in one request, each accepted by itself."""
+"""Batches of submissions made without signal, each accepted separately."""
 
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
@@ -236,7 +236,7 @@ def test_a_doubt_is_not_dropped_by_a_later_look_of_the_same_person(scene):
 
 
 def observed(scene, said, *, sent_at=None, starts_at=None):
-    """What is kept of a look at `said`, by a clock that shows `sent_at` now."""
+    """The stored times of a look at `said`, by a clock that now shows `sent_at`."""
     seen_on = scene.visit(starts_at=starts_at or timezone.now() - timedelta(hours=2))
     more = {"sent_at": sent_at.isoformat()} if sent_at else {}
     sent = item(seen_on, look("iron", 1), observed_at=said.isoformat())

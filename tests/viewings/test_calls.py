@@ -1,4 +1,4 @@
-"""Others' calls are hidden until one gave one's own or the organiser opened them."""
+"""Others' votes are hidden until the reader gives one or the organiser opens them."""
 
 import pytest
 

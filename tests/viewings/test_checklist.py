@@ -1,4 +1,4 @@
-"""What to look at on a boat in given conditions."""
+"""The checklist of a boat in given conditions."""
 
 from django.conf import settings
 

@@ -1,4 +1,4 @@
-"""What closes doubts about structure, safety and flooding."""
+"""Clearances of doubts about structure, safety and flooding."""
 
 from datetime import timedelta
 
@@ -103,14 +103,14 @@ def test_a_helper_may_not_clear(scene):
 
 
 def acting_for(who: Speaker) -> Speaker:
-    """A program that somebody let in."""
+    """A program that a member allowed to act for them."""
     with_password(who)
     tokens = gauge(("findings:write",)).tokens(who.person.email, scope="findings:write")
     return Speaker(None, tokens["access_token"])
 
 
 def program_in(scene, role: str) -> Speaker:
-    """A program with a place of its own in the group."""
+    """A program with its own membership in the group."""
     body = {"name": "Meter", "role": role, "scopes": ["findings:write"]}
     made = scene.cast.ola.post(f"/groups/{scene.cast.group.id}/programs", body).json()
     given = Client().post(

@@ -1,4 +1,4 @@
-"""Every submission says with what it was sent."""
+"""Every submission names the client that sent it."""
 
 from apps.groups.models import GroupProgram
 from tests.accounts.oauth import gauge, with_password

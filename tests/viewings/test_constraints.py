@@ -1,4 +1,4 @@
-"""What the database itself refuses, whoever writes."""
+"""The constraints in the database."""
 
 import pytest
 from django.db import IntegrityError, transaction

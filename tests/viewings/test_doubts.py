@@ -1,4 +1,4 @@
-"""Doubts that stay open whatever other members saw, and what closes them."""
+"""Doubts: they stay open whatever other members saw, until cleared."""
 
 from datetime import UTC, date, datetime
 
@@ -62,7 +62,7 @@ def test_what_is_no_doubt(scene):
 
 
 def terminals(scene, old, new):
-    """The rigging's checkpoint, otherwise."""
+    """The rigging's checkpoint with other values."""
     scene.catalogue.change("checkpoints/rigging.toml", old, new)
     catalogue_load(folder=scene.catalogue.folder)
 

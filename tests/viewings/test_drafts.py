@@ -1,4 +1,4 @@
-"""Drafts: seen by their author only, replaced as a whole, submitted, thrown away."""
+"""Drafts: visible to their author only, replaced as a whole, submitted, deleted."""
 
 import pytest
 

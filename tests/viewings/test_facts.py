@@ -1,4 +1,4 @@
-"""The plain facts that results are worked out from."""
+"""The plain facts from which results are computed."""
 
 import pytest
 

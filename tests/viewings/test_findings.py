@@ -1,4 +1,4 @@
-"""Which findings are accepted, and where the refusal of the others points."""
+"""Accepted findings, and pointers of refusals."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""A first look: what fits into the time, in walking order, calls apart, the nose first."""
+"""A first look: checks that fit into the time, in walking order; smells first, calls apart."""
 
 from dataclasses import replace
 from itertools import combinations

@@ -1,4 +1,4 @@
-"""Measured values: units converted by a library, levels read off a scale."""
+"""Measured values: conversion of units, and levels by a scale."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""The jobs that read media: safe to repeat, found again when lost, ended when nothing helps."""
+"""The jobs that read media: repeatable, recovered when lost, ended after several failures."""
 
 import errno
 from datetime import timedelta
@@ -48,7 +48,7 @@ def photo(scene, at):
 
 @pytest.fixture
 def messages(monkeypatch):
-    """What is sent to the broker, in place of one."""
+    """The messages that are sent to the broker, without one."""
     sent = []
     monkeypatch.setattr(
         "apps.viewings.media.preparing.broker.send", lambda task, *args: sent.append((task, *args))
@@ -57,7 +57,7 @@ def messages(monkeypatch):
 
 
 def free(photo: Photo) -> None:
-    """The lease has run out, and the time for another attempt has come."""
+    """End the lease and make the next attempt due."""
     past = timezone.now() - timedelta(seconds=1)
     Photo.objects.filter(pk=photo.pk).update(leased_until=past, next_attempt_at=past)
 
@@ -322,7 +322,7 @@ def test_the_sweep_finds_what_no_worker_heard_of(scene, at, photo, messages):
 
 @pytest.fixture
 def folder(settings, tmp_path):
-    """With nothing else in it."""
+    """An empty media folder."""
     media = settings.STORAGES["media"]
     options = {**media["OPTIONS"], "location": tmp_path / "media"}
     settings.STORAGES = {**settings.STORAGES, "media": {**media, "OPTIONS": options}}
@@ -350,7 +350,7 @@ def test_the_sweep_of_files_removes_what_no_record_needs(folder, scene, at):
 
 
 def kept_photo(scene, where: str) -> list[str]:
-    """A photo that is ready, and the names of its files: what came went with the commit."""
+    """A ready photo and its file names; the original was deleted at the commit."""
     photo = Photo.objects.get(pk=sent_photo(scene.cast.ben, where)["id"])
     files_remove(photo.surplus_keys)
     return [photo.key(form).rpartition("/")[2] for form in photo.forms_kept]

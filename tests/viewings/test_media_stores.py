@@ -1,4 +1,4 @@
-"""The same on an S3-like store: against an implementation of S3's interface in memory (moto)."""
+"""Media on an S3-like store: an implementation of S3's interface in memory (moto)."""
 
 import os
 import subprocess

@@ -1,4 +1,4 @@
-"""Viewings in the words of the group: its club's, and its own over them."""
+"""Viewings in the words of the group: its club's, with its own over them."""
 
 import pytest
 
@@ -13,7 +13,7 @@ OURS = {**JOINT, "title": "Joint, in our words", "levels": ["a", "b", "c", "d", 
 
 @pytest.fixture
 def of_club(scene) -> str:
-    """The catalogue of the club of the scene's group; Ben is its adviser."""
+    """The catalogue of the club of the test's group; Ben is an adviser."""
     club = Club.objects.create(name="Harbour")
     ClubMembership.objects.create(club=club, person=scene.cast.ben.person, role="adviser")
     Group.objects.filter(pk=scene.cast.group.pk).update(club=club)
@@ -22,7 +22,7 @@ def of_club(scene) -> str:
 
 @pytest.fixture
 def foreign(scene) -> str:
-    """A club that the scene's group is not in, which adds things of its own."""
+    """Another club, with entries of its own."""
     club = Club.objects.create(name="Lagoon")
     wim = scene.cast.wim
     ClubMembership.objects.create(club=club, person=wim.person, role="secretary")

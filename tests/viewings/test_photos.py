@@ -1,4 +1,4 @@
-"""Pictures with findings: sent, read by a job, shown, taken back."""
+"""Pictures with findings: sent, read by a job, shown, removed."""
 
 import io
 from datetime import timedelta
@@ -44,7 +44,7 @@ def send(who, path, content, **fields):
 
 
 def shown_file(address: str) -> bytes:
-    """What the link opens, without signing in."""
+    """The file behind the link, without signing in."""
     answer = Client().get(address)
     assert answer.status_code == 200, answer.content
     return b"".join(answer.streaming_content)

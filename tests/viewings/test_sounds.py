@@ -1,4 +1,4 @@
-"""Recorded taps with findings: sent, measured by a job, compared, played, taken back."""
+"""Recorded taps with findings: sent, measured by a job, compared, played, removed."""
 
 import io
 from datetime import timedelta

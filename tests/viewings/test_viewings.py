@@ -1,4 +1,4 @@
-"""Planning, noting, reading and changing visits."""
+"""Planning, recording, reading and changing visits."""
 
 import pytest
 
