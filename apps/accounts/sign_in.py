@@ -1,4 +1,4 @@
-"""Checks email and password, for the API and the pages, and limits failed attempts."""
+"""Sign-in by the API or on a page. Guesses are possible only here, so attempts are counted."""
 
 from django.contrib.auth import authenticate
 

@@ -15,7 +15,7 @@ class SignInForm(oauth.SignInForm):
 
 
 class SignInView(oauth.SignInView):
-    """The door that guesses are counted at, with a cookie behind it (`accounts/browsers.py`)."""
+    """Sign-in that counts guesses and sets a cookie (`accounts/browsers.py`)."""
 
     policy = POLICY
     template_name = "pages/sign_in.html"

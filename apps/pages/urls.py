@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from apps.pages import boards, boats, doors, groups, home, lists, look, me, pasting, signing, visits
+from apps.pages import (
+    boards,
+    boats,
+    groups,
+    home,
+    joining,
+    lists,
+    look,
+    me,
+    pasting,
+    signing,
+    visits,
+)
 
 app_name = "pages"
 
@@ -10,10 +22,10 @@ urlpatterns = [
     path("", home.HomeView.as_view(), name="home"),
     path("sign-in", signing.SignInView.as_view(), name="sign-in"),
     path("sign-out", signing.SignOutView.as_view(), name="sign-out"),
-    path("start/<str:secret>", doors.StartView.as_view(), name="start"),
-    path("join", doors.InvitationLinkView.as_view(), name="join-by-link"),
-    path("join/<str:invitation>", doors.JoinView.as_view(), name="join"),
-    path("join/<str:invitation>/qr.svg", doors.InvitationCodeView.as_view(), name="join-code"),
+    path("start/<str:secret>", joining.StartView.as_view(), name="start"),
+    path("join", joining.InvitationLinkView.as_view(), name="join-by-link"),
+    path("join/<str:invitation>", joining.JoinView.as_view(), name="join"),
+    path("join/<str:invitation>/qr.svg", joining.InvitationCodeView.as_view(), name="join-code"),
     path("groups/new", groups.NewGroupView.as_view(), name="new-group"),
     path("lists/new", lists.NewListView.as_view(), name="new-list"),
     path("lists/<id:list_id>/settings", lists.ListSettingsView.as_view(), name="list-settings"),

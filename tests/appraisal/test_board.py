@@ -115,7 +115,9 @@ def test_without_a_price_a_boat_comes_last_and_says_why(spring, cast):
     assert tern["sentences"][0] == "She cannot be priced: nobody gave an asking price."
 
 
-def test_without_a_worth_a_boat_follows_by_her_chance_of_staying_within_the_budget(spring, cast):
+def test_without_a_valuation_a_boat_follows_by_her_chance_of_staying_within_the_budget(
+    spring, cast
+):
     dear = spring.yard.boat("Gannet", 60_000)
     cheap = spring.yard.boat("Auk", 5_000)
     spring.yard.recompute()

@@ -42,5 +42,5 @@ def test_who_sees_none_gets_it_by_priority(valued, cast):
         assert not {"winches", "furler"} & set(taken)
 
 
-def test_nobody_is_told_by_another_boats_worths(valued, cast):
+def test_nobody_is_told_by_another_boats_valuations(valued, cast):
     assert "winches" not in codes(cast.ben, valued.fulmar)

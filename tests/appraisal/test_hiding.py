@@ -11,7 +11,7 @@ def member(board: dict, name: str) -> dict:
     return next(one for one in board["members"] if one["name"] == name)
 
 
-def test_who_gave_no_worth_sees_none(spring, cast):
+def test_who_gave_no_valuation_sees_none(spring, cast):
     for who in (cast.ola, cast.hal, cast.ivy):
         seen = board(spring, who)
         petrel = spring.row(seen, spring.petrel)
@@ -25,14 +25,14 @@ def test_who_gave_no_worth_sees_none(spring, cast):
         assert seen["votes"] == {"hidden": True, "weights": "share", "sentences": []}
 
 
-def test_who_gave_worths_sees_them(spring, cast):
+def test_who_gave_valuations_sees_them(spring, cast):
     seen = board(spring, cast.ben)
     assert spring.row(seen, spring.petrel)["valuation"] is not None
     assert member(seen, "Bea")["places"] != []
     assert not seen["votes"]["hidden"]
 
 
-def test_a_worth_on_one_boat_opens_that_boat_only(spring, cast):
+def test_a_valuation_on_one_boat_opens_that_boat_only(spring, cast):
     spring.yard.valuation(spring.petrel, cast.ola.person, 50_000)
     spring.yard.recompute()
     seen = board(spring, cast.ola)

@@ -148,7 +148,7 @@ def test_what_it_leaves_out_is_said(close, cast):
     assert any("safety, for insurance" in sentence for sentence in looks["sentences"])
 
 
-def test_without_any_worth_there_is_no_money_in_looking(yard, cast):
+def test_without_any_valuation_there_is_no_money_in_looking(yard, cast):
     yard.boat("Petrel")
     yard.recompute()
     looks = cast.ben.get(f"/lists/{yard.list.pk}/next-looks").json()

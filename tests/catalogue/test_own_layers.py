@@ -50,7 +50,7 @@ def test_constant_queries(waters, django_assert_num_queries):
         tern(waters)
 
 
-def test_what_was_undone_is_not_remembered(waters):
+def test_what_was_undone_is_not_kept(waters):
     try:
         with transaction.atomic():
             joint(waters, waters.sue, waters.of_club, weight=5)

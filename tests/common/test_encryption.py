@@ -5,7 +5,7 @@ import pytest
 from apps.common.encryption import Undecryptable, decrypt, encrypt
 
 
-def test_what_was_sealed_is_read():
+def test_what_was_encrypted_is_read():
     assert decrypt(encrypt("whsec_ä")) == "whsec_ä"
 
 

@@ -401,7 +401,7 @@ def test_sending_stops_in_time_for_others(cast, made, there, monkeypatch):
     assert webhook().leased_until is None
 
 
-def test_a_sealed_old_secret_is_never_needed_after_its_time(cast, made):
+def test_an_encrypted_old_secret_is_never_needed_after_its_time(cast, made):
     Webhook.objects.update(old_secret="unreadable", old_secret_until=timezone.now())
     assert sending.signing_secrets(webhook()) == [made["secret"]]
     Webhook.objects.update(

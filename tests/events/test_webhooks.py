@@ -54,7 +54,7 @@ def test_it_works(cast, path):
     assert listed == [shown.json()]
 
 
-def test_its_secret_is_sealed_at_rest(made):
+def test_its_secret_is_encrypted_at_rest(made):
     stored = Webhook.objects.get(pk=made["id"])
     assert made["secret"] not in stored.secret
     assert made["secret"].removeprefix("whsec_") not in stored.secret

@@ -31,7 +31,7 @@ def views(patterns) -> set[type[View]]:
     return found
 
 
-def test_a_view_that_remembers_says_who_gets_the_answer_again():
+def test_a_view_that_stores_answers_says_who_gets_them_again():
     remembering = {view for view in views(api) if issubclass(view, View) and hasattr(view, "post")}
     undeclared = {
         view.__name__

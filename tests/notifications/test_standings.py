@@ -93,7 +93,7 @@ def test_who_alone_did_it_is_not_told(known, cast, notify):
     assert "order_changed" in types(cast.bea, "?read=false")
 
 
-def test_doings_are_remembered_until_the_results_are_there(known, cast, notify):
+def test_doings_are_kept_until_the_results_are_there(known, cast, notify):
     cast.ben.post(f"/candidates/{known.tern.pk}/prices", price(30_000))
     notify()
     assert NotifiedStanding.objects.get().by == [str(cast.ben.person.pk)]

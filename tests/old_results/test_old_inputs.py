@@ -192,7 +192,7 @@ def trip_of(cast, boat: Candidate) -> tuple[Trip, list[TripBoat]]:
     return trip, [TripBoat.objects.create(trip=trip, candidate=boat)]
 
 
-def test_trips_and_the_desk_do_without_what_cannot_be_read(spring, cast):
+def test_trips_and_the_queue_do_without_what_cannot_be_read(spring, cast):
     boat = spring.petrel
     trip, boats = trip_of(cast, boat)
     row = spring.yard.list.appraisal

@@ -21,7 +21,7 @@ def test_a_trip_without_a_boat_is_planned(cast, boats):
     assert plan["sentences"] == ["The plan has no stops: no boat is on the trip."]
 
 
-def test_a_trip_for_which_nothing_has_a_worth_says_so_of_each_boat(cast, boats):
+def test_a_trip_for_which_nothing_has_a_value_says_so_of_each_boat(cast, boats):
     unknown = [{"candidate": boat} for boat in boats.values()]
     plan = planned(cast, post_trip(cast, boats, boats=unknown).json()["id"])
     assert (plan["outcome"], plan["fresh"], plan["proven"]) == ("planned", True, True)
@@ -29,7 +29,7 @@ def test_a_trip_for_which_nothing_has_a_worth_says_so_of_each_boat(cast, boats):
     assert plan["sentences"] == ["The plan has no stops: each boat left out says why."]
 
 
-def test_it_is_planned_once_something_has_a_worth(cast, boats):
+def test_it_is_planned_once_something_has_a_value(cast, boats):
     trip_id = post_trip(cast, boats, boats=[]).json()["id"]
     planned(cast, trip_id)
     body = {"boats": [{"candidate": boats["Skua"], "value": usd("50.00")}]}

@@ -180,7 +180,7 @@ def test_what_does_not_matter_changes_nothing(cast, boats, trip_id):
     assert events(cast.group.id)[-1] == "candidate.changed"
 
 
-def test_worths_stay_until_a_plan_is_asked_for(cast, trip_id):
+def test_values_stay_until_a_plan_is_asked_for(cast, trip_id):
     planned(cast, trip_id)
     assert not Trip.objects.get().values_anew
     asked = cast.ben.post(f"/trips/{trip_id}/plans")

@@ -159,7 +159,7 @@ def test_who_goes_belongs_to_the_group_and_goes_once(cast, boats):
     assert pointers(post_trip(cast, boats, parties=twice)) == {"/parties/1/people/1"}
 
 
-def test_a_boat_is_named_once_and_its_worth_is_in_the_trips_currency(cast, boats):
+def test_a_boat_is_named_once_and_its_value_is_in_the_trips_currency(cast, boats):
     plover = {"candidate": boats["Plover"]}
     assert pointers(post_trip(cast, boats, boats=[plover, plover])) == {"/boats/1/candidate"}
     euros = {**plover, "value": {"amount": "5.00", "currency": "EUR"}}
@@ -225,7 +225,7 @@ def test_boats_are_replaced_as_a_whole(cast, boats, trip_id):
     assert TripBoat.objects.count() == 2
 
 
-def test_worths_said_in_one_currency_are_not_taken_for_another(cast, boats, trip_id):
+def test_values_stated_in_one_currency_are_not_taken_for_another(cast, boats, trip_id):
     refused = change(cast, trip_id, {"currency": "EUR"})
     assert pointers(refused) == {"/currency"}
     euros = [{"candidate": boats["Skua"], "value": {"amount": "5.00", "currency": "EUR"}}]
@@ -239,7 +239,7 @@ def test_worths_said_in_one_currency_are_not_taken_for_another(cast, boats, trip
     assert change(cast, trip_id, {"currency": "USD"}).status_code == 200
 
 
-def test_a_boat_that_fell_out_keeps_no_worth_in_another_currency(cast, boats, trip_id):
+def test_a_boat_that_fell_out_keeps_no_value_in_another_currency(cast, boats, trip_id):
     planned(cast, trip_id)
     euros = [{"candidate": boats["Skua"], "value": {"amount": "5.00", "currency": "EUR"}}]
     assert change(cast, trip_id, {"currency": "EUR", "boats": euros}).status_code == 200

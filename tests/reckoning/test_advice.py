@@ -85,7 +85,7 @@ class TestChanceBest:
         chance = chance_best(self.valuation, self.regretted, there)
         assert chance.tolist() == [0.5, 0.0, 0.25]
 
-    def test_one_of_which_no_worth_or_cost_is_known_has_no_chance_and_is_no_rival(self):
+    def test_one_of_which_no_valuation_or_cost_is_known_has_no_chance_and_is_no_rival(self):
         for valuation, regretted in (
             (np.array([50.0, NAN, 40.0]), self.regretted),
             (self.valuation, np.where(np.arange(3)[:, None] == 1, NAN, self.regretted)),
@@ -116,14 +116,14 @@ class TestChanceBetter:
         assert chance[1, 0] == 0.0  # for the first buyer she would have to cost 10 less, 5 + 10
         assert chance[0, 0] == chance[1, 1] == 0.0
 
-    def test_unknown_worths_and_costs_are_unknown_chances(self):
+    def test_unknown_valuations_and_costs_are_unknown_chances(self):
         regretted = np.zeros((2, 8))
         assert np.isnan(chance_better(np.array([[1.0, NAN], [1.0, 2.0]]), regretted)[0, 1])
         assert np.isnan(chance_better(np.full((2, 2), NAN), regretted)).all()
         unpriced = np.array([[0.0] * 8, [NAN] * 8])
         assert np.isnan(chance_better(np.ones((1, 2)), unpriced)[0, 1])
 
-    def test_a_buyer_with_no_worths_at_all_is_not_asked(self):
+    def test_a_buyer_with_no_valuations_at_all_is_not_asked(self):
         valuation = np.array([[1.0, 9.0], [NAN, NAN]])
         assert chance_better(valuation, np.zeros((2, 8)))[0, 1] == 1.0
 
@@ -165,7 +165,7 @@ class TestDominance:
             assert not dominance(np.array(utility), self.within, self.better).any()
         assert not dominance(self.utility, self.within, np.full((2, 2), NAN)).any()
 
-    def test_a_buyer_with_no_worths_at_all_is_not_asked(self):
+    def test_a_buyer_with_no_valuations_at_all_is_not_asked(self):
         utility = np.array([[100.0, 300.0], [NAN, NAN]])
         assert dominance(utility, self.within, self.better)[0, 1]
         assert not dominance(utility[1:], self.within[1:], self.better).any()

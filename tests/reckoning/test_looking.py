@@ -447,7 +447,7 @@ class TestVisit:
             # Standard error of the mean over 8,192 draws, and the stray of the fitted groups.
             assert gain == pytest.approx(told, abs=0.035 * spread)
 
-    def test_the_same_seed_gives_the_same_worth(self):
+    def test_the_same_seed_gives_the_same_value(self):
         choice = decision(12)
         every = np.ones(5, bool)
         assert choice.visit(1, every, SHARP, seed=3) == choice.visit(1, every, SHARP, seed=3)

@@ -24,7 +24,7 @@ class TestMemberOrders:
         orders = member_orders(np.array([[9000.0, -500.0, 10.0, NAN]]), np.zeros(4), within)
         assert orders.tolist() == [[3, 2, 1, 3]]
 
-    def test_no_worth_is_no_opinion(self):
+    def test_no_valuation_is_no_opinion(self):
         orders = member_orders(
             np.array([[500.0, NAN, 900.0], [NAN] * 3]), NO_ERROR, np.ones((2, 3), bool)
         )

@@ -90,7 +90,7 @@ def three(asking) -> dict[str, str]:
     }
 
 
-def test_by_worth_each_group_at_its_own_rate(asking):
+def test_by_value_each_group_at_its_own_rate(asking):
     asked = three(asking)
     asking.sef.change(
         "PATCH", f"/clubs/{asking.club.id}/second-opinion-settings", {"currency": "EUR"}
@@ -224,7 +224,7 @@ def test_a_degree_along_the_equator_and_the_quarter_meridian():
         ("0.456", "0.46"),
     ],
 )
-def test_worths_are_told_to_two_figures(amount, told):
+def test_values_are_given_to_two_figures(amount, told):
     assert coarse(Decimal(amount)) == Decimal(told)
 
 

@@ -130,7 +130,7 @@ class Slow(EmailBackend):
         return len(messages)
 
 
-def test_several_workers_send_each_letter_once(cast, boats):
+def test_several_workers_send_each_digest_once(cast, boats):
     Slow.taken = []
     write(cast, boats, 20_000)
     group_notify(group_id=cast.group.id)
@@ -146,7 +146,7 @@ def test_several_workers_send_each_letter_once(cast, boats):
     ).exists()
 
 
-def test_one_letter_fought_over_by_all_is_sent_once(cast, boats):
+def test_one_digest_that_all_want_to_send_is_sent_once(cast, boats):
     Slow.taken = []
     write(cast, boats[:1], 20_000)
     group_notify(group_id=cast.group.id)

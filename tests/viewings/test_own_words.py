@@ -48,7 +48,7 @@ def test_the_checklist_is_in_the_groups_words(scene, of_club):
     assert scene.cast.ivy.get(at).json()["editions"] == {"base": 1, "club": 2, "group": 0}
 
 
-def test_where_and_when_is_as_beneath_unless_it_is_said(scene, of_club):
+def test_where_and_when_is_as_underlying_unless_stated(scene, of_club):
     where_and_when = ("place", "priority", "minutes")
     silent = {name: value for name, value in OURS.items() if name not in where_and_when}
     said(scene.cast.ben, f"{of_club}/checkpoints/joint", silent)

@@ -382,7 +382,7 @@ def test_the_operator_can_have_it_worked_out_now(harbour, capsys):
 
     everybody_surveyed(harbour)
     call_command("refresh_outcomes")
-    assert "1 tables told anew" in capsys.readouterr().out
+    assert "1 tables published anew" in capsys.readouterr().out
 
 
 def test_another_clubs_boats_are_not_mixed_in(harbour, db):

@@ -1,4 +1,4 @@
-"""The doors for whoever is not signed in yet: the first person's link, and invitations.
+"""Pages for people who are not signed in yet: the first person's link, and invitations.
 
 Here alone a page calls services itself: there is nobody yet who could speak to the API.
 """
