@@ -120,7 +120,7 @@ def test_figures_in_other_money_are_set_aside(waters, files):
     catalogue_load(folder=files.folder)
     assert tern(waters).catalogue.remedies["reseal"].parts.high == 400
     assert tern(waters).catalogue.checkpoints["joint"].weight == 5
-    assert "money" in tern(waters).set_aside[0].why
+    assert "currency" in tern(waters).set_aside[0].why
 
 
 def test_a_part_of_what_the_base_lost_is_set_aside(waters, files):
@@ -128,7 +128,7 @@ def test_a_part_of_what_the_base_lost_is_set_aside(waters, files):
     files.change("running.toml", 'code = "insurance"', 'code = "cover"')
     catalogue_load(folder=files.folder)
     assert list(tern(waters).catalogue.running) == ["cover"]
-    assert "left" in tern(waters).set_aside[0].why
+    assert "no longer" in tern(waters).set_aside[0].why
 
 
 def test_what_became_a_matter_of_safety_is_looked_at_again(waters, files):
