@@ -1,6 +1,7 @@
 """Reads, scoped to the reader; and `list_inputs`, all inputs of a list's results."""
 
 import uuid
+from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
@@ -139,6 +140,23 @@ def valuations_seen(person: Person, candidate: Candidate) -> tuple[QuerySet[Valu
     if candidate.list.opinions_open or has_given_valuation(person, candidate.pk):
         return valuations, 0
     return valuations.none(), valuations.count()
+
+
+def valuations_on(
+    person: Person, candidate_list: CandidateList
+) -> tuple[list[Valuation], Counter[uuid.UUID]]:
+    """The same for all candidates of a list: what the reader may see, and how many others stay
+    hidden, by candidate. One query.
+    """
+    given = Valuation.objects.filter(candidate__list=candidate_list).select_related(
+        "person", "candidate__list"
+    )
+    valuations = list(given.order_by("person__name", "pk"))
+    own = {one.candidate_id for one in valuations if one.person_id == person.pk}
+    if candidate_list.opinions_open:
+        return valuations, Counter()
+    hidden = Counter(one.candidate_id for one in valuations if one.candidate_id not in own)
+    return [one for one in valuations if one.candidate_id in own], hidden
 
 
 def ballots_seen(person: Person, candidate_list: CandidateList) -> tuple[QuerySet[Ballot], int]:
