@@ -21,7 +21,7 @@ from apps.archives.models import Export, Import
 from apps.archives.packing import Archive, ArchiveInvalid, archive_write
 from apps.archives.people import acquaintances
 from apps.archives.services import UPLOAD_WITHIN
-from apps.archives.storing import Imported, Progress, group_discard
+from apps.archives.storing import ImportableArchive, Progress, group_discard
 from apps.common.broker import broker
 from apps.common.errors import NotAllowed, NotVisible, StorageFailed
 from apps.groups.models import Group
@@ -101,12 +101,14 @@ def _import_run(lease: Lease[Import]) -> None:
 
 def import_carry_out(
     lease: Lease[Import], file: IO[bytes], *, candidates: Iterable[Person]
-) -> Imported:
+) -> ImportableArchive:
     """Store the archive step by step. Raises `ImportSuperseded`, `ArchiveInvalid`."""
     taken = lease.job
     progress = Progress(**{name: getattr(taken, name) for name in STEPS})
     progress.begun_at = taken.begun_at or timezone.now()
-    imported = Imported(Archive(file), by=taken.asked_by, candidates=candidates, progress=progress)
+    imported = ImportableArchive(
+        Archive(file), by=taken.asked_by, candidates=candidates, progress=progress
+    )
     imported.store(name=taken.name, account=lambda made: _advance(lease, made, imported))
     files_remove([taken.key])
     return imported
@@ -114,7 +116,7 @@ def import_carry_out(
 
 def import_now(
     file: IO[bytes], *, by: Person, name: str, candidates: Iterable[Person]
-) -> tuple[Imported, Group]:
+) -> tuple[ImportableArchive, Group]:
     """The same at once, recognising people among `candidates`. Raises `ArchiveInvalid`.
 
     If it is interrupted, a worker continues it.
@@ -137,7 +139,7 @@ class ImportSuperseded(Exception):
     """Another worker has taken the import over, or it was deleted."""
 
 
-def _advance(lease: Lease[Import], made: Progress, imported: Imported) -> None:
+def _advance(lease: Lease[Import], made: Progress, imported: ImportableArchive) -> None:
     """Store the progress, only for the holder of the lease. A finished step resets attempts."""
     steps = {name: getattr(made, name) for name in STEPS}
     if not lease.job.asked_by.is_active:

@@ -66,7 +66,7 @@ class Progress:
 Account = Callable[[Progress], None]
 
 
-class Imported:
+class ImportableArchive:
     """An archive that was read and checked, ready to be stored."""
 
     def __init__(

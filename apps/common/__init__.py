@@ -4,6 +4,6 @@ It has the versioned base of shared records, the errors that services raise, the
 of secrets, the reading of stored JSON against shapes, what all pictures and admin pages share, and
 system checks. It has nothing about boats, and nothing about HTTP (`http`).
 
-Others use: `admin_classes`, `broker`, `drawing`, `encryption`, `errors`, `models`, `services`,
-`shapes`, `waiting`, `wording`.
+Others use: `admin_classes`, `broker`, `digests`, `drawing`, `encryption`, `errors`, `models`,
+`services`, `shapes`, `waiting`, `wording`.
 """

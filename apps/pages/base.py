@@ -28,7 +28,7 @@ POLICY = (
 )
 
 
-class Page(oauth.Page):
+class Page(oauth.PlainPage):
     """A page for anybody."""
 
     policy = POLICY

@@ -17,12 +17,12 @@ from apps.boats.selectors import list_for
 from apps.common.digests import digest_of
 from apps.groups.rules import actions_of
 from apps.pages.base import PageView
-from apps.pages.cost_bars import Scale
+from apps.pages.cost_bars import BarScale
 
 LOOKS_SHOWN, VISITS_SHOWN, SURVEYS_SHOWN = 5, 3, 3
 
 
-class BoardView(PageView):
+class ListBoardView(PageView):
     def get(self, request: HttpRequest, list_id: uuid.UUID) -> HttpResponse:
         candidate_list = list_for(self.person, list_id)
         board = board_read(self.person, list_id)
@@ -44,7 +44,7 @@ def may(person: Person, group_id: uuid.UUID) -> dict[str, bool]:
 def rows_of(board: Json) -> list[Json]:
     """The boats in order, each with its line and the words of its cells."""
     rows = board["candidates"]
-    scale = board["budget"] and Scale.of(board["budget"], (row["upfront"] for row in rows))
+    scale = board["budget"] and BarScale.of(board["budget"], (row["upfront"] for row in rows))
     return [
         {
             **row,

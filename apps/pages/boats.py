@@ -18,7 +18,7 @@ from apps.pages import particulars
 from apps.pages.base import PageView
 from apps.pages.boards import looks_shown, may
 from apps.pages.boat_findings import by_area, by_judge, has_looked, notes_on, photos_of
-from apps.pages.cost_bars import Scale
+from apps.pages.cost_bars import BarScale
 from apps.purchase import selectors as purchase
 from apps.purchase.models import Bill, Quote
 from apps.reports.looks import known_of
@@ -128,7 +128,7 @@ def drivers_of(cost: Json | None) -> list[Json]:
 def bar_of(cost: Json | None) -> Any:
     if not cost or "upfront" not in cost or "budget" not in cost:
         return None
-    return Scale.of(cost["budget"], [cost["upfront"]]).bar(cost["upfront"])
+    return BarScale.of(cost["budget"], [cost["upfront"]]).bar(cost["upfront"])
 
 
 def ratios_of(boat: Candidate) -> list[Json]:

@@ -14,14 +14,14 @@ ROOM = 8.0  # at its ends, for a disc
 
 
 @dataclass(frozen=True)
-class Scale:
+class BarScale:
     """Where amounts of the list's currency stand in the drawing."""
 
     budget: float
     most: float
 
     @classmethod
-    def of(cls, budget: Json, ranges: Iterable[Json | None]) -> "Scale":
+    def of(cls, budget: Json, ranges: Iterable[Json | None]) -> "BarScale":
         limit = float(budget["amount"])
         return cls(limit, max([limit, *(float(one["high"]) for one in ranges if one)]) or 1.0)
 

@@ -56,7 +56,7 @@ def may_manage(group: Group) -> bool:
 
 
 @dataclass(frozen=True)
-class Rate:
+class StatedRate:
     """What one unit of a currency is in the list's; None if nobody said."""
 
     currency: str
@@ -102,12 +102,12 @@ def open_ones(invitations: Any) -> list[Invitation]:
     return list(invitations.filter(**still_good).order_by("-created_at"))
 
 
-def rates_of(candidate_list: CandidateList, catalogue: str | None, asked: str) -> list[Rate]:
+def rates_of(candidate_list: CandidateList, catalogue: str | None, asked: str) -> list[StatedRate]:
     """Those the list has, that of the catalogue's money, and one that is asked for."""
     known = candidate_list.exchange_rates
     wanted = {*known, catalogue or ""} | ({asked} if is_currency(asked) else set())
     return [
-        Rate(currency, known.get(currency))
+        StatedRate(currency, known.get(currency))
         for currency in sorted(wanted - {"", candidate_list.currency})
     ]
 

@@ -22,7 +22,7 @@ WEEKDAYS = list(
 HOURS = [(hour, f"{hour:02}:00") for hour in range(24)]
 
 
-class MeView(PageView):
+class MePageView(PageView):
     def get(self, request: HttpRequest) -> HttpResponse:
         inbox = inbox_of(self.person)
         return self.page(

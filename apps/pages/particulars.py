@@ -25,7 +25,7 @@ HEADINGS = {
 
 
 @dataclass(frozen=True)
-class Asked:
+class AskedField:
     """One field of a form; `options` if it is one of a few words."""
 
     name: str
@@ -38,16 +38,16 @@ class Asked:
 class Form:
     """What is asked of a boat: the first things by words, everything else folded away."""
 
-    first: list[Asked]
-    words: list[Asked]
-    figures: list[Asked]
+    first: list[AskedField]
+    words: list[AskedField]
+    figures: list[AskedField]
     currencies: list[tuple[str, str]]
     seller_kinds: list[tuple[str, str]]
 
 
 def form_for(candidate_list: CandidateList, boat: Candidate | None = None) -> Form:
     asked = [
-        Asked(
+        AskedField(
             name,
             heading(name),
             getattr(boat, name, "") or "",
@@ -60,7 +60,7 @@ def form_for(candidate_list: CandidateList, boat: Candidate | None = None) -> Fo
     return Form(
         first=[one for one in asked if one.name in FIRST],
         words=[one for one in asked if one.name not in FIRST],
-        figures=[Asked(name, with_unit(name), getattr(boat, name, None)) for name in figures],
+        figures=[AskedField(name, with_unit(name), getattr(boat, name, None)) for name in figures],
         currencies=[(code, code) for code in currencies_of(candidate_list)],
         seller_kinds=SellerKind.choices,
     )
@@ -81,7 +81,7 @@ def with_unit(name: str) -> str:
 
 
 @dataclass(frozen=True)
-class Known:
+class StatedParticular:
     """A particular that somebody stated, and how it is known."""
 
     label: str
@@ -89,13 +89,13 @@ class Known:
     source: str
 
 
-def known_of(boat: Candidate) -> Iterator[Known]:
+def known_of(boat: Candidate) -> Iterator[StatedParticular]:
     for name, source in particulars.sources_of(boat).items():
         named = name in particulars.BUILDS
         value = (
             getattr(boat, f"get_{name}_display")() if named else figure(name, stated(boat, name))
         )
-        yield Known(heading(name), value, str(Source(source).label))
+        yield StatedParticular(heading(name), value, str(Source(source).label))
 
 
 def stated(boat: Candidate, name: str) -> object:

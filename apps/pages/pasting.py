@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 
 from apps.boats.api.import_serializers import LARGEST_TABLE
-from apps.boats.api.importing import Imported, table_import
+from apps.boats.api.importing import TableImport, table_import
 from apps.boats.list_models import CandidateList
 from apps.boats.pasted import Pasted, understood
 from apps.boats.selectors import list_for
@@ -27,7 +27,7 @@ TITLES = {
 
 
 @dataclass(frozen=True)
-class Line:
+class PastedLine:
     """One pasted line: its cells in the order of the columns, and what is wrong with it."""
 
     number: int
@@ -41,7 +41,7 @@ class Preview:
 
     csv: str
     titles: list[str]
-    lines: list[Line]
+    lines: list[PastedLine]
     faults: list[str]  # of no line with a boat
 
     @property
@@ -73,12 +73,12 @@ class PasteView(PageView):
         )
 
 
-def preview_of(pasted: Pasted, imported: Imported) -> Preview:
+def preview_of(pasted: Pasted, imported: TableImport) -> Preview:
     columns = list(dict.fromkeys(name for row in imported.rows for name in row.cells))
     titles = [TITLES.get(name) or with_unit(name) for name in columns]
     rows = {row.number for row in imported.rows}
     lines = [
-        Line(
+        PastedLine(
             pasted.lines.get(row.number, row.number),
             list(zip(titles, (row.cells.get(name, "") for name in columns), strict=True)),
             [said(fault) for fault in imported.faults if fault.row == row.number],

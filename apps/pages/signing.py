@@ -10,11 +10,11 @@ from apps.accounts.oauth import views as oauth
 from apps.pages.base import POLICY, Page
 
 
-class SignInForm(oauth.SignInForm):
+class SignInForm(oauth.OAuthSignInForm):
     shared = forms.BooleanField(required=False)
 
 
-class SignInView(oauth.SignInView):
+class SignInView(oauth.OAuthSignInView):
     """Sign-in that counts guesses and sets a cookie (`accounts/browsers.py`)."""
 
     policy = POLICY

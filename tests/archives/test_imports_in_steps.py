@@ -209,7 +209,7 @@ def test_what_is_given_up_is_taken_back(archive, cast, monkeypatch):
     def broken(*_):
         raise RuntimeError("of this service")
 
-    monkeypatch.setattr(storing.Imported, "_store", broken)
+    monkeypatch.setattr(storing.ImportableArchive, "_store", broken)
     for _ in range(ASKED.most_attempts):
         take(taken)
     assert cast.ola.get(f"/imports/{taken}").json()["state"] == "failed"
@@ -249,7 +249,7 @@ def test_whoever_leaves_meanwhile_leaves_nothing_half_done(archive, cast, monkey
 def test_a_locked_database_is_no_fault_of_the_archive(archive, cast, monkeypatch):
     """It was taken for a row that contradicts others, and the archive refused for good."""
     taken = sent(cast, archive)
-    real, failed = storing.Imported._keep_dates, []
+    real, failed = storing.ImportableArchive._keep_dates, []
 
     def locked(self, *args):
         if not failed:
@@ -257,7 +257,7 @@ def test_a_locked_database_is_no_fault_of_the_archive(archive, cast, monkeypatch
             raise OperationalError("database is locked")
         real(self, *args)
 
-    monkeypatch.setattr(storing.Imported, "_keep_dates", locked)
+    monkeypatch.setattr(storing.ImportableArchive, "_keep_dates", locked)
     take(taken)
     assert cast.ola.get(f"/imports/{taken}").json()["state"] == "waiting"
     take(taken)

@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+from collections import defaultdict
 from typing import Any
 
 import pytest
@@ -150,6 +151,15 @@ SOURCES = {
     if "migrations" not in path.parts
 }
 OTHER_WAYS = re.compile(r"\b(?:pre|post)_(?:save|delete|init)\b|\bm2m_changed\b|\bSignal\(")
+
+
+def test_a_name_of_a_class_stands_for_one_thing():
+    places = defaultdict(list)
+    for path, source in SOURCES.items():
+        for name in re.findall(r"^class ([A-Za-z]\w*)", source, re.MULTILINE):
+            places[name].append(str(path))
+    several = {name: where for name, where in places.items() if len(where) > 1}
+    assert several.keys() <= {"Command", "Migration"}, several
 
 
 def test_a_change_is_told_by_events_alone():

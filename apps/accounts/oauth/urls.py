@@ -10,7 +10,7 @@ urlpatterns = [
     path("authorize", views.ConsentView.as_view(), name="authorize"),
     path("token", views.ProgramTokenView.as_view(), name="token"),
     path("revoke", views.ProgramRevokeView.as_view(), name="revoke-token"),
-    path("sign-in", views.SignInView.as_view(), name="sign-in"),
+    path("sign-in", views.OAuthSignInView.as_view(), name="sign-in"),
     path("signed-in", views.SignedInView.as_view(), name="signed-in"),
-    path("sign-out", views.SignOutView.as_view(), name="sign-out"),
+    path("sign-out", views.OAuthSignOutView.as_view(), name="sign-out"),
 ]

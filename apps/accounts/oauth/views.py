@@ -31,7 +31,7 @@ GRANTS = ("authorization_code", "client_credentials", "refresh_token")
 
 
 @method_decorator(never_cache, name="dispatch")
-class Page(View):
+class PlainPage(View):
     """A page without scripts that cannot be framed or cached."""
 
     policy = "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -46,7 +46,7 @@ class Page(View):
         return super().dispatch(request, *args, **kwargs)
 
 
-class SignInForm(forms.Form):
+class OAuthSignInForm(forms.Form):
     email = forms.EmailField(
         label="Email", widget=forms.EmailInput({"autocomplete": "username", "autofocus": True})
     )
@@ -59,12 +59,12 @@ class SignInForm(forms.Form):
 
 
 @method_decorator(sensitive_post_parameters("password"), name="dispatch")
-class SignInView(Page, RedirectURLMixin, FormView):  # type: ignore[type-arg]  # not at run time
+class OAuthSignInView(PlainPage, RedirectURLMixin, FormView):  # type: ignore[type-arg]  # not at run time
     template_name = "accounts/sign_in.html"
-    form_class = SignInForm
+    form_class = OAuthSignInForm
     next_page = "oauth2_provider:signed-in"
 
-    def form_valid(self, form: SignInForm) -> HttpResponse:
+    def form_valid(self, form: OAuthSignInForm) -> HttpResponse:
         given = form.cleaned_data
         try:
             person = person_identify(
@@ -86,7 +86,7 @@ class SignInView(Page, RedirectURLMixin, FormView):  # type: ignore[type-arg]  #
     def enter(self, person: Person, form: forms.Form) -> None:
         login(self.request, person)
 
-    def refuse(self, form: SignInForm, status: int, message: str) -> HttpResponse:
+    def refuse(self, form: OAuthSignInForm, status: int, message: str) -> HttpResponse:
         form.add_error(None, message)
         return self.render_to_response(self.get_context_data(form=form), status=status)
 
@@ -94,15 +94,15 @@ class SignInView(Page, RedirectURLMixin, FormView):  # type: ignore[type-arg]  #
         return super().get_context_data(next=self.get_redirect_url(), **context)
 
 
-class SignedInView(Page, LoginRequiredMixin, TemplateView):
+class SignedInView(PlainPage, LoginRequiredMixin, TemplateView):
     template_name = "accounts/signed_in.html"
 
 
-class SignOutView(LogoutView):
+class OAuthSignOutView(LogoutView):
     next_page = "oauth2_provider:sign-in"
 
 
-class ConsentView(Page, AuthorizationView):  # type: ignore[misc]  # the library has no types
+class ConsentView(PlainPage, AuthorizationView):  # type: ignore[misc]  # the library has no types
     """Asks the member each time; a program cannot skip the question."""
 
     template_name = "accounts/consent.html"

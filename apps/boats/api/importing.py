@@ -17,7 +17,7 @@ from apps.http.problems import flatten
 
 
 @dataclass
-class Imported:
+class TableImport:
     """The rows that could be read, the faults of all, and the boats if they were stored."""
 
     rows: list[TableRow] = field(default_factory=list)
@@ -27,12 +27,12 @@ class Imported:
 
 def table_import(
     *, candidate_list: CandidateList, by: Person, text: str, dry_run: bool
-) -> Imported:
+) -> TableImport:
     """All boats of the table, or none if any row has a fault, or on a dry run."""
     try:
         rows = read_rows(text, COLUMNS, NEEDED)
     except TableInvalid as refused:
-        return Imported(faults=refused.faults)
+        return TableImport(faults=refused.faults)
     boats, faults = _checked(rows)
     added = services.candidates_create(
         candidate_list=candidate_list,
@@ -42,7 +42,7 @@ def table_import(
     )
     for (row, _), own in zip(boats, added.faults, strict=True):
         faults += _of_row(row, own)
-    return Imported(rows, faults, added.candidates)
+    return TableImport(rows, faults, added.candidates)
 
 
 def _checked(
