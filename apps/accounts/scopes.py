@@ -16,13 +16,11 @@ SCOPES: dict[str, str] = {
     "plans:write": "plan visits and ask follow-up questions",
     "findings:read": "see what was found on visits, and what cleared it",
     "findings:write": "post findings and clearances as you, with your vote on the boat",
-    "quotes:write": "note and withdraw quotes from yards and trades",
+    "quotes:write": "add and withdraw quotes from yards and trades",
     "opinions:read": "see wants, valuations and orders of preference that are open to you",
     "opinions:write": "give your wants, valuations and order of preference",
     "results:read": "see the results: costs, standing, reasons, what to look at next",
-    "notifications:read": (
-        "see what waits for you, changed under you or is in dispute, of what its other scopes open"
-    ),
+    "notifications:read": ("see your notifications about records that its other scopes may read"),
     "notifications:manage": "mark your notifications, and choose which you get and how",
     "second_opinions:read": (
         "see what was asked of others of your club and how it went, and each boat you took on "
@@ -33,8 +31,8 @@ SCOPES: dict[str, str] = {
         "and say that you go to a yard"
     ),
     "archives:manage": (
-        "take your own data and the whole data of groups you organise out as archives, and bring "
-        "archives in as new groups"
+        "export your own data and all data of groups you organise as archives, and import "
+        "archives as new groups"
     ),
     "group:manage": "manage groups and clubs: names, members, shares, invitations, webhooks",
 }

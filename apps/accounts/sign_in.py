@@ -31,6 +31,6 @@ def person_identify(*, email: str, password: str, address: str) -> Person:
         raise TooMany(wait)
     person = authenticate(username=email, password=password)
     if not isinstance(person, Person) or person.kind != Person.Kind.PERSON:
-        raise Invalid.at("", "bad_credentials", "Email and password do not fit.")
+        raise Invalid.at("", "bad_credentials", "Email and password do not match.")
     forgive(counts)
     return person

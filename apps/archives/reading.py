@@ -109,7 +109,7 @@ class _Reader:
             try:
                 old[str(uuid.UUID(row["id"]))] = line
             except (KeyError, TypeError, ValueError, AttributeError):
-                self._fault(kind, line, "id", "invalid", "This is no id.")
+                self._fault(kind, line, "id", "invalid", "This is not an id.")
         if len(old) < len(rows) and not self.faults:
             self._fault(kind, 0, "id", "named_twice", "Two rows have the same id.")
         made = dict(zip(sorted(old), new_ids(sorted(old), self.at), strict=True))
@@ -235,7 +235,7 @@ class Wrong(Exception):
 
 def _list(value: Any) -> list[Any]:
     if not isinstance(value, list):
-        raise Wrong("invalid", "Here is a list needed.")
+        raise Wrong("invalid", "A list is needed here.")
     return value
 
 
@@ -265,7 +265,7 @@ def _value(of: Any, value: Any) -> Any:
         (types, called) for kind, types, called in JSON_TYPES if isinstance(of, kind)
     )
     if not isinstance(value, types) or (isinstance(value, bool) and bool not in types):
-        raise Wrong("invalid", f"Here is {called} needed.")
+        raise Wrong("invalid", f"{called} is needed here.")
     try:
         found = of.clean(value, None)
     except ValidationError as error:
@@ -276,7 +276,7 @@ def _value(of: Any, value: Any) -> Any:
     if isinstance(found, datetime) and timezone.is_naive(found):
         raise Wrong("invalid", "A time says where it counts from: 2025-03-01T10:00:00Z.")
     if isinstance(found, float | Decimal) and not math.isfinite(found):
-        raise Wrong("invalid", "This is no number.")
+        raise Wrong("invalid", "This is not a number.")
     return found
 
 

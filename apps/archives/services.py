@@ -39,7 +39,7 @@ def person_export_ask(*, by: Person) -> Export:
 def _export_create(by: Person, group_id: uuid.UUID | None) -> Export:
     unfinished = Export.objects.filter(asked_by=by, group=group_id, state=Export.State.WAITING)
     if unfinished.count() >= MOST_UNFINISHED:
-        raise Conflict("still_waiting", "What you asked for before is still being made.")
+        raise Conflict("still_waiting", "Your earlier archive is still being made.")
     export = Export.objects.create(asked_by=by, group_id=group_id)
     send_later("make_export", export.pk)
     return export
@@ -52,7 +52,9 @@ def import_open(*, by: Person, name: str = "") -> Import:
         asked_by=by, state__in=(Import.State.UPLOAD, Import.State.WAITING)
     )
     if unfinished.count() >= MOST_UNFINISHED:
-        raise Conflict("still_waiting", "Send what you opened before, or wait until it is read.")
+        raise Conflict(
+            "still_waiting", "Send the archive of your earlier import, or wait until it is read."
+        )
     return Import.objects.create(asked_by=by, name=name)
 
 

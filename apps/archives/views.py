@@ -66,7 +66,9 @@ def upload(request: HttpRequest, token: str) -> HttpResponse:
 
 
 def _away() -> JsonResponse:
-    answer = _refusal(503, "storage_unavailable", "Files can be neither kept nor read right now.")
+    answer = _refusal(
+        503, "storage_unavailable", "Files can be neither stored nor read at the moment."
+    )
     answer["Retry-After"] = "60"
     return answer
 

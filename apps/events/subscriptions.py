@@ -23,10 +23,10 @@ INTERNAL = {
     "club_member.left": "somebody left a club",
     "program_member.joined": "a program of a group got an account that belongs to the group",
     "program_member.changed": "it got another role",
-    "program_member.left": "it belongs to the group no more",
-    "group.club_access_ends": "a group leaves its club: before all else nobody looks at each "
-    "other's boats any more, for whoever looks at a boat locks what opened her to them first",
-    "group.club_ends": "the same group: what it had of the club ends, or becomes its own",
+    "program_member.left": "it left the group",
+    "group.club_access_ends": "a group leaves its club: first all access to each other's "
+    "boats ends, because people who look at a boat lock what gives them access first",
+    "group.club_ends": "the same group: what it had from the club ends, or becomes its own",
 }
 
 _handlers: defaultdict[str, list[Handler]] = defaultdict(list)

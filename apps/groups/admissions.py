@@ -71,7 +71,7 @@ def admission_decide(
     request_settle(request, state, by, reason=reason, expected_version=expected_version)
     if state == State.ACCEPTED:
         if group.club_id is not None:
-            raise Conflict("in_a_club", "The group belongs to a club meanwhile.")
+            raise Conflict("in_a_club", "The group has joined a club meanwhile.")
         group.club_id = request.club_id
         group.save_changes(fields=["club"])
         _record_group_event(group, "group.joined_club", request.club_id, by)

@@ -120,7 +120,7 @@ def program_retire(*, group_program: GroupProgram, by: Person, expected_version:
     """End a program's access for good; what it posted stays on record."""
     require(by, Action.MANAGE, group_program.group_id)
     if group_program.program.account is None:
-        raise Conflict("not_the_groups", "It acts for members: shut it out of the group instead.")
+        raise Conflict("not_the_groups", "It acts for members: disable it in the group instead.")
     group_program.save_changes(expected_version=expected_version, fields=[])
     membership = _membership(group_program)
     membership.ended_at = timezone.now()

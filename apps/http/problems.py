@@ -118,11 +118,13 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             return later(
                 503,
                 "storage_unavailable",
-                "Files can be neither kept nor read at the moment. Nothing was stored.",
+                "Files can be neither stored nor read at the moment. Nothing was stored.",
                 60,
             )
         case Unavailable():
-            return later(503, "unavailable", "This does not work at the moment. Try again.", 30)
+            return later(
+                503, "unavailable", "The service is not available at the moment. Try again.", 30
+            )
         case ScopeMissing(scope=None):
             return ProblemResponse(
                 403, "session_needed", "Only a person who signed in may do this."

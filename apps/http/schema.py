@@ -65,7 +65,7 @@ REFUSALS = {
     "405": "The method is not allowed here.",
     "406": "No such form of answer.",
     "409": "It contradicts what is stored, or the first request with this key still runs.",
-    "410": "What you ask for is not kept any more.",
+    "410": "The record is not kept any more.",
     "411": "The body came in chunks, without Content-Length.",
     "412": "Changed since you read it.",
     "413": "Too large.",

@@ -13,7 +13,7 @@ def club_name(notification: Notification) -> str:
 
 
 def admission_asked(notification: Notification, _: Words) -> str:
-    return f"{club_name(notification)}: a group asks to be taken in."
+    return f"{club_name(notification)}: a group asks to join."
 
 
 def admission_answered(notification: Notification, words: Words) -> str:
@@ -28,13 +28,13 @@ def admission_answered(notification: Notification, words: Words) -> str:
 
 def club_left(notification: Notification, words: Words) -> str:
     return (
-        f"{group_name(notification)} belongs to its club no more: "
+        f"{group_name(notification)} no longer belongs to its club: "
         f"{words.by(notification.facts)} ended it."
     )
 
 
 def group_gone(notification: Notification, _: Words) -> str:
-    return f"{club_name(notification)}: a group belongs to the club no more."
+    return f"{club_name(notification)}: a group has left the club."
 
 
 def second_opinion_to_take(notification: Notification, _: Words) -> str:
@@ -57,7 +57,7 @@ def second_opinion_to_answer(notification: Notification, _: Words) -> str:
 
 
 def second_opinion_access_ended(notification: Notification, _: Words) -> str:
-    return f"{club_name(notification)}: a look that you took on is no longer wanted of you."
+    return f"{club_name(notification)}: a look that you took on is no longer needed from you."
 
 
 def second_opinion_taken(notification: Notification, words: Words) -> str:

@@ -40,7 +40,7 @@ class Inbox(Versioned):
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="inbox"
     )
     last = models.PositiveBigIntegerField(
-        default=0, help_text="number of the notification told last; in the order of their commits"
+        default=0, help_text="number of the last notification, in the order of commits"
     )
     in_service = models.JSONField(default=all_kinds, help_text="kinds shown in the inbox")
     by_mail = models.JSONField(default=all_kinds, help_text="kinds that go into digests")
@@ -125,7 +125,7 @@ class DigestEmail(Job):
         WAITING = "waiting", "to be sent, or tried again"
         SENDING = "sending", "being handed to the mail server"
         SENT = "sent", "the mail server took it"
-        DOUBTFUL = "doubtful", "perhaps sent: whoever handed it over died or was cut off"
+        DOUBTFUL = "doubtful", "perhaps sent: the worker died or was cut off"
         FAILED = "failed", "given up; the mail server never took it"
 
     UNFINISHED = Q(state__in=("waiting", "sending"))
@@ -139,7 +139,7 @@ class DigestEmail(Job):
     state = models.CharField(max_length=8, choices=State.choices, default=State.WAITING)
     filled_at = models.DateTimeField(
         null=True,
-        help_text="when it last took notifications along; what is told later needs another",
+        help_text="when it last took notifications; later ones need another",
     )
     ended_at = models.DateTimeField(null=True, help_text="sent or given up")
     created_at = models.DateTimeField(auto_now_add=True)
@@ -207,9 +207,9 @@ class Notification(Versioned):
     type = models.CharField(max_length=30, help_text="of NOTIFICATION_TYPES")
     thing = models.CharField(max_length=40, help_text="kind of record, e.g. candidate")
     thing_id = models.UUIDField()
-    cause = models.CharField(max_length=100, help_text="what tells it from the next of its sort")
+    cause = models.CharField(max_length=100, help_text="distinguishes it from others of its type")
     facts = models.JSONField(default=dict)
-    number = models.PositiveBigIntegerField(help_text="in the inbox; a later one told more of it")
+    number = models.PositiveBigIntegerField(help_text="in the inbox; a later one contains its news")
     added_at = models.DateTimeField(help_text="when something was last added")
     times = models.PositiveIntegerField(default=1, help_text="changes folded into it")
     last_event = models.PositiveBigIntegerField(

@@ -116,7 +116,7 @@ def trip_ahead(notification: Notification, _: Words) -> str:
 def trip_planned(notification: Notification, _: Words) -> str:
     facts = notification.facts
     came, fell = (count(len(facts[name]), "boat", "boats") for name in ("came_in", "fell_out"))
-    return f"Your trip of {facts['day']} has another plan: {came} came in, {fell} fell out."
+    return f"Your trip of {facts['day']} has another plan: {came} added, {fell} dropped."
 
 
 def trip_impossible(notification: Notification, _: Words) -> str:
@@ -142,7 +142,7 @@ def advice_changed(notification: Notification, _: Words) -> str:
     decision = [f"the advice is to strike her off: {listed(reasons)}"] if reasons else []
     if JUDGE_FIRST in codes:
         decision.append(FIRST_JUDGED)
-    phrase = "; ".join(decision) or "nothing speaks for striking her off any more"
+    phrase = "; ".join(decision) or "no reason to strike her off is left"
     return f"{boat(notification)}: {phrase}."
 
 
@@ -210,7 +210,7 @@ def findings_corrected(notification: Notification, words: Words) -> str:
 def professional_differs(notification: Notification, _: Words) -> str:
     where = count(len(notification.facts["checkpoints"]), "checkpoint", "checkpoints")
     return (
-        f"{boat(notification)}: a professional's report says another level than yours at {where}."
+        f"{boat(notification)}: a professional's report gives another level than yours at {where}."
     )
 
 

@@ -113,7 +113,7 @@ def confirmation_ask(*, person: Person) -> DigestEmail:
     """Plan one mail to the account's address, to confirm that it is the person's."""
     inbox = inbox_lock(person.pk).by_person[person.pk]
     if inbox.confirmed_email == person.email:
-        raise Conflict("address_confirmed", "This address was confirmed already.")
+        raise Conflict("address_confirmed", "This address is confirmed already.")
     now = timezone.now()
     try:
         with transaction.atomic():
@@ -135,7 +135,7 @@ def address_confirm(*, token: str) -> None:
     found = person_confirming(token)
     person = Person.objects.filter(pk=found[0], is_active=True).first() if found else None
     if found is None or person is None or email_digest(person.email) != found[1]:
-        raise Invalid.at("", "unusable_link", "This link is not good, or not any more.")
+        raise Invalid.at("", "unusable_link", "This link is not valid any more.")
     inboxes = inbox_lock(person.pk)
     inbox = inboxes.by_person[person.pk]
     if inbox.confirmed_email != person.email:
@@ -149,7 +149,7 @@ def mail_end(*, token: str) -> None:
     """Stop all digests; the inbox continues. Raises `Invalid` for a forged link."""
     person_id = person_unsubscribing(token)
     if person_id is None:
-        raise Invalid.at("", "unusable_link", "This link is not good.")
+        raise Invalid.at("", "unusable_link", "This link is not valid.")
     if not Person.objects.filter(pk=person_id, is_active=True).exists():
         return  # the account is deleted and gets no mail
     inboxes = inbox_lock(person_id)

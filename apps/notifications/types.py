@@ -74,7 +74,7 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
         CHANGED, "trip", "results:read", "no plan of a trip you are on keeps what was agreed"
     ),
     "admission_asked": NotificationType(
-        WAITING, "admission_request", "group:manage", "a group asks to be taken into your club"
+        WAITING, "admission_request", "group:manage", "a group asks to join your club"
     ),
     "second_opinion_to_take": NotificationType(
         WAITING,
@@ -95,7 +95,7 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
         CHANGED,
         "assignment",
         "second_opinions:read",
-        "a look that you took on is no longer wanted of you",
+        "a look that you took on is no longer needed from you",
     ),
     "second_opinion_taken": NotificationType(
         CHANGED,
@@ -107,7 +107,7 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
         CHANGED,
         "second_opinion_request",
         "second_opinions:read",
-        "a look that you asked for will not come, or not yet",
+        "a look that you asked for was handed back or declined",
     ),
     "second_opinion_answered": NotificationType(
         CHANGED,
@@ -115,25 +115,23 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
         "second_opinions:read",
         "a look that was asked for was answered",
     ),
-    "order_changed": NotificationType(
-        CHANGED, "list", "results:read", "the boats in front are others"
-    ),
+    "order_changed": NotificationType(CHANGED, "list", "results:read", "other boats are in front"),
     "advice_changed": NotificationType(
-        CHANGED, "candidate", "results:read", "advice to strike a boat off came or went"
+        CHANGED, "candidate", "results:read", "advice to strike a boat off was added or withdrawn"
     ),
-    "price_changed": NotificationType(CHANGED, "candidate", "lists:read", "another price is asked"),
+    "price_changed": NotificationType(
+        CHANGED, "candidate", "lists:read", "the asking price changed"
+    ),
     "stage_changed": NotificationType(
         CHANGED, "candidate", "lists:read", "a boat was moved to another stage"
     ),
     "boats_added": NotificationType(CHANGED, "list", "lists:read", "boats came onto a list"),
-    "brief_changed": NotificationType(
-        CHANGED, "list", "lists:read", "the brief of a list is another"
-    ),
+    "brief_changed": NotificationType(CHANGED, "list", "lists:read", "the brief of a list changed"),
     "opinions_opened": NotificationType(
         CHANGED, "list", "opinions:read", "valuations and orders of preference are open to all"
     ),
     "quote_came": NotificationType(
-        CHANGED, "candidate", "lists:read", "a price from a yard or trade came"
+        CHANGED, "candidate", "lists:read", "a quote from a yard or trade was added"
     ),
     "visit_changed": NotificationType(
         CHANGED, "viewing", "lists:read", "a visit you go to was changed or called off"
@@ -145,16 +143,16 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
         CHANGED, "candidate", "findings:read", "somebody corrected their findings on a boat"
     ),
     "professional_differs": NotificationType(
-        CHANGED, "candidate", "findings:read", "a professional found other than you did"
+        CHANGED, "candidate", "findings:read", "a professional's finding differs from yours"
     ),
     "doubt_cleared": NotificationType(
         CHANGED, "candidate", "findings:read", "a document was given that clears a doubt"
     ),
     "admission_answered": NotificationType(
-        CHANGED, "admission_request", "lists:read", "a club decided whether it takes the group in"
+        CHANGED, "admission_request", "lists:read", "a club decided whether the group may join"
     ),
     "club_left": NotificationType(
-        CHANGED, "group", "lists:read", "the group belongs to its club no more"
+        CHANGED, "group", "lists:read", "the group no longer belongs to its club"
     ),
     "group_gone": NotificationType(CHANGED, "group", "group:manage", "a group left your club"),
     "member_joined": NotificationType(CHANGED, "group", "lists:read", "somebody joined the group"),

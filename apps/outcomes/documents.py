@@ -32,9 +32,9 @@ CAPTIONS = {
         "table below says the same.",
     ),
     "disclosed": (
-        "How well quick looks had told it",
-        "Discs: of boats on which a survey found it defective or worse, how often a member had "
-        "told it. Squares: of the others, how often no member had said so. Lines are 80% "
+        "How well quick looks had seen it",
+        "Discs: of boats where a survey found it defective or worse, how often a member had seen "
+        "it. Squares: of the others, how often no member had reported it. Lines are 80% "
         "intervals. The table below says the same.",
     ),
     "cost": (
@@ -106,9 +106,9 @@ def described(club_outcomes: Json, name: str) -> str:
 def _disclosed(one: Json) -> str:
     stated = []
     if one["caught"]:
-        stated.append(f"told on {percent(one['caught']['figure'])} where it was so")
+        stated.append(f"seen on {percent(one['caught']['figure'])} where it was so")
     if one["cleared"]:
-        stated.append(f"not said on {percent(one['cleared']['figure'])} where it was not")
+        stated.append(f"not seen on {percent(one['cleared']['figure'])} where it was not")
     return ", ".join(stated)
 
 

@@ -37,8 +37,8 @@ class OutcomesTable(models.Model):
 
     class Kind(models.TextChoices):
         FOUND = "found", "how often surveys found it defective or worse"
-        CAUGHT = "caught", "of what was, how often a quick look had told it"
-        CLEARED = "cleared", "of what was not, how often no quick look had told it"
+        CAUGHT = "caught", "where it was, how often a quick look had reported it"
+        CLEARED = "cleared", "where it was not, how often no quick look had reported it"
         DIFFERENCE = "difference", "quick looks less the survey, in levels"
         COST = "cost", "what was paid over the estimate"
 
@@ -47,7 +47,7 @@ class OutcomesTable(models.Model):
     subject = models.SlugField(max_length=60, help_text="code of the checkpoint, or the remedy")
     area = models.SlugField(max_length=60, help_text="of the boat")
     basis = models.JSONField(default=dict)
-    disclosed_at = models.DateTimeField(help_text="since when it stands as it is")
+    disclosed_at = models.DateTimeField(help_text="when it was last published anew")
 
     class Meta:
         constraints = [

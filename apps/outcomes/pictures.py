@@ -34,7 +34,7 @@ def detection_figure(club_outcomes: Json) -> Figure:
     """What members had reported where a defect was, and where none was."""
     rows = [one for one in club_outcomes["checkpoints"] if one["caught"] or one["cleared"]]
     rows = sorted(rows, key=lambda one: (one["caught"] or {"figure": 2.0})["figure"])[:MOST_ROWS]
-    figure, axes = canvas(rows, "How well quick looks had told it", club_outcomes)
+    figure, axes = canvas(rows, "How well quick looks had seen it", club_outcomes)
     for y, row in enumerate(rows):
         if row["caught"]:
             line(axes, y - 0.15, row["caught"], colour=BLUE, marker="o")
@@ -42,7 +42,7 @@ def detection_figure(club_outcomes: Json) -> Figure:
             line(axes, y + 0.15, row["cleared"], colour=VERMILION, marker="s", hollow=True)
     share_axis(
         axes,
-        "disc: told where it was so; open square: not said where it was not; share of boats",
+        "disc: seen where it was so; open square: not seen where it was not; share of boats",
     )
     return finished(figure, axes, rows, club_outcomes)
 
@@ -121,7 +121,7 @@ def finished(figure: Figure, axes: Axes, rows: Sequence[Json], club_outcomes: Js
     axes.set_yticks(range(len(rows)), [shorter(row["title"], TITLE_WIDTH) for row in rows])
     axes.set_ylim(len(rows) - 0.4, -0.7)
     if not rows:
-        axes.text(0.5, 0.5, "nothing that may be told yet", transform=axes.transAxes, ha="center")
+        axes.text(0.5, 0.5, "no figures to show yet", transform=axes.transAxes, ha="center")
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
     disclosed = [one["sentence"] for one in club_outcomes["warnings"]]

@@ -8,13 +8,13 @@ from apps.common.wording import NOT_A_SURVEY, percent
 Json = Mapping[str, Any]
 
 OLDER_METHOD = (
-    "These figures come from an earlier version of the method. They are worked out anew with the "
+    "These figures come from an earlier version of the method. They are computed again in the "
     "club's next round."
 )
 CAUTION = (
     f"{NOT_A_SURVEY} What was found on other boats is no finding on this one. These are sums over "
-    "boats that somebody had surveyed, not over all boats. What concerns structure or safety a "
-    "professional must judge on the boat herself."
+    "boats that somebody had surveyed, not over all boats. A professional must judge structure and "
+    "safety on the boat herself."
 )
 MOST = 3  # sentences of each kind
 # The smallest deviation from the estimate, up or down, that gets a sentence.
@@ -62,7 +62,7 @@ def _missed(checkpoints: Sequence[Json]) -> Iterator[str]:
     for one in sorted(there, key=lambda one: one["caught"]["figure"])[:MOST]:
         figure = one["caught"]
         yield (
-            f"{one['title']}: where a survey found it defective or worse, a quick look had told it "
+            f"{one['title']}: where a survey found it defective or worse, a quick look had seen it "
             f"on {percent(figure['figure'])} ({interval(figure)}) of {behind(figure)}."
         )
 

@@ -69,7 +69,9 @@ def second_opinion_ask(
     try:
         record_create(request, id)
     except IntegrityError as error:
-        raise Conflict("open_already", "This is asked of this boat already, and open.") from error
+        raise Conflict(
+            "open_already", "The same question about this boat is open already."
+        ) from error
     step_note(request, Step.Kind.ASKED, by=by, words=question)
     return request
 

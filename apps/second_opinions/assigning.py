@@ -41,7 +41,7 @@ def second_opinion_take(*, request_id: uuid.UUID, by: Person) -> Assignment:
     """
     request = _asked_of(by, request_id)
     if request.candidate.stage in SETTLED:
-        raise Conflict("settled", "Nobody looks for this boat any more.")
+        raise Conflict("settled", "Nobody needs to look at this boat any more.")
     if request.yard_day is None:
         _require_adviser_may(request, by)
     else:
@@ -145,7 +145,7 @@ def second_opinion_offer(
         raise Conflict("taken", "Somebody has it already.")
     adviser = Person.objects.filter(pk=adviser_id).first()
     if adviser is None or not requests_open_to(adviser).filter(pk=request.pk).exists():
-        raise Invalid.at("/adviser", "cannot_be_asked", "They cannot be asked for this boat.")
+        raise Invalid.at("/adviser", "cannot_be_asked", "They cannot be asked about this boat.")
     gave = Q(kind=Kind.ANSWERED) | Q(kind=Kind.DECLINED)
     earlier = Step.objects.filter(gave, by=adviser, request__candidate=request.candidate_id)
     if earlier.filter(request__yard_day=None).exists():

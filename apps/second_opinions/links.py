@@ -35,7 +35,7 @@ def link_open(*, photo_id: uuid.UUID, form: str, token: str) -> Photo:
     if signed != [str(photo_id), form] or form not in Photo.FORMS:
         raise NotVisible
     if ends <= time.time():
-        raise Gone("link_ended", "This link has run out. Read the photo again.")
+        raise Gone("link_ended", "This link has expired. Read the photo again.")
     # A link needs no sign-in, so this also checks that the account is open.
     if not token_lives(by):
         raise NotVisible

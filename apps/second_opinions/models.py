@@ -81,7 +81,7 @@ class SecondOpinionRequest(Versioned):
         WAITING = "waiting", "nobody has taken it on"
         TAKEN = "taken", "somebody looks at her"
         ANSWERED = "answered", "answered"
-        DECLINED = "declined", "whoever goes there cannot look at her"
+        DECLINED = "declined", "the visitor cannot look at her"
         WITHDRAWN = "withdrawn", "withdrawn by the group"
 
     OPEN = (State.WAITING, State.TAKEN)
@@ -171,7 +171,7 @@ class Assignment(Versioned):
         HANDED_BACK = "handed_back", "handed back unfinished"
         ENDED = "ended", "ended by the group"
         WITHDRAWN = "withdrawn", "the request was withdrawn"
-        LAPSED = "lapsed", "whoever took it may not look at her any more"
+        LAPSED = "lapsed", "the assignee may no longer look at her"
 
     request = models.ForeignKey(
         SecondOpinionRequest, on_delete=models.CASCADE, related_name="assignments"

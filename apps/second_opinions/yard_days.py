@@ -92,9 +92,9 @@ def _locked(**which: Any) -> YardDay | None:
 
 def _require_can_open(viewing: Viewing, group: Group) -> None:
     if group.club_id is None:
-        raise Conflict("no_club", "The group belongs to no club that could be told.")
+        raise Conflict("no_club", "The group belongs to no club.")
     if not is_to_come(viewing):
-        raise Conflict("not_to_come", "Only a visit that is planned and still to come is told of.")
+        raise Conflict("not_to_come", "Only a planned, future visit can be announced.")
     if viewing.candidate.position is None:
         raise Conflict("nowhere", "Say first where the boat lies: its yard or a place.")
 

@@ -111,7 +111,7 @@ def _checkpoint_faults(
         yield FindingFault(
             "checkpoint",
             "does_not_apply",
-            f"{checkpoint.title!r} cannot apply to this boat as her particulars stand.",
+            f"{checkpoint.title!r} cannot apply to this boat with her present particulars.",
         )
 
 
@@ -119,9 +119,7 @@ def _kind_faults(draft: FindingDraft) -> Iterator[FindingFault]:
     """Only a look has a level or a measured value; only a prevented look has a reason."""
     if draft.kind == Kind.LOOKED:
         if draft.level is None and draft.measured is None:
-            yield FindingFault(
-                "level", "required", "Say at which level it is, or what was measured."
-            )
+            yield FindingFault("level", "required", "Send the level, or what was measured.")
     elif draft.level is not None:
         yield FindingFault("level", "not_looked", "Only what was looked at has a level.")
     elif draft.measured is not None:

@@ -127,7 +127,7 @@ class Submission(Versioned, ThroughClient):
     made_from = models.CharField(
         max_length=64,
         editable=False,
-        help_text="digest of the request that made it: tells a repeat from a clash of ids",
+        help_text="digest of the request that made it, to recognise a repeat",
     )
 
     class Meta:

@@ -256,7 +256,7 @@ def require_withdrawer(clearance: Clearance, by: Person) -> None:
     membership = require(by, Action.SUBMIT, clearance.candidate.list.group_id)
     if clearance.added_by_id != by.id and membership.role != Membership.Role.ORGANISER:
         raise NotAllowed(
-            "Only who added a clearance, or an organiser, withdraws it.", ["organiser"]
+            "Only the person who added it, or an organiser, may withdraw it.", ["organiser"]
         )
 
 

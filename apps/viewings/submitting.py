@@ -225,7 +225,7 @@ def _fill(
 def _vote_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
     if not content.vote or authority.buys:
         return []
-    return [FieldFault("/vote", "does_not_buy", "Only those who buy give a vote.")]
+    return [FieldFault("/vote", "does_not_buy", "Only buyers give a vote.")]
 
 
 def _capacity_faults(content: SubmissionContent, authority: Authority) -> list[FieldFault]:
@@ -260,7 +260,7 @@ def _supersedes_faults(submission: Submission, content: SubmissionContent) -> li
             FieldFault("/supersedes", "unknown", "You have no such submission on this candidate.")
         ]
     if earlier.state != State.SUBMITTED:
-        return [FieldFault("/supersedes", "not_submitted", "A draft can be changed itself.")]
+        return [FieldFault("/supersedes", "not_submitted", "Change the draft itself.")]
     successor = Submission.objects.filter(supersedes=earlier).exclude(pk=submission.pk).first()
     if successor is not None:
         return [

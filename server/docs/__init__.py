@@ -1,1 +1,1 @@
-"""The pages for whoever writes a program that uses the service, served by the service itself."""
+"""The documentation pages for people who write programs that use the service."""

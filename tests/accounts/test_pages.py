@@ -17,7 +17,7 @@ def test_a_wrong_password_says_no_more_than_that(email):
     app = gauge()
     for wrong in (app.sign_in(email, "wrong"), app.sign_in("eve@example.org")):
         assert wrong.status_code == 422
-        assert "Email and password do not fit." in text_of(wrong)
+        assert "Email and password do not match." in text_of(wrong)
         assert 'role="alert"' in text_of(wrong)
 
 

@@ -47,7 +47,7 @@ def test_it_waits_for_the_secretaries_until_one_decides(cast, harbour, asked, no
         notification = told(who, "admission_asked")
         assert (notification["thing"], notification["thing_id"]) == ("admission_request", asked)
         assert (notification["club"]["id"], notification["group"]) == (str(club.pk), None)
-        assert notification["sentence"] == "Harbour: a group asks to be taken in."
+        assert notification["sentence"] == "Harbour: a group asks to join."
     assert inbox(abe) == []
     decide(sef, asked, "accepted")
     notify()
@@ -77,13 +77,13 @@ def test_leaving_is_told_to_the_group_and_to_the_secretaries(cast, harbour, aske
     assert cast.ola.change("DELETE", f"/groups/{cast.group.pk}/club").status_code == 204
     notify()
     assert told(cast.ivy, "club_left")["sentence"] == (
-        "Tern belongs to its club no more: Ola ended it."
+        "Tern no longer belongs to its club: Ola ended it."
     )
     assert "club_left" not in types(cast.ola)  # it was her doing
     for who in (sef, sue):
         notification = told(who, "group_gone")
         assert (notification["group"], notification["facts"]) == (None, {})
-        assert notification["sentence"] == "Harbour: a group belongs to the club no more."
+        assert notification["sentence"] == "Harbour: a group has left the club."
     assert inbox(abe) == []
 
 

@@ -27,5 +27,5 @@ def test_it_works(cast, trip_id, boats):  # noqa: F811
     group_notify(group_id=cast.group.id)
     found = told(cast.bea, "trip_planned", "?read=false")
     assert found["facts"]["fell_out"] == [boats[on_it]]
-    assert "1 boat fell out" in found["sentence"] or "1 boat came in" in found["sentence"]
+    assert "1 boat dropped" in found["sentence"] or "1 boat added" in found["sentence"]
     assert "trip_planned" not in types(cast.hal)

@@ -86,7 +86,7 @@ def test_another_plan_reaches_who_travels_and_who_made_it(trip, cast, notify):
         found = told(who, "trip_planned")
         assert (found["thing"], found["thing_id"]) == ("trip", str(trip.pk))
         assert found["sentence"] == (
-            "Your trip of 2031-06-14 has another plan: 1 boat came in, 2 boats fell out."
+            "Your trip of 2031-06-14 has another plan: 1 boat added, 2 boats dropped."
         )
     assert inbox(cast.hal) == []
 

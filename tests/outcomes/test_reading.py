@@ -128,7 +128,7 @@ def test_before_anything_was_worked_out(harbour):
     assert (said["computed_at"], said["checkpoints"], said["remedies"]) == (None, [], [])
     assert "not a survey" in said["caution"]
     page = harbour.sally.get(f"{harbour.path}.html")
-    assert "nothing yet that may be told" in page.content.decode()
+    assert "no figures to show yet" in page.content.decode()
 
 
 def test_asked_again_it_has_not_changed(disclosed):
@@ -211,7 +211,7 @@ def test_the_page_can_be_read_by_everybody(disclosed):
     page = Outline(content)
     assert page.language == "en"
     assert page.count["figure"] == page.count["figcaption"] == len(page.labels) == 3
-    assert all("boats of 5 groups" in label or "told on" in label for label in page.labels)
+    assert all("boats of 5 groups" in label or "seen on" in label for label in page.labels)
     assert page.count["table"] == page.count["caption"] == 3
     assert set(page.heads) == {"col", "row"}
     assert page.count["h1"] == page.count["main"] == 1

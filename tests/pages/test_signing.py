@@ -44,7 +44,7 @@ def test_a_wrong_password_says_no_more_than_that(email):
     browser = Browser()
     refused = browser.submit("/sign-in", {"email": email, "password": "wrong"})
     assert refused.status_code == 422
-    assert "Email and password do not fit." in refused.content.decode()
+    assert "Email and password do not match." in refused.content.decode()
     assert "wrong" not in refused.content.decode()
     assert browser.write("GET", "/people/me").status_code == 401
 

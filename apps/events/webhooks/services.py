@@ -122,7 +122,7 @@ def delivery_resend(*, delivery: Delivery) -> Delivery:
     _require_enabled(delivery.webhook)
     again = Delivery.objects.filter(pk=delivery.pk).exclude(state=Delivery.State.WAITING)
     if not again.update(state=Delivery.State.WAITING, tries=0, due_at=timezone.now()):
-        raise Conflict("waiting_already", "This message is still to be sent.")
+        raise Conflict("waiting_already", "This message is waiting to be sent.")
     delivery.refresh_from_db()
     _send_at_once(delivery.webhook)
     return delivery
@@ -135,7 +135,7 @@ def _send_at_once(webhook: Webhook) -> None:
 
 def _require_enabled(webhook: Webhook) -> None:
     if not webhook.enabled:
-        raise Conflict("stopped", "Nothing is sent to a webhook that is stopped. Enable it first.")
+        raise Conflict("stopped", "The webhook is stopped. Enable it first.")
 
 
 def _give_up_waiting(webhook_id: uuid.UUID) -> None:

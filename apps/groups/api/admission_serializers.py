@@ -80,7 +80,7 @@ class AdmissionDecisionBody(StrictBody):
             raise serializers.ValidationError(
                 {
                     "reason": serializers.ErrorDetail(
-                        "Only what is declined has a reason.", code="not_declined"
+                        "Only a declined request has a reason.", code="not_declined"
                     )
                 }
             )

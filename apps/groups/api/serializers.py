@@ -67,7 +67,7 @@ class GroupChangeBody(StrictBody):
     )
     shares_surveys = serializers.BooleanField(
         required=False,
-        help_text="what surveys found on the group's boats, how its own looks had told it and what "
+        help_text="what surveys found on the group's boats, how its own looks had seen it and what "
         "bills came to are in the club's statistics, and help the other groups that share; "
         "only sums "
         "over three groups or more beside the reader's own, never a boat",

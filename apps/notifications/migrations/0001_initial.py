@@ -134,7 +134,7 @@ class Migration(migrations.Migration):
                             ("sent", "the mail server took it"),
                             (
                                 "doubtful",
-                                "perhaps sent: whoever handed it over died or was cut off",
+                                "perhaps sent: the worker died or was cut off",
                             ),
                             ("failed", "given up; the mail server never took it"),
                         ],
@@ -145,7 +145,7 @@ class Migration(migrations.Migration):
                 (
                     "filled_at",
                     models.DateTimeField(
-                        help_text="when it last took notifications along; what is told later needs another",
+                        help_text="when it last took notifications; later ones need another",
                         null=True,
                     ),
                 ),
@@ -255,14 +255,14 @@ class Migration(migrations.Migration):
                 (
                     "cause",
                     models.CharField(
-                        help_text="what tells it from the next of its sort", max_length=100
+                        help_text="distinguishes it from others of its type", max_length=100
                     ),
                 ),
                 ("facts", models.JSONField(default=dict)),
                 (
                     "number",
                     models.PositiveBigIntegerField(
-                        help_text="in the inbox; a later one told more of it"
+                        help_text="in the inbox; a later one contains its news"
                     ),
                 ),
                 ("added_at", models.DateTimeField(help_text="when something was last added")),
@@ -485,7 +485,7 @@ class Migration(migrations.Migration):
                     "last",
                     models.PositiveBigIntegerField(
                         default=0,
-                        help_text="number of the notification told last; in the order of their commits",
+                        help_text="number of the last notification, in the order of commits",
                     ),
                 ),
                 (

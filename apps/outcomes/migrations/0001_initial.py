@@ -103,8 +103,11 @@ class Migration(migrations.Migration):
                     models.CharField(
                         choices=[
                             ("found", "how often surveys found it defective or worse"),
-                            ("caught", "of what was, how often a quick look had told it"),
-                            ("cleared", "of what was not, how often no quick look had told it"),
+                            ("caught", "where it was, how often a quick look had reported it"),
+                            (
+                                "cleared",
+                                "where it was not, how often no quick look had reported it",
+                            ),
                             ("difference", "quick looks less the survey, in levels"),
                             ("cost", "what was paid over the estimate"),
                         ],
@@ -119,7 +122,7 @@ class Migration(migrations.Migration):
                 ),
                 ("area", models.SlugField(help_text="of the boat", max_length=60)),
                 ("basis", models.JSONField(default=dict)),
-                ("disclosed_at", models.DateTimeField(help_text="since when it stands as it is")),
+                ("disclosed_at", models.DateTimeField(help_text="when it was last published anew")),
                 (
                     "club",
                     models.ForeignKey(

@@ -125,10 +125,10 @@ class TakenBoatSerializer(serializers.ModelSerializer[Candidate]):
 
 
 CAUTION = (
-    "Yours is a screening by a volunteer, not a survey, and clears nothing: say what you saw, and "
-    "who must judge it. Ask the seller and the yard before you go; never alone; no ladder that is "
-    "not tied, nothing loosened on a stand, no gas, engine, battery or seacock touched without "
-    f"whoever may. {PRACTICE_FIRST}"
+    "This is a screening by a volunteer, not a survey, and clears nothing: say what you saw, and "
+    "who must judge it. Ask the seller and the yard before you go. Never go alone, use no untied "
+    "ladder, and loosen nothing on a stand. Touch gas, engine, batteries and seacocks only "
+    f"together with somebody who may. {PRACTICE_FIRST}"
 )
 
 

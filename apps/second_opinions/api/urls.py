@@ -44,7 +44,7 @@ urlpatterns = [
     ),
     path("second-opinion-queue/<id:request_id>/declines", queue_views.QueuedDeclinesView.as_view()),
     path("second-opinion-queue/<id:request_id>/offers", queue_views.QueuedOffersView.as_view()),
-    # whoever took a request on
+    # assignments
     path("assignments", assignment_views.AssignmentsView.as_view()),
     path(ASSIGNMENT, assignment_views.AssignmentView.as_view()),
     path(f"{ASSIGNMENT}/candidate", assignment_views.AssignmentCandidateView.as_view()),

@@ -108,14 +108,13 @@ def notes_of(item: batches.BatchItem, submission: Submission) -> Iterator[dict[s
     if submission.observed_stated is not None:
         yield {
             "code": "clock_corrected",
-            "detail": f"Your clock said {submission.observed_stated:%Y-%m-%d %H:%M:%S} "
-            "(UTC), which "
-            f"cannot be; it is noted beside {submission.observed_at:%Y-%m-%d %H:%M:%S}.",
+            "detail": f"Your clock showed {submission.observed_stated:%Y-%m-%d %H:%M:%S} (UTC), "
+            f"which is impossible; {submission.observed_at:%Y-%m-%d %H:%M:%S} is used.",
         }
     if item.visit is not None and item.visit.id != submission.viewing_id:
         yield {
             "code": "other_viewing",
-            "detail": "You had noted a visit to this boat at that time already: it is from that.",
+            "detail": "You had recorded a visit to this boat at that time: that visit is used.",
         }
 
 

@@ -40,7 +40,7 @@ class FindingSerializer(serializers.ModelSerializer[Finding]):
     whose = serializers.ChoiceField(
         OWNERS,
         source="checkpoint_version.whose",
-        help_text="whose words it was made in: the base's, the club's or the group's",
+        help_text="the layer of its words: the base's, the club's or the group's",
     )
     title = serializers.CharField(source="checkpoint_version.title")
     level = serializers.IntegerField(allow_null=True, min_value=0, max_value=4)

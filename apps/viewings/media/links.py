@@ -72,7 +72,7 @@ def link_open(*, kind: str, id: uuid.UUID, form: str, token: str) -> Opened:
         raise NotVisible
     seconds_left = ends - int(time.time())
     if seconds_left <= 0:
-        raise Gone("link_ended", "This link has run out. Read the photo or the sound again.")
+        raise Gone("link_ended", "This link has expired. Read the photo or the sound again.")
     through = program and uuid.UUID(program)
     return Opened(KINDS[kind], id, form, uuid.UUID(person), through, by, seconds_left)
 

@@ -45,7 +45,7 @@ class Media(Versioned, ThroughClient, StorageJob):
     made_from = models.CharField(
         max_length=64,
         editable=False,
-        help_text="digest of the request that made it: tells a repeat from a clash of ids",
+        help_text="digest of the request that made it, to recognise a repeat",
     )
 
     class Meta:

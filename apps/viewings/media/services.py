@@ -162,7 +162,7 @@ def _require_open(media: Photo | Sound, by: Person) -> None:
 
 def require_author(submission: Submission, by: Person) -> None:
     if submission.author_id != by.id:
-        raise NotAllowed("Only its author adds to a submission.", ["author"])
+        raise NotAllowed("Only its author may add to a submission.", ["author"])
 
 
 def is_open(submission: Submission) -> bool:
@@ -202,7 +202,7 @@ def require_remover(media: Photo | Sound, by: Person, given: Authority | None = 
         return True
     authority_over(media.viewing.candidate, by, Action.SUBMIT, given)
     if media.added_by_id != by.id:
-        raise NotAllowed("Whoever sent it removes it, or an organiser.", ["organiser"])
+        raise NotAllowed("Only its sender or an organiser may remove it.", ["organiser"])
     return False
 
 

@@ -239,7 +239,7 @@ class Migration(migrations.Migration):
                     "made_from",
                     models.CharField(
                         editable=False,
-                        help_text="digest of the request that made it: tells a repeat from a clash of ids",
+                        help_text="digest of the request that made it, to recognise a repeat",
                         max_length=64,
                     ),
                 ),
@@ -384,7 +384,7 @@ class Migration(migrations.Migration):
                     "made_from",
                     models.CharField(
                         editable=False,
-                        help_text="digest of the request that made it: tells a repeat from a clash of ids",
+                        help_text="digest of the request that made it, to recognise a repeat",
                         max_length=64,
                     ),
                 ),
@@ -556,7 +556,7 @@ class Migration(migrations.Migration):
                     "made_from",
                     models.CharField(
                         editable=False,
-                        help_text="digest of the request that made it: tells a repeat from a clash of ids",
+                        help_text="digest of the request that made it, to recognise a repeat",
                         max_length=64,
                     ),
                 ),
