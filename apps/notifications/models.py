@@ -299,4 +299,4 @@ class NotifiedStanding(models.Model):
     )
 
     def __str__(self) -> str:
-        return f"standing told of {self.list_id}"
+        return f"notified standing of {self.list_id}"

@@ -15,15 +15,14 @@ READY = Q(state=Media.State.READY)
 
 @dataclass(frozen=True)
 class ArchivedKind:
-    """One kind of row: `fields` of `model`, each row of one group and of the people in `own`.
+    """One kind of row: `fields` of `model`; each row belongs to a group and the people in `own`.
 
-    shared: which rows belong to the group; the others are their authors' alone. by_outsiders:
-    whether a person's rows are theirs in a group they never belonged to, because nothing in them
-    is anybody else's. computed: fields
-    that are written for readers and worked out anew on the way in. file: the form of the file
-    that goes with each row. borrowed: by which way other rows, such as the club's, are the group's
-    to use; in an archive they are its own.
-    later: archives from before there was this kind have no file of it.
+    shared: the rows that belong to the group; only their authors get the others. by_outsiders:
+    whether a person's rows in a group that they never belonged to are theirs, because nothing in
+    these is anybody else's. computed: fields written for readers, which an import computes again.
+    file: the form of the file of each row. borrowed: the path by which the group uses other rows,
+    such as the club's; in an archive they are the group's own. later: whether older archives may
+    lack a file of this kind.
     """
 
     name: str

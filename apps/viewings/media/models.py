@@ -159,7 +159,7 @@ class Sound(Media):
     purpose = models.CharField(max_length=10, choices=Purpose.choices, default=Purpose.CHECK)
     duration_s = models.FloatField(null=True)
     rate_hz = models.PositiveIntegerField(null=True)
-    # One object for each tap: at_s, decay_s (null: cannot be told), frequency_hz, peak_db,
+    # One object for each tap: at_s, decay_s (null: unknown), frequency_hz, peak_db,
     # range_db, clipped; see apps/reckoning/sound.py.
     taps = models.JSONField(default=list)
 
