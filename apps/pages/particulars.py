@@ -91,17 +91,15 @@ class StatedParticular:
 
 def known_of(boat: Candidate) -> Iterator[StatedParticular]:
     for name, source in particulars.sources_of(boat).items():
-        named = name in particulars.BUILDS
-        value = (
-            getattr(boat, f"get_{name}_display")() if named else figure(name, stated(boat, name))
-        )
-        yield StatedParticular(heading(name), value, str(Source(source).label))
+        yield StatedParticular(heading(name), stated(boat, name), str(Source(source).label))
 
 
-def stated(boat: Candidate, name: str) -> object:
-    """Years are no figures to be shortened."""
+def stated(boat: Candidate, name: str) -> str:
+    """A particular that is known, in words or with its unit."""
+    if name in particulars.BUILDS:
+        return str(getattr(boat, f"get_{name}_display")())
     value = getattr(boat, name)
-    return str(value) if isinstance(value, int) else value
+    return figure(name, value) if name in particulars.SIZES else str(value)
 
 
 def unknown_of(boat: Candidate, catalogue: Catalogue) -> list[str]:

@@ -5,6 +5,7 @@ from django.urls import path
 from apps.pages import (
     boards,
     boats,
+    comparing,
     groups,
     home,
     joining,
@@ -35,6 +36,7 @@ urlpatterns = [
     path("lists/<id:list_id>/boats/new", boats.NewBoatView.as_view(), name="new-boat"),
     path("lists/<id:list_id>/paste", pasting.PasteView.as_view(), name="paste"),
     path("lists/<id:list_id>/opinions", opinions.OpinionsView.as_view(), name="opinions"),
+    path("lists/<id:list_id>/compare", comparing.CompareView.as_view(), name="compare"),
     path("boats/<id:candidate_id>", boats.BoatView.as_view(), name="boat"),
     path("boats/<id:candidate_id>/visits/new", visits.NewVisitView.as_view(), name="visit-new"),
     path("visits/<id:viewing_id>", visits.VisitView.as_view(), name="visit"),

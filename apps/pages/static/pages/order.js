@@ -26,8 +26,9 @@ function drag(form, event) {
   if (!handle) return;
   event.preventDefault();
   const item = handle.closest("li");
+  const list = item.parentElement; // holds the pointer, for an item that is moved lets go of it
   const move = ({ clientY }) => {
-    const over = [...item.parentElement.children].find((one) => {
+    const over = [...list.children].find((one) => {
       const { top, bottom } = one.getBoundingClientRect();
       return one !== item && clientY > top && clientY < bottom;
     });
@@ -37,15 +38,15 @@ function drag(form, event) {
     else over.after(item);
   };
   const end = () => {
-    handle.removeEventListener("pointermove", move);
+    list.removeEventListener("pointermove", move);
     item.classList.remove("held");
     say(form, item);
   };
   item.classList.add("held");
-  handle.setPointerCapture(event.pointerId);
-  handle.addEventListener("pointermove", move);
-  handle.addEventListener("pointerup", end, { once: true });
-  handle.addEventListener("pointercancel", end, { once: true });
+  list.setPointerCapture(event.pointerId);
+  list.addEventListener("pointermove", move);
+  list.addEventListener("pointerup", end, { once: true });
+  list.addEventListener("pointercancel", end, { once: true });
 }
 
 function say(form, item) {
