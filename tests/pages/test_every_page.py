@@ -5,17 +5,20 @@ The addresses are those of `apps/pages/urls.py`, filled in with ids of a group t
 
 import re
 from functools import cache
+from urllib.parse import unquote
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.urls import URLPattern
+from django.urls import URLPattern, resolve
 
 from apps.pages import urls
 from apps.pages.base import PageView
 from tests.pages.browser import Browser, inline_in
 from tests.pages.conftest import EVIL
+from tests.system.operations import operations
 
+UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 # Pages that only those in these roles see; everybody of the group sees the others.
@@ -142,6 +145,35 @@ def test_each_page_has_a_title_a_heading_and_labels(walk, browser, subtests):
             named = re.findall(r'<(?:input|select|textarea)[^>]*\bid="([^"]+)"', page)
             for field in named:
                 assert f'for="{field}"' in page, field
+
+
+# Pages that are linked to and still to be made.
+TO_COME = r"/club/|/lists/[^/]+/compare"
+
+
+def test_every_link_inside_leads_to_an_address_that_there_is(walk, browser):
+    links = set()
+    for at in addresses(walk).values():
+        page = browser["organiser"].get(at).content.decode()
+        links |= set(re.findall(r'\b(?:href|action|src)="(/[^"?#]*)', page))
+    assert len(links) > 5
+    for link in links:
+        if not re.match(f"/static/|{TO_COME}", link):
+            resolve(unquote(link))
+
+
+def test_what_forms_send_to_is_an_operation_of_the_api(walk, browser):
+    known = {
+        (o.method, re.sub(r"\{\w+\}", "{}", o.path.removeprefix("/api/v1")))
+        for o in operations().values()
+    }
+    sent = set()
+    for at in addresses(walk).values():
+        page = browser["organiser"].get(at).content.decode()
+        sent |= set(re.findall(r'data-api="(\w+) ([^"]+)"', page))
+    assert len(sent) > 10
+    for method, path in sent:
+        assert (method, re.sub(UUID, "{}", path.partition("?")[0])) in known, (method, path)
 
 
 def test_asking_twice_costs_the_same(walk, browser, subtests):

@@ -49,6 +49,15 @@ def test_shares_are_shown_in_per_cent(scene):
     assert 'data-type="percent"' in page
 
 
+def test_a_member_gets_another_role(scene):
+    ola, hal = Browser(scene.cast.ola), scene.cast.membership(scene.cast.hal)
+    page = ola.get(f"/lists/{scene.list.pk}/settings").content.decode()
+    form = f'data-api="PUT /members/{hal.pk}" data-etag="{hal.etag.replace(chr(34), "&quot;")}"'
+    assert form in page
+    body = {"role": "buyer", "buys": True}
+    assert ola.write("PUT", f"/members/{hal.pk}", body, If_Match=hal.etag).status_code == 200
+
+
 def test_links_for_others_do_not_begin_with_this_computer(scene, settings):
     at, ola = f"/lists/{scene.list.pk}/settings", Browser(scene.cast.ola)
     ola.client.defaults["SERVER_NAME"] = "127.0.0.1"
