@@ -16,7 +16,8 @@ export class Refused extends Error {
 // body: an object, sent as JSON; a FormData, sent as it is; or undefined.
 // etag: of what is changed, as it was read. key: the same for a repeat of the same request.
 // held: the ETag of what is already at hand; if that is still so, `status` is 304.
-export async function send(method, path, body, { etag, held, key = newId() } = {}) {
+// patienceMs: give up after that; the service may have carried out what it did not answer.
+export async function send(method, path, body, { etag, held, key = newId(), patienceMs } = {}) {
   const headers = { Accept: "application/json", "X-CSRFToken": cookie("csrftoken") };
   if (etag) headers["If-Match"] = etag;
   if (held) headers["If-None-Match"] = held;
@@ -25,13 +26,14 @@ export async function send(method, path, body, { etag, held, key = newId() } = {
     headers["Content-Type"] = "application/json";
     body = JSON.stringify(body);
   }
-  let answer;
+  const signal = patienceMs ? AbortSignal.timeout(patienceMs) : undefined;
+  let answer, data;
   try {
-    answer = await fetch(ROOT + path, { method, headers, body, credentials: "same-origin" });
+    answer = await fetch(ROOT + path, { method, headers, body, signal, credentials: "same-origin" });
+    data = await read(answer);
   } catch {
-    throw new Refused(0, { detail: "There is no connection. Nothing was sent: try again." });
+    throw new Refused(0, { detail: "There is no connection to the service: try again." });
   }
-  const data = await read(answer);
   if (!answer.ok && answer.status !== 304) {
     const waitS = Number(answer.headers.get("Retry-After")) || 0;
     throw new Refused(answer.status, data ?? { detail: answer.statusText }, waitS);

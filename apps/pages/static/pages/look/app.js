@@ -128,7 +128,7 @@ function nothingKept(state) {
   const reasons = {
     "signed-out": html`<p>Sign in to look at this boat.</p><div class="actions"><a class="button main" href=${`/sign-in?next=${location.pathname}`}>Sign in</a></div>`,
     "not-here": html`<p>Not here, or not for you.</p>`,
-    offline: html`<p>There is no signal, and this visit is not kept on this phone. Keep the day before you leave: on the page of the visit.</p>`,
+    offline: html`<p>The service does not answer, and this visit is not kept on this phone. Keep the day before you leave: on the page of the visit.</p>`,
   };
   return html`<h1 tabindex="-1">The look</h1>${reasons[state]}<p><a href="/outbox">What is on this phone</a></p>`;
 }

@@ -14,7 +14,7 @@ export function submissionOf(session) {
     viewing: look.visit,
     state: "submitted",
     supersedes: look.supersedes,
-    vote: visit.may.vote ? look.vote : "",
+    vote: (visit.may.vote && look.vote) || null,
     minutes: Math.min(look.minutes ?? minutesUsed(look), LONGEST_MINUTES),
     note: noteOf(session),
     observed_at: look.ended,

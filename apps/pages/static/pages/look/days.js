@@ -3,17 +3,19 @@
 import { keep, keptDays } from "./store.js";
 
 // A weak signal must not hold anybody up who has the day on the phone.
-const PATIENCE_MS = 6000;
+const PATIENCE_MS = 30_000;
+const PATIENCE_IF_KEPT_MS = 5000;
 
 // The day as the service gives it: {state: "day", day}, or why there is none: "signed-out",
-// "not-here", "offline".
+// "not-here", "offline" (nobody answers, or not now).
 export async function fetchDay(visitId) {
+  const patience = (await keptOf(visitId)).length ? PATIENCE_IF_KEPT_MS : PATIENCE_MS;
   let answer;
   try {
     answer = await fetch(`/visits/${visitId}/day`, {
       credentials: "same-origin",
       redirect: "manual",
-      signal: AbortSignal.timeout(PATIENCE_MS),
+      signal: AbortSignal.timeout(patience),
     });
   } catch {
     return { state: "offline" };
@@ -21,7 +23,7 @@ export async function fetchDay(visitId) {
   if (answer.type === "opaqueredirect") return { state: "signed-out" };
   if (answer.status === 404) return { state: "not-here" };
   if (!answer.ok) return { state: "offline" };
-  return { state: "day", day: await answer.json() };
+  return answer.json().then((day) => ({ state: "day", day }), () => ({ state: "offline" }));
 }
 
 // Keep each visit of the day for the person who reads it.

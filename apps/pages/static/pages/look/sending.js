@@ -7,6 +7,9 @@ import * as store from "./store.js";
 const MOST_AT_ONCE = 50;
 const FIRST_WAIT_S = 5;
 const LONGEST_WAIT_S = 300;
+// A line that hangs must not hold up the next try; a photo takes its time on a weak signal.
+const PATIENCE_MS = 30_000;
+const PATIENCE_FOR_MEDIA_MS = 300_000;
 
 // Tells every open page of this phone that something has changed.
 const channel = new BroadcastChannel("hardstand-outbox");
@@ -43,7 +46,7 @@ async function sendRound() {
   Object.assign(hindered, { sending: true, reason: "", signedOut: false });
   tell();
   try {
-    const { data: person } = await send("GET", "/people/me");
+    const { data: person } = await send("GET", "/people/me", undefined, { patienceMs: PATIENCE_MS });
     hindered.person = { id: person.id, name: person.name };
     await sendRows(waiting.filter((row) => row.person.id === person.id));
     failures = 0;
@@ -82,7 +85,7 @@ async function later(error, rows) {
 
 // Whether the service will say the same however often it is asked.
 function isFinal(error) {
-  const passing = [0, 401, 408, 425, 429];
+  const passing = [0, 401, 408, 412, 425, 429]; // 412: somebody changed the visit just now
   return error.status < 500 && !passing.includes(error.status) && error.problem.code !== "csrf_failed";
 }
 
@@ -103,13 +106,13 @@ async function sendConditions(rows) {
 }
 
 async function putConditions(look) {
-  const { data: visit, etag } = await send("GET", `/viewings/${look.visit}`);
+  const { data: visit, etag } = await send("GET", `/viewings/${look.visit}`, undefined, { patienceMs: PATIENCE_MS });
   const news = Object.entries(look.conditions).filter(
     ([name, value]) => value !== null && value !== "" && value !== visit.conditions[name],
   );
   if (!news.length) return;
   const conditions = Object.fromEntries(news);
-  await send("PATCH", `/viewings/${look.visit}`, { conditions }, { etag });
+  await send("PATCH", `/viewings/${look.visit}`, { conditions }, { etag, patienceMs: PATIENCE_MS });
 }
 
 async function sendLooks(rows) {
@@ -134,7 +137,8 @@ async function sendBatch(group, rows, looks) {
   let answer;
   try {
     const body = { sent_at: new Date().toISOString(), submissions };
-    answer = (await send("POST", `/groups/${group}/submission-batches`, body)).data;
+    const at = `/groups/${group}/submission-batches`;
+    answer = (await send("POST", at, body, { patienceMs: PATIENCE_MS })).data;
   } catch (error) {
     if (!(error instanceof Refused) || !isFinal(error)) throw error;
     for (const row of rows) await refuse(row, error.problem);
@@ -180,7 +184,9 @@ async function sendMedium(row) {
   if (row.check) form.set("checkpoint", row.check);
   if (medium.purpose) form.set("purpose", medium.purpose);
   form.set("file", medium.blob, medium.name || (medium.kind === "photo" ? "photo.jpg" : "taps.wav"));
-  await send("POST", `/submissions/${row.look}/${medium.kind}s`, form, { key: medium.id });
+  await send("POST", `/submissions/${row.look}/${medium.kind}s`, form, {
+    key: medium.id, patienceMs: PATIENCE_FOR_MEDIA_MS,
+  });
   return store.sent(row, "media", medium.id, { sent: true, blob: null });
 }
 
@@ -188,7 +194,8 @@ async function sendQuestion(row) {
   const look = await store.lookOf(row.look);
   const question = look?.questions.find((one) => one.id === row.ref);
   if (question) {
-    await send("POST", `/candidates/${look.boat.id}/follow-ups`, question, { key: question.id });
+    const at = `/candidates/${look.boat.id}/follow-ups`;
+    await send("POST", at, question, { key: question.id, patienceMs: PATIENCE_MS });
   }
   return store.drop(row);
 }
