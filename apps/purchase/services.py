@@ -98,7 +98,8 @@ def withdraw(*, record: Quote | Bill, by: Person, expected_version: int) -> None
     record.save_changes(expected_version=expected_version, fields=["withdrawn_at"])
     if isinstance(record, Quote):
         inputs_changed(record.candidate.list_id)
-    record_event(f"{record._meta.model_name}.withdrawn", record, record.candidate, by)
+    kind = "quote.withdrawn" if isinstance(record, Quote) else "bill.withdrawn"
+    record_event(kind, record, record.candidate, by)
 
 
 def require_not_withdrawn(record: Quote | Bill) -> None:

@@ -10,9 +10,15 @@ import matplotlib
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from apps.appraisal.board.pictures import LETTERS, SMALL_LETTERS, board_figure, waterfall_figure
+from apps.appraisal.board.pictures import (
+    SMALL_LETTERS,
+    board_figure,
+    name_rows,
+    right_of,
+    waterfall_figure,
+)
 from apps.appraisal.figures import Json
-from apps.common.drawing import BLUE, shorter
+from apps.common.drawing import BLUE
 from apps.common.wording import percent
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
@@ -61,18 +67,8 @@ def conditions(drawn_from: Json) -> Sized:
             (found["low"], found["high"]), (y, y), color=BLUE, linewidth=3, solid_capstyle="butt"
         )
         axes.plot([found["score"]], [y], marker="o", markersize=7, color=BLUE)
-        axes.annotate(
-            f"{percent(found['coverage'] or 0)}\nlooked at",
-            (1.0, y),
-            xycoords=axes.get_yaxis_transform(),
-            xytext=(4, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=SMALL_LETTERS,
-            linespacing=1.0,
-        )
-    names = [f"{row['place']}. {shorter(row['name'], 18)}" for row in rows]
-    axes.set_yticks(range(len(rows)), names, fontsize=LETTERS)
+        right_of(axes, y, f"{percent(found['coverage'] or 0)}\nlooked at")
+    name_rows(axes, rows)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xlim(0, 100)
     axes.set_xticks(range(0, 101, 20))

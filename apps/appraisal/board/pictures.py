@@ -1,6 +1,6 @@
 """Pictures of results (`apps.common.drawing`)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -68,8 +68,13 @@ def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
 def chance_beside(axes: Axes, y: int, row: Json) -> None:
     """The chance of staying within the budget, in a column right of the lines."""
     advised = "\nstrike off?" if row["strike_off_advised"] else ""
+    right_of(axes, y, f"{' '.join(beside(row))}{advised}")
+
+
+def right_of(axes: Axes, y: int, text: str) -> None:
+    """Text in a column right of the lines."""
     axes.annotate(
-        f"{' '.join(beside(row))}{advised}",
+        text,
         (1.0, y),
         xycoords=axes.get_yaxis_transform(),
         xytext=(4, 0),
@@ -87,10 +92,14 @@ def beside(row: Json) -> Iterator[str]:
         yield f"+{phrases.rounded(float(row['later']['mean'])):,.0f}"
 
 
-def finish(figure: Figure, axes: Axes, board: Json) -> None:
-    rows = board["candidates"]
+def name_rows(axes: Axes, rows: Sequence[Json]) -> None:
     names = [f"{row['place']}. {shorter(row['name'], 18)}" for row in rows]
     axes.set_yticks(range(len(rows)), names, fontsize=LETTERS)
+
+
+def finish(figure: Figure, axes: Axes, board: Json) -> None:
+    rows = board["candidates"]
+    name_rows(axes, rows)
     axes.set_ylim(len(rows) - 0.4, -0.9)
     if board["budget"] is not None:
         limit = float(board["budget"]["amount"])
