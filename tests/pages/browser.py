@@ -91,3 +91,33 @@ def inline_in(page: str) -> list[str]:
     parser = Inline()
     parser.feed(page)
     return parser.found
+
+
+class Forms(HTMLParser):
+    """The forms that are sent to the API: what each sends to, and the names of its fields."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, str, list[str]]] = []
+        self.inside = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        said = dict(attrs)
+        if tag == "form":
+            self.inside = "data-api" in said
+            if self.inside:
+                method, _, path = (said["data-api"] or "").partition(" ")
+                self.found.append((method, path.partition("?")[0], []))
+        elif tag in ("input", "select", "textarea") and self.inside and said.get("name"):
+            name = str(said["name"])
+            if name == "csrfmiddlewaretoken" or said.get("data-type") == "currency":
+                return  # `forms.js` leaves them out, too
+            self.found[-1][2].append(name)
+            if "data-currency" in said or "data-currency-of" in said:
+                self.found[-1][2].append(name.replace(".amount", ".currency"))
+
+
+def forms_in(page: str) -> list[tuple[str, str, list[str]]]:
+    parser = Forms()
+    parser.feed(page)
+    return parser.found

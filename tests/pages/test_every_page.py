@@ -14,9 +14,9 @@ from django.urls import URLPattern, resolve
 
 from apps.pages import urls
 from apps.pages.base import PageView
-from tests.pages.browser import Browser, inline_in
+from tests.pages.browser import Browser, forms_in, inline_in
 from tests.pages.conftest import EVIL
-from tests.system.operations import operations
+from tests.system.operations import Operation, operations, resolved
 
 UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
@@ -162,18 +162,36 @@ def test_every_link_inside_leads_to_an_address_that_there_is(walk, browser):
             resolve(unquote(link))
 
 
-def test_what_forms_send_to_is_an_operation_of_the_api(walk, browser):
+def test_forms_send_what_the_api_takes(walk, browser):
+    """To an operation that there is, under names that its body has."""
     known = {
-        (o.method, re.sub(r"\{\w+\}", "{}", o.path.removeprefix("/api/v1")))
+        (o.method, re.sub(r"\{\w+\}", "{}", o.path.removeprefix("/api/v1"))): o
         for o in operations().values()
     }
-    sent = set()
+    checked = 0
     for at in addresses(walk).values():
-        page = browser["organiser"].get(at).content.decode()
-        sent |= set(re.findall(r'data-api="(\w+) ([^"]+)"', page))
-    assert len(sent) > 10
-    for method, path in sent:
-        assert (method, re.sub(UUID, "{}", path.partition("?")[0])) in known, (method, path)
+        for method, path, names in forms_in(browser["organiser"].get(at).content.decode()):
+            operation = known[method, re.sub(UUID, "{}", path)]
+            checked += len(names)
+            for name in names:
+                assert is_taken(operation, name), (operation.id, name)
+    assert checked > 50
+
+
+def is_taken(operation: Operation, name: str) -> bool:
+    """Whether a body has a place of this name; a number is a place in a list."""
+    content = operation.said.get("requestBody", {}).get("content", {})
+    if "application/json" not in content:
+        return False
+    inside = resolved(content["application/json"]["schema"])
+    for part in name.split("."):
+        inside = inside.get("properties", {}).get(part) or (
+            inside.get("items") if part.isdigit() else inside.get("additionalProperties")
+        )
+        if not inside:
+            return False
+        inside = resolved(next(iter(inside.get("allOf", [inside]))))
+    return True
 
 
 def test_asking_twice_costs_the_same(walk, browser, subtests):
