@@ -22,6 +22,7 @@ from apps.pages.cost_bars import BarScale
 from apps.purchase import selectors as purchase
 from apps.purchase.models import Bill, Quote
 from apps.reports.looks import known_of
+from apps.second_opinions.selectors import requests_of_candidate
 from apps.viewings.models import Finding, FollowUp
 from apps.viewings.selectors import viewings_of, votes_seen
 
@@ -71,6 +72,7 @@ class BoatView(PageView):
             "bills": purchase.of_candidate(Bill, person, boat.pk, live_only=True).order_by(
                 "-dated_on", "pk"
             ),
+            "second_opinions": requests_of_candidate(person, boat.pk).order_by("-pk"),
             "to_ask": known_of([boat])[boat.pk].to_ask,
         }
 

@@ -5,6 +5,7 @@ from django.urls import path
 from apps.pages import (
     boards,
     boats,
+    clubs,
     comparing,
     groups,
     home,
@@ -37,6 +38,12 @@ urlpatterns = [
     path("lists/<id:list_id>/paste", pasting.PasteView.as_view(), name="paste"),
     path("lists/<id:list_id>/opinions", opinions.OpinionsView.as_view(), name="opinions"),
     path("lists/<id:list_id>/compare", comparing.CompareView.as_view(), name="compare"),
+    path("club/<id:club_id>", clubs.ClubView.as_view(), name="club"),
+    path(
+        "second-opinions/<id:request_id>",
+        clubs.SecondOpinionView.as_view(),
+        name="second-opinion",
+    ),
     path("boats/<id:candidate_id>", boats.BoatView.as_view(), name="boat"),
     path("boats/<id:candidate_id>/visits/new", visits.NewVisitView.as_view(), name="visit-new"),
     path("visits/<id:viewing_id>", visits.VisitView.as_view(), name="visit"),

@@ -22,7 +22,9 @@ UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 # Pages that only those in these roles see; everybody of the group sees the others.
-NOT_FOR = {"visit-new": {"observer"}}
+NOT_FOR = {"visit-new": {"observer"}, "club": {"observer"}}  # who is not of the club
+# Of what no walk has without asking for it first: these have tests of their own.
+ELSEWHERE = {"second-opinion"}
 # Of the reader, not of a group: everybody sees their own.
 OWN = {"home", "new-group", "new-list", "me"}
 # Read by scripts: no page with a title.
@@ -40,6 +42,7 @@ def pages() -> dict[str, str]:
         if isinstance(pattern, URLPattern)
         and issubclass(pattern.callback.view_class, PageView)
         and "get" in vars(pattern.callback.view_class)
+        and pattern.name not in ELSEWHERE
     }
 
 
