@@ -24,6 +24,8 @@ from apps.viewings.models import (
 
 # How long a look may take, with the service's choice of checks for it.
 CHOICES_OF_MINUTES = (15, 60)
+# Where the name of a condition alone asks too little.
+QUESTIONS = {"where": "ashore or afloat", "mast_state": "mast"}
 
 Json = dict[str, Any]
 
@@ -105,7 +107,7 @@ def condition_serialized(name: str) -> Json:
     """One question about how the boat lies, and what each answer to it rules out."""
     field: Any = Viewing._meta.get_field(name)
     if field.choices:
-        question = str(field.verbose_name)
+        question = QUESTIONS.get(name, str(field.verbose_name))
         answers = [(value, label) for value, label in field.choices if value]
     else:
         value = (name, True) in HINDRANCES

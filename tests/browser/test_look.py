@@ -82,6 +82,29 @@ def test_an_answer_that_is_lost_makes_no_second_look(phone, yard):
     assert finding["level"] == 1
 
 
+def test_a_photo_that_does_not_get_through_goes_later_and_the_look_not_again(phone, yard):
+    visit = yard.visit("Ola")
+    ola = phone()
+    ola.sign_in("Ola")
+    ola.begin(visit, "Ola")
+    ola.page.set_input_files("#photo", picture())
+    ola.level(2)
+    posted = []
+    ola.page.on("request", lambda one: posted.append(one.url.rsplit("/", 1)[1]))
+    ola.page.route("**/photos", lambda route: route.abort())
+    ola.finish()
+    ola.page.get_by_role("heading", name="Sent").wait_for()
+    ola.go("/outbox")
+    ola.sees("One photo, recording or question waits.")
+    assert yard.sent("Ola", visit)[0]["photos"] == []
+    ola.page.unroute("**/photos")
+    ola.tap("Try now")
+    ola.sees("Nothing: all that you found is with the service.")
+    (submission,) = yard.sent("Ola", visit)
+    assert len(submission["photos"]) == 1
+    assert posted.count("submission-batches") == 1
+
+
 def test_whose_sign_in_has_ended_signs_in_again_and_nobody_else_sends_it(phone, yard):
     visit = yard.visit("Ola", "Ben")
     ola = phone()

@@ -21,10 +21,14 @@ async function tell(problem = "") {
   button.textContent = rows.length ? "Keep it anew" : "Keep this day on the phone";
 }
 
+const WORKER_WITHIN_MS = 10_000;
+const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
+
 // The visits of the day and their sheets, to read without signal. The service worker serves them.
 async function keepPages(day) {
   if (!window.caches) return;
-  await navigator.serviceWorker.ready; // and with it the page of the look
+  const ready = navigator.serviceWorker.ready; // and with it the page of the look
+  if (!(await Promise.race([ready, pause(WORKER_WITHIN_MS)]))) throw new Error("the browser keeps no pages");
   const days = await caches.open("days");
   const paths = day.visits.flatMap(({ id }) => [`/visits/${id}`, `/api/v1/viewings/${id}/day-sheet.html`]);
   await Promise.allSettled(paths.map((path) => days.add(path)));

@@ -76,7 +76,7 @@ async function sendRows(rows) {
 async function later(error, rows) {
   hindered.signedOut = error.status === 401 || error.problem.code === "csrf_failed";
   hindered.reason = hindered.signedOut ? "" : error.problem.detail;
-  for (const row of rows) await store.putWaiting({ ...row, attempts: row.attempts + 1 });
+  await store.tried(rows); // some of them may have arrived before the line broke
   if (hindered.signedOut) return;
   failures += 1;
   const wait = Math.min(LONGEST_WAIT_S, FIRST_WAIT_S * 2 ** (failures - 1)) * (1 + Math.random() / 4);
@@ -178,7 +178,7 @@ async function sendBeside(row) {
 
 async function sendMedium(row) {
   const medium = await store.medium(row.ref);
-  if (!medium) return store.drop(row);
+  if (!medium?.blob) return store.drop(row);
   const form = new FormData();
   form.set("id", medium.id);
   if (row.check) form.set("checkpoint", row.check);

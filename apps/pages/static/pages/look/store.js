@@ -103,6 +103,15 @@ export const queue = (look, rows) =>
 
 export const putWaiting = (row) => write(["outbox"], (box) => box.put(row));
 
+// One more try, of those that are still there and wait.
+export const tried = (rows) =>
+  write(["outbox"], async (box) => {
+    for (const { order } of rows) {
+      const row = await box.get(order);
+      if (row?.state === "waiting") await box.put({ ...row, attempts: row.attempts + 1 });
+    }
+  });
+
 // What was sent leaves the outbox; `change` is noted at what it was.
 export const sent = (row, name, id, change) =>
   write(["outbox", name], async (box, rows) => {
@@ -122,11 +131,14 @@ export const drop = (row) => write(["outbox"], (box) => box.delete(row.order));
 
 // --- Tidying up ----------------------------------------------------------------------------------
 
-// Sent looks stay readable for a while; their photos are with the service.
+// Sent looks and kept days stay readable for a while; sent photos are with the service.
 export async function forgetOld(now = Date.now()) {
   const old = now - KEPT_DAYS * 24 * 3600_000;
   for (const look of await allLooks()) {
     if (look.state === "sent" && Date.parse(look.sent_at) < old) await removeLook(look.id);
+  }
+  for (const { person, visit } of await keptDays()) {
+    if (Date.parse(visit.starts_at) < old) await forgetKept([person.id, visit.id]);
   }
 }
 
