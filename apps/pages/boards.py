@@ -15,7 +15,7 @@ from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.words import sentences
 from apps.boats.selectors import list_for
 from apps.common.digests import digest_of
-from apps.groups.rules import actions_of
+from apps.groups.rules import actions_of, visible_clubs
 from apps.pages.base import PageView
 from apps.pages.cost_bars import BarScale
 
@@ -30,6 +30,7 @@ class ListBoardView(PageView):
             "pages/board.html",
             list=candidate_list,
             may=may(self.person, candidate_list.group_id),
+            in_club=visible_clubs(self.person).filter(groups=candidate_list.group_id).exists(),
             board=board,
             rows=rows_of(board),
             looks=looks_shown(next_looks_read(self.person, list_id)),

@@ -2,6 +2,7 @@
 
 import pytest
 
+from apps.groups.models import ClubMembership
 from apps.second_opinions.models import SecondOpinionRequest
 from tests.pages.browser import Browser
 from tests.pages.conftest import EVIL
@@ -86,3 +87,10 @@ def test_more_requests_cost_no_more_queries(scenes, at):
         scenes.asked(question=f"And what about {n}?")
     assert SecondOpinionRequest.objects.count() == 4
     assert queries_of(abe, at) == few
+
+
+def test_the_board_leads_to_the_club_those_who_belong_to_it(scenes, at):
+    board = f"/lists/{scenes.scene.list.pk}"
+    assert f'href="{at}"' not in page_of(scenes.cast.ivy, board)
+    ClubMembership.objects.create(club=scenes.club, person=scenes.cast.ivy.person, role="member")
+    assert f'href="{at}"' in page_of(scenes.cast.ivy, board)
