@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from typing import Any
 
 from apps.accounts.models import Person
-from apps.appraisal.compute.tapping import SCALE as TAPPING
 from apps.appraisal.looks.looks_selectors import check_values_seen
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import IMPLIED, PossibleCheck
@@ -24,6 +23,8 @@ from apps.viewings.models import (
 
 # How long a look may take, with the service's choice of checks for it.
 CHOICES_OF_MINUTES = (15, 60)
+# A check made with one of them is listened to, and the taps can be recorded.
+TAPPING_TOOLS = frozenset({"coin", "plastic mallet"})
 # Where the name of a condition alone asks too little.
 QUESTIONS = {"where": "ashore or afloat", "mast_state": "mast"}
 
@@ -87,7 +88,7 @@ def check_serialized(check: PossibleCheck) -> Json:
         **serialized,
         "prevented_by": check.checkpoint.prevented_by,
         "hampered_by": check.checkpoint.hampered_by,
-        "taps": bool(check.checkpoint.measure and check.checkpoint.measure.scale == TAPPING),
+        "taps": not TAPPING_TOOLS.isdisjoint(check.checkpoint.tools),
     }
 
 

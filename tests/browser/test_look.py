@@ -7,6 +7,7 @@ from PIL import Image
 from playwright.sync_api import Page
 
 from tests.browser.conftest import AXE, DESK, Phone
+from tests.system.processes import until
 from tests.system.test_embedded_jobs import pytestmark  # noqa: F401  (where it runs)
 
 # Of a tap, on a phone whose processor is six times as slow as this machine. 100 ms is what feels
@@ -124,6 +125,27 @@ def test_whose_sign_in_has_ended_signs_in_again_and_nobody_else_sends_it(phone, 
     ola.sees("Nothing: all that you found is with the service.")
     (submission,) = yard.sent("Ola", visit)
     assert submission["author"]["name"] == "Ola"
+
+
+def test_taps_are_recorded_as_the_service_takes_them(phone, yard):
+    visit = yard.visit("Ola")
+    ola = phone()
+    ola.sign_in("Ola")
+    ola.begin(visit, "Ola", time="Everything")
+    ola.tap("All checks")
+    ola.page.locator(".row", has_text="Deck by tapping").click()
+    ola.read()
+    ola.tap("Record: Taps here")
+    ola.page.wait_for_timeout(800)
+    ola.tap("Stop")
+    ola.sees("Taps here, recording 1")
+    ola.level(1)
+    ola.finish()
+    ola.page.get_by_role("heading", name="Sent").wait_for()
+    ola.go("/outbox")
+    ola.sees("Nothing: all that you found is with the service.")
+    (sound,) = yard.sent("Ola", visit)[0]["sounds"]
+    until(lambda: yard.api("Ola").get(f"/sounds/{sound['id']}")["state"] == "ready")
 
 
 def test_two_people_on_one_phone_do_not_mix(phone, yard):
