@@ -29,7 +29,8 @@ How a form is sent
     `data-then` is where to go afterwards, with fields of the answer in braces; without it the page
     is loaded again. Refusals are shown beside the field that their pointer names. `{% include
     "pages/field.html" with name="name" label="Name" hint="..." %}` writes one field and
-    `pages/select.html` one with `options`. Whoever sends
+    `pages/select.html` one with `options`; `pages/amount.html` an amount in one of several
+    currencies, whose select (`data-type="currency"`) is not sent by itself. Whoever sends
     by a script of its own calls `send` of `api.js`, and nothing else speaks to the API.
 
     `data-type="time"` sends a local date and time with its offset.
@@ -39,6 +40,11 @@ The look (`look.py`, `looking.py`, `static/pages/look/`)
     gives it the day to keep. `store.js` is what is kept on the phone, `session.js` one look while
     it is made, `sending.js` the outbox; `phone.js` runs on every page and sends what waits. The
     service worker (`sw.js`) keeps the shells and their scripts, with all files under static/pages.
+
+What renews itself
+    A part with `data-live="/path of the API"`, `data-held` (the ETag of that answer) and
+    `data-fresh` is fetched again by `live.js` once the API's answer is another one. Forms stand
+    outside of it, so that nothing that was typed is lost.
 
 CSS classes, all in `static/pages/pages.css`
     `button` and `a.button` (`.main` for the one that matters, `.plain` for less), `.actions` for a
