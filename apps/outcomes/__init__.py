@@ -5,5 +5,5 @@ decides what may be published, `feeding` derives adjustments for a group's lists
 keeps all of it up to date. No output reveals one boat or one group: see
 `apps.reckoning.disclosure`.
 
-Others use: `estimates`, `feeding`.
+Others use: `estimates`, `feeding`, `selectors`.
 """

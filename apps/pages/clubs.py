@@ -48,7 +48,7 @@ class Day:
     who: str
 
 
-class ClubView(PageView):
+class ClubPageView(PageView):
     def get(self, request: HttpRequest, club_id: uuid.UUID) -> HttpResponse:
         membership = club_membership_of(self.person, club_id)
         advises = membership.role in CLUB_ALLOWED[ClubAction.ADVISE]

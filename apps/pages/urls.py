@@ -38,7 +38,7 @@ urlpatterns = [
     path("lists/<id:list_id>/paste", pasting.PasteView.as_view(), name="paste"),
     path("lists/<id:list_id>/opinions", opinions.OpinionsView.as_view(), name="opinions"),
     path("lists/<id:list_id>/compare", comparing.CompareView.as_view(), name="compare"),
-    path("club/<id:club_id>", clubs.ClubView.as_view(), name="club"),
+    path("club/<id:club_id>", clubs.ClubPageView.as_view(), name="club"),
     path(
         "second-opinions/<id:request_id>",
         clubs.SecondOpinionView.as_view(),

@@ -5,5 +5,6 @@ a request sees that boat and nothing else of the group, at this app's own addres
 decides who, and for how long). The scopes of the rest of the service do not change. Every step is
 recorded (`steps`).
 
-Others use: `access`, `lookable`, `looking`, `models`, `places`.
+Others use: `access`, `assigned`, `lookable`, `looking`, `models`, `places`, `queue`, `selectors`,
+`yard_days`.
 """

@@ -13,7 +13,7 @@ PERSONAL = {
     "ClubsView",
     "ConfirmationsView",
     "DeletionsView",
-    "ImportsView",
+    "ArchiveImportsView",
     "MarksView",
     "OwnExportsView",
     "SessionsView",

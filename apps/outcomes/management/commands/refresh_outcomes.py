@@ -14,6 +14,6 @@ class Command(BaseCommand):
         for club_id in clubs_with_outcomes():
             done = club_outcomes_refresh(club_id=club_id)
             self.stdout.write(
-                f"{club_id}: {done.disclosed} tables published again, {done.kept} left as they "
+                f"{club_id}: {done.disclosed} tables published anew, {done.kept} left as they "
                 f"stand, {done.withdrawn} withdrawn; {done.given} groups given other estimates"
             )
