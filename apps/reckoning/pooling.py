@@ -90,19 +90,12 @@ def pool(
     Raises TooFewGroups when fewer than three groups (beside `without`) have a report, and
     ValueError as `belief.fit` does.
     """
-    if group.shape != (len(fleet.applies),):
-        raise ValueError("group: need one for each boat")
     if not strength > 0:
         raise ValueError("strength: must be positive")
+    reports = _reports_to_pool(fleet, reports, group, without)
     # Reasons why people could not look stay with each list: here they would reveal a group's own
     # boats.
     fleet = replace(fleet, care_likelihood=None)
-    if without is not None:
-        reports = _reports_where(reports, group[reports.boat] != without)
-    groups = len(np.unique(group[reports.boat]))
-    if groups < FEWEST_GROUPS:
-        raise TooFewGroups(f"group: {groups} with reports, {FEWEST_GROUPS} needed to pool")
-
     looks = FleetReports(fleet, reports, grader_priors)
     base = _Base(fleet, priors, checked_care_prior(care_prior), strength, reports, group)
 
@@ -131,6 +124,18 @@ def pool(
         converged=ascent.converged,
         bound=ascent.bound,
     )
+
+
+def _reports_to_pool(fleet: Fleet, reports: Reports, group: Ints, without: int | None) -> Reports:
+    """Those of the other groups. Raises TooFewGroups, ValueError."""
+    if group.shape != (len(fleet.applies),):
+        raise ValueError("group: need one for each boat")
+    if without is not None:
+        reports = _reports_where(reports, group[reports.boat] != without)
+    groups = len(np.unique(group[reports.boat]))
+    if groups < FEWEST_GROUPS:
+        raise TooFewGroups(f"group: {groups} with reports, {FEWEST_GROUPS} needed to pool")
+    return reports
 
 
 def shrunk_shares(counts: Floats, prior: Floats, strength: float) -> Floats:

@@ -162,6 +162,21 @@ def test_a_name_of_a_class_stands_for_one_thing():
     assert several.keys() <= {"Command", "Migration"}, several
 
 
+def test_no_file_is_longer_than_a_reader_keeps_in_mind():
+    """350 lines, and 60 for a function: what DEVELOPERS.md promises. Tables and migrations may."""
+    long = {}
+    for file in [*(ROOT / "apps").rglob("*.py"), *(ROOT / "server").rglob("*.py")]:
+        source = file.read_text()
+        if "migrations" in file.parts:
+            continue
+        long[str(file)] = (len(source.splitlines()), 350)
+        for node in ast.walk(ast.parse(source)):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                lines = node.end_lineno - node.lineno + 1
+                long[f"{file}: {node.name}"] = (lines, 60)
+    assert {name: lines for name, (lines, most) in long.items() if lines > most} == {}
+
+
 def test_a_change_is_told_by_events_alone():
     """A receiver of a model's signal hears nothing of `.update()`; subscribe to events instead."""
     assert [str(path) for path, source in SOURCES.items() if OTHER_WAYS.search(source)] == []

@@ -10,15 +10,9 @@ from typing import Any, overload
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.deciding import Deciding, visitor_of
 from apps.appraisal.figures import Json, as_amount
-from apps.appraisal.looks.next_looks import (
-    Most,
-    checks,
-    each_once,
-    members_may,
-    not_seen,
-    visits,
-    years_unknown,
-)
+from apps.appraisal.looks.most_valuable import Most
+from apps.appraisal.looks.next_looks import checks, members_may, visits
+from apps.appraisal.looks.questions import each_once, not_seen, years_unknown
 from apps.appraisal.stored.looks import Check, CheckOfCosts, StoredVisit, VisitOfCosts
 
 # Some rows of each boat, for somebody who visits only that boat.

@@ -4,9 +4,7 @@ The value of a look is the expected improvement of the choice between the candid
 knows what the look will show. If no answer would change the choice, the value is zero.
 """
 
-from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
 import numpy as np
@@ -22,34 +20,16 @@ from apps.appraisal.compute.deciding import (
 )
 from apps.appraisal.compute.visit_checks import are_hampered, hampered_on, minutes_of
 from apps.appraisal.figures import Json, as_amount, chance
+from apps.appraisal.looks.most_valuable import LEAST_VALUE, Most, most_valuable
+from apps.appraisal.looks.questions import questions
 from apps.appraisal.stored.looks import Check, StoredVisit, VisitKind
 from apps.catalogue.applicability import prevented
-from apps.reckoning.arrays import Bools, Floats
+from apps.reckoning.arrays import Bools
 from apps.reckoning.surveying import survey_advice
 from apps.viewings.checklists import hindrances_in
 
-
-@dataclass(frozen=True)
-class Most:
-    """How many rows to give, of all boats together and of each."""
-
-    together: int
-    of_each: int
-
-
 MOST_CHECKS = Most(30, 30)
-MOST_QUESTIONS = Most(10, 10)
-# A value that rounds to zero gets no row.
-LEAST_VALUE = 1.0
 SEED = 5  # of the draws that compare visits: the same for all candidates
-
-# Years that may be unknown: the age that each gives, and the checkpoints whose question asks it.
-YEARS: Mapping[str, tuple[str, tuple[str, ...]]] = {
-    "engine_year": ("engine", ("engine-record", "electric-drive")),
-    "rigging_year": ("standing_rigging", ("wire-age", "rod-rigging", "fibre-rigging")),
-    "sails_year": ("sails", ("mainsail", "headsails")),
-    "build_year": ("boat", ("hull-number",)),
-}
 
 
 def looks_valued(
@@ -126,18 +106,6 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
             }
         )
     return rows
-
-
-def most_valuable(value: Floats, most: Most) -> Iterator[tuple[int, int]]:
-    """Boat and checkpoint of the greatest of (I, J), greatest first; negligible ones left out."""
-    found: Counter[int] = Counter()
-    for at in np.argsort(-value, axis=None, kind="stable"):
-        n, j = divmod(int(at), value.shape[1])
-        if value[n, j] < LEAST_VALUE or found.total() == most.together:
-            return
-        if found[n] < most.of_each:
-            found[n] += 1
-            yield n, j
 
 
 def members_may(computed: Computed, deciding: Deciding) -> Bools:
@@ -257,97 +225,3 @@ def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None
             }
         )
     return sorted(rows, key=lambda row: -float(row["value"]["amount"]))
-
-
-# --- Questions for the seller --------------------------------------------------------------------
-
-
-def questions(
-    computed: Computed, deciding: Deciding, explanations: Mapping[Any, Json]
-) -> list[Json]:
-    """Questions whose answer from the seller could change the choice, highest value first."""
-    rows = [
-        *years_unknown(computed, deciding),
-        *not_seen(computed, deciding, MOST_QUESTIONS),
-        *prices(computed, deciding, explanations),
-    ]
-    rows.sort(key=lambda row: -float(row["value"]["amount"]) if row["value"] else 0.0)
-    return each_once(rows)[: MOST_QUESTIONS.together]
-
-
-def each_once(rows: list[Json]) -> list[Json]:
-    """Each question to the seller once, where its value is highest; a price is no such question."""
-    found: dict[tuple[str, str], Json] = {}
-    for row in rows:
-        found.setdefault((row["candidate_id"], row["ask"] or row["subject"]), row)
-    return list(found.values())
-
-
-def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
-    """A year that nobody knows, with the value of the best check that depends on it."""
-    perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
-    rows = []
-    for n, i in enumerate(deciding.boats):
-        boat = computed.inputs.boats[i]
-        for year, (ages_with, asked_with) in YEARS.items():
-            hangs = [c.belief.ages_with == ages_with for c in computed.arrays.checkpoints]
-            value = float(perfect[n, np.array(hangs)].max(initial=0.0))
-            ask = question_of(computed, i, asked_with)
-            if year not in boat.numbers and value >= LEAST_VALUE and ask:
-                rows.append(
-                    {
-                        "candidate_id": str(boat.id),
-                        "kind": "year",
-                        "subject": year,
-                        "title": "",
-                        "ask": ask,
-                        "value": as_amount(value, currency),
-                    }
-                )
-    return rows
-
-
-def question_of(computed: Computed, i: int, codes: Collection[str]) -> str:
-    """The seller question of the first of these checkpoints that the boat has; empty for none."""
-    applies = computed.arrays.fleet.applies[i]
-    has = {c.code: c.ask for c, on in zip(computed.arrays.checkpoints, applies, strict=True) if on}
-    return next((has[code] for code in codes if has.get(code)), "")
-
-
-def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
-    """Checks that nobody could make, with the highest value, that the seller can answer."""
-    perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
-    askable = np.array([bool(checkpoint.ask) for checkpoint in computed.arrays.checkpoints])
-    unseen = perfect * ~computed.arrays.looked[list(deciding.boats)] * askable
-    return [
-        {
-            "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
-            "kind": "not_seen",
-            "subject": computed.arrays.checkpoints[j].code,
-            "title": computed.arrays.checkpoints[j].title,
-            "ask": computed.arrays.checkpoints[j].ask,
-            "value": as_amount(unseen[n, j], currency),
-        }
-        for n, j in most_valuable(unseen, most)
-    ]
-
-
-def prices(computed: Computed, deciding: Deciding, explanations: Mapping[Any, Json]) -> list[Json]:
-    """The asking price at which a boat would overtake the next better one."""
-    rows = []
-    for i in deciding.boats:
-        boat = computed.inputs.boats[i]
-        for change in explanations[boat.id]["changes"]:
-            if change["fact"] == "asking" and change["effect"] == "passes":
-                rows.append(
-                    {
-                        "candidate_id": str(boat.id),
-                        "kind": "price",
-                        "subject": change["other"] or "",
-                        "title": "",
-                        "ask": "",
-                        "price": change["then_amount"],
-                        "value": None,
-                    }
-                )
-    return rows

@@ -144,45 +144,10 @@ def state_read(
             "pk", "list_id", "stage"
         )
     }
-    state.questions = [
-        Question(*row)
-        for row in FollowUp.objects.filter(**of_lists, state=FollowUp.State.OPEN)
-        .exclude(assignee=None)
-        .values_list("pk", "candidate_id", "assignee_id", "added_by_id", "due_on", "question")
-    ]
-    going = Viewing.people.through.objects.filter(viewing__candidate__list__in=list_ids).exclude(
-        viewing__state=Viewing.State.CALLED_OFF
-    )
-    state.visits = [
-        VisitState(*row)
-        for row in going.values_list(
-            "viewing_id",
-            "viewing__candidate_id",
-            "viewing__starts_at",
-            "viewing__state",
-            "person_id",
-        )
-    ]
-    state.submissions = [
-        SubmissionSeen(
-            pk, viewing, candidate, author, submissions == Submission.State.DRAFT, bool(vote), at
-        )
-        for pk, viewing, candidate, author, submissions, vote, at in Submission.objects.filter(
-            viewing__candidate__list__in=list_ids
-        ).values_list(
-            "pk",
-            "viewing_id",
-            "viewing__candidate_id",
-            "author_id",
-            "state",
-            "vote",
-            "updated_at",
-        )
-    ]
     # Records deleted while this is read count as missing.
-    state.questions = [one for one in state.questions if one.candidate_id in state.boats]
-    state.visits = [one for one in state.visits if one.candidate_id in state.boats]
-    state.submissions = [one for one in state.submissions if one.candidate_id in state.boats]
+    state.questions = [one for one in _questions(list_ids) if one.candidate_id in state.boats]
+    state.visits = [one for one in _visits(list_ids) if one.candidate_id in state.boats]
+    state.submissions = [one for one in _submissions(list_ids) if one.candidate_id in state.boats]
     state.valuations = _by(
         Valuation.objects.filter(**of_lists).values_list("candidate_id", "person_id")
     )
@@ -203,25 +168,59 @@ def state_read(
             want__list__in=list_ids, want__subject=Want.Subject.FREE
         ).values_list("want_id", "candidate_id")
     )
-    state.travels = [
-        Travel(trip, person, name, day, ZoneInfo(zone))
-        for trip, person, name, day, zone in TripParty.people.through.objects.filter(
-            tripparty__trip__group=group_id,
-            tripparty__trip__state=Trip.State.PLANNED,
-            tripparty__trip__outcome=Trip.Outcome.PLANNED,
-            tripparty__trip__day__gte=timezone.now().date() - timedelta(days=2),
-        ).values_list(
-            "tripparty__trip_id",
-            "person_id",
-            "tripparty__trip__name",
-            "tripparty__trip__day",
-            "tripparty__trip__time_zone",
-        )
-    ]
+    state.travels = _travels(group_id)
     state.invitations = list(
         Invitation.objects.filter(group=group_id, used_at=None, withdrawn_at=None)
     )
     return state
+
+
+def _questions(list_ids: Collection[uuid.UUID]) -> list[Question]:
+    """The open ones that somebody is to settle."""
+    rows = FollowUp.objects.filter(candidate__list__in=list_ids, state=FollowUp.State.OPEN).exclude(
+        assignee=None
+    )
+    names = ("pk", "candidate_id", "assignee_id", "added_by_id", "due_on", "question")
+    return [Question(*row) for row in rows.values_list(*names)]
+
+
+def _visits(list_ids: Collection[uuid.UUID]) -> list[VisitState]:
+    """One for each person of each visit."""
+    going = Viewing.people.through.objects.filter(viewing__candidate__list__in=list_ids).exclude(
+        viewing__state=Viewing.State.CALLED_OFF
+    )
+    names = ("candidate_id", "starts_at", "state")
+    rows = going.values_list("viewing_id", *(f"viewing__{name}" for name in names), "person_id")
+    return [VisitState(*row) for row in rows]
+
+
+def _submissions(list_ids: Collection[uuid.UUID]) -> list[SubmissionSeen]:
+    rows = Submission.objects.filter(viewing__candidate__list__in=list_ids).values_list(
+        "pk", "viewing_id", "viewing__candidate_id", "author_id", "state", "vote", "updated_at"
+    )
+    return [
+        SubmissionSeen(
+            pk, viewing, candidate, author, state == Submission.State.DRAFT, bool(vote), at
+        )
+        for pk, viewing, candidate, author, state, vote, at in rows
+    ]
+
+
+def _travels(group_id: uuid.UUID) -> list[Travel]:
+    """Who goes on which planned trip, from two days ago on."""
+    rows = TripParty.people.through.objects.filter(
+        tripparty__trip__group=group_id,
+        tripparty__trip__state=Trip.State.PLANNED,
+        tripparty__trip__outcome=Trip.Outcome.PLANNED,
+        tripparty__trip__day__gte=timezone.now().date() - timedelta(days=2),
+    ).values_list(
+        "tripparty__trip_id",
+        "person_id",
+        "tripparty__trip__name",
+        "tripparty__trip__day",
+        "tripparty__trip__time_zone",
+    )
+    return [Travel(trip, who, name, day, ZoneInfo(zone)) for trip, who, name, day, zone in rows]
 
 
 def _by(pairs: Iterable[tuple[uuid.UUID, uuid.UUID]]) -> dict[uuid.UUID, Ids]:
