@@ -1,4 +1,4 @@
-"""A list's board, and two of its boats side by side."""
+"""A list's board: its boats in order, with the advice and what to look at next."""
 
 import uuid
 from collections.abc import Iterable, Iterator
@@ -51,7 +51,7 @@ def rows_of(board: Json) -> list[Json]:
             **row,
             "bar": scale.bar(row["upfront"]) if scale and row["upfront"] else None,
             "no_cost": sentences.no_cost(row),
-            "condition_said": columns.condition(row["condition"]),
+            "condition_words": columns.condition(row["condition"]),
             "advised": columns.advised(row),
             "otherwise": list(otherwise(row, board["members"])),
         }

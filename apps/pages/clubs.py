@@ -92,7 +92,7 @@ class ClubPageView(PageView):
 
 
 def kind_of_boat(row: QueuedRequest) -> str:
-    """'A boat of 10 m, steel, keel bolted fin; about 40 km away': no name, and no exact place."""
+    """'A boat of 10 m, steel, keel bolted fin, at Cold Harbour': not her name."""
     text = [
         f"A boat of {row.loa_m} m" if row.loa_m else "A boat",
         str(HullMaterial(row.hull_material).label) if row.hull_material else "",

@@ -70,8 +70,8 @@ def chosen(request: HttpRequest, ids: list[str]) -> tuple[str, str] | None:
 
 
 def standing(a: Json, b: Json) -> Iterator[Beside]:
-    for title, said in STANDING:
-        yield Beside(title, said(a) or NOT_KNOWN, said(b) or NOT_KNOWN)
+    for title, words in STANDING:
+        yield Beside(title, words(a) or NOT_KNOWN, words(b) or NOT_KNOWN)
 
 
 def cost(row: Json, which: str) -> str:
@@ -91,7 +91,7 @@ STANDING: tuple[tuple[str, Callable[[Json], str]], ...] = (
     ("Up front", lambda row: cost(row, "upfront")),
     ("Within the budget", lambda row: share(row["within_budget"])),
     ("Work that can wait", lambda row: amount(row["later"], "mean") if row["later"] else ""),
-    ("Condition, 0 to 100", lambda row: str(row["condition_said"])),
+    ("Condition, 0 to 100", lambda row: str(row["condition_words"])),
     ("Looked at", lambda row: share(row["condition"]["coverage"])),
     ("Open doubts", lambda row: str(row["open_doubts"] or "none")),
     ("Advice", lambda row: str(row["advised"])),
@@ -105,12 +105,12 @@ def known(a: Candidate, b: Candidate) -> Iterator[Beside]:
     yield Beside("Asked for her", asked(a), asked(b))
     yield Beside("She lies at", a.yard or NOT_KNOWN, b.yard or NOT_KNOWN)
     for name in particulars.PARTICULARS:
-        first, second = said_of(a, name), said_of(b, name)
+        first, second = value_of(a, name), value_of(b, name)
         if (first, second) != (NOT_KNOWN, NOT_KNOWN):
             yield Beside(heading(name), first, second)
 
 
-def said_of(boat: Candidate, name: str) -> str:
+def value_of(boat: Candidate, name: str) -> str:
     return stated(boat, name) if particulars.is_known(getattr(boat, name)) else NOT_KNOWN
 
 

@@ -38,7 +38,7 @@ class NewPersonForm(forms.Form):
 
 
 @method_decorator(sensitive_post_parameters("password"), name="dispatch")
-class DoorView(Page, FormView):  # type: ignore[type-arg]  # not at run time
+class NewPersonView(Page, FormView):  # type: ignore[type-arg]  # not at run time
     """Makes a person, who is signed in afterwards."""
 
     form_class = NewPersonForm
@@ -93,7 +93,7 @@ def clock_set(person: Person, time_zone: str) -> None:
         )
 
 
-class StartView(DoorView):
+class StartView(NewPersonView):
     """`/start/SECRET`: the first person of a service; in the demo, one of its people."""
 
     template_name = "pages/start.html"
@@ -141,7 +141,7 @@ class InvitationLinkView(Page, FormView):  # type: ignore[type-arg]  # not at ru
         return redirect("pages:join", invitation=invitation or "nothing")
 
 
-class JoinView(DoorView):
+class JoinView(NewPersonView):
     """`/join/TOKEN`: whoever is signed in accepts through the API, a newcomer right here."""
 
     template_name = "pages/join.html"

@@ -1,6 +1,7 @@
 """What a phone takes along to look at one boat. Nothing of it says what anybody found."""
 
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 from apps.accounts.models import Person
@@ -92,6 +93,7 @@ def check_serialized(check: PossibleCheck) -> Json:
     }
 
 
+@cache
 def words() -> Json:
     """The words of the questions and of their answers."""
     return {

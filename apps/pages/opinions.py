@@ -51,7 +51,7 @@ class Wanted:
     """A want in words, with the judgement of each boat if it is the reader's own in own words."""
 
     want: Want
-    said: str
+    words: str
     judged: list[tuple[Candidate, Judgement | None]]
 
 
@@ -98,7 +98,7 @@ class OpinionsView(PageView):
         """The reader's own first. Two queries."""
         rows = wants_of(candidate_list).prefetch_related("judgements").order_by("pk")
         return [
-            Wanted(one, said(one), self.judged(one, boats))
+            Wanted(one, words_of(one), self.judged(one, boats))
             for one in sorted(rows, key=lambda one: one.person_id != self.person.pk)
         ]
 
@@ -109,7 +109,7 @@ class OpinionsView(PageView):
         return [(boat, given.get(boat.pk)) for boat in boats]
 
 
-def said(one: Want) -> str:
+def words_of(one: Want) -> str:
     """'Length overall at most 11 m', or the owner's own words."""
     return want(
         {

@@ -81,18 +81,18 @@ def preview_of(pasted: Pasted, imported: TableImport) -> Preview:
         PastedLine(
             pasted.lines.get(row.number, row.number),
             list(zip(titles, (row.cells.get(name, "") for name in columns), strict=True)),
-            [said(fault) for fault in imported.faults if fault.row == row.number],
+            [words_of(fault) for fault in imported.faults if fault.row == row.number],
         )
         for row in imported.rows
     ]
     others = [
-        f"Line {pasted.lines.get(fault.row, fault.row)}: {said(fault)}"
+        f"Line {pasted.lines.get(fault.row, fault.row)}: {words_of(fault)}"
         for fault in imported.faults
         if fault.row not in rows
     ]
     return Preview(pasted.csv, titles, lines, others)
 
 
-def said(fault: CellFault) -> str:
+def words_of(fault: CellFault) -> str:
     title = fault.column and (TITLES.get(fault.column) or with_unit(fault.column))
     return f"{title}: {fault.detail}" if title else fault.detail

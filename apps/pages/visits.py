@@ -10,6 +10,7 @@ from apps.boats.selectors import candidate_for
 from apps.groups.rules import ALLOWED, Action, require
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
+from apps.pages.boards import may
 from apps.pages.home import zone_of
 from apps.pages.looking import condition_serialized, where
 from apps.viewings.models import CONDITIONS, Submission, Viewing
@@ -33,7 +34,7 @@ class VisitView(PageView):
         visit = viewing_for(self.person, viewing_id)
         group_id = visit.candidate.list.group_id
         members = list(members_who_look(self.person, group_id))
-        role = members_of(self.person, group_id).get(person=self.person).role
+        allowed = may(self.person, group_id)
         asked = questions(visit.conditions)
         return self.page(
             "pages/visits/visit.html",
@@ -44,8 +45,8 @@ class VisitView(PageView):
             members=members,
             questions=asked,
             known=[one for one in asked if one["answer"]],
-            may_look=role in ALLOWED[Action.SUBMIT] and visit.state != Viewing.State.CALLED_OFF,
-            may_plan=role in ALLOWED[Action.PLAN],
+            may_look=allowed.get("submit", False) and visit.state != Viewing.State.CALLED_OFF,
+            may_plan=allowed.get("plan", False),
             sent=submissions_of_viewing(self.person, visit)
             .filter(author=self.person, state=Submission.State.SUBMITTED)
             .exists(),

@@ -54,7 +54,7 @@ NOT_TRIED = {
     "assignments_answer",
     "assignments_hand_back",
     "sessions_open",
-    # The door itself: what it opens is tried by itself.
+    # The access itself; what it gives access to is tried separately.
     "asked_looks_assignment",
 }
 

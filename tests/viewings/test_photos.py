@@ -163,7 +163,7 @@ def test_when_it_was_taken_is_read_if_the_camera_says_by_which_clock(scene, at):
         assert unsaid["taken_at"] is None
 
 
-# --- What is refused at the door -----------------------------------------------------------------
+# --- What is refused ------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-// The one door through which pages write: the service's public API.
+// All that pages write goes through this module to the service's public API.
 
 const ROOT = "/api/v1";
 
@@ -83,10 +83,10 @@ export function showRefusal(form, refused) {
       misplaced.push(error.detail);
     }
   }
-  const said = errors.length ? misplaced : [detail];
-  if (refused.status === 401) said.push("Sign in again in another tab; what you typed stays here.");
-  if (refused.status === 412) said.push("Load this page again to see it as it is now.");
-  if (said.length) noticeOf(form).append(...said.map((text) => paragraph(text)));
+  const messages = errors.length ? misplaced : [detail];
+  if (refused.status === 401) messages.push("Sign in again in another tab; what you typed stays here.");
+  if (refused.status === 412) messages.push("Load this page again to see it as it is now.");
+  if (messages.length) noticeOf(form).append(...messages.map((text) => paragraph(text)));
   first?.focus();
 }
 
@@ -126,9 +126,9 @@ function fieldAt(form, pointer) {
 }
 
 function complain(field, text) {
-  const said = document.getElementById(errorId(field));
-  if (said) {
-    said.textContent += ` ${text}`;
+  const shown = document.getElementById(errorId(field));
+  if (shown) {
+    shown.textContent += ` ${text}`;
     return;
   }
   const complaint = paragraph(text);

@@ -7,7 +7,7 @@ for (const button of document.querySelectorAll("[data-copy]")) {
     field.select();
     // Over plain HTTP there is no clipboard: the selected text can be copied by hand.
     const copied = await navigator.clipboard?.writeText(field.value).then(() => true, () => false);
-    const said = document.querySelector(`[data-copied="${button.dataset.copy}"]`);
-    said.textContent = copied ? "Copied" : "The text is selected: copy it";
+    const status = document.querySelector(`[data-copied="${button.dataset.copy}"]`);
+    status.textContent = copied ? "Copied" : "The text is selected: copy it";
   });
 }

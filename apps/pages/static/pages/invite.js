@@ -1,4 +1,4 @@
-// Shows the link of an invitation just made: its token is told this once.
+// Shows the link of an invitation just made: its token is shown only this once.
 
 document.addEventListener("sent", (event) => {
   const form = event.target;

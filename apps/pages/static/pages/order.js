@@ -52,7 +52,7 @@ function drag(form, event) {
 function say(form, item) {
   const place = [...item.parentElement.children].indexOf(item) + 1;
   const name = item.querySelector("[data-name]").textContent;
-  form.querySelector("[data-said]").textContent = `${name} is at place ${place}, not kept yet.`;
+  form.querySelector("[data-moved]").textContent = `${name} is at place ${place}, not kept yet.`;
 }
 
 // Best first, ties side by side; boats left out are not ranked.

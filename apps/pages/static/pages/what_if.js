@@ -16,7 +16,7 @@ document.addEventListener("submit", async (event) => {
   answer.replaceChildren();
   try {
     const { data } = await send("POST", `/lists/${form.dataset.whatIf}/what-if`, changesOf(form));
-    answer.append(...said(data.candidates, form.dataset.boat));
+    answer.append(...lines(data.candidates, form.dataset.boat));
   } catch (refused) {
     if (!(refused instanceof Refused)) throw refused;
     showRefusal(form, refused);
@@ -35,7 +35,7 @@ function changesOf(form) {
   return changes;
 }
 
-function said(boats, id) {
+function lines(boats, id) {
   const own = boats.find((boat) => boat.candidate_id === id);
   const others = boats.filter((boat) => boat !== own && boat.now.place !== boat.then.place);
   return [

@@ -1,7 +1,7 @@
 // One check fills the screen.
 
 import { html, nothing } from "../vendor/lit-html-3.3.3.js";
-import { cautionsAt, hindrancesIn, holding, reasonsFor, said } from "./checks.js";
+import { cautionsAt, hindrancesIn, holding, reasonsFor, answerInWords } from "./checks.js";
 import { soundPart } from "./sound.js";
 
 const PLACES_IN_SHORT = { ground: "ground", deck: "deck", hatch: "hatch", below: "below", engine: "engine" };
@@ -42,7 +42,7 @@ export function checkStep(session, check, ui) {
     ${otherAnswers(session, check, answer, ui)}
     ${besidesPart(session, check, answer, ui)}
     ${answer.kind
-      ? html`<p>You said: ${said(session.visit, check, answer)}.
+      ? html`<p>You said: ${answerInWords(session.visit, check, answer)}.
           <button type="button" class="plain" @click=${() => session.clear(check.code)}>Take it away</button></p>`
       : nothing}
     ${bar(session, check)}`;

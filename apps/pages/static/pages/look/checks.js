@@ -83,7 +83,7 @@ export function reasonsFor(visit, check) {
 }
 
 // An answer in words.
-export function said(visit, check, answer) {
+export function answerInWords(visit, check, answer) {
   if (!answer?.kind) return "open";
   if (answer.kind === "does_not_apply") return "she has none";
   if (answer.kind === "could_not_look") return `could not look: ${visit.words.reasons[answer.reason]}`;

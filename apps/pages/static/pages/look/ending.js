@@ -1,7 +1,7 @@
 // The end of a look: what is open, what was doubtful, one's own opinion, and sending it.
 
 import { html, nothing } from "../vendor/lit-html-3.3.3.js";
-import { doubtful, everyCheck, minutesUsed, open, said } from "./checks.js";
+import { doubtful, everyCheck, minutesUsed, open, answerInWords } from "./checks.js";
 import { close } from "./closing.js";
 import { hindered, sendAll } from "./sending.js";
 
@@ -24,7 +24,7 @@ export function endingStep(session, ui) {
       ? html`<h2>For somebody who knows</h2>
           <p>A doubt here stays until a professional or a document settles it.</p>
           <ul class="rows">${doubts.map((check) =>
-            line(session, check, `${said(visit, check, session.answer(check.code))}; ${check.professional || "somebody who knows"} judges`))}</ul>`
+            line(session, check, `${answerInWords(visit, check, session.answer(check.code))}; ${check.professional || "somebody who knows"} judges`))}</ul>`
       : nothing}
     ${loose.length
       ? html`<p>Notes at open checks go along as words about the whole look.</p>`
@@ -93,7 +93,7 @@ export function afterStep(session, ui) {
     <h2>What you found</h2>
     <ul class="rows">${answered.map(
       (check) => html`<li><p>${check.title}
-        <span class="quiet">${said(visit, check, answers.get(check.code))}${answers.get(check.code).note ? `. ${answers.get(check.code).note}` : ""}</span></p></li>`,
+        <span class="quiet">${answerInWords(visit, check, answers.get(check.code))}${answers.get(check.code).note ? `. ${answers.get(check.code).note}` : ""}</span></p></li>`,
     )}</ul>
     <p class="caution">${visit.caution}</p>
     <div class="actions">

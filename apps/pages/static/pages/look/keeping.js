@@ -3,7 +3,7 @@
 import { ageInWords, fetchDay, keepDay, keptOf, sizeInWords } from "./days.js";
 
 const part = document.querySelector("[data-day]");
-const said = part?.querySelector("[data-kept]");
+const status = part?.querySelector("[data-kept]");
 const button = part?.querySelector("[data-keep]");
 
 async function tell(problem = "") {
@@ -17,7 +17,7 @@ async function tell(problem = "") {
         "A look that is open keeps everything and sends it later: leave its page open.",
     );
   }
-  said.textContent = [...lines, problem].filter(Boolean).join(" ");
+  status.textContent = [...lines, problem].filter(Boolean).join(" ");
   button.textContent = rows.length ? "Keep it anew" : "Keep this day on the phone";
 }
 

@@ -1,7 +1,7 @@
 // All checks at a glance, to go to any of them.
 
 import { html, nothing } from "../vendor/lit-html-3.3.3.js";
-import { everyCheck, ruledOut, said } from "./checks.js";
+import { everyCheck, ruledOut, answerInWords } from "./checks.js";
 
 export function listStep(session) {
   const { visit, look, answers } = session;
@@ -55,7 +55,7 @@ function row(session, check, extra = false, reasons = []) {
 
 function stateOf(session, check, answer) {
   if (session.refusedAt(check.code).length) return "refused: put it right";
-  if (answer.kind) return said(session.visit, check, answer);
+  if (answer.kind) return answerInWords(session.visit, check, answer);
   if (answer.note) return "open, with a note";
   return session.look.skipped.includes(check.code) ? "skipped, open" : "open";
 }

@@ -23,16 +23,16 @@ async function tell() {
 signOut?.addEventListener("submit", async (event) => {
   event.preventDefault();
   const unsent = await unsentLooks();
-  if (unsent.length && !signOut.dataset.told) {
-    signOut.dataset.told = "yes";
+  if (unsent.length && !signOut.dataset.warned) {
+    signOut.dataset.warned = "yes";
     const names = [...new Set(unsent.map((look) => look.person.name))].join(" and ");
-    const said = document.createElement("p");
-    said.className = "notice";
-    said.setAttribute("role", "alert");
-    said.textContent =
+    const notice = document.createElement("p");
+    notice.className = "notice";
+    notice.setAttribute("role", "alert");
+    notice.textContent =
       `What ${names} found and did not send stays on this phone until the same person signs in ` +
       "here again. Press the button once more to sign out.";
-    document.querySelector("main").prepend(said);
+    document.querySelector("main").prepend(notice);
     return;
   }
   await store.forgetPerson();
