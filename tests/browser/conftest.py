@@ -130,6 +130,10 @@ class Phone:
     def sees(self, text: str) -> None:
         self.page.get_by_text(text).first.wait_for()
 
+    def comes_to(self, heading: str) -> None:
+        """The step is drawn: it is read from the phone's store first."""
+        self.page.get_by_role("heading", name=heading, exact=True).wait_for()
+
     @property
     def heading(self) -> str:
         return self.page.locator("#look h1").inner_text()

@@ -15,6 +15,13 @@ from tests.system.test_embedded_jobs import pytestmark  # noqa: F401  (where it 
 SLOWER, LONGEST_TAP_MS = 6, 500
 
 
+# From here on the phone keeps nothing more.
+FULL = """() => {
+    const refuse = () => { throw new DOMException("", "QuotaExceededError"); };
+    Object.assign(IDBObjectStore.prototype, { put: refuse, add: refuse, delete: refuse });
+}"""
+
+
 def picture() -> dict:
     made = io.BytesIO()
     Image.new("RGB", (64, 48), "grey").save(made, "JPEG")
@@ -62,6 +69,23 @@ def test_without_signal_from_keeping_to_the_outbox(phone, yard):
     assert (noted["note"], noted["level"]) == ("Weeps at the aft end.", 3)
     assert len(noted["photos"]) == 1
     assert len(submission["photos"]) == 1
+
+
+def test_a_full_store_is_said_and_the_page_shows_what_is_kept(phone, yard):
+    visit = yard.visit("Ola")
+    ola = phone()
+    ola.sign_in("Ola")
+    ola.keep(visit)
+    ola.begin(visit, "Ola")
+    ola.level(2)
+    second = ola.heading
+    ola.page.evaluate(FULL)
+    for refused in (lambda: ola.tap("Undo"), lambda: ola.level(1)):
+        refused()
+        ola.sees("The store of this phone is full: the last tap was not kept.")
+        assert ola.heading == second
+    ola.die()
+    ola.sees(second)
 
 
 def test_an_answer_that_is_lost_makes_no_second_look(phone, yard):
@@ -291,24 +315,31 @@ def walk(ola: Phone, visit: str):
     ola.sees("Who is looking?")
     yield "who"
     ola.tap("I am Ola")
+    ola.comes_to("How does she lie today?")
     yield "conditions"
     ola.tap("Go on")
+    ola.comes_to("How long have you got?")
     yield "time"
     ola.page.get_by_role("button", name="15 minutes").click()
+    ola.comes_to("Before you look here")
     yield "cautions"
     ola.read()
+    ola.page.locator(".levels").wait_for()
     yield "check"
     ola.tap("Could not look")
     ola.tap("A doubt for the group, in my words")
+    ola.page.locator("#asked_of").wait_for()
     yield "doubt"
     ola.level(3)
     yield "next"
     ola.tap("All checks")
+    ola.comes_to("All checks")
     yield "list"
     ola.tap("End the look")
+    ola.comes_to("End of the look")
     yield "ending"
     ola.tap("Send")
-    ola.page.get_by_role("heading", name="Sent").wait_for()
+    ola.comes_to("Sent")
     ola.go("/outbox")
     ola.sees("Days kept on this phone")
     yield "outbox"

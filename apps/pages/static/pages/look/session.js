@@ -85,60 +85,59 @@ export class Session {
     return this.change({ at });
   }
 
-  // What is said beside the level, or instead of it, stays on the same check.
+  // A note, a measure or how sure: it stays on the same check.
   say(code, change) {
-    const before = this.answers.get(code);
+    const back = this.wayBack(code);
     const after = { ...this.answer(code), ...change, at: new Date().toISOString() };
     this.answers.set(code, after);
-    return this.keep(
-      () => this.restore(code, before),
-      () => store.putAnswer(after, this.look),
-    );
+    return this.keep(back, () => store.putAnswer(after, this.look));
   }
 
   // A level, a reason or "she has none": kept, and the next check comes by itself.
   settle(code, change) {
+    const back = this.wayBack(code);
     const before = this.answers.get(code);
-    const was = this.look;
     const after = { ...this.answer(code), level: null, reason: "", ...change, at: new Date().toISOString() };
     this.answers.set(code, after);
     this.last = { code, before };
-    this.look = { ...was, at: this.following(code), refusal: this.refusalWithout(code) };
-    return this.keep(
-      () => {
-        this.restore(code, before);
-        this.look = was;
-      },
-      () => store.putAnswer(after, this.look),
-    );
+    this.look = { ...this.look, at: this.following(code), refusal: this.refusalWithout(code) };
+    return this.keep(back, () => store.putAnswer(after, this.look));
   }
 
   undo() {
     const { code, before } = this.last;
+    const back = this.wayBack(code);
     this.last = null;
     this.restore(code, before);
     this.look = { ...this.look, at: { step: "check", check: code } };
-    return this.keep(() => {}, () =>
+    return this.keep(back, () =>
       before
         ? store.putAnswer(before, this.look)
         : store.removeAnswer({ look: this.look.id, check: code }, this.look),
     );
   }
 
-  restore(code, before) {
-    if (before) this.answers.set(code, before);
-    else this.answers.delete(code);
-  }
-
   // Take an answer away: the check is open again.
   clear(code) {
-    const before = this.answers.get(code);
+    const back = this.wayBack(code);
     this.answers.delete(code);
     this.look = { ...this.look, refusal: this.refusalWithout(code) };
-    return this.keep(
-      () => this.restore(code, before),
-      () => store.removeAnswer({ look: this.look.id, check: code }, this.look),
-    );
+    return this.keep(back, () => store.removeAnswer({ look: this.look.id, check: code }, this.look));
+  }
+
+  // Puts back what a change that is not kept has changed.
+  wayBack(code) {
+    const { look, last } = this;
+    const answer = this.answers.get(code);
+    return () => {
+      Object.assign(this, { look, last });
+      this.restore(code, answer);
+    };
+  }
+
+  restore(code, answer) {
+    if (answer) this.answers.set(code, answer);
+    else this.answers.delete(code);
   }
 
   following(code) {
