@@ -19,8 +19,31 @@ from tests.system.processes import free_port
 from tests.system.test_embedded_jobs import PASSWORD, Embedded
 
 AXE = (Path(__file__).parent / "vendor" / "axe-4.14.1.min.js").read_text()
+RULES = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
+
+
+def well_made(page: Page) -> None:
+    """axe-core finds no fault in light and dark, and the page does not scroll sideways.
+
+    All is unfolded, in a window as tall as the page, so that nothing is half under its edge.
+    """
+    size = page.viewport_size
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    height = page.evaluate("document.documentElement.scrollHeight")
+    page.set_viewport_size({"width": size["width"], "height": height + 200})
+    page.evaluate(AXE)
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        found = page.evaluate("(tags) => axe.run({ runOnly: tags })", RULES)
+        faults = [
+            (one["id"], [node["html"] for node in one["nodes"]]) for one in found["violations"]
+        ]
+        assert faults == [], (page.url, scheme)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), page.url
+    page.emulate_media(color_scheme=None)
+    page.set_viewport_size(size)
 
 
 @pytest.fixture(scope="module")

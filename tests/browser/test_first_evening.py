@@ -9,12 +9,11 @@ from urllib.parse import urljoin
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import AXE, DESK, PHONE
+from tests.browser.conftest import DESK, PHONE, well_made
 from tests.system.processes import free_port
 from tests.system.test_embedded_jobs import Embedded, pytestmark  # noqa: F401  (where it runs)
 
 PASSED = "tidal stream 9"
-RULES = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
 @contextmanager
@@ -69,16 +68,6 @@ def fill(page: Page, **fields: str) -> None:
 
 def press(page: Page, name: str) -> None:
     page.get_by_role("button", name=name, exact=True).click()
-
-
-def well_made(page: Page) -> None:
-    """Nothing for axe-core to complain about, and nothing to be pushed sideways for."""
-    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
-    page.evaluate(AXE)
-    found = page.evaluate("(tags) => axe.run({ runOnly: tags })", RULES)
-    assert [(one["id"], one["nodes"][0]["html"]) for one in found["violations"]] == []
-    wide = page.evaluate("document.documentElement.scrollWidth > window.innerWidth")
-    assert not wide, page.url
 
 
 def test_from_the_link_to_the_second_person(chromium, empty):

@@ -4,9 +4,8 @@ import io
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Page
 
-from tests.browser.conftest import AXE, DESK, Phone
+from tests.browser.conftest import DESK, Phone, well_made
 from tests.system.processes import until
 from tests.system.test_embedded_jobs import pytestmark  # noqa: F401  (where it runs)
 
@@ -271,28 +270,6 @@ def test_whoever_signs_out_leaves_nothing_but_what_is_not_sent(phone, yard):
 # --- How it looks and feels ----------------------------------------------------------------------
 
 
-def seen(page: Page) -> None:
-    """What axe-core finds fault with (WCAG 2.2 A and AA), and whether it scrolls sideways.
-
-    In a window as tall as the page, so that nothing is half under its edge or the bar there.
-    """
-    size = page.viewport_size
-    height = page.evaluate("document.documentElement.scrollHeight")
-    page.set_viewport_size({"width": size["width"], "height": height + 200})
-    page.evaluate(AXE)
-    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        found = page.evaluate("(tags) => axe.run({runOnly: tags})", rules)
-        faults = [
-            (fault["id"], [node["html"] for node in fault["nodes"]])
-            for fault in found["violations"]
-        ]
-        assert faults == [], (page.url, scheme)
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), page.url
-    page.set_viewport_size(size)
-
-
 @pytest.mark.parametrize("viewport", [None, DESK])
 def test_each_step_can_be_used_by_everybody(phone, yard, viewport):
     visit = yard.visit("Ola", where="ashore", mast_state="elsewhere")
@@ -300,12 +277,12 @@ def test_each_step_can_be_used_by_everybody(phone, yard, viewport):
     ola.sign_in("Ola")
     for path in (f"/boats/{yard.boat}/visits/new", f"/visits/{visit}"):
         ola.go(path)
-        seen(ola.page)
+        well_made(ola.page)
     steps = walk(ola, visit)
     names = []
     for name in steps:
         ola.page.evaluate("() => new Promise(requestAnimationFrame)")
-        seen(ola.page)
+        well_made(ola.page)
         names.append(name)
     assert len(names) == 10
 
