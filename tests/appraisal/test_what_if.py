@@ -2,8 +2,10 @@
 
 import pytest
 from django.apps import apps
+from django.utils import timezone
 
 from apps.appraisal.compute import bounds
+from apps.appraisal.words.changes import changed
 from apps.boats.list_models import CandidateList
 from tests.conftest import pointers
 
@@ -56,7 +58,14 @@ def test_it_stores_nothing(spring, cast):
     before = rows_everywhere()
     finding = {"candidate_id": str(spring.petrel.pk), "checkpoint": "engine-oil", "level": 4}
     price = {"candidate_id": str(spring.petrel.pk), "asking": usd(1)}
-    ask(spring, cast.ivy, budget=usd(1), findings=[finding], prices=[price], own_hours=5)
+    ask(
+        spring,
+        cast.ivy,
+        budget=usd(1),
+        findings=[finding],
+        prices=[price],
+        quotes=[quote_for(spring.petrel, 5)],
+    )
     assert rows_everywhere() == before
 
 
@@ -71,6 +80,81 @@ def test_another_price(spring, cast):
 def test_a_dearer_yard(spring, cast):
     petrel = row(ask(spring, cast.ben, yard_hourly_rate=usd(300)), spring.petrel)
     assert float(petrel["then"]["all_in"]["mean"]) > float(petrel["now"]["all_in"]["mean"]) + 1000
+
+
+def quote_for(boat, amount: int, remedy: str = "drop-and-rebed-keel", **more) -> dict:
+    return {"candidate_id": str(boat.pk), "remedy": remedy, "price": usd(amount), **more}
+
+
+def test_a_quote_counts_as_one_that_is_on_record(spring, cast):
+    """The same figures as on the board after that quote was added; another boat keeps hers."""
+    tried = ask(spring, cast.ben, quotes=[quote_for(spring.fulmar, 9_000)])
+    fulmar, petrel = row(tried, spring.fulmar), row(tried, spring.petrel)
+    assert fulmar["then"]["all_in"] != fulmar["now"]["all_in"]
+    assert petrel["then"]["all_in"] == petrel["now"]["all_in"]
+    body = {
+        "remedy": "drop-and-rebed-keel",
+        "price": usd(9_000),
+        "firmness": "fixed",
+        "from_whom": "the yard",
+        "dated_on": timezone.localdate().isoformat(),
+    }
+    added = cast.ben.post(f"/candidates/{spring.fulmar.pk}/quotes", body)
+    assert added.status_code == 201, added.content
+    spring.yard.recompute()
+    board = cast.ben.get(f"{spring.path}/board").json()
+    assert spring.row(board, spring.fulmar)["all_in"] == fulmar["then"]["all_in"]
+
+
+def test_a_quote_replaces_the_one_that_counts(spring, cast):
+    dear = row(ask(spring, cast.ben, quotes=[quote_for(spring.fulmar, 20_000)]), spring.fulmar)
+    twice = [quote_for(spring.fulmar, 20_000), quote_for(spring.fulmar, 1_000)]
+    cheap = row(ask(spring, cast.ben, quotes=twice), spring.fulmar)
+    assert float(cheap["then"]["all_in"]["mean"]) < float(dear["then"]["all_in"]["mean"])
+    assert cheap["then"]["within_budget"] > dear["then"]["within_budget"]
+
+
+def test_a_quote_with_the_lift_out_in_it_costs_less(spring, cast):
+    def all_in(**more) -> float:
+        tried = ask(spring, cast.ben, quotes=[quote_for(spring.fulmar, 9_000, **more)])
+        return float(row(tried, spring.fulmar)["then"]["all_in"]["mean"])
+
+    assert all_in(includes_enabling=True) < all_in()
+
+
+def test_what_changes_is_said(spring, cast):
+    tried = ask(spring, cast.ben, quotes=[quote_for(spring.fulmar, 20_000)])
+    fulmar = row(tried, spring.fulmar)
+    assert fulmar["sentence"].startswith("Up front probably ")
+    assert "; all in probably " in fulmar["sentence"]
+    assert " USD instead of " in fulmar["sentence"]
+    assert row(tried, spring.petrel)["sentence"] == "Nothing changes for her."
+    tern = row(tried, spring.tern)
+    assert tern["sentence"] == "She cannot be priced: nobody gave an asking price."
+
+
+def test_a_chance_and_a_place_are_said():
+    def standing(likely: int, within: float | None, place: int | None) -> dict:
+        cost = None if within is None else {"likely": f"{likely}.00", "currency": "USD"}
+        missing = ["asking_price"] if within is None else []
+        return {
+            "missing": missing,
+            "upfront": cost,
+            "all_in": cost,
+            "within_budget": within,
+            "place": place,
+        }
+
+    assert changed(standing(30_000, 0.8, 1), standing(31_000, 0.6, 2)) == (
+        "Up front probably 31,000 USD instead of 30,000 USD; all in probably 31,000 USD instead of "
+        "30,000 USD; within the budget 60% likely instead of 80% likely; place 2 instead of 1."
+    )
+    assert changed(standing(0, None, 3), standing(31_000, 0.6, 3)) == (
+        "Up front probably 31,000 USD; all in probably 31,000 USD; within the budget 60% likely."
+    )
+    assert changed(standing(30_000, 0.8, None), standing(30_000, 0.8, None)) == (
+        "Nothing changes for her."
+    )
 
 
 def test_own_work(spring, cast):
@@ -126,13 +210,22 @@ def test_bad_fields_inside_are_named(spring, cast):
         {"candidate_id": str(spring.petrel.pk), "checkpoint": "lifting-keel-gear", "level": 1},
     ]
     prices = [{"candidate_id": elsewhere, "asking": {"amount": "1.00", "currency": "NOK"}}]
-    refused = cast.ben.post(f"{spring.path}/what-if", {"findings": findings, "prices": prices})
+    quotes = [
+        {"candidate_id": elsewhere, "remedy": "drop-and-rebed-keel", "price": usd(1)},
+        quote_for(spring.petrel, 1, "polish-the-bell"),
+        {**quote_for(spring.petrel, 1), "price": {"amount": "1.00", "currency": "NOK"}},
+    ]
+    body = {"findings": findings, "prices": prices, "quotes": quotes}
+    refused = cast.ben.post(f"{spring.path}/what-if", body)
     assert pointers(refused) == {
         "/findings/0/candidate_id",
         "/findings/1/checkpoint",
         "/findings/2/checkpoint",
         "/prices/0/candidate_id",
         "/prices/0/asking/currency",
+        "/quotes/0/candidate_id",
+        "/quotes/1/remedy",
+        "/quotes/2/price/currency",
     }
     bad_level = [{"candidate_id": str(spring.petrel.pk), "checkpoint": "engine-oil", "level": 5}]
     refused = cast.ben.post(f"{spring.path}/what-if", {"findings": bad_level})

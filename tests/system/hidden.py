@@ -172,8 +172,10 @@ def what_ifs(world: World) -> list[dict[str, Any]]:
     price = [{"candidate_id": world["dunlin"], "asking": money("90000.00")}]
     cheap = [{"candidate_id": world["plover"], "asking": money("1.00")}]
     finding = [{"candidate_id": world["dunlin"], "checkpoint": "joint", "level": 4}]
+    quote = [{"candidate_id": world["dunlin"], "remedy": "reseal", "price": money("9000.00")}]
     return [
         {"budget": money("90000.00")},
+        {"quotes": quote},
         {"prices": price},
         {"prices": cheap},
         {"findings": finding},

@@ -11,7 +11,12 @@ from apps.appraisal.api.shapes import (
     RangeSerializer,
     ToBeJudgedSerializer,
 )
-from apps.appraisal.board.what_if import FindingChange, PriceChange, WhatIfChanges
+from apps.appraisal.board.what_if import (
+    FindingChange,
+    PriceChange,
+    QuoteChange,
+    WhatIfChanges,
+)
 from apps.boats.api.fields import StrictBody
 from apps.http.fields import MoneyField
 
@@ -19,6 +24,15 @@ from apps.http.fields import MoneyField
 class PriceChangeBody(StrictBody):
     candidate_id = serializers.UUIDField()
     asking = MoneyField()
+
+
+class QuoteChangeBody(StrictBody):
+    candidate_id = serializers.UUIDField()
+    remedy = serializers.SlugField()
+    price = MoneyField()
+    includes_enabling = serializers.BooleanField(
+        default=False, help_text="the price includes lift-out, unstepping the mast and the like"
+    )
 
 
 class FindingChangeBody(StrictBody):
@@ -37,6 +51,11 @@ class WhatIfBody(StrictBody):
     )
     own_hours = serializers.IntegerField(required=False, min_value=0, max_value=10_000)
     prices = PriceChangeBody(many=True, required=False)
+    quotes = QuoteChangeBody(
+        many=True,
+        required=False,
+        help_text="fixed prices for remedies, in place of the quotes that count now",
+    )
     findings = FindingChangeBody(
         many=True, required=False, help_text="levels as if a surveyor had just reported them"
     )
@@ -54,6 +73,7 @@ def changes_of(sent: dict[str, Any]) -> WhatIfChanges:
     """The changes of a validated body."""
     lists = {
         "prices": tuple(PriceChange(**one) for one in sent.get("prices", ())),
+        "quotes": tuple(QuoteChange(**one) for one in sent.get("quotes", ())),
         "findings": tuple(FindingChange(**one) for one in sent.get("findings", ())),
     }
     if "own_remedies" in sent:
@@ -85,6 +105,7 @@ class ComparedSerializer(serializers.Serializer[Any]):
     name = serializers.CharField()
     now = StandingSerializer()
     then = StandingSerializer()
+    sentence = serializers.CharField(help_text="what would change for her")
 
 
 class WhatIfSerializer(serializers.Serializer[Any]):

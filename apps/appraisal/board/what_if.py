@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
+from django.utils import timezone
+
 from apps.accounts.models import Person
 from apps.appraisal.board.board import row
 from apps.appraisal.board.selectors import advice_serialized, names_of, to_be_judged
@@ -17,12 +19,15 @@ from apps.appraisal.compute.computing import METHOD, Computed, compute
 from apps.appraisal.compute.inputs import BoatInputs, Inputs, read_inputs
 from apps.appraisal.figures import Json
 from apps.appraisal.opinions import Reader
+from apps.appraisal.words.changes import changed as changed_in_words
 from apps.appraisal.words.phrases import Names
 from apps.appraisal.words.sentences import CAUTION
 from apps.boats.selectors import list_for
 from apps.catalogue.applicability import applies
 from apps.common.errors import FieldFault, require_no_faults
 from apps.http.fields import CurrencyAmount
+from apps.purchase.facts import LiveQuote
+from apps.purchase.models import Quote
 from apps.viewings.facts import ConditionsMet, LiveFinding
 from apps.viewings.models import Finding, Submission
 
@@ -31,6 +36,16 @@ from apps.viewings.models import Finding, Submission
 class PriceChange:
     candidate_id: uuid.UUID
     asking: CurrencyAmount
+
+
+@dataclass(frozen=True)
+class QuoteChange:
+    """A fixed price for a remedy on a boat, in place of the quote that counts now, if any."""
+
+    candidate_id: uuid.UUID
+    remedy: str
+    price: CurrencyAmount
+    includes_enabling: bool = False
 
 
 @dataclass(frozen=True)
@@ -44,13 +59,17 @@ class FindingChange:
 
 @dataclass(frozen=True)
 class WhatIfChanges:
-    """The changes; None means no change. Money is in the list's currency, except prices."""
+    """The changes; None means no change.
+
+    Budget and rate are in the list's currency, prices and quotes in any that it has a rate for.
+    """
 
     budget: CurrencyAmount | None = None
     yard_hourly_rate: CurrencyAmount | None = None
     own_remedies: tuple[str, ...] | None = None
     own_hours: int | None = None
     prices: tuple[PriceChange, ...] = ()
+    quotes: tuple[QuoteChange, ...] = ()
     findings: tuple[FindingChange, ...] = ()
     without_person: uuid.UUID | None = None
 
@@ -83,15 +102,19 @@ def what_if(person: Person, list_id: uuid.UUID, changes: WhatIfChanges) -> Json:
 def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
     """Each boat before and after, in the order after the changes; struck-off ones last."""
     struck_off = [i for i, boat in enumerate(then.inputs.boats) if boat.struck_off]
-    return [
-        {
-            "candidate_id": str(now.inputs.boats[i].id),
-            "name": names.boat(str(now.inputs.boats[i].id)),
-            "now": standing_of(now, i, names),
-            "then": standing_of(then, i, names),
-        }
-        for i in (*then.standing.order, *struck_off)
-    ]
+    return [_compared(now, then, i, names) for i in (*then.standing.order, *struck_off)]
+
+
+def _compared(now: Computed, then: Computed, i: int, names: Names) -> Json:
+    boat = str(now.inputs.boats[i].id)
+    before, after = standing_of(now, i, names), standing_of(then, i, names)
+    return {
+        "candidate_id": boat,
+        "name": names.boat(boat),
+        "now": before,
+        "then": after,
+        "sentence": changed_in_words(before, after),
+    }
 
 
 SHOWN = (
@@ -120,6 +143,9 @@ def standing_of(computed: Computed, i: int, names: Names) -> Json:
 # --- Changed inputs ------------------------------------------------------------------------------
 
 
+NOBODY = uuid.UUID(int=0)
+
+
 def changed(inputs: Inputs, changes: WhatIfChanges) -> Inputs:
     """A copy of the inputs with the changes made."""
     brief = inputs.brief
@@ -136,6 +162,7 @@ def changed(inputs: Inputs, changes: WhatIfChanges) -> Inputs:
         inputs,
         brief=brief,
         boats=tuple(_repriced(boat, prices) for boat in inputs.boats),
+        quotes=_quotes(inputs, changes),
         findings=_findings(inputs, changes),
     )
 
@@ -145,6 +172,28 @@ def _repriced(boat: BoatInputs, prices: Mapping[uuid.UUID, CurrencyAmount]) -> B
         return boat
     asking = prices[boat.id]
     return replace(boat, asking_amount=float(asking.amount), asking_currency=asking.currency)
+
+
+def _quotes(inputs: Inputs, changes: WhatIfChanges) -> tuple[LiveQuote, ...]:
+    tried = {(change.candidate_id, change.remedy): change for change in changes.quotes}
+    kept = tuple(one for one in inputs.quotes if (one.candidate_id, one.remedy) not in tried)
+    return kept + tuple(_as_quoted(change) for change in tried.values())
+
+
+def _as_quoted(change: QuoteChange) -> LiveQuote:
+    return LiveQuote(
+        id=NOBODY,
+        candidate_id=change.candidate_id,
+        remedy=change.remedy,
+        amount=float(change.price.amount),
+        currency=change.price.currency,
+        firmness=Quote.Firmness.FIXED,
+        includes_enabling=change.includes_enabling,
+        from_whom="",
+        dated_on=timezone.localdate(),
+        valid_until=None,
+        expired=False,
+    )
 
 
 def _findings(inputs: Inputs, changes: WhatIfChanges) -> tuple[LiveFinding, ...]:
@@ -158,7 +207,6 @@ def _findings(inputs: Inputs, changes: WhatIfChanges) -> tuple[LiveFinding, ...]
     return kept + tuple(_as_if(change) for change in changes.findings)
 
 
-NOBODY = uuid.UUID(int=0)
 UNKNOWN = ConditionsMet("", None, "", None, None, None, "", "")
 
 
@@ -210,23 +258,30 @@ def _money_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
                     f"/{name}/currency", "other_currency", f"This list is in {brief.currency}."
                 )
             )
-    for n, price in enumerate(changes.prices):
-        if brief.in_own_currency(1.0, price.asking.currency) is None:
-            faults.append(
-                FieldFault(
-                    f"/prices/{n}/asking/currency",
-                    "no_exchange_rate",
-                    f"The brief has no exchange rate for {price.asking.currency}.",
-                )
-            )
-    return faults
+    amounts = [
+        *((f"/prices/{n}/asking", change.asking) for n, change in enumerate(changes.prices)),
+        *((f"/quotes/{n}/price", change.price) for n, change in enumerate(changes.quotes)),
+    ]
+    return faults + [
+        FieldFault(
+            f"{at}/currency",
+            "no_exchange_rate",
+            f"The brief has no exchange rate for {amount.currency}.",
+        )
+        for at, amount in amounts
+        if brief.in_own_currency(1.0, amount.currency) is None
+    ]
 
 
 def _remedy_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault]:
     known = inputs.snapshot.catalogue.remedies
+    named = [
+        *((f"/own_remedies/{n}", code) for n, code in enumerate(changes.own_remedies or ())),
+        *((f"/quotes/{n}/remedy", change.remedy) for n, change in enumerate(changes.quotes)),
+    ]
     return [
-        FieldFault(f"/own_remedies/{n}", "unknown_remedy", f"There is no remedy {code!r}.")
-        for n, code in enumerate(changes.own_remedies or ())
+        FieldFault(at, "unknown_remedy", f"There is no remedy {code!r}.")
+        for at, code in named
         if code not in known
     ]
 
@@ -235,6 +290,7 @@ def _candidate_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFault
     on_list = {boat.id for boat in inputs.boats}
     named = [
         *((f"/prices/{n}", change.candidate_id) for n, change in enumerate(changes.prices)),
+        *((f"/quotes/{n}", change.candidate_id) for n, change in enumerate(changes.quotes)),
         *((f"/findings/{n}", change.candidate_id) for n, change in enumerate(changes.findings)),
     ]
     return [

@@ -1,4 +1,4 @@
-// Asks the API how the board would be with another price or level, and says it in words.
+// Asks the API how the board would be with another price, level or quote, and says it in words.
 
 import { clearRefusal, noticeOf, Refused, send, showRefusal } from "./api.js";
 import { bodyOf } from "./forms.js";
@@ -27,10 +27,11 @@ document.addEventListener("submit", async (event) => {
 
 // What was left empty stays as it is.
 function changesOf(form) {
-  const { prices, findings } = bodyOf(form);
+  const { prices, quotes, findings } = bodyOf(form);
   const candidate_id = form.dataset.boat;
   const changes = {};
   if (prices) changes.prices = [{ candidate_id, ...prices[0] }];
+  if (quotes?.[0].price) changes.quotes = [{ candidate_id, ...quotes[0] }];
   if (findings?.[0].checkpoint) changes.findings = [{ candidate_id, ...findings[0] }];
   return changes;
 }
@@ -40,7 +41,7 @@ function lines(boats, id) {
   const others = boats.filter((boat) => boat !== own && boat.now.place !== boat.then.place);
   return [
     line("Now", standing(own.now)),
-    line("Then", standing(own.then)),
+    line("Then", own.sentence),
     ...own.then.advice.map((one) => line("Reason to strike her off", one.sentence)),
     ...others.map((boat) => line(boat.name, `place ${boat.then.place} instead of ${boat.now.place}`)),
   ];
