@@ -2,6 +2,16 @@
 
 from uuid import UUID
 
+
+def settings_for(public_url: str) -> dict[str, object]:
+    """The settings of an installation at this address."""
+    return SETTINGS | {
+        "SERVERS": [{"url": public_url, "description": "This installation"}],
+        "CONTACT": {"name": "Whoever runs this installation", "url": public_url},
+        "LICENSE": {"name": "As whoever runs this installation says", "url": public_url},
+    }
+
+
 SETTINGS: dict[str, object] = {
     "TITLE": "Hardstand",
     "DESCRIPTION": (
@@ -23,6 +33,8 @@ SETTINGS: dict[str, object] = {
         "drf_spectacular.hooks.postprocess_schema_enums",
         "apps.http.schema.document_problems",
         "apps.http.schema.leave_null_out_of_queries",
+        "apps.http.schema.allow_overlapping_forms",
+        "server.docs.operations.describe_operations",
     ],
     "ENUM_NAME_OVERRIDES": {
         "ClientKind": "apps.accounts.access.ClientKind",

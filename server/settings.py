@@ -214,7 +214,6 @@ RATES = {
     }.items()
 }
 
-SPECTACULAR_SETTINGS = openapi.SETTINGS
 
 # --- Change feed and webhooks ----------------------------------------------------------------
 # How long cursors of the change feed stay valid and messages are kept.
@@ -291,6 +290,7 @@ EMAIL_TIMEOUT = env.float("EMAIL_TIMEOUT", default=20)  # seconds for each answe
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="Hardstand <hardstand@localhost>")
 # The service's address from outside; links in mails start with it.
 PUBLIC_URL = env.str("PUBLIC_URL", default="http://127.0.0.1:8000").rstrip("/")
+SPECTACULAR_SETTINGS = openapi.settings_for(PUBLIC_URL)
 
 # --- Background jobs -------------------------------------------------------------------------
 # The database records which results are stale; a message only makes their update quicker.

@@ -137,7 +137,7 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
         scope = getattr(auto_schema.view, "scopes", {}).get(auto_schema.method)
         if scope is None:
             return [{"token": []}]
-        return [{"token": [scope]}, {"program": [scope]}]
+        return [{"token": []}, {"program": [scope]}]  # only OAuth 2 schemes name scopes
 
     def get_security_definition(self, auto_schema: Any) -> list[dict[str, Any]]:
         refresh = {"tokenUrl": "/oauth/token", "refreshUrl": "/oauth/token", "scopes": SCOPES}

@@ -114,7 +114,7 @@ class Scaling(Entry):
         extra="forbid",
         json_schema_extra={
             "if": {"properties": {"by": {"const": "loa"}}},
-            "then": {"required": ["exponent"]},
+            "then": {"required": ["exponent"], "properties": {"exponent": {}}},
             "else": {"maxProperties": 1},
         },
     )

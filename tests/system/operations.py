@@ -67,13 +67,13 @@ class Operation:
         if self.writes:
             return False
         schemas = [resolved(schema) for schema in self._schemas("200").values()]
-        schemas += [resolved(one) for schema in schemas for one in schema.get("oneOf", ())]
+        schemas += [resolved(one) for schema in schemas for one in schema.get("anyOf", ())]
         return any("results" in schema.get("properties", ()) for schema in schemas)
 
     @property
     def scope(self) -> str | None:
         """The scope that a limited token needs; None if no limited token is enough."""
-        return next((s for need in self.said["security"] for s in need.get("token", ())), None)
+        return next((s for need in self.said["security"] for s in need.get("program", ())), None)
 
     def _schemas(self, status: str) -> dict[str, dict[str, Any]]:
         content = self.said["responses"][status].get("content", {})

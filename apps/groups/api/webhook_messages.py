@@ -43,7 +43,10 @@ message = OpenApiWebhook(
     name="message",
     decorator={
         "post": {
+            "operationId": "messages_receive",
             "summary": "Something happened in a group",
+            "tags": ["Programs"],
+            "security": [],
             "description": (
                 "Sent to each webhook that wants to know of it, signed by the Standard Webhooks "
                 "specification (headers webhook-id, webhook-timestamp, webhook-signature). It may "

@@ -57,6 +57,7 @@ EXAMPLE = OpenApiExample(
         ],
         "remedies": [],
         "sentences": [],
+        "warnings": [],
     },
     response_only=True,
 )

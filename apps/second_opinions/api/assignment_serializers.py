@@ -15,6 +15,7 @@ from apps.boats.api.candidate_serializers import (
     ratios_serialized,
 )
 from apps.boats.api.fields import AmountField, StrictBody
+from apps.boats.api.yard_serializers import OpeningHoursBody
 from apps.boats.models import Candidate
 from apps.boats.particulars import sources_of
 from apps.boats.quantities import Units
@@ -76,7 +77,7 @@ class AssignmentYardSerializer(serializers.Serializer[Any]):
     latitude = serializers.FloatField()
     longitude = serializers.FloatField()
     time_zone = serializers.CharField()
-    opening_hours = serializers.JSONField(allow_null=True, help_text="by weekday; null: unknown")
+    opening_hours = OpeningHoursBody(allow_null=True, help_text="null: unknown")
     closed_on = serializers.ListField(child=serializers.DateField())
 
 
