@@ -105,7 +105,8 @@ class Token(models.Model):
 class OneTimeLink(models.Model):
     """A link that signs in once without a password; only its digest is stored.
 
-    Without a person it makes the service's first account.
+    Without a person it makes the service's first account. With `sets_password` its person chooses a
+    new password, because they have forgotten theirs.
     """
 
     PREFIX = "hso"
@@ -113,6 +114,7 @@ class OneTimeLink(models.Model):
     person = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.CASCADE, related_name="one_time_links"
     )
+    sets_password = models.BooleanField(default=False)
     digest = models.CharField(max_length=64, unique=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField()
@@ -123,6 +125,10 @@ class OneTimeLink(models.Model):
             models.CheckConstraint(
                 condition=models.Q(expires_at__gt=models.F("created_at")),
                 name="one_time_link_expires_after_it_is_made",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(sets_password=False) | models.Q(person__isnull=False),
+                name="password_is_set_for_a_person",
             ),
         ]
 

@@ -1,4 +1,5 @@
-"""Links that sign in once: for a service's first person, and for the people of the demo."""
+"""Links that sign in once: for a service's first person, for whoever forgot their password, and for
+the people of the demo."""
 
 from datetime import timedelta
 
@@ -33,28 +34,59 @@ def demo_link_make(person: Person) -> str:
     return _make(person)
 
 
-def _make(person: Person | None) -> str:
+@transaction.atomic
+def password_link_make(email: str) -> str:
+    """Make a link by which the person with this email sets a new password, in place of an earlier
+    one. Raises `ValueError` if nobody has such an account."""
+    people = Person.objects.filter(kind=Person.Kind.PERSON, is_active=True)
+    person = people.filter(email=email.strip().lower()).first()
+    if person is None:
+        raise ValueError(f"Nobody has an account with the email {email}.")
+    OneTimeLink.objects.filter(person=person, sets_password=True).delete()
+    return _make(person, sets_password=True)
+
+
+def _make(person: Person | None, *, sets_password: bool = False) -> str:
     secret = new_secret(OneTimeLink.PREFIX)
     OneTimeLink.objects.create(
-        person=person, digest=digest(secret), expires_at=timezone.now() + LIFETIME
+        person=person,
+        sets_password=sets_password,
+        digest=digest(secret),
+        expires_at=timezone.now() + LIFETIME,
     )
     return secret
 
 
 def usable_link(secret: str) -> OneTimeLink:
-    """The link of the secret with its person. Raises `NotVisible` if it is not valid."""
-    link = (
-        OneTimeLink.objects.select_related("person")
-        .filter(digest=digest(secret), used_at=None, expires_at__gt=timezone.now())
-        .first()
-    )
-    if link is None or not _still_opens(link):
+    """The link that signs in, with its person. Raises `NotVisible` if it is not valid."""
+    link = _valid(secret, sets_password=False)
+    if not (settings.DEMO if link.person else not Person.objects.exists()):
         raise NotVisible
     return link
 
 
-def _still_opens(link: OneTimeLink) -> bool:
-    return not Person.objects.exists() if link.person is None else settings.DEMO
+def password_link(secret: str) -> Person:
+    """Who sets a new password by this link. Raises `NotVisible` if it is not valid."""
+    person = _valid(secret, sets_password=True).person
+    if person is None or not person.is_active:
+        raise NotVisible
+    return person
+
+
+def _valid(secret: str, *, sets_password: bool) -> OneTimeLink:
+    link = (
+        OneTimeLink.objects.select_related("person")
+        .filter(
+            sets_password=sets_password,
+            digest=digest(secret),
+            used_at=None,
+            expires_at__gt=timezone.now(),
+        )
+        .first()
+    )
+    if link is None:
+        raise NotVisible
+    return link
 
 
 @transaction.atomic
@@ -63,7 +95,8 @@ def first_person_create(*, secret: str, email: str, name: str, password: str) ->
 
     Raises as `person_create` does, and `NotVisible` for an invalid link.
     """
-    link = _use(secret)
+    link = usable_link(secret)
+    _use(link)
     person = person_create(email=email, name=name, password=password, is_staff=True)
     link.person = person
     link.save(update_fields=["person"])
@@ -73,15 +106,20 @@ def first_person_create(*, secret: str, email: str, name: str, password: str) ->
 @transaction.atomic
 def demo_person_enter(*, secret: str) -> Person:
     """Use up the link and return its person of the demo."""
-    link = _use(secret)
+    link = usable_link(secret)
     if link.person is None:
         raise NotVisible
+    _use(link)
     return link.person
 
 
-def _use(secret: str) -> OneTimeLink:
-    link = usable_link(secret)
+@transaction.atomic
+def password_link_use(secret: str) -> None:
+    """Use up the link. Raises `NotVisible` if it is not valid."""
+    _use(_valid(secret, sets_password=True))
+
+
+def _use(link: OneTimeLink) -> None:
     used = OneTimeLink.objects.filter(pk=link.pk, used_at=None).update(used_at=timezone.now())
     if not used:  # another request has just used it
         raise NotVisible
-    return link

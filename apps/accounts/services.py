@@ -1,6 +1,7 @@
 """Services of accounts and tokens."""
 
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
@@ -114,9 +115,10 @@ def token_revoke(*, token: Token) -> None:
     Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
 
 
-def sessions_end(*, person: Person) -> None:
-    """Sign out everywhere. Tokens for scripts stay; they are revoked one by one."""
-    own_tokens(person, Token.Kind.SESSION).update(revoked_at=timezone.now())
+def sessions_end(*, person: Person, keep: UUID | None = None) -> None:
+    """Sign out everywhere, but for the token `keep`. Tokens for scripts stay."""
+    others = own_tokens(person, Token.Kind.SESSION).exclude(pk__in=[] if keep is None else [keep])
+    others.update(revoked_at=timezone.now())
 
 
 def token_touch(*, token: Token) -> None:

@@ -34,3 +34,18 @@ def person_identify(*, email: str, password: str, address: str) -> Person:
         raise Invalid.at("", "bad_credentials", "Email and password do not match.")
     forgive(counts)
     return person
+
+
+def person_confirm(*, person: Person, password: str, address: str, at: str) -> Person:
+    """Have a signed-in person prove who they are; returns them as stored.
+
+    Raises as `person_identify` does, but `Invalid` at the field `at`.
+    """
+    try:
+        return person_identify(email=person.email, password=password, address=address)
+    except Invalid as refused:
+        raise wrong_password(at) from refused
+
+
+def wrong_password(at: str) -> Invalid:
+    return Invalid.at(at, "wrong_password", "This is not your password.")

@@ -4,10 +4,9 @@ from django.db import transaction
 
 from apps.accounts.erasing import person_erase
 from apps.accounts.models import Person
-from apps.accounts.sign_in import person_identify
+from apps.accounts.sign_in import person_confirm
 from apps.archives.files import files_remove
 from apps.archives.models import Export, Import
-from apps.common.errors import Invalid
 from apps.groups.leaving import everything_leave
 from apps.notifications.retention import inbox_erase
 from apps.planning.leaving import person_trips_erase
@@ -18,10 +17,7 @@ from apps.viewings.submitting import draft_delete
 @transaction.atomic
 def person_leave(*, person: Person, password: str, address: str) -> None:
     """Delete the account. Raises `Invalid` at /password, `Conflict` before a needed hand-over."""
-    try:
-        person_identify(email=person.email, password=password, address=address)
-    except Invalid as refused:
-        raise Invalid.at("/password", "wrong_password", "This is not your password.") from refused
+    person_confirm(person=person, password=password, address=address, at="/password")
     person = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     # Drafts, which nobody else may see, with their photos.
     for draft in Submission.objects.filter(author=person, state=Submission.State.DRAFT):

@@ -18,6 +18,7 @@ Handler = Callable[[Event], None]
 
 # Events for handlers only: they are never written, so the feed and webhooks do not have them.
 INTERNAL = {
+    "person.password_changed": "a person's password is another one now",
     "list.inputs_changed": "what the results of a list depend on has changed",
     "club_member.changed": "a member of a club got another role",
     "club_member.left": "somebody left a club",

@@ -120,6 +120,7 @@ class DigestEmail(Job):
         DAILY = "daily", "notifications of a day"
         WEEKLY = "weekly", "notifications of a week"
         CONFIRMATION = "confirmation", "asks whether the address is the person's"
+        PASSWORD = "password", "says that the password was changed"
 
     class State(models.TextChoices):
         WAITING = "waiting", "to be sent, or tried again"

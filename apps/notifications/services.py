@@ -16,7 +16,7 @@ from apps.notifications.choosing import inbox_lock
 from apps.notifications.mail.digests import digests_replan
 from apps.notifications.mail.links import person_confirming, person_unsubscribing
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox, Notification, Rhythm
-from apps.notifications.selectors import choice_for, notifications_of
+from apps.notifications.selectors import choice_for, inbox_of, notifications_of
 
 Occasion = DigestEmail.Occasion
 
@@ -127,6 +127,28 @@ def confirmation_ask(*, person: Person) -> DigestEmail:
         raise Conflict(
             "asked_already", "A mail was written in this hour. Look for it, or ask again later."
         ) from error
+
+
+@transaction.atomic
+def password_notice_plan(*, person: Person) -> None:
+    """Plan a mail to the confirmed address, if there is one, that the password was changed.
+
+    It is no digest, so it comes whatever the rhythm.
+    """
+    if inbox_of(person).confirmed_email != person.email:
+        return
+    now = timezone.now()
+    DigestEmail.objects.bulk_create(
+        [
+            DigestEmail(
+                person=person,
+                occasion=Occasion.PASSWORD,
+                period=f"{now:%Y-%m-%dT%H:%M:%S}",
+                next_attempt_at=now,
+            )
+        ],
+        ignore_conflicts=True,  # one mail for two changes in one second
+    )
 
 
 @transaction.atomic

@@ -1,4 +1,4 @@
-"""Pages for people who are not signed in yet: the first person's link, and invitations.
+"""Pages for people who are not signed in yet: one-time links, and invitations.
 
 Here alone a page calls services itself: there is nobody yet who could speak to the API.
 """
@@ -18,6 +18,7 @@ from django.views.generic import FormView
 from apps.accounts import one_time_links
 from apps.accounts.browsers import browser_sign_in, browser_token
 from apps.accounts.models import Person
+from apps.accounts.passwords import password_set_by_link
 from apps.common.errors import Conflict, Invalid, NotVisible
 from apps.groups.selectors import invitation_shown
 from apps.groups.services import invitation_accept
@@ -28,20 +29,24 @@ from apps.pages.base import Page, waits
 from apps.pages.codes import address_for_others, qr_code
 
 
-class NewPersonForm(forms.Form):
-    """What an account is made of. What of it cannot be taken, the service says."""
+class PasswordForm(forms.Form):
+    """What of it cannot be taken, the service says."""
+
+    password = forms.CharField(max_length=256, strip=False)
+
+
+class NewPersonForm(PasswordForm):
+    """What an account is made of."""
 
     name = forms.CharField(max_length=120)
     email = forms.EmailField()
-    password = forms.CharField(max_length=256, strip=False)
     time_zone = forms.CharField(max_length=60, required=False)  # of the device, by a script
 
 
 @method_decorator(sensitive_post_parameters("password"), name="dispatch")
-class NewPersonView(Page, FormView):  # type: ignore[type-arg]  # not at run time
-    """Makes a person, who is signed in afterwards."""
+class ByLinkView(Page, FormView):  # type: ignore[type-arg]  # not at run time
+    """Takes a form from whoever has a link, who is signed in afterwards."""
 
-    form_class = NewPersonForm
     template_name: str
     used_up = "pages/link_used_up.html"
 
@@ -56,7 +61,7 @@ class NewPersonView(Page, FormView):  # type: ignore[type-arg]  # not at run tim
 
     def form_valid(self, form: forms.Form) -> HttpResponse:
         try:
-            person = self.admit(form)
+            person = self.enter(form)
         except Invalid as refused:
             for fault in refused.faults:
                 name = fault.pointer.removeprefix("/")
@@ -64,7 +69,6 @@ class NewPersonView(Page, FormView):  # type: ignore[type-arg]  # not at run tim
         except Conflict as refused:
             form.add_error("email" if refused.code == "email_in_use" else None, refused.detail)
         else:
-            clock_set(person, form.cleaned_data["time_zone"])
             browser_sign_in(self.request, person)
             return redirect(self.get_success_url())
         return self.form_invalid(form)
@@ -72,11 +76,46 @@ class NewPersonView(Page, FormView):  # type: ignore[type-arg]  # not at run tim
     def form_invalid(self, form: forms.Form) -> HttpResponse:
         return self.render(form=form, status=422)
 
-    def admit(self, form: forms.Form) -> Person:
+    def enter(self, form: forms.Form) -> Person:
         raise NotImplementedError
+
+    def get_success_url(self) -> str:
+        return reverse("pages:home")
 
     def render(self, status: int = 200, **context: Any) -> HttpResponse:
         return self.page(self.template_name, status=status, **self.get_context_data(**context))
+
+
+class NewPersonView(ByLinkView):
+    """Makes a person."""
+
+    form_class = NewPersonForm
+
+    def enter(self, form: forms.Form) -> Person:
+        person = self.admit(form)
+        clock_set(person, form.cleaned_data["time_zone"])
+        return person
+
+    def admit(self, form: forms.Form) -> Person:
+        raise NotImplementedError
+
+
+class NewPasswordView(ByLinkView):
+    """`/new-password/SECRET`: for somebody who forgot theirs; the operator gave them the link."""
+
+    form_class = PasswordForm
+    template_name = "pages/new_password.html"
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        return self.render()
+
+    def get_context_data(self, **context: Any) -> dict[str, Any]:
+        somebody = one_time_links.password_link(self.kwargs["secret"])
+        return super().get_context_data(somebody=somebody, **context)
+
+    def enter(self, form: forms.Form) -> Person:
+        password = form.cleaned_data["password"]
+        return password_set_by_link(secret=self.kwargs["secret"], password=password)
 
 
 def account_of(form: forms.Form) -> dict[str, str]:
@@ -161,9 +200,6 @@ class JoinView(NewPersonView):
         shown = invitation_shown(self.kwargs["invitation"])
         into = shown.group or shown.club
         return super().get_context_data(shown=shown, into=into, **context)
-
-    def get_success_url(self) -> str:
-        return reverse("pages:home")
 
 
 class InvitationCodeView(View):

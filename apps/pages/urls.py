@@ -26,6 +26,7 @@ urlpatterns = [
     path("sign-in", signing.SignInView.as_view(), name="sign-in"),
     path("sign-out", signing.SignOutView.as_view(), name="sign-out"),
     path("start/<str:secret>", joining.StartView.as_view(), name="start"),
+    path("new-password/<str:secret>", joining.NewPasswordView.as_view(), name="new-password"),
     path("join", joining.InvitationLinkView.as_view(), name="join-by-link"),
     path("join/<str:invitation>", joining.JoinView.as_view(), name="join"),
     path("join/<str:invitation>/qr.svg", joining.InvitationCodeView.as_view(), name="join-code"),

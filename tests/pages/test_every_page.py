@@ -94,7 +94,15 @@ def test_nothing_runs_that_is_not_a_file_of_this_service(walk, browser, subtests
 
 def test_nor_in_pages_that_are_open_to_all(walk, browser, subtests):
     invitation = walk.here["invitation"]
-    for at in ("/", "/sign-in", "/join", f"/join/{invitation}", "/join/none", "/start/none"):
+    for at in (
+        "/",
+        "/sign-in",
+        "/join",
+        f"/join/{invitation}",
+        "/join/none",
+        "/start/none",
+        "/new-password/none",
+    ):
         with subtests.test(at):
             answer = browser["nobody"].get(at)
             page = answer.content.decode()

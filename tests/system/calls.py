@@ -350,6 +350,14 @@ CALLS: dict[str, Call] = {
     "sessions_close": Call(observer=404),
     "people_me": Call(**OWN),
     "people_rename_me": Call(says(name="Olga"), **OWN),
+    "people_change_password": Call(
+        says(present=BUYERS_PASSWORD, password="slack water 5 again"),
+        by="buyer",
+        given=buyers_password,
+        outsider=422,
+        observer=422,
+        keyed=True,
+    ),
     "tokens_list": Call(given=twice(token), **OWN),
     "tokens_create": Call(
         lambda w: {"name": w.text("Scale"), "scopes": ["lists:read"], "expires_at": soon()},

@@ -33,9 +33,10 @@ WHOLE = {
 }
 # One's own keys: there is nothing in them that somebody else could have changed meanwhile.
 UNVERSIONED = {"sessions_close", "tokens_revoke", "grants_revoke"}
-# Open to all, so there is nobody yet whose repeat it could be; stores nothing; knows repeats by
+# Open to all, so there is nobody yet whose repeat it could be; a repeat has the wrong password;
+# stores nothing; knows repeats by
 # the ids that the client made.
-WITHOUT_KEY = {"sessions_open", "what_if", "submission_batches_create"}
+WITHOUT_KEY = {"sessions_open", "people_change_password", "what_if", "submission_batches_create"}
 # Pages of another kind: from a cursor onwards, and there is always a next one.
 FEEDS = {"changes_list"}
 # Their answers say nothing of anybody but whoever asks.

@@ -47,5 +47,15 @@ class OpenedSessionSerializer(serializers.Serializer[Any]):
     person = PersonSerializer()
 
 
+class PasswordBody(StrictBody):
+    present = serializers.CharField(
+        max_length=256, trim_whitespace=False, help_text="confirms that it is you"
+    )
+    password = serializers.CharField(max_length=256, trim_whitespace=False, help_text="the new one")
+    end_tokens = serializers.BooleanField(
+        default=False, help_text="also end your scripts' tokens and programs' access"
+    )
+
+
 class RenameBody(StrictBody):
     name = serializers.CharField(max_length=120)

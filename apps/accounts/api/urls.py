@@ -10,4 +10,5 @@ urlpatterns = [
     path("grants", key_views.GrantsView.as_view()),
     path("grants/<id:program_id>", key_views.GrantView.as_view()),
     path("people/me", views.MeView.as_view()),
+    path("people/me/password-changes", views.PasswordChangesView.as_view()),
 ]

@@ -12,12 +12,14 @@ from rest_framework.response import Response
 from apps.accounts import services
 from apps.accounts.api.serializers import (
     OpenedSessionSerializer,
+    PasswordBody,
     PersonSerializer,
     RenameBody,
     SessionSerializer,
     SignInBody,
 )
 from apps.accounts.models import Token
+from apps.accounts.passwords import password_change
 from apps.accounts.selectors import own_tokens
 from apps.http.limits import address_of
 from apps.http.pages import PageQuery, page, page_of
@@ -88,3 +90,24 @@ class MeView(View):
             person=self.person, expected_version=expected, **self.read_body(RenameBody)
         )
         return versioned_response(person, PersonSerializer(person).data)
+
+
+class PasswordChangesView(View):
+    """Changes of one's password."""
+
+    atomic_writes = False  # the write lock must not wait for the slow password hash
+
+    @extend_schema(
+        operation_id="people_change_password",
+        request=PasswordBody,
+        responses={204: None, 503: None},
+    )
+    def post(self, request: Request) -> Response:
+        """Change your password. You stay signed in here, and all your other sign-ins end.
+
+        A repeat is refused (422), because the present password is another one then.
+        """
+        password_change(
+            person=self.person, address=address_of(request), **self.read_body(PasswordBody)
+        )
+        return no_content()

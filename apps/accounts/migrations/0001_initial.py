@@ -380,6 +380,7 @@ class Migration(migrations.Migration):
                         auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
                     ),
                 ),
+                ("sets_password", models.BooleanField(default=False)),
                 ("digest", models.CharField(editable=False, max_length=64, unique=True)),
                 ("created_at", models.DateTimeField(auto_now_add=True)),
                 ("expires_at", models.DateTimeField()),
@@ -400,7 +401,13 @@ class Migration(migrations.Migration):
                     models.CheckConstraint(
                         condition=models.Q(("expires_at__gt", models.F("created_at"))),
                         name="one_time_link_expires_after_it_is_made",
-                    )
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("sets_password", False), ("person__isnull", False), _connector="OR"
+                        ),
+                        name="password_is_set_for_a_person",
+                    ),
                 ],
             },
         ),

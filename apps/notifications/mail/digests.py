@@ -105,9 +105,15 @@ def digest_fill(held: Lease[DigestEmail]) -> Contents | None:
         return None
     person, inbox = digest.person, inboxes.by_person[digest.person_id]
     confirmed = inbox.confirmed_email == person.email
-    asks = digest.occasion == Occasion.CONFIRMATION
-    notifications = [] if asks or not confirmed else unseen_for(digest, inboxes)
-    if not person.is_active or asks == confirmed or not (asks or notifications):
+    notifications = unseen_for(digest, inboxes) if confirmed and digest.occasion in DIGESTS else []
+    match digest.occasion:
+        case Occasion.CONFIRMATION:
+            wanted = not confirmed
+        case Occasion.PASSWORD:
+            wanted = confirmed
+        case _:
+            wanted = bool(notifications)
+    if not (wanted and person.is_active):
         mine.delete()
         return None
     Notification.objects.filter(pk__in=[notification.pk for notification in notifications]).update(

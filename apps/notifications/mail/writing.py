@@ -13,14 +13,17 @@ from typing import Any
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
+from django.utils.timezone import localtime
 
 from apps.accounts.models import Person
-from apps.notifications.mail.digests import Contents
+from apps.notifications.mail.digests import DIGESTS, Contents
 from apps.notifications.mail.links import confirm_link, unsubscribe_link
 from apps.notifications.models import DigestEmail, Notification
 from apps.notifications.sentences import CAUTION, sentence
 from apps.notifications.types import NotificationKind
 from apps.notifications.words import count, group_name, words_for
+
+Occasion = DigestEmail.Occasion
 
 MOST_LINES = 20  # of each kind; the inbox has all
 
@@ -43,17 +46,23 @@ class MailSection:
 def written(digest: DigestEmail, contents: Contents, connection: Any) -> EmailMultiAlternatives:
     """The message, ready to send."""
     person = digest.person
-    if digest.occasion == DigestEmail.Occasion.CONFIRMATION:
-        subject, template = "Is this your address?", "confirmation"
-        context: dict[str, Any] = {"link": confirm_link(person)}
-    else:
-        subject, template = subject_of(contents.notifications), "digest"
-        context = {
-            "sections": sections(contents.notifications, person),
-            "caution": CAUTION,
-            "inbox": f"{settings.PUBLIC_URL}/api/v1/notifications",
-            "unsubscribe": unsubscribe_link(person.pk),
-        }
+    context: dict[str, Any]
+    match digest.occasion:
+        case Occasion.CONFIRMATION:
+            subject, template = "Is this your address?", "confirmation"
+            context = {"link": confirm_link(person)}
+        case Occasion.PASSWORD:
+            subject, template = "your password was changed", "password"
+            at = localtime(digest.created_at, person.inbox.zone)
+            context = {"at": f"{at:%-d %B %Y, %H:%M %Z}"}
+        case _:
+            subject, template = subject_of(contents.notifications), "digest"
+            context = {
+                "sections": sections(contents.notifications, person),
+                "caution": CAUTION,
+                "inbox": f"{settings.PUBLIC_URL}/api/v1/notifications",
+                "unsubscribe": unsubscribe_link(person.pk),
+            }
     message = EmailMultiAlternatives(
         subject=f"Hardstand: {subject}",
         body=render_to_string(f"notifications/{template}.txt", context),
@@ -73,7 +82,7 @@ def headers(digest: DigestEmail) -> dict[str, str]:
         "Message-ID": f"<{digest.pk}@{sender.rpartition('@')[2]}>",
         "Auto-Submitted": "auto-generated",
     }
-    if digest.occasion != DigestEmail.Occasion.CONFIRMATION:
+    if digest.occasion in DIGESTS:
         link = unsubscribe_link(digest.person_id)
         made["List-Unsubscribe"] = f"<{link}>"
         if link.startswith("https:"):  # RFC 8058 section 3.1 asks for it

@@ -115,6 +115,7 @@ class Migration(migrations.Migration):
                             ("daily", "notifications of a day"),
                             ("weekly", "notifications of a week"),
                             ("confirmation", "asks whether the address is the person's"),
+                            ("password", "says that the password was changed"),
                         ],
                         max_length=12,
                     ),
