@@ -6,6 +6,7 @@ from django.db import transaction
 from oauth2_provider.models import AccessToken, Grant, IDToken, RefreshToken
 
 from apps.accounts.models import Person
+from apps.common.units import Units
 from apps.http.models import IdempotencyRecord
 
 NAMELESS = "Somebody who left"
@@ -23,7 +24,7 @@ def person_erase(*, person: Person) -> None:
     LogEntry.objects.filter(
         content_type=ContentType.objects.get_for_model(Person), object_id=str(person.pk)
     ).update(object_repr=NAMELESS, change_message="")
-    person.name = NAMELESS
+    person.name, person.units, person.currency = NAMELESS, Units.SI, ""
     person.email = f"{person.pk}@left.invalid"  # RFC 2606: never an address
     person.set_unusable_password()
     person.is_active = person.is_staff = person.is_superuser = False
@@ -33,6 +34,8 @@ def person_erase(*, person: Person) -> None:
     person.save_changes(
         fields=[
             "name",
+            "units",
+            "currency",
             "email",
             "password",
             "is_active",

@@ -6,6 +6,7 @@ from uuid_utils.compat import uuid7
 
 from apps.accounts.access import PROGRAMS, Access, ClientKind
 from apps.common.models import Versioned
+from apps.common.units import Units
 
 
 class PersonManager(BaseUserManager["Person"]):
@@ -32,6 +33,12 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.PERSON)
+    units = models.CharField(
+        max_length=8, choices=Units.choices, default=Units.SI, help_text="in which sizes are shown"
+    )
+    currency = models.CharField(
+        max_length=3, blank=True, help_text="in which amounts are shown too, approximately"
+    )
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False, help_text="may use the operator's admin")
 
@@ -49,6 +56,9 @@ class Person(Versioned, AbstractBaseUser, PermissionsMixin):
             # One account per email, ignoring case.
             models.CheckConstraint(
                 condition=models.Q(email=Lower("email")), name="email_in_lower_case"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(units__in=Units.values), name="person_units_are_known"
             ),
         ]
 

@@ -1,6 +1,8 @@
 """Services of accounts and tokens."""
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
@@ -43,9 +45,11 @@ def check_password(password: str, person: Person) -> None:
 
 
 @transaction.atomic
-def person_rename(*, person: Person, name: str, expected_version: int) -> Person:
-    person.name = name
-    person.save_changes(expected_version=expected_version, fields=["name"])
+def person_change(*, person: Person, facts: Mapping[str, Any], expected_version: int) -> Person:
+    """Change the name, or the units and the currency in which pages show sizes and amounts."""
+    for name, value in facts.items():
+        setattr(person, name, value)
+    person.save_changes(expected_version=expected_version, fields=list(facts))
     return person
 
 

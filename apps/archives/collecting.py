@@ -79,6 +79,8 @@ def person_collect(person: Person) -> Collected:
                 "name": person.name,
                 "kind": person.kind,
                 "email": person.email,
+                "units": person.units,
+                "currency": person.currency,
                 "created_at": plain(person.created_at),
             }
         ]

@@ -16,6 +16,14 @@ def rate(candidate_list: CandidateList, currency: str) -> Decimal | None:
     return None if known is None else Decimal(known)
 
 
+def converted(
+    candidate_list: CandidateList, amount: Decimal, currency: str, into: str
+) -> Decimal | None:
+    """The amount in another currency; None if the brief lacks a rate for one of them."""
+    of_one, of_other = rate(candidate_list, currency), rate(candidate_list, into)
+    return None if of_one is None or of_other is None else amount * of_one / of_other
+
+
 def catalogue_currency() -> str | None:
     """The currency of the catalogue's figures; None without a catalogue. One query."""
     return Edition.objects.order_by("-number").values_list("currency", flat=True).first()

@@ -5,19 +5,14 @@ A name carries its unit: `loa_m` in SI, `loa_ft` in imperial. Years and hours ar
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
 
+from apps.common.units import Units
 from apps.reckoning.ratios import KILOGRAMS_PER_POUND, METRES_PER_FOOT
 
 # Finer than anybody measures, coarse enough to show 38 ft as 38 and not 37.99999999999999.
 SHOWN_DECIMALS = 4
-
-
-class Units(StrEnum):
-    SI = "si"
-    IMPERIAL = "imperial"
 
 
 @dataclass(frozen=True)

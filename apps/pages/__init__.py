@@ -10,11 +10,12 @@ How a page is made
     `self.page("pages/NAME.html", title_of=..., ...)`. `self.person` is who is signed in. Whoever is
     not goes to the sign-in and comes back; what a selector refuses (`Http404`, `NotVisible`,
     `NotAllowed`) becomes the page "not here, or not for you". Times are shown on the reader's
-    clock: the zone is set while the view runs. Its path goes into `urls.py`, with a name; ids in
-    it are called as in the API (`list_id`, `candidate_id`, `viewing_id`, `club_id`), for
-    `tests/pages/test_every_page.py` fills them in and walks over all of them. The template extends
-    `pages/base.html` and fills the blocks `title`, `main` and, for a script of its own, `scripts`.
-    Nothing is inline: no `style=`, no `<script>` with text, no `onclick=`.
+    clock and sizes in the reader's units: both are set while the view runs. Its path goes into
+    `urls.py`, with a name; ids in it are called as in the API (`list_id`, `candidate_id`,
+    `viewing_id`, `club_id`), for `tests/pages/test_every_page.py` fills them in and walks over all
+    of them. The template extends `pages/base.html` and fills the blocks `title`, `main` and, for a
+    script of its own, `scripts`. Nothing is inline: no `style=`, no `<script>` with text, no
+    `onclick=`.
 
 How a form is sent
     `<form method="post" data-api="PATCH /lists/{{ list.pk }}" data-etag="{{ list.etag }}"

@@ -15,6 +15,7 @@ from apps.accounts.models import Person
 from apps.accounts.oauth import views as oauth
 from apps.appraisal.words.sentences import CAUTION
 from apps.common.errors import NotAllowed, NotVisible
+from apps.common.units import units_shown_as
 from apps.http import limits, problems
 from apps.notifications.selectors import inbox_of
 from apps.pages.codes import is_this_machine
@@ -75,7 +76,8 @@ class PageView(Page):
         wait_s = waits((person, str(self.person.pk)), (client, str(token.pk)))
         if wait_s is not None:
             return self.too_often(wait_s)
-        with timezone.override(inbox_of(self.person).zone):
+        zone, units = inbox_of(self.person).zone, self.person.units
+        with timezone.override(zone), units_shown_as(units):
             try:
                 return super().respond(request, *args, **kwargs)
             except (Http404, NotVisible, NotAllowed):

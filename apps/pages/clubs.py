@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 
-from apps.appraisal.words.phrases import about_amount
+from apps.appraisal.words.phrases import about_amount, figure
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidates_visible
 from apps.boats.vocabulary import SETTLED, HullMaterial, Keel
@@ -94,7 +94,7 @@ class ClubPageView(PageView):
 def kind_of_boat(row: QueuedRequest) -> str:
     """'A boat of 10 m, steel, keel bolted fin, at Cold Harbour': not her name."""
     text = [
-        f"A boat of {row.loa_m} m" if row.loa_m else "A boat",
+        f"A boat of {figure('loa_m', row.loa_m)}" if row.loa_m else "A boat",
         str(HullMaterial(row.hull_material).label) if row.hull_material else "",
         f"keel {Keel(row.keel).label}" if row.keel else "",
         f"at {row.yard.name}" if row.yard else "",

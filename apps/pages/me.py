@@ -9,10 +9,12 @@ from apps.accounts.selectors import grants_of, own_tokens
 from apps.archives.links import download_link
 from apps.archives.models import Export
 from apps.archives.selectors import exports_of_self
+from apps.common.units import Units
 from apps.notifications.models import Rhythm
 from apps.notifications.selectors import inbox_of
 from apps.notifications.types import NotificationKind
 from apps.pages.base import PageView
+from apps.pages.lists import CURRENCIES
 
 WEEKDAYS = list(
     enumerate(
@@ -27,6 +29,8 @@ class MePageView(PageView):
         inbox = inbox_of(self.person)
         return self.page(
             "pages/me.html",
+            units=Units.choices,
+            currencies=[("", "No other"), *CURRENCIES],
             inbox=inbox,
             confirmed=inbox.confirmed_email == self.person.email,
             zones=sorted(available_timezones()),

@@ -21,7 +21,7 @@ from apps.boats.selectors import (
 from apps.boats.vocabulary import Stage
 from apps.pages.base import PageView
 from apps.pages.boards import may
-from apps.pages.particulars import UNKNOWN, form_for, with_unit
+from apps.pages.particulars import UNKNOWN, form_for, in_units, with_unit
 from apps.viewings.models import Submission
 from apps.viewings.selectors import votes_seen
 
@@ -73,7 +73,8 @@ class OpinionsView(PageView):
             orders=[(one, in_words(one, boats)) for one in ballots if one.person != self.person],
             hidden_ballots=hidden_ballots,
             wants=self.wants(candidate_list, boats),
-            figures=[(name, with_unit(name)) for name in particulars.FIGURES],
+            figures=[(name, with_unit(name)) for name in map(in_units, particulars.FIGURES)],
+            draught=in_units("draught_m"),
             kinds=kinds_of(candidate_list),
         )
 

@@ -3,13 +3,15 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from apps.appraisal.words.phrases import figure, words_of
+from apps.appraisal.words.phrases import figure, unit_of, words_of
 from apps.boats import particulars
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
+from apps.boats.quantities import IMPERIAL, name_in
 from apps.boats.vocabulary import SellerKind, Source
 from apps.catalogue.applicability import undecided
 from apps.catalogue.snapshot import Catalogue
+from apps.common.units import Units, units_shown
 from apps.reports.words import capital, count
 
 # An advert nearly always says these, or shows them in a picture.
@@ -36,8 +38,11 @@ class AskedField:
 
 @dataclass(frozen=True)
 class Form:
-    """What is asked of a boat: the first things by words, everything else folded away."""
+    """What is asked of a boat: her length in either unit, the reader's first; the first things by
+    words; everything else folded away.
+    """
 
+    length: list[AskedField]
     first: list[AskedField]
     words: list[AskedField]
     figures: list[AskedField]
@@ -58,12 +63,30 @@ def form_for(candidate_list: CandidateList, boat: Candidate | None = None) -> Fo
     known_first = {"build_year"} if boat is None else set()
     figures = [name for name in particulars.FIGURES if name not in {"loa_m", *known_first}]
     return Form(
+        length=[size_field("loa_m", boat, units) for units in (units_shown(), other_units())],
         first=[one for one in asked if one.name in FIRST],
         words=[one for one in asked if one.name not in FIRST],
-        figures=[AskedField(name, with_unit(name), getattr(boat, name, None)) for name in figures],
+        figures=[size_field(name, boat, units_shown()) for name in figures],
         currencies=[(code, code) for code in currencies_of(candidate_list)],
         seller_kinds=SellerKind.choices,
     )
+
+
+def in_units(name: str) -> str:
+    """The name of a particular in the reader's units."""
+    return name_in(units_shown(), name)
+
+
+def other_units() -> Units:
+    return Units.SI if units_shown() is Units.IMPERIAL else Units.IMPERIAL
+
+
+def size_field(name: str, boat: Candidate | None, units: Units) -> AskedField:
+    """The field for a figure in these units, under its name in the API."""
+    asked, value = name_in(units, name), getattr(boat, name, None)
+    if asked != name and value is not None:
+        value = IMPERIAL[name].from_si(value)
+    return AskedField(asked, with_unit(asked), value)
 
 
 def currencies_of(candidate_list: CandidateList) -> list[str]:
@@ -76,8 +99,9 @@ def heading(name: str) -> str:
 
 
 def with_unit(name: str) -> str:
-    unit = {"m": " (m)", "kg": " (kg)", "m2": " (m²)"}.get(name.rpartition("_")[2], "")
-    return f"{heading(name)}{unit}"
+    """'Draught (m)' of draught_m, 'Draught (ft)' of draught_ft."""
+    unit = unit_of(name).strip()
+    return f"{heading(name)} ({unit})" if unit else heading(name)
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
+from apps.accounts.erasing import person_erase
 from apps.accounts.models import Person, Token
 from tests.conftest import Speaker, pointers
 
@@ -72,3 +73,25 @@ def test_rename_with_version(ada):
     seen = signed_in.get("/people/me")["ETag"]
     assert signed_in.patch("/people/me", {"name": "Ada B"}, If_Match=seen).status_code == 200
     assert signed_in.patch("/people/me", {"name": "Ada C"}, If_Match=seen).status_code == 412
+
+
+def test_units_and_currency_are_ones_own_choice(ada):
+    opened = Speaker(None).post("/sessions", GOOD).json()
+    signed_in = Speaker(ada, opened["token"])
+    me = signed_in.get("/people/me").json()
+    assert (me["units"], me["currency"]) == ("si", None)
+    chosen = {"units": "imperial", "currency": "NOK"}
+    me = signed_in.change("PATCH", "/people/me", chosen).json()
+    assert (me["name"], me["units"], me["currency"]) == ("Ada", "imperial", "NOK")
+    me = signed_in.change("PATCH", "/people/me", {"currency": None}).json()
+    assert (me["units"], me["currency"]) == ("imperial", None)
+    refused = signed_in.change("PATCH", "/people/me", {"units": "fathoms", "currency": "ABC"})
+    assert pointers(refused) == {"/units", "/currency"}
+
+
+def test_what_one_chose_is_gone_with_the_account(ada):
+    Person.objects.update(units="imperial", currency="NOK")
+    ada.refresh_from_db()
+    person_erase(person=ada)
+    ada.refresh_from_db()
+    assert (ada.units, ada.currency) == ("si", "")

@@ -47,7 +47,7 @@ OF_THE_ASSIGNMENT = {"assignment_submission_id", "assignment_visit_id"}
 # Calls that would change who the adviser is, or end what is tried.
 NOT_TRIED = {
     "people_delete_me",
-    "people_rename_me",
+    "people_change_me",
     "sessions_close",
     "invitations_accept",
     "club_members_end",

@@ -349,7 +349,7 @@ CALLS: dict[str, Call] = {
     ),
     "sessions_close": Call(observer=404),
     "people_me": Call(**OWN),
-    "people_rename_me": Call(says(name="Olga"), **OWN),
+    "people_change_me": Call(says(name="Olga"), **OWN),
     "people_change_password": Call(
         says(present=BUYERS_PASSWORD, password="slack water 5 again"),
         by="buyer",

@@ -1,18 +1,28 @@
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apps.accounts.models import Person, Token
+from apps.common.units import Units
 from apps.http.bodies import StrictBody
+from apps.http.fields import CurrencyField
 from apps.http.views import person_of
 
 
 class PersonSerializer(serializers.ModelSerializer[Person]):
     """An account as its owner sees it."""
 
+    units = serializers.ChoiceField(Units.choices)
+    currency = serializers.SerializerMethodField()
+
     class Meta:
         model = Person
-        fields = ("id", "version", "email", "name", "created_at")
+        fields = ("id", "version", "email", "name", "units", "currency", "created_at")
+
+    @extend_schema_field(CurrencyField(allow_null=True))
+    def get_currency(self, person: Person) -> str | None:
+        return person.currency or None
 
 
 class PersonRefSerializer(serializers.ModelSerializer[Person]):
@@ -57,5 +67,16 @@ class PasswordBody(StrictBody):
     )
 
 
-class RenameBody(StrictBody):
-    name = serializers.CharField(max_length=120)
+class AccountBody(StrictBody):
+    name = serializers.CharField(max_length=120, required=False)
+    units = serializers.ChoiceField(
+        Units.choices, required=False, help_text="in which the pages show sizes"
+    )
+    currency = CurrencyField(
+        allow_null=True,
+        required=False,
+        help_text="in which the pages show amounts too, where the list has a rate for it",
+    )
+
+    def validate_currency(self, code: str | None) -> str:
+        return code or ""

@@ -11,10 +11,10 @@ from rest_framework.response import Response
 
 from apps.accounts import services
 from apps.accounts.api.serializers import (
+    AccountBody,
     OpenedSessionSerializer,
     PasswordBody,
     PersonSerializer,
-    RenameBody,
     SessionSerializer,
     SignInBody,
 )
@@ -82,12 +82,12 @@ class MeView(View):
         """Your account."""
         return versioned_response(self.person, PersonSerializer(self.person).data)
 
-    @extend_schema(operation_id="people_rename_me", request=RenameBody, responses=PersonSerializer)
+    @extend_schema(operation_id="people_change_me", request=AccountBody, responses=PersonSerializer)
     def patch(self, request: Request) -> Response:
-        """Change your name."""
+        """Change your name, and the units and the currency in which the pages show figures."""
         expected = self.expected_version(self.person)
-        person = services.person_rename(
-            person=self.person, expected_version=expected, **self.read_body(RenameBody)
+        person = services.person_change(
+            person=self.person, expected_version=expected, facts=self.read_body(AccountBody)
         )
         return versioned_response(person, PersonSerializer(person).data)
 

@@ -61,6 +61,26 @@ class Migration(migrations.Migration):
                         max_length=10,
                     ),
                 ),
+                (
+                    "units",
+                    models.CharField(
+                        choices=[
+                            ("si", "metric: metres and kilograms"),
+                            ("imperial", "imperial: feet and pounds"),
+                        ],
+                        default="si",
+                        help_text="in which sizes are shown",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "currency",
+                    models.CharField(
+                        blank=True,
+                        help_text="in which amounts are shown too, approximately",
+                        max_length=3,
+                    ),
+                ),
                 ("is_active", models.BooleanField(default=True)),
                 (
                     "is_staff",
@@ -97,7 +117,11 @@ class Migration(migrations.Migration):
                             ("email", django.db.models.functions.text.Lower("email"))
                         ),
                         name="email_in_lower_case",
-                    )
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("units__in", ["si", "imperial"])),
+                        name="person_units_are_known",
+                    ),
                 ],
             },
         ),

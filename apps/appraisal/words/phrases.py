@@ -16,7 +16,9 @@ from apps.appraisal.stored.standing import (
     StoredRow,
     WantMet,
 )
+from apps.boats.quantities import IMPERIAL
 from apps.common import wording
+from apps.common.units import Units, units_shown
 
 LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
 
@@ -148,7 +150,10 @@ def broken(one: MustBroken) -> str:
     return f"this one has {figure(one['key'], one['is'])}"
 
 
-UNITS = {"_m": " m", "_kg": " kg", "_m2": " m²", "_kn": " kn"}
+UNITS = {
+    **{"_m": " m", "_kg": " kg", "_m2": " m²", "_kn": " kn"},
+    **{"_ft": " ft", "_lb": " lb", "_sqft": " sq ft"},
+}
 
 
 SHORT = {"loa": "length overall", "lwl": "waterline length"}
@@ -162,8 +167,18 @@ def words_of(key: str) -> str:
 
 
 def figure(key: str, value: Any) -> str:
-    unit = next((unit for ending, unit in UNITS.items() if key.endswith(ending)), "")
-    return f"{value:g}{unit}" if isinstance(value, int | float) else f"{value}{unit}"
+    """A stored figure with its unit: '1.6 m', or '5.25 ft' for a reader of feet."""
+    if not isinstance(value, int | float):
+        return f"{value}{unit_of(key)}"
+    shown = IMPERIAL.get(key) if units_shown() is Units.IMPERIAL else None
+    if shown is None:
+        return f"{value:g}{unit_of(key)}"
+    size = shown.from_si(value)  # a hundredth of a foot is 3 mm
+    return f"{round(size, 2) if size < 100 else round(size):g}{unit_of(shown.name)}"
+
+
+def unit_of(key: str) -> str:
+    return next((unit for ending, unit in UNITS.items() if key.endswith(ending)), "")
 
 
 def listed(words: Iterable[str]) -> str:

@@ -17,8 +17,9 @@ from apps.boats.api.fields import (
     WordField,
 )
 from apps.boats.models import Candidate, PriceRecord, StageChange
-from apps.boats.quantities import IMPERIAL, Units, name_in
+from apps.boats.quantities import IMPERIAL, name_in
 from apps.boats.vocabulary import SellerKind, Source, Stage
+from apps.common.units import Units
 from apps.http.fields import AnyField, MoneyField
 from apps.http.pages import PageQuery
 from apps.http.views import ClientIdMixin

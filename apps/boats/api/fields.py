@@ -10,8 +10,9 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
-from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
+from apps.boats.quantities import IMPERIAL, SI_NAMES
 from apps.boats.vocabulary import Source
+from apps.common.units import Units
 from apps.http.bodies import StrictBody as StrictBody
 from apps.http.fields import AnyField, CurrencyAmount, MoneyField, is_currency
 

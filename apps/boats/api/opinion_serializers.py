@@ -5,7 +5,8 @@ from rest_framework import serializers
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import AmountField, StrictBody, UnitsQuery, WantedValueField, WordField
 from apps.boats.models import Ballot, Judgement, Valuation, Want
-from apps.boats.quantities import IMPERIAL, SI_NAMES, Units
+from apps.boats.quantities import IMPERIAL, SI_NAMES
+from apps.common.units import Units
 from apps.http.fields import MoneyField
 from apps.http.pages import PageQuery
 from apps.http.views import ClientIdMixin

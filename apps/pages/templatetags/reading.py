@@ -1,13 +1,17 @@
 """Figures on pages in the words of sentences: rounded sums, shares, moments, levels."""
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Literal
 
 from django import template
+from django.template import Context
 from django.utils import timezone
+from django.utils.html import format_html
 
 from apps.appraisal.stored.parts import Range
 from apps.appraisal.words import phrases
+from apps.boats.exchange_rates import converted
 from apps.catalogue.vocabulary import REASONS
 from apps.common import wording
 from apps.reports import words
@@ -25,6 +29,20 @@ register.filter("percent", wording.percent)
 def amount(range_: Range, which: Literal["low", "likely", "high", "mean"]) -> str:
     """Low, likely, high or mean of a range."""
     return phrases.amount(range_, which)
+
+
+@register.simple_tag(takes_context=True)
+def also(context: Context, amount: Decimal | str, currency: str) -> str:
+    """'(about 27,000 EUR)' beside an amount: in the reader's own currency, if they named another
+    and the list has a rate for it; else nothing."""
+    wanted = context["person"].currency
+    if not wanted or wanted == currency:
+        return ""
+    there = converted(context["list"], Decimal(amount), currency, wanted)
+    if there is None:
+        return ""
+    text = phrases.about_amount(float(there), wanted)
+    return format_html('<span class="quiet">(about {})</span>', text)
 
 
 @register.filter

@@ -18,8 +18,8 @@ from apps.boats.api.fields import AmountField, StrictBody
 from apps.boats.api.yard_serializers import OpeningHoursBody
 from apps.boats.models import Candidate
 from apps.boats.particulars import sources_of
-from apps.boats.quantities import Units
 from apps.boats.vocabulary import SellerKind, Source
+from apps.common.units import Units
 from apps.common.wording import PRACTICE_FIRST
 from apps.http.fields import AnyField
 from apps.http.views import person_of
