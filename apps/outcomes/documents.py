@@ -7,6 +7,7 @@ from typing import Any
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
+from apps.common.keeping import kept_by_content
 from apps.common.wording import percent
 from apps.outcomes import sentences
 from apps.outcomes.kinds import ALL, TITLES
@@ -45,6 +46,7 @@ CAPTIONS = {
 }
 
 
+@kept_by_content
 def outcomes_picture(club_outcomes: Json, picture: str) -> bytes:
     # The plotting library loads slowly, so it is imported only for pictures.
     from apps.common.drawing import drawn

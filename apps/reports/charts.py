@@ -19,6 +19,7 @@ from apps.appraisal.board.pictures import (
 )
 from apps.appraisal.figures import Json
 from apps.common.drawing import BLUE
+from apps.common.keeping import kept_by_content
 from apps.common.wording import percent
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable
@@ -33,9 +34,13 @@ Sized = tuple[Figure, int]  # a picture and how many rows it has
 
 def svg_of(picture: Picture, *, outlines: bool) -> str:
     """An SVG without its prolog. outlines: letters as shapes, which need no fonts."""
+    return _drawn(picture.chart, picture.drawn_from, outlines)
+
+
+@kept_by_content
+def _drawn(chart: str, drawn_from: Json, outlines: bool) -> str:
     letters = drawable if outlines else str
-    drawn_from = everywhere(lambda text: letters(settable(text)), picture.drawn_from)
-    figure, rows = CHARTS[picture.chart](drawn_from)
+    figure, rows = CHARTS[chart](everywhere(lambda text: letters(settable(text)), drawn_from))
     _fit(figure, rows, paper=outlines)
     out = io.BytesIO()
     with matplotlib.rc_context({"svg.fonttype": "path" if outlines else "none"}):

@@ -10,11 +10,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import matplotlib
-
-# The fonts that come with the plotting library draw Latin, Greek, Cyrillic, Hebrew, Arabic,
-# Armenian, Georgian and many signs; the pictures use the same letters.
-FONT_FOLDER = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 FONT_FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 LACKED = "□"
 LONGEST_RUN = 18  # letters without a place to break a line
@@ -43,11 +38,23 @@ def lacking(text: str) -> set[str]:
 
 
 @cache
+def font_folder() -> Path:
+    """The fonts that come with the plotting library, which loads slowly.
+
+    They draw Latin, Greek, Cyrillic, Hebrew, Arabic, Armenian, Georgian and many signs; the
+    pictures use the same letters.
+    """
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+@cache
 def drawn() -> frozenset[int]:
     """The characters that the fonts draw, plain and bold."""
     from matplotlib.ft2font import FT2Font
 
-    plain, bold = (set(FT2Font(FONT_FOLDER / name).get_charmap()) for name in FONT_FILES)
+    plain, bold = (set(FT2Font(font_folder() / name).get_charmap()) for name in FONT_FILES)
     return frozenset(plain & bold)
 
 

@@ -9,13 +9,17 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import typst
 from django.core.serializers.json import DjangoJSONEncoder
 
 from apps.appraisal.figures import Json
+from apps.common.keeping import kept_by_content
 from apps.reports.content import Paragraph, Picture, ReportContent, Section, texts
-from apps.reports.lettering import FONT_FOLDER, LACKED, everywhere, for_paper, lacking, settable
+from apps.reports.lettering import LACKED, everywhere, font_folder, for_paper, lacking, settable
+
+if TYPE_CHECKING:
+    import typst
 
 TEMPLATE = Path(__file__).parent / "typst" / "report.typ"
 SIZES = {"a4": "a4", "letter": "us-letter"}
@@ -33,26 +37,36 @@ def paper_of(report: ReportContent, paper: str) -> bytes:
     data = report.as_data()
     pictures: list[str] = []
     _part_pictures(data, report, pictures)
+    inputs = {
+        "report": json.dumps(everywhere(for_paper, data), cls=DjangoJSONEncoder),
+        "pictures": json.dumps(pictures),
+        "paper": SIZES[paper],
+    }
+    return _printed(inputs, (report.made_at or NEVER).replace(microsecond=0))
+
+
+@kept_by_content
+def _printed(inputs: dict[str, str], made_at: datetime) -> bytes:
+    import typst  # only where something is printed
+
     printed: bytes = typst.compile(
         TEMPLATE,
         root=TEMPLATE.parent,
         font_paths=fonts(),
         ignore_system_fonts=True,
-        sys_inputs={
-            "report": json.dumps(everywhere(for_paper, data), cls=DjangoJSONEncoder),
-            "pictures": json.dumps(pictures),
-            "paper": SIZES[paper],
-        },
+        sys_inputs=inputs,
         pdf_standards=["ua-1"],
-        timestamp=(report.made_at or NEVER).replace(microsecond=0),
+        timestamp=made_at,
     )
     return printed
 
 
 @cache
-def fonts() -> typst.Fonts:
+def fonts() -> "typst.Fonts":
     """The typesetter's own fonts, and those that come with the plotting library."""
-    return typst.Fonts(include_system_fonts=False, font_paths=[FONT_FOLDER])
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, font_paths=[font_folder()])
 
 
 def _part_pictures(data: Json, of: ReportContent | Section, pictures: list[str]) -> None:

@@ -9,6 +9,7 @@ from django.utils.safestring import mark_safe
 from apps.appraisal.columns import COLUMNS, READ
 from apps.appraisal.figures import Json
 from apps.appraisal.words import sentences
+from apps.common.keeping import kept_by_content
 
 ADVICE = "strike_off_advised"
 # Spreadsheets evaluate a cell that begins like a formula (OWASP, CSV injection).
@@ -36,6 +37,7 @@ def harmless(cell: object) -> object:
     return cell
 
 
+@kept_by_content
 def board_picture(board: Json, kind: str) -> bytes:
     # The plotting library loads slowly, so it is imported only for a picture.
     from apps.appraisal.board.pictures import board_figure
@@ -44,6 +46,7 @@ def board_picture(board: Json, kind: str) -> bytes:
     return drawn(board_figure(board), kind)
 
 
+@kept_by_content
 def waterfall_picture(explanation: Json) -> bytes:
     from apps.appraisal.board.pictures import waterfall_figure
     from apps.common.drawing import drawn
