@@ -3,10 +3,8 @@
 import uuid
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
-
-from icalendar import Calendar, Event
 
 from apps.planning.gathering import place_of
 from apps.planning.models import Trip, TripBoat, TripStop
@@ -17,6 +15,9 @@ from apps.viewings.checklists import SCREENING
 
 GEOJSON = "application/geo+json"
 ICALENDAR = "text/calendar"
+
+if TYPE_CHECKING:
+    from icalendar import Event
 
 Json = dict[str, Any]
 
@@ -100,6 +101,8 @@ def plan_calendar(seen: TripSeen, party: uuid.UUID | None = None) -> bytes:
     An event keeps its UID in all plans; SEQUENCE goes up whenever the plan changes. A dropped stop
     is a cancelled event, so that calendars remove it.
     """
+    from icalendar import Calendar  # it loads slowly
+
     calendar = Calendar()
     calendar.add("prodid", "-//Hardstand//Trips//EN")
     calendar.add("version", "2.0")
@@ -118,7 +121,9 @@ def _year_after(day: date) -> date:
     return day + timedelta(days=366)
 
 
-def _event(trip: Trip, boat: TripBoat, stop: TripStop, day: PartyDay | None) -> Event:
+def _event(trip: Trip, boat: TripBoat, stop: TripStop, day: PartyDay | None) -> "Event":
+    from icalendar import Event
+
     zone = ZoneInfo(zone_of(trip, boat))
     place = place_of(boat.candidate)
     yard = boat.candidate.at_yard

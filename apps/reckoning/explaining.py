@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.expected import Expected
@@ -292,7 +292,7 @@ def _solve(
     high = reach[1] if reach else low + 2 * (spare + 1) / moved.mean_rate
     if short(high) > 0:
         return None
-    return float(brentq(short, low, high, xtol=0.01))
+    return float(scipy.optimize.brentq(short, low, high, xtol=0.01))
 
 
 def _distance(change: WhatWouldChange) -> float:

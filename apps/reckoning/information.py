@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 import numpy as np
-from scipy.linalg import eigh
+import scipy
 from scipy.sparse import csr_array, diags_array
 from scipy.sparse.csgraph import connected_components
 
@@ -97,7 +97,7 @@ def _solved(information: Sparse, shared: Sparse, score: Floats) -> tuple[Floats,
     order = np.argsort(group, kind="stable")
     for members in np.split(order, np.cumsum(np.bincount(group, minlength=count))[:-1]):
         known = information[members][:, members].toarray()
-        lost, axes = eigh(shared[members][:, members].toarray(), known)
+        lost, axes = scipy.linalg.eigh(shared[members][:, members].toarray(), known)
         inverse = (axes / (1.0 - np.minimum(lost, MOST_SHARED))) @ axes.T
         step[members] = inverse @ score[members]
         variance[members] = inverse.diagonal()

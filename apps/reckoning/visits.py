@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import scipy  # its parts are loaded on first use
 from numpy.typing import NDArray
-from scipy.optimize import isotonic_regression
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
@@ -73,7 +73,7 @@ class Groups:
     def _fitted(self, utility: Floats) -> Floats:
         """E[U | group] of each group, rising."""
         mean = np.add.reduceat(utility[self._order], self._starts) / self._sizes
-        fitted: Floats = isotonic_regression(mean, weights=self._sizes).x
+        fitted: Floats = scipy.optimize.isotonic_regression(mean, weights=self._sizes).x
         return fitted
 
 

@@ -3,8 +3,6 @@
 import re
 from dataclasses import dataclass
 
-import pint
-
 from apps.catalogue.scales import ScaleEntry
 
 # Only names of units: the parser would evaluate numbers and powers.
@@ -43,6 +41,8 @@ def converted(measured: Measured, unit: str) -> float:
         return measured.value
     if not UNIT_NAME.fullmatch(measured.unit):
         raise CannotRead("unit", "unknown_unit", f"{measured.unit!r} is no unit; use {unit!r}.")
+    import pint  # it loads slowly, and most values are sent in the scale's own unit
+
     try:
         read = pint.application_registry.Quantity(measured.value, measured.unit)
         return float(read.to(unit).magnitude)
