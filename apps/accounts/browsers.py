@@ -10,7 +10,7 @@ from django.http import HttpRequest
 from django.middleware.csrf import rotate_token
 
 from apps.accounts.models import Person, Token
-from apps.accounts.selectors import live_tokens
+from apps.accounts.selectors import live_token_by_id
 from apps.accounts.services import session_create, sessions_end, token_revoke, token_touch
 
 TOKEN_ID = "token_id"  # noqa: S105  (a key of the session)
@@ -33,7 +33,7 @@ def browser_sign_in(request: HttpRequest, person: Person, *, shared: bool = Fals
 def browser_token(request: HttpRequest) -> Token | None:
     """The browser's token with its person, if it is still valid."""
     held = request.session.get(TOKEN_ID)
-    token = None if held is None else live_tokens().filter(pk=UUID(held)).first()
+    token = None if held is None else live_token_by_id(UUID(held))
     if token is not None:
         token_touch(token=token)
         token.person.via = token.access

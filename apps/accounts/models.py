@@ -1,6 +1,7 @@
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils import timezone
 from oauth2_provider.models import AbstractApplication
 from uuid_utils.compat import uuid7
 
@@ -99,6 +100,12 @@ class Token(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} of {self.person_id}"
+
+    @property
+    def is_live(self) -> bool:
+        """Neither revoked nor expired, of an active person."""
+        in_time = self.revoked_at is None and self.expires_at > timezone.now()
+        return in_time and self.person.is_active
 
     @property
     def access(self) -> Access:

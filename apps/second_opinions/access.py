@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.groups.models import ClubMembership, Membership
-from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, require_in_club, shut_to
+from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, open_to, require_in_club
 from apps.second_opinions.models import Assignment, SecondOpinionRequest, YardDay
 from apps.viewings.authority import Authority
 from apps.viewings.models import Viewing
@@ -48,7 +48,7 @@ def requests_open_to(person: Person) -> QuerySet[SecondOpinionRequest]:
     advises = ClubMembership.objects.filter(
         club=OuterRef("club"), person=person, ended_at=None, role__in=ADVISING
     )
-    return (
+    requests = (
         SecondOpinionRequest.objects.filter(
             Q(Exists(advises), yard_day=None)
             | Q(going(person, "yard_day__viewing"), yard_day__isnull=False),
@@ -56,8 +56,8 @@ def requests_open_to(person: Person) -> QuerySet[SecondOpinionRequest]:
         )
         .filter(_within_the_club(""), _somebody_is_left(""))
         .exclude(**{f"{GROUP}__in": memberships(person).values("group")})
-        .exclude(**{f"{GROUP}__in": shut_to(person)})
     )
+    return open_to(person, requests, GROUP)
 
 
 def going(person: Person, visit: str) -> Q:
@@ -91,7 +91,7 @@ def live_assignments(person: Person) -> QuerySet[Assignment]:
     advises = ClubMembership.objects.filter(
         club=OuterRef("request__club"), person=person, ended_at=None, role__in=ADVISING
     )
-    return (
+    assignments = (
         Assignment.objects.filter(
             person=person, ended_at=None, request__state=SecondOpinionRequest.State.TAKEN
         )
@@ -101,8 +101,8 @@ def live_assignments(person: Person) -> QuerySet[Assignment]:
         )
         .filter(_within_the_club("request__"), _somebody_is_left("request__"))
         .exclude(**{f"request__{GROUP}__in": memberships(person).values("group")})
-        .exclude(**{f"request__{GROUP}__in": shut_to(person)})
     )
+    return open_to(person, assignments, f"request__{GROUP}")
 
 
 def assignment_opened(
