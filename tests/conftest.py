@@ -6,18 +6,20 @@ group, Sten to none: neither can see the Tern group.
 
 import gc
 import json
+import os
 import uuid
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
 import hypothesis
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.handlers.base import BaseHandler
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import connection
 from django.test import Client, TransactionTestCase
@@ -48,6 +50,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--database-only", action="store_true", help="leave out tests that ask no database"
     )
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are processors: some tests mostly wait for processes or a browser."""
+    return (os.cpu_count() or 1) + 1
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -129,8 +136,19 @@ def several_writers():
         pytest.skip("SQLite has one writer, and its memory one connection")
 
 
-# Shared by all clients, because setting up the middleware takes longer than a request.
-HANDLER = ClientHandler(enforce_csrf_checks=False)
+@cache
+def middleware() -> Any:
+    one = ClientHandler()
+    BaseHandler.load_middleware(one)
+    return one._middleware_chain
+
+
+def share_middleware(handler: ClientHandler, is_async: bool = False) -> None:
+    """Share one chain between all clients: setting it up takes longer than a request."""
+    handler._middleware_chain = middleware()
+
+
+ClientHandler.load_middleware = share_middleware
 
 
 @pytest.fixture(autouse=True)
@@ -161,9 +179,7 @@ class Speaker:
             data = body if ready else json.dumps(body, cls=DjangoJSONEncoder)
             options |= {"data": data, "content_type": "application/json"}
         at = path if path.startswith("/api/") else f"/api/v1{path}"
-        client = Client()
-        client.handler = HANDLER
-        return client.generic(method, at, **options)
+        return Client().generic(method, at, **options)
 
     def send_form(self, path: str, fields: dict[str, Any], **headers: str):
         """Send a form in place of JSON; bytes are sent as a file."""

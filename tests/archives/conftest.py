@@ -5,6 +5,7 @@ import json
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -21,8 +22,10 @@ from apps.groups.models import Club, Group
 from apps.planning.models import Trip, TripStop
 from apps.viewings.media import preparing
 from apps.viewings.media.services import photo_add, sound_add
+from apps.viewings.models import Submission
 from tests.appraisal.conftest import SOUND, Spring, _few_draws, spring, yard  # noqa: F401
 from tests.conftest import Cast, Speaker
+from tests.kept import kept
 
 
 def exported(who: Speaker, path: str) -> dict[str, Any]:
@@ -114,6 +117,29 @@ def taps() -> SimpleUploadedFile:
 @pytest.fixture
 def full(spring, cast) -> Spring:  # noqa: F811
     """The list Spring with a row of every kind, and open opinions."""
+    whole, submission_id = kept("full", partial(with_rows, spring, cast))
+    with_media(cast.hal, Submission.objects.get(pk=submission_id))
+    return whole
+
+
+def with_media(who: Speaker, submission: Submission) -> None:
+    photo, _ = photo_add(
+        viewing=submission.viewing,
+        by=who.person,
+        file=picture(),
+        submission=submission,
+        checkpoint="deck-cracks",
+        note="By the chainplate",
+    )
+    preparing.photo_prepare(photo_id=photo.pk)
+    sound, _ = sound_add(
+        submission=submission, by=who.person, file=taps(), checkpoint="deck-cracks"
+    )
+    preparing.sound_prepare(sound_id=sound.pk)
+
+
+def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
+    """All but the media, whose files a test may remove; and the submission that they belong to."""
     ben, bea, petrel = cast.ben, cast.bea, spring.petrel
     price_add(candidate=petrel, by=ben.person, amount=25_500, currency="USD", note="Came down")
     stage_change(candidate=petrel, by=bea.person, stage="shortlisted", reason="Dry bilge")
@@ -141,20 +167,6 @@ def full(spring, cast) -> Spring:  # noqa: F811
     }
     quay = ok(ben.post(f"/groups/{cast.group.pk}/yards", quay))
     ok(ben.change("PATCH", f"/candidates/{petrel.pk}", {"place": {"yard_id": quay["id"]}}))
-    submission = type(earlier).objects.get(pk=made["id"])
-    photo, _ = photo_add(
-        viewing=submission.viewing,
-        by=cast.hal.person,
-        file=picture(),
-        submission=submission,
-        checkpoint="deck-cracks",
-        note="By the chainplate",
-    )
-    preparing.photo_prepare(photo_id=photo.pk)
-    sound, _ = sound_add(
-        submission=submission, by=cast.hal.person, file=taps(), checkpoint="deck-cracks"
-    )
-    preparing.sound_prepare(sound_id=sound.pk)
     at = f"/candidates/{petrel.pk}"
     visit = {
         "starts_at": "2030-04-01T10:00:00Z",
@@ -192,7 +204,7 @@ def full(spring, cast) -> Spring:  # noqa: F811
     trip_with_a_stop(cast, petrel)
     asked(spring.petrel, cast)
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
-    return spring
+    return spring, made["id"]
 
 
 def trip_with_a_stop(cast: Cast, candidate: Any) -> None:

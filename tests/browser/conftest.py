@@ -99,9 +99,11 @@ class Yard:
 def yard(chromium, tmp_path_factory, migrated) -> Iterator[Yard]:
     service = Embedded(tmp_path_factory.mktemp("yard"), free_port())
     migrated(service.folder / "hardstand.sqlite3")
-    service.manage("add_person", "ola@example.org", "Ola")
-    service.manage("add_person", "ben@example.org", "Ben")
-    service.manage("add_group", "Tern", "ola@example.org")
+    service.manage(
+        ["add_person", "ola@example.org", "Ola"],
+        ["add_person", "ben@example.org", "Ben"],
+        ["add_group", "Tern", "ola@example.org"],
+    )
     with service.serving():
         ola = Client(over_http(service.address)).signed_in("ola@example.org", PASSWORD)
         ben = Client(over_http(service.address)).signed_in("ben@example.org", PASSWORD)

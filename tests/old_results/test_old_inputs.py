@@ -3,9 +3,12 @@
 from typing import Any
 
 import pytest
+from rest_framework.renderers import JSONRenderer
 
+from apps.appraisal.board.selectors import names_of
 from apps.appraisal.jobs import list_recompute
 from apps.appraisal.looks.look_values import look_values
+from apps.appraisal.looks.looks_selectors import of_costs
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooling.pooled import pooled_for
 from apps.appraisal.pooling.pools import club_pool
@@ -196,7 +199,7 @@ def test_trips_and_the_queue_do_without_what_cannot_be_read(spring, cast):
     boat = spring.petrel
     trip, boats = trip_of(cast, boat)
     row = spring.yard.list.appraisal
-    whole = row.cost_looks
+    whole, names = row.cost_looks, names_of(spring.yard.list)
     assert 0 < looks_of(trip, boats)[boats[0].pk].value <= look_values([boat.pk])[boat.pk].visit
     for value in lessened(whole):
         row.cost_looks = value
@@ -204,11 +207,12 @@ def test_trips_and_the_queue_do_without_what_cannot_be_read(spring, cast):
         look = looks_of(trip, boats)[boats[0].pk]
         assert look.basis in (*Basis.values, "")
         look_values([boat.pk])
-        cast.ola.get(f"{spring.path}/next-looks").json()
+        JSONRenderer().render(of_costs(row, [], names))  # its part of next-looks
     row.cost_looks = {"of": "another time"}
     row.save()
     assert looks_of(trip, boats)[boats[0].pk].why == "no_value_known"
     assert look_values([boat.pk]) == {}
+    assert cast.ola.get(f"{spring.path}/next-looks").json()["of_costs"]["checks"] == []
 
 
 def test_notifications_are_told_of_results_that_come_after_old_ones(old, cast):

@@ -5,11 +5,8 @@ from pathlib import Path
 
 import krippendorff
 import numpy as np
-import pandas as pd
-import pingouin
 import pytest
 from scipy import stats
-from statsmodels.stats import inter_rater
 
 from apps.reckoning.agreement import (
     disagreement_weights,
@@ -137,6 +134,8 @@ class TestWeightedKappa:
     def test_against_statsmodels(self, kind):
         first, second = random_ratings(7, raters=2, missing=0.0)
         table, _ = np.histogramdd([first, second], bins=[np.arange(-0.5, 5)] * 2)
+        from statsmodels.stats import inter_rater  # it loads slowly, like the next
+
         reference = inter_rater.cohens_kappa(table, wt=kind).kappa
         found = weighted_kappa(first, second, range(5), kind).value
         assert found == pytest.approx(reference, abs=1e-12)
@@ -162,6 +161,9 @@ class TestIntraclass:
 
     @pytest.mark.parametrize("ratings", [ICC["data"], random_ratings(3, 4, 30, 0.0).T.tolist()])
     def test_against_pingouin(self, ratings):
+        import pandas as pd
+        import pingouin
+
         table = np.array(ratings, dtype=float)
         targets, judges = np.indices(table.shape)
         reference = pingouin.intraclass_corr(

@@ -10,9 +10,7 @@ import json
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pytest
-from crowdkit.aggregation import DawidSkene
 
 from apps.reckoning.confusion import fit_confusion
 
@@ -77,6 +75,9 @@ ROUNDS = 40  # twice what it takes to settle at 1e-6
 
 
 def reference(task, worker, label):
+    import pandas as pd  # it and the next load slowly
+    from crowdkit.aggregation import DawidSkene
+
     table = pd.DataFrame({"task": task, "worker": worker, "label": label})
     return DawidSkene(n_iter=ROUNDS, tol=-np.inf).fit(table)
 

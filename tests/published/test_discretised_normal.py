@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 from scipy.stats import norm, truncnorm
-from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 from apps.reckoning.levels import LEVELS, discretised_normal, mean_before_rounding
 
@@ -48,6 +47,8 @@ def test_the_ordered_probit_of_statsmodels(sd):
     """McCullagh (1980): cut points over sd, a slope of 1 / sd on the mean."""
     mean = np.linspace(-1, 5, 13)[:, None]
     levels = np.arange(13) % LEVELS
+    from statsmodels.miscmodels.ordinal_model import OrderedModel  # it loads slowly
+
     model = OrderedModel(levels, mean, distr="probit")
     cuts = np.arange(LEVELS - 1) + 0.5
     steps = np.log(np.diff(cuts / sd))  # statsmodels holds the first cut and log differences

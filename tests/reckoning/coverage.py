@@ -33,6 +33,7 @@ KINDS: Final = ("model", "two kinds of care", "heavy tails", "leans by area")
 AREAS: Final = 20
 TAILS: Final = 4  # degrees of freedom of Student's t in place of the normal
 LEAN_BY_AREA: Final = 0.4  # levels, standard deviation round a person's own lean
+FEW: Final = 64  # draws of the truth, of which one is used
 PURCHASE: Final = Purchase(asking=30_000, expected_share=0.92, share_sd=0.05, fixed=2_000)
 
 
@@ -160,9 +161,9 @@ def _all_in_held(
     """The true cost: calls and prices drawn once, at the true levels."""
     known = np.broadcast_to(np.eye(LEVELS)[level], (3, len(level), LEVELS))
     seeds = rng.integers(2**31, size=2)
-    true = simulate(np.array(CARE_PRIOR), known, work, PURCHASE, seed=int(seeds[0]), draws=draws)
+    true = simulate(np.array(CARE_PRIOR), known, work, PURCHASE, seed=int(seeds[0]), draws=FEW)
     told = simulate(*belief, work, PURCHASE, seed=int(seeds[1]), draws=draws)
     none = np.zeros(len(level), dtype=np.intp)
     exact = expected_costs(*belief, work, PURCHASE)
     figures = rollup(told, work, PURCHASE, exact, 1e6, area=none, cause=none)
-    return bool(figures.all_in.low <= true.all_in[rng.integers(draws)] <= figures.all_in.high)
+    return bool(figures.all_in.low <= true.all_in[rng.integers(FEW)] <= figures.all_in.high)

@@ -2,9 +2,7 @@
 
 import os
 import sqlite3
-import subprocess
-import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +11,7 @@ import pytest
 
 from server.demo.client import Client, over_http
 from tests.appraisal.building import PARTICULARS
-from tests.system.processes import ROOT, Process, answers, free_port, running, until
+from tests.system.processes import Process, answers, free_port, manage, running, until
 
 pytestmark = [
     pytest.mark.skipif(
@@ -22,6 +20,7 @@ pytestmark = [
     pytest.mark.long,
 ]
 PASSWORD = "four-on-a-saturday"
+OLA = "ola@example.org"
 CHECKED = ("engine-oil", "deck-cracks", "keel-joint-line", "blister-depth", "ports-and-leaks")
 
 
@@ -45,14 +44,8 @@ class Embedded:
     def address(self) -> str:
         return f"http://127.0.0.1:{self.port}"
 
-    def manage(self, *arguments: str) -> None:
-        subprocess.run(
-            [sys.executable, "manage.py", *arguments, "--skip-checks"],
-            cwd=ROOT,
-            env={**os.environ, **self.environment},
-            check=True,
-            capture_output=True,
-        )
+    def manage(self, *commands: Sequence[str]) -> None:
+        manage({**os.environ, **self.environment}, *commands)
 
     @contextmanager
     def serving(self) -> Iterator[Process]:
@@ -106,13 +99,12 @@ class Buyer:
 def service(tmp_path_factory, migrated) -> Embedded:
     service = Embedded(tmp_path_factory.mktemp("embedded"), free_port())
     migrated(service.folder / "hardstand.sqlite3")
-    service.manage("add_person", "ola@example.org", "Ola")
-    service.manage("add_group", "Tern", "ola@example.org")
+    service.manage(["add_person", OLA, "Ola"], ["add_group", "Tern", OLA])
     return service
 
 
 def buyer(service: Embedded) -> Buyer:
-    client = Client(over_http(service.address)).signed_in("ola@example.org", PASSWORD)
+    client = Client(over_http(service.address)).signed_in(OLA, PASSWORD)
     (group,) = client.pages("/groups")
     lists = list(client.pages(f"/groups/{group['id']}/lists"))
     if not lists:

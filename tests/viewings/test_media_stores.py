@@ -5,13 +5,11 @@ import subprocess
 import sys
 from datetime import timedelta
 
-import boto3
 import pytest
 from botocore.client import BaseClient
 from botocore.exceptions import EndpointConnectionError
 from django.test import Client
 from django.utils import timezone
-from moto import mock_aws
 
 from apps.viewings.media.files import TooManyOrphans, files_remove, files_sweep
 from apps.viewings.media.models import OrphanFile, Photo
@@ -24,6 +22,9 @@ BUCKET = "boats"
 
 @pytest.fixture
 def bucket(settings):
+    import boto3  # it and the next load slowly
+    from moto import mock_aws
+
     with mock_aws():
         client = boto3.client(
             "s3", region_name="us-east-1", aws_access_key_id="x", aws_secret_access_key="x"
