@@ -7,6 +7,8 @@ import re
 import subprocess
 import sys
 from collections import defaultdict
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -97,15 +99,23 @@ def test_an_app_says_what_it_is_and_which_of_its_modules_others_use(app):
     assert named == used_by_others(app)
 
 
+@cache
+def imported_by(path: Path) -> set[str]:
+    return {
+        f"{node.module}.{one.name}"
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.ImportFrom) and node.module
+        for one in node.names
+    }
+
+
 def used_by_others(app: str) -> set[str]:
     """Modules and folders that another app imports, except those only for the API."""
     used = set()
     for path in (ROOT / "apps").rglob("*.py"):
         if path.relative_to(ROOT / "apps").parts[0] == app:
             continue
-        for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.ImportFrom) and node.module:
-                used |= {under(app, f"{node.module}.{one.name}") for one in node.names}
+        used |= {under(app, name) for name in imported_by(path)}
     return used - {None, "api", "admin"}
 
 
