@@ -60,6 +60,7 @@ SETTINGS: dict[str, object] = {
         "FindingKind": "apps.viewings.models.Finding.Kind",
         "MediaState": "apps.viewings.models.Photo.State",
         "MediaFault": "apps.viewings.models.Photo.Fault",
+        "SellerPhotoSource": "apps.viewings.media.models.SellerPhoto.Source",
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",
         "DoneBy": "apps.purchase.models.Bill.DoneBy",
         "Capacity": "apps.viewings.models.Submission.Capacity",

@@ -4,5 +4,5 @@ A program of a group has an account of its own kind, so the author of anything i
 row. apps/groups decides which groups an account may see.
 
 Others use: `access`, `browsers`, `erasing`, `models`, `oauth`, `one_time_links`,
-`program_services`, `secrets`, `selectors`, `services`, `sign_in`.
+`passwords`, `program_services`, `secrets`, `selectors`, `services`, `sign_in`.
 """

@@ -64,7 +64,7 @@ def _store(
         row.one_time_links.filter(used_at=None).delete()
         if end_tokens:
             _tokens_end(row)
-        event_announce(kind="person.password_changed", thing="person", thing_id=row.pk)
+        event_announce(kind="person.password_changed", thing_id=row.pk)
 
 
 def _tokens_end(person: Person) -> None:

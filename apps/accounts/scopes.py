@@ -10,9 +10,10 @@ from apps.common.errors import FieldFault
 SCOPES: dict[str, str] = {
     "account:read": "see your name and email",
     "lists:read": (
-        "see your groups and who is in them, their lists, boats, prices, planned visits and quotes"
+        "see your groups and who is in them, their lists, boats, prices, photos from sellers, "
+        "planned visits and quotes"
     ),
-    "lists:write": "add and change lists, boats, asking prices and stages",
+    "lists:write": "add and change lists, boats, asking prices, photos from sellers and stages",
     "plans:write": "plan visits and ask follow-up questions",
     "findings:read": "see what was found on visits, and what cleared it",
     "findings:write": "post findings and clearances as you, with your vote on the boat",

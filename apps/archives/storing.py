@@ -28,9 +28,9 @@ from apps.boats.revisions import inputs_changed
 from apps.catalogue.models import CheckpointVersion
 from apps.events.services import event_record
 from apps.groups.models import Group, Membership
+from apps.viewings.media.adding import send_later
 from apps.viewings.media.files import file_store, files_prune
 from apps.viewings.media.models import Media
-from apps.viewings.media.services import send_later
 
 BATCH = 200  # rows of one step; some hundredths of a second
 # A pause between two steps, so that other writers of SQLite get a turn.
@@ -238,7 +238,7 @@ class ImportableArchive:
         if not kind.file:
             return
         largest = (
-            settings.PHOTO_LARGEST_BYTES if kind.name == "photos" else settings.SOUND_LARGEST_BYTES
+            settings.PHOTO_LARGEST_BYTES if kind.file == "image" else settings.SOUND_LARGEST_BYTES
         )
         for media in batch:
             media.group_id = self.group.pk

@@ -30,6 +30,7 @@ SCOPE_OF_THING = {
     "quote": "lists:read",
     "bill": "lists:read",
     "submission": "findings:read",
+    "seller_photo": "lists:read",
     "photo": "findings:read",
     "sound": "findings:read",
     "clearance": "findings:read",

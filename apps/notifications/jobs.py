@@ -52,7 +52,7 @@ log = logging.getLogger(__name__)
 
 # Results do not depend on these kinds of record.
 NO_INPUTS = (
-    *("viewing", "follow_up", "photo", "sound", "trip"),
+    *("viewing", "follow_up", "seller_photo", "photo", "sound", "trip"),
     *("second_opinion_request", "yard_day", "admission_request"),
 )
 MOST_EVENTS = 500

@@ -34,6 +34,10 @@ How a form is sent
     currencies, whose select (`data-type="currency"`) is not sent by itself. Whoever sends
     by a script of its own calls `send` of `api.js`, and nothing else speaks to the API.
 
+    A form that is `multipart/form-data` sends each chosen file by itself, with its other fields.
+    `{% include "pages/files.html" with to="/candidates/{id}/seller-photos" %}` in another form
+    sends them after it, to that address with fields of its answer.
+
     `data-type="time"` sends a local date and time with its offset.
 
 The look (`look.py`, `looking.py`, `static/pages/look/`)

@@ -11,8 +11,8 @@ from apps.catalogue.snapshot import Catalogue
 from apps.reports.boat_sheet import LEVEL_NAMES
 from apps.reports.doubts import RECEIPT, who_closes
 from apps.viewings.media.links import link
-from apps.viewings.media.models import Media, Photo
-from apps.viewings.media.selectors import photos_visible
+from apps.viewings.media.models import Media, Photo, SellerPhoto
+from apps.viewings.media.selectors import photos_visible, seller_photos_visible
 from apps.viewings.selectors import submissions_of_candidate, submissions_visible
 
 PHOTOS_SHOWN = 24
@@ -126,6 +126,36 @@ def photos_of(person: Person, candidate: Candidate, catalogue: Catalogue) -> lis
         )
         for photo in photos.order_by("-pk")[:PHOTOS_SHOWN]
     ]
+
+
+@dataclass(frozen=True)
+class FromSeller:
+    """A photo from the seller, without links until it was read, or if it cannot be."""
+
+    photo: SellerPhoto
+    title: str
+    thumbnail: str
+    image: str
+    removable: bool
+
+
+def seller_photos_of(person: Person, candidate: Candidate, manages: bool) -> list[FromSeller]:
+    """The newest photos from a boat's seller. One query. manages: whether they may remove any."""
+    photos = seller_photos_visible(person).filter(candidate=candidate).order_by("-pk")
+    return [
+        FromSeller(
+            photo,
+            photo.note or "The boat, from her seller",
+            shown(photo, "thumbnail", person),
+            shown(photo, "image", person),
+            manages or photo.added_by_id == person.pk,
+        )
+        for photo in photos[:PHOTOS_SHOWN]
+    ]
+
+
+def shown(photo: SellerPhoto, form: str, person: Person) -> str:
+    return link(photo, form, person) if photo.state == Media.State.READY else ""
 
 
 def title_of(photo: Photo, catalogue: Catalogue) -> str:

@@ -17,12 +17,20 @@ from apps.catalogue.snapshot import Catalogue
 from apps.pages import particulars
 from apps.pages.base import PageView
 from apps.pages.boards import looks_shown, may
-from apps.pages.boat_findings import by_area, by_judge, has_looked, notes_on, photos_of
+from apps.pages.boat_findings import (
+    by_area,
+    by_judge,
+    has_looked,
+    notes_on,
+    photos_of,
+    seller_photos_of,
+)
 from apps.pages.cost_bars import BarScale
 from apps.purchase import selectors as purchase
 from apps.purchase.models import Bill, Quote
 from apps.reports.looks import known_of
 from apps.second_opinions.selectors import requests_of_candidate
+from apps.viewings.media.models import SellerPhoto
 from apps.viewings.models import Finding, FollowUp
 from apps.viewings.selectors import viewings_of, votes_seen
 
@@ -44,11 +52,13 @@ class BoatView(PageView):
     def get(self, request: HttpRequest, candidate_id: uuid.UUID) -> HttpResponse:
         boat = candidate_for(self.person, candidate_id)
         catalogue = catalogue_snapshot(boat.list.group_id).catalogue
+        allowed = may(self.person, boat.list.group_id)
         return self.page(
             "pages/boat.html",
             boat=boat,
             list=boat.list,
-            may=may(self.person, boat.list.group_id),
+            may=allowed,
+            seller_photos=seller_photos_of(self.person, boat, "manage" in allowed),
             form=particulars.form_for(boat.list, boat),
             **self.stated(boat, catalogue),
             **self.results(boat),
@@ -113,6 +123,7 @@ class BoatView(PageView):
         remedies = sorted(catalogue.remedies.values(), key=lambda one: one.title)
         return {
             "stages": Stage.choices,
+            "photo_sources": SellerPhoto.Source.choices,
             "remedies": [(one.code, one.title) for one in remedies],
             "firmness": Quote.Firmness.choices,
             "done_by": Bill.DoneBy.choices,

@@ -8,7 +8,7 @@ from django.http import HttpRequest
 
 from apps.common.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 from apps.jobs.admin_columns import FAILING
-from apps.viewings.media.models import Photo, Sound
+from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 
 
@@ -97,3 +97,11 @@ class PhotoAdmin(MediaAdmin):
 @admin.register(Sound)
 class SoundAdmin(MediaAdmin):
     list_display = ("boat", "checkpoint_id", "added_by", "purpose", "state", "fault", "duration_s")
+
+
+@admin.register(SellerPhoto)
+class SellerPhotoAdmin(ReadOnlyAdmin[SellerPhoto]):
+    list_display = ("candidate", "source", "dated_on", "added_by", "state", "fault")
+    list_select_related = ("candidate", "added_by")
+    list_filter = ("state", "fault", FAILING)
+    search_fields = ("id", "candidate__name", "added_by__name")

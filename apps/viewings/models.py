@@ -9,7 +9,12 @@ from apps.boats.models import Candidate
 from apps.catalogue import vocabulary
 from apps.catalogue.models import Checkpoint, CheckpointVersion
 from apps.common.models import Versioned
-from apps.viewings.media.models import OrphanFile, Photo, Sound  # noqa: F401 (models of this app too)
+from apps.viewings.media.models import (  # noqa: F401 (models of this app too)
+    OrphanFile,
+    Photo,
+    SellerPhoto,
+    Sound,
+)
 
 # Reasons why a checkpoint could not be looked at: the catalogue's, and personal ones.
 REASONS = {

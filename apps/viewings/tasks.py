@@ -14,6 +14,11 @@ def prepare_photo(photo_id: str) -> None:
 
 
 @shared_task
+def prepare_seller_photo(photo_id: str) -> None:
+    preparing.seller_photo_prepare(photo_id=uuid.UUID(photo_id))
+
+
+@shared_task
 def prepare_sound(sound_id: str) -> None:
     preparing.sound_prepare(sound_id=uuid.UUID(sound_id))
 

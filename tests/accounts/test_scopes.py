@@ -31,6 +31,7 @@ SESSIONS_ONLY = {
     ("MeView", "PATCH"),
     ("AcceptancesView", "POST"),
     ("DeletionsView", "POST"),
+    ("PasswordChangesView", "POST"),
     ("ConfirmationsView", "POST"),
 }
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
@@ -62,8 +63,8 @@ def test_what_is_declared_exists():
 def test_the_schema_says_which_scope_each_operation_needs():
     paths = SchemaGenerator().get_schema(public=True)["paths"]
     said = paths["/api/v1/viewings/{viewing_id}/submissions"]
-    assert {"token": ["findings:write"]} in said["post"]["security"]
-    assert {"token": ["findings:read"]} in said["get"]["security"]
+    assert {"program": ["findings:write"]} in said["post"]["security"]
+    assert {"program": ["findings:read"]} in said["get"]["security"]
     silent = {
         (path, method)
         for path, methods in paths.items()

@@ -135,7 +135,8 @@ def test_what_changes_is_said(spring, cast):
 
 def test_a_chance_and_a_place_are_said():
     def standing(likely: int, within: float | None, place: int | None) -> dict:
-        cost = None if within is None else {"likely": f"{likely}.00", "currency": "USD"}
+        figure = f"{likely}.00"
+        cost = None if within is None else {"likely": figure, "mean": figure, "currency": "USD"}
         missing = ["asking_price"] if within is None else []
         return {
             "missing": missing,

@@ -21,6 +21,7 @@ from apps.boats.services import price_add, stage_change
 from apps.groups.models import Club, Group
 from apps.planning.models import Trip, TripStop
 from apps.viewings.media import preparing
+from apps.viewings.media.seller_photos import seller_photo_add
 from apps.viewings.media.services import photo_add, sound_add
 from apps.viewings.models import Submission
 from tests.appraisal.conftest import SOUND, Spring, _few_draws, spring, yard  # noqa: F401
@@ -118,11 +119,11 @@ def taps() -> SimpleUploadedFile:
 def full(spring, cast) -> Spring:  # noqa: F811
     """The list Spring with a row of every kind, and open opinions."""
     whole, submission_id = kept("full", partial(with_rows, spring, cast))
-    with_media(cast.hal, Submission.objects.get(pk=submission_id))
+    with_media(cast.hal, cast.ben, Submission.objects.get(pk=submission_id))
     return whole
 
 
-def with_media(who: Speaker, submission: Submission) -> None:
+def with_media(who: Speaker, buyer: Speaker, submission: Submission) -> None:
     photo, _ = photo_add(
         viewing=submission.viewing,
         by=who.person,
@@ -132,6 +133,14 @@ def with_media(who: Speaker, submission: Submission) -> None:
         note="By the chainplate",
     )
     preparing.photo_prepare(photo_id=photo.pk)
+    shown, _ = seller_photo_add(
+        candidate=submission.viewing.candidate,
+        by=buyer.person,
+        file=picture(),
+        source="broker",
+        note="The saloon",
+    )
+    preparing.seller_photo_prepare(photo_id=shown.pk)
     sound, _ = sound_add(
         submission=submission, by=who.person, file=taps(), checkpoint="deck-cracks"
     )

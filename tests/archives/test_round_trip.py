@@ -8,7 +8,7 @@ from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 from apps.groups.models import Club, Group, Membership
 from apps.viewings.media import preparing
-from apps.viewings.media.models import Photo, Sound
+from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from tests.archives.conftest import Opened, archive_of, exported, fetched, imported, unpacked
 
 ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
@@ -43,6 +43,8 @@ def by_name(archive: Opened) -> Opened:
 def prepare_media() -> None:
     for photo in Photo.objects.filter(state="processing"):
         preparing.photo_prepare(photo_id=photo.pk)
+    for shown in SellerPhoto.objects.filter(state="processing"):
+        preparing.seller_photo_prepare(photo_id=shown.pk)
     for sound in Sound.objects.filter(state="processing"):
         preparing.sound_prepare(sound_id=sound.pk)
 
@@ -54,7 +56,7 @@ def test_every_kind_is_in_it(full, cast):
     assert archive.manifest["counts"] == {n: len(rows) for n, rows in archive.rows.items()}
     assert archive.manifest["left_out"] == {}
     assert "not a survey" in archive.manifest["caution"]
-    assert len(archive.files) == 2
+    assert len(archive.files) == 3
 
 
 def test_out_in_and_out_again_is_the_same(full, cast):

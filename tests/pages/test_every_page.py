@@ -188,9 +188,9 @@ def test_forms_send_what_the_api_takes(walk, browser):
 def is_taken(operation: Operation, name: str) -> bool:
     """Whether a body has a place of this name; a number is a place in a list."""
     content = operation.said.get("requestBody", {}).get("content", {})
-    if "application/json" not in content:
+    if not content:
         return False
-    inside = resolved(content["application/json"]["schema"])
+    inside = resolved(next(iter(content.values()))["schema"])
     for part in name.split("."):
         inside = inside.get("properties", {}).get(part) or (
             inside.get("items") if part.isdigit() else inside.get("additionalProperties")

@@ -568,6 +568,10 @@ CALLS: dict[str, Call] = {
         observer=404,
     ),
     "submissions_discard": Call(by="buyer", at={"submission_id": "draft_id"}, observer=404),
+    "seller_photos_list": Call(),
+    "seller_photos_create": Call(says(file="photo.jpg", source="advert", note="The saloon")),
+    "seller_photos_read": Call(),
+    "seller_photos_remove": Call(**NOT_BUYER),
     "submission_photos_list": Call(),
     "submission_photos_create": Call(
         says(file="photo.jpg", checkpoint="joint", note="Astern"), **NOT_BUYER

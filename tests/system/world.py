@@ -11,7 +11,7 @@ from apps.appraisal.jobs import list_recompute
 from apps.boats.yards.hours import WEEKDAYS
 from apps.groups.models import ClubMembership, Group
 from tests.conftest import Speaker
-from tests.viewings.media import picture, sent_photo, sent_sound, taps
+from tests.viewings.media import picture, sent_photo, sent_seller_photo, sent_sound, taps
 
 PASSWORD = "tidal stream 9"
 # What is the same in every world.
@@ -264,6 +264,9 @@ def _media(world: World) -> None:
         form = {"checkpoint": "joint", "note": world.text("From astern")}
         sent = with_files({"file": "photo.jpg", **form})
         world.ids[f"{nth}photo_id"] = sent_photo(world.organiser, f"{at}/photos", sent)["id"]
+        sent = with_files({"file": "photo.jpg", "note": world.text("The saloon")})
+        photo = sent_seller_photo(world.organiser, world["candidate_id"], sent)
+        world.ids[f"{nth}seller_photo_id"] = photo["id"]
         sent = with_files({"file": "taps.wav", **form})
         world.ids[f"{nth}sound_id"] = sent_sound(world.organiser, f"{at}/sounds", sent)["id"]
 

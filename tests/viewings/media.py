@@ -8,7 +8,7 @@ import numpy as np
 import soundfile
 from PIL import ExifTags, Image
 
-from apps.viewings.media.preparing import photo_prepare, sound_prepare
+from apps.viewings.media.preparing import photo_prepare, seller_photo_prepare, sound_prepare
 from tests.conftest import Speaker
 from tests.published.test_sound import recording
 
@@ -78,6 +78,14 @@ def sent_photo(who: Speaker, path: str, form: dict[str, Any] | None = None) -> d
     assert made.status_code == 201, made.content
     photo_prepare(photo_id=made.json()["id"])
     return who.get(f"/photos/{made.json()['id']}").json()
+
+
+def sent_seller_photo(who: Speaker, candidate_id: Any, form: dict[str, Any] | None = None) -> dict:
+    sent = {"file": picture(), "source": "advert", **(form or {})}
+    made = who.send_form(f"/candidates/{candidate_id}/seller-photos", sent)
+    assert made.status_code == 201, made.content
+    seller_photo_prepare(photo_id=made.json()["id"])
+    return who.get(f"/seller-photos/{made.json()['id']}").json()
 
 
 def sent_sound(who: Speaker, path: str, form: dict[str, Any] | None = None) -> dict:

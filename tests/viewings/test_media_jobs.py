@@ -67,7 +67,7 @@ def test_sending_tells_a_worker_after_the_commit(
 ):
     sent = []
     monkeypatch.setattr(
-        "apps.viewings.media.services.broker.send", lambda task, *args: sent.append((task, *args))
+        "apps.viewings.media.adding.broker.send", lambda task, *args: sent.append((task, *args))
     )
     with django_capture_on_commit_callbacks(execute=True) as callbacks:
         photo = scene.cast.ben.send_form(f"{at}/photos", {"file": picture()}).json()

@@ -418,7 +418,7 @@ def test_nothing_was_seen_on_a_visit_that_was_called_off(scene):
 
 
 def test_there_is_an_end_to_them(scene, at, monkeypatch):
-    monkeypatch.setattr("apps.viewings.media.services.MOST_TO_ONE", 2)
+    monkeypatch.setattr("apps.viewings.media.adding.MOST_TO_ONE", 2)
     for _ in range(2):
         assert send(scene.cast.ben, at, picture()).status_code == 201
     refused = send(scene.cast.ben, at, picture())

@@ -30,6 +30,8 @@ def _figures(now: Json, then: Json) -> Iterator[tuple[str, str, str]]:
     """Each figure with the words before it, as it was (empty if unknown) and as it would be."""
     priced = not now["missing"]
     for key, lead in (("upfront", "up front probably "), ("all_in", "all in probably ")):
+        if priced and now[key]["mean"] == then[key]["mean"]:
+            continue  # means are exact; the rest of a range moves a little with each simulation
         yield lead, amount(now[key], "likely") if priced else "", amount(then[key], "likely")
     before, after = now["within_budget"], then["within_budget"]
     if after is not None:

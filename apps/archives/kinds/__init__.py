@@ -19,7 +19,7 @@ from apps.catalogue.own.models import CatalogueChange
 from apps.jobs.models import Job, StorageJob, field_names
 from apps.planning.models import Trip
 from apps.second_opinions.models import SecondOpinionRequest
-from apps.viewings.media.models import Photo, Sound
+from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import (
     Finding,
     Submission,
@@ -66,6 +66,7 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
         Finding: ("id",),
         Photo: MEDIA_AS_IT_CAME,
         Sound: MEDIA_AS_IT_CAME,
+        SellerPhoto: MEDIA_AS_IT_CAME,
     }
 )
 

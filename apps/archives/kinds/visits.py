@@ -1,9 +1,9 @@
-"""Visits and their findings."""
+"""Visits and their findings, and photos from sellers."""
 
 from django.db.models import Q
 
 from apps.archives.kinds.kind import CLIENT, READY, ArchivedKind
-from apps.viewings.media.models import Photo, Sound
+from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import (
     CONDITIONS,
     Clearance,
@@ -14,6 +14,29 @@ from apps.viewings.models import (
 )
 
 VISITS = (
+    ArchivedKind(
+        "seller_photos",
+        SellerPhoto,
+        group="group",
+        fields=(
+            "id",
+            "candidate",
+            "source",
+            "dated_on",
+            "note",
+            "added_by",
+            *CLIENT,
+            "width",
+            "height",
+            "taken_at",
+            "created_at",
+        ),
+        own=("added_by",),
+        kept=READY,
+        computed=("width", "height"),
+        file="image",
+        later=True,
+    ),
     ArchivedKind(
         "viewings",
         Viewing,

@@ -14,7 +14,7 @@ from apps.http.pages import PageQuery
 from apps.http.views import ClientIdMixin, person_of
 from apps.reckoning.sound import compare
 from apps.viewings.media.links import link
-from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.media.models import Media, Photo, SellerPhoto, Sound
 from apps.viewings.media.selectors import rings_of
 
 CAUTION = (
@@ -43,7 +43,7 @@ class FaultSerializer(serializers.Serializer[Any]):
 class MediaSerializer(serializers.ModelSerializer[Media]):
     """The common fields of photos and sounds. The context has the `request`."""
 
-    candidate = serializers.UUIDField(source="viewing.candidate_id")
+    candidate = serializers.UUIDField(source="of.pk")
     added_by = PersonRefSerializer()
     client = ClientField(help_text="with what it was sent")
     fault = serializers.SerializerMethodField(help_text="why it was rejected, if it was")
@@ -59,13 +59,10 @@ class MediaSerializer(serializers.ModelSerializer[Media]):
         return request.build_absolute_uri(link(media, form, person_of(request)))
 
 
-COMMON = (
+OF_ALL = (
     "id",
     "version",
-    "viewing",
     "candidate",
-    "submission",
-    "checkpoint",
     "note",
     "added_by",
     "client",
@@ -75,28 +72,44 @@ COMMON = (
     "created_at",
     "updated_at",
 )
+COMMON = (*OF_ALL, "viewing", "submission", "checkpoint")
 ADDRESS = serializers.URLField(
     allow_null=True, help_text="works without a token for a limited time; null until it is ready"
 )
 
 
-class PhotoSerializer(MediaSerializer):
+PICTURE = ("taken_at", "width", "height", "image", "thumbnail")
+
+
+class PictureSerializer(MediaSerializer):
     """A picture as JPEG, without place, device or other data from the camera."""
 
     image = serializers.SerializerMethodField()
     thumbnail = serializers.SerializerMethodField()
 
-    class Meta:
-        model = Photo
-        fields = (*COMMON, "taken_at", "width", "height", "image", "thumbnail")
-
     @extend_schema_field(ADDRESS)
-    def get_image(self, photo: Photo) -> str | None:
+    def get_image(self, photo: Media) -> str | None:
         return self.address(photo, "image")
 
     @extend_schema_field(ADDRESS)
-    def get_thumbnail(self, photo: Photo) -> str | None:
+    def get_thumbnail(self, photo: Media) -> str | None:
         return self.address(photo, "thumbnail")
+
+
+class PhotoSerializer(PictureSerializer):
+    """A picture of a visit as JPEG, without place, device or other data from the camera."""
+
+    class Meta:
+        model = Photo
+        fields = (*COMMON, *PICTURE)
+
+
+class SellerPhotoSerializer(PictureSerializer):
+    """A picture from the seller as JPEG. It shows what the seller chose to show: no finding."""
+
+    class Meta:
+        model = SellerPhoto
+        fields = (*OF_ALL, "source", "dated_on", *PICTURE)
 
 
 class TapSerializer(serializers.Serializer[Any]):
@@ -203,6 +216,16 @@ class PhotoBody(VisitPhotoBody):
 
     checkpoint = serializers.CharField(
         max_length=60, required=False, help_text="code, if it belongs to one finding"
+    )
+
+
+class SellerPhotoBody(VisitPhotoBody):
+    """One picture of a boat from her seller."""
+
+    # Declared fields are taken off the class, so this is not the `source` of a serializer.
+    source = serializers.ChoiceField(SellerPhoto.Source.choices)  # type: ignore[assignment]
+    dated_on = serializers.DateField(
+        required=False, help_text="when the seller showed or sent it; today if left out"
     )
 
 

@@ -1,6 +1,13 @@
 from django.urls import path
 
-from apps.viewings.api import batch_views, media_views, settling_views, submission_views, views
+from apps.viewings.api import (
+    batch_views,
+    media_views,
+    seller_photo_views,
+    settling_views,
+    submission_views,
+    views,
+)
 
 urlpatterns = [
     path("candidates/<id:candidate_id>/viewings", views.ViewingsView.as_view()),
@@ -20,6 +27,10 @@ urlpatterns = [
     path("viewings/<id:viewing_id>/photos", media_views.ViewingPhotosView.as_view()),
     path("candidates/<id:candidate_id>/photos", media_views.CandidatePhotosView.as_view()),
     path("candidates/<id:candidate_id>/sounds", media_views.CandidateSoundsView.as_view()),
+    path(
+        "candidates/<id:candidate_id>/seller-photos", seller_photo_views.SellerPhotosView.as_view()
+    ),
+    path("seller-photos/<id:seller_photo_id>", seller_photo_views.SellerPhotoView.as_view()),
     path("photos/<id:photo_id>", media_views.PhotoView.as_view()),
     path("sounds/<id:sound_id>", media_views.SoundView.as_view()),
     path("candidates/<id:candidate_id>/follow-ups", settling_views.FollowUpsView.as_view()),

@@ -14,11 +14,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.common.errors import storage_at_work
-from apps.viewings.media.models import Media, OrphanFile, Photo, Sound
+from apps.viewings.media.models import Media, OrphanFile, Photo, SellerPhoto, Sound
 
 log = logging.getLogger(__name__)
 
-KINDS: tuple[type[Photo | Sound], ...] = (Photo, Sound)
+KINDS: tuple[type[Media], ...] = (Photo, Sound, SellerPhoto)
 # How long a file without a record is kept: a database may be restored after its files.
 QUARANTINE = timedelta(days=30)
 # More orphans than this at once mean that records are missing.

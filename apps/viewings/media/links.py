@@ -16,9 +16,9 @@ from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
 from apps.accounts.selectors import token_behind, token_word
 from apps.common.errors import Gone, NotVisible
-from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.media.models import Media, Photo, SellerPhoto, Sound
 
-KINDS: dict[str, type[Media]] = {"photos": Photo, "sounds": Sound}
+KINDS: dict[str, type[Media]] = {f"{kind.WORD}s": kind for kind in (Photo, Sound, SellerPhoto)}
 SIGNER_SALT = "media link 3"
 
 
@@ -50,7 +50,7 @@ def slot() -> int:
 
 def link(media: Media, form: str, person: Person) -> str:
     """The path and query of a link to a file in one form, given to this person."""
-    kind = f"{media._meta.model_name}s"
+    kind = f"{media.WORD}s"
     program = str(person.via.id) if person.via and person.via.kind in PROGRAMS else None
     by = token_behind(person)
     token = _signer().sign_object([kind, str(media.pk), form, str(person.pk), program, by, slot()])

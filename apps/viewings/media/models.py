@@ -1,16 +1,18 @@
-from typing import ClassVar
+import uuid
+from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from apps.accounts.models import ThroughClient
+from apps.boats.models import Candidate
 from apps.common.models import Versioned
 from apps.jobs.models import StorageJob
 
 
 class Media(Versioned, ThroughClient, StorageJob):
-    """A file that somebody sent from a visit. It never changes; it can be removed."""
+    """A file that somebody sent. It never changes; it can be removed."""
 
     class State(models.TextChoices):
         PROCESSING = "processing", "being read"
@@ -31,11 +33,11 @@ class Media(Versioned, ThroughClient, StorageJob):
     UNFINISHED = Q(state="processing")
     # All forms in which its file is kept, with their file extensions.
     FORMS: ClassVar[dict[str, str]] = {"original": ""}
+    # Its word in events, links and tasks, and the records that these need.
+    WORD: ClassVar[str]
+    RELATED: ClassVar[tuple[str, ...]]
 
     group = models.ForeignKey("groups.Group", on_delete=models.CASCADE, related_name="+")
-    viewing = models.ForeignKey(
-        "viewings.Viewing", on_delete=models.CASCADE, related_name="%(class)ss"
-    )
     added_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
@@ -75,6 +77,77 @@ class Media(Versioned, ThroughClient, StorageJob):
         """The storage's keys of its files that are no longer needed."""
         return [self.key(form) for form in self.FORMS if form not in self.forms_kept]
 
+    @property
+    def of(self) -> Candidate:
+        """The boat that it shows or sounds like."""
+        raise NotImplementedError
+
+    @property
+    def only_for(self) -> uuid.UUID | None:
+        """A person, if nobody else may see it yet."""
+        return None
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What belongs to it, for events."""
+        raise NotImplementedError
+
+    @property
+    def fields_sent(self) -> tuple[Any, ...]:
+        """What was sent beside the file, by which a repeat is recognised."""
+        raise NotImplementedError
+
+
+class VisitMedia(Media):
+    """A file from a visit."""
+
+    RELATED = ("viewing__candidate__list", "submission")
+
+    viewing = models.ForeignKey(
+        "viewings.Viewing", on_delete=models.CASCADE, related_name="%(class)ss"
+    )
+    submission: Any
+    submission_id: Any
+    checkpoint_id: Any
+
+    class Meta:
+        abstract = True
+
+    @property
+    def of(self) -> Candidate:
+        return self.viewing.candidate
+
+    @property
+    def only_for(self) -> uuid.UUID | None:
+        """Only its author sees a draft."""
+        if self.submission is None or self.submission.submitted_at is not None:
+            return None
+        author: uuid.UUID = self.submission.author_id
+        return author
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        return {
+            "viewing": str(self.viewing_id),
+            "submission": str(self.submission.pk) if self.submission else None,
+            "checkpoint": self.checkpoint_id,
+        }
+
+    @property
+    def fields_sent(self) -> tuple[Any, ...]:
+        return (self.viewing_id, self.submission_id, self.checkpoint_id, self.note)
+
+
+class Picture(models.Model):
+    """What is known of a picture once it was read."""
+
+    width = models.PositiveIntegerField(null=True, help_text="pixels")
+    height = models.PositiveIntegerField(null=True, help_text="pixels")
+    taken_at = models.DateTimeField(null=True, help_text="by the camera's clock, if it says where")
+
+    class Meta:
+        abstract = True
+
 
 class OrphanFile(models.Model):
     """A file in the storage that no record needs, with the time when it was noticed."""
@@ -95,6 +168,16 @@ def media_constraints() -> list[models.BaseConstraint]:
     ]
 
 
+def picture_constraints() -> list[models.BaseConstraint]:
+    return [
+        *media_constraints(),
+        models.CheckConstraint(
+            condition=~Q(state="ready") | (Q(width__gt=0) & Q(height__gt=0)),
+            name="%(class)s_ready_has_a_size",
+        ),
+    ]
+
+
 def media_indexes() -> list[models.Index]:
     """Indexes for the sweep, which looks for unread files."""
     return [
@@ -104,10 +187,60 @@ def media_indexes() -> list[models.Index]:
     ]
 
 
-class Photo(Media):
+PICTURE_FORMS = {"original": "", "image": ".jpg", "thumbnail": ".jpg"}
+
+
+class SellerPhoto(Picture, Media):
+    """A picture of a boat from her seller. It shows what the seller chose to show: no finding, and
+    no result depends on it.
+    """
+
+    class Source(models.TextChoices):
+        ADVERT = "advert", "an advert"
+        SELLER = "seller", "the seller"
+        BROKER = "broker", "a broker"
+
+    FORMS = PICTURE_FORMS
+    WORD = "seller_photo"
+    RELATED = ("candidate__list",)
+
+    candidate = models.ForeignKey(
+        "boats.Candidate", on_delete=models.CASCADE, related_name="seller_photos"
+    )
+    source = models.CharField(max_length=6, choices=Source.choices)
+    dated_on = models.DateField(help_text="when the seller showed or sent it")
+
+    class Meta:
+        constraints = [
+            *picture_constraints(),
+            models.CheckConstraint(
+                condition=Q(source__in=("advert", "seller", "broker")),
+                name="seller_photo_says_where_it_is_from",
+            ),
+        ]
+        indexes = media_indexes()
+
+    def __str__(self) -> str:
+        return f"photo of {self.candidate_id} from {self.get_source_display()}"
+
+    @property
+    def of(self) -> Candidate:
+        return self.candidate
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        return {"source": self.source}
+
+    @property
+    def fields_sent(self) -> tuple[Any, ...]:
+        return (self.candidate_id, self.source, self.dated_on, self.note)
+
+
+class Photo(Picture, VisitMedia):
     """A picture of a finding, of a submission as a whole, or of a visit."""
 
-    FORMS = {"original": "", "image": ".jpg", "thumbnail": ".jpg"}
+    FORMS = PICTURE_FORMS
+    WORD = "photo"
 
     submission = models.ForeignKey(
         "viewings.Submission",
@@ -119,20 +252,13 @@ class Photo(Media):
     checkpoint = models.ForeignKey(
         "catalogue.Checkpoint", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
-    width = models.PositiveIntegerField(null=True, help_text="pixels")
-    height = models.PositiveIntegerField(null=True, help_text="pixels")
-    taken_at = models.DateTimeField(null=True, help_text="by the camera's clock, if it says where")
 
     class Meta:
         constraints = [
-            *media_constraints(),
+            *picture_constraints(),
             models.CheckConstraint(
                 condition=~Q(submission=None) | Q(checkpoint=None),
                 name="photo_of_a_finding_is_in_a_submission",
-            ),
-            models.CheckConstraint(
-                condition=~Q(state="ready") | (Q(width__gt=0) & Q(height__gt=0)),
-                name="photo_ready_has_a_size",
             ),
         ]
         indexes = media_indexes()
@@ -141,7 +267,7 @@ class Photo(Media):
         return f"photo of {self.checkpoint_id or self.viewing_id}"
 
 
-class Sound(Media):
+class Sound(VisitMedia):
     """A recording of taps, with their measurements."""
 
     class Purpose(models.TextChoices):
@@ -149,6 +275,7 @@ class Sound(Media):
         REFERENCE = "reference", "of a place on the same boat that is known to be sound"
 
     FORMS = {"original": "", "recording": ".flac"}
+    WORD = "sound"
 
     submission = models.ForeignKey(
         "viewings.Submission", on_delete=models.CASCADE, related_name="sounds"
@@ -175,3 +302,7 @@ class Sound(Media):
 
     def __str__(self) -> str:
         return f"{self.purpose} taps on {self.checkpoint_id}"
+
+    @property
+    def fields_sent(self) -> tuple[Any, ...]:
+        return (*super().fields_sent, self.purpose)

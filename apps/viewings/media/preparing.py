@@ -18,12 +18,12 @@ from apps.common.broker import broker
 from apps.common.errors import StorageFailed
 from apps.jobs.backoff import ASKED
 from apps.jobs.leases import FREE, WELL, Lease, claim, rested, swept, wait_for_storage
+from apps.viewings.media.adding import media_event_record
 from apps.viewings.media.files import KINDS, file_read, file_store, files_remove
-from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.media.models import Media, Photo, Picture, SellerPhoto, Sound
 from apps.viewings.media.pictures import picture_read
 from apps.viewings.media.reading import Unreadable
 from apps.viewings.media.recordings import recording_read
-from apps.viewings.media.services import media_event_record
 
 log = logging.getLogger(__name__)
 
@@ -36,6 +36,11 @@ def photo_prepare(*, photo_id: uuid.UUID) -> None:
     _prepare(Photo, photo_id)
 
 
+def seller_photo_prepare(*, photo_id: uuid.UUID) -> None:
+    """The same for a photo from a seller."""
+    _prepare(SellerPhoto, photo_id)
+
+
 def sound_prepare(*, sound_id: uuid.UUID) -> None:
     """Make the played recording and measure its taps, unless done or in progress."""
     _prepare(Sound, sound_id)
@@ -45,10 +50,10 @@ def media_sweep() -> None:
     """Send lost tasks again, so that every file is read even if its message was lost."""
     for kind in KINDS:
         for pk in swept(waiting(kind).order_by("pk")):
-            broker.send(f"apps.viewings.tasks.prepare_{kind._meta.model_name}", str(pk))
+            broker.send(f"apps.viewings.tasks.prepare_{kind.WORD}", str(pk))
 
 
-def waiting(kind: type[Photo | Sound]) -> QuerySet[Any]:
+def waiting(kind: type[Media]) -> QuerySet[Any]:
     """The unread files that may be tried now."""
     return kind._base_manager.filter(kind.UNFINISHED, rested(), group__importing=False)
 
@@ -57,11 +62,11 @@ class NotDecoded(Exception):
     """A decoder failed for a reason that may not lie in the file."""
 
 
-def _prepare(kind: type[Photo | Sound], id: uuid.UUID) -> None:
+def _prepare(kind: type[Media], id: uuid.UUID) -> None:
     lease: Lease[Any] | None = claim(waiting(kind), id)
     if lease is None:
         return
-    media: Photo | Sound = lease.job
+    media: Media = lease.job
     try:
         files, found = _decode(lease, file_read(media, "original"))
         for form, content in files.items():
@@ -81,12 +86,12 @@ def _decode(lease: Lease[Any], file: IO[bytes]) -> tuple[dict[str, bytes], dict[
     The attempt is counted before decoding, because a file may kill its worker, and uncounted
     afterwards: a worker killed while waiting for the storage or the database does not count.
     """
-    media: Photo | Sound = lease.job
+    media: Media = lease.job
     if ASKED.exhausted(lease.count_attempt() - 1):
         # Every worker that tried died; stop trying.
         raise Unreadable(Media.Fault.GAVE_UP)
     try:
-        decoded = _photo(media, file) if isinstance(media, Photo) else _sound(file)
+        decoded = _photo(media, file) if isinstance(media, Picture) else _sound(file)
     except Unreadable:
         raise
     except Exception as error:
@@ -95,7 +100,7 @@ def _decode(lease: Lease[Any], file: IO[bytes]) -> tuple[dict[str, bytes], dict[
     return decoded
 
 
-def _photo(photo: Photo, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+def _photo(photo: Picture, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
     picture = picture_read(file)
     found = {
         "width": picture.width,
@@ -121,26 +126,26 @@ def _try_again(lease: Lease[Any], error: NotDecoded) -> None:
 
 def _wait_for_storage(lease: Lease[Any], error: StorageFailed) -> None:
     """Keep the file and try again later, without counting an attempt."""
-    media: Photo | Sound = lease.job
+    media: Media = lease.job
     failed_for = wait_for_storage(lease, error, version=F("version") + 1, updated_at=timezone.now())
     log.exception("the storage fails %s %s, for %s", media._meta.label, media.pk, failed_for)
     if error.file_missing and failed_for > MOST_TIME_WITHOUT_ORIGINAL:
         _store(media, state=Media.State.REJECTED, fault=Media.Fault.GAVE_UP)
 
 
-def _still_processing(media: Photo | Sound) -> Photo | Sound | None:
+def _still_processing(media: Media) -> Media | None:
     """The locked record; None if it was removed or another worker was quicker."""
     return (
         type(media)
         ._base_manager.select_for_update(of=("self",), no_key=True)
-        .select_related("viewing__candidate__list", "submission")
+        .select_related(*media.RELATED)
         .filter(pk=media.pk, state=Media.State.PROCESSING)
         .first()
     )
 
 
 @transaction.atomic
-def _store(media: Photo | Sound, **found: Any) -> None:
+def _store(media: Media, **found: Any) -> None:
     """Store the result, unless the record was removed or another worker was quicker."""
     stored = _still_processing(media)
     if stored is None:
@@ -151,6 +156,6 @@ def _store(media: Photo | Sound, **found: Any) -> None:
     stored.save_changes(fields=list(found))
     if isinstance(stored, Sound):
         # Also for a draft, which may have been submitted while the recording was read.
-        inputs_changed(stored.viewing.candidate.list_id)
+        inputs_changed(stored.of.list_id)
     media_event_record(stored.state, stored, None)
     transaction.on_commit(lambda: files_remove(stored.surplus_keys), robust=True)

@@ -2,7 +2,7 @@
 
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from apps.accounts.selectors import token_lives
 from apps.groups.rules import visible_groups
 from apps.reckoning.sound import Rings
 from apps.viewings.media.links import Opened
-from apps.viewings.media.models import Media, Photo, Sound
+from apps.viewings.media.models import Media, Photo, SellerPhoto, Sound
 from apps.viewings.models import LIVE, Submission
 
 SENT = Q(submission__state=Submission.State.SUBMITTED)
@@ -27,6 +27,12 @@ def photos_visible(person: Person) -> QuerySet[Photo]:
 
 def sounds_visible(person: Person) -> QuerySet[Sound]:
     return _visible(Sound.objects.all(), person, SENT)
+
+
+def seller_photos_visible(person: Person) -> QuerySet[SellerPhoto]:
+    return SellerPhoto.objects.filter(group__in=visible_groups(person)).select_related(
+        "candidate__list", "added_by"
+    )
 
 
 def _visible(media: QuerySet[Any], person: Person, sent: Q) -> QuerySet[Any]:
@@ -41,6 +47,17 @@ def photo_for(person: Person, photo_id: uuid.UUID) -> Photo:
 
 def sound_for(person: Person, sound_id: uuid.UUID) -> Sound:
     return get_object_or_404(sounds_visible(person), pk=sound_id)
+
+
+def seller_photo_for(person: Person, photo_id: uuid.UUID) -> SellerPhoto:
+    return get_object_or_404(seller_photos_visible(person), pk=photo_id)
+
+
+VISIBLE: Mapping[type[Media], Callable[[Person], QuerySet[Any]]] = {
+    Photo: photos_visible,
+    Sound: sounds_visible,
+    SellerPhoto: seller_photos_visible,
+}
 
 
 def narrowed(media: QuerySet[Any], query: Mapping[str, Any], *names: str) -> QuerySet[Any]:
@@ -59,8 +76,10 @@ def media_behind(opened: Opened) -> Media:
     if opened.program is not None:
         program = get_object_or_404(Program, pk=opened.program, enabled=True)
         person.via = program.access(set())
-    seen = photos_visible(person) if opened.kind is Photo else sounds_visible(person)
-    return get_object_or_404(seen, pk=opened.id, state=Media.State.READY)
+    found: Media = get_object_or_404(
+        VISIBLE[opened.kind](person), pk=opened.id, state=Media.State.READY
+    )
+    return found
 
 
 def reference_rings(person: Person, candidate_id: uuid.UUID) -> dict[str, Rings]:

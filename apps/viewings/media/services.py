@@ -1,9 +1,6 @@
-"""Services of photos and sounds: add and remove. Jobs read them: see preparing.py."""
+"""Add and remove photos and sounds of visits. Jobs read them: see preparing.py."""
 
-import hashlib
 import uuid
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TypeVar
 
 from django.conf import settings
@@ -13,40 +10,21 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.revisions import inputs_changed
-from apps.common.broker import broker
-from apps.common.errors import Conflict, FieldFault, Invalid, NotAllowed
-from apps.common.services import record_create
-from apps.groups.programs import client_note
+from apps.common.errors import Conflict, Invalid, NotAllowed
 from apps.groups.rules import ALLOWED, Action, membership_of
 from apps.viewings.authority import Authority, authority_over
-from apps.viewings.event_records import record_event
-from apps.viewings.media import pictures, recordings
-from apps.viewings.media.files import file_store, files_prune
-from apps.viewings.media.models import Media, Photo, Sound
-from apps.viewings.media.reading import format_of
+from apps.viewings.media.adding import (
+    PHOTOS,
+    SOUNDS,
+    Accepted,
+    media_add,
+    media_delete,
+    require_room,
+)
+from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import Finding, Submission, Viewing
 
-AnyMedia = TypeVar("AnyMedia", Photo, Sound)
-
-# Nobody makes more on a visit; a client that sends more has a fault.
-MOST_TO_ONE = 300
-
-
-@dataclass(frozen=True)
-class Accepted:
-    """The accepted formats and size of a kind of media."""
-
-    formats: tuple[str, ...]
-    words: str
-    largest: Callable[[], int]
-
-
-PHOTOS = Accepted(
-    pictures.FORMATS, "a JPEG, PNG, WebP or HEIC picture", lambda: settings.PHOTO_LARGEST_BYTES
-)
-SOUNDS = Accepted(
-    recordings.FORMATS, "a WAV or FLAC recording", lambda: settings.SOUND_LARGEST_BYTES
-)
+VisitFile = TypeVar("VisitFile", Photo, Sound)
 
 
 @transaction.atomic
@@ -69,7 +47,7 @@ def photo_add(
     photo = Photo(
         viewing=viewing, submission=submission, checkpoint_id=checkpoint, note=note, added_by=by
     )
-    return _media_add(photo, by, file, PHOTOS, id, given)
+    return _visit_media_add(photo, by, file, PHOTOS, id, given)
 
 
 @transaction.atomic
@@ -92,56 +70,24 @@ def sound_add(
         note=note,
         added_by=by,
     )
-    return _media_add(sound, by, file, SOUNDS, id)
+    return _visit_media_add(sound, by, file, SOUNDS, id)
 
 
-def _media_add(
-    media: AnyMedia,
+def _visit_media_add(
+    media: VisitFile,
     by: Person,
     file: "UploadedFile[bytes]",
     accepted: Accepted,
     id: uuid.UUID | None,
     given: Authority | None = None,
-) -> tuple[AnyMedia, bool]:
-    media.group_id = authority_over(media.viewing.candidate, by, Action.SUBMIT, given).group_id
-    media.made_from = _digest(media, file)
-    if id is not None and (stored := _repeated(media, id)):
-        return stored, False
-    _require_open(media, by)
-    _require_finding(media)
-    _require_accepted(file, accepted)
-    client_note(record=media, by=by, group_id=media.group_id)
-    try:
-        record_create(media, id)
-    except Conflict:
-        # A repeat sent at the same time has just been stored.
-        if id is not None and (stored := _repeated(media, id)):
-            return stored, False
-        raise
-    file_store(media, "original", file)
-    media_event_record("added", media, by)
-    send_later(media)
-    return media, True
+) -> tuple[VisitFile, bool]:
+    media.group_id = authority_over(media.of, by, Action.SUBMIT, given).group_id
 
+    def require_fit(media: VisitFile) -> None:
+        _require_open(media, by)
+        _require_finding(media)
 
-def _digest(media: Photo | Sound, file: "UploadedFile[bytes]") -> str:
-    """SHA-256 (hex) of the file and its fields."""
-    stated = (media.viewing_id, media.submission_id, media.checkpoint_id, media.note)
-    digest = hashlib.sha256(repr((*map(str, stated), getattr(media, "purpose", ""))).encode())
-    file.seek(0)
-    for chunk in file.chunks():
-        digest.update(chunk)
-    file.seek(0)
-    return digest.hexdigest()
-
-
-def _repeated(media: AnyMedia, id: uuid.UUID) -> AnyMedia | None:
-    stored = type(media)._base_manager.filter(pk=id).first()
-    if stored is None:
-        return None
-    if (stored.added_by_id, stored.made_from) != (media.added_by_id, media.made_from):
-        raise Conflict("id_taken", "This id is in use already, for something else.")
-    return stored
+    return media_add(media, by, file, accepted, id, require_fit)
 
 
 def _require_open(media: Photo | Sound, by: Person) -> None:
@@ -156,8 +102,7 @@ def _require_open(media: Photo | Sound, by: Person) -> None:
         require_author(submission, by)
         if not is_open(submission):
             raise Conflict("closed", "It was submitted too long ago to add to it.")
-    if sent.count() >= MOST_TO_ONE:
-        raise Conflict("too_many", f"There are {MOST_TO_ONE} here already.")
+    require_room(sent.count())
 
 
 def require_author(submission: Submission, by: Person) -> None:
@@ -186,21 +131,11 @@ def _require_finding(media: Photo | Sound) -> None:
         )
 
 
-def _require_accepted(file: "UploadedFile[bytes]", accepted: Accepted) -> None:
-    fault = None
-    if (file.size or 0) > accepted.largest():
-        fault = FieldFault("/file", "too_large", f"At most {accepted.largest()} bytes.")
-    elif format_of(file) not in accepted.formats:
-        fault = FieldFault("/file", "not_accepted", f"Send {accepted.words}.")
-    if fault:
-        raise Invalid([fault])
-
-
 def require_remover(media: Photo | Sound, by: Person, given: Authority | None = None) -> bool:
     """Allow only the sender or an organiser. Returns whether they may at any time."""
     if not given and membership_of(by, media.group_id).role in ALLOWED[Action.MANAGE]:
         return True
-    authority_over(media.viewing.candidate, by, Action.SUBMIT, given)
+    authority_over(media.of, by, Action.SUBMIT, given)
     if media.added_by_id != by.id:
         raise NotAllowed("Only its sender or an organiser may remove it.", ["organiser"])
     return False
@@ -221,39 +156,6 @@ def media_remove(
     at_any_time = require_remover(media, by, given)
     if not at_any_time and media.submission and not is_open(media.submission):
         raise Conflict("closed", "It was submitted too long ago; an organiser can remove it.")
-    media.save_changes(expected_version=expected_version, fields=[])
     if isinstance(media, Sound):
-        inputs_changed(media.viewing.candidate.list_id)
-    media_event_record("removed", media, by, deleted=True)
-    files_prune([media])
-    media.delete()
-
-
-def media_event_record(
-    what: str, media: Photo | Sound, by: Person | None, *, deleted: bool = False
-) -> None:
-    """Record the event, for the author only if it belongs to a draft."""
-    submission = media.submission
-    only_for = None
-    if submission is not None and submission.state == Submission.State.DRAFT:
-        only_for = submission.author_id
-    record_event(
-        f"{media._meta.model_name}.{what}",
-        media,
-        media.viewing.candidate,
-        by,
-        deleted=deleted,
-        only_for=only_for,
-        viewing=str(media.viewing_id),
-        submission=str(submission.pk) if submission else None,
-        checkpoint=media.checkpoint_id,
-        state=media.state,
-    )
-
-
-def send_later(media: Media) -> None:
-    """Send a worker's task after the commit; if the message is lost, the sweep finds it."""
-    transaction.on_commit(
-        lambda: broker.send(f"apps.viewings.tasks.prepare_{media._meta.model_name}", str(media.pk)),
-        robust=True,
-    )
+        inputs_changed(media.of.list_id)
+    media_delete(media, by, expected_version)

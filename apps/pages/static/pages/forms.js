@@ -1,6 +1,7 @@
 // Sends every <form data-api="METHOD /path"> to the API as JSON (see apps/pages/__init__.py).
 
 import { clearRefusal, newId, noticeOf, Refused, send, showRefusal } from "./api.js";
+import { sendFiles } from "./photos.js";
 
 for (const form of document.querySelectorAll("form[data-api]")) noticeOf(form);
 
@@ -30,8 +31,14 @@ document.addEventListener("submit", async (event) => {
 async function sendForm(form) {
   const [method, path] = form.dataset.api.split(" ");
   const body = method === "DELETE" ? undefined : bodyOf(form);
+  const pictures = form.querySelector("input[type=file]");
+  if (pictures?.name) {
+    await sendFiles(form, pictures.files, path, body);
+    return location.reload();
+  }
   const key = keyFor(form, JSON.stringify(body));
   const { data } = await send(method, path, body, { etag: form.dataset.etag, key });
+  if (pictures) await sendFiles(form, pictures.files, filled(pictures.dataset.to, data), { source: "advert" });
   form.dispatchEvent(new CustomEvent("sent", { bubbles: true, detail: data }));
   if (form.dataset.then === "stay") return;
   if (form.dataset.then) location.assign(filled(form.dataset.then, data));
