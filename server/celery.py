@@ -10,11 +10,14 @@ from celery.schedules import crontab
 from celery.signals import worker_init
 from django.conf import settings
 
+from server import signs
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 
 app = Celery("hardstand")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
+app.steps["worker"].add(signs.WorkerSigns)
 # A run that was missed while no scheduler ran waits for its next time.
 app.conf.beat_cron_starting_deadline = 60
 # Every entry may run twice or late without harm; `expires` keeps a dead worker's backlog short.

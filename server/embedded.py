@@ -8,6 +8,7 @@ server has forked, because threads do not survive a fork.
 import logging
 import threading
 import time
+from socket import gethostname
 from typing import Any
 
 from celery import Celery
@@ -16,6 +17,7 @@ from celery.schedules import crontab
 from celery.worker import WorkController, state
 from django.db import connections
 
+from apps.jobs.life import BEAT, EVERY_SECONDS, PLANNING, RESULTS, SENDING, sign_of_life
 from server.celery import spare_collector
 
 log = logging.getLogger(__name__)
@@ -26,24 +28,28 @@ class EmbeddedWorker:
 
     def __init__(self, app: Celery) -> None:
         self.app = app
-        self._workers = [
-            threading.Thread(target=_work, args=(one, queue), name=f"worker: {queue}", daemon=True)
+        self._workers = {
+            queue: threading.Thread(
+                target=_work, args=(one, queue), name=f"worker: {queue}", daemon=True
+            )
             # A Celery application has one choice of queues, so each further queue has its own.
             for one, queue in (
-                (app, "celery"),
-                (_twin(app), "sending"),
-                (_twin(app), "planning"),
+                (app, RESULTS),
+                (_twin(app), SENDING),
+                (_twin(app), PLANNING),
             )
-        ]
+        }
         # It keeps its times in memory, so every schedule starts again with the process.
         self._beat: Any = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
+        self._stopped = threading.Event()
 
     def start(self) -> None:
         self.app.loader.import_default_modules()
         spare_collector()
-        for worker in self._workers:
+        for worker in self._workers.values():
             worker.start()
         self._beat.start()
+        threading.Thread(target=self._give_signs, name="signs of life", daemon=True).start()
         for entry in self.app.conf.beat_schedule.values():  # work left from before
             if isinstance(entry["schedule"], crontab):
                 continue  # runs at its time of day only
@@ -51,18 +57,27 @@ class EmbeddedWorker:
 
     def stop(self, timeout: float = 20.0) -> bool:
         """Finish the running tasks and end all threads. False if that takes too long."""
+        self._stopped.set()
         # The exit status, which each worker reads between two tasks.
         state.should_stop = 0  # type: ignore[assignment]  # the library takes an exit code
         self._beat.stop()
         give_up = time.monotonic() + timeout
-        for worker in self._workers:
+        for worker in self._workers.values():
             worker.join(max(0.0, give_up - time.monotonic()))
-        stopped = not any(worker.is_alive() for worker in self._workers)
+        stopped = not any(worker.is_alive() for worker in self._workers.values())
         if stopped:
             state.should_stop = None
         else:
             log.warning("the embedded worker is still busy: its lease will run out")
         return stopped
+
+    def _give_signs(self) -> None:
+        parts = {**self._workers, BEAT: self._beat}
+        while not self._stopped.is_set():
+            for part, thread in parts.items():
+                if thread.is_alive():
+                    sign_of_life(part, gethostname())
+            self._stopped.wait(EVERY_SECONDS)
 
 
 def _twin(app: Celery) -> Celery:

@@ -11,7 +11,7 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
-from server import oauth, openapi
+from server import logs, oauth, openapi, queues
 
 env = environ.Env()
 
@@ -73,8 +73,10 @@ INSTALLED_APPS = [
     "apps.pages",
 ]
 MIDDLEWARE = [
+    "apps.http.request_ids.RequestIds",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "apps.http.turns.OneTurnEach",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -107,6 +109,12 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en-gb"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# --- The web server --------------------------------------------------------------------------
+# Requests that one process works on at a time, and those that may wait besides, for fresh results.
+# Beyond that, a request that asks to wait is answered at once.
+REQUESTS_AT_ONCE = env.int("REQUESTS_AT_ONCE", default=8)
+MOST_WAITING = env.int("MOST_WAITING", default=400)
 
 # --- Database and cache ----------------------------------------------------------------------
 DATABASES = {
@@ -295,20 +303,15 @@ SPECTACULAR_SETTINGS = openapi.settings_for(PUBLIC_URL)
 # --- Background jobs -------------------------------------------------------------------------
 # The database records which results are stale; a message only makes their update quicker.
 CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
+CELERY_BROKER_TRANSPORT = None if EMBEDDED else "server.transport:Transport"
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a broker that is away may be away for days
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
-# Receivers of webhooks and mail servers may be slow, so tasks that wait for them have their own
-# queue.
-CELERY_TASK_ROUTES = {
-    "apps.events.tasks.deliver": {"queue": "sending"},
-    "apps.events.tasks.sweep_deliveries": {"queue": "sending"},
-    "apps.notifications.tasks.send_digests": {"queue": "sending"},
-    # So have tasks that take up to a minute: a board must not wait for a trip.
-    "apps.planning.tasks.plan_trip": {"queue": "planning"},
-    "apps.appraisal.tasks.pool_club": {"queue": "planning"},
-    "apps.outcomes.tasks.refresh_club": {"queue": "planning"},
-}
+CELERY_TASK_ROUTES = queues.ROUTES
+CELERY_TASK_DEFAULT_QUEUE = "results"
+CELERY_BEAT_SCHEDULER = "server.signs:SigningScheduler"
+CELERY_BEAT_MAX_LOOP_INTERVAL = 10  # so often it gives a sign of life
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = 300
 CELERY_TASK_SOFT_TIME_LIMIT = 240
@@ -336,13 +339,11 @@ POOL_CLUBS_EVERY = timedelta(hours=env.float("POOL_CLUBS_HOURS", default=6))
 REFRESH_OUTCOMES_EVERY = timedelta(hours=env.float("REFRESH_OUTCOMES_HOURS", default=6))
 SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=3 if EMBEDDED else 15)
 
+# How long a message, or a list whose inputs changed, may wait before /health/ready says so. Longer
+# than a task may take.
+LATE_AFTER = timedelta(minutes=env.float("LATE_AFTER_MINUTES", default=6))
+
 # --- Logging ---------------------------------------------------------------------------------
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
-    # In the embedded setup a sweep runs every few seconds; do not log each.
-    "loggers": {"celery": {"level": "WARNING" if EMBEDDED else "INFO"}},
-    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
-}
+# plain: a line of text each. json: an object each, for programs that collect logs.
+LOG_FORMAT = env.str("LOG_FORMAT", default="plain" if EMBEDDED else "json")
+LOGGING = logs.configuration(LOG_FORMAT, env.str("LOG_LEVEL", default="INFO"), quiet=EMBEDDED)

@@ -123,6 +123,12 @@ def _no_rate_limits(settings):
     settings.RATES = {name: (0, window_s) for name, (_, window_s) in settings.RATES.items()}
 
 
+@pytest.fixture(autouse=True)
+def _workers_live(monkeypatch):
+    """As if each worker had just given a sign of life; tests of these signs set their own."""
+    monkeypatch.setattr("apps.jobs.life.silent_for", lambda part: 0.0)
+
+
 @pytest.fixture(scope="session")
 def migrated(tmp_path_factory, worker_id) -> Callable[[Path], None]:
     """Copies a migrated database with the catalogue to a path, for a process of the service."""

@@ -17,6 +17,7 @@ from apps.boats.list_models import CandidateList
 from apps.boats.usual_figures import CatalogueMoney
 from apps.common.waiting import wait_until_fresh
 from apps.http.warnings import Warned, warned
+from apps.jobs.life import RESULTS, nobody_works
 
 Behind = Callable[[], QuerySet[CandidateList]]
 NO_EDITIONS = {"base": 0, "club": 0, "group": 0}
@@ -66,16 +67,16 @@ def envelope(
     money = money or CatalogueMoney.of(candidate_list)
     if read.state == Readability.UNREADABLE:
         origin = Origin()
+    fresh = read.state == Readability.WHOLE and not behind().filter(pk=candidate_list.pk).exists()
     return {
         "revision": origin.revision,
-        "fresh": read.state == Readability.WHOLE
-        and not behind().filter(pk=candidate_list.pk).exists(),
+        "fresh": fresh,
         "computed_at": origin.computed_at,
         "method": origin.method,
         "editions": appraisal.editions if appraisal else NO_EDITIONS,
         "caution": CAUTION,
-        # The service failed; it tries again by itself.
-        "failing": bool(appraisal and appraisal.attempts),
+        # The service failed and tries again by itself, or there is nobody to work on it.
+        "failing": bool(appraisal and appraisal.attempts) or (not fresh and nobody_works(RESULTS)),
         "warnings": [*money.warnings, *reading_warnings(read), *method_warnings(origin)],
     }
 

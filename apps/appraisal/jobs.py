@@ -10,9 +10,10 @@ import math
 import time
 import uuid
 from collections.abc import Callable
+from datetime import datetime
 
 from django.conf import settings
-from django.db.models import F, Q, QuerySet, Subquery
+from django.db.models import F, Min, Q, QuerySet, Subquery
 
 from apps.appraisal.compute.computing import METHOD, compute
 from apps.appraisal.compute.inputs import read_inputs
@@ -80,6 +81,18 @@ def due_and_free() -> list[uuid.UUID]:
     """Due lists that no worker holds, those with the fewest failures first."""
     rows = lists_due().filter(free("appraisal__")).order_by("appraisal__attempts", "updated_at")
     return list(rows.values_list("pk", flat=True)[:MOST_SWEPT])
+
+
+def oldest_change_not_in_results() -> datetime | None:
+    """When the inputs last changed of the list that waits longest for a worker; None: none does.
+
+    Lists that wait only for a new edition or method do not count: they are many at once, and their
+    results were right until then.
+    """
+    ahead = Q(appraisal=None) | Q(appraisal__looks_revision__lt=F("inputs_revision"))
+    waiting = lists_due().filter(ahead, free("appraisal__"))
+    oldest: datetime | None = waiting.aggregate(oldest=Min("inputs_changed_at"))["oldest"]
+    return oldest
 
 
 def lease_claim(list_id: uuid.UUID) -> Lease[ListAppraisal] | None:

@@ -102,7 +102,13 @@ class CandidateListAdmin(RecordsEvents):
     list_filter = ("currency", "opinions_open")
     search_fields = ("name", "group__name")
     autocomplete_fields = ("group",)
-    readonly_fields = ("inputs_revision", "version", "created_at", "updated_at")
+    readonly_fields = (
+        "inputs_revision",
+        "inputs_changed_at",
+        "version",
+        "created_at",
+        "updated_at",
+    )
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
         # Every amount on a list is in its currency.

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from apps.common.models import Versioned
 from apps.groups.models import Group
@@ -90,6 +91,9 @@ class CandidateList(Versioned):
     )
     inputs_revision = models.PositiveBigIntegerField(
         default=1, editable=False, help_text="raised by every change that results depend on"
+    )
+    inputs_changed_at = models.DateTimeField(
+        default=timezone.now, editable=False, help_text="when the revision was last raised"
     )
 
     class Meta:

@@ -20,7 +20,7 @@ from apps.groups.rules import Action, require
 # Fields of a list outside its brief. All other fields are settings of the brief.
 OF_THE_LIST = {
     *("id", "version", "created_at", "updated_at"),
-    *("group", "name", "opinions_open", "inputs_revision"),
+    *("group", "name", "opinions_open", "inputs_revision", "inputs_changed_at"),
 }
 
 

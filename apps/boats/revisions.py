@@ -6,11 +6,14 @@ from typing import TypeVar
 
 from django.db import transaction
 from django.db.models import F
+from django.db.models.functions import Now
 
 from apps.boats.list_models import CandidateList
 from apps.events.services import event_announce, event_record
 
 M = TypeVar("M")
+
+RAISED = {"inputs_revision": F("inputs_revision") + 1, "inputs_changed_at": Now()}
 
 
 def inputs_changed(list_id: uuid.UUID) -> int:
@@ -20,7 +23,7 @@ def inputs_changed(list_id: uuid.UUID) -> int:
     revision in the database is still ahead of the results, and the sweep finds the list.
     """
     _require_transaction()
-    CandidateList.objects.filter(pk=list_id).update(inputs_revision=F("inputs_revision") + 1)
+    CandidateList.objects.filter(pk=list_id).update(**RAISED)
     revision = CandidateList.objects.values_list("inputs_revision", flat=True).get(pk=list_id)
     _announce(list_id, revision)
     return revision
@@ -33,7 +36,7 @@ def groups_inputs_changed(group_ids: Collection[uuid.UUID]) -> int:
     # In a fixed order: concurrent changes must not deadlock on each other's rows.
     locked = lists.select_for_update(no_key=True).order_by("pk")
     revisions = dict(locked.values_list("pk", "inputs_revision"))
-    CandidateList.objects.filter(pk__in=revisions).update(inputs_revision=F("inputs_revision") + 1)
+    CandidateList.objects.filter(pk__in=revisions).update(**RAISED)
     for list_id, revision in revisions.items():
         _announce(list_id, revision + 1)
     return len(revisions)

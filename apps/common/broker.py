@@ -8,6 +8,8 @@ import time
 
 from celery import current_app
 
+from apps.common.request_ids import MESSAGE_HEADER, current_id
+
 log = logging.getLogger(__name__)
 
 # After a failure the broker is not called for this long; the sweep sends missed messages again.
@@ -26,7 +28,8 @@ class Broker:
             return False
         try:
             # One try only: a request must not wait for retries.
-            current_app.send_task(task, args=args, retry=False)
+            headers = {MESSAGE_HEADER: current_id()}
+            current_app.send_task(task, args=args, retry=False, headers=headers)
         except Exception:
             self._silent_until = time.monotonic() + LEFT_ALONE_SECONDS
             log.warning("no message sent (%s): the sweep will find it", task, exc_info=True)

@@ -7,6 +7,7 @@ from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils.deprecation import MiddlewareMixin
 
+from apps.common.request_ids import current_id
 from apps.http.problems import CONTENT_TYPE, problem
 
 log = logging.getLogger(__name__)
@@ -55,8 +56,14 @@ def server_error(request: HttpRequest) -> HttpResponse:
     """The last exception handler, also for errors before and after views."""
     if database_away(sys.exc_info()[1]):
         return away_response()
-    return _refusal(500, "server_error", "Something went wrong here. It has been logged.")
+    return _refusal(
+        500,
+        "server_error",
+        "Something went wrong here. It has been logged.",
+        request_id=current_id(),
+    )
 
 
-def _refusal(status: int, code: str, detail: str) -> JsonResponse:
-    return JsonResponse(problem(status, code, detail), status=status, content_type=CONTENT_TYPE)
+def _refusal(status: int, code: str, detail: str, **extra: str) -> JsonResponse:
+    body = problem(status, code, detail, **extra)
+    return JsonResponse(body, status=status, content_type=CONTENT_TYPE)

@@ -39,6 +39,7 @@ PROBLEM_SCHEMA = {
         "detail": {"type": "string", "description": "a sentence, for people"},
         "roles": {"type": "array", "items": {"type": "string"}, "description": "who could"},
         "scope": {"type": "string", "description": "what the token lacks"},
+        "request_id": {"type": "string", "description": "the request in the service's log"},
         "errors": {
             "type": "array",
             "items": {

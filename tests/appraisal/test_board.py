@@ -1,5 +1,6 @@
 """The board: the list's order with its reasons."""
 
+import time
 from uuid import UUID
 
 import pytest
@@ -9,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.words.phrases import about
 from apps.boats.list_models import CandidateList
+from apps.common.turns import Turns
 from tests.appraisal.building import Yard, fill, load_catalogue
 from tests.conftest import pointers
 
@@ -78,10 +80,39 @@ def test_it_says_when_working_it_out_fails(spring, cast):
     assert "secret detail" not in answer.content.decode()
 
 
+def test_it_says_when_nobody_works_on_it(spring, cast, monkeypatch):
+    monkeypatch.setattr("apps.jobs.life.silent_for", lambda part: 61.0 if part == "results" else 0)
+    assert cast.ben.get(f"{spring.path}/board").json()["failing"] is False
+    spring.yard.look(spring.petrel, cast.hal.person, {"engine-oil": 2})
+    board = cast.ben.get(f"{spring.path}/board").json()
+    assert (board["fresh"], board["failing"]) == (False, True)
+
+
 def test_waiting_answers_honestly(spring, cast):
     spring.yard.look(spring.petrel, cast.hal.person, {"engine-oil": 2})
-    board = cast.ben.get(f"{spring.path}/board?wait=0.1").json()
-    assert board["fresh"] is False
+    answer = cast.ben.get(f"{spring.path}/board?wait=0.1")
+    assert answer.json()["fresh"] is False
+    assert answer["Retry-After"] == "5"
+    held = cast.ben.get(f"{spring.path}/board?wait=0.1", If_None_Match=answer["ETag"])
+    assert (held.status_code, held["Retry-After"]) == (304, "5")
+
+
+def test_where_too_many_wait_the_answer_comes_at_once(spring, cast, monkeypatch):
+    nowhere_to_wait = Turns(working=1, waiting=0)
+    monkeypatch.setattr("apps.http.turns.turns", nowhere_to_wait)
+    monkeypatch.setattr("apps.common.waiting.turns", nowhere_to_wait)
+    spring.yard.look(spring.petrel, cast.hal.person, {"engine-oil": 2})
+    started = time.monotonic()
+    answer = cast.ben.get(f"{spring.path}/board?wait=30")
+    assert time.monotonic() - started < 15
+    assert answer.json()["fresh"] is False
+    assert answer["Retry-After"] == "5"
+
+
+def test_a_fresh_answer_does_not_ask_for_another(spring, cast):
+    answer = cast.ben.get(f"{spring.path}/board?wait=0.1")
+    assert answer.json()["fresh"] is True
+    assert "Retry-After" not in answer
 
 
 @pytest.mark.parametrize("wait", ["-1", "31", "soon"])

@@ -86,8 +86,8 @@ def main() -> None:
         manage(environment, folder, "load_catalogue")
         manage(environment, folder, "add_person", SECRETARY["email"], SECRETARY["name"])
         web = Process(
-            *("-m", "gunicorn", "server.wsgi", f"--bind=127.0.0.1:{port}", "--threads=4"),
-            "--no-control-socket",
+            *("-m", "gunicorn", "server.wsgi", "--config=python:server.web", "--workers=1"),
+            f"--bind=127.0.0.1:{port}",
             log=folder / "web.log",
             environment=environment,
         )

@@ -389,7 +389,7 @@ def test_the_queue_of_receivers_is_not_that_of_results(settings):
     routed = app.amqp.router.route({}, "apps.events.tasks.deliver")
     assert routed["queue"].name == "sending"
     results = app.amqp.router.route({}, "apps.appraisal.tasks.recompute_list")
-    assert results["queue"].name == "celery"
+    assert results["queue"].name == "results"
     long = app.amqp.router.route({}, "apps.planning.tasks.plan_trip")
     assert long["queue"].name == "planning"
 

@@ -73,6 +73,13 @@ def test_a_plan_that_fails_says_so(cast, trip_id, broken):
     assert (plan["outcome"], plan["fresh"], plan["failing"]) == ("planned", True, False)
 
 
+def test_a_plan_that_nobody_works_on_says_so(cast, trip_id, monkeypatch):
+    monkeypatch.setattr("apps.jobs.life.silent_for", lambda part: 61.0 if part == "planning" else 0)
+    assert read(cast, trip_id)["plan"]["failing"] is False, "nobody asked for one"
+    assert cast.ola.post(f"/trips/{trip_id}/plans").status_code == 202
+    assert read(cast, trip_id)["plan"]["failing"] is True
+
+
 def test_whoever_waits_is_told_what_failed(cast, trip_id, broken):
     planned(cast, trip_id)
     answer = cast.ivy.get(f"/trips/{trip_id}?wait=0.1").json()

@@ -16,6 +16,7 @@ from celery.utils.log import ColorFormatter
 from django.core.signing import Signer, TimestampSigner
 from django.urls import URLPattern, URLResolver, get_resolver
 
+from server import web
 from server.logs import LEFT_OUT, redacted
 from tests.system.processes import Process, free_port, running, until
 
@@ -49,9 +50,8 @@ def as_in_the_container(port: int) -> list[str]:
     text = CONTAINERFILE.read_text()
     command = json.loads(text[text.index("CMD") + 3 :].replace("\\\n", ""))
     assert command[:2] == ["gunicorn", "server.wsgi"]
-    assert "--access-logfile=-" in command, "or nothing is proved"
-    kept = [word for word in command[1:] if not word.startswith("--bind")]
-    return ["-m", "gunicorn", *kept, f"--bind=127.0.0.1:{port}"]
+    assert web.accesslog == "-", "or nothing is proved"
+    return ["-m", *command, f"--bind=127.0.0.1:{port}"]
 
 
 COMMANDS = {

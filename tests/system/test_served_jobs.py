@@ -46,8 +46,8 @@ class Installation:
         return self._celery("beat", f"--schedule={self.folder / 'beat'}", "--max-interval=1")
 
     def web(self, port: int) -> Process:
-        command = ("gunicorn", "server.wsgi", f"--bind=127.0.0.1:{port}", "--threads=4")
-        return self._process("web", "-m", *command, "--no-control-socket")
+        command = ("gunicorn", "server.wsgi", "--config=python:server.web", "--workers=1")
+        return self._process("web", "-m", *command, f"--bind=127.0.0.1:{port}")
 
     def _celery(self, part: str, *options: str) -> Process:
         return self._process(

@@ -18,7 +18,8 @@ class WaitQuery(serializers.Serializer[Any]):
         default=0,
         min_value=0,
         max_value=LONGEST,
-        help_text="longest time in seconds to wait for a fresh answer",
+        help_text="longest time in seconds to wait for a fresh answer; where very many wait "
+        "already, the answer comes at once",
     )
 
 
@@ -50,7 +51,10 @@ class DerivedSerializer(serializers.Serializer[Any]):
     method = serializers.CharField(help_text="the model's version")
     editions = EditionsSerializer(help_text="editions of the catalogue it was computed with")
     caution = serializers.CharField()
-    failing = serializers.BooleanField(help_text="the last attempt failed; the service tries again")
+    failing = serializers.BooleanField(
+        help_text="the last attempt failed, and the service tries again; or nobody works on it at "
+        "the moment"
+    )
     warnings = WarningSerializer(many=True)
 
 

@@ -48,7 +48,7 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
         CatalogueChange: ("club",),
         # Its content is in `own`.
         CheckpointVersion: _all_but(CheckpointVersion, "checkpoint", "own", "group"),
-        CandidateList: ("inputs_revision",),
+        CandidateList: ("inputs_revision", "inputs_changed_at"),
         Yard: ("club",),
         # The plan is computed again after changes; leases belong to this service's workers.
         Trip: (

@@ -6,6 +6,7 @@ What came before was squashed into this one before the first release.
 from decimal import Decimal
 
 import django.db.models.deletion
+import django.utils.timezone
 import uuid_utils.compat
 from django.conf import settings
 from django.db import migrations, models
@@ -166,6 +167,14 @@ class Migration(migrations.Migration):
                         default=1,
                         editable=False,
                         help_text="raised by every change that results depend on",
+                    ),
+                ),
+                (
+                    "inputs_changed_at",
+                    models.DateTimeField(
+                        default=django.utils.timezone.now,
+                        editable=False,
+                        help_text="when the revision was last raised",
                     ),
                 ),
                 (

@@ -7,6 +7,7 @@ from rest_framework.response import Response
 
 from apps.common.digests import digest_of
 from apps.http.views import versioned_response
+from apps.jobs.life import PLANNING, nobody_works
 from apps.planning import sentences
 from apps.planning.api.serializers import OF_THE_PLAN, PartySerializer, TripRowSerializer
 from apps.planning.documents import zone_of
@@ -58,7 +59,7 @@ def plan_serialized(seen: TripSeen) -> Json:
     return {
         "asked": trip.asked,
         "fresh": not trip.stale,
-        "failing": trip.failing,
+        "failing": trip.failing or (trip.asked and trip.stale and nobody_works(PLANNING)),
         "outcome": trip.outcome,
         "sequence": trip.sequence,
         "computed_at": trip.planned_at,

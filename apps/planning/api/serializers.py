@@ -270,7 +270,8 @@ class PlanSerializer(serializers.Serializer[Any]):
     asked = serializers.BooleanField()
     fresh = serializers.BooleanField(help_text="whether nothing it depends on has changed since")
     failing = serializers.BooleanField(
-        help_text="the last attempt failed on the service's side; it is tried again for a while"
+        help_text="the last attempt failed on the service's side, and it is tried again for a "
+        "while; or nobody works on it at the moment"
     )
     outcome = serializers.ChoiceField(Trip.Outcome.choices)
     sequence = serializers.IntegerField(help_text="goes up whenever the plan changes")

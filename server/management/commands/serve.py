@@ -16,6 +16,7 @@ from gunicorn.app.base import BaseApplication
 from apps.accounts.one_time_links import first_link_make
 from apps.jobs.leases import void_all
 from apps.pages.codes import is_this_machine
+from server import web
 from server.celery import app as celery_app
 from server.embedded import EmbeddedWorker
 
@@ -24,15 +25,13 @@ class Server(BaseApplication):  # type: ignore[misc]  # the library has no types
     """gunicorn with one process of several threads; in the embedded setup it runs the worker
     too."""
 
-    def __init__(self, *, bind: list[str], threads: int) -> None:
+    def __init__(self, *, bind: list[str]) -> None:
         self.given: dict[str, Any] = {
+            **vars(web),
             "bind": bind,
             "workers": 1,
-            "threads": threads,
-            "worker_class": "gthread",
-            "control_socket_disable": True,
-            "graceful_timeout": 20,
             "accesslog": "-" if settings.DEBUG else None,
+            "logconfig_dict": {},  # with any, requests are logged
         }
         if settings.EMBEDDED:
             worker = EmbeddedWorker(celery_app)
@@ -42,8 +41,8 @@ class Server(BaseApplication):  # type: ignore[misc]  # the library has no types
         super().__init__()
 
     def load_config(self) -> None:
-        for name, value in self.given.items():
-            self.cfg.set(name, value)
+        for name in self.given.keys() & self.cfg.settings.keys():
+            self.cfg.set(name, self.given[name])
 
     def load(self) -> Any:
         from server.wsgi import application
@@ -59,16 +58,13 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--bind", default="127.0.0.1:8000", help="address and port")
-        parser.add_argument("--threads", type=int, default=8)
         parser.add_argument(
             "--for-phones",
             action="store_true",
             help="also answer phones in the same network, by an address shown as a QR code",
         )
 
-    def handle(
-        self, *, bind: str, threads: int, for_phones: bool, verbosity: int, **_: object
-    ) -> None:
+    def handle(self, *, bind: str, for_phones: bool, verbosity: int, **_: object) -> None:
         text = max(0, verbosity - 1)
         call_command("migrate", interactive=False, verbosity=text, skip_checks=False)
         call_command("load_catalogue")
@@ -88,7 +84,7 @@ class Command(BaseCommand):
                 f"Nobody has an account yet. Begin here, within a day:\n  {address}/start/{first}"
             )
         self.stdout.flush()
-        Server(bind=binds, threads=threads).run()
+        Server(bind=binds).run()
 
     def print_phone_address(self, address: str, first: str | None) -> None:
         """The code leads to the first page, or to the beginning where there is nobody yet."""
