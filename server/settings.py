@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "apps.catalogue",
     "apps.viewings",
     "apps.purchase",
+    "apps.expenses",
     "apps.outcomes",
     "apps.appraisal",
     "apps.second_opinions",

@@ -18,6 +18,7 @@ api: list[URLPattern | URLResolver] = [
     path("", include("apps.catalogue.api.urls")),
     path("", include("apps.viewings.api.urls")),
     path("", include("apps.purchase.api.urls")),
+    path("", include("apps.expenses.api.urls")),
     path("", include("apps.outcomes.api.urls")),
     path("", include("apps.appraisal.api.urls")),
     path("", include("apps.second_opinions.api.urls")),

@@ -18,6 +18,8 @@ SCOPES: dict[str, str] = {
     "findings:read": "see what was found on visits, and what cleared it",
     "findings:write": "post findings and clearances as you, with your vote on the boat",
     "quotes:write": "add and withdraw quotes from yards and trades",
+    "expenses:read": "see what members of your groups paid, and who owes whom",
+    "expenses:write": "record what members of your groups paid",
     "opinions:read": "see wants, valuations and orders of preference that are open to you",
     "opinions:write": "give your wants, valuations and order of preference",
     "results:read": "see the results: costs, standing, reasons, what to look at next",

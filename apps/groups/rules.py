@@ -36,6 +36,7 @@ class Action(StrEnum):
     PLAN = "plan viewings and follow-ups"
     ADD = "add candidates, prices and quotes"
     OPINE = "give votes, valuations, wants and ballots"
+    ACCOUNT = "keep the group's common money"
     ASK = "ask others of the club for a look, and end it"
     MANAGE = "manage the group, its members, lists and programs"
 
@@ -52,6 +53,7 @@ ALLOWED: dict[Action, frozenset[Membership.Role]] = {
     Action.PLAN: _SUBMITTERS,
     Action.ADD: _BUYERS,
     Action.OPINE: _BUYERS,
+    Action.ACCOUNT: _BUYERS,
     Action.ASK: _BUYERS,
     Action.MANAGE: _ORGANISERS,
 }

@@ -9,11 +9,10 @@ from django.utils.safestring import mark_safe
 from apps.appraisal.columns import COLUMNS, READ
 from apps.appraisal.figures import Json
 from apps.appraisal.words import sentences
+from apps.common.csv_cells import harmless
 from apps.common.keeping import kept_by_content
 
 ADVICE = "strike_off_advised"
-# Spreadsheets evaluate a cell that begins like a formula (OWASP, CSV injection).
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def board_csv(board: Json) -> str:
@@ -27,14 +26,6 @@ def board_csv(board: Json) -> str:
         writer.writerow([harmless(column.cell(row)) for column in COLUMNS])
     writer.writerow(["", harmless(board["caution"])])
     return out.getvalue()
-
-
-def harmless(cell: object) -> object:
-    if cell is None:
-        return ""
-    if isinstance(cell, str) and cell.startswith(FORMULA):
-        return f"'{cell}"
-    return cell
 
 
 @kept_by_content
