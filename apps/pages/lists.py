@@ -83,6 +83,7 @@ class ListSettingsView(PageView):
             shares=shares_in_percent(members),
             own=own,
             manages=manages,
+            keeps_money=own.role in ALLOWED[Action.ACCOUNT],
             roles=Membership.Role.choices,
             currencies=CURRENCIES,
             **(self.invitations(candidate_list) if manages else {}),

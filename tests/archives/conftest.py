@@ -210,10 +210,37 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
         "dated_on": "2025-05-20",
     }
     ok(ben.post(f"{at}/bills", bill))
+    common_money(cast, petrel)
     trip_with_a_stop(cast, petrel)
     asked(spring.petrel, cast)
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
     return spring, made["id"]
+
+
+def common_money(cast: Cast, candidate: Any) -> None:
+    """An expense by shares in another currency, its reversal, and a payment."""
+    path, ben = f"/groups/{cast.group.pk}", cast.ben
+    ok(ben.put(f"{path}/ledger", {"currency": "USD"}))
+    expense = {
+        "what": "Lift-out",
+        "purpose": "lift_out",
+        "candidate": str(candidate.pk),
+        "paid_by": str(cast.bea.person.pk),
+        "paid": {"amount": "250.00", "currency": "EUR"},
+        "exchange": {"rate": "1.08", "known_from": "the bank", "on": "2025-03-20"},
+        "paid_on": "2025-03-20",
+        "rule": "equal",
+    }
+    made = ok(ben.post(f"{path}/expenses", expense))
+    reversal = {"reason": "Not yet paid", "on": "2025-03-21"}
+    ok(ben.post(f"/ledger-entries/{made['id']}/reversals", reversal))
+    payment = {
+        "paid_by": str(ben.person.pk),
+        "to": str(cast.bea.person.pk),
+        "paid": {"amount": "20.00", "currency": "USD"},
+        "paid_on": "2025-03-22",
+    }
+    ok(ben.post(f"{path}/payments", payment))
 
 
 def trip_with_a_stop(cast: Cast, candidate: Any) -> None:

@@ -22,7 +22,11 @@ UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 # Pages that only those in these roles see; everybody of the group sees the others.
-NOT_FOR = {"visit-new": {"observer"}, "club": {"observer"}}  # who is not of the club
+NOT_FOR = {
+    "visit-new": {"observer"},
+    "club": {"observer"},
+    "money": {"observer"},
+}  # who is not of the club
 # Of what no walk has without asking for it first: these have tests of their own.
 ELSEWHERE = {"second-opinion"}
 # Of the reader, not of a group: everybody sees their own.

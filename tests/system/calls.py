@@ -28,6 +28,7 @@ from tests.system.world import (
     World,
     bill,
     clearance,
+    expense_body,
     looked,
     money,
     quote,
@@ -202,6 +203,11 @@ def planned_trip(world: World) -> None:
     trip(world)
     world.made(world.organiser, "POST", f"/trips/{world['trip_id']}/plans", {})
     trip_plan(trip_id=UUID(world["trip_id"]))
+
+
+def expense(world: World) -> None:
+    at = f"/groups/{world['group_id']}/expenses"
+    world.add("entry_id", world.organiser, at, expense_body(world))
 
 
 def export(world: World) -> None:
@@ -614,6 +620,22 @@ CALLS: dict[str, Call] = {
     "bills_read": Call(),
     "bills_change": Call(says(note="Twice the work")),
     "bills_withdraw": Call(),
+    # common money
+    "ledger_read": Call(observer=403),
+    "ledger_set": Call(says(currency="EUR")),
+    "ledger_csv": Call(observer=403),
+    "ledger_entries_list": Call(observer=403),
+    "ledger_entries_read": Call(observer=403),
+    "ledger_entries_reverse": Call(says(reason="Paid back", on="2025-04-28"), given=expense),
+    "expenses_create": Call(expense_body, by="buyer"),
+    "payments_create": Call(
+        lambda w: {
+            "paid_by": w["buyer"],
+            "to": w["organiser"],
+            "paid": money("20.00"),
+            "paid_on": "2025-05-02",
+        }
+    ),
     # notifications
     "notifications_list": Call(given=noticed, **OWN),
     "notifications_read": Call(given=noticed, observer=404),

@@ -97,6 +97,7 @@ def world_made(
     _visits(world)
     _media(world)
     _settled(world)
+    _common_money(world)
     list_recompute(list_id=UUID(world["list_id"]))
     return world
 
@@ -269,6 +270,27 @@ def _media(world: World) -> None:
         world.ids[f"{nth}seller_photo_id"] = photo["id"]
         sent = with_files({"file": "taps.wav", **form})
         world.ids[f"{nth}sound_id"] = sent_sound(world.organiser, f"{at}/sounds", sent)["id"]
+
+
+def expense_body(world: World) -> dict[str, Any]:
+    return {
+        "what": world.text("Ferry and fuel"),
+        "purpose": "journey",
+        "candidate": world["candidate_id"],
+        "paid_by": world["buyer"],
+        "paid": money("91.00"),
+        "paid_on": "2025-04-20",
+        "rule": "use",
+        "weights": [{"person": world["organiser"], "weight": "1"}],
+        "note": world.text("Both ways"),
+    }
+
+
+def _common_money(world: World) -> None:
+    path = f"/groups/{world['group_id']}"
+    world.made(world.organiser, "PUT", f"{path}/ledger", {"currency": "EUR"})
+    for name in ("second_entry_id", "entry_id"):
+        world.add(name, world.organiser, f"{path}/expenses", expense_body(world))
 
 
 def _settled(world: World) -> None:

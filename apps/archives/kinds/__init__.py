@@ -16,6 +16,7 @@ from apps.boats.list_models import CandidateList
 from apps.boats.yards.models import Yard
 from apps.catalogue.models import CheckpointVersion
 from apps.catalogue.own.models import CatalogueChange
+from apps.expenses.models import EntryPart
 from apps.jobs.models import Job, StorageJob, field_names
 from apps.planning.models import Trip
 from apps.second_opinions.models import SecondOpinionRequest
@@ -64,6 +65,7 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
         Submission: ("made_from",),
         SecondOpinionRequest: ("club", "yard_day", "subject", "offered_to"),
         Finding: ("id",),
+        EntryPart: ("id",),
         Photo: MEDIA_AS_IT_CAME,
         Sound: MEDIA_AS_IT_CAME,
         SellerPhoto: MEDIA_AS_IT_CAME,

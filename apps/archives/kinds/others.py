@@ -1,8 +1,9 @@
-"""Quotes and bills, second opinions and trips."""
+"""Quotes and bills, common money, second opinions and trips."""
 
 from django.db.models import Q
 
 from apps.archives.kinds.kind import CLIENT, ArchivedKind
+from apps.expenses.models import EntryPart, Ledger, LedgerEntry
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
 from apps.second_opinions.models import SecondOpinionRequest, Step
@@ -52,6 +53,54 @@ OTHERS = (
             "created_at",
         ),
         own=("added_by",),
+    ),
+    ArchivedKind(
+        "ledgers",
+        Ledger,
+        group="group",
+        fields=("id", "currency", "entries_made", "digest", "created_at"),
+        own=(),
+        later=True,
+    ),
+    ArchivedKind(
+        "ledger_entries",
+        LedgerEntry,
+        group="ledger__group",
+        fields=(
+            "id",
+            "ledger",
+            "number",
+            "kind",
+            "purpose",
+            "rule",
+            "what",
+            "note",
+            "candidate",
+            "paid_by",
+            "paid_on",
+            "amount",
+            "paid_amount",
+            "paid_currency",
+            "rate",
+            "rate_source",
+            "rate_on",
+            "reverses",
+            "added_by",
+            "record",
+            "digest",
+            *CLIENT,
+            "created_at",
+        ),
+        own=("paid_by", "added_by", "parts__person"),
+        later=True,
+    ),
+    ArchivedKind(
+        "entry_parts",
+        EntryPart,
+        group="entry__ledger__group",
+        fields=("entry", "person", "place", "weight", "amount"),
+        own=("person", "entry__paid_by", "entry__added_by"),
+        later=True,
     ),
     ArchivedKind(
         "second_opinion_requests",

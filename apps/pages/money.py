@@ -1,0 +1,43 @@
+"""The common money of a group: who owes whom, what was paid, and what settles it."""
+
+import uuid
+from decimal import Decimal
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from apps.expenses import selectors
+from apps.expenses.models import LedgerEntry
+from apps.groups.selectors import members_of
+from apps.pages.base import PageView
+from apps.pages.lists import CURRENCIES
+
+# The rule by use needs a weight for each person: programs send it.
+RULES = [
+    (LedgerEntry.Rule.EQUAL.value, "Equally between everybody who buys"),
+    (LedgerEntry.Rule.SHARES.value, "By the buyers' shares of the purchase"),
+]
+SHOWN = 100  # entries; the table has all
+
+
+class MoneyView(PageView):
+    def get(self, request: HttpRequest, group_id: uuid.UUID) -> HttpResponse:
+        group, ledger = selectors.ledger_if_any(self.person, group_id)
+        members = [one for one in members_of(self.person, group_id) if one.person.kind == "person"]
+        return self.page(
+            "pages/money.html",
+            group=group,
+            ledger=ledger,
+            account=ledger and selectors.account_of(self.person, group_id),
+            entries=ledger and list(selectors.entries_of(self.person, group_id)[:SHOWN]),
+            people=[(one.person_id, one.person.name) for one in members],
+            shares=[(one.person.name, percent(one.share)) for one in members if one.share],
+            currencies=CURRENCIES,
+            purposes=LedgerEntry.Purpose.choices,
+            rules=RULES,
+            today=timezone.localdate(),
+        )
+
+
+def percent(share: Decimal) -> str:
+    return f"{share * 100:.1f}".rstrip("0").rstrip(".")
