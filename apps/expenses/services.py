@@ -33,7 +33,7 @@ class ExchangeRate:
 
 
 @dataclass(frozen=True)
-class Paid:
+class PaidSum:
     """Who paid which sum on which day, and in words for what."""
 
     by: uuid.UUID
@@ -87,7 +87,7 @@ def expense_add(
     *,
     group: Group,
     by: Person,
-    paid: Paid,
+    paid: PaidSum,
     sharing: Sharing,
     purpose: str = LedgerEntry.Purpose.OTHER,
     candidate: uuid.UUID | None = None,
@@ -115,7 +115,7 @@ def expense_add(
 
 @transaction.atomic
 def payment_add(
-    *, group: Group, by: Person, paid: Paid, to: uuid.UUID, id: uuid.UUID | None = None
+    *, group: Group, by: Person, paid: PaidSum, to: uuid.UUID, id: uuid.UUID | None = None
 ) -> LedgerEntry:
     """Somebody paid somebody of the group, to settle. Raises `Invalid`."""
     require(by, Action.ACCOUNT, group.pk)
@@ -176,7 +176,7 @@ def _locked(group: Group) -> Ledger:
     return ledger
 
 
-def _in_ledger(paid: Paid, ledger: Ledger) -> tuple[Decimal, list[FieldFault]]:
+def _in_ledger(paid: PaidSum, ledger: Ledger) -> tuple[Decimal, list[FieldFault]]:
     """The sum in the ledger's currency, rounded to a cent half to even."""
     faults = future_faults("/paid_on", paid.on)
     own = ledger.currency
@@ -197,7 +197,7 @@ def _candidate_faults(candidate: uuid.UUID | None, group: Group) -> list[FieldFa
     return [FieldFault("/candidate", "unknown", f"The group has no boat {candidate}.")]
 
 
-def _entry(ledger: Ledger, by: Person, paid: Paid, amount: Decimal) -> LedgerEntry:
+def _entry(ledger: Ledger, by: Person, paid: PaidSum, amount: Decimal) -> LedgerEntry:
     entry = LedgerEntry(
         ledger=ledger,
         what=paid.what,

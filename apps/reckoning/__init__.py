@@ -6,6 +6,6 @@ can be used in a notebook. Every function states shapes, units, errors and its s
 Others use: `advice`, `agreement`, `arrays`, `belief`, `bootstrap`, `condition`, `costs`,
 `disclosure`, `expected`, `explaining`, `grader_priors`, `graders`, `levels`, `looking`, `mixture`,
 `musts`, `ordering`, `outcomes`, `ownership`, `pooling`, `pricing`, `priors`, `ranking`, `ratios`,
-`reasons`, `reporting`, `rollup`, `simulation`, `sound`, `surveying`, `utility`, `visits`, `voting`,
-`waterfall`, `work`.
+`reasons`, `reporting`, `rollup`, `settling`, `simulation`, `sound`, `surveying`, `utility`,
+`visits`, `voting`, `waterfall`, `work`.
 """

@@ -44,6 +44,7 @@ TELL_NOTHING = {"assignments_answer", "assignments_hand_back"}
 # Drawn anew for each reader, from what has its own ETag.
 DRAWN = {
     "board_csv",
+    "ledger_csv",
     "board_page",
     "board_svg",
     "board_png",

@@ -28,10 +28,10 @@ from apps.http.renderers import CsvText, file_or_json
 from apps.http.views import View, versioned_response
 
 
-def paid_of(body: dict[str, Any], what: str) -> services.Paid:
+def paid_of(body: dict[str, Any], what: str) -> services.PaidSum:
     """Take what every payment says out of a body."""
     exchange = body.pop("exchange", None)
-    return services.Paid(
+    return services.PaidSum(
         by=body.pop("paid_by"),
         sum=body.pop("paid"),
         on=body.pop("paid_on"),
@@ -90,7 +90,7 @@ class LedgerTableView(View):
         return as_file(table, "text/csv; charset=utf-8", "ledger.csv")
 
 
-class EntriesView(View):
+class LedgerEntriesView(View):
     scopes = {"GET": "expenses:read"}
     query_serializer = PageQuery
 
@@ -101,7 +101,7 @@ class EntriesView(View):
         return page(request, entries, self.query, EntrySerializer)
 
 
-class EntryView(View):
+class LedgerEntryView(View):
     scopes = {"GET": "expenses:read"}
 
     @extend_schema(operation_id="ledger_entries_read", responses=EntrySerializer)
