@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 from tests.browser.conftest import DESK, PHONE, well_made
 from tests.system.processes import free_port
 from tests.system.test_embedded_jobs import Embedded, pytestmark  # noqa: F401  (where it runs)
+from tests.viewings.media import picture
 
 PASSED = "tidal stream 9"
 
@@ -137,6 +138,42 @@ def test_settings_are_kept_and_two_who_change_them_are_told(settings_page):
     expect(other.get_by_role("alert").first).to_contain_text("Load this page again")
     other.reload()
     expect(other.locator('[name="brief.budget.amount"]')).to_have_value("45000.00")
+
+
+def test_a_boat_comes_with_photos_from_her_advert(settings_page):
+    page = settings_page.context.new_page()
+    page.set_viewport_size(PHONE)
+    page.goto(settings_page.url.replace("/settings", "/boats/new"))
+    well_made(page)
+    fill(page, name="Heron", loa_ft="33.5")
+    page.get_by_label("Bolted fin").check()
+    page.set_input_files(
+        "input[type=file]",
+        [
+            {"name": f"{n}.jpg", "mimeType": "image/jpeg", "buffer": picture(size=(640, 480))}
+            for n in range(2)
+        ],
+    )
+    press(page, "Add her")
+    page.wait_for_url(re.compile(r"/boats/[0-9a-f-]{36}$"))
+    photos = page.locator("#seller-photos ~ ul li")
+    expect(photos).to_have_count(2)
+    for _ in range(60):  # until both were read
+        if page.locator("#seller-photos ~ ul img").count() == 2:
+            break
+        page.wait_for_timeout(500)
+        page.reload()
+    well_made(page)
+    photos.first.get_by_role("link").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog.locator("p")).to_contain_text("1 of 2: From an advert")
+    page.keyboard.press("ArrowRight")
+    expect(dialog.locator("p")).to_contain_text("2 of 2")
+    dialog.get_by_role("button", name="Close").click()
+    expect(photos.last.get_by_role("link")).to_be_focused()
+    photos.last.get_by_role("button", name="Remove").click()
+    expect(photos).to_have_count(1)
+    page.close()
 
 
 def test_with_scripts_off_one_signs_in_and_reads_and_is_told_what_cannot_be_done(
