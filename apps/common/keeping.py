@@ -13,12 +13,18 @@ Result = TypeVar("Result")
 KEPT = 32  # for each function: a picture has some 30 KB, a printed report some 100
 
 
-@dataclass(frozen=True)
+@dataclass(unsafe_hash=True)
 class _Content:
-    """Arguments that are equal if their content is."""
+    """A call with arguments. Calls are equal if the content of their arguments is."""
 
     digest: str
-    call: Callable[[], Any] = field(compare=False, repr=False)
+    call: Callable[[], Any] | None = field(compare=False, repr=False)
+
+    def result(self) -> Any:
+        """Called once; then it forgets the arguments, which take more memory than the result."""
+        call, self.call = self.call, None
+        assert call is not None
+        return call()
 
 
 def kept_by_content(make: Callable[P, Result]) -> Callable[P, Result]:
@@ -30,7 +36,7 @@ def kept_by_content(make: Callable[P, Result]) -> Callable[P, Result]:
 
     @lru_cache(KEPT)
     def result_of(content: _Content) -> Result:
-        result: Result = content.call()
+        result: Result = content.result()
         return result
 
     @wraps(make)

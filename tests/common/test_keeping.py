@@ -1,5 +1,7 @@
 """Slow results are kept by the content of their arguments."""
 
+import gc
+import weakref
 from typing import Any
 
 import pytest
@@ -41,6 +43,19 @@ def test_a_failure_is_not_kept():
         with pytest.raises(ValueError, match="nothing to draw"):
             drawn(None)
     assert len(calls) == 2
+
+
+def test_the_arguments_are_not_kept():
+    class Row(dict):
+        pass
+
+    row = Row(a="large")
+    gone = weakref.ref(row)
+    drawn(row)
+    calls.clear()
+    del row
+    gc.collect()
+    assert gone() is None
 
 
 def test_only_the_last_results_are_kept():
