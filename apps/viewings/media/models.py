@@ -138,7 +138,7 @@ class VisitMedia(Media):
         return (self.viewing_id, self.submission_id, self.checkpoint_id, self.note)
 
 
-class Picture(models.Model):
+class ReadPicture(models.Model):
     """What is known of a picture once it was read."""
 
     width = models.PositiveIntegerField(null=True, help_text="pixels")
@@ -190,7 +190,7 @@ def media_indexes() -> list[models.Index]:
 PICTURE_FORMS = {"original": "", "image": ".jpg", "thumbnail": ".jpg"}
 
 
-class SellerPhoto(Picture, Media):
+class SellerPhoto(ReadPicture, Media):
     """A picture of a boat from her seller. It shows what the seller chose to show: no finding, and
     no result depends on it.
     """
@@ -236,7 +236,7 @@ class SellerPhoto(Picture, Media):
         return (self.candidate_id, self.source, self.dated_on, self.note)
 
 
-class Photo(Picture, VisitMedia):
+class Photo(ReadPicture, VisitMedia):
     """A picture of a finding, of a submission as a whole, or of a visit."""
 
     FORMS = PICTURE_FORMS

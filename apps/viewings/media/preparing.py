@@ -20,7 +20,7 @@ from apps.jobs.backoff import ASKED
 from apps.jobs.leases import FREE, WELL, Lease, claim, rested, swept, wait_for_storage
 from apps.viewings.media.adding import media_event_record
 from apps.viewings.media.files import KINDS, file_read, file_store, files_remove
-from apps.viewings.media.models import Media, Photo, Picture, SellerPhoto, Sound
+from apps.viewings.media.models import Media, Photo, ReadPicture, SellerPhoto, Sound
 from apps.viewings.media.pictures import picture_read
 from apps.viewings.media.reading import Unreadable
 from apps.viewings.media.recordings import recording_read
@@ -91,7 +91,7 @@ def _decode(lease: Lease[Any], file: IO[bytes]) -> tuple[dict[str, bytes], dict[
         # Every worker that tried died; stop trying.
         raise Unreadable(Media.Fault.GAVE_UP)
     try:
-        decoded = _photo(media, file) if isinstance(media, Picture) else _sound(file)
+        decoded = _photo(media, file) if isinstance(media, ReadPicture) else _sound(file)
     except Unreadable:
         raise
     except Exception as error:
@@ -100,7 +100,7 @@ def _decode(lease: Lease[Any], file: IO[bytes]) -> tuple[dict[str, bytes], dict[
     return decoded
 
 
-def _photo(photo: Picture, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+def _photo(photo: ReadPicture, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
     picture = picture_read(file)
     found = {
         "width": picture.width,
