@@ -11,7 +11,7 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
-from server import logs, oauth, openapi, queues
+from server import framework, logs, oauth, openapi, queues
 
 env = environ.Env()
 
@@ -185,21 +185,7 @@ OAUTH2_PROVIDER_APPLICATION_MODEL = "accounts.Program"
 OAUTH2_PROVIDER = oauth.SETTINGS
 
 # --- The API ---------------------------------------------------------------------------------
-REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": [
-        "apps.accounts.authentication.TokenAuthentication",
-        "apps.accounts.authentication.CookieAuthentication",
-    ],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
-    "DEFAULT_PARSER_CLASSES": ["apps.http.parsing.BodyParser"],
-    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_SCHEMA_CLASS": "apps.http.schema.Schema",
-    "EXCEPTION_HANDLER": "apps.http.problems.handle_exception",
-    "DEFAULT_VERSIONING_CLASS": None,
-    "URL_FORMAT_OVERRIDE": None,  # a parameter like any other: refused where it is not known
-    "COERCE_DECIMAL_TO_STRING": True,
-    "TEST_REQUEST_DEFAULT_FORMAT": "json",
-}
+REST_FRAMEWORK = framework.SETTINGS
 DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024  # a batch of 200 submissions with notes fits
 
 
@@ -343,6 +329,12 @@ SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=3 if EMBEDDED else 15)
 # How long a message, or a list whose inputs changed, may wait before /health/ready says so. Longer
 # than a task may take.
 LATE_AFTER = timedelta(minutes=env.float("LATE_AFTER_MINUTES", default=6))
+
+# --- What can be watched ---------------------------------------------------------------------
+# Whoever sends it as a bearer token may read /metrics. Without it nothing is counted.
+METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
+if METRICS_TOKEN:
+    MIDDLEWARE.insert(1, "server.metrics.Measured")
 
 # --- Logging ---------------------------------------------------------------------------------
 # plain: a line of text each. json: an object each, for programs that collect logs.

@@ -8,11 +8,11 @@ from typing import Any
 
 from celery import Task, bootsteps
 from celery.beat import PersistentScheduler
-from celery.signals import task_prerun
+from celery.signals import task_postrun, task_prerun
 from django.conf import settings
 
 from apps.common import request_ids
-from apps.jobs.life import BEAT, EVERY_SECONDS, message_taken, sign_of_life
+from apps.jobs.life import BEAT, EVERY_SECONDS, message_taken, sign_of_life, task_ended
 
 _said: dict[str, float] = {}  # when this process last said that a queue's message was taken
 
@@ -56,3 +56,9 @@ def say_taken(task: Task[Any, Any], **_: Any) -> None:
     if queue and now - _said.get(queue, -EVERY_SECONDS) >= EVERY_SECONDS:
         _said[queue] = now
         message_taken(queue)
+
+
+@task_postrun.connect
+def say_ended(task: Task[Any, Any], state: str | None = None, **_: Any) -> None:
+    if settings.METRICS_TOKEN and state:
+        task_ended(task.name, state)

@@ -47,6 +47,11 @@ urlpatterns = [
     path("health/ready", health.ready),
 ]
 
+if settings.METRICS_TOKEN:
+    from server.metrics import metrics
+
+    urlpatterns.append(path("metrics", metrics))
+
 handler400 = "apps.http.problems.bad_request"
 handler403 = "apps.http.problems.forbidden"
 handler404 = "apps.pages.base.not_found"

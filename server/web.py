@@ -1,6 +1,8 @@
 """gunicorn's configuration: `gunicorn server.wsgi --config python:server.web`."""
 
 import os
+import tempfile
+from typing import Any
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 
@@ -22,3 +24,13 @@ logconfig_dict = {
         for name in ("gunicorn.error", "gunicorn.access")
     },
 }
+
+if settings.METRICS_TOKEN:
+    # Before the processes begin: they add their figures up in files of this folder.
+    os.environ["PROMETHEUS_MULTIPROC_DIR"] = tempfile.mkdtemp(prefix="hardstand-metrics-")
+
+    def child_exit(server: Any, worker: Any) -> None:
+        from prometheus_client import multiprocess
+
+        untyped: Any = multiprocess
+        untyped.mark_process_dead(worker.pid)

@@ -7,6 +7,7 @@ its process by more than a minute.
 
 import logging
 import time
+from collections.abc import Iterable
 
 from django.core.cache import cache
 
@@ -15,6 +16,8 @@ log = logging.getLogger(__name__)
 BEAT = "beat"
 QUEUES = RESULTS, SENDING, PLANNING = "results", "sending", "planning"
 PARTS = (*QUEUES, BEAT)
+
+ENDED = ("SUCCESS", "FAILURE", "RETRY")  # as Celery names them
 
 EVERY_SECONDS = 10.0
 COUNTS_FOR_SECONDS = 60.0
@@ -36,6 +39,22 @@ def message_taken(queue: str) -> None:
         cache.set(_taken(queue), time.time(), timeout=KEPT_SECONDS)
     except Exception:
         log.warning("the cache does not answer", exc_info=True)
+
+
+def task_ended(task: str, state: str) -> None:
+    """Count a task that ended in a state of `ENDED`. Never raises."""
+    try:
+        cache.add(_ended(task, state), 0, timeout=None)
+        cache.incr(_ended(task, state))
+    except Exception:
+        log.warning("a task was not counted: the cache does not answer", exc_info=True)
+
+
+def tasks_ended(tasks: Iterable[str]) -> dict[tuple[str, str], int]:
+    """How many of these tasks ended, by name and state, since the cache is there."""
+    keys = {_ended(task, state): (task, state) for task in tasks for state in ENDED}
+    counts = cache.get_many(keys)
+    return {named: counts.get(key, 0) for key, named in keys.items()}
 
 
 def lives(part: str, host: str) -> bool:
@@ -73,6 +92,10 @@ def _since(key: str) -> float:
 
 def _life(part: str, host: str = "") -> str:
     return f"life:{part}:{host}"
+
+
+def _ended(task: str, state: str) -> str:
+    return f"ended:{task}:{state}"
 
 
 def _taken(queue: str) -> str:
