@@ -62,7 +62,7 @@ class Work:
 
 
 def look() -> Iterator[str]:
-    """The codes of what is wrong now; server/docs/operating/alerts.md says what to do."""
+    """The codes of what is wrong now; server/docs/operating/07-alerts.md says what to do."""
     from django.conf import settings
 
     from apps.appraisal.jobs import oldest_change_not_in_results
