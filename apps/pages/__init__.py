@@ -24,7 +24,8 @@ How a form is sent
     out; with `data-empty="null"` it is null, with `data-empty="text"` the empty text.
     `data-type="number"` sends a number, `data-type="percent"` a hundredth of it as text, and
     `data-type="boolean"` of a select true or false; a checkbox is a boolean, and with
-    `data-type="list"` those ticked of one name are a list. `data-currency="EUR"` on an amount sends
+    `data-type="list"` those ticked of one name are a list; with `data-of="candidate"` each of it is
+    an object with that one name. `data-currency="EUR"` on an amount sends
     its currency along, `data-currency-of="brief.currency"` takes that of another field. A part with
     `data-unless="name=value"` is hidden and left out while that field has that value.
     `data-then` is where to go afterwards, with fields of the answer in braces; without it the page
@@ -38,7 +39,8 @@ How a form is sent
     `{% include "pages/files.html" with to="/candidates/{id}/seller-photos" %}` in another form
     sends them after it, to that address with fields of its answer.
 
-    `data-type="time"` sends a local date and time with its offset.
+    `data-type="time"` sends a local date and time with its offset. `data-also="POST
+    /trips/{id}/plans"` is sent after that, without a body and without a refusal.
 
 The look (`look.py`, `looking.py`, `static/pages/look/`)
     The one page that is an application. Its page is a shell, the same for everybody; `DayView`

@@ -18,8 +18,9 @@ from apps.common.digests import digest_of
 from apps.groups.rules import actions_of, visible_clubs
 from apps.pages.base import PageView
 from apps.pages.cost_bars import BarScale
+from apps.planning.selectors import trips_of_group
 
-LOOKS_SHOWN, VISITS_SHOWN, SURVEYS_SHOWN = 5, 3, 3
+LOOKS_SHOWN, VISITS_SHOWN, SURVEYS_SHOWN, TRIPS_SHOWN = 5, 3, 3, 5
 
 
 class ListBoardView(PageView):
@@ -34,6 +35,9 @@ class ListBoardView(PageView):
             board=board,
             rows=rows_of(board),
             looks=looks_shown(next_looks_read(self.person, list_id)),
+            trips=trips_of_group(self.person, candidate_list.group_id).order_by("-day", "-pk")[
+                :TRIPS_SHOWN
+            ],
         )
 
 

@@ -2,11 +2,8 @@
 
 import uuid
 from dataclasses import dataclass
-from datetime import timedelta, tzinfo
-from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
-from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.selectors import lists_visible
@@ -17,8 +14,7 @@ from apps.notifications.sentences import sentence
 from apps.notifications.types import NotificationKind
 from apps.notifications.words import words_for
 from apps.pages.base import PageView
-from apps.viewings.models import Viewing
-from apps.viewings.selectors import viewings_visible
+from apps.pages.own_visits import next_visit, zone_of
 
 NOTICES_SHOWN = 20
 TITLES = (
@@ -26,8 +22,6 @@ TITLES = (
     (NotificationKind.DISAGREEMENT, "Where you and others saw it differently"),
     (NotificationKind.CHANGED, "What has changed"),
 )
-# A visit that began this morning is still the next one in the afternoon.
-LONGEST_VISIT = timedelta(hours=12)
 
 
 @dataclass(frozen=True)
@@ -43,7 +37,7 @@ class Notice:
 
 class HomeView(PageView):
     def get(self, request: HttpRequest) -> HttpResponse:
-        notices, visit = notices_for(self.person), next_visit(self.person)
+        notices, own = notices_for(self.person), next_visit(self.person)
         return self.page(
             "pages/home.html",
             lists=lists_visible(self.person).order_by("group__name", "name", "pk"),
@@ -51,8 +45,9 @@ class HomeView(PageView):
             kinds=[(title, [one for one in notices if one.kind == kind]) for kind, title in TITLES],
             notices=notices,
             more=notifications_of(self.person).count() - len(notices),
-            visit=visit,
-            zone=zone_of(visit),
+            own=own,
+            visit=own and own.visit,
+            zone=zone_of(own.visit if own else None),
         )
 
     def signed_out(self, request: HttpRequest) -> HttpResponse:
@@ -76,24 +71,3 @@ def page_of(notification: Notification) -> str:
         if thing is not None:
             return f"/{place}/{thing}"
     return ""
-
-
-def next_visit(person: Person) -> Viewing | None:
-    """The next planned visit that the person goes on."""
-    return (
-        viewings_visible(person)
-        .filter(
-            people=person,
-            state=Viewing.State.PLANNED,
-            starts_at__gt=timezone.now() - LONGEST_VISIT,
-        )
-        .select_related("candidate__at_yard")
-        .order_by("starts_at", "pk")
-        .first()
-    )
-
-
-def zone_of(visit: Viewing | None) -> tzinfo:
-    """Where the boat lies, if that is known; else the reader's own."""
-    yard = None if visit is None else visit.candidate.at_yard
-    return timezone.get_current_timezone() if yard is None else ZoneInfo(yard.time_zone)

@@ -20,8 +20,7 @@ from django.views import View
 
 from apps.pages.base import Page, PageView
 from apps.pages.looking import visit_serialized
-from apps.viewings.models import Viewing
-from apps.viewings.selectors import viewing_for, viewings_visible
+from apps.pages.own_visits import day_of
 
 SHELLS = ("pages/visits/look.html", "pages/visits/outbox.html")
 ANY_VISIT = UUID(int=0)
@@ -45,19 +44,13 @@ class DayView(PageView):
     """A visit and the reader's others of that day, with all that a phone needs to look."""
 
     def get(self, request: HttpRequest, viewing_id: UUID) -> HttpResponse:
-        asked = viewing_for(self.person, viewing_id)
-        same_day = viewings_visible(self.person).filter(
-            people=self.person,
-            starts_at__date=timezone.localtime(asked.starts_at).date(),
-        )
-        others = same_day.exclude(pk=asked.pk).exclude(state=Viewing.State.CALLED_OFF)
         return JsonResponse(
             {
                 "person": {"id": self.person.pk, "name": self.person.name},
                 "read_at": timezone.now(),
                 "visits": [
-                    visit_serialized(self.person, visit)
-                    for visit in (asked, *others.order_by("starts_at", "pk"))
+                    visit_serialized(self.person, visit, taken)
+                    for visit, taken in day_of(self.person, viewing_id)
                 ],
             }
         )

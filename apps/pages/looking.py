@@ -1,6 +1,6 @@
 """What a phone takes along to look at one boat. Nothing of it says what anybody found."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any
 
@@ -11,6 +11,7 @@ from apps.catalogue.applicability import IMPLIED, PossibleCheck
 from apps.catalogue.vocabulary import CONDITIONS as HINDRANCES_IN_WORDS
 from apps.catalogue.vocabulary import PLACES
 from apps.groups.rules import ALLOWED, Action, membership_of
+from apps.second_opinions.models import Assignment
 from apps.viewings.api.checklist_serializers import CheckSerializer
 from apps.viewings.checklists import HINDRANCES, SCREENING, candidate_checklist
 from apps.viewings.models import (
@@ -32,12 +33,46 @@ QUESTIONS = {"where": "ashore or afloat", "mast_state": "mast"}
 Json = dict[str, Any]
 
 
-def visit_serialized(person: Person, viewing: Viewing) -> Json:
+def visit_serialized(person: Person, viewing: Viewing, taken: Assignment | None = None) -> Json:
+    """taken: the assignment by which an outsider visits; without it the person is a member."""
+    return outsiders_visit(viewing, taken) if taken else members_visit(person, viewing)
+
+
+def members_visit(person: Person, viewing: Viewing) -> Json:
     candidate = viewing.candidate
     membership = membership_of(person, candidate.list.group_id)
+    may = {
+        "look": membership.role in ALLOWED[Action.SUBMIT],
+        "ask": membership.role in ALLOWED[Action.PLAN],
+        "vote": membership.buys,
+    }
+    return {
+        **to_look_at(viewing, check_values_seen(person, candidate), taps=True),
+        "assignment": None,
+        "may": may,
+        "pages": [f"/visits/{viewing.pk}", f"/api/v1/viewings/{viewing.pk}/day-sheet.html"],
+        "onward": {"at": f"/boats/{candidate.pk}", "name": candidate.name},
+    }
+
+
+def outsiders_visit(viewing: Viewing, taken: Assignment) -> Json:
+    """A look for another group: without its opinions, questions to the seller and recordings."""
+    at = f"/second-opinions/{taken.request_id}"
+    return {
+        **to_look_at(viewing, {}, taps=False),
+        "group": None,
+        "assignment": taken.pk,
+        "may": {"look": True, "ask": False, "vote": False},
+        "pages": [at],
+        "onward": {"at": at, "name": "Answer the question"},
+    }
+
+
+def to_look_at(viewing: Viewing, values: Mapping[str, float], *, taps: bool) -> Json:
+    """The checks on the boat with their words. taps: whether recordings of them can be sent."""
+    candidate = viewing.candidate
     whole = candidate_checklist(candidate, {})
     here = candidate_checklist(candidate, viewing.conditions)
-    values = check_values_seen(person, candidate)
     return {
         "id": viewing.pk,
         "starts_at": viewing.starts_at,
@@ -45,18 +80,13 @@ def visit_serialized(person: Person, viewing: Viewing) -> Json:
         "conditions": viewing.conditions,
         "boat": boat_serialized(candidate),
         "group": candidate.list.group_id,
-        "may": {
-            "look": membership.role in ALLOWED[Action.SUBMIT],
-            "ask": membership.role in ALLOWED[Action.PLAN],
-            "vote": membership.buys,
-        },
         "caution": SCREENING,
         "editions": whole.editions,
         "places": [
             {
                 "place": part.place,
                 "title": PLACES[part.place],
-                "checks": [check_serialized(check) for check in part.possible],
+                "checks": [check_serialized(check, taps=taps) for check in part.possible],
             }
             for part in whole.places
         ],
@@ -82,14 +112,14 @@ def where(candidate: Candidate) -> str:
     return candidate.at_yard.name if candidate.at_yard else candidate.yard
 
 
-def check_serialized(check: PossibleCheck) -> Json:
+def check_serialized(check: PossibleCheck, *, taps: bool) -> Json:
     """`hampered` is for the conditions of the plan; the phone knows those of the day."""
     serialized: Json = dict(CheckSerializer(check).data)
     return {
         **serialized,
         "prevented_by": check.checkpoint.prevented_by,
         "hampered_by": check.checkpoint.hampered_by,
-        "taps": not TAPPING_TOOLS.isdisjoint(check.checkpoint.tools),
+        "taps": taps and not TAPPING_TOOLS.isdisjoint(check.checkpoint.tools),
     }
 
 

@@ -16,7 +16,10 @@ from apps.pages import (
     money,
     opinions,
     pasting,
+    second_opinions,
     signing,
+    trip_forms,
+    trips,
     visits,
 )
 
@@ -41,10 +44,15 @@ urlpatterns = [
     path("lists/<id:list_id>/paste", pasting.PasteView.as_view(), name="paste"),
     path("lists/<id:list_id>/opinions", opinions.OpinionsView.as_view(), name="opinions"),
     path("lists/<id:list_id>/compare", comparing.CompareView.as_view(), name="compare"),
+    path(
+        "lists/<id:list_id>/trips/new", trip_forms.NewGroupTripView.as_view(), name="group-trip-new"
+    ),
     path("club/<id:club_id>", clubs.ClubPageView.as_view(), name="club"),
+    path("club/<id:club_id>/trips/new", trip_forms.NewClubTripView.as_view(), name="club-trip-new"),
+    path("trips/<id:trip_id>", trips.TripPageView.as_view(), name="trip"),
     path(
         "second-opinions/<id:request_id>",
-        clubs.SecondOpinionView.as_view(),
+        second_opinions.SecondOpinionView.as_view(),
         name="second-opinion",
     ),
     path("boats/<id:candidate_id>", boats.BoatView.as_view(), name="boat"),

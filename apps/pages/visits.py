@@ -11,8 +11,9 @@ from apps.groups.rules import ALLOWED, Action, require
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
 from apps.pages.boards import may
-from apps.pages.home import zone_of
 from apps.pages.looking import condition_serialized, where
+from apps.pages.own_visits import zone_of
+from apps.pages.yard_days import OwnDay, own_day
 from apps.viewings.models import CONDITIONS, Submission, Viewing
 from apps.viewings.selectors import submissions_of_viewing, viewing_for
 
@@ -44,20 +45,31 @@ class VisitView(PageView):
             goes=[one.pk for one in visit.people.all()],
             members=members,
             questions=asked,
-            known=[one for one in asked if one["answer"]],
+            known=known_in(asked),
             may_look=allowed.get("submit", False) and visit.state != Viewing.State.CALLED_OFF,
             may_plan=allowed.get("plan", False),
             sent=submissions_of_viewing(self.person, visit)
             .filter(author=self.person, state=Submission.State.SUBMITTED)
             .exists(),
             zone=zone_of(visit),
+            own_day=self.own_day(visit),
         )
+
+    def own_day(self, visit: Viewing) -> OwnDay | None:
+        """What the group's club sees of the visit; None without a club."""
+        club_id = visit.candidate.list.group.club_id
+        return own_day(self.person, visit, club_id) if club_id else None
 
 
 def members_who_look(person: Person, group_id: UUID) -> Any:
     roles = ALLOWED[Action.SUBMIT]
     members = members_of(person, group_id).filter(role__in=roles)
     return members.exclude(person__kind=Person.Kind.PROGRAM).order_by("person__name", "pk")
+
+
+def known_in(asked: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The questions whose answer is known."""
+    return [one for one in asked if one["answer"]]
 
 
 def questions(conditions: dict[str, Any]) -> list[dict[str, Any]]:

@@ -10,7 +10,7 @@ from apps.accounts.models import Person
 from apps.second_opinions.access import live_assignments
 from apps.second_opinions.models import Assignment
 from apps.viewings.media.models import Photo
-from apps.viewings.models import Finding, Submission
+from apps.viewings.models import Finding, Submission, Viewing
 
 
 def assignments_of(person: Person) -> QuerySet[Assignment]:
@@ -27,6 +27,13 @@ def assignment_for(person: Person, assignment_id: uuid.UUID) -> Assignment:
 def live_ids(person: Person) -> Collection[uuid.UUID]:
     """The ids of the person's live assignments. One query; nobody has many."""
     return set(live_assignments(person).values_list("pk", flat=True))
+
+
+def visits_of(person: Person) -> QuerySet[Viewing]:
+    """The visits to boats that the person took on and may see now, each with its assignment."""
+    return Viewing.objects.filter(assignment__in=live_assignments(person)).select_related(
+        "assignment__request", "candidate__list__group", "candidate__at_yard"
+    )
 
 
 def submissions_for(assignment: Assignment) -> QuerySet[Submission]:

@@ -58,13 +58,16 @@ class YardDaySerializer(serializers.ModelSerializer[YardDay]):
     on = serializers.SerializerMethodField(help_text="by the yard's clock, if known")
     yard = serializers.SerializerMethodField(help_text="if it is the club's yard")
     place = serializers.SerializerMethodField()
+    where = serializers.SerializerMethodField(
+        help_text="the yard's name, or else the group's own words for the place"
+    )
     room = serializers.SerializerMethodField(help_text="number of further boats")
     group = serializers.SerializerMethodField(help_text="its name, if it shows who goes")
     people = serializers.SerializerMethodField(help_text="who goes, if the group shows it")
 
     class Meta:
         model = YardDay
-        fields = ("id", "on", "yard", "place", "room", "group", "people")
+        fields = ("id", "on", "yard", "place", "where", "room", "group", "people")
 
     def get_on(self, day: YardDay) -> date:
         return yard_days.day_on(day.viewing)
@@ -80,6 +83,9 @@ class YardDaySerializer(serializers.ModelSerializer[YardDay]):
         if position is None:
             return None
         return dict(zip(("latitude", "longitude"), (round(x, 2) for x in position), strict=True))
+
+    def get_where(self, day: YardDay) -> str:
+        return yard_days.place_in_words(day.viewing.candidate)
 
     def get_room(self, day: Any) -> int:
         left: int = max(0, day.room - day.taken)

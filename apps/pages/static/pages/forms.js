@@ -39,10 +39,19 @@ async function sendForm(form) {
   const key = keyFor(form, JSON.stringify(body));
   const { data } = await send(method, path, body, { etag: form.dataset.etag, key });
   if (pictures) await sendFiles(form, pictures.files, filled(pictures.dataset.to, data), { source: "advert" });
+  if (form.dataset.also) await sendAlso(form.dataset.also, data);
   form.dispatchEvent(new CustomEvent("sent", { bubbles: true, detail: data }));
   if (form.dataset.then === "stay") return;
   if (form.dataset.then) location.assign(filled(form.dataset.then, data));
   else location.reload();
+}
+
+// What is asked of the thing just made. If that fails, its page offers it again.
+async function sendAlso(also, made) {
+  const [method, path] = also.split(" ");
+  await send(method, filled(path, made)).catch((refused) => {
+    if (!(refused instanceof Refused)) throw refused;
+  });
 }
 
 // The same content sent again is the same request; another content is another one.
@@ -65,7 +74,7 @@ export function bodyOf(form) {
     if (!field.name || field.disabled || field.name === "csrfmiddlewaretoken") continue;
     if (field.dataset.type === "currency") continue; // goes with the amount that names it
     if (field.dataset.type === "list") {
-      put(body, field.name, ticked(form, field.name));
+      put(body, field.name, ticked(form, field.name, field.dataset.of));
       continue;
     }
     const value = valueOf(field);
@@ -83,8 +92,10 @@ function currencyOf(field) {
   return other ? field.form.elements[other].value : currency;
 }
 
-function ticked(form, name) {
-  return [...form.elements].filter((one) => one.name === name && one.checked).map((one) => one.value);
+// of: each is an object with this one name.
+function ticked(form, name, of) {
+  const values = [...form.elements].filter((one) => one.name === name && one.checked).map((one) => one.value);
+  return of ? values.map((value) => ({ [of]: value })) : values;
 }
 
 // undefined: nothing to say.

@@ -98,7 +98,7 @@ export function afterStep(session, ui) {
     <p class="caution">${visit.caution}</p>
     <div class="actions">
       ${look.state === "sent"
-        ? html`<a class="button main" href=${`/boats/${look.boat.id}`}>${look.boat.name}</a>
+        ? html`<a class="button main" href=${visit.onward.at}>${visit.onward.name}</a>
             <button type="button" @click=${ui.correct}>Correct this look</button>`
         : nothing}
       <a class="button" href="/outbox">All that is on this phone</a>

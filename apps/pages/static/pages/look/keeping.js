@@ -1,4 +1,4 @@
-// On the page of a visit: keep the day on the phone, and say what is kept and how old it is.
+// On the page of a visit or of a day's plan: keep the day on the phone, and say what is kept and how old it is.
 
 import { ageInWords, fetchDay, keepDay, keptOf, sizeInWords } from "./days.js";
 
@@ -24,14 +24,15 @@ async function tell(problem = "") {
 const WORKER_WITHIN_MS = 10_000;
 const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
-// The visits of the day and their sheets, to read without signal. The service worker serves them.
+// This page, the visits of the day and their sheets, to read without signal. The service worker
+// serves them.
 async function keepPages(day) {
   if (!window.caches) return;
   const ready = navigator.serviceWorker.ready; // and with it the page of the look
   if (!(await Promise.race([ready, pause(WORKER_WITHIN_MS)]))) throw new Error("the browser keeps no pages");
   const days = await caches.open("days");
-  const paths = day.visits.flatMap(({ id }) => [`/visits/${id}`, `/api/v1/viewings/${id}/day-sheet.html`]);
-  await Promise.allSettled(paths.map((path) => days.add(path)));
+  const paths = new Set([location.pathname, ...day.visits.flatMap((visit) => visit.pages)]);
+  await Promise.allSettled([...paths].map((path) => days.add(path)));
 }
 
 async function keepIt() {

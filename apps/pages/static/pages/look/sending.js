@@ -106,25 +106,52 @@ async function sendConditions(rows) {
 }
 
 async function putConditions(look) {
-  const { data: visit, etag } = await send("GET", `/viewings/${look.visit}`, undefined, { patienceMs: PATIENCE_MS });
+  const at = look.assignment ? `/assignments/${look.assignment}/visit` : `/viewings/${look.visit}`;
+  const { data: visit, etag } = await send("GET", at, undefined, { patienceMs: PATIENCE_MS });
   const news = Object.entries(look.conditions).filter(
     ([name, value]) => value !== null && value !== "" && value !== visit.conditions[name],
   );
   if (!news.length) return;
   const conditions = Object.fromEntries(news);
-  await send("PATCH", `/viewings/${look.visit}`, { conditions }, { etag, patienceMs: PATIENCE_MS });
+  const options = { etag, patienceMs: PATIENCE_MS };
+  if (look.assignment) await send("PUT", at, { starts_at: visit.starts_at, conditions }, options);
+  else await send("PATCH", at, { conditions }, options);
 }
 
 async function sendLooks(rows) {
   const looks = new Map((await store.allLooks()).map((look) => [look.id, look]));
-  const groups = grouped(rows, (row) => looks.get(row.look).group);
+  const outside = rows.filter((row) => looks.get(row.look).assignment);
+  const groups = grouped(rows.filter((row) => !outside.includes(row)), (row) => looks.get(row.look).group);
   for (const [group, ofGroup] of groups) {
     for (let at = 0; at < ofGroup.length; at += MOST_AT_ONCE) {
       await sendBatch(group, ofGroup.slice(at, at + MOST_AT_ONCE), looks);
       tell();
     }
   }
+  for (const row of outside) {
+    await sendAlone(row, looks.get(row.look));
+    tell();
+  }
 }
+
+// A look at a boat of another group, which was taken on.
+async function sendAlone(row, { assignment, body }) {
+  const { viewing, vote, ...submission } = body;
+  try {
+    const at = `/assignments/${assignment}/submissions`;
+    const { data } = await send("POST", at, submission, { key: body.id, patienceMs: PATIENCE_MS });
+    const change = { state: "sent", sent_at: data.submitted_at, notes: [], refusal: null };
+    await store.sent(row, "looks", row.look, change);
+  } catch (error) {
+    if (!(error instanceof Refused) || !isFinal(error)) throw error;
+    const isOver = error.status === 404;
+    await refuse(row, isOver ? { ...error.problem, detail: OVER } : error.problem);
+  }
+}
+
+const OVER =
+  "You may no longer look at this boat: you answered or handed her back, or her group or the club " +
+  "ended it. It was not sent; tell those who asked in another way.";
 
 function grouped(rows, by) {
   const groups = new Map();
@@ -184,7 +211,9 @@ async function sendMedium(row) {
   if (row.check) form.set("checkpoint", row.check);
   if (medium.purpose) form.set("purpose", medium.purpose);
   form.set("file", medium.blob, medium.name || (medium.kind === "photo" ? "photo.jpg" : "taps.wav"));
-  await send("POST", `/submissions/${row.look}/${medium.kind}s`, form, {
+  const { assignment } = await store.lookOf(row.look);
+  const at = assignment ? `/assignments/${assignment}/submissions` : "/submissions";
+  await send("POST", `${at}/${row.look}/${medium.kind}s`, form, {
     key: medium.id, patienceMs: PATIENCE_FOR_MEDIA_MS,
   });
   return store.sent(row, "media", medium.id, { sent: true, blob: null });

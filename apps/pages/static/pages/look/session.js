@@ -15,6 +15,7 @@ export function newLook(visit, person, supersedes = null) {
     visit: visit.id,
     boat: visit.boat,
     group: visit.group,
+    assignment: visit.assignment, // of a look for another group
     starts_at: visit.starts_at,
     conditions: { ...visit.conditions },
     minutes_given: null,
