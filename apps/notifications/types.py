@@ -14,6 +14,14 @@ class NotificationKind(models.TextChoices):
     DISAGREEMENT = "disagreement", "disagreement to settle"
 
 
+# Over the notifications of a kind, in mails and on pages, the most important first.
+TITLES = {
+    NotificationKind.WAITING: "Waiting for you",
+    NotificationKind.DISAGREEMENT: "Disagreements to settle",
+    NotificationKind.CHANGED: "Changed since you last looked",
+}
+
+
 @dataclass(frozen=True)
 class NotificationType:
     """`thing` is the kind of record; a type without `scope` is hidden from limited tokens."""

@@ -86,11 +86,7 @@ def looks_shown(looks: Json, candidate_id: str = "") -> dict[str, Any]:
     return {
         "checks": first(costs["checks"], LOOKS_SHOWN) if by_costs else checks,
         "visits": first(costs["visits"], VISITS_SHOWN) if by_costs else visits,
-        "surveys": [
-            {**one, "sentence": one["sentence"].removeprefix(SURVEY_ANYWAY).strip()}
-            for one in first(looks["surveys"], SURVEYS_SHOWN)
-            if one["sentence"] != SURVEY_ANYWAY
-        ],
+        "surveys": [one for one in first(looks["surveys"], SURVEYS_SHOWN) if one["now"]],
         "survey_anyway": SURVEY_ANYWAY,
         "left_out": first(looks["left_out"], LOOKS_SHOWN),
         "by_costs": costs["sentence"] if by_costs else "",

@@ -78,11 +78,11 @@ def notes_on(person: Person, candidate: Candidate) -> dict[tuple[str, str], str]
 
 
 def has_looked(person: Person, candidate: Candidate) -> bool:
-    return (
-        submissions_visible(person)
-        .filter(viewing__candidate=candidate, author=person, submitted_at__isnull=False)
-        .exists()
+    """Whether the person sent findings; a vote alone is no look."""
+    sent = submissions_visible(person).filter(
+        viewing__candidate=candidate, author=person, submitted_at__isnull=False
     )
+    return sent.filter(findings__isnull=False).exists()
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ import uuid
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 
 from apps.appraisal.board.candidate_selectors import consensus_read, reasons_read, rollup_read
 from apps.appraisal.figures import Json
@@ -12,6 +13,7 @@ from apps.boats.api.candidate_serializers import ratios_serialized
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for, list_for, prices_of, stage_changes_of
 from apps.boats.vocabulary import Stage
+from apps.boats.yards.selectors import yards_of_group
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue
 from apps.pages import particulars
@@ -26,13 +28,14 @@ from apps.pages.boat_findings import (
     seller_photos_of,
 )
 from apps.pages.cost_bars import BarScale
+from apps.pages.votes import BoatVotes, votes_on
 from apps.purchase import selectors as purchase
 from apps.purchase.models import Bill, Quote
 from apps.reports.looks import known_of
 from apps.second_opinions.selectors import requests_of_candidate
 from apps.viewings.media.models import SellerPhoto
-from apps.viewings.models import Finding, FollowUp
-from apps.viewings.selectors import viewings_of, votes_seen
+from apps.viewings.models import Finding, FollowUp, Submission
+from apps.viewings.selectors import viewings_of
 
 DRIVERS_SHOWN = 6
 
@@ -83,6 +86,8 @@ class BoatView(PageView):
                 "-dated_on", "pk"
             ),
             "second_opinions": requests_of_candidate(person, boat.pk).order_by("-pk"),
+            "yards": yards_of_group(person, boat.list.group_id).order_by("name", "pk"),
+            "yard_zone": timezone.get_current_timezone_name(),
             "to_ask": known_of([boat])[boat.pk].to_ask,
         }
 
@@ -111,11 +116,8 @@ class BoatView(PageView):
             "areas": by_area(checkpoints, catalogue, notes_on(self.person, boat)),
             "has_looked": has_looked(self.person, boat),
             "photos": photos_of(self.person, boat, catalogue),
-            "votes": [
-                one
-                for one in votes_seen(self.person, boat.list)
-                if one.viewing.candidate_id == boat.pk
-            ],
+            "votes": votes_on(self.person, boat.list).get(boat.pk, BoatVotes()),
+            "vote_choices": Submission.Vote.choices,
         }
 
     def choices(self, catalogue: Catalogue) -> dict[str, Any]:

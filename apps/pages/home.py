@@ -11,17 +11,12 @@ from apps.groups.rules import visible_clubs
 from apps.notifications.models import Notification
 from apps.notifications.selectors import inbox_of, notifications_of
 from apps.notifications.sentences import sentence
-from apps.notifications.types import NotificationKind
+from apps.notifications.types import TITLES
 from apps.notifications.words import words_for
 from apps.pages.base import PageView
 from apps.pages.own_visits import next_visit, zone_of
 
 NOTICES_SHOWN = 20
-TITLES = (
-    (NotificationKind.WAITING, "What waits for you"),
-    (NotificationKind.DISAGREEMENT, "Where you and others saw it differently"),
-    (NotificationKind.CHANGED, "What has changed"),
-)
 
 
 @dataclass(frozen=True)
@@ -42,7 +37,10 @@ class HomeView(PageView):
             "pages/home.html",
             lists=lists_visible(self.person).order_by("group__name", "name", "pk"),
             clubs=visible_clubs(self.person).order_by("name", "pk"),
-            kinds=[(title, [one for one in notices if one.kind == kind]) for kind, title in TITLES],
+            kinds=[
+                (title, [one for one in notices if one.kind == kind])
+                for kind, title in TITLES.items()
+            ],
             notices=notices,
             more=notifications_of(self.person).count() - len(notices),
             own=own,

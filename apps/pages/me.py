@@ -12,7 +12,7 @@ from apps.archives.selectors import exports_of_self
 from apps.common.units import Units
 from apps.notifications.models import Rhythm
 from apps.notifications.selectors import inbox_of
-from apps.notifications.types import NotificationKind
+from apps.notifications.types import TITLES
 from apps.pages.base import PageView
 from apps.pages.lists import CURRENCIES
 
@@ -37,7 +37,7 @@ class MePageView(PageView):
             rhythms=Rhythm.choices,
             weekdays=WEEKDAYS,
             hours=HOURS,
-            kinds=NotificationKind.choices,
+            kinds=TITLES.items(),
             sessions=own_tokens(self.person, Token.Kind.SESSION).order_by("-created_at"),
             here=self.person.via and self.person.via.id,
             programs=grants_of(self.person).order_by("name"),

@@ -22,8 +22,8 @@ from apps.boats.vocabulary import Stage
 from apps.pages.base import PageView
 from apps.pages.boards import may
 from apps.pages.particulars import UNKNOWN, form_for, in_units, with_unit
+from apps.pages.votes import BoatVotes, votes_on
 from apps.viewings.models import Submission
-from apps.viewings.selectors import votes_seen
 
 
 @dataclass
@@ -34,7 +34,7 @@ class Opinion:
     own: Valuation | None = None
     others: list[Valuation] = field(default_factory=list)
     hidden: int = 0
-    votes: list[Submission] = field(default_factory=list)
+    votes: BoatVotes = field(default_factory=BoatVotes)
 
 
 @dataclass(frozen=True)
@@ -68,6 +68,7 @@ class OpinionsView(PageView):
             list=candidate_list,
             may=may(self.person, candidate_list.group_id),
             opinions=self.opinions(candidate_list, boats),
+            vote_choices=Submission.Vote.choices,
             ballot=ballot,
             places=list(places(boats, ballot)),
             orders=[(one, in_words(one, boats)) for one in ballots if one.person != self.person],
@@ -79,8 +80,9 @@ class OpinionsView(PageView):
         )
 
     def opinions(self, candidate_list: CandidateList, boats: list[Candidate]) -> list[Opinion]:
-        """Two queries."""
-        found = {boat.pk: Opinion(boat) for boat in boats}
+        """Six queries."""
+        votes = votes_on(self.person, candidate_list)
+        found = {boat.pk: Opinion(boat, votes=votes.get(boat.pk, BoatVotes())) for boat in boats}
         valuations, hidden = valuations_on(self.person, candidate_list)
         for one in valuations:
             if opinion := found.get(one.candidate_id):
@@ -88,9 +90,6 @@ class OpinionsView(PageView):
                     opinion.own = one
                 else:
                     opinion.others.append(one)
-        for vote in votes_seen(self.person, candidate_list):
-            if opinion := found.get(vote.viewing.candidate_id):
-                opinion.votes.append(vote)
         for boat_id, opinion in found.items():
             opinion.hidden = hidden[boat_id]
         return list(found.values())

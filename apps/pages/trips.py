@@ -17,6 +17,7 @@ from apps.planning.documents import zone_of
 from apps.planning.models import StopState, Trip, TripBoat, TripParty
 from apps.planning.selectors import PartyDay, StopSeen, TripSeen, trip_seen
 from apps.planning.services import require_planner
+from apps.reports.words import listed
 from apps.second_opinions.assigned import assignments_of, live_ids
 
 
@@ -56,6 +57,10 @@ class Car:
     goes_along: bool
     stops: list[Stop]
     km: float | None
+
+    @property
+    def who(self) -> str:
+        return listed([one.name for one in self.people])
 
 
 class TripPageView(PageView):

@@ -10,6 +10,7 @@ from apps.catalogue.services import catalogue_load
 from tests.catalogue.conftest import small_files
 from tests.kept import kept
 from tests.pages.browser import Browser
+from tests.system.calls import planned_trip, visited
 from tests.system.walk import Standing, Walk, both_worlds, undone
 from tests.viewings.conftest import files, scene  # noqa: F401
 
@@ -20,7 +21,11 @@ EVIL = '<b onclick="x">'
 def worlds(django_db_setup, django_db_blocker, tmp_path_factory) -> Iterator[Walk]:
     def made() -> Walk:
         catalogue_load(folder=small_files(tmp_path_factory.mktemp("catalogue")).folder)
-        return both_worlds(f"{EVIL}Ternword", f"{EVIL}Skuaword")
+        walk = both_worlds(f"{EVIL}Ternword", f"{EVIL}Skuaword")
+        for world in (walk.here, walk.there):
+            planned_trip(world)
+            visited(world)
+        return walk
 
     with django_db_blocker.unblock(), undone():
         yield kept("worlds of pages", made)
@@ -35,7 +40,10 @@ def walk(worlds) -> Iterator[Walk]:
 @pytest.fixture
 def browser(walk) -> dict[str, Browser]:
     """A browser for each person."""
-    names = ("organiser", "buyer", "helper", "observer", "stranger", "other_group", "left")
+    names = (
+        *("organiser", "buyer", "helper", "observer", "adviser"),
+        *("stranger", "other_group", "left"),
+    )
     return {name: Browser(walk.who[name]) for name in names} | {"nobody": Browser()}
 
 

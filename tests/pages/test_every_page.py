@@ -4,18 +4,16 @@ The addresses are those of `apps/pages/urls.py`, filled in with ids of a group t
 """
 
 import re
-from functools import cache
 from urllib.parse import unquote
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.urls import URLPattern, resolve
+from django.urls import resolve
 
-from apps.pages import urls
-from apps.pages.base import PageView
 from tests.pages.browser import Browser, forms_in, inline_in
 from tests.pages.conftest import EVIL
+from tests.pages.walking import DATA, pages
 from tests.system.operations import Operation, operations, resolved
 
 UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
@@ -24,34 +22,30 @@ pytestmark = [pytest.mark.django_db, pytest.mark.long]
 # Pages that only those in these roles see; everybody of the group sees the others.
 NOT_FOR = {
     "visit-new": {"observer"},
-    "club": {"observer"},
+    "group-trip-new": {"observer"},
+    "club": {"observer"},  # who is not of the club
+    "club-trip-new": {"observer"},
     "money": {"observer"},
-}  # who is not of the club
-# Of what no walk has without asking for it first: these have tests of their own.
-ELSEWHERE = {"second-opinion"}
+}
+# What an adviser of the club sees otherwise than the group.
+ADVISERS = {"club", "club-trip-new", "second-opinion"}
 # Of the reader, not of a group: everybody sees their own.
 OWN = {"home", "new-group", "new-list", "me"}
-# Read by scripts: no page with a title.
-DATA = {"visit-day"}
 # What a page shows whoever is signed out, in place of the sign-in.
 OPEN = {"home"}
 
 
-@cache
-def pages() -> dict[str, str]:
-    """The pages for signed-in people: their addresses by name, with parameters in braces."""
-    return {
-        pattern.name: "/" + re.sub(r"<\w+:(\w+)>", r"{\1}", str(pattern.pattern))
-        for pattern in urls.urlpatterns
-        if isinstance(pattern, URLPattern)
-        and issubclass(pattern.callback.view_class, PageView)
-        and "get" in vars(pattern.callback.view_class)
-        and pattern.name not in ELSEWHERE
-    }
-
-
 def addresses(walk) -> dict[str, str]:
-    return {name: path.format(**walk.here.named) for name, path in pages().items()}
+    named = {**walk.here.named, "request_id": walk.here["look_request_id"]}
+    return {name: path.format(**named) for name, path in pages().items()}
+
+
+def views(walk, browser):
+    """Each page as the organiser sees it, and as the adviser who took a request on."""
+    for name, at in addresses(walk).items():
+        yield name, browser["organiser"].get(at)
+        if name in ADVISERS:
+            yield f"{name}, to the adviser", browser["adviser"].get(at)
 
 
 def test_who_sees_which_page(walk, browser, subtests):
@@ -80,9 +74,9 @@ def test_nothing_of_a_group_is_told_to_others(walk, browser, subtests):
 
 
 def test_nothing_runs_that_is_not_a_file_of_this_service(walk, browser, subtests):
-    for name, at in addresses(walk).items():
+    for name, answer in views(walk, browser):
         with subtests.test(name):
-            answer = browser["organiser"].get(at)
+            assert answer.status_code == 200
             page = answer.content.decode()
             if name in DATA:
                 assert answer["Content-Type"] == "application/json"
@@ -147,11 +141,11 @@ def test_only_what_comes_over_a_network_in_the_clear_is_said_to(walk, browser):
 
 def test_each_page_has_a_title_a_heading_and_labels(walk, browser, subtests):
     """WCAG 2.2, success criteria 2.4.2, 1.3.1, 3.1.1 and 3.3.2, as far as text shows them."""
-    for name, at in addresses(walk).items():
+    for name, answer in views(walk, browser):
         if name in DATA:
             continue
         with subtests.test(name):
-            page = browser["organiser"].get(at).content.decode()
+            page = answer.content.decode()
             assert re.search(r"<title>\S.+ \W Hardstand</title>", page)
             assert len(re.findall(r"<h1[ >]", page)) == 1
             assert '<html lang="en">' in page
@@ -164,8 +158,8 @@ def test_each_page_has_a_title_a_heading_and_labels(walk, browser, subtests):
 
 def test_every_link_inside_leads_to_an_address_that_there_is(walk, browser):
     links = set()
-    for at in addresses(walk).values():
-        page = browser["organiser"].get(at).content.decode()
+    for _, answer in views(walk, browser):
+        page = answer.content.decode()
         links |= set(re.findall(r'\b(?:href|action|src)="(/[^"?#]*)', page))
     assert len(links) > 5
     for link in links:
@@ -180,8 +174,8 @@ def test_forms_send_what_the_api_takes(walk, browser):
         for o in operations().values()
     }
     checked = 0
-    for at in addresses(walk).values():
-        for method, path, names in forms_in(browser["organiser"].get(at).content.decode()):
+    for _, answer in views(walk, browser):
+        for method, path, names in forms_in(answer.content.decode()):
             operation = known[method, re.sub(UUID, "{}", path)]
             checked += len(names)
             for name in names:

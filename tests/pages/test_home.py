@@ -73,7 +73,7 @@ def test_what_is_done_goes(scene):
     )
     ben = Browser(scene.cast.ben)
     page = ben.get("/").content.decode()
-    assert "What has changed" in page
+    assert "Changed since you last looked" in page
     assert "Hal joined" in page
     etag = told.etag
     done = ben.write("PATCH", f"/notifications/{told.pk}", {"done": True}, If_Match=etag)

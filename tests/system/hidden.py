@@ -28,6 +28,7 @@ from apps.notifications.jobs import group_notify
 from apps.notifications.models import Notification
 from apps.planning.jobs import trip_plan
 from tests.conftest import Speaker, speaker
+from tests.pages.browser import Browser
 from tests.system.calls import CALLS
 from tests.system.operations import Operation, filled
 from tests.system.walk import Walk, undone
@@ -37,7 +38,7 @@ BOATS = ("dunlin", "godwit", "plover")
 ASKING = {"dunlin": "20000.00", "godwit": "24000.00", "plover": "15000.00"}
 UUID_TEXT = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 # Random values without meaning for the reader.
-SIGNED = re.compile(r"(token=|client_id\W+|/media/)[\w\-.:%]+")
+SIGNED = re.compile(r"(token=|client_id\W+|/media/|csrfmiddlewaretoken\" value=\")[\w\-.:%]+")
 
 
 @dataclass(frozen=True)
@@ -70,13 +71,15 @@ OTHER = Opinions(
 class Secret:
     """`who`: readers from whom the opinions are hidden, by role.
 
-    trips: each with the person who plans it. known: ids that are the same both times.
+    trips: each with the person who plans it. requests: of second opinions. known: ids that are the
+    same both times.
     """
 
     world: World
     tellers: tuple[Speaker, Speaker]
     who: dict[str, Speaker]
     trips: dict[str, Speaker] = field(default_factory=dict)
+    requests: list[str] = field(default_factory=list)
     known: set[str] = field(default_factory=set)
 
     @property
@@ -123,7 +126,7 @@ class Secret:
         """The answers to one reader, for each boat or trip where they are about one."""
         bodies = what_ifs(self.world) if operation.id == "what_if" else [None]
         said = []
-        for named in self._about(operation):
+        for named in self._about(operation.path):
             path = filled(operation.path, named, CALLS[operation.id].at)
             for body in bodies:
                 answer = reader.send(operation.method, path, body)
@@ -131,11 +134,18 @@ class Secret:
                 said.append(f"{answer.status_code} {self.plain(content)}")
         return said
 
-    def _about(self, operation: Operation) -> list[dict[str, str]]:
+    def pages(self, path: str, reader: Browser) -> list[str]:
+        """The page as one reader sees it, for each boat, trip or request that it is about."""
+        shown = (reader.get(path.format(**named)) for named in self._about(path))
+        return [f"{one.status_code} {self.plain(one.content.decode())}" for one in shown]
+
+    def _about(self, path: str) -> list[dict[str, str]]:
         named = self.world.named
-        if "{trip_id}" in operation.path:
+        if "{trip_id}" in path:
             return [named | {"trip_id": trip} for trip in self.trips]
-        if "{candidate_id}" in operation.path or "{viewing_id}" in operation.path:
+        if path.startswith("/second-opinions/"):
+            return [named | {"request_id": one} for one in self.requests]
+        if "{candidate_id}" in path or "{viewing_id}" in path:
             return [
                 named | {"candidate_id": named[boat], "viewing_id": named[f"{boat}_viewing"]}
                 for boat in BOATS
@@ -319,6 +329,7 @@ def outings(secret: Secret) -> None:
         body = {"question": f"How is {boat}?", "checkpoints": ["joint"] if boat == "godwit" else []}
         at = f"/candidates/{world[boat]}/second-opinion-requests"
         asked = world.made(world.organiser, "POST", at, body)
+        secret.requests.append(asked["id"])
     world.made(amy, "POST", f"/second-opinion-queue/{asked['id']}/assignments", None)
     others = trip | {
         "parties": [car | {"people": [str(amy.person.pk), str(mo.person.pk)]}],

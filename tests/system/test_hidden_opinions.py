@@ -1,4 +1,4 @@
-"""Hidden opinions do not affect any answer to a reader who may not see them.
+"""Hidden opinions do not affect any answer or page for a reader who may not see them.
 
 Two buyers have different valuations, ballots and votes on two boats in two runs. Every answer to a
 reader who may not see them must be the same in both, to the last byte, except random ids.
@@ -10,6 +10,8 @@ import pytest
 from django.utils import timezone
 
 from apps.appraisal.compute import computing
+from tests.pages.browser import Browser
+from tests.pages.walking import pages
 from tests.system.calls import CALLS
 from tests.system.hidden import ONE, OTHER, Opinions, Secret, secret_made
 from tests.system.operations import Operation, operations
@@ -24,6 +26,7 @@ FOLLOW_OPINIONS = {
     *("decision_brief_page", "decision_brief_paper", "valuations_list", "ballots_list"),
     *("candidate_submissions_list", "viewing_submissions_list"),
 }
+PAGES_FOLLOW_OPINIONS = {"board", "boat", "compare", "opinions"}
 
 
 @dataclass(frozen=True)
@@ -83,3 +86,27 @@ def test_what_is_hidden_changes_no_answer_to_anybody_from_whom_it_is_hidden(secr
     # And there was something to see for everybody.
     for who in ("observer", "helper", "buyer who gave one", "program of the group"):
         assert one.answers["next_looks_read"][who][0].startswith("200"), who
+
+
+def shown(secret: Secret, opinions: Opinions) -> dict[str, dict[str, list[str]]]:
+    """Every page by name and reader, programs left out."""
+    readers = {**secret.who, "teller": secret.tellers[0]}
+    with secret.told(opinions):
+        browsers = {name: Browser(who) for name, who in readers.items() if who.person}
+        return {
+            page: {name: secret.pages(path, browser) for name, browser in browsers.items()}
+            for page, path in pages().items()
+        }
+
+
+def test_nor_any_page(secret, subtests):
+    one, other = shown(secret, ONE), shown(secret, OTHER)
+    for page, by_reader in one.items():
+        for who in by_reader.keys() - {"teller"}:
+            with subtests.test(page, who=who):
+                assert by_reader[who] == other[page][who]
+    follow = {page for page in one if one[page]["teller"] != other[page]["teller"]}
+    assert follow >= PAGES_FOLLOW_OPINIONS
+    # And there was something to see.
+    for who, page in (("observer", "board"), ("adviser who took a boat on", "second-opinion")):
+        assert any(said.startswith("200") for said in one[page][who]), who

@@ -102,6 +102,11 @@ class SurveyValueSerializer(LookSerializer, LookValueSerializer):
         help_text="change of her price (below 0) at which the survey would pay; null if no price "
         "that a seller could be asked for makes it pay",
     )
+    now = serializers.CharField(
+        allow_blank=True,
+        help_text="the part of the sentence about this boat, to list several boats under the rest; "
+        "empty for results of an earlier method",
+    )
 
 
 class SellerQuestionSerializer(LookSerializer):

@@ -82,7 +82,7 @@ def next_looks_read(
         "visits": with_sentences(
             [*asked.value, *(looks["visits"] if looks else ())], words.visit, names
         ),
-        "surveys": with_sentences(looks["surveys"] if looks else (), words.survey, names),
+        "surveys": surveys_with_sentences(looks["surveys"] if looks else (), names),
         "questions": with_sentences(looks["questions"] if looks else (), words.question, names),
         "left_out": with_sentences(looks["left_out"] if looks else (), words.left_out, names),
         "of_costs": of_costs(appraisal, asked.moves, names),
@@ -125,6 +125,15 @@ def hidden_among(looks: NextLooks | None) -> list[str]:
     """The boats left out because others' opinions of them are hidden from the reader."""
     left_out = looks["left_out"] if looks else ()
     return [one["candidate_id"] for one in left_out if one["why"] == "valuation_hidden"]
+
+
+def surveys_with_sentences(surveys: Sequence[Survey], names: Names) -> list[Json]:
+    """Each with `now`: what a survey of her would change, without what holds for every boat."""
+    found = with_sentences(surveys, words.survey, names)
+    return [
+        {**row, "now": words.survey_now(survey, names)}
+        for row, survey in zip(found, surveys, strict=True)
+    ]
 
 
 def with_sentences(

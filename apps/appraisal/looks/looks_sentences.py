@@ -104,10 +104,18 @@ LEAST_CHANCE = 0.005
 
 
 def survey(one: Survey, names: Names) -> str:
-    """For results of an earlier method, which counted the whole fee, no figures are given."""
+    """What holds for every boat, and what a survey of this one would change now."""
+    return f"{SURVEY_ANYWAY} {survey_now(one, names)}".strip()
+
+
+def survey_now(one: Survey, names: Names) -> str:
+    """What a survey of her would change now; not to be shown without `SURVEY_ANYWAY`.
+
+    Empty for results of an earlier method, which counted the whole fee.
+    """
     if "changes_first" not in one:
-        return SURVEY_ANYWAY
-    now = f"{SURVEY_ANYWAY} A survey of {names.boat(one['candidate_id'])} now would"
+        return ""
+    now = f"A survey of {names.boat(one['candidate_id'])} now would"
     if one["changes_first"] < LEAST_CHANCE:
         return f"{now} not change which boat comes first."
     often, than = ("", "more") if one["pays_now"] else (" often enough to pay", "less")

@@ -20,18 +20,12 @@ from apps.notifications.mail.digests import DIGESTS, Contents
 from apps.notifications.mail.links import confirm_link, unsubscribe_link
 from apps.notifications.models import DigestEmail, Notification
 from apps.notifications.sentences import CAUTION, sentence
-from apps.notifications.types import NotificationKind
+from apps.notifications.types import TITLES, NotificationKind
 from apps.notifications.words import count, group_name, words_for
 
 Occasion = DigestEmail.Occasion
 
 MOST_LINES = 20  # of each kind; the inbox has all
-
-TITLES = {
-    NotificationKind.WAITING: "Waiting for you",
-    NotificationKind.DISAGREEMENT: "Disagreements to settle",
-    NotificationKind.CHANGED: "Changed since you last looked",
-}
 
 
 @dataclass(frozen=True)
