@@ -58,5 +58,6 @@ CSS classes, all in `static/pages/pages.css`
     row of them, `.field`, `.hint`, `.error`, `.notice`, `.rows` for a list of lines that lead on,
     `.quiet` for what is less important, `.caution` for what must not be overlooked, `.facts` for a
     list of names and values, `.cards` for a table that becomes cards where it is narrow (each cell
-    with `data-column`), `.narrow` for a column of reading width, `.not-seen` for screen readers.
+    with `data-column`), `.narrow` for a column of reading width, `.not-seen` for screen readers,
+    `.on-screen` for what is not printed.
 """

@@ -28,6 +28,7 @@ from apps.pages.boat_findings import (
     seller_photos_of,
 )
 from apps.pages.cost_bars import BarScale
+from apps.pages.own_visits import zone_at
 from apps.pages.votes import BoatVotes, votes_on
 from apps.purchase import selectors as purchase
 from apps.purchase.models import Bill, Quote
@@ -78,6 +79,7 @@ class BoatView(PageView):
             "ratios": ratios_of(boat),
             "prices": prices_of(boat).order_by("-asked_on", "-pk"),
             "stage_changes": stage_changes_of(boat).order_by("-pk"),
+            "zone": zone_at(boat),
             "viewings": viewings_of(person, boat.pk).order_by("-starts_at"),
             "quotes": purchase.of_candidate(Quote, person, boat.pk, live_only=True).order_by(
                 "-dated_on", "pk"

@@ -1,12 +1,14 @@
 """A club: second opinions asked of its advisers, days in yards, and what surveys found."""
 
 import uuid
+from datetime import tzinfo
 
 from django.http import HttpRequest, HttpResponse
 
 from apps.groups.rules import CLUB_ALLOWED, ClubAction, club_membership_of
 from apps.outcomes.selectors import outcomes_read
 from apps.pages.base import PageView
+from apps.pages.own_visits import zone_at
 from apps.pages.yard_days import SHOWN, Queued, others_days, own_days, queued
 from apps.planning.selectors import trips_of_club
 from apps.second_opinions.assigned import assignments_of, live_ids
@@ -38,7 +40,10 @@ class ClubPageView(PageView):
         rows = second_opinion_queue(self.person, club_id, order="date", limit=SHOWN).rows
         return queued(rows, club_id)
 
-    def taken(self, club_id: uuid.UUID) -> list[Assignment]:
-        """What the reader took on and has not answered."""
-        live = assignments_of(self.person).filter(pk__in=live_ids(self.person))
-        return list(live.filter(request__club=club_id).select_related("viewing").order_by("pk"))
+    def taken(self, club_id: uuid.UUID) -> list[tuple[Assignment, tzinfo]]:
+        """What the reader took on and has not answered, with the zone of the boat."""
+        live = assignments_of(self.person).filter(
+            pk__in=live_ids(self.person), request__club=club_id
+        )
+        whole = live.select_related("viewing", "request__candidate__at_yard")
+        return [(one, zone_at(one.request.candidate)) for one in whole.order_by("pk")]

@@ -10,6 +10,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from apps.accounts.models import Person
+from apps.boats.models import Candidate
 from apps.second_opinions.assigned import visits_of
 from apps.second_opinions.models import Assignment
 from apps.viewings.models import Viewing
@@ -72,5 +73,9 @@ def own_visits(person: Person, which: Q) -> list[OwnVisit]:
 
 def zone_of(visit: Viewing | None) -> tzinfo:
     """Where the boat lies, if that is known; else the reader's own."""
-    yard = None if visit is None else visit.candidate.at_yard
+    return timezone.get_current_timezone() if visit is None else zone_at(visit.candidate)
+
+
+def zone_at(boat: Candidate) -> tzinfo:
+    yard = boat.at_yard
     return timezone.get_current_timezone() if yard is None else ZoneInfo(yard.time_zone)

@@ -14,7 +14,7 @@ from apps.pages import particulars
 from apps.pages.base import PageView
 from apps.pages.boards import may
 from apps.pages.looking import where
-from apps.pages.own_visits import zone_of
+from apps.pages.own_visits import zone_at, zone_of
 from apps.pages.visits import known_in, questions
 from apps.second_opinions.api.assignment_serializers import CAUTION
 from apps.second_opinions.assigned import assignments_of, live_ids, submissions_for
@@ -43,6 +43,7 @@ class SecondOpinionView(PageView):
             open=asked.state in SecondOpinionRequest.OPEN,
             assignment=next((one for one in assignments if not one.ended_at), None),
             visits=[one.viewing for one in assignments if one.viewing],
+            zone=zone_at(asked.candidate),
         )
 
     def as_assignee(self, request_id: uuid.UUID) -> dict[str, Any]:

@@ -58,7 +58,7 @@ def test_whoever_has_not_looked_is_asked_to_look_first(looked, at):
 
 
 def test_calls_of_others_come_after_ones_own(looked, at):
-    assert "What people would do" not in page_of(looked.cast.bea, at)
+    assert "Ben: query" not in page_of(looked.cast.bea, at)
     assert "Ben: query" in page_of(looked.cast.ben, at)
 
 

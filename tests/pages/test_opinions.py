@@ -5,6 +5,7 @@ import re
 import pytest
 
 from apps.boats.models import Candidate
+from apps.pages.boat_findings import has_looked
 from apps.viewings.models import Submission
 from tests.pages.browser import Browser
 from tests.pages.conftest import EVIL
@@ -75,6 +76,29 @@ def test_only_those_who_buy_have_a_say(scene, at):
         assert "data-api=" not in page
     for who in (scene.cast.wim, scene.cast.sten):
         assert Browser(who).get(at).status_code == 404
+
+
+def test_a_buyer_says_what_they_would_do_without_another_look(scene, at):
+    """The latest of each counts; one's own shows the others', and is no look."""
+    boat_at = f"/boats/{scene.heron.pk}"
+    assert "can be said once somebody has been to see her" in page_of(scene.cast.ben, at)
+    visit = scene.visit()
+    voting = f'data-api="POST /viewings/{visit.pk}/submissions"'
+    for shown in (at, boat_at):
+        assert voting in page_of(scene.cast.ben, shown)
+        assert voting not in page_of(scene.cast.hal, shown)
+    for who, votes in ((scene.cast.bea, ["keep", "strike"]), (scene.cast.ben, ["query"])):
+        for vote in votes:
+            assert "Bea would" not in page_of(scene.cast.ben, at)
+            body = {"state": "submitted", "vote": vote, "note": "A call without another look."}
+            answer = who.post(f"/viewings/{visit.pk}/submissions", body)
+            assert answer.status_code == 201, answer.content
+    page = page_of(scene.cast.ben, at)
+    assert "Bea would strike off" in page
+    assert "Bea would keep" not in page
+    assert '<option value="query" selected>' in page
+    assert "Bea: strike off" in page_of(scene.cast.ben, boat_at)
+    assert not has_looked(scene.cast.ben.person, scene.heron)
 
 
 def test_my_order_stands_as_i_gave_it_with_ties_and_what_i_left_out(scene, at):
