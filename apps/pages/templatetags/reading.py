@@ -56,6 +56,12 @@ def reason(code: str) -> str:
 
 
 @register.filter
+def degrees(angle: float) -> str:
+    """For a field: to a metre, with a point in every language."""
+    return str(round(angle, 5))
+
+
+@register.filter
 def spaced(code: str) -> str:
     """A code of several words as people write it."""
     return code.replace("_", " ").replace("-", " ")
