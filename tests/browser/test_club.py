@@ -98,7 +98,7 @@ def test_a_second_opinion_from_asking_to_its_answer(club, checked):
     abe.finish()
     abe.sees("Kept on this phone")
     club.yard.line.become("open")
-    abe.tap("Try now")
+    abe.page.reload()  # what waits is sent by every page
     abe.comes_to("Sent")
     (sent,) = club.yard.sent("Ola", visit)
     assert (sent["author"]["name"], len(sent["findings"]), len(sent["photos"])) == ("Abe", 2, 1)
