@@ -83,7 +83,7 @@ def _sums(
 ) -> defaultdict[uuid.UUID, Decimal]:
     """The sum of the amounts of each person."""
     # They are added in Python, because SQLite would add them as floats.
-    sums: defaultdict[uuid.UUID, Decimal] = defaultdict(Decimal)
+    sums: defaultdict[uuid.UUID, Decimal] = defaultdict(lambda: Decimal("0.00"))
     for id, amount in rows.values_list(person, "amount"):
         sums[id] += amount
     return sums

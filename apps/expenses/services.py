@@ -110,7 +110,7 @@ def expense_add(
     entry = _entry(ledger, by, paid, amount)
     entry.kind, entry.rule, entry.purpose = LedgerEntry.Kind.EXPENSE, sharing.rule, purpose
     entry.candidate_id = candidate
-    return _add(entry, parts_of(amount, weights), id)
+    return _add(entry, parts_of(amount, weights, ledger.entries_made), id)
 
 
 @transaction.atomic

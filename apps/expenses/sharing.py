@@ -59,9 +59,15 @@ def weights_of(
     return dict(sharing.weights), faults
 
 
-def parts_of(amount: Decimal, weights: Mapping[uuid.UUID, Decimal]) -> list[EntryPart]:
-    """The amount shared out by the weights; no cent is lost."""
+def parts_of(amount: Decimal, weights: Mapping[uuid.UUID, Decimal], turn: int) -> list[EntryPart]:
+    """The amount shared out by the weights; no cent is lost.
+
+    turn: the number of the entry. Whoever comes first gets a cent that is left over, and each entry
+    begins with another person.
+    """
     people = sorted(weights)
+    first = turn % len(people)
+    people = [*people[first:], *people[:first]]
     cents = apportion(int(amount / CENT), [Fraction(weights[person]) for person in people])
     return [
         EntryPart(person_id=person, weight=weights[person], amount=part * CENT)

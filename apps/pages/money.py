@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from apps.expenses import selectors
 from apps.expenses.models import LedgerEntry
@@ -33,7 +34,7 @@ class MoneyView(PageView):
             people=[(one.person_id, one.person.name) for one in members],
             shares=[(one.person.name, percent(one.share)) for one in members if one.share],
             currencies=CURRENCIES,
-            purposes=LedgerEntry.Purpose.choices,
+            purposes=[(value, capfirst(words)) for value, words in LedgerEntry.Purpose.choices],
             rules=RULES,
             today=timezone.localdate(),
         )

@@ -47,6 +47,7 @@ class Player:
         for key in self.scenario.boats:
             self.look_at(key, played)
         self.give_opinions(played)
+        self.share_money(played)
         return played
 
     # --- Who ---------------------------------------------------------------------------------
@@ -91,6 +92,19 @@ class Player:
     @property
     def first(self) -> Client:
         return self.people[self.scenario.organiser["key"]]
+
+    def share_money(self, played: Played) -> None:
+        """What members paid for each other on the way."""
+        currency = self.scenario.candidate_list["brief"]["currency"]
+        self.first.put(f"/groups/{played.group}/ledger", {"currency": currency})
+        for expense in self.scenario.expenses:
+            body = {
+                **expense,
+                "paid_by": self.ids[expense["paid_by"]],
+                "paid_on": day(self.now, ago=expense["days_ago"]),
+            }
+            del body["days_ago"]
+            self.people[expense["paid_by"]].post(f"/groups/{played.group}/expenses", body)
 
     # --- What --------------------------------------------------------------------------------
 

@@ -30,6 +30,7 @@ class Scenario:
     wants: list[Table]
     judgements: list[Table]
     ballots: list[Table]
+    expenses: list[Table]
     boats: Mapping[str, Table]
 
     @property

@@ -77,6 +77,13 @@ def test_it_works(cast, path):
     assert sum(map(Decimal, balances(cast).values())) == 0
 
 
+def test_the_odd_cent_is_another_persons_each_time(cast, path):
+    for _ in range(3):
+        expense(cast, "100.00")
+    answer = cast.ola.get(f"{path}/ledger").json()
+    assert {one["owed"] for one in answer["balances"]} == {"100.00"}
+
+
 def test_the_fewest_payments_settle(cast, path):
     expense(cast, "90.00")  # Ben paid for three
     expense(cast, "60.00", paid_by=id_of(cast.bea), people=[id_of(cast.bea), id_of(cast.ola)])
