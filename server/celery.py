@@ -7,10 +7,10 @@ from typing import Any
 
 from celery import Celery
 from celery.schedules import crontab
-from celery.signals import worker_init
+from celery.signals import worker_init, worker_process_init
 from django.conf import settings
 
-from server import signs
+from server import signs, traces
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 
@@ -98,3 +98,8 @@ def spare_collector(**_: Any) -> None:
     """
     gc.collect()
     gc.freeze()
+
+
+@worker_process_init.connect
+def trace(**_: Any) -> None:
+    traces.begin()

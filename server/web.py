@@ -8,6 +8,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
 
 from django.conf import settings
 
+from server import traces
+
 bind = "0.0.0.0:8000"  # of the container; the compose file says who can reach it
 workers = 2
 worker_class = "gthread"
@@ -24,6 +26,11 @@ logconfig_dict = {
         for name in ("gunicorn.error", "gunicorn.access")
     },
 }
+
+
+def post_fork(server: Any, worker: Any) -> None:
+    traces.begin()
+
 
 if settings.METRICS_TOKEN:
     # Before the processes begin: they add their figures up in files of this folder.
