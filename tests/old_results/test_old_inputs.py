@@ -31,8 +31,6 @@ from tests.outcomes.building import harbour_made
 from tests.outcomes.test_feeding import worse
 from tests.system.operations import operations
 
-pytestmark = pytest.mark.long
-
 CLUB = rows_of(FILES[-1])["club"]
 
 

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from collections.abc import Sequence
 
 from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
@@ -28,8 +29,19 @@ def board_csv(board: Json) -> str:
     return out.getvalue()
 
 
-@kept_by_content
+# What the pictures show: of the same figures there is one drawing, whatever else readers see.
+BOARD_DRAWN = ("list", "budget", "currency", "warnings", "caution")
+ROW_DRAWN = ("place", "name", "upfront", "later", "within_budget", "strike_off_advised", "missing")
+WATERFALL_DRAWN = ("candidate", "waterfall", "warnings", "caution")
+
+
 def board_picture(board: Json, kind: str) -> bytes:
+    rows = [_only(ROW_DRAWN, row) for row in board["candidates"]]
+    return _board_drawn({**_only(BOARD_DRAWN, board), "candidates": rows}, kind)
+
+
+@kept_by_content
+def _board_drawn(board: Json, kind: str) -> bytes:
     # The plotting library loads slowly, so it is imported only for a picture.
     from apps.appraisal.board.pictures import board_figure
     from apps.common.drawing import drawn
@@ -37,12 +49,20 @@ def board_picture(board: Json, kind: str) -> bytes:
     return drawn(board_figure(board), kind)
 
 
-@kept_by_content
 def waterfall_picture(explanation: Json) -> bytes:
+    return _waterfall_drawn(_only(WATERFALL_DRAWN, explanation))
+
+
+@kept_by_content
+def _waterfall_drawn(explanation: Json) -> bytes:
     from apps.appraisal.board.pictures import waterfall_figure
     from apps.common.drawing import drawn
 
     return drawn(waterfall_figure(explanation), "svg")
+
+
+def _only(parts: Sequence[str], of: Json) -> Json:
+    return {part: of[part] for part in parts}
 
 
 def board_page(board: Json, zone: str) -> str:
