@@ -33,7 +33,7 @@ def amount(range_: Range, which: Literal["low", "likely", "high", "mean"]) -> st
 
 @register.simple_tag(takes_context=True)
 def also(context: Context, amount: Decimal | str, currency: str) -> str:
-    """'(about 27,000 EUR)' beside an amount: in the reader's own currency, if they named another
+    """' (about 27,000 EUR)' beside an amount: in the reader's own currency, if they named another
     and the list has a rate for it; else nothing."""
     wanted = context["person"].currency
     if not wanted or wanted == currency:
@@ -42,7 +42,7 @@ def also(context: Context, amount: Decimal | str, currency: str) -> str:
     if there is None:
         return ""
     text = phrases.about_amount(float(there), wanted)
-    return format_html('<span class="quiet">(about {})</span>', text)
+    return format_html(' <span class="quiet">(about {})</span>', text)
 
 
 @register.filter

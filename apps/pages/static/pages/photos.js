@@ -40,7 +40,7 @@ function show(links, from) {
     at = (at + by + links.length) % links.length;
     picture.src = links[at].href;
     picture.alt = links[at].querySelector("img").alt;
-    words.textContent = `${at + 1} of ${links.length}: ${links[at].parentElement.textContent.trim().replace(/\s+/g, " ")}`;
+    words.textContent = `${at + 1} of ${links.length}: ${links[at].parentElement.querySelector(".note").textContent}`;
     dialog.setAttribute("aria-label", picture.alt);
   };
   const row = document.createElement("div");

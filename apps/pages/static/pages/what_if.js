@@ -50,7 +50,9 @@ function lines(boats, id) {
 function standing({ place, upfront, within_budget }) {
   const at = place ? `place ${place}` : "struck off";
   if (!upfront) return `${at}; she cannot be priced`;
-  const cost = `${Math.round(upfront.likely).toLocaleString("en")} ${upfront.currency}`;
+  // Rounded as in the sentences of the API: it knows no more than three figures.
+  const likely = Number(Number(upfront.likely).toPrecision(3));
+  const cost = `${likely.toLocaleString("en")} ${upfront.currency}`;
   return `${at}; probably ${cost} up front, ${Math.round(within_budget * 100)}% likely within the budget`;
 }
 
