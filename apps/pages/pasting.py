@@ -20,7 +20,7 @@ TITLES = {
     "asking.amount": "Price",
     "asking.currency": "Currency",
     "place.yard": "Where she lies",
-    "loa_ft": "Length over all (ft)",
+    "loa_ft": "Length overall (ft)",
     "links": "Address of the advert",
     "note": "Notes",
 }

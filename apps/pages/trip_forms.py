@@ -1,6 +1,7 @@
 """What is asked to plan a day out: who goes, from where, how long, and to which boats."""
 
 import uuid
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
@@ -13,7 +14,7 @@ from apps.boats.models import Candidate
 from apps.boats.selectors import candidates_of, list_for
 from apps.boats.vocabulary import SETTLED
 from apps.boats.yards.models import Yard
-from apps.boats.yards.selectors import time_zone_of, time_zone_of_club, yards_visible
+from apps.boats.yards.selectors import yards_visible
 from apps.groups.rules import Action, club_membership_of, require
 from apps.groups.selectors import club_members_of
 from apps.pages.base import PageView
@@ -78,7 +79,6 @@ class NewGroupTripView(PageView):
         form = new_form(
             self.person,
             sends=f"POST /groups/{listed.group_id}/trips",
-            zone=time_zone_of(listed),
             currency=listed.currency,
             people=[one.person for one in members],
             boats=boats,
@@ -97,7 +97,6 @@ class NewClubTripView(PageView):
         form = new_form(
             self.person,
             sends=f"POST /clubs/{club_id}/trips",
-            zone=time_zone_of_club(self.person, club_id),
             currency=currency_of_club(club_id),
             people=people_of_club(self.person, club_id),
             boats=list(still_open(plannable(trip, self.person))),
@@ -132,7 +131,6 @@ def new_form(
     person: Person,
     *,
     sends: str,
-    zone: str,
     currency: str,
     people: list[Person],
     boats: list[Candidate],
@@ -152,7 +150,7 @@ def new_form(
         etag="",
         name="",
         day=next_saturday(timezone.localdate()),
-        zone=zone,
+        zone=zone_of_most(boats),
         currency=currency,
         note="",
         parties=[first, *others],
@@ -203,6 +201,12 @@ def asked_party(party: TripParty) -> AskedParty:
         party.back_by,
         party.most_km,
     )
+
+
+def zone_of_most(boats: Iterable[Candidate]) -> str:
+    """The clock by which most boats lie, as far as their yards say; else the reader's own."""
+    zones = Counter(boat.at_yard.time_zone for boat in boats if boat.at_yard)
+    return next((zone for zone, _ in zones.most_common(1)), timezone.get_current_timezone_name())
 
 
 def last_start(person: Person) -> TripParty | None:

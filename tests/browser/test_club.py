@@ -27,7 +27,7 @@ class ClubYard:
 
 @pytest.fixture(scope="module")
 def club(yard) -> ClubYard:
-    yard.service.manage("add_person", "abe@example.org", "Abe")
+    yard.service.manage(["add_person", "abe@example.org", "Abe"])
     ola, abe = yard.api("Ola"), yard.api("Abe")
     club = ola.post("/clubs", {"name": "Estuary Club"})
     body = {"role": "adviser", "note": "Abe"}
