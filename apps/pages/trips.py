@@ -22,7 +22,7 @@ from apps.second_opinions.assigned import assignments_of, live_ids
 
 
 @dataclass(frozen=True)
-class Stop:
+class StopOnPage:
     """A stop as a page shows it. boat None: the reader may not see which one."""
 
     seen: StopSeen
@@ -55,7 +55,7 @@ class Car:
     party: TripParty
     people: list[Person]
     goes_along: bool
-    stops: list[Stop]
+    stops: list[StopOnPage]
     km: float | None
 
     @property
@@ -102,15 +102,15 @@ class TripPageView(PageView):
                 return f"/boats/{boat.candidate_id}"
             return f"/second-opinions/{requests[boat.candidate_id]}"
 
-        def stop(one: StopSeen) -> Stop:
+        def stop(one: StopSeen) -> StopOnPage:
             visit = own.get(one.stop.viewing_id) if one.stop.viewing_id else None
             if one.boat is None:
                 zone = ZoneInfo(seen.trip.time_zone)
-                return Stop(one, None, zone, "", "", None)
+                return StopOnPage(one, None, zone, "", "", None)
             boat = one.boat.candidate
             where = boat.at_yard.name if boat.at_yard else boat.yard
             zone = ZoneInfo(zone_of(seen.trip, one.boat))
-            return Stop(one, one.boat, zone, where, at(one.boat), visit)
+            return StopOnPage(one, one.boat, zone, where, at(one.boat), visit)
 
         def car(day: PartyDay) -> Car:
             people = list(day.party.people.all())

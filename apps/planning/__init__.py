@@ -4,5 +4,5 @@ A trip belongs to a group, or to a member of a club. `gathering` reads the probl
 database, `solver/` solves it on plain numbers, `jobs` keeps the plan up to date. apps/appraisal
 computes the value of a look; apps/second_opinions knows which boats somebody may look at.
 
-Others use: `leaving`, `models`, `selectors`.
+Others use: `documents`, `leaving`, `models`, `selectors`, `services`.
 """

@@ -6,5 +6,5 @@ decides who, and for how long). The scopes of the rest of the service do not cha
 recorded (`steps`).
 
 Others use: `access`, `assigned`, `lookable`, `looking`, `models`, `places`, `queue`, `selectors`,
-`yard_days`.
+`settings`, `yard_days`.
 """

@@ -65,6 +65,7 @@ def test_it_works(asking, visit, theirs):
         "on": SOON.astimezone(ZoneInfo("Europe/Berlin")).date().isoformat(),
         "yard": {"id": str(asking.yard.pk), "name": "North Quay"},
         "place": {"latitude": 54.12, "longitude": 10.23},
+        "where": "North Quay",
         "room": 2,
         "group": None,
         "people": [],
