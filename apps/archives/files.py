@@ -4,13 +4,13 @@ import hashlib
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import IO
 
 from django.core.files import File
 from django.core.files.storage import Storage, storages
 
-from apps.common.errors import storage_at_work
+from apps.common.errors import StorageFailed, storage_at_work
 
 SPOOLED = 16 * 1024 * 1024  # bytes kept in memory before a temporary file is used
 
@@ -35,9 +35,14 @@ def file_store(key: str, file: IO[bytes]) -> tuple[int, str]:
         digest.update(chunk)
         size += len(chunk)
     file.seek(0)
-    with storage_at_work():
-        if storage().save(key, File(file)) != key:
-            raise RuntimeError("the storage must overwrite, not rename")
+    try:
+        with storage_at_work():
+            if storage().save(key, File(file)) != key:
+                raise RuntimeError("the storage must overwrite, not rename")
+    except StorageFailed:
+        with suppress(Exception):
+            files_remove([key])  # what was written of it takes room
+        raise
     return size, digest.hexdigest()
 
 

@@ -230,3 +230,11 @@ def _expire(jobs: QuerySet[Any]) -> None:
     for job in jobs[:MOST_SWEPT]:
         files_remove([job.key])
         jobs.filter(pk=job.pk).update(state="expired", version=F("version") + 1)
+
+
+def archives_without_files_end() -> None:
+    """After restoring a backup, which has no archives: end what needs one. The sweep tidies up."""
+    ready = Export.objects.filter(state=Export.State.READY)
+    ready.update(state=Export.State.EXPIRED, version=F("version") + 1)
+    taken = Import.objects.filter(state=Import.State.WAITING)
+    taken.update(state=Import.State.FAILED, version=F("version") + 1)

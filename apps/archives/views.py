@@ -11,7 +11,7 @@ from apps.archives.files import file_open, spool
 from apps.archives.links import export_behind, import_behind
 from apps.archives.selectors import may_fetch
 from apps.archives.services import import_upload
-from apps.common.errors import Conflict, StorageFailed
+from apps.common.errors import Conflict, StorageFailed, is_full
 from apps.http.problems import CONTENT_TYPE, problem
 
 log = logging.getLogger(__name__)
@@ -54,22 +54,28 @@ def upload(request: HttpRequest, token: str) -> HttpResponse:
             if size > settings.ARCHIVE_LARGEST_BYTES:
                 most = settings.ARCHIVE_LARGEST_BYTES
                 return _refusal(413, "too_large", f"At most {most} bytes.")
-            file.write(chunk)
+            try:
+                file.write(chunk)
+            except OSError as error:  # a large archive is in a temporary file
+                return _away(full=is_full(error))
         try:
             import_upload(opened=opened, file=file)
         except Conflict as refused:
             return _refusal(409, refused.code, refused.detail)
-        except StorageFailed:
+        except StorageFailed as error:
             log.exception("an archive was not kept")
-            return _away()
+            return _away(full=error.full)
     return HttpResponse(status=204)
 
 
-def _away() -> JsonResponse:
-    answer = _refusal(
-        503, "storage_unavailable", "Files can be neither stored nor read at the moment."
-    )
-    answer["Retry-After"] = "60"
+def _away(*, full: bool = False) -> JsonResponse:
+    if full:
+        answer = _refusal(507, "storage_full", "There is no room for files at the moment.")
+    else:
+        answer = _refusal(
+            503, "storage_unavailable", "Files can be neither stored nor read at the moment."
+        )
+    answer["Retry-After"] = "300" if full else "60"
     return answer
 
 

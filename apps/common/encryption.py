@@ -29,6 +29,15 @@ def decrypt(encrypted: str) -> str:
         raise Undecryptable from error
 
 
+def uses_present_key(encrypted: str) -> bool:
+    """Whether it was encrypted with SECRET_KEY itself, so that no fallback is needed for it."""
+    try:
+        _fernet(settings.SECRET_KEY).decrypt(encrypted)
+    except InvalidToken:
+        return False
+    return True
+
+
 def _box() -> MultiFernet:
     return MultiFernet(
         [_fernet(key) for key in (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)]

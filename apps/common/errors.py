@@ -3,6 +3,7 @@
 Services raise these; the HTTP layer turns them into problem details (RFC 9457).
 """
 
+import errno
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -76,6 +77,7 @@ class StorageFailed(ServiceError):
     """
 
     file_missing: bool = False
+    full: bool = False
 
 
 @contextmanager
@@ -84,7 +86,13 @@ def storage_at_work() -> Iterator[None]:
     try:
         yield
     except Exception as error:
-        raise StorageFailed(file_missing=isinstance(error, FileNotFoundError)) from error
+        missing = isinstance(error, FileNotFoundError)
+        raise StorageFailed(file_missing=missing, full=is_full(error)) from error
+
+
+def is_full(error: BaseException) -> bool:
+    """Whether the disk, or the share of it that we may use, is full."""
+    return isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT)
 
 
 @contextmanager

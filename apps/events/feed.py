@@ -75,7 +75,7 @@ def events_after(
     behind = Q()
     for group, number in positions.items():
         sequence = sequences.get(group) or EventSequence(group=group)
-        if not sequence.pruned <= number <= sequence.last:
+        if not sequence.has_reached(number):
             raise Gone(
                 "cursor_too_old",
                 "Changes since then are not kept. Ask without `since`, and read everything again.",

@@ -19,9 +19,17 @@ class EventSequence(models.Model):
     pruned = models.PositiveBigIntegerField(
         default=0, help_text="events up to this number are not kept any more"
     )
+    # Numbers in between belonged to events that a restored backup does not have.
+    void_after = models.PositiveBigIntegerField(default=0)
+    void_until = models.PositiveBigIntegerField(default=0)
 
     def __str__(self) -> str:
         return f"{self.group} at {self.last}"
+
+    def has_reached(self, number: int) -> bool:
+        """Whether a reader can go on from this number and miss nothing."""
+        void = self.void_after < number < self.void_until
+        return self.pruned <= number <= self.last and not void
 
 
 class Event(models.Model):

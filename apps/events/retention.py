@@ -1,10 +1,13 @@
-"""Deletes old events and messages."""
+"""Deletes old events and messages, and voids cursors of a lost database."""
 
 from django.conf import settings
-from django.db.models import Max
+from django.db.models import F, Max
 from django.utils import timezone
 
 from apps.events.models import Delivery, Event, EventSequence
+
+# More than the events that a group can have had between a backup and the loss of the database.
+VOIDED = 1_000_000_000
 
 
 def events_prune() -> int:
@@ -31,3 +34,13 @@ def deliveries_prune() -> int:
         created_at__lt=timezone.now() - settings.CHANGES_KEPT
     )
     return old.delete()[0]
+
+
+def cursors_void() -> None:
+    """After restoring a backup, refuse cursors of the lost time.
+
+    Their numbers would otherwise be given again to other events, and a reader would miss those.
+    """
+    EventSequence.objects.update(
+        void_after=F("last"), void_until=F("last") + VOIDED, last=F("last") + VOIDED
+    )

@@ -33,6 +33,7 @@ TITLES = {
     428: "Say which version you read",
     429: "Too many requests",
     503: "Not now",
+    507: "No room",
     500: "Something went wrong here",
 }
 
@@ -114,6 +115,10 @@ def handle_exception(exc: Exception, context: dict[str, Any]) -> Response | None
             return ProblemResponse(410, code, detail)
         case TooMany(wait_s=wait_s):
             return later(429, "too_many_requests", f"Ask again in {wait_s} seconds.", wait_s)
+        case errors.StorageFailed(full=True):
+            return later(
+                507, "storage_full", "There is no room for files at the moment. Try again.", 300
+            )
         case errors.StorageFailed():
             return later(
                 503,

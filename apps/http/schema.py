@@ -75,6 +75,7 @@ REFUSALS = {
     "428": "If-Match is missing.",
     "429": "Too many requests; Retry-After says when.",
     "503": "This does not work at the moment; Retry-After says when to try again.",
+    "507": "There is no room for the file; Retry-After says when to try again.",
 }
 READ_REFUSALS = ("401", "403", "404", "406", "422", "429", "503")
 WRITE_REFUSALS = (

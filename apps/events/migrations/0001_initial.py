@@ -33,6 +33,8 @@ class Migration(migrations.Migration):
                         default=0, help_text="events up to this number are not kept any more"
                     ),
                 ),
+                ("void_after", models.PositiveBigIntegerField(default=0)),
+                ("void_until", models.PositiveBigIntegerField(default=0)),
             ],
         ),
         migrations.CreateModel(

@@ -19,6 +19,7 @@ from rest_framework.response import Response
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.common.digests import digest_of
+from apps.common.errors import StorageFailed, is_full
 from apps.groups.needs import in_group_of_viewing
 from apps.groups.rules import Action, require
 from apps.http.pages import page, page_of
@@ -63,6 +64,10 @@ class UploadView(View):
                 _ = request.POST
             except (MultiPartParserError, SuspiciousOperation) as error:
                 self.fault = error  # raised once the reader is known
+            except OSError as error:  # a large form is in a temporary file
+                if not is_full(error):
+                    raise
+                self.fault = StorageFailed(full=True)
         return super().dispatch(request, *args, **kwargs)
 
     def fits(self, request: HttpRequest | Request) -> bool:
@@ -75,6 +80,8 @@ class UploadView(View):
             return
         if not self.fits(request):
             raise FileTooLarge(f"A file has at most {getattr(settings, self.largest_bytes)} bytes.")
+        if isinstance(self.fault, StorageFailed):
+            raise self.fault
         if self.fault is not None:
             raise ParseError("The form cannot be read.")
 
@@ -130,7 +137,7 @@ class SubmissionPhotosView(UploadView):
     @extend_schema(
         operation_id="submission_photos_create",
         request={FORM: PhotoBody},
-        responses={201: PhotoSerializer, 200: PhotoSerializer},
+        responses={201: PhotoSerializer, 200: PhotoSerializer, 507: None},
     )
     def post(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Add a picture to your own submission, or to one finding in it.
@@ -166,7 +173,7 @@ class ViewingPhotosView(UploadView):
     @extend_schema(
         operation_id="viewing_photos_create",
         request={FORM: VisitPhotoBody},
-        responses={201: PhotoSerializer, 200: PhotoSerializer},
+        responses={201: PhotoSerializer, 200: PhotoSerializer, 507: None},
     )
     def post(self, request: Request, viewing_id: uuid.UUID) -> Response:
         """Add a picture to a visit without a submission, for example of the whole boat.
@@ -252,7 +259,7 @@ class SubmissionSoundsView(UploadView):
     @extend_schema(
         operation_id="submission_sounds_create",
         request={FORM: SoundBody},
-        responses={201: SoundSerializer, 200: SoundSerializer},
+        responses={201: SoundSerializer, 200: SoundSerializer, 507: None},
     )
     def post(self, request: Request, submission_id: uuid.UUID) -> Response:
         """Add recorded taps to a finding of your own submission.

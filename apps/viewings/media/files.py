@@ -3,7 +3,7 @@
 import io
 import logging
 import uuid
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
 from datetime import timedelta
 from typing import IO
 
@@ -13,7 +13,8 @@ from django.core.files.storage import Storage, storages
 from django.db import transaction
 from django.utils import timezone
 
-from apps.common.errors import storage_at_work
+from apps.common.errors import StorageFailed, storage_at_work
+from apps.common.locks import is_held
 from apps.viewings.media.models import Media, OrphanFile, Photo, SellerPhoto, Sound
 
 log = logging.getLogger(__name__)
@@ -23,6 +24,8 @@ KINDS: tuple[type[Media], ...] = (Photo, Sound, SellerPhoto)
 QUARANTINE = timedelta(days=30)
 # More orphans than this at once mean that records are missing.
 FEW_FILES, SMALL_SHARE = 20, 0.05
+# While this lock is held no file is removed: a backup copies the database first, then its files.
+REMOVALS_WAIT = "backup"
 
 
 class TooManyOrphans(Exception):
@@ -37,9 +40,13 @@ def file_store(media: Media, form: str, content: bytes | IO[bytes]) -> None:
     """Write the file in this form, replacing an older one. Raises `StorageFailed`."""
     file = ContentFile(content) if isinstance(content, bytes) else File(content)
     key = media.key(form)
-    with storage_at_work():
-        if storage().save(key, file) != key:
-            raise RuntimeError("the storage must overwrite, not rename")
+    try:
+        with storage_at_work():
+            if storage().save(key, file) != key:
+                raise RuntimeError("the storage must overwrite, not rename")
+    except StorageFailed:
+        files_remove([key])  # what was written of it takes room
+        raise
 
 
 def file_read(media: Media, form: str) -> IO[bytes]:
@@ -53,13 +60,31 @@ def file_open(media: Media, form: str) -> "File[bytes]":
     return storage().open(media.key(form), "rb")
 
 
+def keys_required() -> Iterator[str]:
+    """The keys of all files that cannot be made again."""
+    for kind in KINDS:
+        for media in kind._base_manager.order_by("pk").iterator():
+            yield from map(media.key, media.forms_required)
+
+
 def files_remove(keys: Iterable[str]) -> None:
     """Remove the files; the sweep removes those that cannot be removed now."""
+    keys = list(keys)
+    if keys and is_held(REMOVALS_WAIT):
+        _leave_for_next_sweep(keys)
+        return
     for key in keys:
         try:
             storage().delete(key)
         except Exception:
             log.warning("a file stays behind for the sweep: %s", key, exc_info=True)
+
+
+def _leave_for_next_sweep(keys: Collection[str]) -> None:
+    """Note files whose removal has to wait for the next sweep only, without quarantine."""
+    OrphanFile.objects.bulk_create([OrphanFile(key=key) for key in keys], ignore_conflicts=True)
+    noted = OrphanFile.objects.filter(key__in=keys)
+    noted.update(found_at=timezone.now() - QUARANTINE)
 
 
 def files_prune(media: Iterable[Media]) -> None:
@@ -74,8 +99,12 @@ def files_sweep(*, however_many: bool = False) -> int:
 
     A file without a record is noted when first seen, and removed if it still has none when its
     quarantine ends. Unless `however_many`, raises `TooManyOrphans` and removes nothing if that
-    would be more than a few files and a small share of all, or half of them.
+    would be more than a few files and a small share of all, or half of them. Does nothing during a
+    backup.
     """
+    if is_held(REMOVALS_WAIT):
+        log.info("files without a record stay until the next sweep: a backup is being made")
+        return 0
     known, orphans = 0, set[str]()
     for folder in _folders():
         keys = {f"{folder}/{name}" for name in storage().listdir(folder)[1]}

@@ -68,6 +68,11 @@ class Media(Versioned, ThroughClient, StorageJob):
                 return tuple(form for form in self.FORMS if form != "original")
         return ()
 
+    @property
+    def forms_required(self) -> tuple[str, ...]:
+        """The forms that cannot be made again from another one; a backup needs no others."""
+        return ("original",) if self.state == self.State.PROCESSING else self.forms_kept
+
     def key(self, form: str) -> str:
         """The storage's key of the file in this form."""
         return f"{self.group_id}/{self.pk}-{form}{self.FORMS[form]}"
