@@ -1,5 +1,6 @@
 """Imports: every value is checked, and all or nothing is stored."""
 
+import errno
 import io
 import zipfile
 from collections import Counter
@@ -329,12 +330,20 @@ def away(*args):
     raise ConnectionError("away")
 
 
-def test_an_archive_that_cannot_be_kept_is_not_taken(cast, monkeypatch):
+def disk_full(*args):
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
+@pytest.mark.parametrize(
+    ("fails", "refused"), [(away, (503, "storage_unavailable")), (disk_full, (507, "storage_full"))]
+)
+def test_an_archive_that_cannot_be_kept_is_not_taken(cast, monkeypatch, fails, refused):
     opened = cast.ola.post("/imports").json()
     with monkeypatch.context() as broken:
-        broken.setattr(FileSystemStorage, "_save", away)
+        broken.setattr(FileSystemStorage, "_save", fails)
         sent = Client().put(opened["upload"]["url"], b"any", content_type="application/zip")
-    assert (sent.status_code, sent.json()["code"]) == (503, "storage_unavailable")
+    assert (sent.status_code, sent.json()["code"]) == refused
+    assert int(sent["Retry-After"]) > 0
     assert cast.ola.get(f"/imports/{opened['id']}").json()["state"] == "upload"
 
 

@@ -124,10 +124,11 @@ def answers(address: str) -> bool:
 
 
 class Gate(socketserver.ThreadingTCPServer):
-    """A gate in front of the broker that passes, refuses or ignores connections.
+    """A gate in front of the broker or database that passes, refuses or ignores connections.
 
     open: connections are passed on. closed: every connection is cut at once, as without a broker.
     hung: connections are accepted but get no answer, as from a machine that has stopped.
+    silent: the same, and those that are open stay so.
     """
 
     allow_reuse_address = True
@@ -146,6 +147,8 @@ class Gate(socketserver.ThreadingTCPServer):
 
     def become(self, state: str) -> None:
         self.state = state
+        if state == "silent":
+            return
         for connection in list(self.passing):
             connection.close()
         self.passing.clear()
@@ -173,6 +176,8 @@ class Passage(socketserver.BaseRequestHandler):
     def copy(self, source: socket.socket, sink: socket.socket) -> None:
         with suppress(OSError):
             while data := source.recv(65536):
+                while self.server.state == "silent":
+                    time.sleep(0.05)
                 sink.sendall(data)
         for end in (source, sink):
             with suppress(OSError):

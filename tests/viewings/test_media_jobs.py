@@ -8,7 +8,9 @@ from uuid import UUID
 
 import pytest
 from celery.schedules import crontab
+from django.core.files import File
 from django.core.files.base import ContentFile
+from django.core.files.uploadhandler import MemoryFileUploadHandler, TemporaryFileUploadHandler
 from django.core.management import CommandError, call_command
 from django.db import OperationalError
 from django.test import Client
@@ -286,12 +288,39 @@ def test_a_machine_without_memory_says_nothing_of_the_file(photo, monkeypatch):
     assert Photo.objects.get().state == "processing"
 
 
-@pytest.mark.parametrize("fails", [away, disk_full])
-def test_what_cannot_be_kept_is_not_acknowledged(scene, at, monkeypatch, fails):
-    monkeypatch.setattr(type(storage()), "save", lambda self, *args: fails())
-    answer = scene.cast.ben.send_form(f"{at}/photos", {"file": picture()})
-    assert (answer.status_code, answer.json()["code"]) == (503, "storage_unavailable")
+@pytest.mark.parametrize(
+    ("fails", "status", "code"),
+    [(away, 503, "storage_unavailable"), (disk_full, 507, "storage_full")],
+    ids=["away", "disk full"],
+)
+def test_what_cannot_be_kept_is_not_acknowledged(scene, at, monkeypatch, fails, status, code):
+    """RFC 4918, section 11.5: 507 (Insufficient Storage). The same request later succeeds."""
+    written = File.chunks
+
+    def half(file, *args):
+        yield next(written(file, *args))[:100]
+        fails()
+
+    photo = {"file": picture(), "id": str(uuid7())}
+    with monkeypatch.context() as broken:
+        broken.setattr(File, "chunks", half)
+        answer = scene.cast.ben.send_form(f"{at}/photos", photo, Idempotency_Key="once")
+    assert (answer.status_code, answer.json()["code"]) == (status, code)
     assert int(answer["Retry-After"]) > 0
+    assert not Photo.objects.exists()
+    assert not storage().exists(f"{scene.cast.group.id}/{photo['id']}-original"), "nor a part"
+    again = scene.cast.ben.send_form(f"{at}/photos", photo, Idempotency_Key="once")
+    assert again.status_code == 201, again.content
+    photo_prepare(photo_id=UUID(photo["id"]))
+    assert Photo.objects.get().state == "ready"
+
+
+def test_a_form_for_which_there_is_no_room_is_refused_alike(scene, at, monkeypatch):
+    """A large form is written to a temporary file before anything else."""
+    monkeypatch.setattr(TemporaryFileUploadHandler, "receive_data_chunk", disk_full)
+    monkeypatch.setattr(MemoryFileUploadHandler, "receive_data_chunk", disk_full)
+    answer = scene.cast.ben.send_form(f"{at}/photos", {"file": picture()})
+    assert (answer.status_code, answer.json()["code"]) == (507, "storage_full")
     assert not Photo.objects.exists()
 
 

@@ -116,6 +116,24 @@ def test_a_bucket_that_is_away_holds_a_photo_up(scene, bucket, monkeypatch, what
     assert (photo.state, photo.storage_failing_since) == ("ready", None)
 
 
+def test_a_bucket_that_is_away_takes_no_photo(scene, bucket, monkeypatch):
+    asked = BaseClient._make_api_call
+
+    def answer(client, operation, arguments):
+        if operation == "PutObject":
+            raise EndpointConnectionError(endpoint_url="https://store.example.org")
+        return asked(client, operation, arguments)
+
+    at = f"/viewings/{scene.viewing.id}/photos"
+    with monkeypatch.context() as broken:
+        broken.setattr(BaseClient, "_make_api_call", answer)
+        refused = scene.cast.ben.send_form(at, {"file": picture()})
+    assert (refused.status_code, refused.json()["code"]) == (503, "storage_unavailable")
+    assert int(refused["Retry-After"]) > 0
+    assert not Photo.objects.exists()
+    assert scene.cast.ben.send_form(at, {"file": picture()}).status_code == 201
+
+
 SAY_WHICH = """
 import django
 django.setup()
