@@ -8,12 +8,10 @@ from datetime import timedelta
 from ipaddress import ip_network
 from pathlib import Path
 
-import environ
 from django.core.exceptions import ImproperlyConfigured
 
 from server import framework, logs, oauth, openapi, postgresql, queues
-
-env = environ.Env()
+from server.environment import env, rate, secret, with_password
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env.str("HARDSTAND_DATA_DIR", default=str(BASE_DIR / ".data")))
@@ -22,8 +20,8 @@ DATA_DIR = Path(env.str("HARDSTAND_DATA_DIR", default=str(BASE_DIR / ".data")))
 DEBUG = env.bool("DEBUG", default=False)
 EMBEDDED = "REDIS_URL" not in env.ENVIRON
 DEVELOPMENT_KEY = "for-trial-on-one-machine-only-never-for-a-served-installation"
-SECRET_KEY = env.str("SECRET_KEY", default=DEVELOPMENT_KEY)
-SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
+SECRET_KEY = secret("SECRET_KEY", DEVELOPMENT_KEY)
+SECRET_KEY_FALLBACKS = [key for key in secret("SECRET_KEY_FALLBACKS").split(",") if key]
 if not EMBEDDED and SECRET_KEY == DEVELOPMENT_KEY:
     raise ImproperlyConfigured("SECRET_KEY must be set when REDIS_URL is: see README.md")
 # The machine itself is always allowed, because health checks come from there.
@@ -133,6 +131,8 @@ if _database["ENGINE"].endswith("sqlite3"):
     }
 else:
     _database["ENGINE"] = "server.postgresql"
+    # A password that the address does not have.
+    _database["PASSWORD"] = _database["PASSWORD"] or secret("POSTGRES_PASSWORD")
     # Pooling and persistent connections exclude each other.
     _database["CONN_MAX_AGE"] = 0
     # Options of the address, such as sslmode, stay.
@@ -141,7 +141,7 @@ else:
         **postgresql.options(most_connections=env.int("DATABASE_POOL", default=8)),
     }
 
-REDIS_URL = env.str("REDIS_URL", default="")
+REDIS_URL = with_password(env.str("REDIS_URL", default=""), secret("REDIS_PASSWORD"))
 CACHES = {
     "default": (
         {
@@ -190,13 +190,6 @@ OAUTH2_PROVIDER = oauth.SETTINGS
 REST_FRAMEWORK = framework.SETTINGS
 DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024  # a batch of 200 submissions with notes fits
 
-
-def rate(name: str, default: str) -> tuple[int, int]:
-    """Requests and the seconds in which so many are let through, from "requests/seconds"."""
-    quota, _, window_s = env.str(f"RATE_{name.upper()}", default=default).partition("/")
-    return int(quota), int(window_s)
-
-
 # Rate limits as quota/seconds; a quota of 0 means no limit. Sign-in rates count failures only.
 RATES = {
     name: rate(name, default)
@@ -238,7 +231,7 @@ STORAGES = {
                 "endpoint_url": env.str("MEDIA_S3_ENDPOINT", default="") or None,
                 "region_name": env.str("MEDIA_S3_REGION", default="") or None,
                 "access_key": env.str("MEDIA_S3_KEY", default="") or None,
-                "secret_key": env.str("MEDIA_S3_SECRET", default="") or None,
+                "secret_key": secret("MEDIA_S3_SECRET") or None,
                 "location": env.str("MEDIA_S3_FOLDER", default=""),
                 "default_acl": None,
                 "file_overwrite": True,
@@ -280,7 +273,7 @@ EMAIL_BACKEND = env.str(
 EMAIL_FILE_PATH = DATA_DIR / "mail"
 EMAIL_PORT = env.int("EMAIL_PORT", default=587)
 EMAIL_HOST_USER = env.str("EMAIL_HOST_USER", default="")
-EMAIL_HOST_PASSWORD = env.str("EMAIL_HOST_PASSWORD", default="")
+EMAIL_HOST_PASSWORD = secret("EMAIL_HOST_PASSWORD")
 EMAIL_USE_TLS = env.bool("EMAIL_USE_TLS", default=EMAIL_PORT == 587)
 EMAIL_USE_SSL = env.bool("EMAIL_USE_SSL", default=EMAIL_PORT == 465)
 EMAIL_TIMEOUT = env.float("EMAIL_TIMEOUT", default=20)  # seconds for each answer of the server

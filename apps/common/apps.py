@@ -6,4 +6,4 @@ class CommonConfig(AppConfig):
     label = "common"
 
     def ready(self) -> None:
-        from apps.common import checks  # noqa: F401  (registers itself)
+        from apps.common import checks, setting_checks  # noqa: F401  (register themselves)

@@ -29,7 +29,7 @@ def gate() -> Iterator[Gate]:
     own = connection.settings_dict
     gate = Gate(own["HOST"] or "127.0.0.1", int(own["PORT"] or 5432))
     yield gate
-    gate.become("open")
+    gate.become("closed")  # or the test database could not be removed
     gate.shutdown()
     gate.server_close()
 

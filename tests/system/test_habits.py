@@ -20,7 +20,7 @@ from apps.events.subscriptions import INTERNAL, _handlers
 ROOT = settings.BASE_DIR
 EXAMPLE = (ROOT / ".env.example").read_text()
 # Read by the shell and by the commands that start it, not by the service.
-FOR_COMPOSE = {"POSTGRES_PASSWORD", "PORT", "SITE"}
+FOR_COMPOSE = {"PORT", "SITE", "SECRETS", "BACKUPS"}
 SAID = """
 import ast
 import json
@@ -38,7 +38,7 @@ def example() -> dict[str, str]:
 
 def test_the_example_of_settings_names_every_setting_and_no_other():
     source = (ROOT / "server/settings.py").read_text()
-    named = set(re.findall(r'\benv\.\w+\(\s*"([A-Z0-9_]+)"', source))
+    named = set(re.findall(r'\b(?:env\.\w+|secret)\(\s*"([A-Z0-9_]+)"', source))
     named |= {"REDIS_URL"} | {f"RATE_{name.upper()}" for name in settings.RATES}
     assert example().keys() == named | FOR_COMPOSE
     compose = (ROOT / "docker-compose.yml").read_text()

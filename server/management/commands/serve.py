@@ -8,7 +8,6 @@ from urllib.parse import urlsplit
 
 import segno
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connections
 from gunicorn.app.base import BaseApplication
@@ -19,6 +18,7 @@ from apps.pages.codes import is_this_machine
 from server import web
 from server.celery import app as celery_app
 from server.embedded import EmbeddedWorker
+from server.management.commands.prepare import prepare
 
 
 class Server(BaseApplication):  # type: ignore[misc]  # the library has no types
@@ -65,9 +65,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, *, bind: str, for_phones: bool, verbosity: int, **_: object) -> None:
-        text = max(0, verbosity - 1)
-        call_command("migrate", interactive=False, verbosity=text, skip_checks=False)
-        call_command("load_catalogue")
+        prepare(verbosity=max(0, verbosity - 1))
         if settings.EMBEDDED:
             void_all()
         first = first_link_make()
