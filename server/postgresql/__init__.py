@@ -7,7 +7,7 @@ waiting has limits that suit requests.
 from typing import Any
 
 # Seconds. A request waits for a connection at most CONNECTED_WITHIN, and gets 503 then. A process
-# has as many connections as threads, so it waits only if the database does not answer.
+# has as many connections as requests that work, so they wait only if the database does not answer.
 ANSWERS_WITHIN, CONNECTED_WITHIN = 2, 3
 LOCK_WITHIN = 20  # as on SQLite
 
