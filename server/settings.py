@@ -327,7 +327,7 @@ LATE_AFTER = timedelta(minutes=env.float("LATE_AFTER_MINUTES", default=6))
 
 # --- What can be watched ---------------------------------------------------------------------
 # Whoever sends it as a bearer token may read /metrics. Without it nothing is counted.
-METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
+METRICS_TOKEN = secret("METRICS_TOKEN")
 if METRICS_TOKEN:
     MIDDLEWARE.insert(1, "server.metrics.Measured")
 

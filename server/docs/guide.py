@@ -1,4 +1,4 @@
-"""The guide: one Markdown file for each page, in the order of the file names."""
+"""The guide, and the operator's pages: one Markdown file for each, in the order of their names."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -16,7 +16,8 @@ from markdown_it.token import Token
 
 from apps.accounts.scopes import SCOPES
 
-FOLDER = Path(__file__).parent / "guide"
+GUIDE = Path(__file__).parent / "guide"
+OPERATING = Path(__file__).parent / "operating"
 
 # The service's address in the pages; replaced by the address that the reader uses.
 ORIGIN = "http://127.0.0.1:8000"
@@ -57,8 +58,8 @@ class GuidePage:
 
 
 @cache
-def pages() -> tuple[GuidePage, ...]:
-    return tuple(_read(path) for path in sorted(FOLDER.glob("*.md")))
+def pages(folder: Path = GUIDE) -> tuple[GuidePage, ...]:
+    return tuple(_read(path) for path in sorted(folder.glob("*.md")))
 
 
 def _read(path: Path) -> GuidePage:

@@ -5,6 +5,7 @@ from server.docs import views
 urlpatterns = [
     path("", views.index, name="docs"),
     path("guide/<slug:slug>", views.guide_page, name="docs-guide"),
+    path("operating/<slug:slug>", views.operating_page, name="docs-operating"),
     path("problems", views.problems, name="docs-problems"),
     path("api", views.api, name="docs-api"),
 ]

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
+from pathlib import Path
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -10,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from apps.accounts.scopes import SCOPES
 from apps.appraisal.words.sentences import CAUTION
-from server.docs.guide import pages
+from server.docs.guide import GUIDE, OPERATING, pages
 from server.docs.problems import catalogue
 
 View = Callable[..., HttpResponse]
@@ -45,7 +46,13 @@ def page(request: HttpRequest, template: str, **context: Any) -> HttpResponse:
     return render(
         request,
         f"docs/{template}.html",
-        {"pages": pages(), "caution": CAUTION, "here": request.path, **context},
+        {
+            "pages": pages(),
+            "operating": pages(OPERATING),
+            "caution": CAUTION,
+            "here": request.path,
+            **context,
+        },
         status=status,
     )
 
@@ -59,13 +66,25 @@ def index(request: HttpRequest) -> HttpResponse:
 @require_safe
 @with_policy(PLAIN)
 def guide_page(request: HttpRequest, slug: str) -> HttpResponse:
-    order = pages()
+    return one_of(request, GUIDE, "docs-guide", slug)
+
+
+@require_safe
+@with_policy(PLAIN)
+def operating_page(request: HttpRequest, slug: str) -> HttpResponse:
+    return one_of(request, OPERATING, "docs-operating", slug)
+
+
+def one_of(request: HttpRequest, folder: Path, part: str, slug: str) -> HttpResponse:
+    """part: the name of the path of its neighbours."""
+    order = pages(folder)
     at = next((n for n, one in enumerate(order) if one.slug == slug), None)
     if at is None:
         return page(request, "not_found", status=404)
     return page(
         request,
         "guide",
+        part=part,
         page=order[at],
         html=order[at].html_at(request.build_absolute_uri("/").rstrip("/")),
         before=order[at - 1] if at else None,

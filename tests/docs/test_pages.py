@@ -5,17 +5,20 @@ from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
+from django.conf import settings
 from django.contrib.staticfiles import finders
+from django.core.management import get_commands
 from django.test import Client
 
 from apps.accounts.scopes import SCOPES
-from server.docs.guide import ORIGIN, pages
+from server.docs.guide import OPERATING, ORIGIN, pages
 
 PATHS = [
     "/docs/",
     "/docs/problems",
     "/docs/api",
     *(f"/docs/guide/{page.slug}" for page in pages()),
+    *(f"/docs/operating/{page.slug}" for page in pages(OPERATING)),
 ]
 
 
@@ -104,6 +107,22 @@ def test_every_scope_is_told():
     page = Client().get("/docs/guide/programs").content.decode()
     for scope, words in SCOPES.items():
         assert f"<code>{scope}</code></td><td>{words}</td>" in page
+
+
+def test_the_operators_pages_name_commands_and_settings_that_there_are():
+    text = "".join(path.read_text() for path in sorted(OPERATING.glob("*.md")))
+    commands = set(re.findall(r"(?:manage\.py|server/run manage) ([a-z_]+)", text))
+    assert len(commands) > 4
+    assert commands <= get_commands().keys()
+    run = (settings.BASE_DIR / "server/run").read_text()
+    assert set(re.findall(r"server/run ([a-z]+)", text)) <= set(
+        re.findall(r"^    ([a-z]+)\)$", run, re.MULTILINE)
+    )
+    example = (settings.BASE_DIR / ".env.example").read_text()
+    named = set(re.findall(r"^([A-Z_]+)=", text, re.MULTILINE)) | set(
+        re.findall(r"`([A-Z]+_[A-Z_]+)`", text)
+    )
+    assert named - {"NAME_FILE"} <= set(re.findall(r"^#([A-Z_]+)=", example, re.MULTILINE))
 
 
 def test_no_such_page():
