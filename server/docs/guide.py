@@ -29,6 +29,7 @@ LABELS = {
     "json": "Answer, in part",
     "text": "Prints",
     "http": "Sent, in short",
+    "yaml": "YAML",
 }
 
 
