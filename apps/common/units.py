@@ -8,8 +8,8 @@ from django.db.models import TextChoices
 
 
 class Units(TextChoices):
-    SI = "si", "metric: metres and kilograms"
-    IMPERIAL = "imperial", "imperial: feet and pounds"
+    SI = "si", "metric: metres, kilograms and kilometres"
+    IMPERIAL = "imperial", "imperial: feet, pounds and miles"
 
 
 _shown: ContextVar[str] = ContextVar("units", default=Units.SI)

@@ -33,10 +33,6 @@ class StopOnPage:
     own: OwnVisit | None
 
     @property
-    def km(self) -> float | None:
-        return None if self.seen.metres is None else self.seen.metres / 1000
-
-    @property
     def state(self) -> str:
         return STATES[self.seen.stop.state]
 
@@ -56,7 +52,7 @@ class Car:
     people: list[Person]
     goes_along: bool
     stops: list[StopOnPage]
-    km: float | None
+    metres: float | None
 
     @property
     def who(self) -> str:
@@ -114,8 +110,8 @@ class TripPageView(PageView):
 
         def car(day: PartyDay) -> Car:
             people = list(day.party.people.all())
-            km = None if day.metres is None else day.metres / 1000
-            return Car(day.party, people, self.person in people, list(map(stop, day.stops)), km)
+            stops, along = list(map(stop, day.stops)), self.person in people
+            return Car(day.party, people, along, stops, day.metres)
 
         return [car(day) for day in seen.days if day.stops]
 

@@ -10,6 +10,7 @@ from apps.appraisal.jobs import list_recompute
 from apps.appraisal.words.phrases import figure
 from apps.boats.models import Candidate
 from apps.common.units import units_shown_as
+from apps.pages.templatetags.reading import road
 from tests.pages.browser import Browser
 
 
@@ -52,6 +53,13 @@ def page_of(who, at: str) -> str:
 def test_a_figure_in_the_units_shown(key, stored, shown):
     with units_shown_as("imperial"):
         assert figure(key, stored) == shown
+
+
+def test_roads_in_statute_miles():
+    """Of 1760 yards of 0.9144 m."""
+    assert road(160_934.4) == "161 km"
+    with units_shown_as("imperial"):
+        assert road(160_934.4) == "100 mi"
 
 
 def test_metres_unless_the_reader_says_otherwise(scene, heron):

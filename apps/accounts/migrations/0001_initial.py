@@ -65,8 +65,8 @@ class Migration(migrations.Migration):
                     "units",
                     models.CharField(
                         choices=[
-                            ("si", "metric: metres and kilograms"),
-                            ("imperial", "imperial: feet and pounds"),
+                            ("si", "metric: metres, kilograms and kilometres"),
+                            ("imperial", "imperial: feet, pounds and miles"),
                         ],
                         default="si",
                         help_text="in which sizes are shown",

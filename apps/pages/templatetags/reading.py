@@ -14,9 +14,13 @@ from apps.appraisal.words import phrases
 from apps.boats.exchange_rates import converted
 from apps.catalogue.vocabulary import REASONS
 from apps.common import wording
+from apps.common.units import Units, units_shown
+from apps.reckoning.ratios import METRES_PER_FOOT
 from apps.reports import words
 from apps.reports.boat_sheet import LEVEL_NAMES
 from apps.reports.words import capital, count
+
+METRES_PER_MILE = 5280 * METRES_PER_FOOT  # exactly, by the agreement of 1959
 
 register = template.Library()
 register.filter("about", phrases.about)
@@ -43,6 +47,14 @@ def also(context: Context, amount: Decimal | str, currency: str) -> str:
         return ""
     text = phrases.about_amount(float(there), wanted)
     return format_html(' <span class="quiet">(about {})</span>', text)
+
+
+@register.filter
+def road(metres: float) -> str:
+    """'120 km', or '75 mi' for a reader of feet: statute miles, as on roads."""
+    if units_shown() is Units.IMPERIAL:
+        return f"{metres / METRES_PER_MILE:.0f} mi"
+    return f"{metres / 1000:.0f} km"
 
 
 @register.filter
