@@ -17,6 +17,13 @@ from apps.pages.base import PageView
 from apps.pages.own_visits import next_visit, zone_of
 
 NOTICES_SHOWN = 20
+PAGES_OF_THINGS = {"trip": "trips", "viewing": "visits"}
+# Others are told of a request before they may see its page: their club's page leads on.
+TO_THOSE_WHO_ASKED = {
+    "second_opinion_taken",
+    "second_opinion_given_back",
+    "second_opinion_answered",
+}
 
 
 @dataclass(frozen=True)
@@ -61,6 +68,13 @@ def notices_for(person: Person) -> list[Notice]:
 
 def page_of(notification: Notification) -> str:
     """The page of the innermost thing that it is about; empty where there is none."""
+    place = (
+        "second-opinions"
+        if notification.type in TO_THOSE_WHO_ASKED
+        else PAGES_OF_THINGS.get(notification.thing)
+    )
+    if place:
+        return f"/{place}/{notification.thing_id}"
     for place, thing in (
         ("boats", notification.candidate_id),
         ("lists", notification.list_id),

@@ -2,11 +2,14 @@
 
 from datetime import timedelta
 
+import pytest
 from django.utils import timezone
+from uuid_utils.compat import uuid7
 
 from apps.boats.list_models import CandidateList
 from apps.boats.yards.models import Yard
 from apps.notifications.models import Notification
+from apps.pages.home import page_of
 from apps.viewings.models import Viewing
 from tests.pages.browser import Browser
 from tests.pages.test_every_page import queries_of
@@ -79,6 +82,30 @@ def test_what_is_done_goes(scene):
     done = ben.write("PATCH", f"/notifications/{told.pk}", {"done": True}, If_Match=etag)
     assert done.status_code == 200, done.content
     assert "Hal joined" not in ben.get("/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("kind", "thing", "place"),
+    [
+        ("trip_ahead", "trip", "/trips/"),
+        ("visit_ahead", "viewing", "/visits/"),
+        ("second_opinion_answered", "second_opinion_request", "/second-opinions/"),
+    ],
+)
+def test_a_notification_leads_to_what_it_is_about(kind, thing, place):
+    about = uuid7()
+    assert page_of(Notification(type=kind, thing=thing, thing_id=about)) == f"{place}{about}"
+
+
+def test_whoever_is_asked_to_take_a_look_on_goes_to_the_club():
+    club = uuid7()
+    asked = Notification(
+        type="second_opinion_to_take",
+        thing="second_opinion_request",
+        thing_id=uuid7(),
+        club_id=club,
+    )
+    assert page_of(asked) == f"/club/{club}"
 
 
 def test_many_lists_cost_as_much_as_one(scene):
