@@ -2,28 +2,42 @@ from datetime import timedelta
 from uuid import UUID
 
 from django.conf import settings
+from django.db import connection
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
 from oauth2_provider.models import AccessToken
 
 from apps.accounts.models import Person, Program, Token
 from apps.accounts.secrets import digest
+from apps.common.prepared import Prepared, Row
 
 
 def live_token(secret: str) -> Token | None:
     """The valid token of this secret with its person, or None. One query."""
-    return _if_live(digest=digest(secret))
+    return _if_live(_TOKEN_BY_DIGEST.first(digest(secret)))
 
 
 def live_token_by_id(token_id: UUID) -> Token | None:
     """The same by its id."""
-    return _if_live(pk=token_id)
+    return _if_live(_TOKEN_BY_ID.first(token_id))
 
 
-def _if_live(**which: str | UUID) -> Token | None:
-    # Every request asks this, so the query is the shortest, and the row is judged here.
-    token = Token.objects.select_related("person").filter(**which).first()
-    return token if token is not None and token.is_live else None
+# Every request asks this, so the query is the shortest, and the row is judged here.
+_OF_TOKEN = [field.attname for field in Token._meta.concrete_fields]
+_OF_PERSON = [field.attname for field in Person._meta.concrete_fields]
+_COLUMNS = [*_OF_TOKEN, *(f"person__{name}" for name in _OF_PERSON)]
+_TOKEN_BY_DIGEST = Prepared(
+    lambda digested: Token.objects.filter(digest=digested).values_list(*_COLUMNS), str
+)
+_TOKEN_BY_ID = Prepared(lambda pk: Token.objects.filter(pk=pk).values_list(*_COLUMNS), UUID)
+
+
+def _if_live(row: Row | None) -> Token | None:
+    if row is None:
+        return None
+    token = Token.from_db(connection.alias, _OF_TOKEN, row[: len(_OF_TOKEN)])
+    token.person = Person.from_db(connection.alias, _OF_PERSON, row[len(_OF_TOKEN) :])
+    return token if token.is_live else None
 
 
 def token_behind(person: Person) -> str:

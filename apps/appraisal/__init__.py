@@ -4,5 +4,5 @@ No person enters anything here. This app turns the data of the other apps into a
 reckoning on them, and stores the results with the revision of the inputs they were computed from.
 
 Others use: `board`, `columns`, `compute`, `envelope`, `figures`, `looks`, `models`, `opinions`,
-`stored`, `words`.
+`reading`, `stored`, `words`.
 """

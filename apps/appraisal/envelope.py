@@ -1,25 +1,19 @@
 """Fields that every derived answer begins with: revision, freshness, warnings, caution."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from django.db.models import QuerySet
-
 from apps.appraisal.compute.computing import METHOD
 from apps.appraisal.figures import Json
+from apps.appraisal.jobs import Of
 from apps.appraisal.models import ListAppraisal
+from apps.appraisal.reading import Reading
 from apps.appraisal.stored import Readability, StoredValue
 from apps.appraisal.words import sentences
 from apps.appraisal.words.sentences import CAUTION
-from apps.boats.list_models import CandidateList
-from apps.boats.usual_figures import CatalogueMoney
-from apps.common.waiting import wait_until_fresh
 from apps.http.warnings import Warned, warned
-from apps.jobs.life import RESULTS, nobody_works
 
-Behind = Callable[[], QuerySet[CandidateList]]
 NO_EDITIONS = {"base": 0, "club": 0, "group": 0}
 ENVELOPE = (
     "revision",
@@ -42,32 +36,26 @@ class Origin:
     method: str = METHOD
 
     @classmethod
-    def of_board(cls, appraisal: ListAppraisal | None) -> "Origin":
-        if appraisal is None or not appraisal.revision:
+    def of(cls, appraisal: ListAppraisal | None, of: Of) -> "Origin":
+        if appraisal is None:
             return cls()
-        return cls(appraisal.revision, appraisal.computed_at, appraisal.method)
+        if of == Of.BOARD:
+            found = cls(appraisal.revision, appraisal.computed_at, appraisal.method)
+        else:
+            found = cls(
+                appraisal.looks_revision, appraisal.looks_computed_at, appraisal.looks_method
+            )
+        return found if found.revision else cls()
 
-    @classmethod
-    def of_looks(cls, appraisal: ListAppraisal | None) -> "Origin":
-        if appraisal is None or not appraisal.looks_revision:
-            return cls()
-        return cls(appraisal.looks_revision, appraisal.looks_computed_at, appraisal.looks_method)
 
-
-def envelope(
-    candidate_list: CandidateList,
-    *,
-    origin: Origin,
-    read: StoredValue[Any],
-    appraisal: ListAppraisal | None,
-    behind: Behind,
-    money: CatalogueMoney | None = None,
-) -> Json:
-    """The first fields of every derived answer. Two queries, or one if `money` is known."""
-    money = money or CatalogueMoney.of(candidate_list)
+def envelope(reading: Reading, of: Of, read: StoredValue[Any], revision: int | None = None) -> Json:
+    """The first fields of every derived answer. revision: of the results, if not the list's."""
+    appraisal, origin = reading.appraisal, Origin.of(reading.appraisal, of)
+    if revision is not None:
+        origin = replace(origin, revision=revision)
     if read.state == Readability.UNREADABLE:
         origin = Origin()
-    fresh = read.state == Readability.WHOLE and not behind().filter(pk=candidate_list.pk).exists()
+    fresh = read.state == Readability.WHOLE and of not in reading.stale
     return {
         "revision": origin.revision,
         "fresh": fresh,
@@ -76,8 +64,12 @@ def envelope(
         "editions": appraisal.editions if appraisal else NO_EDITIONS,
         "caution": CAUTION,
         # The service failed and tries again by itself, or there is nobody to work on it.
-        "failing": bool(appraisal and appraisal.attempts) or (not fresh and nobody_works(RESULTS)),
-        "warnings": [*money.warnings, *reading_warnings(read), *method_warnings(origin)],
+        "failing": bool(appraisal and appraisal.attempts) or (not fresh and reading.unattended),
+        "warnings": [
+            *reading.money.warnings,
+            *reading_warnings(read),
+            *method_warnings(origin),
+        ],
     }
 
 
@@ -93,10 +85,3 @@ def reading_warnings(read: StoredValue[Any]) -> list[Warned]:
 
 def method_warnings(origin: Origin) -> list[Warned]:
     return [] if origin.method == METHOD else [warned("older_method", sentences.OLDER_METHOD)]
-
-
-def fresh_enough(candidate_list: CandidateList, wait: float, behind: Behind) -> None:
-    """Wait if asked to, and read the list's state afterwards."""
-    if wait:
-        wait_until_fresh(candidate_list.pk, wait, behind)
-        candidate_list.refresh_from_db(fields=["inputs_revision", "opinions_open", "name"])

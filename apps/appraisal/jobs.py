@@ -19,7 +19,7 @@ from apps.appraisal.compute.computing import METHOD, compute
 from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.compute.results import results_of
 from apps.appraisal.looks.looks import looks_of
-from apps.appraisal.models import ListAppraisal
+from apps.appraisal.models import ListAppraisal, NarrowerResults
 from apps.appraisal.storing import looks_store, results_store
 from apps.boats.list_models import CandidateList
 from apps.catalogue.models import Edition
@@ -28,6 +28,9 @@ from apps.jobs.leases import MOST_SWEPT, Lease, claim, free, rested, work_while_
 
 log = logging.getLogger(__name__)
 
+Of = NarrowerResults.Of
+# Prefix of the fields that record what the results were computed from.
+PREFIX = {Of.BOARD: "", Of.LOOKS: "looks_"}
 # One list that changes all the time must not keep a worker from the others.
 MOST_ROUNDS = 4
 SUPERSEDED_CHECK_SECONDS = 0.2  # rare enough to cost nothing at any list size
@@ -53,12 +56,12 @@ def lists_due() -> QuerySet[CandidateList]:
 
 def boards_behind() -> QuerySet[CandidateList]:
     """Lists whose board and costs are stale."""
-    return CandidateList.objects.filter(_behind(""))
+    return CandidateList.objects.filter(is_behind(Of.BOARD))
 
 
 def looks_behind() -> QuerySet[CandidateList]:
     """Lists whose next looks, raters and explanations are stale."""
-    return CandidateList.objects.filter(_behind("looks_"))
+    return CandidateList.objects.filter(is_behind(Of.LOOKS))
 
 
 def lists_behind() -> QuerySet[CandidateList]:
@@ -66,8 +69,9 @@ def lists_behind() -> QuerySet[CandidateList]:
     return boards_behind() | looks_behind()
 
 
-def _behind(which: str) -> Q:
-    """which: prefix of the fields that record what the results were computed from."""
+def is_behind(of: NarrowerResults.Of) -> Q:
+    """The condition of a list whose results of this kind are stale."""
+    which = PREFIX[of]
     edition = Subquery(Edition.objects.order_by("-number").values("number")[:1])
     return (
         Q(appraisal=None)

@@ -9,6 +9,9 @@ from apps.jobs.models import Job
 class ListAppraisal(Job):
     """The results of one list, replaced as a whole, and the lease of the worker on them."""
 
+    # Columns that most reads leave where they are.
+    LARGE = ("standing", "next_looks", "raters", "cost_looks")
+
     list = models.OneToOneField(
         CandidateList, primary_key=True, on_delete=models.CASCADE, related_name="appraisal"
     )
@@ -53,6 +56,8 @@ class ListAppraisal(Job):
 class CandidateAppraisal(models.Model):
     """The results of one candidate, at the same revision as its list's."""
 
+    LARGE = ("rollup", "consensus", "reasons", "explanation")
+
     candidate = models.OneToOneField(
         Candidate, primary_key=True, on_delete=models.CASCADE, related_name="appraisal"
     )
@@ -92,6 +97,27 @@ class NarrowerResults(models.Model):
 
     def __str__(self) -> str:
         return f"{self.of} of {self.list_appraisal_id} from some opinions"
+
+
+class ReadyAnswer(models.Model):
+    """The large part of an answer as it is sent, from some of a list's opinions or from all.
+
+    `body` is a JSON object. Marks stand in place of names, which may change without new results
+    (apps/appraisal/ready.py). These rows are replaced together with the list's results.
+    """
+
+    list_appraisal = models.ForeignKey(
+        ListAppraisal, on_delete=models.CASCADE, related_name="answers"
+    )
+    of = models.CharField(max_length=5, choices=NarrowerResults.Of.choices)
+    rests_on = models.JSONField(help_text="boats whose valuations it uses; ballots or not")
+    computed_at = models.DateTimeField(help_text="as of the list's results")
+    sources = models.CharField(max_length=64, help_text="digest of the code that composed it")
+    facts = models.JSONField(default=dict, help_text="what the rest of the answer needs of it")
+    body = models.TextField()
+
+    def __str__(self) -> str:
+        return f"{self.of} of {self.list_appraisal_id} as it is sent"
 
 
 class GroupPool(models.Model):

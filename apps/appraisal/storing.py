@@ -13,6 +13,7 @@ from apps.appraisal.compute.results import Narrower, Results
 from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks import LookResults
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
+from apps.appraisal.ready import ready_store
 from apps.appraisal.stored import CONSENSUS, value_read
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
@@ -23,13 +24,14 @@ from apps.jobs.leases import WELL
 @transaction.atomic
 def results_store(*, list_id: uuid.UUID, revision: int, results: Results, seconds: float) -> bool:
     """Replace the list's board and costs. False, with nothing changed, if newer ones are stored."""
+    now = timezone.now()
     stored = ListAppraisal.objects.filter(pk=list_id, revision__lte=revision).update(
         revision=revision,
         edition=results.edition,
         club_edition=results.club_edition,
         group_edition=results.group_edition,
         method=METHOD,
-        computed_at=timezone.now(),
+        computed_at=now,
         seconds=seconds,
         standing=results.standing,
     )
@@ -45,6 +47,7 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
         fields=("revision", "rollup", "consensus", "reasons"),
     )
     _narrower_store(list_id, NarrowerResults.Of.BOARD, results.narrower)
+    ready_store(list_id, NarrowerResults.Of.BOARD, now, results.answers)
     _record_disagreements(list_id, before, results)
     _record_event(list_id, "results.ready", revision)
     return True
@@ -53,11 +56,12 @@ def results_store(*, list_id: uuid.UUID, revision: int, results: Results, second
 @transaction.atomic
 def looks_store(*, list_id: uuid.UUID, revision: int, looks: LookResults) -> bool:
     """Replace next looks, raters and explanations; this completes the round."""
+    now = timezone.now()
     stored = ListAppraisal.objects.filter(pk=list_id, looks_revision__lte=revision).update(
         looks_revision=revision,
         looks_edition=looks.edition,
         looks_method=METHOD,
-        looks_computed_at=timezone.now(),
+        looks_computed_at=now,
         next_looks=looks.next_looks,
         raters=looks.raters,
         cost_looks=looks.cost_looks,
@@ -76,6 +80,7 @@ def looks_store(*, list_id: uuid.UUID, revision: int, looks: LookResults) -> boo
         fields=("explained_revision", "explanation"),
     )
     _narrower_store(list_id, NarrowerResults.Of.LOOKS, looks.narrower)
+    ready_store(list_id, NarrowerResults.Of.LOOKS, now, looks.answers)
     _record_event(list_id, "looks.ready", revision)
     return True
 

@@ -70,7 +70,11 @@ class CatalogueMoney:
     @classmethod
     def of(cls, candidate_list: CandidateList) -> "CatalogueMoney":
         """One query."""
-        currency = catalogue_currency()
+        return cls.at(candidate_list, catalogue_currency())
+
+    @classmethod
+    def at(cls, candidate_list: CandidateList, currency: str | None) -> "CatalogueMoney":
+        """currency: of the catalogue's figures; None without a catalogue."""
         if currency is None:
             return cls(None)
         return cls(rate(candidate_list, currency), tuple(brief_warnings(candidate_list, currency)))

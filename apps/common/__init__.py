@@ -7,6 +7,6 @@ tables, chains of digests, what all pictures and admin pages share, and system c
 nothing about boats, and nothing about HTTP (`http`).
 
 Others use: `admin_classes`, `broker`, `csv_cells`, `digests`, `drawing`, `encryption`, `errors`,
-`hash_chain`, `keeping`, `locks`, `models`, `request_ids`, `services`, `shapes`, `turns`, `units`,
-`waiting`, `wording`.
+`hash_chain`, `keeping`, `locks`, `models`, `prepared`, `request_ids`, `services`, `shapes`,
+`turns`, `units`, `waiting`, `wording`.
 """

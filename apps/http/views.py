@@ -231,9 +231,8 @@ class View(APIView):
         for name, value in limits.headers(self.counts).items():
             response[name] = value
         self.store_answer(response)
-        held = request.headers.get("If-None-Match")
         etag = response.headers.get("ETag")
-        if request.method in SAFE and held and etag and matches(held, etag, weak=True):
+        if response.status_code != 304 and etag and is_held(request, etag):
             unchanged = Response(status=304)
             unchanged["ETag"] = etag
             return super().finalize_response(request, unchanged, *args, **kwargs)
@@ -288,6 +287,12 @@ class View(APIView):
 def method_of(request: HttpRequest) -> str:
     """The method as text; the stubs allow None."""
     return request.method or ""
+
+
+def is_held(request: Request, etag: str) -> bool:
+    """Whether a reading client says that it holds the answer with this ETag."""
+    held = request.headers.get("If-None-Match")
+    return request.method in SAFE and held is not None and matches(held, etag, weak=True)
 
 
 def matches(header: str, etag: str, *, weak: bool) -> bool:

@@ -16,7 +16,7 @@ from apps.accounts.models import Person
 from apps.appraisal.board.candidate_selectors import named
 from apps.appraisal.figures import Json
 from apps.appraisal.looks import looks_sentences
-from apps.appraisal.looks.looks_selectors import with_sentences
+from apps.appraisal.looks.answer import with_sentences
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, Readability, read
 from apps.appraisal.words.phrases import Names

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from apps.accounts.models import Person
 from apps.appraisal.board.candidate_selectors import reasons_serialized
-from apps.appraisal.board.selectors import board_read, names_of
+from apps.appraisal.board.selectors import board_read
 from apps.appraisal.compute.disagreements import disagreements
 from apps.appraisal.compute.seen import board_seen, looks_seen
 from apps.appraisal.envelope import reading_warnings
@@ -19,6 +19,7 @@ from apps.appraisal.looks.looks_selectors import (
 )
 from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
+from apps.appraisal.reading import names_of
 from apps.appraisal.stored import CONSENSUS, Readability, read
 from apps.appraisal.stored.candidates import Consensus
 from apps.boats.list_models import CandidateList

@@ -2,6 +2,7 @@
 
 import uuid
 
+from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -17,17 +18,19 @@ from apps.appraisal.api.views import DerivedView
 from apps.appraisal.api.what_if_serializers import WhatIfBody, WhatIfSerializer, changes_of
 from apps.appraisal.board import documents
 from apps.appraisal.board.what_if import what_if
-from apps.appraisal.looks import looks_selectors
-from apps.http.derived import as_file, derived
+from apps.appraisal.jobs import Of
+from apps.appraisal.looks import looks_selectors as selectors
+from apps.http.derived import as_file, unless_held
 from apps.http.renderers import SvgPicture, file_or_json
 from apps.http.views import View
 
 
 class NextLooksView(DerivedView):
     query_serializer = NextLooksQuery
+    of = Of.LOOKS
 
     @extend_schema(operation_id="next_looks_read", responses=NextLooksSerializer)
-    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+    def get(self, request: Request, list_id: uuid.UUID) -> HttpResponse:
         """The value of further looks in money: checks, visits, surveys, questions to the seller.
 
         These values depend on what buyers think of the boats, so they are computed from the
@@ -35,27 +38,39 @@ class NextLooksView(DerivedView):
         that you may see. `of_costs` gives the effect of looks on the expected costs alone, which
         depends on nobody's opinion.
         """
-        return derived(looks_selectors.next_looks_read(self.person, list_id, **self.query))
+        reading = self.of_list(list_id)
+        trip_cost, conditions = self.query.get("trip_cost"), self.query["conditions"]
+        etag = reading.etag("next looks", trip_cost=trip_cost, conditions=conditions)
+        if conditions:
+            return unless_held(
+                request, etag, lambda: selectors.next_looks_of(reading, trip_cost, conditions)
+            )
+        return unless_held(request, etag, lambda: selectors.next_looks_answer(reading, trip_cost))
 
 
 class RatersView(DerivedView):
+    of = Of.LOOKS
+
     @extend_schema(operation_id="raters_read", responses=RatersSerializer)
-    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+    def get(self, request: Request, list_id: uuid.UUID) -> HttpResponse:
         """How each person tends to grade, and how far people agree.
 
         A lean is no fault: the results correct for it. Use this to understand each other's
         findings, not to rank people.
         """
-        return derived(looks_selectors.raters_read(self.person, list_id, self.query["wait"]))
+        reading = self.of_list(list_id)
+        return unless_held(request, reading.etag("raters"), lambda: selectors.raters_of(reading))
 
 
 class ExplanationView(DerivedView):
+    of = Of.LOOKS
+
     @extend_schema(operation_id="explanation_read", responses=ExplanationSerializer)
-    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+    def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
         """Where her cost comes from, and the few facts that would change her place."""
-        return derived(
-            looks_selectors.explanation_read(self.person, candidate_id, self.query["wait"])
-        )
+        reading = self.of_candidate(candidate_id)
+        etag = reading.etag("explanation", candidate=candidate_id)
+        return unless_held(request, etag, lambda: selectors.explanation_of(reading, candidate_id))
 
 
 class ExplanationSvgView(DerivedView):
@@ -66,9 +81,7 @@ class ExplanationSvgView(DerivedView):
     )
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """From the asking price to the all-in cost, step by step, as a picture."""
-        explanation = looks_selectors.explanation_read(
-            self.person, candidate_id, self.query["wait"]
-        )
+        explanation = selectors.explanation_read(self.person, candidate_id, self.query["wait"])
         picture = documents.waterfall_picture(explanation)
         return as_file(picture, SvgPicture.media_type, "explanation.svg")
 

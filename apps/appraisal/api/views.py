@@ -1,7 +1,9 @@
 """The board, its reasons, and the results of each candidate: translation only."""
 
 import uuid
+from typing import ClassVar
 
+from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -16,9 +18,11 @@ from apps.appraisal.api.rollup_serializers import RollupAnswerSerializer
 from apps.appraisal.api.shapes import WaitQuery
 from apps.appraisal.board import candidate_selectors as candidates
 from apps.appraisal.board import documents, selectors
+from apps.appraisal.jobs import Of
+from apps.appraisal.reading import Reading
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
-from apps.http.derived import as_file, derived
+from apps.http.derived import as_file, unless_held
 from apps.http.renderers import CsvText, HtmlPage, PngPicture, SvgPicture, file_or_json
 from apps.http.views import View
 
@@ -28,46 +32,62 @@ class DerivedView(View):
 
     scopes = {"GET": "results:read"}
     query_serializer = WaitQuery
+    of: ClassVar[Of] = Of.BOARD
+
+    def of_list(self, list_id: uuid.UUID) -> Reading:
+        return Reading.of_list(self.person, list_id, self.of, self.query["wait"])
+
+    def of_candidate(self, candidate_id: uuid.UUID) -> Reading:
+        return Reading.of_candidate(self.person, candidate_id, self.of, self.query["wait"])
 
 
 class BoardView(DerivedView):
     @extend_schema(operation_id="board_read", responses=BoardSerializer)
-    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+    def get(self, request: Request, list_id: uuid.UUID) -> HttpResponse:
         """The list's order: what each boat would cost, how sure that is, and which to strike off.
 
         You do not see what other buyers think of the boats until you have said what you think, or
         the organiser has opened the list's opinions. Your board is computed from the opinions that
         you may see. All readers who may see the same opinions get the same board.
         """
-        return derived(selectors.board_read(self.person, list_id, self.query["wait"]))
+        reading = self.of_list(list_id)
+        etag = reading.etag("board")
+        return unless_held(request, etag, lambda: selectors.board_answer(reading))
 
 
 class OrderView(DerivedView):
     @extend_schema(operation_id="order_read", responses=OrderSerializer)
-    def get(self, request: Request, list_id: uuid.UUID) -> Response:
+    def get(self, request: Request, list_id: uuid.UUID) -> HttpResponse:
         """The buyers' own orders, and the group's order by three methods of counting."""
-        return derived(selectors.order_read(self.person, list_id, self.query["wait"]))
+        reading = self.of_list(list_id)
+        return unless_held(request, reading.etag("order"), lambda: selectors.order_of(reading))
 
 
 class RollupView(DerivedView):
     @extend_schema(operation_id="rollup_read", responses=RollupAnswerSerializer)
-    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+    def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
         """What she would cost all-in, where it comes from, and what keeping her costs."""
-        return derived(candidates.rollup_read(self.person, candidate_id, self.query["wait"]))
+        reading = self.of_candidate(candidate_id)
+        etag = reading.etag("rollup", candidate=candidate_id)
+        return unless_held(request, etag, lambda: candidates.rollup_of(reading, candidate_id))
 
 
 class ConsensusView(DerivedView):
     @extend_schema(operation_id="consensus_read", responses=ConsensusAnswerSerializer)
-    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+    def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
         """What all findings on her together say, checkpoint by checkpoint."""
-        return derived(candidates.consensus_read(self.person, candidate_id, self.query["wait"]))
+        reading = self.of_candidate(candidate_id)
+        etag = reading.etag("consensus", candidate=candidate_id)
+        return unless_held(request, etag, lambda: candidates.consensus_of(reading, candidate_id))
 
 
 class ReasonsView(DerivedView):
     @extend_schema(operation_id="reasons_read", responses=ReasonsAnswerSerializer)
-    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+    def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
         """Why she is in her place, in full: as numbers and codes, and in sentences."""
-        return derived(candidates.reasons_read(self.person, candidate_id, self.query["wait"]))
+        reading = self.of_candidate(candidate_id)
+        etag = reading.etag("reasons", candidate=candidate_id)
+        return unless_held(request, etag, lambda: candidates.reasons_of(reading, candidate_id))
 
 
 # --- The board in other forms --------------------------------------------------------------------

@@ -2,18 +2,27 @@
 
 import uuid
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Generic
 
 from apps.accounts.models import Person
-from apps.appraisal.board.selectors import advice_serialized, names_of, to_be_judged
+from apps.appraisal.board.answer import advice_serialized, to_be_judged
 from apps.appraisal.compute.seen import TRIES, Results, Seen, board_seen
-from apps.appraisal.envelope import Behind, Origin, envelope, fresh_enough
+from apps.appraisal.envelope import envelope
 from apps.appraisal.figures import Json
-from apps.appraisal.jobs import boards_behind, looks_behind
+from apps.appraisal.jobs import Of
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.stored import CONSENSUS, ROLLUP, Readability, StoredValue, read
+from apps.appraisal.reading import Boat, Reading
+from apps.appraisal.stored import (
+    CONSENSUS,
+    REASONS,
+    ROLLUP,
+    Readability,
+    StoredKind,
+    StoredValue,
+    read,
+)
 from apps.appraisal.stored.candidates import (
     Consensus,
     DoubtRaised,
@@ -30,89 +39,80 @@ from apps.appraisal.stored.standing import (
 from apps.appraisal.words import phrases, sentences
 from apps.appraisal.words.phrases import Names
 from apps.boats.models import Candidate
-from apps.boats.selectors import candidate_for
 
 
 @dataclass(frozen=True)
-class StoredCandidate:
-    """A candidate and its row of results, if any; `behind` selects the lists that are stale."""
+class CandidateRead:
+    """A candidate as one reader sees her, and one of her stored values; row: if there is any."""
 
-    candidate: Candidate
+    reading: Reading
+    boat: Boat
+    of: Of
     row: CandidateAppraisal | None
-    behind: Behind
-
-    @property
-    def appraisal(self) -> ListAppraisal | None:
-        return self.row.list_appraisal if self.row else None
 
     def answer(self, stored: StoredValue[Any]) -> Json:
-        """The first fields of every answer about the candidate. Two queries."""
-        candidate = self.candidate
+        """The first fields of every answer about the candidate."""
+        # Without a row there are no results of hers, though the list may have some.
+        reading, revision = self.reading.at(None), None
+        if row := self.row:
+            board = self.of == Of.BOARD
+            reading, revision = self.reading, row.revision if board else row.explained_revision
         return {
-            **envelope(
-                candidate.list,
-                origin=self._origin(),
-                read=stored,
-                appraisal=self.appraisal,
-                behind=self.behind,
-            ),
-            "candidate": {"id": str(candidate.pk), "name": candidate.name},
-            "list_id": str(candidate.list_id),
+            **envelope(reading, self.of, stored, revision),
+            "candidate": {"id": str(self.boat.id), "name": self.boat.name},
+            "list_id": str(self.reading.list_id),
         }
-
-    def _origin(self) -> Origin:
-        if self.row is None:
-            return Origin()
-        if self.behind is looks_behind:
-            return replace(Origin.of_looks(self.appraisal), revision=self.row.explained_revision)
-        return replace(Origin.of_board(self.appraisal), revision=self.row.revision)
 
 
 @dataclass(frozen=True)
 class SeenCandidate(Generic[Results]):
     """A stored candidate with the results of her list that the reader may see, of one revision."""
 
-    found: StoredCandidate
+    found: CandidateRead
     seen: Seen[Results]
 
 
 def candidate_seen(
-    person: Person,
+    reading: Reading,
     candidate_id: uuid.UUID,
-    wait: float,
-    behind: Behind,
+    of: Of,
+    kind: StoredKind[Any],
     seen_by: Callable[[Reader, uuid.UUID], Seen[Results]],
 ) -> SeenCandidate[Results]:
     for _ in range(TRIES):
-        found = candidate_stored(person, candidate_id, wait, behind)
-        reader = Reader.of(person, found.candidate.list)
-        seen = seen_by(reader, found.candidate.list_id)
+        found = candidate_read(reading, candidate_id, of, kind)
+        seen = seen_by(reading.reader, reading.list_id)
         if seen.belongs_to(found.row):
             return SeenCandidate(found, seen)
     unreadable = StoredValue[Results](state=Readability.UNREADABLE)
-    return SeenCandidate(found, Seen(found.appraisal, unreadable, boats={}))
+    return SeenCandidate(found, Seen(found.reading.appraisal, unreadable, boats={}))
 
 
-def candidate_stored(
-    person: Person, candidate_id: uuid.UUID, wait: float, behind: Behind = boards_behind
-) -> StoredCandidate:
-    """The stored results of a candidate. Two queries."""
-    candidate = candidate_for(person, candidate_id)
-    fresh_enough(candidate.list, wait, behind)
+def candidate_read(
+    reading: Reading, candidate_id: uuid.UUID, of: Of, kind: StoredKind[Any]
+) -> CandidateRead:
+    """The stored value of one kind of a candidate. One query."""
+    whole = [f"list_appraisal__{name}" for name in ListAppraisal.LARGE]
+    others = [name for name in CandidateAppraisal.LARGE if name != kind.field]
     row = (
         CandidateAppraisal.objects.select_related("list_appraisal")
-        .filter(candidate=candidate)
+        .defer(*whole, *others)
+        .filter(candidate=candidate_id)
         .first()
     )
-    return StoredCandidate(candidate, row, behind)
+    reading = reading.at(row.list_appraisal) if row else reading
+    return CandidateRead(reading, reading.boats[str(candidate_id)], of, row)
 
 
 def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
-    found = candidate_stored(person, candidate_id, wait)
+    return rollup_of(Reading.of_candidate(person, candidate_id, Of.BOARD, wait), candidate_id)
+
+
+def rollup_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+    found = candidate_read(reading, candidate_id, Of.BOARD, ROLLUP)
     stored = read(found.row, ROLLUP)
     rollup = stored.value
-    names = names_of(found.candidate.list)
-    return {**found.answer(stored), "rollup": rollup and rollup_serialized(rollup, names)}
+    return {**found.answer(stored), "rollup": rollup and rollup_serialized(rollup, reading.names)}
 
 
 def rollup_serialized(rollup: StoredRollup, names: Names) -> Json:
@@ -131,13 +131,16 @@ def rollup_serialized(rollup: StoredRollup, names: Names) -> Json:
 
 
 def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
-    found = candidate_stored(person, candidate_id, wait)
+    return consensus_of(Reading.of_candidate(person, candidate_id, Of.BOARD, wait), candidate_id)
+
+
+def consensus_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+    found = candidate_read(reading, candidate_id, Of.BOARD, CONSENSUS)
     stored = read(found.row, CONSENSUS)
     consensus = stored.value
-    names = names_of(found.candidate.list)
     return {
         **found.answer(stored),
-        "consensus": consensus and consensus_serialized(consensus, names),
+        "consensus": consensus and consensus_serialized(consensus, reading.names),
     }
 
 
@@ -174,14 +177,17 @@ def named(
 
 
 def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
-    both = candidate_seen(person, candidate_id, wait, boards_behind, board_seen)
-    found, candidate = both.found, both.found.candidate
-    reasons = both.seen.reasons(found.row)
-    serialized = reasons_serialized(reasons.value, candidate, names_of(candidate.list))
-    return {**found.answer(reasons), "reasons": serialized or None}
+    return reasons_of(Reading.of_candidate(person, candidate_id, Of.BOARD, wait), candidate_id)
 
 
-def reasons_serialized(reasons: Reasons | None, candidate: Candidate, names: Names) -> Json:
+def reasons_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+    both = candidate_seen(reading, candidate_id, Of.BOARD, REASONS, board_seen)
+    reasons = both.seen.reasons(both.found.row)
+    serialized = reasons_serialized(reasons.value, both.found.boat, reading.names)
+    return {**both.found.answer(reasons), "reasons": serialized or None}
+
+
+def reasons_serialized(reasons: Reasons | None, candidate: Candidate | Boat, names: Names) -> Json:
     """Stored reasons with their sentences; empty if there are none."""
     if not reasons:
         return {}

@@ -12,13 +12,14 @@ from datetime import UTC, datetime
 from django.utils import timezone
 
 from apps.accounts.models import Person
+from apps.appraisal.board.answer import advice_serialized, to_be_judged
 from apps.appraisal.board.board import row
-from apps.appraisal.board.selectors import advice_serialized, names_of, to_be_judged
 from apps.appraisal.compute.bounds import require_small_enough
 from apps.appraisal.compute.computing import METHOD, Computed, compute
 from apps.appraisal.compute.inputs import BoatInputs, Inputs, read_inputs
 from apps.appraisal.figures import Json
 from apps.appraisal.opinions import Reader
+from apps.appraisal.reading import names_of
 from apps.appraisal.words.changes import changed as changed_in_words
 from apps.appraisal.words.phrases import Names
 from apps.appraisal.words.sentences import CAUTION

@@ -3,7 +3,9 @@
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
+from apps.appraisal.board.answer import board_body
 from apps.appraisal.board.board import standing_serialized
 from apps.appraisal.compute.computing import Computed, with_only
 from apps.appraisal.compute.consensus import consensus_of
@@ -11,6 +13,7 @@ from apps.appraisal.compute.cost_rows import rollups_of
 from apps.appraisal.compute.reasons import reasons_of, stands_of
 from apps.appraisal.figures import Json
 from apps.appraisal.opinions import Opinions
+from apps.appraisal.ready import Ready, marked
 
 
 @dataclass(frozen=True)
@@ -26,7 +29,8 @@ class Narrower:
 class Results:
     """Results of one list; `candidates` holds each one's rollup, consensus and reasons.
 
-    narrower: the results for readers who may see only some of the opinions.
+    narrower: the results for readers who may see only some of the opinions. answers: the board for
+    each of these and for who may see all, as it is sent.
     """
 
     edition: int
@@ -35,9 +39,12 @@ class Results:
     club_edition: int = 0
     group_edition: int = 0
     narrower: tuple[Narrower, ...] = ()
+    answers: tuple[Ready, ...] = ()
 
 
 def results_of(computed: Computed) -> Results:
+    standing = standing_serialized(computed)
+    narrower = tuple(narrower_of(computed, seen) for seen in computed.inputs.narrower())
     consensus = consensus_of(computed)
     per_boat = zip(
         computed.inputs.boats,
@@ -48,15 +55,24 @@ def results_of(computed: Computed) -> Results:
     )
     return Results(
         edition=computed.inputs.snapshot.edition,
-        standing=standing_serialized(computed),
+        standing=standing,
         candidates={
             boat.id: {"rollup": rollup, "consensus": agreed, "reasons": reasons}
             for boat, rollup, agreed, reasons in per_boat
         },
         club_edition=computed.inputs.snapshot.club_edition,
         group_edition=computed.inputs.snapshot.group_edition,
-        narrower=tuple(narrower_of(computed, seen) for seen in computed.inputs.narrower()),
+        narrower=narrower,
+        answers=(
+            board_ready(computed.inputs.opinions, standing),
+            *(board_ready(one.opinions, one.results) for one in narrower),
+        ),
     )
+
+
+def board_ready(opinions: Opinions, standing: Json) -> Ready:
+    stored: Any = standing  # of this very shape, as a test shows
+    return Ready(opinions, marked(lambda names: board_body(stored, names)))
 
 
 def narrower_of(computed: Computed, seen: Opinions) -> Narrower:

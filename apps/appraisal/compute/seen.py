@@ -9,13 +9,20 @@ import uuid
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from typing import Generic, TypeVar
+from datetime import datetime
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from apps.appraisal.compute import explanations, reasons
 from apps.appraisal.figures import Json
-from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
+from apps.appraisal.models import (
+    CandidateAppraisal,
+    ListAppraisal,
+    NarrowerResults,
+    ReadyAnswer,
+)
 from apps.appraisal.opinions import Opinions, Reader, readers_of
 from apps.appraisal.stored import (
+    COST_LOOKS,
     EXPLANATION,
     NEXT_LOOKS,
     REASONS,
@@ -31,6 +38,8 @@ from apps.appraisal.stored.candidates import Explanation
 from apps.appraisal.stored.looks import NextLooks
 from apps.appraisal.stored.standing import Reasons, StoredStanding
 from apps.boats.list_models import CandidateList
+from apps.common.digests import sources
+from apps.common.prepared import Prepared
 
 Of = NarrowerResults.Of
 
@@ -96,16 +105,18 @@ def _seen(
     reader: Reader, list_id: uuid.UUID, of: NarrowerResults.Of, kind: StoredKind[Results]
 ) -> Seen[Results]:
     """kind: the field of the list's row that narrower results replace."""
-    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
+    appraisal = ListAppraisal.objects.filter(pk=list_id).defer(*unread(kind)).first()
     if appraisal is None:
         return Seen()
     whole = read(appraisal, kind)
     if reader.sees(rests_on(whole.value)):
         return Seen(appraisal, whole)
     rows = NarrowerResults.objects.filter(list_appraisal=list_id, of=of)
+    unused = (f"list_appraisal__{name}" for name in (*unread(kind), kind.field))
+    with_list = rows.select_related("list_appraisal").defer(*unused)
     for _ in range(TRIES):
         found = widest(reader, dict(rows.order_by("pk").values_list("pk", "rests_on")))
-        row = rows.select_related("list_appraisal").filter(pk=found).first() if found else None
+        row = with_list.filter(pk=found).first() if found else None
         if row is not None:
             return Seen(row.list_appraisal, value_read(row.results, kind), row.boats)
     # Results without any for this reader were stored by an earlier version of the service.
@@ -114,6 +125,50 @@ def _seen(
         state=Readability.UNREADABLE if unreadable else Readability.WHOLE
     )
     return Seen(appraisal, nothing, boats={})
+
+
+def unread(kind: StoredKind[Any]) -> tuple[str, ...]:
+    """The large columns of the list's row that answers of this kind do not need."""
+    needed = (kind.field, COST_LOOKS.field) if kind is NEXT_LOOKS else (kind.field,)
+    return tuple(name for name in ListAppraisal.LARGE if name not in needed)
+
+
+class ReadyBody(NamedTuple):
+    body: str
+    facts: Json
+
+
+def ready_seen(
+    reader: Reader, appraisal: ListAppraisal | None, of: NarrowerResults.Of
+) -> ReadyBody | None:
+    """The kept answer that the reader may see, if there is one of these very results. Two queries.
+
+    appraisal: may lack its large columns.
+    """
+    if appraisal is None:
+        return None
+    computed_at = appraisal.computed_at if of == Of.BOARD else appraisal.looks_computed_at
+    if computed_at is None:
+        return None
+    found = widest(reader, dict(_KEPT(appraisal.pk, of, computed_at, sources())))
+    row = None if found is None else _BODY.first(found)
+    return None if row is None else ReadyBody(*row)
+
+
+_KEPT = Prepared(
+    lambda list_id, of, computed_at, sources: (
+        ReadyAnswer.objects.filter(
+            list_appraisal=list_id, of=of, computed_at=computed_at, sources=sources
+        )
+        .order_by("pk")
+        .values_list("pk", "rests_on")
+    ),
+    *(uuid.UUID, str, datetime, str),
+)
+_BODY = Prepared(
+    lambda pk: ReadyAnswer.objects.filter(pk=pk).values_list("body", "facts"),
+    int,
+)
 
 
 def rests_on(results: StoredStanding | NextLooks | None) -> Opinions | None:

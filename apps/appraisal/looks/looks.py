@@ -7,6 +7,7 @@ for them.
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from apps.appraisal.compute.computing import Computed, with_only
 from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospects_of, taking_part
@@ -14,8 +15,11 @@ from apps.appraisal.compute.explanations import Explanations, explanations_of
 from apps.appraisal.compute.raters import raters_of
 from apps.appraisal.compute.results import Narrower
 from apps.appraisal.figures import Json
+from apps.appraisal.looks.answer import looks_body, looks_facts
 from apps.appraisal.looks.cost_looks import cost_looks_of
 from apps.appraisal.looks.next_looks import left_out, looks_valued
+from apps.appraisal.opinions import Opinions
+from apps.appraisal.ready import Ready, marked
 
 
 @dataclass(frozen=True)
@@ -23,7 +27,7 @@ class LookResults:
     """edition: of the catalogue's base.
 
     cost_looks depend on no opinion. Next looks and explanations depend on all opinions; `narrower`
-    holds them for some opinions only.
+    holds them for some opinions only. answers: the next looks for each of these, as they are sent.
     """
 
     edition: int
@@ -32,6 +36,7 @@ class LookResults:
     explanations: Mapping[uuid.UUID, Json] = field(default_factory=dict)
     cost_looks: Json = field(default_factory=dict)
     narrower: tuple[Narrower, ...] = ()
+    answers: tuple[Ready, ...] = ()
 
 
 def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> LookResults:
@@ -56,17 +61,28 @@ def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> LookResults:
             "left_out": left_out(as_seen),
         }
 
+    costs = cost_looks_of(computed, alone, heartbeat)
+    each = {computed.inputs.opinions: next_looks(computed)}
+    each |= {one: next_looks(as_seen) for one, as_seen in seen.items()}
     return LookResults(
         edition=computed.inputs.snapshot.edition,
-        next_looks=next_looks(computed),
+        next_looks=each[computed.inputs.opinions],
         raters=raters_of(computed),
         explanations=explanations[taking_part(computed)],
-        cost_looks=cost_looks_of(computed, alone, heartbeat),
+        cost_looks=costs,
         narrower=tuple(
-            Narrower(one, next_looks(as_seen), relative(explanations[taking_part(as_seen)]))
+            Narrower(one, each[one], relative(explanations[taking_part(as_seen)]))
             for one, as_seen in seen.items()
         ),
+        answers=tuple(looks_ready(one, looks, costs) for one, looks in each.items()),
     )
+
+
+def looks_ready(opinions: Opinions, looks: Json, costs: Json) -> Ready:
+    stored: Any = looks  # of this very shape, as a test shows
+    moves: Any = costs
+    body = marked(lambda names: looks_body(stored, moves, names))
+    return Ready(opinions, body, looks_facts(stored))
 
 
 def relative(explanations: Explanations) -> dict[str, Json]:

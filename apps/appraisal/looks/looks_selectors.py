@@ -1,51 +1,34 @@
 """Next looks, raters and explanations as one reader may see them."""
 
 import uuid
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any
 
 from apps.accounts.models import Person
 from apps.appraisal.board.candidate_selectors import candidate_seen
-from apps.appraisal.board.selectors import names_of
 from apps.appraisal.compute.bounds import require_small_enough
 from apps.appraisal.compute.computing import compute
 from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospects_of
 from apps.appraisal.compute.inputs import read_inputs
-from apps.appraisal.compute.seen import looks_seen
-from apps.appraisal.envelope import Origin, envelope, fresh_enough
+from apps.appraisal.compute.seen import looks_seen, ready_seen
+from apps.appraisal.envelope import envelope
 from apps.appraisal.figures import Json, as_amount
-from apps.appraisal.jobs import looks_behind
+from apps.appraisal.jobs import Of
 from apps.appraisal.looks import looks_sentences as words
+from apps.appraisal.looks.answer import hidden_among, looks_body, looks_facts
 from apps.appraisal.looks.cost_looks import moving
 from apps.appraisal.looks.next_looks import visits_as_asked
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.opinions import Reader
-from apps.appraisal.stored import COST_LOOKS, RATERS, Readability, StoredValue, read
+from apps.appraisal.reading import Boat, Reading
+from apps.appraisal.ready import as_json, filled, joined
+from apps.appraisal.stored import COST_LOOKS, EXPLANATION, RATERS, Readability, StoredValue, read
 from apps.appraisal.stored.candidates import Explanation
-from apps.appraisal.stored.looks import (
-    Agreement,
-    AnyCheck,
-    AnyQuestion,
-    AnyVisit,
-    LeftOut,
-    NextLooks,
-    Rater,
-    StoredVisit,
-    Survey,
-    VisitOfCosts,
-    Who,
-)
+from apps.appraisal.stored.looks import Agreement, Rater, StoredVisit, VisitOfCosts, Who
 from apps.appraisal.words.phrases import Names
 from apps.appraisal.words.sentences import hidden
-from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
-from apps.boats.selectors import list_for
-from apps.boats.usual_figures import CatalogueMoney
-
-MOST_OF_COSTS = 30  # rows of a kind
-
-R = TypeVar("R", bound=AnyCheck | AnyVisit | Survey | AnyQuestion | LeftOut)
 
 
 def next_looks_read(
@@ -61,34 +44,47 @@ def next_looks_read(
     trip_cost: in the list's currency; no single look below it is worth a trip. If it is left out,
     the usual cost is used, if the brief has a rate for the catalogue's currency.
     """
-    candidate_list = list_for(person, list_id)
-    fresh_enough(candidate_list, wait, looks_behind)
-    names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
-    seen = looks_seen(reader, list_id)
-    appraisal, looks = seen.appraisal, seen.results
-    catalogue_money = CatalogueMoney.of(candidate_list)
-    trip = catalogue_money.trip_cost if trip_cost is None else trip_cost
-    asked = visits_asked(list_id, reader, conditions) if conditions else VisitsAsked([], [])
-    settled = seen.read.state == Readability.WHOLE and is_settled(looks, trip)
+    return next_looks_of(Reading.of_list(person, list_id, Of.LOOKS, wait), trip_cost, conditions)
+
+
+def next_looks_of(
+    reading: Reading, trip_cost: float | None = None, conditions: Mapping[str, Any] | None = None
+) -> Json:
+    seen = looks_seen(reading.reader, reading.list_id)
+    asked = visits_asked(reading, conditions) if conditions else VisitsAsked([], [])
+    reading, costs = reading.at(seen.appraisal), read(seen.appraisal, COST_LOOKS).value
     return {
-        **looks_envelope(candidate_list, appraisal, seen.read, catalogue_money),
-        "list": {"id": str(list_id), "name": candidate_list.name},
+        **looks_head(reading, seen.read, looks_facts(seen.results), trip_cost),
+        **looks_body(seen.results, costs, reading.names, asked.value, asked.moves),
+    }
+
+
+def next_looks_answer(reading: Reading, trip_cost: float | None = None) -> bytes:
+    """The same as it is sent, without conditions."""
+    ready = ready_seen(reading.reader, reading.appraisal, Of.LOOKS)
+    if ready is None:
+        return as_json(next_looks_of(reading, trip_cost)).encode()
+    head = looks_head(reading, StoredValue(), ready.facts, trip_cost)
+    return joined(head, filled(ready.body, reading.names))
+
+
+def looks_head(
+    reading: Reading, stored: StoredValue[Any], facts: Mapping[str, Any], trip_cost: float | None
+) -> Json:
+    """facts: as `looks_facts` gives them."""
+    candidate_list = reading.candidate_list
+    trip = reading.money.trip_cost if trip_cost is None else trip_cost
+    most, whole = facts["most"], stored.state == Readability.WHOLE
+    settled = whole and most is not None and trip is not None and most <= trip
+    return {
+        **envelope(reading, Of.LOOKS, stored),
+        "list": {"id": str(candidate_list.pk), "name": candidate_list.name},
         "currency": candidate_list.currency,
-        "value": looks and looks["value"],
-        "ceiling": looks and looks["ceiling"],
         "trip_cost": None if trip is None else as_amount(trip, candidate_list.currency),
         "settled": settled,
-        "checks": with_sentences(looks["checks"] if looks else (), words.check, names),
-        "visits": with_sentences(
-            [*asked.value, *(looks["visits"] if looks else ())], words.visit, names
-        ),
-        "surveys": surveys_with_sentences(looks["surveys"] if looks else (), names),
-        "questions": with_sentences(looks["questions"] if looks else (), words.question, names),
-        "left_out": with_sentences(looks["left_out"] if looks else (), words.left_out, names),
-        "of_costs": of_costs(appraisal, asked.moves, names),
         "sentences": [
             *([words.SETTLED] if settled else []),
-            *hidden(hidden_among(looks), False, names),
+            *hidden(facts["hidden"], False, reading.names),
             *words.LEFT_OUT,
         ],
     }
@@ -107,58 +103,6 @@ def check_values_seen(person: Person, candidate: Candidate) -> dict[str, float]:
     }
 
 
-def of_costs(appraisal: ListAppraisal | None, asked: Sequence[VisitOfCosts], names: Names) -> Json:
-    """By how much looks would move expected costs, the same for every reader."""
-    looks = read(appraisal, COST_LOOKS).value
-    checks = looks["checks"][:MOST_OF_COSTS] if looks else ()
-    visits = [*asked, *(looks["visits"] if looks else ())]
-    questions = looks["questions"][:MOST_OF_COSTS] if looks else ()
-    return {
-        "checks": with_sentences(checks, words.check_of_costs, names),
-        "visits": with_sentences(visits, words.visit_of_costs, names),
-        "questions": with_sentences(questions, words.question, names),
-        "sentence": words.OF_COSTS,
-    }
-
-
-def hidden_among(looks: NextLooks | None) -> list[str]:
-    """The boats left out because others' opinions of them are hidden from the reader."""
-    left_out = looks["left_out"] if looks else ()
-    return [one["candidate_id"] for one in left_out if one["why"] == "valuation_hidden"]
-
-
-def surveys_with_sentences(surveys: Sequence[Survey], names: Names) -> list[Json]:
-    """Each with `now`: what a survey of her would change, without what holds for every boat."""
-    found = with_sentences(surveys, words.survey, names)
-    return [
-        {**row, "now": words.survey_now(survey, names)}
-        for row, survey in zip(found, surveys, strict=True)
-    ]
-
-
-def with_sentences(
-    rows: Iterable[R], sentence: Callable[[R, Names], str], names: Names
-) -> list[Json]:
-    """Each row with the names of its boat and person, and its sentence."""
-    found: list[Json] = []
-    for row in rows:
-        found_row: Mapping[str, Any] = row
-        person = (
-            {"person": names.person(found_row["person_id"])} if found_row.get("person_id") else {}
-        )
-        boat = names.boat(found_row["candidate_id"])
-        found.append({**found_row, "name": boat, **person, "sentence": sentence(row, names)})
-    return found
-
-
-def is_settled(looks: NextLooks | None, trip_cost: float | None) -> bool:
-    """Whether no check and no visit is worth a trip; False if not all values are known."""
-    if looks is None or looks["value"] is None or trip_cost is None or hidden_among(looks):
-        return False
-    values = [float(one["value"]["amount"]) for one in (*looks["checks"], *looks["visits"])]
-    return max(values, default=0.0) <= trip_cost
-
-
 @dataclass(frozen=True)
 class VisitsAsked:
     """A visit to each boat: its value for the choice, and by how much it moves the cost."""
@@ -167,9 +111,9 @@ class VisitsAsked:
     moves: Sequence[VisitOfCosts]
 
 
-def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, Any]) -> VisitsAsked:
+def visits_asked(reading: Reading, conditions: Mapping[str, Any]) -> VisitsAsked:
     """Visits in these conditions, computed from what the reader may see; nothing is stored."""
-    inputs = read_inputs(list_id).seen_by(reader)
+    inputs = read_inputs(reading.list_id).seen_by(reading.reader)
     require_small_enough(inputs)
     computed = compute(inputs)
     prospects = prospects_of(computed)
@@ -182,37 +126,24 @@ def visits_asked(list_id: uuid.UUID, reader: Reader, conditions: Mapping[str, An
     )
 
 
-def looks_envelope(
-    candidate_list: CandidateList,
-    appraisal: ListAppraisal | None,
-    stored: StoredValue[Any],
-    money: CatalogueMoney | None = None,
-) -> Json:
-    return envelope(
-        candidate_list,
-        money=money,
-        origin=Origin.of_looks(appraisal),
-        read=stored,
-        appraisal=appraisal,
-        behind=looks_behind,
-    )
-
-
 # --- Raters ----------------------------------------------------------------------------------
 
 
 def raters_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
     """How each person tends to grade, and how far people agree."""
-    candidate_list = list_for(person, list_id)
-    fresh_enough(candidate_list, wait, looks_behind)
-    appraisal = ListAppraisal.objects.filter(pk=list_id).first()
-    names = names_of(candidate_list)
+    return raters_of(Reading.of_list(person, list_id, Of.LOOKS, wait))
+
+
+def raters_of(reading: Reading) -> Json:
+    others = [name for name in ListAppraisal.LARGE if name != RATERS.field]
+    appraisal = ListAppraisal.objects.filter(pk=reading.list_id).defer(*others).first()
+    reading, names = reading.at(appraisal), reading.names
     raters = read(appraisal, RATERS)
     stored = raters.value
     agreement = stored.get("agreement") if stored else None
     return {
-        **looks_envelope(candidate_list, appraisal, raters),
-        "list": {"id": str(list_id), "name": candidate_list.name},
+        **envelope(reading, Of.LOOKS, raters),
+        "list": {"id": str(reading.list_id), "name": reading.candidate_list.name},
         "raters": [rater_read(one, names) for one in (stored["raters"] if stored else ())],
         "agreement": agreement and agreement_read(agreement, names),
     }
@@ -251,19 +182,24 @@ def named(who: Who, names: Names) -> Json:
 
 def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
     """Where her cost comes from, step by step, and which facts would change her place."""
-    both = candidate_seen(person, candidate_id, wait, looks_behind, looks_seen)
-    found, seen = both.found, both.seen
-    names = names_of(found.candidate.list)
+    return explanation_of(Reading.of_candidate(person, candidate_id, Of.LOOKS, wait), candidate_id)
+
+
+def explanation_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+    both = candidate_seen(reading, candidate_id, Of.LOOKS, EXPLANATION, looks_seen)
+    found, seen, names = both.found, both.seen, reading.names
     hidden_from = str(candidate_id) in hidden_among(seen.results)
     explanation = seen.explanation(found.row)
     return {
         **found.answer(explanation),
-        **explanation_serialized(explanation.value, found.candidate, names),
+        **explanation_serialized(explanation.value, found.boat, names),
         "sentences": hidden([str(candidate_id)] if hidden_from else [], False, names),
     }
 
 
-def explanation_serialized(stored: Explanation | None, candidate: Candidate, names: Names) -> Json:
+def explanation_serialized(
+    stored: Explanation | None, candidate: Candidate | Boat, names: Names
+) -> Json:
     """A stored explanation with its sentences."""
     if stored is None:
         return {"waterfall": [], "changes": [], "compared": False}

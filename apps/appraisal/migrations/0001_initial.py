@@ -216,4 +216,51 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
+        migrations.CreateModel(
+            name="ReadyAnswer",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "of",
+                    models.CharField(
+                        choices=[
+                            ("board", "standing, and reasons"),
+                            ("looks", "next looks, and explanations"),
+                        ],
+                        max_length=5,
+                    ),
+                ),
+                (
+                    "rests_on",
+                    models.JSONField(help_text="boats whose valuations it uses; ballots or not"),
+                ),
+                ("computed_at", models.DateTimeField(help_text="as of the list's results")),
+                (
+                    "sources",
+                    models.CharField(
+                        help_text="digest of the code that composed it", max_length=64
+                    ),
+                ),
+                (
+                    "facts",
+                    models.JSONField(
+                        default=dict, help_text="what the rest of the answer needs of it"
+                    ),
+                ),
+                ("body", models.TextField()),
+                (
+                    "list_appraisal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="answers",
+                        to="appraisal.listappraisal",
+                    ),
+                ),
+            ],
+        ),
     ]

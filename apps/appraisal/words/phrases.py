@@ -28,16 +28,20 @@ SOMEBODY = "somebody"
 
 @dataclass(frozen=True)
 class Names:
-    """Names by id, as text."""
+    """Names, and why boats were struck off, by id as text."""
 
     people: Mapping[str, str] = field(default_factory=dict)
     boats: Mapping[str, str] = field(default_factory=dict)
+    stage_reasons: Mapping[str, str] = field(default_factory=dict)
 
     def person(self, person_id: str | None) -> str:
         return self.people.get(person_id or "", SOMEBODY)
 
     def boat(self, candidate_id: str) -> str:
         return self.boats.get(candidate_id, "a boat no longer on the list")
+
+    def stage_reason(self, candidate_id: str) -> str:
+        return self.stage_reasons.get(candidate_id, "")
 
 
 def money(figure: Amount) -> str:

@@ -1,0 +1,55 @@
+"""Queries whose SQL is composed once give what the query itself gives."""
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from apps.accounts.models import Token
+from apps.common.prepared import Prepared
+from apps.groups.models import Group, Membership
+
+pytestmark = pytest.mark.django_db
+
+
+def roles(group_id: uuid.UUID, person_id: uuid.UUID):
+    found = Membership.objects.filter(group=group_id, person=person_id)
+    return found.values_list("person_id", "role", "buys", "group__name")
+
+
+def test_it_works(cast):
+    prepared = Prepared(roles, uuid.UUID, uuid.UUID)
+    for who in (cast.ola, cast.ivy, cast.wim):
+        given = cast.group.pk, who.person.pk
+        assert prepared(*given) == list(roles(*given))
+    assert prepared.first(cast.group.pk, cast.wim.person.pk) is None
+
+
+def test_the_sql_is_composed_once(cast):
+    composed = []
+
+    def compose(group_id):
+        composed.append(group_id)
+        return Group.objects.filter(pk=group_id).values_list("name")
+
+    prepared = Prepared(compose, uuid.UUID)
+    names = [prepared.first(group.pk) for group in (cast.group, cast.other_group)]
+    assert names == [("Tern",), ("Skua",)]
+    assert len(composed) == 1
+
+
+def test_one_parameter_in_several_places_and_values_of_other_types(cast):
+    token = Token.objects.get(person=cast.ola.person)
+    prepared = Prepared(
+        lambda digest, now, pk: (
+            Token.objects.filter(digest=digest, expires_at__gt=now, created_at__lte=now)
+            .exclude(pk=pk)
+            .values_list("pk", "expires_at", "scopes")
+        ),
+        *(str, type(timezone.now()), uuid.UUID),
+    )
+    now = timezone.now()
+    assert prepared(token.digest, now, uuid.uuid4()) == [(token.pk, token.expires_at, None)]
+    assert prepared(token.digest, now, token.pk) == []
+    assert prepared(token.digest, now + timedelta(days=9), uuid.uuid4()) == []
