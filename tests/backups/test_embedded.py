@@ -18,7 +18,7 @@ from server.backups.manifest import BackupFailed
 from server.backups.restoring import backup_check
 from server.demo.client import API, RequestRefused
 from tests.system.processes import ROOT, free_port, until
-from tests.system.test_embedded_jobs import Buyer, Embedded, buyer
+from tests.system.test_embedded_jobs import OLA, Buyer, Embedded, buyer
 from tests.viewings.media import picture
 
 pytestmark = [
@@ -87,8 +87,7 @@ def backups(tmp_path_factory, migrated) -> tuple[Embedded, Path, Writer]:
     """A folder with two backups: one made among writes, and one afterwards."""
     service = Embedded(tmp_path_factory.mktemp("backed-up"), free_port())
     migrated(service.folder / "hardstand.sqlite3")
-    service.manage("add_person", "ola@example.org", "Ola")
-    service.manage("add_group", "Tern", "ola@example.org")
+    service.manage(["add_person", OLA, "Ola"], ["add_group", "Tern", OLA])
     folder = tmp_path_factory.mktemp("elsewhere")
     with service.serving():
         ola = buyer(service)
