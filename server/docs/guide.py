@@ -30,6 +30,7 @@ LABELS = {
     "text": "Prints",
     "http": "Sent, in short",
     "yaml": "YAML",
+    "cron": "Lines for cron",
 }
 
 
