@@ -44,9 +44,11 @@ How a form is sent
 
 The look (`look.py`, `looking.py`, `static/pages/look/`)
     The one page that is an application. Its page is a shell, the same for everybody; `DayView`
-    gives it the day to keep. `store.js` is what is kept on the phone, `session.js` one look while
-    it is made, `sending.js` the outbox; `phone.js` runs on every page and sends what waits. The
-    service worker (`sw.js`) keeps the shells and their scripts, with all files under static/pages.
+    gives it the day to keep: the reader's visits (`own_visits.py`) for their groups, and to boats
+    of other groups that they took on. `store.js` is what is kept on the phone, `session.js` one
+    look while it is made, `sending.js` the outbox; `phone.js` runs on every page and sends what
+    waits. The service worker (`sw.js`) keeps the shells and their scripts, with all files under
+    static/pages.
 
 What renews itself
     A part with `data-live="/path of the API"`, `data-held` (the ETag of that answer) and

@@ -211,3 +211,19 @@ def test_more_days_cost_no_more_queries(scenes, at):
     for _ in range(3):
         opened()
     assert [queries_of(one, at) for one in readers] == few
+
+
+def test_the_secretary_asks_an_adviser(scenes, at):
+    request = scenes.asked()
+    offering = f'data-api="POST /second-opinion-queue/{request}/offers"'
+    page = page_of(scenes.sef, at)
+    assert offering in page
+    assert "Heron" not in page
+    for who in (scenes.abe, scenes.mo):
+        assert offering not in page_of(who, at)
+    body = {"adviser": str(scenes.amy.person.pk)}
+    assert scenes.sef.post(f"/second-opinion-queue/{request}/offers", body).status_code == 201
+    page = page_of(scenes.sef, at)
+    assert "Amy is asked" in page
+    assert offering not in page
+    assert "the secretary asks you" in page_of(scenes.amy, at)
