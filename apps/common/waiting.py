@@ -16,6 +16,11 @@ LONGEST = 30
 # Intervals between queries: short at first, because most recomputes are short.
 FIRST_PAUSE, LONGEST_PAUSE = 0.05, 0.2
 
+# Answers of a process that are not fresh, after a wait: so many a second, after the first few, and
+# each at most so many seconds late. They are worth little, and hundreds at once would keep all
+# other readers waiting.
+IN_VAIN_PER_SECOND, IN_VAIN_AT_ONCE, LATEST = 10.0, 20, 15.0
+
 Behind = Callable[[], QuerySet[Any]]
 
 
@@ -85,11 +90,27 @@ class Lookout:
                     waiter.woken.set()
 
 
+class Pace:
+    """When the next of many may come."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._next = 0.0
+
+    def slot(self, now: float) -> float:
+        with self._lock:
+            earliest = now - IN_VAIN_AT_ONCE / IN_VAIN_PER_SECOND
+            self._next = max(self._next, earliest) + 1 / IN_VAIN_PER_SECOND
+            return min(max(self._next, now), now + LATEST)
+
+
 lookout = Lookout()
+in_vain = Pace()
 
 
 def wait_until_fresh(pk: uuid.UUID, seconds: float, behind: Behind) -> bool:
-    """Wait until the record is no longer among those `behind`, for at most `seconds`.
+    """Wait until the record is no longer among those `behind`, for at most `seconds`, or a little
+    longer where many wait in vain.
 
     Returns at once if too many requests of this process wait already.
     """
@@ -101,6 +122,9 @@ def wait_until_fresh(pk: uuid.UUID, seconds: float, behind: Behind) -> bool:
         leave_connection()
         with turns.waiting():
             lookout.wait(waiter)
+            if not waiter.fresh:
+                waiter.ends = in_vain.slot(time.monotonic())
+                lookout.wait(waiter)
     if turn is not None:
         turn.in_vain = not waiter.fresh
     return waiter.fresh

@@ -1,4 +1,4 @@
-"""Readers beside 500 requests that wait for results which do not come (`?wait=30`).
+"""Readers beside 500 requests that wait for results which do not come (`?wait=10`).
 
 Run by name: python -m tests.bench.bench_waiters [PROCESSES]. The demo's story is played on the
 embedded default. Then the web server alone is started on its data, as in the container but without
@@ -27,6 +27,7 @@ from server.demo.service import Folder, Service
 from tests.system.processes import ROOT, answers, free_port, until
 
 WAITERS, READERS, SECONDS, ROUNDS, WANTED = 500, 4, 15.0, 4, 1.5
+WAIT = 10
 PAUSE = 0.05  # between the reads of one reader
 STORY = ROOT / "fixtures" / "demo"
 
@@ -79,11 +80,11 @@ async def waiters(port: int, path: str, token: str) -> AsyncIterator[None]:
     async def wait_on(first: float) -> None:
         await asyncio.sleep(first)
         while True:
-            await ask(port, f"{path}?wait=30", token)
+            await ask(port, f"{path}?wait={WAIT}", token)
 
-    # They come over half a minute, as people do: later answers are then spread in the same way.
-    asking = [asyncio.create_task(wait_on(30 * n / WAITERS)) for n in range(WAITERS)]
-    await asyncio.sleep(32)
+    # They come one after another, as people do: later answers are then spread in the same way.
+    asking = [asyncio.create_task(wait_on(WAIT * n / WAITERS)) for n in range(WAITERS)]
+    await asyncio.sleep(1.5 * WAIT)
     try:
         yield
     finally:

@@ -174,3 +174,23 @@ def test_when_asking_fails_another_goes_on(web, records, monkeypatch):
     records.behind.clear()
     results = [reader.exception(LONG) or reader.result() for reader in asking]
     assert sorted(map(str, results)) == ["True", "True", "the database is away"]
+
+
+def test_many_answers_that_are_not_fresh_come_one_after_another():
+    pace = waiting.Pace()
+    at_once, every = waiting.IN_VAIN_AT_ONCE, 1 / waiting.IN_VAIN_PER_SECOND
+    slots = [pace.slot(100.0) for _ in range(1000)]
+    assert slots[:at_once] == [100.0] * at_once
+    assert slots[at_once + 1] - slots[at_once] == pytest.approx(every)
+    assert max(slots) == 100.0 + waiting.LATEST
+    assert pace.slot(1000.0) == 1000.0, "after a while the first are not late again"
+
+
+def test_whoever_is_late_still_gets_what_became_fresh(web, records, monkeypatch):
+    one = web(working=2, places=10)
+    monkeypatch.setattr(waiting.in_vain, "slot", lambda now: now + LONG)
+    (asking,) = one.readers(1, A, seconds=0.1)
+    threading.Event().wait(0.3)
+    assert not asking.done()
+    records.behind.clear()
+    assert asking.result(LONG) is True
