@@ -37,6 +37,7 @@ SHAPES: dict[tuple[Any, str], AnyField] = {
     (Yard, "opening_hours"): OpeningHoursBody(allow_null=True),
     (Yard, "closed_on"): ClosedDaysField(),
     (Candidate, "sources"): SourcesField(PARTICULARS),
+    (PriceRecord, "advert_link"): LinkField(allow_blank=True),
     (Candidate, "links"): serializers.ListField(child=LinkField(), max_length=100),
     (SecondOpinionRequest, "checkpoints"): serializers.ListField(
         child=serializers.SlugField(max_length=60), max_length=50

@@ -134,7 +134,10 @@ class Candidate(Versioned):
 
 
 class PriceRecord(models.Model):
-    """An asking price of the boat and its day. Records are only added, never changed."""
+    """An asking price of the boat and its day, with the advert that named it, as it was then.
+
+    Records are only added, never changed.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="prices")
@@ -142,6 +145,8 @@ class PriceRecord(models.Model):
     currency = models.CharField(max_length=3)
     asked_on = models.DateField()
     note = models.CharField(max_length=300, blank=True)
+    advert_link = models.CharField(max_length=500, blank=True)
+    advert_text = models.TextField(max_length=20_000, blank=True)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="prices_noted"
     )

@@ -213,8 +213,13 @@ def price_add(
     currency: str,
     asked_on: date | None = None,
     note: str = "",
+    advert_link: str = "",
+    advert_text: str = "",
 ) -> PriceRecord:
-    """Record an asking price of today or another day; the latest day's is the current one."""
+    """Record an asking price of today or another day; the latest day's is the current one.
+
+    advert_link, advert_text: the advert that named it, as it was on that day.
+    """
     require(by, Action.ADD, candidate.list.group_id)
     candidate = _locked(candidate)
     today = timezone.now().date()
@@ -224,7 +229,13 @@ def price_add(
         faults.append(FieldFault("/asked_on", "in_the_future", f"{asked_on} is in the future."))
     require_no_faults(faults)
     record = candidate.prices.create(
-        amount=amount, currency=currency, asked_on=asked_on or today, note=note, by=by
+        amount=amount,
+        currency=currency,
+        asked_on=asked_on or today,
+        note=note,
+        advert_link=advert_link,
+        advert_text=advert_text,
+        by=by,
     )
     newest = candidate.prices.order_by("-asked_on", "-pk")[0]
     if newest.pk == record.pk:

@@ -150,7 +150,14 @@ def with_media(who: Speaker, buyer: Speaker, submission: Submission) -> None:
 def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
     """All but the media, whose files a test may remove; and the submission that they belong to."""
     ben, bea, petrel = cast.ben, cast.bea, spring.petrel
-    price_add(candidate=petrel, by=ben.person, amount=25_500, currency="USD", note="Came down")
+    price_add(
+        candidate=petrel,
+        by=ben.person,
+        amount=25_500,
+        currency="USD",
+        note="Came down",
+        advert_text="Dry",
+    )
     stage_change(candidate=petrel, by=bea.person, stage="shortlisted", reason="Dry bilge")
     want = spring.yard.want(ben.person, kind="weight", weight=3, subject="free", text="A galley")
     spring.yard.want(

@@ -207,6 +207,7 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("lists", {"budget": 90000.5}, "budget", "invalid"),
     ("prices", {"created_at": "2025-03-01T10:00:00"}, "created_at", "invalid"),
     ("prices", {"amount": "NaN"}, "amount", "invalid"),
+    ("prices", {"advert_link": "javascript:alert(1)"}, "advert_link", "invalid"),
     ("findings", {"checkpoint": "no-such"}, "checkpoint", "unknown_code"),
     ("findings", {"level": True}, "level", "invalid"),
     ("findings", {"tags": [{"a": 1}]}, "tags", "invalid"),

@@ -31,6 +31,25 @@ def test_it_works(cast, list_id, boat_id):
     assert events(cast.group.id)[-1] == "candidate.price_noted"
 
 
+def test_the_advert_is_kept_with_the_price_of_its_day(cast, boat_id):
+    advert = {
+        "advert_link": "https://boats.example.org/heron",
+        "advert_text": "Dry ship.\nOne owner.",
+    }
+    first = post(cast, boat_id, asked_on="2024-09-15", **advert)
+    assert first.status_code == 201, first.content
+    post(cast, boat_id, "21000.00", asked_on="2025-03-01", advert_text="Must go.")
+    rows = cast.ivy.get(f"/candidates/{boat_id}/prices").json()["results"]
+    kept = {row["asked_on"]: (row["advert_link"], row["advert_text"]) for row in rows}
+    assert kept["2024-09-15"] == tuple(advert.values())
+    assert kept["2025-03-01"] == ("", "Must go.")
+
+
+def test_what_is_no_web_address_or_too_long_is_refused(cast, boat_id):
+    refused = post(cast, boat_id, advert_link="javascript:alert(1)", advert_text="x" * 20_001)
+    assert pointers(refused) == {"/advert_link", "/advert_text"}
+
+
 def test_the_newest_day_is_the_current_price(cast, list_id, boat_id):
     post(cast, boat_id, "22000.00", asked_on="2025-03-01")
     before = revision(list_id)

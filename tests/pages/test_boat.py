@@ -71,13 +71,22 @@ def test_it_says_what_missing_particulars_would_change(scene, at):
 def test_price_stage_and_visits_have_their_history(looked, at):
     ben = looked.cast.ben.person
     PriceRecord.objects.create(
-        candidate=looked.heron, amount=21_000, currency="EUR", asked_on="2025-01-04", by=ben
+        candidate=looked.heron,
+        amount=21_000,
+        currency="EUR",
+        asked_on="2025-01-04",
+        by=ben,
+        advert_link="https://boats.example.org/heron",
+        advert_text=f"Dry ship {EVIL}",
     )
     StageChange.objects.create(
         candidate=looked.heron, from_stage="listed", to_stage="viewing", reason="why not", by=ben
     )
     page = page_of(looked.cast.ivy, at)
     assert "4 January 2025: 21,000 EUR" in page
+    assert 'href="https://boats.example.org/heron"' in page
+    assert "The advert of 4 January 2025" in page
+    assert "Dry ship &lt;b" in page
     assert "from listed to viewing, by Ben" in page
     assert f'href="/visits/{looked.viewing.pk}"' in page
 

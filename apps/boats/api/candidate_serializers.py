@@ -279,13 +279,30 @@ class PriceSerializer(serializers.ModelSerializer[PriceRecord]):
 
     class Meta:
         model = PriceRecord
-        fields = ("id", "candidate", "asking", "asked_on", "note", "by", "created_at")
+        fields = (
+            "id",
+            "candidate",
+            "asking",
+            "asked_on",
+            "note",
+            "advert_link",
+            "advert_text",
+            "by",
+            "created_at",
+        )
         read_only_fields = fields
 
 
 class PriceBody(StrictBody):
-    """An asking price, of today or of another day."""
+    """An asking price, of today or of another day, with the advert that named it."""
 
     asking = MoneyField(help_text="in the list's currency or one the brief has a rate for")
     asked_on = serializers.DateField(required=False, help_text="today if left out")
     note = serializers.CharField(max_length=300, required=False, allow_blank=True)
+    advert_link = LinkField(required=False, allow_blank=True)
+    advert_text = serializers.CharField(
+        max_length=20_000,
+        required=False,
+        allow_blank=True,
+        help_text="the advert as it was on that day, because adverts change and go",
+    )

@@ -862,6 +862,8 @@ class Migration(migrations.Migration):
                 ("currency", models.CharField(max_length=3)),
                 ("asked_on", models.DateField()),
                 ("note", models.CharField(blank=True, max_length=300)),
+                ("advert_link", models.CharField(blank=True, max_length=500)),
+                ("advert_text", models.TextField(blank=True, max_length=20000)),
                 ("created_at", models.DateTimeField(auto_now_add=True)),
                 (
                     "by",
