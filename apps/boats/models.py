@@ -6,6 +6,7 @@ from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
 from apps.boats import vocabulary as words
+from apps.boats.gates.models import Gate as Gate
 from apps.boats.list_models import CandidateList, above_zero, at_least_zero, money_field, no_links
 from apps.boats.yards.models import Yard
 from apps.common.models import Versioned

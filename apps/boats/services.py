@@ -14,6 +14,7 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.boats import particulars
 from apps.boats.exchange_rates import currency_faults
+from apps.boats.gates.services import require_gates_settled
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate, PriceRecord, StageChange
 from apps.boats.revisions import inputs_changed
@@ -248,8 +249,9 @@ def price_add(
 
 @transaction.atomic
 def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = "") -> StageChange:
-    """Move a candidate to any other stage, on record. Striking off needs a reason."""
-    require(by, Action.ADD, candidate.list.group_id)
+    """Move a candidate to any other stage, on record. Striking off needs a reason, and so does
+    buying while something needed is not settled (`gates`)."""
+    membership = require(by, Action.ADD, candidate.list.group_id)
     if stage == Stage.STRUCK_OFF and not reason:
         require_no_faults(
             [FieldFault("/reason", "required", "Say why she is struck off: others will ask.")]
@@ -257,6 +259,8 @@ def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = 
     candidate = _locked(candidate)
     if candidate.stage == stage:
         raise Conflict("already_there", f"She is at this stage already: {stage}.")
+    if stage == Stage.BOUGHT:
+        require_gates_settled(candidate, membership, reason)
     change = StageChange.objects.create(
         candidate=candidate, from_stage=candidate.stage, to_stage=stage, reason=reason, by=by
     )

@@ -10,6 +10,8 @@ from apps.appraisal.board.candidate_selectors import consensus_read, reasons_rea
 from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks_selectors import explanation_read, next_looks_read
 from apps.boats.api.candidate_serializers import ratios_serialized
+from apps.boats.gates.kinds import LOCAL_LAW
+from apps.boats.gates.selectors import gates_of
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for, list_for, prices_of, stage_changes_of
 from apps.boats.vocabulary import Stage
@@ -79,6 +81,8 @@ class BoatView(PageView):
             "ratios": ratios_of(boat),
             "prices": prices_of(boat).order_by("-asked_on", "-pk"),
             "stage_changes": stage_changes_of(boat).order_by("-pk"),
+            "gates": gates_of(boat),
+            "local_law": LOCAL_LAW,
             "zone": zone_at(boat),
             "viewings": viewings_of(person, boat.pk).order_by("-starts_at"),
             "quotes": purchase.of_candidate(Quote, person, boat.pk, live_only=True).order_by(

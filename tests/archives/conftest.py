@@ -217,6 +217,7 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
         "dated_on": "2025-05-20",
     }
     ok(ben.post(f"{at}/bills", bill))
+    ok(ben.put(f"{at}/gates/debts", {"settled": True, "checked_by": "the registry"}))
     common_money(cast, petrel)
     trip_with_a_stop(cast, petrel)
     asked(spring.petrel, cast)

@@ -340,6 +340,7 @@ PLANNED = {"viewing_id": "planned_id"}
 # The group without a club.
 ASKING, ADMISSION = {"group_id": "other_group_id"}, {"request_id": "admission_id"}
 CLUB_MEMBER = {"membership_id": "club_membership_id"}
+GATE = {"code": "gate"}
 CHECKPOINT, REMEDY = {"code": "checkpoint"}, {"code": "remedy"}
 ENTRY = {"kind": "own_kind", "code": "remedy"}
 
@@ -492,6 +493,9 @@ CALLS: dict[str, Call] = {
     ),
     "stage_changes_list": Call(),
     "stage_changes_create": Call(says(stage="struck_off", reason="Too far off"), by="buyer"),
+    "gates_list": Call(),
+    "gates_read": Call(at=GATE),
+    "gates_set": Call(says(settled=True, checked_by="the registry", note="Clear"), at=GATE),
     "prices_list": Call(),
     "prices_create": Call(says(asking=money("18000.00"), note="Came down"), by="buyer"),
     # opinions

@@ -15,7 +15,7 @@ from tests.viewings.media import picture, sent_photo, sent_seller_photo, sent_so
 
 PASSWORD = "tidal stream 9"
 # What is the same in every world.
-SHARED = {"checkpoint": "joint", "remedy": "reseal", "own_kind": "remedies"}
+SHARED = {"checkpoint": "joint", "remedy": "reseal", "own_kind": "remedies", "gate": "debts"}
 
 
 def money(amount: str) -> dict[str, str]:
@@ -98,6 +98,7 @@ def world_made(
     _media(world)
     _settled(world)
     _common_money(world)
+    _gates(world)
     list_recompute(list_id=UUID(world["list_id"]))
     return world
 
@@ -291,6 +292,13 @@ def _common_money(world: World) -> None:
     world.made(world.organiser, "PUT", f"{path}/ledger", {"currency": "EUR"})
     for name in ("second_entry_id", "entry_id"):
         world.add(name, world.organiser, f"{path}/expenses", expense_body(world))
+
+
+def _gates(world: World) -> None:
+    for code in ("title", "debts"):
+        body = {"needed": False, "note": world.text("Ask the harbour office")}
+        path = f"/candidates/{world['candidate_id']}/gates/{code}"
+        world.made(world.organiser, "PUT", path, body)
 
 
 def _settled(world: World) -> None:

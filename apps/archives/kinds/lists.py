@@ -3,6 +3,7 @@
 from django.db.models import Q
 
 from apps.archives.kinds.kind import ArchivedKind
+from apps.boats.gates.models import Gate
 from apps.boats.list_models import CandidateList
 from apps.boats.list_services import BRIEF
 from apps.boats.models import (
@@ -136,6 +137,26 @@ LISTS = (
         group="candidate__list__group",
         fields=("id", "candidate", "from_stage", "to_stage", "reason", "by", "created_at"),
         own=("by",),
+    ),
+    ArchivedKind(
+        "gates",
+        Gate,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "code",
+            "needed",
+            "settled",
+            "checked_by",
+            "due_on",
+            "document",
+            "note",
+            "changed_by",
+            "created_at",
+        ),
+        own=("changed_by",),
+        later=True,
     ),
     ArchivedKind(
         "wants",

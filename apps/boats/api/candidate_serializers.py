@@ -269,7 +269,10 @@ class StageChangeBody(StrictBody):
 
     stage = serializers.ChoiceField(Stage.choices)
     reason = serializers.CharField(
-        max_length=1000, required=False, allow_blank=True, help_text="needed to strike off"
+        max_length=1000,
+        required=False,
+        allow_blank=True,
+        help_text="needed to strike off, and to buy while a gate is open",
     )
 
 

@@ -2,6 +2,7 @@ from django.urls import path
 
 from apps.boats.api import (
     candidate_views,
+    gate_views,
     import_views,
     list_views,
     opinion_views,
@@ -19,6 +20,8 @@ urlpatterns = [
     path("candidates/<id:candidate_id>", candidate_views.CandidateView.as_view()),
     path("candidates/<id:candidate_id>/stage-changes", candidate_views.StageChangesView.as_view()),
     path("candidates/<id:candidate_id>/prices", candidate_views.PricesView.as_view()),
+    path("candidates/<id:candidate_id>/gates", gate_views.GatesView.as_view()),
+    path("candidates/<id:candidate_id>/gates/<slug:code>", gate_views.GateView.as_view()),
     path("lists/<id:list_id>/wants", opinion_views.WantsView.as_view()),
     path("wants/<id:want_id>", opinion_views.WantView.as_view()),
     path("wants/<id:want_id>/judgements", opinion_views.JudgementsView.as_view()),

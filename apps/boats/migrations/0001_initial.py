@@ -1062,4 +1062,65 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.CreateModel(
+            name="Gate",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid_utils.compat.uuid7,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("updated_at", models.DateTimeField(auto_now=True)),
+                ("code", models.SlugField(max_length=20)),
+                ("needed", models.BooleanField(default=True)),
+                ("settled", models.BooleanField(default=False)),
+                (
+                    "checked_by",
+                    models.CharField(blank=True, help_text="who checks it", max_length=120),
+                ),
+                ("due_on", models.DateField(blank=True, null=True)),
+                (
+                    "document",
+                    models.CharField(blank=True, help_text="what shows it", max_length=300),
+                ),
+                ("note", models.CharField(blank=True, max_length=1000)),
+                (
+                    "candidate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="gates",
+                        to="boats.candidate",
+                    ),
+                ),
+                (
+                    "changed_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="gates_changed",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("candidate", "code"), name="gate_once_for_each_boat"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("settled", False),
+                            models.Q(("checked_by", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="settled_gate_says_by_whom",
+                    ),
+                ],
+            },
+        ),
     ]

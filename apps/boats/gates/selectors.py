@@ -1,0 +1,44 @@
+"""Reads of what is to be settled before a boat is bought."""
+
+from dataclasses import dataclass
+
+from django.shortcuts import get_object_or_404
+
+from apps.boats.gates.kinds import KINDS, GateKind
+from apps.boats.gates.models import Gate
+from apps.boats.models import Candidate
+
+
+@dataclass(frozen=True)
+class ListedGate:
+    """A kind of gate with what the group said of it; None if nobody did."""
+
+    kind: GateKind
+    gate: Gate | None
+
+    @property
+    def open(self) -> bool:
+        """Whether it keeps the boat from being bought."""
+        return self.gate is not None and self.gate.needed and not self.gate.settled
+
+
+def gates_of(candidate: Candidate, sold_in: str = "") -> list[ListedGate]:
+    """Every gate that applies in a country (ISO 3166-1; empty: unknown), and what the group said of
+    others too. One query."""
+    said = {gate.code: gate for gate in Gate.objects.filter(candidate=candidate)}
+    return [
+        ListedGate(kind, said.get(kind.code))
+        for kind in KINDS
+        if kind.applies_in(sold_in) or kind.code in said
+    ]
+
+
+def gate_if_any(candidate: Candidate, code: str) -> Gate | None:
+    return Gate.objects.select_related("changed_by").filter(candidate=candidate, code=code).first()
+
+
+def gate_of(candidate: Candidate, code: str) -> Gate:
+    """Raises `Http404` if nobody said anything of it."""
+    return get_object_or_404(
+        Gate.objects.select_related("changed_by"), candidate=candidate, code=code
+    )
