@@ -4,7 +4,7 @@ Members' valuations of boats and their ballots are kept here too. Findings are n
 apps/viewings. Every change that results depend on raises the list's inputs revision
 (`revisions.inputs_changed`).
 
-Others use: `exchange_rates`, `list_models`, `list_services`, `models`, `opinion_services`,
+Others use: `exchange_rates`, `gates`, `list_models`, `list_services`, `models`, `opinion_services`,
 `particulars`, `pasted`, `quantities`, `revisions`, `selectors`, `tables`, `usual_figures`,
 `vocabulary`, `yards`.
 """

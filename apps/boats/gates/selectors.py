@@ -25,7 +25,8 @@ class ListedGate:
 def gates_of(candidate: Candidate, sold_in: str = "") -> list[ListedGate]:
     """Every gate that applies in a country (ISO 3166-1; empty: unknown), and what the group said of
     others too. One query."""
-    said = {gate.code: gate for gate in Gate.objects.filter(candidate=candidate)}
+    found = Gate.objects.select_related("changed_by").filter(candidate=candidate)
+    said = {gate.code: gate for gate in found}
     return [
         ListedGate(kind, said.get(kind.code))
         for kind in KINDS
