@@ -146,7 +146,8 @@ def test_a_day_out_is_planned_agreed_and_kept(club, checked):
     ola.page.fill("[name='place.latitude']", "54.30")
     ola.page.fill("[name='place.longitude']", "10.20")
     ola.tap("Keep where she lies")
-    expect(ola.page.locator("main")).not_to_contain_text("She is not on the map")
+    said = ola.page.get_by_text("She is not on the map")
+    said.wait_for(state="detached")
 
     ola.go(f"/lists/{club.list}/trips/new?cars=2")
     well_made(ola.page)
