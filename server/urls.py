@@ -12,6 +12,8 @@ from apps.viewings.api.file_views import media_file
 from server import health
 
 api: list[URLPattern | URLResolver] = [
+    # Most requests read results: these are tried first.
+    path("", include("apps.appraisal.api.urls")),
     path("", include("apps.accounts.api.urls")),
     path("", include("apps.groups.api.urls")),
     path("", include("apps.boats.api.urls")),
@@ -20,7 +22,6 @@ api: list[URLPattern | URLResolver] = [
     path("", include("apps.purchase.api.urls")),
     path("", include("apps.expenses.api.urls")),
     path("", include("apps.outcomes.api.urls")),
-    path("", include("apps.appraisal.api.urls")),
     path("", include("apps.second_opinions.api.urls")),
     path("", include("apps.planning.api.urls")),
     path("", include("apps.reports.api.urls")),

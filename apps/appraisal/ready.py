@@ -5,7 +5,6 @@ that results are stored for. It holds sentences with names of people and boats; 
 without new results, so a mark stands in place of each name and is replaced when the answer is sent.
 """
 
-import json
 import secrets
 import uuid
 from collections.abc import Callable, Sequence
@@ -79,8 +78,11 @@ def joined(head: Json, body: str) -> bytes:
     return f"{as_json(head)[:-1]},{body[1:]}".encode()
 
 
+_ENCODER = JSONEncoder(ensure_ascii=False, separators=(",", ":"))
+
+
 def as_json(content: Any) -> str:
-    return json.dumps(content, cls=JSONEncoder, ensure_ascii=False, separators=(",", ":"))
+    return str(_ENCODER.encode(content))
 
 
 def ready_store(

@@ -73,9 +73,12 @@ class Prepared:
         return self._composed.setdefault(connection.vendor, composed)
 
 
+_ID, _MOMENT = UUIDField(), DateTimeField()
+
+
 def _as_stored(value: Parameter) -> Any:
     if isinstance(value, uuid.UUID):
-        return UUIDField().get_db_prep_value(value, connection)
+        return _ID.get_db_prep_value(value, connection)
     if isinstance(value, datetime):
-        return DateTimeField().get_db_prep_value(value, connection)
+        return _MOMENT.get_db_prep_value(value, connection)
     return value

@@ -115,7 +115,8 @@ def _seen(
     unused = (f"list_appraisal__{name}" for name in (*unread(kind), kind.field))
     with_list = rows.select_related("list_appraisal").defer(*unused)
     for _ in range(TRIES):
-        found = widest(reader, dict(rows.order_by("pk").values_list("pk", "rests_on")))
+        stored = rows.order_by("pk").values_list("pk", "rests_on")
+        found = widest(reader, {pk: opinions_read(rests_on) for pk, rests_on in stored})
         row = with_list.filter(pk=found).first() if found else None
         if row is not None:
             return Seen(row.list_appraisal, value_read(row.results, kind), row.boats)
@@ -150,7 +151,8 @@ def ready_seen(
     computed_at = appraisal.computed_at if of == Of.BOARD else appraisal.looks_computed_at
     if computed_at is None:
         return None
-    found = widest(reader, dict(_KEPT(appraisal.pk, of, computed_at, sources())))
+    kept = _KEPT(appraisal.pk, of, computed_at, sources())
+    found = widest(reader, {pk: Opinions.read(rests_on) for pk, rests_on in kept})
     row = None if found is None else _BODY.first(found)
     return None if row is None else ReadyBody(*row)
 
@@ -191,7 +193,7 @@ def boards_seen(
         if reader.sees(rests_on(stored)):
             return stored
         rows = narrower[list_id]
-        found = widest(reader, {pk: row.rests_on for pk, row in rows.items()})
+        found = widest(reader, {pk: opinions_read(row.rests_on) for pk, row in rows.items()})
         return None if found is None else value_read(rows[found].results, STANDING).value
 
     standings = {
@@ -204,13 +206,17 @@ def boards_seen(
     }
 
 
-def widest(reader: Reader, stored: Mapping[int, Json]) -> int | None:
+def opinions_read(rests_on: Json) -> Opinions | None:
+    """None if the opinions that a result depends on cannot be read."""
+    return Opinions.read(value_read(rests_on, RESTS_ON).value)
+
+
+def widest(reader: Reader, stored: Mapping[int, Opinions | None]) -> int | None:
     """The id of those results that the reader may see and that use the most opinions, if any."""
     for_them = {
         pk: opinions
-        for pk, rests_on in stored.items()
-        if (opinions := Opinions.read(value_read(rests_on, RESTS_ON).value)) is not None
-        and reader.sees(opinions)
+        for pk, opinions in stored.items()
+        if opinions is not None and reader.sees(opinions)
     }
     return max(
         for_them,
