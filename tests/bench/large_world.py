@@ -2,7 +2,7 @@
 
 Run by name: python -m tests.bench.large_world [GROUPS], with DATABASE_URL naming a database that
 holds the catalogue and nothing that matters. 5,000 groups, unless told otherwise, have 100,000
-candidates and 5 million findings, which take about 2.5 GB on PostgreSQL. `bench_reads` measures
+candidates and 5 million findings, which take about 1.2 GB on PostgreSQL. `bench_reads` measures
 beside such a world.
 
 People, lists and visits are made in bulk, findings by one statement a batch of groups. Results are
