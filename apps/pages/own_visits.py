@@ -43,9 +43,14 @@ def own_visit(person: Person, viewing_id: UUID) -> OwnVisit:
 
 
 def day_of(person: Person, viewing_id: UUID) -> list[OwnVisit]:
-    """The visit, and then the others that the reader goes on that day."""
+    """The visit, and then the others that the reader goes on that day.
+
+    The day is that of the yard where it is known; the reader may be in another zone just now.
+    """
     asked = own_visit(person, viewing_id)
-    day = Q(starts_at__date=timezone.localtime(asked.visit.starts_at).date())
+    local = asked.visit.starts_at.astimezone(zone_of(asked.visit))
+    begins = local.replace(hour=0, minute=0, second=0, microsecond=0)
+    day = Q(starts_at__gte=begins, starts_at__lt=begins + timedelta(days=1))
     others = own_visits(person, day & ~Q(pk=viewing_id) & ~Q(state=Viewing.State.CALLED_OFF))
     return [asked, *others]
 

@@ -1,14 +1,16 @@
 """The pages of visits, and the checklist on a phone."""
 
 import gzip
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from django.utils import timezone
 
+from apps.boats.yards.models import Yard
 from apps.pages import look
 from apps.viewings.models import CONDITIONS, Viewing
+from tests.appraisal import building
 from tests.pages.browser import Browser, inline_in
 from tests.pages.test_every_page import queries_of
 from tests.viewings.conftest import look as look_at
@@ -73,6 +75,20 @@ def test_a_day_is_my_visits_of_that_day_and_no_others(scene, visit):
     assert len(day_of(scene.cast.ben, visit)["visits"]) == 2
 
 
+def test_a_day_is_that_of_the_yard_where_it_is_known(scene, visit):
+    """It is Sunday in the yard already, and Saturday on the reader's clock, which is UTC."""
+    visit.starts_at = datetime(2026, 4, 11, 23, tzinfo=UTC)
+    visit.save()
+    afternoon = visit.starts_at + timedelta(hours=7)
+    scene.visit(starts_at=afternoon, state="planned").people.add(scene.cast.ben.person)
+    assert len(day_of(scene.cast.ben, visit)["visits"]) == 1
+    scene.heron.at_yard = Yard.objects.create(
+        group=scene.cast.group, name="East", latitude=35.3, longitude=139.5, time_zone="Asia/Tokyo"
+    )
+    scene.heron.save()
+    assert len(day_of(scene.cast.ben, visit)["visits"]) == 2
+
+
 def test_a_day_says_nothing_of_what_others_found(scene, visit):
     before = day_of(scene.cast.hal, visit)["visits"]
     scene.posted(scene.cast.ben, look_at("terminals", 4, note="Broken wires"), viewing=visit)
@@ -107,6 +123,33 @@ def test_all_scripts_together_stay_small():
     assert len(vendored) == 2
     size = sum(len(gzip.compress(path.read_bytes(), 6)) for path in [*scripts, *vendored])
     assert size < 80_000, size
+
+
+def test_a_kept_day_of_six_boats_is_under_3_mb_without_photos(cast):
+    """With the real catalogue: what the phone's store holds, and the pages and files beside it."""
+    building.load_catalogue()
+    yard = building.Yard.of(cast.group, cast.ola.person)
+    visits = [
+        Viewing.objects.create(
+            candidate=yard.boat(f"Tern {n}"), starts_at=timezone.now(), added_by=cast.ola.person
+        )
+        for n in range(6)
+    ]
+    for one in visits:
+        one.people.add(cast.ben.person)
+    ben = Browser(cast.ben)
+    taken = ben.get(f"/visits/{visits[0].pk}/day")
+    assert len(taken.json()["visits"]) == 6
+    pages = [
+        f"/{beside}/{one.pk}{sheet}"
+        for one in visits
+        for beside, sheet in (("visits", ""), ("api/v1/viewings", "/day-sheet.html"))
+    ]
+    kept = [taken, *(ben.get(at) for at in [*pages, "/outbox", f"/visits/{visits[0].pk}/look"])]
+    assert {answer.status_code for answer in kept} == {200}
+    size = sum(len(answer.content) for answer in kept)
+    size += sum(len(look.files_text(name).encode()) for name in look.shell_files())
+    assert size < 3_000_000, size
 
 
 def test_a_days_queries_do_not_grow_with_what_was_found(scene, visit):
