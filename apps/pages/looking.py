@@ -76,6 +76,7 @@ def to_look_at(viewing: Viewing, values: Mapping[str, float], *, taps: bool) -> 
     return {
         "id": viewing.pk,
         "starts_at": viewing.starts_at,
+        "time_zone": candidate.at_yard.time_zone if candidate.at_yard else None,
         "called_off": viewing.state == Viewing.State.CALLED_OFF,
         "conditions": viewing.conditions,
         "boat": boat_serialized(candidate),

@@ -1,4 +1,7 @@
-"""The guide, and the operator's pages: one Markdown file for each, in the order of their names."""
+"""The guide, and the operator's pages: one Markdown file for each, in the order of their names.
+
+Beside them stands one page for people who write no programs.
+"""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -8,6 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.text import slugify
@@ -18,6 +22,9 @@ from apps.accounts.scopes import SCOPES
 
 GUIDE = Path(__file__).parent / "guide"
 OPERATING = Path(__file__).parent / "operating"
+SATURDAY = Path(__file__).parent / "saturday.md"
+# Where its pictures are: a path by which the file can be read without the service, too.
+PICTURES = 'src="static/'
 
 # The service's address in the pages; replaced by the address that the reader uses.
 ORIGIN = "http://127.0.0.1:8000"
@@ -64,6 +71,12 @@ def pages(folder: Path = GUIDE) -> tuple[GuidePage, ...]:
     return tuple(_read(path) for path in sorted(folder.glob("*.md")))
 
 
+@cache
+def saturday() -> GuidePage:
+    """A day in the yard, in pictures."""
+    return _read(SATURDAY)
+
+
 def _read(path: Path) -> GuidePage:
     slug = re.sub(r"^\d+-", "", path.stem)
     tokens = _markdown().parse(path.read_text())
@@ -72,6 +85,7 @@ def _read(path: Path) -> GuidePage:
     lead = next(t.content for t in tokens if t.type == "inline" and t.content != title)
     html = _markdown().renderer.render(tokens, _markdown().options, {})
     html = html.replace("<p>{{scopes}}</p>", _scopes_html())
+    html = html.replace(PICTURES, f'src="{settings.STATIC_URL}')
     return GuidePage(slug, title, line_html(lead), mark_safe(html), tuple(_fences(tokens)))  # noqa: S308
 
 

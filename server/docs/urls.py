@@ -4,6 +4,7 @@ from server.docs import views
 
 urlpatterns = [
     path("", views.index, name="docs"),
+    path("saturday", views.on_saturday, name="docs-saturday"),
     path("guide/<slug:slug>", views.guide_page, name="docs-guide"),
     path("operating/<slug:slug>", views.operating_page, name="docs-operating"),
     path("problems", views.problems, name="docs-problems"),

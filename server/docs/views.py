@@ -11,14 +11,14 @@ from django.views.decorators.http import require_safe
 
 from apps.accounts.scopes import SCOPES
 from apps.appraisal.words.sentences import CAUTION
-from server.docs.guide import GUIDE, OPERATING, pages
+from server.docs.guide import GUIDE, OPERATING, pages, saturday
 from server.docs.problems import catalogue
 
 View = Callable[..., HttpResponse]
 
-# Only the style sheet is loaded, no script runs, and no other page can frame it.
+# Only the style sheet and pictures are loaded, no script runs, and no other page can frame it.
 PLAIN = (
-    "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; "
+    "default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'"
 )
 # The reference is a script: served from here, it calls only this service and draws its icons.
@@ -61,6 +61,12 @@ def page(request: HttpRequest, template: str, **context: Any) -> HttpResponse:
 @with_policy(PLAIN)
 def index(request: HttpRequest) -> HttpResponse:
     return page(request, "index")
+
+
+@require_safe
+@with_policy(PLAIN)
+def on_saturday(request: HttpRequest) -> HttpResponse:
+    return page(request, "guide", page=saturday(), html=saturday().html)
 
 
 @require_safe

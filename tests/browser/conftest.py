@@ -1,26 +1,32 @@
 """A real browser as phones have it, and the service as somebody runs it at home."""
 
 import os
+import re
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from itertools import count
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from server.demo.client import Client, over_http
 from tests.appraisal.building import PARTICULARS
 from tests.browser.line import Line
+from tests.browser.phones import Phone
 from tests.system.processes import free_port
 from tests.system.test_embedded_jobs import PASSWORD, Embedded
 
 AXE = (Path(__file__).parent / "vendor" / "axe-4.14.1.min.js").read_text()
 RULES = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 PHONE = {"width": 390, "height": 844}
+# This machine, as another one in the network: there, plain HTTP is not a secure context.
+PLAIN_HOST = "yard.test"
 DESK = {"width": 1280, "height": 900}
 
 
@@ -47,7 +53,18 @@ def well_made(page: Page) -> None:
 
 
 @pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
+def django_from_its_thread() -> Iterator[None]:
+    """Playwright leaves an event loop in this thread, where Django then refuses to ask a database.
+
+    Nothing is done at once here: a test waits for its browser, and the browser's loop for the test.
+    """
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+        yield
+
+
+@pytest.fixture(scope="module")
+def chromium(django_from_its_thread) -> Iterator[Browser]:
     at = shutil.which("chromium")
     if at is None:
         why = "no Chromium is installed on this machine"
@@ -59,12 +76,56 @@ def chromium() -> Iterator[Browser]:
             executable_path=at,
             args=[
                 "--no-sandbox",
+                f"--host-resolver-rules=MAP {PLAIN_HOST} 127.0.0.1",
                 "--use-fake-ui-for-media-stream",
                 "--use-fake-device-for-media-stream",
             ],
         )
         yield browser
         browser.close()
+
+
+@contextmanager
+def served_empty(folder: Path, migrated: Callable[[Path], None]) -> Iterator[Embedded]:
+    """The service as it is started for the first time."""
+    service = Embedded(folder, free_port())
+    migrated(service.folder / "hardstand.sqlite3")
+    with service.serving():
+        yield service
+
+
+def start_of(service: Embedded) -> str:
+    """The link that it prints."""
+    return re.search(r"http://\S+/start/hso_[\w-]+", (service.folder / "log").read_text())[0]
+
+
+def make_people(service: Embedded, *names: str) -> None:
+    service.manage(*(["add_person", f"{name.lower()}@example.org", name] for name in names))
+
+
+@contextmanager
+def allowing(host: str) -> Iterator[None]:
+    """The service that is started now answers by this name, too."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("ALLOWED_HOSTS", host)
+        yield
+
+
+def client_of(service: Embedded, name: str) -> Client:
+    return Client(over_http(service.address)).signed_in(f"{name.lower()}@example.org", PASSWORD)
+
+
+def make_group(service: Embedded, organiser: str, *buyers: str) -> tuple[str, str]:
+    """The ids of a group and of its list."""
+    client = client_of(service, organiser)
+    group = client.post("/groups", {"name": "Tern"})["id"]
+    for name in buyers:
+        body = {"role": "buyer", "note": name}
+        invitation = client.post(f"/groups/{group}/invitations", body)
+        client_of(service, name).post("/acceptances", {"token": invitation["token"]})
+    brief = {"currency": "EUR", "budget": {"amount": "40000", "currency": "EUR"}}
+    made = client.post(f"/groups/{group}/lists", {"name": "Spring", "brief": brief})
+    return group, made["id"]
 
 
 @dataclass
@@ -78,8 +139,7 @@ class Yard:
     days: Iterator[int] = field(default_factory=count)
 
     def api(self, name: str) -> Client:
-        transport = over_http(self.service.address)
-        return Client(transport).signed_in(f"{name.lower()}@example.org", PASSWORD)
+        return client_of(self.service, name)
 
     def visit(self, *names: str, **conditions: Any) -> str:
         """On a day of its own."""
@@ -99,112 +159,36 @@ class Yard:
 def yard(chromium, tmp_path_factory, migrated) -> Iterator[Yard]:
     service = Embedded(tmp_path_factory.mktemp("yard"), free_port())
     migrated(service.folder / "hardstand.sqlite3")
-    service.manage(
-        ["add_person", "ola@example.org", "Ola"],
-        ["add_person", "ben@example.org", "Ben"],
-        ["add_group", "Tern", "ola@example.org"],
-    )
-    with service.serving():
-        ola = Client(over_http(service.address)).signed_in("ola@example.org", PASSWORD)
-        ben = Client(over_http(service.address)).signed_in("ben@example.org", PASSWORD)
-        (group,) = ola.pages("/groups")
-        invitation = ola.post(
-            f"/groups/{group['id']}/invitations", {"role": "buyer", "note": "Ben"}
+    make_people(service, "Ola", "Ben")
+    with allowing(PLAIN_HOST), service.serving():
+        group, list_id = make_group(service, "Ola", "Ben")
+        boat = client_of(service, "Ola").post(
+            f"/lists/{list_id}/candidates", {"name": "Heron", **PARTICULARS}
         )
-        ben.post("/acceptances", {"token": invitation["token"]})
-        brief = {"currency": "EUR", "budget": {"amount": "40000", "currency": "EUR"}}
-        made = ola.post(f"/groups/{group['id']}/lists", {"name": "Spring", "brief": brief})
-        boat = ola.post(f"/lists/{made['id']}/candidates", {"name": "Heron", **PARTICULARS})
         line = Line("127.0.0.1", service.port)
-        yield Yard(service, line, group["id"], boat["id"])
+        yield Yard(service, line, group, boat["id"])
         line.shutdown()
-
-
-class Phone:
-    """One phone: its browser's store, and what a finger does."""
-
-    def __init__(self, context: BrowserContext, yard: Yard) -> None:
-        self.context, self.yard = context, yard
-        self.faults: list[str] = []
-        self.page = self.opened()
-
-    def opened(self) -> Page:
-        page = self.context.new_page()
-        page.set_default_timeout(15_000)
-        page.on("pageerror", lambda error: self.faults.append(str(error)))
-        return page
-
-    def go(self, path: str) -> None:
-        self.page.goto(self.yard.line.address + path)
-
-    def sign_in(self, name: str, then: str = "/") -> None:
-        self.go(f"/sign-in?next={then}")
-        self.page.fill("[name=email]", f"{name.lower()}@example.org")
-        self.page.fill("[name=password]", PASSWORD)
-        self.page.locator("main button[type=submit]").click()
-        self.page.wait_for_url(f"**{then}")
-
-    def keep(self, visit: str) -> None:
-        self.go(f"/visits/{visit}")
-        self.tap("Keep this day on the phone")
-        self.sees("Kept for")
-
-    def tap(self, name: str) -> None:
-        self.page.get_by_role("button", name=name, exact=True).first.click()
-
-    def sees(self, text: str) -> None:
-        self.page.get_by_text(text).first.wait_for()
-
-    def comes_to(self, heading: str) -> None:
-        """The step is drawn: it is read from the phone's store first."""
-        self.page.get_by_role("heading", name=heading, exact=True).wait_for()
-
-    @property
-    def heading(self) -> str:
-        return self.page.locator("#look h1").inner_text()
-
-    def begin(self, visit: str, name: str, time: str = "15 minutes") -> None:
-        self.go(f"/visits/{visit}/look")
-        self.tap(f"I am {name}")
-        self.tap("Go on")
-        self.page.get_by_role("button", name=time).click()
-        self.read()
-
-    def read(self) -> None:
-        """The cautions of a place, if they come first."""
-        self.page.locator("#look h1").wait_for()
-        if self.heading == "Before you look here":
-            self.tap("I have read this")
-
-    def level(self, n: int) -> None:
-        self.page.locator(".levels button").nth(n).click()
-        self.read()
-
-    def die(self) -> None:
-        """The page is gone without a word, and a new one is opened."""
-        at = self.page.url
-        self.page.close(run_before_unload=False)
-        self.page = self.opened()
-        self.page.goto(at)
-
-    def finish(self) -> None:
-        self.tap("All checks")
-        self.tap("End the look")
-        self.tap("Send")
 
 
 @pytest.fixture
 def phone(chromium, yard) -> Iterator[Callable[..., Phone]]:
-    contexts = []
-    phones = []
+    with phones_of(chromium) as made:
+        yield partial(made, yard.line)
+    yard.line.become("open")
+    yard.line.becomes_in_answers = None
 
-    def made(**options: Any) -> Phone:
-        contexts.append(chromium.new_context(**{"viewport": PHONE, **options}))
-        phones.append(Phone(contexts[-1], yard))
+
+@contextmanager
+def phones_of(browser: Browser) -> Iterator[Callable[..., Phone]]:
+    """Makes phones; in the end no script of their pages has failed."""
+    phones: list[Phone] = []
+
+    def made(line: Line, host: str = "127.0.0.1", **options: Any) -> Phone:
+        context = browser.new_context(**{"viewport": PHONE, **options})
+        phones.append(Phone(context, line, host))
         return phones[-1]
 
     yield made
-    yard.line.become("open")
-    for context in contexts:
-        context.close()
+    for one in phones:
+        one.context.close()
     assert [fault for one in phones for fault in one.faults] == []

@@ -1,9 +1,12 @@
 """The line between a phone and the service, which breaks where a test says so."""
 
+import re
 import socket
 from contextlib import suppress
 
 from tests.system.processes import Gate, Passage
+
+REQUEST = re.compile(rb"[A-Z]+ (\S+) HTTP/")
 
 
 class Line(Gate):
@@ -12,25 +15,31 @@ class Line(Gate):
     def __init__(self, host: str, port: int) -> None:
         super().__init__(host, port)
         self.RequestHandlerClass = Carried
+        self.deaf_to = b""  # only to requests with this in their path
         self.lost = 0
+        self.becomes_in_answers: tuple[bytes, bytes] | None = None  # of the same length
 
-    def become(self, state: str) -> None:
-        self.state = state
+    def become(self, state: str, to: bytes = b"") -> None:
+        self.state, self.deaf_to = state, to
         cut(*list(self.passing))
-
-    @property
-    def address(self) -> str:
-        return f"http://127.0.0.1:{self.port}"
 
 
 class Carried(Passage):
     server: Line
+    path = b""  # of the request that was last carried
 
     def copy(self, source: socket.socket, sink: socket.socket) -> None:
-        if source is self.request or self.server.state != "deaf":
-            return super().copy(source, sink)
-        if source.recv(65536):
-            self.server.lost += 1
+        with suppress(OSError):
+            while data := source.recv(65536):
+                if source is self.request:
+                    begun = REQUEST.match(data)
+                    self.path = begun[1] if begun else self.path
+                elif self.server.state == "deaf" and self.server.deaf_to in self.path:
+                    self.server.lost += 1
+                    break
+                elif self.server.becomes_in_answers:
+                    data = data.replace(*self.server.becomes_in_answers)
+                sink.sendall(data)
         cut(source, sink)
 
 

@@ -1,29 +1,16 @@
 """The first evening in a real browser: from an empty service to a second person who joined."""
 
 import re
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from pathlib import Path
+from collections.abc import Iterator
 from urllib.parse import urljoin
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import DESK, PHONE, well_made
-from tests.system.processes import free_port
+from tests.browser.conftest import DESK, PHONE, served_empty, start_of, well_made
+from tests.browser.journey import PASSED, fill, press
 from tests.system.test_embedded_jobs import Embedded, pytestmark  # noqa: F401  (where it runs)
 from tests.viewings.media import picture
-
-PASSED = "tidal stream 9"
-
-
-@contextmanager
-def served_empty(folder: Path, migrated: Callable[[Path], None]) -> Iterator[Embedded]:
-    """The service as it is started for the first time."""
-    service = Embedded(folder, free_port())
-    migrated(service.folder / "hardstand.sqlite3")
-    with service.serving():
-        yield service
 
 
 @pytest.fixture
@@ -50,25 +37,11 @@ def settings_page(chromium, tmp_path_factory, migrated) -> Iterator[Page]:
         yield page
 
 
-def start_of(service: Embedded) -> str:
-    """The link that it prints."""
-    return re.search(r"http://\S+/start/hso_[\w-]+", (service.folder / "log").read_text())[0]
-
-
 def page_of(chromium: Browser, size: dict[str, int], **options: object) -> Page:
     # The policy of the pages lets no checker in either.
     page = chromium.new_context(viewport=size, bypass_csp=True, **options).new_page()
     page.set_default_timeout(15_000)
     return page
-
-
-def fill(page: Page, **fields: str) -> None:
-    for name, value in fields.items():
-        page.fill(f'main [name="{name.replace("__", ".")}"]', value)
-
-
-def press(page: Page, name: str) -> None:
-    page.get_by_role("button", name=name, exact=True).click()
 
 
 def test_from_the_link_to_the_second_person(chromium, empty):

@@ -1,30 +1,16 @@
 """The look in a real browser: what is tapped is kept, and it arrives once."""
 
-import io
-
 import pytest
-from PIL import Image
 
-from tests.browser.conftest import DESK, Phone, well_made
+from tests.browser.conftest import DESK, well_made
+from tests.browser.phones import Phone, picture
 from tests.system.processes import until
 from tests.system.test_embedded_jobs import pytestmark  # noqa: F401  (where it runs)
 
 # Of a tap, on a phone whose processor is six times as slow as this machine. 100 ms is what feels
 # immediate (Nielsen 1993, chapter 5); the limit leaves room for a machine that others use too.
 SLOWER, LONGEST_TAP_MS = 6, 500
-
-
-# From here on the phone keeps nothing more.
-FULL = """() => {
-    const refuse = () => { throw new DOMException("", "QuotaExceededError"); };
-    Object.assign(IDBObjectStore.prototype, { put: refuse, add: refuse, delete: refuse });
-}"""
-
-
-def picture() -> dict:
-    made = io.BytesIO()
-    Image.new("RGB", (64, 48), "grey").save(made, "JPEG")
-    return {"name": "keel.jpg", "mimeType": "image/jpeg", "buffer": made.getvalue()}
+BATCHES = b"/submission-batches"
 
 
 def test_without_signal_from_keeping_to_the_outbox(phone, yard):
@@ -45,6 +31,8 @@ def test_without_signal_from_keeping_to_the_outbox(phone, yard):
     ola.die()
     ola.sees(third)
     ola.tap("Could not look")
+    ola.sees("it is wet")
+    assert ola.page.get_by_role("button", name="the boat is afloat").count() == 0, "she is ashore"
     ola.tap("it is locked")
     ola.read()
     ola.tap("She has none")
@@ -53,7 +41,7 @@ def test_without_signal_from_keeping_to_the_outbox(phone, yard):
     ola.sees("Kept on this phone")
     assert yard.sent("Ola", visit) == []
 
-    yard.line.become("deaf")
+    yard.line.become("deaf", to=BATCHES)
     ola.go("/outbox")
     ola.tap("Try now")
     ola.page.wait_for_function("() => document.body.innerText.includes('There is no connection')")
@@ -78,7 +66,7 @@ def test_a_full_store_is_said_and_the_page_shows_what_is_kept(phone, yard):
     ola.begin(visit, "Ola")
     ola.level(2)
     second = ola.heading
-    ola.page.evaluate(FULL)
+    ola.become_full()
     for refused in (lambda: ola.tap("Undo"), lambda: ola.level(1)):
         refused()
         ola.sees("The store of this phone is full: the last tap was not kept.")
@@ -95,9 +83,10 @@ def test_an_answer_that_is_lost_makes_no_second_look(phone, yard):
     ola.level(2)
     ola.tap("Undo")
     ola.level(1)
-    yard.line.become("deaf")
+    yard.line.become("deaf", to=BATCHES)
     ola.finish()
     ola.sees("There is no connection")
+    until(lambda: yard.sent("Ola", visit))
     yard.line.become("open")
     ola.tap("Try now")
     ola.page.get_by_role("heading", name="Sent").wait_for()

@@ -3,6 +3,7 @@
 import re
 from html.parser import HTMLParser
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from django.conf import settings
@@ -11,10 +12,11 @@ from django.core.management import get_commands
 from django.test import Client
 
 from apps.accounts.scopes import SCOPES
-from server.docs.guide import OPERATING, ORIGIN, pages
+from server.docs.guide import OPERATING, ORIGIN, SATURDAY, pages
 
 PATHS = [
     "/docs/",
+    "/docs/saturday",
     "/docs/problems",
     "/docs/api",
     *(f"/docs/guide/{page.slug}" for page in pages()),
@@ -76,6 +78,25 @@ def test_nothing_comes_from_another_host(path):
     assert policy.startswith("default-src 'none'; ")
     assert "http" not in policy
     assert "unsafe" not in policy
+
+
+def test_pictures_of_the_day_in_the_yard_are_there_and_small():
+    shown = [at for at in read("/docs/saturday").loads if at.endswith(".webp")]
+    assert len(shown) > 8
+    files = [Path(finders.find(at.removeprefix("/static/"))) for at in shown]
+    assert sum(file.stat().st_size for file in files) < 600_000
+    assert {file.name for file in files} == {file.name for file in files[0].parent.iterdir()}
+
+
+def test_messages_that_are_explained_are_those_of_the_pages():
+    """Each begins with the words that a page or a script has."""
+    sources = [path for path in Path("apps/pages").rglob("*") if path.suffix in (".js", ".html")]
+    said = " ".join(" ".join(path.read_text() for path in sources).split())
+    said = said.replace('" + "', "")
+    rows = re.findall(r"^\| (?!the phone|---)(.+?) \|", SATURDAY.read_text(), re.MULTILINE)
+    assert len(rows) > 10
+    for words in rows:
+        assert words in said, words
 
 
 def test_every_link_leads_somewhere():

@@ -2,10 +2,12 @@
 
 import { html, nothing } from "../vendor/lit-html-3.3.3.js";
 import { cautionsAt, hindrancesIn, holding, reasonsFor, answerInWords } from "./checks.js";
+import { NO_ROOM } from "./session.js";
 import { soundPart } from "./sound.js";
 
 const PLACES_IN_SHORT = { ground: "ground", deck: "deck", hatch: "hatch", below: "below", engine: "engine" };
-// A photo is some megabytes; what is found must always have room.
+// A photo is some megabytes; what is found must always have room. Browsers that do not tell how much
+// there is refuse the photo itself when it is too much.
 const ROOM_BYTES = 60e6;
 
 export function cautionsStep(session, place, title, again = null) {
@@ -98,7 +100,7 @@ function otherAnswers(session, check, answer, ui) {
     </div>
     ${ui.shown === "reasons"
       ? html`<div class="stack" role="group" aria-label="Why could you not look?">
-          ${reasonsFor(session.visit, check).map(
+          ${reasonsFor(session.visit, check, session.look.conditions).map(
             ([code, words]) => html`<button type="button" aria-pressed=${answer.reason === code}
               @click=${() => pick(code)}>${words}</button>`,
           )}
@@ -129,7 +131,7 @@ function photosPart(session, check, ui) {
     const field = event.target;
     for (const file of field.files) {
       if (await hasRoom()) await session.addMedium(check.code, "photo", file);
-      else ui.say("There is no room for more photos on this phone. What you find is still kept. Make room, or send what waits.");
+      else ui.say(NO_ROOM);
     }
     field.value = "";
   };

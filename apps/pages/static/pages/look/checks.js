@@ -75,11 +75,23 @@ export function doubtful(checks, answers) {
   });
 }
 
-// Why a check could not be looked at: what goes for this one, and what may turn up anywhere.
-export function reasonsFor(visit, check) {
-  const conditions = new Set(visit.words.hindrances);
-  const own = new Set([...check.prevented_by, ...check.hampered_by]);
-  return Object.entries(visit.words.reasons).filter(([code]) => own.has(code) || !conditions.has(code));
+// Why a check could not be looked at: what goes for this one as she lies today, and what may turn up
+// anywhere.
+export function reasonsFor(visit, check, conditions) {
+  const hindrances = new Set(visit.words.hindrances);
+  const out = excluded(visit, conditions);
+  const own = new Set([...check.prevented_by, ...check.hampered_by].filter((code) => !out.has(code)));
+  return Object.entries(visit.words.reasons).filter(([code]) => own.has(code) || !hindrances.has(code));
+}
+
+// What another answer would bring to a question that is answered: ashore she is not afloat.
+function excluded(visit, conditions) {
+  const here = hindrancesIn(visit, conditions);
+  const answered = visit.words.conditions.filter(({ name, answers }) =>
+    answers.some((one) => one.value === conditions[name]),
+  );
+  const brought = answered.flatMap(({ answers }) => answers.flatMap((one) => one.brings));
+  return new Set(brought.filter((code) => !here.has(code)));
 }
 
 // An answer in words.

@@ -1,5 +1,6 @@
 // Days: what the service says of a visit and the person's others of that day, kept on the phone.
 
+import { aheadOf } from "./clock.js";
 import { keep, keptDays } from "./store.js";
 
 // A weak signal must not hold anybody up who has the day on the phone.
@@ -34,6 +35,7 @@ export function keepDay(day) {
       person: day.person,
       visit,
       kept_at: now,
+      clock_ahead_s: aheadOf(day.read_at),
       bytes: new Blob([JSON.stringify(visit)]).size,
     })),
   );
@@ -42,6 +44,12 @@ export function keepDay(day) {
 export async function keptOf(visitId) {
   return (await keptDays()).filter((row) => row.visit.id === visitId);
 }
+
+// On the clock of a yard, if its zone is known, or else of this phone.
+export const timeInWords = (moment, zone = null) =>
+  new Date(moment).toLocaleString("en-GB", {
+    dateStyle: "long", timeStyle: "short", timeZone: zone ?? undefined,
+  });
 
 export function ageInWords(since, now = Date.now()) {
   const minutes = Math.round((now - Date.parse(since)) / 60_000);

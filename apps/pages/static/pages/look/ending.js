@@ -2,8 +2,11 @@
 
 import { html, nothing } from "../vendor/lit-html-3.3.3.js";
 import { doubtful, everyCheck, minutesUsed, open, answerInWords } from "./checks.js";
+import { clockInWords } from "./clock.js";
 import { close } from "./closing.js";
+import { timeInWords } from "./days.js";
 import { hindered, sendAll } from "./sending.js";
+import { isFull } from "./store.js";
 
 export function endingStep(session, ui) {
   const { visit, look, answers } = session;
@@ -74,7 +77,11 @@ async function finish(session, ui) {
   try {
     await close(session);
   } catch (error) {
-    return ui.say(`This could not be kept on this phone (${error.message}). Try again.`);
+    return ui.say(
+      isFull(error)
+        ? "The store of this phone is full, so the look cannot be closed. What you found is kept: make room on the phone, then send it again."
+        : `This could not be kept on this phone (${error.message}). Try again.`,
+    );
   }
   ui.draw();
   return sendAll();
@@ -88,6 +95,9 @@ export function afterStep(session, ui) {
   return html`
     <h1 tabindex="-1">${{ waiting: "Kept on this phone", sent: "Sent", refused: "Refused" }[look.state]}</h1>
     <div role="status">${stateInWords(look)}</div>
+    ${look.state === "sent" && look.clock_ahead_s
+      ? html`<p class="notice">${clockInWords(look.clock_ahead_s)} The times of what you found were put right.</p>`
+      : nothing}
     ${(look.notes ?? []).map((note) => html`<p>${note}</p>`)}
     ${look.state === "refused" ? refusedPart(session, ui) : nothing}
     <h2>What you found</h2>
@@ -107,7 +117,7 @@ export function afterStep(session, ui) {
 
 export function stateInWords(look) {
   if (look.state === "sent") {
-    return html`<p>The service has it since ${new Date(look.sent_at).toLocaleString()}. It stays readable
+    return html`<p>The service has it since ${timeInWords(look.sent_at)}. It stays readable
       on this phone for 30 days.</p>`;
   }
   if (look.state === "refused") return html`<p>The service did not take it. Nothing is lost: put it right

@@ -1,6 +1,8 @@
 // On the page of a visit or of a day's plan: keep the day on the phone, and say what is kept and how old it is.
 
+import { clockInWords } from "./clock.js";
 import { ageInWords, fetchDay, keepDay, keptOf, sizeInWords } from "./days.js";
+import { isFull } from "./store.js";
 
 const part = document.querySelector("[data-day]");
 const status = part?.querySelector("[data-kept]");
@@ -11,6 +13,8 @@ async function tell(problem = "") {
   const lines = rows.map(
     (row) => `Kept for ${row.person.name} ${ageInWords(row.kept_at)}, ${sizeInWords(row.bytes)}.`,
   );
+  const wrong = clockInWords(rows[0]?.clock_ahead_s);
+  if (wrong) lines.push(`${wrong} What you find is sent with the right times all the same.`);
   if (!window.isSecureContext) {
     lines.push(
       "This connection is not secure (http), so this phone cannot open the pages without signal. " +
@@ -43,7 +47,7 @@ async function keepIt() {
     await keepPages(found.day);
     await navigator.storage?.persist?.();
   } catch (error) {
-    return tell(`It could not be kept (${error.message}).`);
+    return tell(isFull(error) ? "The store of this phone is full: make room, then keep the day again." : `It could not be kept (${error.message}).`);
   }
   return tell();
 }

@@ -75,7 +75,6 @@ export function timeStep(session) {
   };
   return html`
     <h1 tabindex="-1">How long have you got?</h1>
-    <p class="caution">${visit.caution}</p>
     <div class="stack">
       ${choices.map(
         ([minutes, name, sentence]) => html`<button type="button" class="choice-button"
@@ -84,6 +83,7 @@ export function timeStep(session) {
       )}
     </div>
     <p class="quiet">The rest stays reachable under "All checks".</p>
+    <p class="caution">${visit.caution}</p>
     <div class="bar"><button type="button" @click=${() => session.go({ step: "conditions" })}>Back</button></div>`;
 }
 

@@ -1,7 +1,8 @@
 // All that is on this phone: what is kept, what was sent, what was refused and why.
 
-import { html, nothing, render } from "../vendor/lit-html-3.3.3.js";
-import { ageInWords, sizeInWords } from "./days.js";
+import { html, render } from "../vendor/lit-html-3.3.3.js";
+import { clockInWords } from "./clock.js";
+import { ageInWords, sizeInWords, timeInWords } from "./days.js";
 import { stateInWords } from "./ending.js";
 import { changes, hindered, sendAll } from "./sending.js";
 import * as store from "./store.js";
@@ -21,18 +22,17 @@ async function draw() {
       <section aria-labelledby="unsent"><h2 id="unsent">Not sent yet</h2>
         ${unsent.length ? unsent.map((look) => unsentPart(look, rows.filter((row) => row.look === look.id)))
           : html`<p>Nothing: all that you found is with the service. What you find in a yard stands here until it is sent.</p>`}
-        ${hindered.clockAheadS ? html`<p class="notice">The clock of this phone is ${clockInWords(hindered.clockAheadS)}. The times of what you found were put right.</p>` : nothing}
       </section>
       <section aria-labelledby="sent"><h2 id="sent">Sent</h2>
         ${sent.length
           ? html`<ul class="rows">${sent.map((look) => html`<li><a href=${`/visits/${look.visit}/look`}>${look.boat.name}
-              <span class="quiet">${look.person.name}, sent ${ageInWords(look.sent_at)}</span></a></li>`)}</ul>`
+              <span class="quiet">${look.person.name}, ${sentInWords(look)}</span></a></li>`)}</ul>`
           : html`<p>Looks that were sent from this phone stay readable here for 30 days.</p>`}
       </section>
       <section aria-labelledby="days"><h2 id="days">Days kept on this phone</h2>
         ${kept.length
           ? html`<ul class="rows">${kept.map((row) => html`<li><a href=${`/visits/${row.visit.id}/look`}>${row.visit.boat.name}
-              <span class="quiet">${new Date(row.visit.starts_at).toLocaleString()}, for ${row.person.name}; kept ${ageInWords(row.kept_at)}, ${sizeInWords(row.bytes)}</span></a></li>`)}</ul>`
+              <span class="quiet">${timeInWords(row.visit.starts_at, row.visit.time_zone)}, for ${row.person.name}; kept ${ageInWords(row.kept_at)}, ${sizeInWords(row.bytes)}</span></a></li>`)}</ul>`
           : html`<p>None. On the page of a visit you can keep its day, and look without signal.</p>`}
       </section>`,
     root,
@@ -78,10 +78,10 @@ function refusedPart(row) {
     </div>`;
 }
 
-function clockInWords(seconds) {
-  const minutes = Math.round(Math.abs(seconds) / 60);
-  const off = minutes < 90 ? `${minutes} minutes` : `${Math.round(minutes / 60)} hours`;
-  return `${off} ${seconds > 0 ? "ahead" : "behind"}`;
+// When the service had it, by its own clock.
+function sentInWords({ sent_at, clock_ahead_s = 0 }) {
+  const sent = `sent ${ageInWords(sent_at, Date.now() - clock_ahead_s * 1000)}`;
+  return [sent, clockInWords(clock_ahead_s)].filter(Boolean).join(". ");
 }
 
 changes.addEventListener("change", draw);

@@ -16,8 +16,8 @@ const channel = new BroadcastChannel("hardstand-outbox");
 export const changes = new EventTarget();
 channel.onmessage = () => changes.dispatchEvent(new Event("change"));
 
-// What hinders sending as a whole, for the pages to show: {signedOut, offline, clockAheadS, who}.
-export const hindered = { signedOut: false, reason: "", person: null, clockAheadS: 0, sending: false };
+// What hinders sending as a whole, for the pages to show: {signedOut, reason, person, sending}.
+export const hindered = { signedOut: false, reason: "", person: null, sending: false };
 
 let failures = 0;
 let timer = null;
@@ -171,12 +171,13 @@ async function sendBatch(group, rows, looks) {
     for (const row of rows) await refuse(row, error.problem);
     return;
   }
-  hindered.clockAheadS = answer.clock_ahead_s;
   for (const [n, result] of answer.results.entries()) {
     if (result.problem) await refuse(rows[n], result.problem);
     else {
-      const notes = result.notes.map((note) => note.detail);
-      const change = { state: "sent", sent_at: answer.received_at, notes, refusal: null };
+      const { received_at: sent_at, clock_ahead_s } = answer;
+      // Of a wrong clock the pages speak themselves.
+      const notes = result.notes.filter(({ code }) => !clock_ahead_s || code !== "clock_corrected").map(({ detail }) => detail);
+      const change = { state: "sent", sent_at, clock_ahead_s, notes, refusal: null };
       await store.sent(rows[n], "looks", rows[n].look, change);
     }
   }

@@ -4,6 +4,12 @@ import { newId } from "../api.js";
 import * as checks from "./checks.js";
 import * as store from "./store.js";
 
+const FULL =
+  "The store of this phone is full: the last tap was not kept. Make room on the phone, then tap again.";
+export const NO_ROOM =
+  "There is no room for more photos and recordings on this phone. What you find is still kept. " +
+  "Make room, or send what waits.";
+
 const blank = (look, code) => ({
   look, check: code, kind: "", level: null, reason: "", sureness: "fairly", note: "", measured: "",
 });
@@ -60,17 +66,16 @@ export class Session {
   }
 
   // Show the change at once, and keep it; if it cannot be kept, take it back and say so.
-  async keep(undo, write) {
+  async keep(undo, write, ifFull = FULL) {
     this.trouble = "";
     this.changed();
     try {
       await write();
     } catch (error) {
       undo();
-      this.trouble =
-        error.name === "QuotaExceededError"
-          ? "The store of this phone is full: the last tap was not kept. Make room on the phone, then tap again."
-          : `The last tap was not kept on this phone (${error.message}). Tap again.`;
+      this.trouble = store.isFull(error)
+        ? ifFull
+        : `The last tap was not kept on this phone (${error.message}). Tap again.`;
       this.changed();
     }
   }
@@ -183,7 +188,7 @@ export class Session {
     };
     const before = this.media;
     this.media = [...before, row];
-    await this.keep(() => (this.media = before), () => store.putMedium(row));
+    await this.keep(() => (this.media = before), () => store.putMedium(row), NO_ROOM);
   }
 
   async removeMedium(id) {

@@ -42,6 +42,8 @@ async function write(names, work) {
   return done;
 }
 
+export const isFull = (error) => error.name === "QuotaExceededError";
+
 // --- Days ----------------------------------------------------------------------------------------
 
 export const keep = (rows) =>
