@@ -13,7 +13,7 @@ from django.urls import resolve
 
 from tests.pages.browser import Browser, forms_in, inline_in
 from tests.pages.conftest import EVIL
-from tests.pages.walking import DATA, pages
+from tests.pages.walking import DATA, addresses
 from tests.system.operations import Operation, operations, resolved
 
 UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
@@ -33,11 +33,6 @@ ADVISERS = {"club", "club-trip-new", "second-opinion"}
 OWN = {"home", "new-group", "new-list", "me"}
 # What a page shows whoever is signed out, in place of the sign-in.
 OPEN = {"home"}
-
-
-def addresses(walk) -> dict[str, str]:
-    named = {**walk.here.named, "request_id": walk.here["look_request_id"]}
-    return {name: path.format(**named) for name, path in pages().items()}
 
 
 def views(walk, browser):

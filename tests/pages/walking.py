@@ -7,6 +7,7 @@ from django.urls import URLPattern
 
 from apps.pages import urls
 from apps.pages.base import PageView
+from tests.system.walk import Walk
 
 # Read by scripts: no page with a title.
 DATA = {"visit-day"}
@@ -22,3 +23,8 @@ def pages() -> dict[str, str]:
         and issubclass(pattern.callback.view_class, PageView)
         and "get" in vars(pattern.callback.view_class)
     }
+
+
+def addresses(walk: Walk) -> dict[str, str]:
+    named = {**walk.here.named, "request_id": walk.here["look_request_id"]}
+    return {name: path.format(**named) for name, path in pages().items()}
