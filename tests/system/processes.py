@@ -150,6 +150,8 @@ class Gate(socketserver.ThreadingTCPServer):
         if state == "silent":
             return
         for connection in list(self.passing):
+            with suppress(OSError):
+                connection.shutdown(socket.SHUT_RDWR)  # a thread that reads it wakes up
             connection.close()
         self.passing.clear()
 
