@@ -182,7 +182,8 @@ class View(APIView):
     def read_query(self, request: Request) -> dict[str, Any]:
         """The validated query string; unknown names and bad values are refused by name."""
         serializer_class = self.query_serializer if request.method in SAFE else None
-        known = serializer_class().fields if serializer_class else {}
+        query = serializer_class(data=request.query_params.dict()) if serializer_class else None
+        known = query.fields if query else {}
         faults = [
             FieldFault(f"?{name}", "unknown_parameter", f"There is no parameter {name!r} here.")
             for name in request.query_params
@@ -190,9 +191,8 @@ class View(APIView):
         ]
         if faults:
             raise Invalid(faults)
-        if serializer_class is None:
+        if query is None:
             return {}
-        query = serializer_class(data=request.query_params.dict())
         if not query.is_valid():
             found = flatten(serializers.ValidationError(query.errors).get_full_details(), "")
             raise Invalid([FieldFault(f"?{f.pointer[1:]}", f.code, f.detail) for f in found])

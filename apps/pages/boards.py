@@ -10,11 +10,12 @@ from apps.accounts.models import Person
 from apps.appraisal import columns
 from apps.appraisal.board.selectors import board_read
 from apps.appraisal.figures import Json
-from apps.appraisal.looks.looks_selectors import next_looks_read
+from apps.appraisal.jobs import Of
+from apps.appraisal.looks.looks_selectors import looks_etag, next_looks_of
 from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
+from apps.appraisal.reading import Reading
 from apps.appraisal.words import sentences
 from apps.boats.selectors import list_for
-from apps.common.digests import digest_of
 from apps.groups.rules import actions_of, visible_clubs
 from apps.pages.base import PageView
 from apps.pages.cost_bars import BarScale
@@ -34,7 +35,7 @@ class ListBoardView(PageView):
             in_club=visible_clubs(self.person).filter(groups=candidate_list.group_id).exists(),
             board=board,
             rows=rows_of(board),
-            looks=looks_shown(next_looks_read(self.person, list_id)),
+            looks=looks_shown(self.person, list_id),
             trips=trips_of_group(self.person, candidate_list.group_id).order_by("-day", "-pk")[
                 :TRIPS_SHOWN
             ],
@@ -71,11 +72,13 @@ def otherwise(row: Json, members: Iterable[Json]) -> Iterator[str]:
                 yield f"{member['name']} ({own['place']})"
 
 
-def looks_shown(looks: Json, candidate_id: str = "") -> dict[str, Any]:
+def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> dict[str, Any]:
     """The first of what is worth looking at, of one boat if she is named.
 
     Without any valuation that the reader may see, by how far a look moves the costs.
     """
+    reading = Reading.of_list(person, list_id, Of.LOOKS)
+    looks = next_looks_of(reading)
 
     def first(rows: Iterable[Json], most: int) -> list[Json]:
         return [one for one in rows if candidate_id in ("", one["candidate_id"])][:most]
@@ -93,5 +96,5 @@ def looks_shown(looks: Json, candidate_id: str = "") -> dict[str, Any]:
         "settled": looks["settled"],
         "sentences": looks["sentences"],
         "fresh": looks["fresh"],
-        "etag": digest_of(looks),
+        "etag": looks_etag(reading).strip('"'),
     }

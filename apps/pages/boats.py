@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from apps.appraisal.board.candidate_selectors import consensus_read, reasons_read, rollup_read
 from apps.appraisal.figures import Json
-from apps.appraisal.looks.looks_selectors import explanation_read, next_looks_read
+from apps.appraisal.looks.looks_selectors import explanation_read
 from apps.boats.api.candidate_serializers import ratios_serialized
 from apps.boats.gates.kinds import LOCAL_LAW
 from apps.boats.gates.selectors import gates_of
@@ -101,7 +101,6 @@ class BoatView(PageView):
         """What was worked out, from the opinions that the reader may see."""
         rollup = rollup_read(self.person, boat.pk)
         cost = rollup["rollup"]
-        looks = next_looks_read(self.person, boat.list_id)
         reasons = reasons_read(self.person, boat.pk)["reasons"]
         return {
             "result": rollup,
@@ -111,7 +110,7 @@ class BoatView(PageView):
             "reasons": reasons,
             "judges": by_judge(reasons["doubts"] if reasons else ()),
             "explanation": explanation_read(self.person, boat.pk),
-            "looks": looks_shown(looks, str(boat.pk)),
+            "looks": looks_shown(self.person, boat.list_id, str(boat.pk)),
         }
 
     def findings(self, boat: Candidate, catalogue: Catalogue) -> dict[str, Any]:

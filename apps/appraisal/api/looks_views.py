@@ -40,7 +40,7 @@ class NextLooksView(DerivedView):
         """
         reading = self.of_list(list_id)
         trip_cost, conditions = self.query.get("trip_cost"), self.query["conditions"]
-        etag = reading.etag("next looks", trip_cost=trip_cost, conditions=conditions)
+        etag = selectors.looks_etag(reading, trip_cost, conditions)
         if conditions:
             return unless_held(
                 request, etag, lambda: selectors.next_looks_of(reading, trip_cost, conditions)

@@ -68,6 +68,12 @@ def next_looks_answer(reading: Reading, trip_cost: float | None = None) -> bytes
     return joined(head, filled(ready.body, reading.names))
 
 
+def looks_etag(
+    reading: Reading, trip_cost: float | None = None, conditions: Mapping[str, Any] | None = None
+) -> str:
+    return reading.etag("next looks", trip_cost=trip_cost, conditions=conditions or {})
+
+
 def looks_head(
     reading: Reading, stored: StoredValue[Any], facts: Mapping[str, Any], trip_cost: float | None
 ) -> Json:
