@@ -62,6 +62,7 @@ SETTINGS: dict[str, object] = {
         "MediaFault": "apps.viewings.models.Photo.Fault",
         "SellerPhotoSource": "apps.viewings.media.models.SellerPhoto.Source",
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",
+        "ExpensePurpose": "apps.expenses.models.LedgerEntry.Purpose",
         "DoneBy": "apps.purchase.models.Bill.DoneBy",
         "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",

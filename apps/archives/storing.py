@@ -16,7 +16,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import DataError, IntegrityError, transaction
-from django.db.models import ManyToManyField
+from django.db.models import PROTECT, ManyToManyField
 from django.utils import timezone
 
 from apps.accounts.models import Person
@@ -264,7 +264,8 @@ def group_discard(group_id: uuid.UUID, newcomers: Iterable[str]) -> None:
     if not Group.objects.filter(pk=group_id, importing=True).exists():
         return
     for kind in reversed(KINDS):
-        rows = kind.model._base_manager.filter(**{kind.group: group_id}).order_by("pk")
+        # Newest first: an entry of a ledger goes before the one that it takes back.
+        rows = kind.model._base_manager.filter(**{kind.group: group_id}).order_by("-pk")
         while pks := list(rows.values_list("pk", flat=True)[:BATCH]):
             with transaction.atomic():
                 for own in _to_itself(kind):
@@ -279,6 +280,11 @@ def group_discard(group_id: uuid.UUID, newcomers: Iterable[str]) -> None:
 
 
 def _to_itself(kind: ArchivedKind) -> list[str]:
-    """Fields by which a row refers to another of its kind, such as to what it supersedes."""
-    fields = kind.model._meta.concrete_fields
-    return [one.name for one in fields if one.related_model is kind.model]
+    """Fields that protect another row of the kind, such as what a submission supersedes."""
+    return [
+        one.name
+        for one in kind.model._meta.concrete_fields
+        if one.related_model is kind.model
+        and one.remote_field is not None
+        and one.remote_field.on_delete is PROTECT
+    ]

@@ -29,6 +29,8 @@ SCOPE_OF_THING = {
     "follow_up": "lists:read",
     "quote": "lists:read",
     "bill": "lists:read",
+    "ledger": "expenses:read",
+    "entry": "expenses:read",
     "submission": "findings:read",
     "seller_photo": "lists:read",
     "photo": "findings:read",
