@@ -244,7 +244,10 @@ def test_nothing_of_another_group_is_in_it(cast, scene):  # noqa: F811
 
 
 def test_members_emails_and_keys_are_not_in_it(full, cast):
-    said = repr(unpacked(archive_of(cast)).rows)
+    rows = unpacked(archive_of(cast)).rows
+    for entry in [*rows["ledgers"], *rows["ledger_entries"]]:
+        del entry["digest"]  # of what was entered, and no secret
+    said = repr(rows)
     for who in (cast.ola, cast.ben, cast.bea):
         assert who.person.email not in said
     for secret in ("digest':", "password", "hst_"):

@@ -20,10 +20,12 @@ from uuid import UUID
 
 import httpx
 from hardstand_client import AuthenticatedClient, Client
-from hardstand_client.api.candidates import checklist_read
-from hardstand_client.api.groups import groups_list, lists_list, submission_batches_create
-from hardstand_client.api.lists import candidates_list
-from hardstand_client.api.sessions import sessions_open
+from hardstand_client.api.account import sessions_open
+from hardstand_client.api.boats import candidates_list
+from hardstand_client.api.findings import submission_batches_create
+from hardstand_client.api.groups import groups_list
+from hardstand_client.api.lists import lists_list
+from hardstand_client.api.visits import checklist_read
 from hardstand_client.models import (
     BatchSubmissionBodyRequest,
     ChecklistReadWhere,

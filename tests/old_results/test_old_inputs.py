@@ -5,14 +5,15 @@ from typing import Any
 import pytest
 from rest_framework.renderers import JSONRenderer
 
-from apps.appraisal.board.selectors import names_of
 from apps.appraisal.jobs import list_recompute
+from apps.appraisal.looks.answer import of_costs
 from apps.appraisal.looks.look_values import look_values
-from apps.appraisal.looks.looks_selectors import of_costs
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooling.pooled import pooled_for
 from apps.appraisal.pooling.pools import club_pool
 from apps.appraisal.pooling.pools import moved as pool_moved
+from apps.appraisal.reading import names_of
+from apps.appraisal.stored import COST_LOOKS, read
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
@@ -205,7 +206,9 @@ def test_trips_and_the_queue_do_without_what_cannot_be_read(spring, cast):
         look = looks_of(trip, boats)[boats[0].pk]
         assert look.basis in (*Basis.values, "")
         look_values([boat.pk])
-        JSONRenderer().render(of_costs(row, [], names))  # its part of next-looks
+        JSONRenderer().render(
+            of_costs(read(row, COST_LOOKS).value, [], names)
+        )  # its part of next-looks
     row.cost_looks = {"of": "another time"}
     row.save()
     assert looks_of(trip, boats)[boats[0].pk].why == "no_value_known"

@@ -16,6 +16,7 @@ from tests.pages.conftest import EVIL
 from tests.pages.walking import DATA, addresses
 from tests.system.operations import Operation, operations, resolved
 
+PARAMETER = re.compile(r"\{\w+\}")
 UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
@@ -164,18 +165,25 @@ def test_every_link_inside_leads_to_an_address_that_there_is(walk, browser):
 
 def test_forms_send_what_the_api_takes(walk, browser):
     """To an operation that there is, under names that its body has."""
-    known = {
-        (o.method, re.sub(r"\{\w+\}", "{}", o.path.removeprefix("/api/v1"))): o
-        for o in operations().values()
-    }
     checked = 0
     for _, answer in views(walk, browser):
         for method, path, names in forms_in(answer.content.decode()):
-            operation = known[method, re.sub(UUID, "{}", path)]
+            operation = operation_at(method, path)
             checked += len(names)
             for name in names:
                 assert is_taken(operation, name), (operation.id, name)
     assert checked > 50
+
+
+def operation_at(method: str, path: str) -> Operation:
+    """The operation at a path with ids and codes filled in."""
+    (found,) = [
+        operation
+        for operation in operations().values()
+        if operation.method == method
+        and re.fullmatch(PARAMETER.sub(r"[\\w-]+", operation.path), f"/api/v1{path}")
+    ]
+    return found
 
 
 def is_taken(operation: Operation, name: str) -> bool:

@@ -42,7 +42,7 @@ def test_what_is_wrong_is_named_by_line_and_column(scene, at):
     page = pasted(scene, at, "Godwit; 9.8 m\n\nKnot; 200 m; 12,000 GBP")
     assert "on the list</button>" not in page
     assert re.search(
-        r'<span class="quiet">Line</span> 3<p class="error">Length overall \(m\): ', page
+        r'<span class="in-cards quiet">Line</span> 3<p class="error">Length overall \(m\): ', page
     )
     page = pasted(scene, at, "name;colour\nGodwit;red")
     assert "Line 1" in page
