@@ -211,6 +211,7 @@ def test_trips_and_the_queue_do_without_what_cannot_be_read(spring, cast):
         )  # its part of next-looks
     row.cost_looks = {"of": "another time"}
     row.save()
+    row.answers.update(sources="of an earlier version")
     assert looks_of(trip, boats)[boats[0].pk].why == "no_value_known"
     assert look_values([boat.pk]) == {}
     assert cast.ola.get(f"{spring.path}/next-looks").json()["of_costs"]["checks"] == []
