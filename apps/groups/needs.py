@@ -7,6 +7,9 @@ service's own check.
 
 import uuid
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from operator import itemgetter
 from typing import Any
 
 from django.apps import apps
@@ -21,51 +24,63 @@ from apps.groups.rules import (
 )
 
 Need = Callable[[Person, Mapping[str, Any]], object]
+# The id of the group or club that the names in an address belong to; None if the record is missing,
+# which the view refuses.
+Owner = Callable[[Mapping[str, Any]], uuid.UUID | None]
 
 
-def through(model: str, kwarg: str, path: str) -> Callable[[Action], Need]:
+@dataclass(frozen=True)
+class InGroup:
+    """A need for an action in the group that the address leads to."""
+
+    action: Action
+    owner: Owner
+
+    def __call__(self, person: Person, named: Mapping[str, Any]) -> None:
+        if (group_id := self.owner(named)) is not None:
+            require(person, self.action, group_id)
+
+
+@dataclass(frozen=True)
+class InClub:
+    """The same in a club."""
+
+    action: ClubAction
+    owner: Owner
+
+    def __call__(self, person: Person, named: Mapping[str, Any]) -> None:
+        if (club_id := self.owner(named)) is not None:
+            require_in_club(person, self.action, club_id)
+
+
+def through(model: str, kwarg: str, path: str) -> Callable[[Action], InGroup]:
     """A need in the group of the record that the address names. Two queries.
 
-    path: from the model to the id of the group. The view refuses a missing record.
+    path: from the model to the id of the group.
     """
-
-    def needing(action: Action) -> Need:
-        def need(person: Person, named: Mapping[str, Any]) -> None:
-            group_id = _at(model, named[kwarg], path)
-            if group_id is not None:
-                require(person, action, group_id)
-
-        return need
-
-    return needing
+    return partial(InGroup, owner=_at(model, kwarg, path))
 
 
-def through_club(model: str, kwarg: str, path: str) -> Callable[[ClubAction], Need]:
+def through_club(model: str, kwarg: str, path: str) -> Callable[[ClubAction], InClub]:
     """The same in the club of a record."""
-
-    def needing(action: ClubAction) -> Need:
-        def need(person: Person, named: Mapping[str, Any]) -> None:
-            club_id = _at(model, named[kwarg], path)
-            if club_id is not None:
-                require_in_club(person, action, club_id)
-
-        return need
-
-    return needing
+    return partial(InClub, owner=_at(model, kwarg, path))
 
 
-def _at(model: str, id: uuid.UUID, path: str) -> uuid.UUID | None:
-    things = apps.get_model(model)._base_manager.filter(pk=id)
-    found: uuid.UUID | None = things.values_list(path, flat=True).first()
-    return found
+def _at(model: str, kwarg: str, path: str) -> Owner:
+    def owner(named: Mapping[str, Any]) -> uuid.UUID | None:
+        things = apps.get_model(model)._base_manager.filter(pk=named[kwarg])
+        found: uuid.UUID | None = things.values_list(path, flat=True).first()
+        return found
+
+    return owner
 
 
-def in_group(action: Action) -> Need:
-    return lambda person, named: require(person, action, named["group_id"])
+def in_group(action: Action) -> InGroup:
+    return InGroup(action, itemgetter("group_id"))
 
 
-def in_club(action: ClubAction) -> Need:
-    return lambda person, named: require_in_club(person, action, named["club_id"])
+def in_club(action: ClubAction) -> InClub:
+    return InClub(action, itemgetter("club_id"))
 
 
 in_club_of_member = through_club("groups.ClubMembership", "membership_id", "club_id")

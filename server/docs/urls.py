@@ -8,5 +8,6 @@ urlpatterns = [
     path("guide/<slug:slug>", views.guide_page, name="docs-guide"),
     path("operating/<slug:slug>", views.operating_page, name="docs-operating"),
     path("problems", views.problems, name="docs-problems"),
+    path("access", views.access, name="docs-access"),
     path("api", views.api, name="docs-api"),
 ]

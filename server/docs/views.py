@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from apps.accounts.scopes import SCOPES
 from apps.appraisal.words.sentences import CAUTION
+from server.docs.access import ROLES, access_table
 from server.docs.guide import GUIDE, OPERATING, pages, saturday
 from server.docs.problems import catalogue
 
@@ -102,6 +103,12 @@ def one_of(request: HttpRequest, folder: Path, part: str, slug: str) -> HttpResp
 @with_policy(PLAIN)
 def problems(request: HttpRequest) -> HttpResponse:
     return page(request, "problems", problems=catalogue())
+
+
+@require_safe
+@with_policy(PLAIN)
+def access(request: HttpRequest) -> HttpResponse:
+    return page(request, "access", parts=access_table(), roles=ROLES)
 
 
 @require_safe

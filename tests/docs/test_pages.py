@@ -18,6 +18,7 @@ PATHS = [
     "/docs/",
     "/docs/saturday",
     "/docs/problems",
+    "/docs/access",
     "/docs/api",
     *(f"/docs/guide/{page.slug}" for page in pages()),
     *(f"/docs/operating/{page.slug}" for page in pages(OPERATING)),

@@ -14,7 +14,7 @@ from django.utils import timezone
 from apps.accounts.models import Token
 from apps.accounts.scopes import SCOPES
 from apps.accounts.services import token_create
-from apps.groups.models import Membership
+from apps.groups.models import ClubMembership, Membership
 from tests.conftest import Cast, Speaker, cast_made, speaker
 from tests.kept import Rows, kept, rows_of
 from tests.system.calls import CALLS, Call, Given
@@ -179,6 +179,11 @@ def both_worlds(word: str = "Ternword", other: str = "Skuaword") -> Walk:
         "helper": cast.hal,
         "observer": cast.ivy,
         "adviser": speaker("Abe"),
+        # With one role each, and authors of nothing.
+        "other_organiser": speaker("Oda"),
+        "other_buyer": cast.bea,
+        "secretary": speaker("Sue"),
+        "member": speaker("Max"),
         "nobody": cast.nobody,
         "stranger": cast.sten,
         "other_group": cast.wim,
@@ -189,6 +194,11 @@ def both_worlds(word: str = "Ternword", other: str = "Skuaword") -> Walk:
         known.get("/people/me")  # the first use of a token in an hour is stored
     here = world_made(word, cast.group, cast.ola, cast.ben, who["adviser"])
     there = world_made(other, cast.other_group, cast.wim, una, speaker("Alf"))
+    Membership.objects.create(
+        group=cast.group, person=who["other_organiser"].person, role="organiser", buys=True
+    )
+    for role in ("secretary", "member"):
+        ClubMembership.objects.create(club_id=here["club_id"], person=who[role].person, role=role)
     return Walk(here, there, who)
 
 
