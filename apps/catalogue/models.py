@@ -263,9 +263,9 @@ class CheckpointVersion(Version):
     @property
     def whose(self) -> str:
         """Its owner: "base", "club" or "group"."""
-        if self.own is None:
-            return "base"
-        return "group" if self.club_id is None else "club"
+        if self.group_id is not None:
+            return "group"
+        return "base" if self.club_id is None else "club"
 
 
 class CheckpointRemedy(models.Model):

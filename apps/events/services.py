@@ -104,8 +104,10 @@ def _call_subscribers(event: Event) -> None:
 
 
 def _write(event: Event) -> None:
-    EventSequence.objects.get_or_create(group=event.group)
-    EventSequence.objects.filter(group=event.group).update(last=F("last") + 1)
-    event.number = EventSequence.objects.values_list("last", flat=True).get(group=event.group)
+    sequence = EventSequence.objects.filter(group=event.group)
+    if not sequence.update(last=F("last") + 1):  # the group's first event
+        EventSequence.objects.get_or_create(group=event.group)
+        sequence.update(last=F("last") + 1)
+    event.number = sequence.values_list("last", flat=True).get()
     event.save(force_insert=True)
     event_send(event)

@@ -10,7 +10,8 @@ from apps.accounts.models import Person
 from apps.second_opinions.access import live_assignments
 from apps.second_opinions.models import Assignment
 from apps.viewings.media.models import Photo
-from apps.viewings.models import Finding, Submission, Viewing
+from apps.viewings.models import Submission, Viewing
+from apps.viewings.selectors import findings_shown
 
 
 def assignments_of(person: Person) -> QuerySet[Assignment]:
@@ -38,14 +39,13 @@ def visits_of(person: Person) -> QuerySet[Viewing]:
 
 def submissions_for(assignment: Assignment) -> QuerySet[Submission]:
     """The assignee's own submissions from the assignment's visit, including drafts."""
-    findings = Finding.objects.select_related("checkpoint_version").order_by("pk")
     return (
         Submission.objects.filter(
             viewing=assignment.viewing_id, viewing__isnull=False, author=assignment.person_id
         )
         .select_related("viewing__candidate__list")
         .prefetch_related(
-            Prefetch("findings", findings),
+            Prefetch("findings", findings_shown()),
             Prefetch("photos", Photo.objects.order_by("pk")),
             "sounds",
         )

@@ -2,13 +2,14 @@
 
 import uuid
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for
+from apps.catalogue.models import CheckpointVersion
 from apps.groups.rules import visible_groups
 from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import LIVE, Clearance, Finding, FollowUp, Submission, Viewing
@@ -34,14 +35,30 @@ def viewing_for(person: Person, viewing_id: uuid.UUID) -> Viewing:
     return get_object_or_404(viewings_visible(person), pk=viewing_id)
 
 
+def viewing_looked_on(person: Person, viewing_id: uuid.UUID) -> Viewing:
+    """The same to submit findings from, without the people who go."""
+    viewings = viewings_visible(person).prefetch_related(None)
+    return get_object_or_404(viewings, pk=viewing_id)
+
+
 def viewing_on(candidate: Candidate, viewing_id: uuid.UUID) -> Viewing:
     """A viewing of this candidate."""
     return get_object_or_404(Viewing, pk=viewing_id, candidate=candidate)
 
 
+def version_shown() -> "Prefetch[str, QuerySet[CheckpointVersion], str]":
+    """Loads what findings show of their checkpoints' versions; the rest of a version is long."""
+    versions = CheckpointVersion.objects.only("number", "title", "club", "group")
+    return Prefetch("checkpoint_version", versions)
+
+
+def findings_shown() -> QuerySet[Finding]:
+    """Findings in the order in which they were sent, as they are shown."""
+    return Finding.objects.order_by("pk").prefetch_related(version_shown())
+
+
 def submissions_visible(person: Person) -> QuerySet[Submission]:
     """The submitted submissions of the reader's groups, and the reader's own drafts."""
-    findings = Finding.objects.select_related("checkpoint_version").order_by("pk")
     return (
         Submission.objects.filter(
             Q(state=Submission.State.SUBMITTED) | Q(author=person),
@@ -49,7 +66,7 @@ def submissions_visible(person: Person) -> QuerySet[Submission]:
         )
         .select_related("viewing__candidate__list", "author", "superseded_by")
         .prefetch_related(
-            Prefetch("findings", findings),
+            Prefetch("findings", findings_shown()),
             Prefetch("photos", Photo.objects.order_by("pk")),
             Prefetch("sounds", Sound.objects.order_by("pk").defer("taps")),
         )
@@ -69,6 +86,21 @@ def submissions_of_candidate(
 
 def submission_for(person: Person, submission_id: uuid.UUID) -> Submission:
     return get_object_or_404(submissions_visible(person), pk=submission_id)
+
+
+def with_readings(created: Submission) -> Submission:
+    """A submission that was just created, with what its readers load. One query.
+
+    Its findings are at hand, and it has no photos, sounds or correction yet.
+    """
+    prefetch_related_objects([*created.findings.all()], version_shown())
+    prefetch_related_objects(
+        [created],
+        Prefetch("photos", Photo.objects.none()),
+        Prefetch("sounds", Sound.objects.none()),
+        Prefetch("superseded_by", Submission.objects.none()),
+    )
+    return created
 
 
 def votes_open_to(person: Person, candidate: Candidate) -> bool:

@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -44,7 +44,11 @@ class SubmissionContent:
     @property
     def digest(self) -> str:
         """SHA-256 (hex) of the content."""
-        return digest_of(asdict(self))
+        # `asdict` would copy every value first.
+        findings = [
+            {**vars(one), "measured": one.measured and vars(one.measured)} for one in self.findings
+        ]
+        return digest_of({**vars(self), "findings": findings})
 
 
 @transaction.atomic
@@ -277,6 +281,8 @@ def _store_findings(submission: Submission, findings: list[Finding]) -> None:
     for finding in findings:
         finding.submission = submission
     Finding.objects.bulk_create(findings)
+    # The framework's place for what was prefetched: a reader of the new findings has them at hand.
+    submission._prefetched_objects_cache = {"findings": findings}  # type: ignore[attr-defined]
 
 
 def _after(submission: Submission, by: Person, drafted_kind: str) -> None:

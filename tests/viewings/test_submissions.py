@@ -244,17 +244,18 @@ def test_constant_queries(scene, django_assert_num_queries):
     scene.posted(scene.cast.ben, look("joint", 1))
     ivy.get(viewing)  # a token's first use is noted
     candidate = f"/candidates/{scene.heron.id}/submissions"
-    # token, viewing (and its people) or candidate, own votes, page, findings, photos, sounds
-    with django_assert_num_queries(8):
+    # token, viewing (and its people) or candidate, own votes, page, findings and the versions of
+    # their checkpoints, photos, sounds
+    with django_assert_num_queries(9):
         assert len(ivy.get(viewing).json()["results"]) == 1
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         assert len(ivy.get(candidate).json()["results"]) == 1
     for who in (scene.cast.bea, scene.cast.hal, scene.cast.ola):
         for level in range(3):
             scene.posted(who, look("joint", level), look("iron", 1), could_not("mainsail", "aired"))
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert len(ivy.get(viewing).json()["results"]) == 10
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         assert len(ivy.get(candidate).json()["results"]) == 10
 
 
@@ -275,6 +276,29 @@ def test_posting_costs_the_same_however_much_is_found(scene):
         return len(seen)
 
     assert queries(every[:1]) == queries(every)
+
+
+def test_the_answer_is_what_a_reader_gets(scene):
+    """It is composed without reading the submission back."""
+    ben, body = (
+        scene.cast.ben,
+        {
+            "vote": "keep",
+            "observed_at": "2025-03-01T12:30:00.123456+02:00",
+            "findings": [
+                look(
+                    "joint", 2, measured={"value": 2, "unit": "mm"}, tags=["weeps"], note="Säule\n2"
+                ),
+                could_not("mainsail", "aired"),
+            ],
+        },
+    )
+    for state in ("draft", "submitted"):
+        made = ben.post(f"/viewings/{scene.viewing.id}/submissions", {"state": state, **body})
+        read = ben.get(f"/submissions/{made.json()['id']}")
+        assert (made.status_code, read.status_code) == (201, 200)
+        assert made.json() == read.json()
+        assert made["ETag"] == read["ETag"]
 
 
 def test_ids_are_the_clients(scene, fresh_id):

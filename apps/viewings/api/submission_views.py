@@ -57,12 +57,15 @@ class ViewingSubmissionsView(View):
         """
         body = self.read_body(SubmissionBody)
         submission, is_new = submitting.submission_create(
-            viewing=selectors.viewing_for(self.person, viewing_id),
+            viewing=selectors.viewing_looked_on(self.person, viewing_id),
             by=self.person,
             id=body.pop("id", None),
             content=content_of(body),
         )
-        return submission_response(self.person, submission.pk, status=201 if is_new else 200)
+        if not is_new:
+            return submission_response(self.person, submission.pk)
+        created = selectors.with_readings(submission)
+        return submission_answer(self.person, created, votes_open=True, status=201)
 
 
 class CandidateSubmissionsView(View):
@@ -130,9 +133,16 @@ def own_draft(reader: Person, submission_id: uuid.UUID) -> Submission:
     return submission
 
 
-def submission_response(reader: Person, submission_id: uuid.UUID, *, status: int = 200) -> Response:
+def submission_response(reader: Person, submission_id: uuid.UUID) -> Response:
     submission = selectors.submission_for(reader, submission_id)
     votes_open = selectors.votes_open_to(reader, submission.viewing.candidate)
+    return submission_answer(reader, submission, votes_open=votes_open)
+
+
+def submission_answer(
+    reader: Person, submission: Submission, *, votes_open: bool, status: int = 200
+) -> Response:
+    """votes_open: matters only for others' submissions; everybody sees their own vote."""
     answer = SubmissionSerializer(
         submission, context={"reader": reader, "votes_open": votes_open}
     ).data
