@@ -10,11 +10,12 @@ from apps.http.bodies import StrictBody
 
 class GatesQuery(serializers.Serializer[Any]):
     sold_in = serializers.CharField(
-        default="", help_text="the country of the sale (ISO 3166-1), as DE; all gates if left out"
+        required=False,
+        help_text="the country of the sale (ISO 3166-1), as DE; all gates if left out",
     )
 
     def validate_sold_in(self, code: str) -> str:
-        if code and pycountry.countries.get(alpha_2=code) is None:
+        if pycountry.countries.get(alpha_2=code) is None:
             raise serializers.ValidationError(
                 f"{code!r} is not a country of ISO 3166-1.", code="unknown_country"
             )

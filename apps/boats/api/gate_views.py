@@ -29,7 +29,7 @@ class GatesView(View):
         While a needed one is open she can only be moved to `bought` by an organiser, with a reason.
         """
         candidate = selectors.candidate_for(self.person, candidate_id)
-        gates = gates_of(candidate, self.query["sold_in"])
+        gates = gates_of(candidate, self.query.get("sold_in", ""))
         return derived(GatesSerializer({"local_law": LOCAL_LAW, "gates": gates}).data)
 
 
