@@ -5,7 +5,8 @@ groups' entries are in own/selectors.py; the catalogue that holds for a group is
 Each selector takes a constant number of queries.
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
 from functools import lru_cache, partial
 from typing import Any, TypeVar
 from uuid import UUID
@@ -133,7 +134,8 @@ def snapshot_with(edition_id: UUID, layers: tuple[Layer, ...]) -> Snapshot:
         return snapshot_of(edition_id)
     underlying, layer = snapshot_with(edition_id, layers[:-1]), layers[-1]
     entries = entries_at(layer.owner, layer.owner_id, layer.number)
-    return overlaid(underlying, entries, owner=layer.owner, number=layer.number)
+    whole = overlaid(underlying, entries, owner=layer.owner, number=layer.number)
+    return replace(whole, layered=(edition_id, layers))
 
 
 @lru_cache(maxsize=2)
@@ -155,7 +157,28 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
         edition=edition.number,
         catalogue=catalogue,
         checkpoint_version_ids={version.checkpoint_id: version.pk for version in checkpoints},
+        layered=(edition_id, ()),
     )
+
+
+def versions_shown() -> QuerySet[CheckpointVersion]:
+    """Checkpoints' versions with what findings show of them; the rest is long."""
+    return CheckpointVersion.objects.only("number", "title", "club", "group")
+
+
+def versions_in(snapshot: Snapshot) -> Mapping[str, CheckpointVersion]:
+    """The same for the versions of a snapshot, by code. One query for its first reader.
+
+    Callers share the versions and must not change them.
+    """
+    return _versions_in(*snapshot.layered)
+
+
+@lru_cache(maxsize=16)
+def _versions_in(edition_id: UUID, layers: tuple[Layer, ...]) -> Mapping[str, CheckpointVersion]:
+    ids = snapshot_with(edition_id, layers).checkpoint_version_ids
+    versions = versions_shown().in_bulk([*ids.values()])
+    return {code: versions[pk] for code, pk in ids.items()}
 
 
 def by_code(model: type[Coded], read: Callable[[Any], T]) -> dict[str, T]:

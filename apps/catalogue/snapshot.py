@@ -93,7 +93,7 @@ class Snapshot:
 
     checkpoint_version_ids: the versions that findings are made against, by code. club_edition,
     group_edition: 0 if they have nothing of their own. own: by kind and code, the owner of each
-    entry that is not the base's.
+    entry that is not the base's. layered: the edition's id and the layers over it.
     """
 
     edition: int
@@ -103,6 +103,7 @@ class Snapshot:
     group_edition: int = 0
     own: Mapping[tuple[str, str], str] = field(default_factory=dict)
     set_aside: tuple[SetAside, ...] = ()
+    layered: Any = (None, ())
 
     @property
     def editions(self) -> dict[str, int]:

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import F
 
+from apps.common.prepared import Prepared
 from apps.events.models import Event, EventSequence
 from apps.events.subscriptions import INTERNAL, handlers_of
 from apps.events.webhooks.outbox import event_send
@@ -108,6 +109,11 @@ def _write(event: Event) -> None:
     if not sequence.update(last=F("last") + 1):  # the group's first event
         EventSequence.objects.get_or_create(group=event.group)
         sequence.update(last=F("last") + 1)
-    event.number = sequence.values_list("last", flat=True).get()
+    ((event.number,),) = _LAST(event.group)
     event.save(force_insert=True)
     event_send(event)
+
+
+_LAST = Prepared(
+    lambda group: EventSequence.objects.filter(group=group).values_list("last"), uuid.UUID
+)

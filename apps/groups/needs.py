@@ -15,6 +15,7 @@ from typing import Any
 from django.apps import apps
 
 from apps.accounts.models import Person
+from apps.common.prepared import Prepared
 from apps.groups.rules import (
     Action,
     ClubAction,
@@ -67,10 +68,13 @@ def through_club(model: str, kwarg: str, path: str) -> Callable[[ClubAction], In
 
 
 def _at(model: str, kwarg: str, path: str) -> Owner:
+    ids = Prepared(
+        lambda id: apps.get_model(model)._base_manager.filter(pk=id).values_list(path), uuid.UUID
+    )
+
     def owner(named: Mapping[str, Any]) -> uuid.UUID | None:
-        things = apps.get_model(model)._base_manager.filter(pk=named[kwarg])
-        found: uuid.UUID | None = things.values_list(path, flat=True).first()
-        return found
+        found = ids.first(named[kwarg])
+        return found[0] if found else None
 
     return owner
 

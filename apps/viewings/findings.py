@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import CheckpointEntry
-from apps.catalogue.selectors import catalogue_snapshot, checkpoints_once_known
+from apps.catalogue.models import CheckpointVersion
+from apps.catalogue.selectors import catalogue_snapshot, checkpoints_once_known, versions_in
 from apps.catalogue.snapshot import Catalogue, Snapshot
 from apps.common.errors import FieldFault, require_no_faults
 from apps.viewings.checklists import particulars_of
@@ -43,7 +44,8 @@ class FindingFault:
 def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[Finding]:
     """Unsaved findings against the checkpoints' current versions.
 
-    Raises `Invalid` with all faults, at /findings/INDEX/FIELD. At most three queries.
+    Raises `Invalid` with all faults, at /findings/INDEX/FIELD. At most three queries, but for a
+    catalogue's first reader.
     """
     group_id = candidate.list.group_id
     snapshot = catalogue_snapshot(group_id)
@@ -63,7 +65,8 @@ def findings_from(drafts: Sequence[FindingDraft], candidate: Candidate) -> list[
         ]
         seen.add(draft.checkpoint)
     require_no_faults(faults)
-    return [_finding(draft, snapshot) for draft in drafts]
+    versions = versions_in(snapshot)
+    return [_finding(draft, versions[draft.checkpoint], snapshot.catalogue) for draft in drafts]
 
 
 def missing_checkpoints(
@@ -149,13 +152,13 @@ def _measure_faults(draft: FindingDraft, catalogue: Catalogue) -> Iterator[Findi
         yield FindingFault(f"measured/{error.field}", error.code, error.detail)
 
 
-def _finding(draft: FindingDraft, snapshot: Snapshot) -> Finding:
+def _finding(draft: FindingDraft, version: CheckpointVersion, catalogue: Catalogue) -> Finding:
     measured = draft.measured
     return Finding(
         checkpoint_id=draft.checkpoint,
-        checkpoint_version_id=snapshot.checkpoint_version_ids[draft.checkpoint],
+        checkpoint_version=version,
         kind=draft.kind,
-        level=_level(draft, snapshot.catalogue.checkpoints[draft.checkpoint], snapshot.catalogue),
+        level=_level(draft, catalogue.checkpoints[draft.checkpoint], catalogue),
         reason=draft.reason,
         sureness=draft.sureness,
         measured_value=measured.value if measured else None,

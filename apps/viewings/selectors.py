@@ -1,15 +1,21 @@
 """Reads with the reader's scope."""
 
 import uuid
+from itertools import islice
+from typing import Any
 
-from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
+from django.db import connection
+from django.db.models import Prefetch, Q, QuerySet
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 
+from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for
-from apps.catalogue.models import CheckpointVersion
+from apps.catalogue.selectors import versions_shown
+from apps.common.prepared import Prepared
 from apps.groups.rules import visible_groups
 from apps.viewings.media.models import Photo, Sound
 from apps.viewings.models import LIVE, Clearance, Finding, FollowUp, Submission, Viewing
@@ -37,8 +43,39 @@ def viewing_for(person: Person, viewing_id: uuid.UUID) -> Viewing:
 
 def viewing_looked_on(person: Person, viewing_id: uuid.UUID) -> Viewing:
     """The same to submit findings from, without the people who go."""
-    viewings = viewings_visible(person).prefetch_related(None)
-    return get_object_or_404(viewings, pk=viewing_id)
+    if person.via is not None and person.via.kind in PROGRAMS:
+        return viewing_for(person, viewing_id)
+    row = _LOOKED_ON.first(person.pk, viewing_id)
+    if row is None:
+        raise Http404
+    values = iter(row)
+    viewing: Viewing
+    viewing, candidate, candidate_list = (
+        model.from_db(connection.alias, names, [*islice(values, len(names))])
+        for model, names in _LOADED.items()
+    )
+    viewing.candidate, candidate.list = candidate, candidate_list
+    return viewing
+
+
+_LOADED: dict[Any, list[str]] = {
+    model: [field.attname for field in model._meta.concrete_fields]
+    for model in (Viewing, Candidate, CandidateList)
+}
+# Each post of findings asks this.
+_LOOKED_ON = Prepared(
+    lambda person_id, id: (
+        viewings_visible(Person(pk=person_id))
+        .filter(pk=id)
+        .values_list(
+            *_LOADED[Viewing],
+            *(f"candidate__{name}" for name in _LOADED[Candidate]),
+            *(f"candidate__list__{name}" for name in _LOADED[CandidateList]),
+        )
+    ),
+    uuid.UUID,
+    uuid.UUID,
+)
 
 
 def viewing_on(candidate: Candidate, viewing_id: uuid.UUID) -> Viewing:
@@ -46,15 +83,10 @@ def viewing_on(candidate: Candidate, viewing_id: uuid.UUID) -> Viewing:
     return get_object_or_404(Viewing, pk=viewing_id, candidate=candidate)
 
 
-def version_shown() -> "Prefetch[str, QuerySet[CheckpointVersion], str]":
-    """Loads what findings show of their checkpoints' versions; the rest of a version is long."""
-    versions = CheckpointVersion.objects.only("number", "title", "club", "group")
-    return Prefetch("checkpoint_version", versions)
-
-
 def findings_shown() -> QuerySet[Finding]:
     """Findings in the order in which they were sent, as they are shown."""
-    return Finding.objects.order_by("pk").prefetch_related(version_shown())
+    versions = Prefetch("checkpoint_version", versions_shown())
+    return Finding.objects.order_by("pk").prefetch_related(versions)
 
 
 def submissions_visible(person: Person) -> QuerySet[Submission]:
@@ -88,18 +120,14 @@ def submission_for(person: Person, submission_id: uuid.UUID) -> Submission:
     return get_object_or_404(submissions_visible(person), pk=submission_id)
 
 
-def with_readings(created: Submission) -> Submission:
-    """A submission that was just created, with what its readers load. One query.
+def as_read(created: Submission) -> Submission:
+    """A submission that was just created, with its findings, as its readers get it. No query.
 
-    Its findings are at hand, and it has no photos, sounds or correction yet.
+    It has no photos, sounds or correction yet.
     """
-    prefetch_related_objects([*created.findings.all()], version_shown())
-    prefetch_related_objects(
-        [created],
-        Prefetch("photos", Photo.objects.none()),
-        Prefetch("sounds", Sound.objects.none()),
-        Prefetch("superseded_by", Submission.objects.none()),
-    )
+    # The framework's places for what was loaded.
+    created._prefetched_objects_cache |= {"photos": [], "sounds": []}  # type: ignore[attr-defined]
+    Submission._meta.get_field("superseded_by").set_cached_value(created, None)
     return created
 
 

@@ -21,6 +21,7 @@ from apps.catalogue.own.models import CatalogueChange
 from apps.catalogue.own.safety import kept, may_be_left_out
 from apps.catalogue.schema import Document
 from apps.catalogue.snapshot import Catalogue, CostBasis, SetAside, Snapshot, in_walking_order
+from apps.common.prepared import Prepared, Row
 
 State = CatalogueChange.State
 
@@ -58,16 +59,16 @@ def changes_of(owner: str, owner_id: uuid.UUID) -> QuerySet[CatalogueChange]:
 
 def layers_of_group(group_id: uuid.UUID) -> tuple[Layer, ...]:
     """The club's layer and the group's own over it, if they exist. One query."""
-    return _latest(Q(group=group_id) | Q(club__groups=group_id))
+    return _layers(_OF_GROUP(group_id))
 
 
 def layers_of_club(club_id: uuid.UUID) -> tuple[Layer, ...]:
-    return _latest(Q(club=club_id))
+    return _layers(_OF_CLUB(club_id))
 
 
-def _latest(whose: Q) -> tuple[Layer, ...]:
+def _latest(whose: Q) -> QuerySet[CatalogueChange, Row]:
     later = CatalogueChange.objects.filter(number__gt=OuterRef("number"))
-    found = (
+    return (
         CatalogueChange.objects.filter(whose)
         .filter(
             ~Exists(later.filter(club=OuterRef("club"))),
@@ -75,6 +76,13 @@ def _latest(whose: Q) -> tuple[Layer, ...]:
         )
         .values_list("club", "group", "number", "pk")
     )
+
+
+_OF_GROUP = Prepared(lambda id: _latest(Q(group=id) | Q(club__groups=id)), uuid.UUID)
+_OF_CLUB = Prepared(lambda id: _latest(Q(club=id)), uuid.UUID)
+
+
+def _layers(found: Iterable[Row]) -> tuple[Layer, ...]:
     layers = [
         Layer("club", club, number, pk) if club else Layer("group", group, number, pk)
         for club, group, number, pk in found

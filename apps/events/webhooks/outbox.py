@@ -9,6 +9,7 @@ from django.utils import timezone
 from rest_framework.utils.encoders import JSONEncoder
 
 from apps.common.broker import broker
+from apps.common.prepared import Prepared
 from apps.events.models import Delivery, Event, Webhook
 from apps.events.webhooks.kinds import KINDS
 
@@ -21,17 +22,22 @@ def event_send(event: Event) -> None:
     """
     if event.kind not in KINDS or event.only_for is not None:
         return
-    webhooks = Webhook.objects.filter(group=event.group, enabled=True).only("id", "kinds")
-    wanting = [webhook for webhook in webhooks if not webhook.kinds or event.kind in webhook.kinds]
+    wanting = [id for id, kinds in _WEBHOOKS(event.group) if not kinds or event.kind in kinds]
     if not wanting:
         return
     body = message(event.kind, event.created_at, facts_of(event))
     now = timezone.now()
     Delivery.objects.bulk_create(
-        Delivery(webhook=webhook, kind=event.kind, body=body, due_at=now) for webhook in wanting
+        Delivery(webhook_id=id, kind=event.kind, body=body, due_at=now) for id in wanting
     )
-    for webhook in wanting:
-        send_soon(webhook.pk)
+    for id in wanting:
+        send_soon(id)
+
+
+_WEBHOOKS = Prepared(
+    lambda group: Webhook.objects.filter(group=group, enabled=True).values_list("id", "kinds"),
+    uuid.UUID,
+)
 
 
 def facts_of(event: Event) -> dict[str, Any]:

@@ -64,7 +64,7 @@ class ViewingSubmissionsView(View):
         )
         if not is_new:
             return submission_response(self.person, submission.pk)
-        created = selectors.with_readings(submission)
+        created = selectors.as_read(submission)
         return submission_answer(self.person, created, votes_open=True, status=201)
 
 
