@@ -73,6 +73,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "apps.http.request_ids.RequestIds",
+    "apps.http.policy.ContentPolicy",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "apps.http.turns.OneTurnEach",

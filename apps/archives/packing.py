@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import struct
 import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -116,6 +117,11 @@ def _files_write(
 # --- Reading -------------------------------------------------------------------------------------
 
 
+# What the library raises for bytes that are no ZIP file, or one of a later or a broken kind. Not
+# `OSError`: that is the storage's fault.
+NO_ZIP = (zipfile.BadZipFile, NotImplementedError, struct.error, ValueError, OverflowError)
+
+
 class Archive:
     """An archive that was sent. Everything read from it has a limit and is checked by digest."""
 
@@ -123,7 +129,7 @@ class Archive:
         """Raises `ArchiveInvalid` if this service cannot read it."""
         try:
             self._packed = zipfile.ZipFile(file)
-        except zipfile.BadZipFile as error:
+        except NO_ZIP as error:
             raise ArchiveInvalid.of("", "no_archive", "This is no ZIP file.") from error
         self._entries = {entry.filename: entry for entry in self._packed.infolist()}
         if len(self._entries) > MOST_ENTRIES:

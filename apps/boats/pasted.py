@@ -64,11 +64,11 @@ MORE = ""  # where cells stand that have no column: the import refuses their row
 def understood(text: str, currency: str) -> Pasted:
     """The pasted text as a table. currency: of amounts that name none."""
     first = next((line for line in text.splitlines() if line.strip()), "")
-    header = columns_in(first)
     try:
+        header = columns_in(first)
         rows = list(of_table(text, header, currency) if header else of_lines(text, currency))
     except csv.Error:
-        return Pasted(text, {})  # broken quotes: the import says where
+        return Pasted(text, {})  # broken quotes, an endless cell: the import says where
     columns = dict.fromkeys(["name", *(name for _, cells in rows for name in cells)])
     columns.pop(MORE, None)
     out = StringIO()
@@ -84,7 +84,7 @@ def understood(text: str, currency: str) -> Pasted:
 
 
 def columns_in(line: str) -> list[str] | None:
-    """The columns, if it is a header: it must name the column of names."""
+    """The columns, if it is a header: it must name the column of names. Raises `csv.Error`."""
     cells = next(csv.reader([line], delimiter=separator_of(line)), [])
     columns = [COLUMN_WORDS.get(cell.strip().lower(), cell.strip()) for cell in cells]
     return columns if "name" in columns else None

@@ -313,10 +313,9 @@ def key_in(cursor: str, order: str) -> Key:
     try:
         decoded = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
         if decoded[0] == order and len(decoded[1]) == KEY_LENGTHS[order]:
-            # Compared here, so that an invalid key fails here.
-            key: Key = sorted([decoded[1], SMALLEST[order]])[1]
-            return key
-    except (binascii.Error, ValueError, TypeError, LookupError):
+            # Each part is compared here, so that an invalid key fails here.
+            return [max(pair) for pair in zip(decoded[1], SMALLEST[order], strict=True)]
+    except (binascii.Error, ValueError, TypeError, LookupError, RecursionError):
         pass
     raise Invalid.at("?cursor", "bad_cursor", "Take the cursor from `next`.")
 

@@ -147,6 +147,16 @@ def test_the_operators_pages_name_commands_and_settings_that_there_are():
     assert named - {"NAME_FILE"} <= set(re.findall(r"^#([A-Z_]+)=", example, re.MULTILINE))
 
 
+def test_every_test_that_the_page_on_security_names_is_there():
+    text = (OPERATING / "08-security.md").read_text()
+    named = set(re.findall(r"`(tests/[^`]+)`", text))
+    assert len(named) > 30
+    assert [path for path in sorted(named) if not (settings.BASE_DIR / path).is_file()] == []
+    rows = re.findall(r"^\| API(\d+) .* \| (.+) \|$", text, re.MULTILINE)
+    assert [int(number) for number, _ in rows] == list(range(1, 11))
+    assert all("`tests/" in tests for _, tests in rows)
+
+
 def test_no_such_page():
     answer = Client().get("/docs/guide/no-such-page")
     assert answer.status_code == 404
