@@ -70,14 +70,13 @@ class Call:
 
 
 def shares(world: World) -> list[dict[str, str]]:
-    """The organiser has the largest share, the other buyers have equal parts of the rest."""
+    """The other buyers have equal parts, the organiser has the rest."""
     at = f"/groups/{world['group_id']}/shares"
     people = [row["person"] for row in world.made(world.organiser, "GET", at)["shares"]]
     others = [person for person in people if person != world["organiser"]]
-    return [
-        {"person": world["organiser"], "share": "0.500000"},
-        *({"person": person, "share": f"{0.5 / len(others):.6f}"} for person in others),
-    ]
+    each = 500_000 // len(others)  # millionths
+    parts = dict.fromkeys(others, each) | {world["organiser"]: 1_000_000 - each * len(others)}
+    return [{"person": person, "share": f"{part / 1e6:.6f}"} for person, part in parts.items()]
 
 
 def entry(world: World) -> dict[str, Any]:
