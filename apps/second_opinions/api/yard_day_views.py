@@ -143,7 +143,7 @@ class YardDayView(View):
 
 
 def still_asking(person: Person, named: Mapping[str, Any], answer: Any) -> None:
-    in_group_of_request(Action.ASK)(person, {"request_id": answer["id"]})
+    in_group_of_request(Action.ASK)(person, {"request_id": uuid.UUID(answer["id"])})
 
 
 class YardDayRequestsView(View):
