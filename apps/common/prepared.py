@@ -39,7 +39,8 @@ class Prepared:
     """A query of plain values.
 
     compose: returns the query as `values_list`, given its parameters; it must not depend on them
-    otherwise. types: of the parameters, in order.
+    otherwise. types: of the parameters, in order. A call with others raises TypeError: an id as
+    text would find nothing, and a check that finds nothing to check may let somebody in.
     """
 
     def __init__(self, compose: Callable[..., QuerySet[Any, Any]], *types: type[Parameter]) -> None:
@@ -47,6 +48,8 @@ class Prepared:
         self._composed: dict[str, _Composed] = {}  # by database
 
     def __call__(self, *given: Parameter) -> list[Row]:
+        if len(given) != len(self._types) or not all(map(isinstance, given, self._types)):
+            raise TypeError(f"Needed: {self._types}; given: {given}")
         composed = self._composed.get(connection.vendor) or self._composed_now()
         values = list(composed.fixed)
         for place, number in composed.at.items():

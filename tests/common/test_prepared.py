@@ -53,3 +53,12 @@ def test_one_parameter_in_several_places_and_values_of_other_types(cast):
     assert prepared(token.digest, now, uuid.uuid4()) == [(token.pk, token.expires_at, None)]
     assert prepared(token.digest, now, token.pk) == []
     assert prepared(token.digest, now + timedelta(days=9), uuid.uuid4()) == []
+
+
+def test_a_parameter_of_another_type_is_refused(cast):
+    """An id as text would find nothing, and a check of access would pass."""
+    prepared = Prepared(roles, uuid.UUID, uuid.UUID)
+    with pytest.raises(TypeError):
+        prepared(str(cast.group.pk), cast.ola.person.pk)
+    with pytest.raises(TypeError):
+        prepared(cast.group.pk)
