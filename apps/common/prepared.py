@@ -39,8 +39,8 @@ class Prepared:
     """A query of plain values.
 
     compose: returns the query as `values_list`, given its parameters; it must not depend on them
-    otherwise. types: of the parameters, in order. A call with others raises TypeError: an id as
-    text would find nothing, and a check that finds nothing to check may let somebody in.
+    otherwise. types: of the parameters, in order. An id may come as text. A call with anything else
+    raises TypeError: it would find nothing, and a check that finds nothing may let somebody in.
     """
 
     def __init__(self, compose: Callable[..., QuerySet[Any, Any]], *types: type[Parameter]) -> None:
@@ -48,8 +48,7 @@ class Prepared:
         self._composed: dict[str, _Composed] = {}  # by database
 
     def __call__(self, *given: Parameter) -> list[Row]:
-        if len(given) != len(self._types) or not all(map(isinstance, given, self._types)):
-            raise TypeError(f"Needed: {self._types}; given: {given}")
+        given = self._as_declared(given)
         composed = self._composed.get(connection.vendor) or self._composed_now()
         values = list(composed.fixed)
         for place, number in composed.at.items():
@@ -60,6 +59,15 @@ class Prepared:
         if composed.converters:
             rows = list(composed.compiler.apply_converters(rows, composed.converters))
         return [tuple(row) for row in rows]
+
+    def _as_declared(self, given: tuple[Parameter, ...]) -> tuple[Parameter, ...]:
+        read = tuple(
+            uuid.UUID(one) if kind is uuid.UUID and isinstance(one, str) else one
+            for one, kind in zip(given, self._types, strict=False)
+        )
+        if len(given) != len(self._types) or not all(map(isinstance, read, self._types)):
+            raise TypeError(f"Needed: {self._types}; given: {given}")
+        return read
 
     def first(self, *given: Parameter) -> Row | None:
         return next(iter(self(*given)), None)

@@ -228,7 +228,7 @@ GODWIT = {"valuation": money("37000.00")}
 def readers(walk: Walk, world: World) -> dict[str, Speaker]:
     """All kinds of readers."""
     group, club = world.group, world["club_id"]
-    bea, pia, oda, mo, amy = (speaker(name) for name in ("Bel", "Pia", "Oda", "Mo", "Amy"))
+    bea, pia, oda, mo, amy = (speaker(name) for name in ("Bel", "Pia", "Ode", "Mo", "Amy"))
     for who, role in ((bea, "buyer"), (pia, "buyer"), (oda, "organiser")):
         buys = role == "buyer"
         Membership.objects.create(group=group, person=who.person, role=role, buys=buys)
