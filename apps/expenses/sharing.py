@@ -10,6 +10,7 @@ from apps.common.errors import FieldFault
 from apps.expenses.models import EntryPart, LedgerEntry
 from apps.expenses.records import CENT
 from apps.groups.models import Group, Membership
+from apps.groups.selectors import shares_of
 from apps.reckoning.settling import apportion
 
 
@@ -46,8 +47,10 @@ def weights_of(
 ) -> tuple[dict[uuid.UUID, Decimal], list[FieldFault]]:
     """The weight of each person, and what is wrong with the rule."""
     buyers = {id: one for id, one in members.items() if one.buys and one.ended_at is None}
+    if not buyers and not sharing.people and sharing.rule != LedgerEntry.Rule.USE:
+        return {}, [FieldFault("/rule", "no_weight", "Nobody buys here: say who shares it.")]
     if sharing.rule == LedgerEntry.Rule.SHARES:
-        return {id: one.share for id, one in buyers.items() if one.share}, []
+        return shares_of(buyers.values()), []
     if sharing.rule == LedgerEntry.Rule.EQUAL:
         people = list(sharing.people or buyers)
         pointers = {f"/people/{place}": id for place, id in enumerate(people)}

@@ -12,6 +12,7 @@ from django.utils import timezone
 from apps.events.models import Event
 from apps.expenses.models import EntryPart, Ledger, LedgerEntry
 from apps.expenses.records import ledger_faults
+from apps.groups.models import Membership
 from tests.conftest import Speaker, pointers
 
 
@@ -107,6 +108,20 @@ def test_by_shares_of_the_purchase(cast, path):
     said = expense(cast, "18000.01", rule="shares", purpose="price").json()
     owed = {part["person"]["name"]: part["amount"] for part in said["parts"]}
     assert owed == {"Ola": "9000.01", "Ben": "5400.00", "Bea": "3600.00"}
+
+
+def test_by_shares_that_nobody_set_they_are_equal(cast, path):
+    said = expense(cast, "90.00", rule="shares")
+    assert said.status_code == 201, said.content
+    assert {part["amount"] for part in said.json()["parts"]} == {"30.00"}
+    assert ledger_faults(Ledger.objects.get()) == []
+
+
+def test_without_a_buyer_it_is_asked_who_shares(cast, path):
+    Membership.objects.filter(group=cast.group).update(buys=False, share=None)
+    assert pointers(expense(cast)) == {"/rule"}
+    assert pointers(expense(cast, rule="shares")) == {"/rule"}
+    assert expense(cast, people=[id_of(cast.ben)]).status_code == 201
 
 
 def test_by_use(cast, path):

@@ -16,11 +16,6 @@ class ListedGate:
     kind: GateKind
     gate: Gate | None
 
-    @property
-    def open(self) -> bool:
-        """Whether it keeps the boat from being bought."""
-        return self.gate is not None and self.gate.needed and not self.gate.settled
-
 
 def gates_of(candidate: Candidate, sold_in: str = "") -> list[ListedGate]:
     """Every gate that applies in a country (ISO 3166-1; empty: unknown), and what the group said of
