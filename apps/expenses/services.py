@@ -22,6 +22,9 @@ from apps.groups.rules import Action, require
 from apps.http.fields import CurrencyAmount
 from apps.viewings.services import future_faults
 
+# The largest amount that an entry holds.
+MOST = Decimal("999999999999.99")
+
 
 @dataclass(frozen=True)
 class ExchangeRate:
@@ -188,7 +191,11 @@ def _in_ledger(paid: PaidSum, ledger: Ledger) -> tuple[Decimal, list[FieldFault]
         text = f"Give the value of one {paid.sum.currency} in {own}, with its source and day."
         return Decimal(0), [*faults, FieldFault("/exchange", "no_exchange_rate", text)]
     faults += future_faults("/exchange/on", paid.exchange.on)
-    return (paid.sum.amount * paid.exchange.rate).quantize(CENT, ROUND_HALF_EVEN), faults
+    amount = paid.sum.amount * paid.exchange.rate
+    if amount > MOST:
+        text = f"In {own} it is more than can be entered: {MOST}."
+        return Decimal(0), [*faults, FieldFault("/exchange/rate", "max_value", text)]
+    return amount.quantize(CENT, ROUND_HALF_EVEN), faults
 
 
 def _candidate_faults(candidate: uuid.UUID | None, group: Group) -> list[FieldFault]:

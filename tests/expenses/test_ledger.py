@@ -146,6 +146,15 @@ def test_in_another_currency_with_the_rate_its_source_and_day(cast, path):
     )
     assert pointers(expense(cast, paid=paid)) == {"/exchange"}
     assert pointers(expense(cast, exchange=exchange)) == {"/exchange"}
+    huge = {**exchange, "rate": "9999999999.00000000"}
+    much = {"amount": "999999999999.99", "currency": "GBP"}
+    assert pointers(expense(cast, paid=much, exchange=huge)) == {"/exchange/rate"}
+
+
+def test_sums_of_the_largest_amounts_are_read(cast, path):
+    for _ in range(11):
+        assert expense(cast, "999999999999.99").status_code == 201
+    assert balances(cast)["Ben"].startswith("7333333333333.")
 
 
 def test_a_mistake_is_taken_back_and_both_stay(cast, path):

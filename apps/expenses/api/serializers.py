@@ -18,15 +18,15 @@ class BalanceSerializer(serializers.Serializer[Any]):
     """`balance`: what the person is to get; below 0: what they still owe."""
 
     person = PersonRefSerializer()
-    paid = serializers.DecimalField(max_digits=16, decimal_places=2)
-    owed = serializers.DecimalField(max_digits=16, decimal_places=2)
-    balance = serializers.DecimalField(max_digits=16, decimal_places=2)
+    paid = serializers.DecimalField(max_digits=24, decimal_places=2)
+    owed = serializers.DecimalField(max_digits=24, decimal_places=2)
+    balance = serializers.DecimalField(max_digits=24, decimal_places=2)
 
 
 class ProposedPaymentSerializer(serializers.Serializer[Any]):
     payer = PersonRefSerializer()
     payee = PersonRefSerializer()
-    amount = serializers.DecimalField(max_digits=16, decimal_places=2)
+    amount = serializers.DecimalField(max_digits=24, decimal_places=2)
 
 
 class LedgerSerializer(serializers.ModelSerializer[Ledger]):
