@@ -133,6 +133,11 @@ class Candidate(Versioned):
             return self.latitude, self.longitude
         return self.at_yard.place if self.at_yard else None
 
+    @property
+    def place_in_words(self) -> str:
+        """The name of her yard, or else the words that say where she lies; may be empty."""
+        return self.at_yard.name if self.at_yard else self.yard
+
 
 class PriceRecord(models.Model):
     """An asking price of the boat and its day, with the advert that named it, as it was then.

@@ -21,17 +21,17 @@ class Turn:
     the results were up to date.
     """
 
-    gates: tuple[threading.Semaphore, ...]
+    semaphores: tuple[threading.Semaphore, ...]
     may_wait: bool
     in_vain: bool = False
 
     def take(self) -> None:
-        for gate in self.gates:
-            gate.acquire()
+        for semaphore in self.semaphores:
+            semaphore.acquire()
 
     def give_back(self) -> None:
-        for gate in reversed(self.gates):
-            gate.release()
+        for semaphore in reversed(self.semaphores):
+            semaphore.release()
 
 
 class Turns:
@@ -55,8 +55,8 @@ class Turns:
         place = self._places if asks_to_wait else None
         if place is not None and not place.acquire(blocking=False):
             place = None
-        gates = (self._after_waiting, self._working) if place else (self._working,)
-        turn = Turn(gates, may_wait=place is not None)
+        semaphores = (self._after_waiting, self._working) if place else (self._working,)
+        turn = Turn(semaphores, may_wait=place is not None)
         turn.take()
         self._of_this_thread.turn = turn
         try:

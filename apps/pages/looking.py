@@ -103,14 +103,10 @@ def boat_serialized(candidate: Candidate) -> Json:
     return {
         "id": candidate.pk,
         "name": candidate.name,
-        "where": where(candidate),
+        "where": candidate.place_in_words,
         "length_m": candidate.loa_m,
         "year": candidate.build_year,
     }
-
-
-def where(candidate: Candidate) -> str:
-    return candidate.at_yard.name if candidate.at_yard else candidate.yard
 
 
 def check_serialized(check: PossibleCheck, *, taps: bool) -> Json:

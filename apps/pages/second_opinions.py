@@ -13,7 +13,6 @@ from apps.catalogue.vocabulary import PLACES
 from apps.pages import particulars
 from apps.pages.base import PageView
 from apps.pages.boards import may
-from apps.pages.looking import where
 from apps.pages.own_visits import zone_at, zone_of
 from apps.pages.visits import known_in, questions
 from apps.second_opinions.api.assignment_serializers import CAUTION
@@ -65,7 +64,7 @@ class SecondOpinionView(PageView):
             "mine": assignment,
             "asked": asked,
             "boat": boat,
-            "where": where(boat),
+            "where": boat.place_in_words,
             "boat_caution": CAUTION,
             "checks": titles(asked, checkpoints),
             "particulars": list(particulars.known_of(boat)),

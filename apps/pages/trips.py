@@ -104,9 +104,8 @@ class TripPageView(PageView):
                 zone = ZoneInfo(seen.trip.time_zone)
                 return StopOnPage(one, None, zone, "", "", None)
             boat = one.boat.candidate
-            where = boat.at_yard.name if boat.at_yard else boat.yard
             zone = ZoneInfo(zone_of(seen.trip, one.boat))
-            return StopOnPage(one, one.boat, zone, where, at(one.boat), visit)
+            return StopOnPage(one, one.boat, zone, boat.place_in_words, at(one.boat), visit)
 
         def car(day: PartyDay) -> Car:
             people = list(day.party.people.all())

@@ -11,7 +11,7 @@ from apps.groups.rules import ALLOWED, Action, require
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
 from apps.pages.boards import may
-from apps.pages.looking import condition_serialized, where
+from apps.pages.looking import condition_serialized
 from apps.pages.own_visits import zone_of
 from apps.pages.yard_days import OwnDay, own_day
 from apps.viewings.models import CONDITIONS, Submission, Viewing
@@ -41,7 +41,7 @@ class VisitView(PageView):
             "pages/visits/visit.html",
             visit=visit,
             boat=visit.candidate,
-            where=where(visit.candidate),
+            where=visit.candidate.place_in_words,
             goes=[one.pk for one in visit.people.all()],
             members=members,
             questions=asked,

@@ -22,7 +22,6 @@ from apps.second_opinions.yard_days import (
     lies_there,
     open_days,
     own_day_of,
-    place_in_words,
     who_goes,
 )
 from apps.viewings.models import Viewing
@@ -74,7 +73,7 @@ def day_of(day: YardDay, boats: Collection[Candidate] = ()) -> DayOut:
     return DayOut(
         day,
         day_on(day.viewing),
-        place_in_words(there),
+        there.place_in_words,
         max(0, day.room - taken),
         f"{names} of {there.list.group.name}" if names else "",
         [boat for boat in boats if lies_there(boat, there)],
@@ -95,7 +94,7 @@ def own_days(person: Person, club_id: uuid.UUID) -> list[DayOut]:
         DayOut(
             day,
             day_on(day.viewing),
-            place_in_words(day.viewing.candidate),
+            day.viewing.candidate.place_in_words,
             day.room,
             waiting=day.waiting,
         )
@@ -125,7 +124,7 @@ def own_day(person: Person, visit: Viewing, club_id: uuid.UUID) -> OwnDay:
         day,
         is_to_come(visit) and visit.candidate.position is not None,
         day_on(visit),
-        place_in_words(visit.candidate),
+        visit.candidate.place_in_words,
         queued(asked_on_day(person, day.pk, limit=SHOWN).rows, club_id) if day and goes else [],
     )
 

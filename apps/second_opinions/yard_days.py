@@ -286,11 +286,6 @@ def day_on(viewing: Viewing) -> date:
         return viewing.starts_at.date()
 
 
-def place_in_words(boat: Candidate) -> str:
-    """The name of her yard, or else the words that say where she lies; may be empty."""
-    return boat.at_yard.name if boat.at_yard else boat.yard
-
-
 @transaction.atomic
 def second_opinion_ask_on_day(
     *,

@@ -85,7 +85,7 @@ class YardDaySerializer(serializers.ModelSerializer[YardDay]):
         return dict(zip(("latitude", "longitude"), (round(x, 2) for x in position), strict=True))
 
     def get_where(self, day: YardDay) -> str:
-        return yard_days.place_in_words(day.viewing.candidate)
+        return day.viewing.candidate.place_in_words
 
     def get_room(self, day: Any) -> int:
         left: int = max(0, day.room - day.taken)
