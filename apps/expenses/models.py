@@ -74,7 +74,7 @@ class LedgerEntry(Versioned, ThroughClient):
         default=Decimal(1),
         help_text="the value of one unit of the currency paid in the ledger's",
     )
-    rate_source = models.CharField(max_length=120, blank=True)
+    rate_known_from = models.CharField(max_length=120, blank=True)
     rate_on = models.DateField(null=True, blank=True)
     reverses = models.OneToOneField(
         "self", on_delete=models.RESTRICT, null=True, blank=True, related_name="reversed_by"

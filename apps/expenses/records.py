@@ -29,7 +29,7 @@ def entry_facts(entry: LedgerEntry, parts: Sequence[EntryPart]) -> dict[str, obj
         "paid_amount": f"{entry.paid_amount:.2f}",
         "paid_currency": entry.paid_currency,
         "rate": f"{entry.rate:.8f}",
-        "rate_source": entry.rate_source,
+        "rate_known_from": entry.rate_known_from,
         "rate_on": entry.rate_on.isoformat() if entry.rate_on else None,
         "reverses": entry.reverses.number if entry.reverses else None,
         "added_by": _id(entry.added_by_id),

@@ -123,7 +123,7 @@ COLUMNS: dict[str, Callable[[LedgerEntry], object]] = {
     "paid_amount": lambda entry: entry.paid_amount,
     "paid_currency": lambda entry: entry.paid_currency,
     "rate": lambda entry: f"{entry.rate.normalize():f}",
-    "rate_source": lambda entry: entry.rate_source,
+    "rate_known_from": lambda entry: entry.rate_known_from,
     "rate_on": lambda entry: entry.rate_on and entry.rate_on.isoformat(),
     "rule": lambda entry: entry.rule,
     "reverses": lambda entry: entry.reverses and entry.reverses.number,

@@ -163,7 +163,7 @@ def entry_reverse(
         paid_amount=-entry.paid_amount,
         paid_currency=entry.paid_currency,
         rate=entry.rate,
-        rate_source=entry.rate_source,
+        rate_known_from=entry.rate_known_from,
         rate_on=entry.rate_on,
         reverses=entry,
         added_by=by,
@@ -217,7 +217,7 @@ def _entry(ledger: Ledger, by: Person, paid: PaidSum, amount: Decimal) -> Ledger
         added_by=by,
     )
     if paid.exchange is not None:
-        entry.rate, entry.rate_source = paid.exchange.rate, paid.exchange.known_from
+        entry.rate, entry.rate_known_from = paid.exchange.rate, paid.exchange.known_from
         entry.rate_on = paid.exchange.on
     return entry
 

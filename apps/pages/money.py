@@ -1,7 +1,6 @@
 """The common money of a group: who owes whom, what was paid, and what settles it."""
 
 import uuid
-from decimal import Decimal
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -11,7 +10,7 @@ from apps.expenses import selectors
 from apps.expenses.models import LedgerEntry
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
-from apps.pages.lists import CURRENCIES
+from apps.pages.lists import CURRENCIES, shares_in_percent
 
 # The rule by use needs a weight for each person: programs send it.
 RULES = [
@@ -32,13 +31,9 @@ class MoneyView(PageView):
             account=ledger and selectors.account_of(self.person, group_id),
             entries=ledger and list(selectors.entries_of(self.person, group_id)[:SHOWN]),
             people=[(one.person_id, one.person.name) for one in members],
-            shares=[(one.person.name, percent(one.share)) for one in members if one.share],
+            shares=shares_in_percent(members),
             currencies=CURRENCIES,
             purposes=[(value, capfirst(words)) for value, words in LedgerEntry.Purpose.choices],
             rules=RULES,
             today=timezone.localdate(),
         )
-
-
-def percent(share: Decimal) -> str:
-    return f"{share * 100:.1f}".rstrip("0").rstrip(".")

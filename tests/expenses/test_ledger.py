@@ -139,7 +139,7 @@ def test_in_another_currency_with_the_rate_its_source_and_day(cast, path):
     exchange = {"rate": "1.1734", "known_from": "the bank's statement", "on": "2025-04-20"}
     said = expense(cast, paid=paid, exchange=exchange).json()
     assert (said["amount"], said["paid"]) == ("117.34", paid)
-    assert (said["rate"], said["rate_source"], said["rate_on"]) == (
+    assert (said["rate"], said["rate_known_from"], said["rate_on"]) == (
         "1.17340000",
         "the bank's statement",
         "2025-04-20",

@@ -82,7 +82,7 @@ OTHERS = (
             "paid_amount",
             "paid_currency",
             "rate",
-            "rate_source",
+            "rate_known_from",
             "rate_on",
             "reverses",
             "added_by",

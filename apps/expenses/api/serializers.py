@@ -91,7 +91,7 @@ class EntrySerializer(serializers.ModelSerializer[LedgerEntry]):
             "paid_on",
             "paid",
             "rate",
-            "rate_source",
+            "rate_known_from",
             "rate_on",
             "amount",
             "currency",

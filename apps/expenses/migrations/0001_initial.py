@@ -144,7 +144,7 @@ class Migration(migrations.Migration):
                         max_digits=18,
                     ),
                 ),
-                ("rate_source", models.CharField(blank=True, max_length=120)),
+                ("rate_known_from", models.CharField(blank=True, max_length=120)),
                 ("rate_on", models.DateField(blank=True, null=True)),
                 ("record", models.TextField()),
                 ("digest", models.CharField(max_length=64)),
