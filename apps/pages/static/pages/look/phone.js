@@ -44,7 +44,7 @@ async function keepPages() {
   if (!navigator.serviceWorker) return; // over plain http
   const registration = await navigator.serviceWorker.register("/sw.js");
   const takeOver = () => registration.waiting?.postMessage("take over");
-  takeOver();
+  setTimeout(takeOver, 1000); // at first the browser still counts a look that was just left
   registration.addEventListener("updatefound", () =>
     registration.installing.addEventListener("statechange", takeOver),
   );
