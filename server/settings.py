@@ -62,6 +62,7 @@ INSTALLED_APPS = [
     "apps.viewings",
     "apps.purchase",
     "apps.expenses",
+    "apps.ownership",
     "apps.outcomes",
     "apps.appraisal",
     "apps.second_opinions",

@@ -20,6 +20,13 @@ SCOPES: dict[str, str] = {
     "quotes:write": "add and withdraw quotes from yards and trades",
     "expenses:read": "see what members of your groups paid, and who owes whom",
     "expenses:write": "record what members of your groups paid",
+    "ownership:read": (
+        "see what your groups agreed about owning a boat together, her handover and first season"
+    ),
+    "ownership:write": (
+        "word and agree as you what your groups settle about owning a boat together, and record "
+        "her handover and the work on her"
+    ),
     "opinions:read": "see wants, valuations and orders of preference that are open to you",
     "opinions:write": "give your wants, valuations and order of preference",
     "results:read": "see the results: costs, standing, reasons, what to look at next",

@@ -31,6 +31,7 @@ SCOPE_OF_THING = {
     "bill": "lists:read",
     "ledger": "expenses:read",
     "entry": "expenses:read",
+    "clause": "ownership:read",
     "submission": "findings:read",
     "seller_photo": "lists:read",
     "photo": "findings:read",

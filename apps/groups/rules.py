@@ -36,7 +36,7 @@ class Action(StrEnum):
     PLAN = "plan viewings and follow-ups"
     ADD = "add candidates, prices and quotes"
     OPINE = "give votes, valuations, wants and ballots"
-    ACCOUNT = "keep the group's common money"
+    ACCOUNT = "keep the group's common money and what its owners agree"
     ASK = "ask others of the club for a look, and end it"
     MANAGE = "manage the group, its members, lists and programs"
 

@@ -30,6 +30,12 @@ class CsvText(Made):
     charset = "utf-8"
 
 
+class PlainText(Made):
+    media_type = "text/plain"
+    format = "txt"
+    charset = "utf-8"
+
+
 class HtmlPage(Made):
     media_type = "text/html"
     format = "html"

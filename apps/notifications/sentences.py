@@ -26,6 +26,7 @@ from apps.notifications.club_sentences import (
 from apps.notifications.models import Notification
 from apps.notifications.rules.standings import JUDGE_FIRST
 from apps.notifications.words import Words, boat, count, group_name, line, list_name, listed, others
+from apps.ownership.agreement.topics import topics
 
 CAUTION = f"{NOT_A_SURVEY} {FOR_THE_PROFESSIONAL}"
 
@@ -184,6 +185,15 @@ def quote_came(notification: Notification, _: Words) -> str:
     return f"{boat(notification)}: {quotes} from a yard or trade came in."
 
 
+def agreement_worded(notification: Notification, words: Words) -> str:
+    known = topics()
+    titles = [known[code].title for code in notification.facts["topics"] if code in known]
+    return (
+        f"{group_name(notification)}: {words.by(notification.facts)} worded what you agree as "
+        f"owners: {listed(titles)}. Read it, and agree or word it anew."
+    )
+
+
 def visit_changed(notification: Notification, words: Words) -> str:
     at = words.when(notification.facts["starts_at"])
     if notification.facts["state"] == "called_off":
@@ -277,6 +287,7 @@ SENTENCES: dict[str, Callable[[Notification, Words], str]] = {
         brief_changed,
         opinions_opened,
         quote_came,
+        agreement_worded,
         visit_changed,
         question_answered,
         findings_corrected,

@@ -141,6 +141,9 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
     "quote_came": NotificationType(
         CHANGED, "candidate", "lists:read", "a quote from a yard or trade was added"
     ),
+    "agreement_worded": NotificationType(
+        CHANGED, "group", "ownership:read", "the owners' agreement has other words for you to read"
+    ),
     "visit_changed": NotificationType(
         CHANGED, "viewing", "lists:read", "a visit you go to was changed or called off"
     ),

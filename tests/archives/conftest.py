@@ -219,6 +219,7 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
     ok(ben.post(f"{at}/bills", bill))
     ok(ben.put(f"{at}/gates/debts", {"settled": True, "checked_by": "the registry"}))
     common_money(cast, petrel)
+    agreed(cast)
     trip_with_a_stop(cast, petrel)
     asked(spring.petrel, cast)
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
@@ -249,6 +250,17 @@ def common_money(cast: Cast, candidate: Any) -> None:
         "paid_on": "2025-03-22",
     }
     ok(ben.post(f"{path}/payments", payment))
+
+
+def agreed(cast: Cast) -> None:
+    """Two wordings of a clause, to each of which somebody agreed."""
+    path = f"/groups/{cast.group.pk}/agreement/arrears"
+    for number, (text, who) in enumerate(
+        (("No sailing after 30 days.", cast.ben), ("No sailing after 60 days.", cast.bea)), start=1
+    ):
+        say = cast.ola.put if number == 1 else partial(cast.ola.change, "PUT")
+        ok(say(path, {"text": text}))
+        ok(who.post(f"{path}/consents", {"wording": number}))
 
 
 def trip_with_a_stop(cast: Cast, candidate: Any) -> None:

@@ -234,3 +234,19 @@ def test_more_events_and_people_assignment_no_more_queries(petrel, cast, notify,
     everything_read(cast)
     # SQLite takes so many rows in more than one statement; nothing else grows.
     assert queries(boats) <= few + 4
+
+
+def test_other_words_of_the_agreement_reach_those_who_buy(spring, cast, notify):
+    notify()
+    everything_read(cast)
+    at = f"/groups/{cast.group.pk}/agreement"
+    for topic in ("arrears", "berth"):
+        assert cast.ben.put(f"{at}/{topic}", {"text": "As we said."}).status_code == 201
+    notify()
+    (found,) = inbox(cast.bea, "?read=false&kind=changed")
+    assert found["sentence"].endswith(
+        ": Ben worded what you agree as owners: Somebody does not pay and Berth and winter "
+        "storage. Read it, and agree or word it anew."
+    )
+    assert types(cast.hal, "?read=false&kind=changed") == []
+    assert types(cast.ben, "?read=false&kind=changed") == []

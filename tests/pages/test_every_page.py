@@ -27,6 +27,7 @@ NOT_FOR = {
     "club": {"observer"},  # who is not of the club
     "club-trip-new": {"observer"},
     "money": {"observer"},
+    "agreement": {"observer"},
 }
 # What an adviser of the club sees otherwise than the group.
 ADVISERS = {"club", "club-trip-new", "second-opinion"}

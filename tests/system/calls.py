@@ -634,6 +634,14 @@ CALLS: dict[str, Call] = {
             "paid_on": "2025-05-02",
         }
     ),
+    # owning together
+    "agreement_read": Call(observer=403),
+    "agreement_text": Call(observer=403),
+    "agreement_page": Call(observer=403),
+    "agreement_paper": Call(observer=403),
+    "clauses_read": Call(observer=403),
+    "clauses_word": Call(says(text="No sailing after 60 days.")),
+    "consents_give": Call(says(wording=1), by="buyer"),
     # notifications
     "notifications_list": Call(given=noticed, **OWN),
     "notifications_read": Call(given=noticed, observer=404),

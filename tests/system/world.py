@@ -15,7 +15,13 @@ from tests.viewings.media import picture, sent_photo, sent_seller_photo, sent_so
 
 PASSWORD = "tidal stream 9"
 # What is the same in every world.
-SHARED = {"checkpoint": "joint", "remedy": "reseal", "own_kind": "remedies", "gate": "debts"}
+SHARED = {
+    "checkpoint": "joint",
+    "remedy": "reseal",
+    "own_kind": "remedies",
+    "gate": "debts",
+    "topic": "arrears",
+}
 
 
 def money(amount: str) -> dict[str, str]:
@@ -99,6 +105,7 @@ def world_made(
     _settled(world)
     _common_money(world)
     _gates(world)
+    _agreement(world)
     list_recompute(list_id=UUID(world["list_id"]))
     return world
 
@@ -299,6 +306,13 @@ def _gates(world: World) -> None:
         body = {"needed": False, "note": world.text("Ask the harbour office")}
         path = f"/candidates/{world['candidate_id']}/gates/{code}"
         world.made(world.organiser, "PUT", path, body)
+
+
+def _agreement(world: World) -> None:
+    for topic in ("berth", "arrears"):
+        path = f"/groups/{world['group_id']}/agreement/{topic}"
+        world.made(world.organiser, "PUT", path, {"text": world.text("As we said")})
+        world.made(world.organiser, "POST", f"{path}/consents", {"wording": 1})
 
 
 def _settled(world: World) -> None:

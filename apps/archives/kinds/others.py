@@ -1,9 +1,10 @@
-"""Quotes and bills, common money, second opinions and trips."""
+"""Quotes and bills, common money, the owners' agreement, second opinions and trips."""
 
 from django.db.models import Q
 
 from apps.archives.kinds.kind import CLIENT, ArchivedKind
 from apps.expenses.models import EntryPart, Ledger, LedgerEntry
+from apps.ownership.models import Clause, Consent, Wording
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Quote
 from apps.second_opinions.models import SecondOpinionRequest, Step
@@ -100,6 +101,30 @@ OTHERS = (
         group="entry__ledger__group",
         fields=("entry", "person", "place", "weight", "amount"),
         own=("person", "entry__paid_by", "entry__added_by"),
+        later=True,
+    ),
+    ArchivedKind(
+        "clauses",
+        Clause,
+        group="group",
+        fields=("id", "topic", "wordings_made", "created_at"),
+        own=(),
+        later=True,
+    ),
+    ArchivedKind(
+        "clause_wordings",
+        Wording,
+        group="clause__group",
+        fields=("id", "clause", "number", "text", "written_by", *CLIENT, "created_at"),
+        own=("written_by",),
+        later=True,
+    ),
+    ArchivedKind(
+        "consents",
+        Consent,
+        group="wording__clause__group",
+        fields=("id", "wording", "person", *CLIENT, "created_at"),
+        own=("person",),
         later=True,
     ),
     ArchivedKind(

@@ -106,6 +106,10 @@ def who_asked_for_it(event: Event, background: Background) -> Ids:
     return [asked_by] if asked_by else ()
 
 
+def who_buys(_: Event, background: Background) -> Ids:
+    return [one.id for one in background.members.values() if one.buys]
+
+
 def who_manages(_: Event, background: Background) -> Ids:
     return [one.id for one in background.members.values() if one.may(Action.MANAGE)]
 
@@ -123,6 +127,10 @@ def the_boat(event: Event, _: Background) -> Json:
 
 def the_thing(event: Event, _: Background) -> Json:
     return {"things": [str(event.thing_id)]}
+
+
+def the_topic(event: Event, _: Background) -> Json:
+    return {"topics": [event.facts["topic"]]}
 
 
 def the_stage(event: Event, _: Background) -> Json:
@@ -237,6 +245,7 @@ CHANGES: dict[str, Notifying] = {
     "list.changed": notify("brief_changed", the_brief, fold=joined("fields")),
     "list.opinions_opened": notify("opinions_opened"),
     "quote.added": notify("quote_came", the_thing, fold=joined("things")),
+    "clause.worded": notify("agreement_worded", the_topic, to=who_buys, fold=joined("topics")),
     "viewing.changed": notify("visit_changed", the_visit, to=who_goes),
     "follow_up.changed": notify("question_answered", the_answer, to=who_asked),
     "submission.superseded": notify(

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.reports.api import views
+from apps.reports.api import agreement_views, views
 
 urlpatterns = [
     path("lists/<id:list_id>/decision-brief.html", views.DecisionBriefPageView.as_view()),
@@ -9,4 +9,6 @@ urlpatterns = [
     path("viewings/<id:viewing_id>/day-sheet.pdf", views.ViewingSheetPaperView.as_view()),
     path("trips/<id:trip_id>/day-sheet.html", views.TripSheetPageView.as_view()),
     path("trips/<id:trip_id>/day-sheet.pdf", views.TripSheetPaperView.as_view()),
+    path("groups/<id:group_id>/agreement.html", agreement_views.AgreementPrintView.as_view()),
+    path("groups/<id:group_id>/agreement.pdf", agreement_views.AgreementPaperView.as_view()),
 ]

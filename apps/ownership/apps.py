@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class OwnershipConfig(AppConfig):
+    name = "apps.ownership"
+    label = "ownership"

@@ -1,0 +1,3 @@
+from apps.ownership.agreement.models import Clause, Consent, Wording
+
+__all__ = ["Clause", "Consent", "Wording"]
