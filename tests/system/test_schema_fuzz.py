@@ -1,13 +1,16 @@
 """For any request of any role: no server error, and only documented answers.
 
-Schemathesis makes requests from the OpenAPI document, some that fit it and some that do not; each
-is sent by a person of each role to existing records. FUZZ_EXAMPLES sets how many.
+Schemathesis makes requests from the OpenAPI document, some that fit it and some that do not, and
+puts parts of them into bodies that succeed. Each is sent to existing records by somebody who may do
+it and by two others, in turn of each role. FUZZ_EXAMPLES sets how many.
 """
 
 import os
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import cycle
 from typing import Any
 
 import pytest
@@ -23,10 +26,12 @@ from server.wsgi import application
 from tests.system.calls import CALLS
 from tests.system.operations import Operation, document
 from tests.system.walk import Standing, Walk, those, undone
+from tests.system.world import with_files
 
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "3"))
+MADE_ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 ROLES = ("organiser", "buyer", "helper", "observer", "other_group", "nobody")
 FORESEEN = [
     schemathesis.checks.not_a_server_error,
@@ -65,15 +70,22 @@ def test_nothing_unforeseen_comes_of_requests_made_from_the_document(walk):
 
 
 def send_many(walk: Walk, operation: Operation, made_from: Any) -> None:
-    at = CALLS[operation.id].at
-    there = {name: walk.here.named[at.get(name, name)] for name in operation.parameters("path")}
+    call = CALLS[operation.id]
+    there = {n: walk.here.named[call.at.get(n, n)] for n in operation.parameters("path")}
     held = {k.replace("_", "-"): v for k, v in walk.version(operation).items()}
     fitting, unfitting = (
         made_from.as_strategy(mode, path_parameters=there, headers=headers)
         for mode, headers in ((GenerationMode.POSITIVE, held), (GenerationMode.NEGATIVE, None))
     )
+    kinds = [fitting, unfitting]
+    if call.body:
+        good = call.body(walk.here)
+        good = with_files(good) if operation.assignments_form else good
+        # As a function: its files would be printed with the strategy.
+        kinds.insert(0, mixed(fitting, lambda: good, sorted(walk.here.ids.values())))
+    others = cycle(role for role in ROLES if role != call.by)
 
-    @given(st.one_of(fitting, unfitting))
+    @given(st.one_of(*kinds))
     @settings(
         max_examples=EXAMPLES,
         derandomize=True,
@@ -82,7 +94,7 @@ def send_many(walk: Walk, operation: Operation, made_from: Any) -> None:
         suppress_health_check=list(HealthCheck),
     )
     def send(case: schemathesis.Case) -> None:
-        for role in ROLES:
+        for role in (call.by, next(others), next(others)):
             with undone(), one_transaction():
                 secret = walk.who[role].secret
                 headers = {"Authorization": f"Bearer {secret}"} if secret else {}
@@ -90,6 +102,33 @@ def send_many(walk: Walk, operation: Operation, made_from: Any) -> None:
                 case.validate_response(answer, checks=FORESEEN)
 
     send()
+
+
+@st.composite
+def mixed(
+    draw: Any, fitting: Any, succeeds: Callable[[], Any], ids: list[str]
+) -> schemathesis.Case:
+    """A body that succeeds, with some of its parts made from the document, and existing ids.
+
+    What is made from the document alone is mostly refused, because it names records and codes that
+    do not exist; this gets past those checks.
+    """
+    case, good = draw(fitting), succeeds()
+    if not isinstance(case.body, dict) or not isinstance(good, dict):
+        return case
+    existing = st.sampled_from(ids)
+    made = draw(st.sets(st.sampled_from(sorted(case.body)))) if case.body else set()
+    case.body = good | {n: with_ids(case.body[n], lambda: draw(existing)) for n in sorted(made)}
+    return case
+
+
+def with_ids(body: Any, existing: Callable[[], str]) -> Any:
+    """The body with an existing id in place of each made one."""
+    if isinstance(body, dict):
+        return {name: with_ids(part, existing) for name, part in body.items()}
+    if isinstance(body, list):
+        return [with_ids(part, existing) for part in body]
+    return existing() if isinstance(body, str) and MADE_ID.fullmatch(body) else body
 
 
 # What converters, encoders and databases stumble over; AWKWARD=all takes the longer list.
