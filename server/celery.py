@@ -43,6 +43,11 @@ app.conf.beat_schedule = {
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": 60},
     },
+    "lapse offers": {
+        "task": "apps.purchase.tasks.lapse_offers",
+        "schedule": timedelta(hours=1),
+        "options": {"expires": 3600},
+    },
     "sweep notifications": {
         "task": "apps.notifications.tasks.sweep_notifications",
         "schedule": settings.SWEEP_SECONDS,

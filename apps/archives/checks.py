@@ -20,7 +20,8 @@ from apps.catalogue.own.bringing import change_faults
 from apps.catalogue.own.models import CatalogueChange
 from apps.http.fields import AnyField, is_currency
 from apps.planning.models import Trip
-from apps.purchase.models import Bill, Quote
+from apps.purchase.api.offer_serializers import OfferConditionBody
+from apps.purchase.models import Bill, Offer, Quote
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.viewings.models import Finding, Submission
 
@@ -42,6 +43,7 @@ SHAPES: dict[tuple[Any, str], AnyField] = {
     (SecondOpinionRequest, "checkpoints"): serializers.ListField(
         child=serializers.SlugField(max_length=60), max_length=50
     ),
+    (Offer, "conditions"): OfferConditionBody(many=True),
     (Finding, "tags"): serializers.ListField(
         child=serializers.CharField(max_length=60), max_length=30
     ),
@@ -54,6 +56,7 @@ CURRENCIES = {
     (Quote, "currency"),
     (Trip, "currency"),
     (Bill, "currency"),
+    (Offer, "currency"),
 }
 
 

@@ -5,6 +5,6 @@ apps/viewings. Every change that results depend on raises the list's inputs revi
 (`revisions.inputs_changed`).
 
 Others use: `exchange_rates`, `gates`, `list_models`, `list_services`, `models`, `opinion_services`,
-`particulars`, `pasted`, `quantities`, `revisions`, `selectors`, `tables`, `usual_figures`,
-`vocabulary`, `yards`.
+`particulars`, `pasted`, `quantities`, `revisions`, `selectors`, `services`, `tables`,
+`usual_figures`, `vocabulary`, `yards`.
 """

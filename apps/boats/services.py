@@ -222,7 +222,7 @@ def price_add(
     advert_link, advert_text: the advert that named it, as it was on that day.
     """
     require(by, Action.ADD, candidate.list.group_id)
-    candidate = _locked(candidate)
+    candidate = candidate_locked(candidate)
     today = timezone.now().date()
     faults = currency_faults(candidate.list, currency, "/asking/currency")
     # In time zones ahead of UTC it may be tomorrow already.
@@ -256,11 +256,16 @@ def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = 
         require_no_faults(
             [FieldFault("/reason", "required", "Say why she is struck off: others will ask.")]
         )
-    candidate = _locked(candidate)
+    candidate = candidate_locked(candidate)
     if candidate.stage == stage:
         raise Conflict("already_there", f"She is at this stage already: {stage}.")
     if stage == Stage.BOUGHT:
         require_gates_settled(candidate, membership, reason)
+    return stage_move(candidate=candidate, by=by, stage=stage, reason=reason)
+
+
+def stage_move(*, candidate: Candidate, by: Person, stage: str, reason: str = "") -> StageChange:
+    """Move a locked candidate on record, as a consequence of what its caller checked."""
     change = StageChange.objects.create(
         candidate=candidate, from_stage=candidate.stage, to_stage=stage, reason=reason, by=by
     )
@@ -273,7 +278,7 @@ def stage_change(*, candidate: Candidate, by: Person, stage: str, reason: str = 
     return change
 
 
-def _locked(candidate: Candidate) -> Candidate:
+def candidate_locked(candidate: Candidate) -> Candidate:
     """The candidate and its list as they are now, locked until the transaction ends."""
     candidates = Candidate.objects.select_related("list")
     return candidates.select_for_update(of=("self", "list"), no_key=True).get(pk=candidate.pk)

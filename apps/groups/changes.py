@@ -29,6 +29,7 @@ SCOPE_OF_THING = {
     "follow_up": "lists:read",
     "quote": "lists:read",
     "bill": "lists:read",
+    "offer": "lists:read",
     "ledger": "expenses:read",
     "entry": "expenses:read",
     "clause": "ownership:read",

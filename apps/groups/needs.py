@@ -99,6 +99,7 @@ in_group_of_viewing = through("viewings.Viewing", "viewing_id", "candidate__list
 in_group_of_follow_up = through("viewings.FollowUp", "follow_up_id", "candidate__list__group_id")
 in_group_of_quote = through("purchase.Quote", "quote_id", "candidate__list__group_id")
 in_group_of_bill = through("purchase.Bill", "bill_id", "candidate__list__group_id")
+in_group_of_offer = through("purchase.Offer", "offer_id", "candidate__list__group_id")
 in_group_of_entry = through("expenses.LedgerEntry", "entry_id", "ledger__group_id")
 in_group_of_request = through(
     "second_opinions.SecondOpinionRequest", "request_id", "candidate__list__group_id"

@@ -7,6 +7,7 @@ from apps.boats.list_models import at_least_zero, money_field
 from apps.boats.models import Candidate
 from apps.catalogue.models import Remedy
 from apps.common.models import Versioned
+from apps.purchase.offers.models import Offer as Offer
 
 
 class RemedyMoney(Versioned, ThroughClient):

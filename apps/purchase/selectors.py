@@ -3,30 +3,31 @@
 import uuid
 from typing import TypeVar
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.groups.rules import visible_groups
-from apps.purchase.models import Bill, Quote
+from apps.purchase.models import Bill, Offer, Quote
 
-QuoteOrBill = TypeVar("QuoteOrBill", Quote, Bill)
+OnBoat = TypeVar("OnBoat", Quote, Bill, Offer)
 
 
-def visible(model: type[QuoteOrBill], person: Person) -> QuerySet[QuoteOrBill]:
+def visible(model: type[OnBoat], person: Person) -> QuerySet[OnBoat]:
     return model._default_manager.filter(
         candidate__list__group__in=visible_groups(person)
     ).select_related("candidate__list", "added_by")
 
 
 def of_candidate(
-    model: type[QuoteOrBill], person: Person, candidate_id: uuid.UUID, *, live_only: bool = False
-) -> QuerySet[QuoteOrBill]:
+    model: type[OnBoat], person: Person, candidate_id: uuid.UUID, *, live_only: bool = False
+) -> QuerySet[OnBoat]:
+    """live_only: of quotes and bills, without withdrawn ones."""
     candidate_for(person, candidate_id)
-    found = visible(model, person).filter(candidate_id=candidate_id)
-    return found.filter(withdrawn_at=None) if live_only else found
+    live = Q(withdrawn_at=None) if live_only else Q()
+    return visible(model, person).filter(live, candidate_id=candidate_id)
 
 
-def one_for(model: type[QuoteOrBill], person: Person, pk: uuid.UUID) -> QuoteOrBill:
+def one_for(model: type[OnBoat], person: Person, pk: uuid.UUID) -> OnBoat:
     return get_object_or_404(visible(model, person), pk=pk)

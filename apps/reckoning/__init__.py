@@ -5,7 +5,7 @@ ratios. Imports numpy, scipy and the standard library; nothing of Django or of a
 can be used in a notebook. Every function states shapes, units, errors and its source.
 Others use: `advice`, `agreement`, `arrays`, `belief`, `bootstrap`, `condition`, `costs`,
 `disclosure`, `expected`, `explaining`, `grader_priors`, `graders`, `levels`, `looking`, `mixture`,
-`musts`, `ordering`, `outcomes`, `ownership`, `pooling`, `pricing`, `priors`, `ranking`, `ratios`,
-`reasons`, `reporting`, `rollup`, `settling`, `simulation`, `sound`, `surveying`, `utility`,
-`visits`, `voting`, `waterfall`, `work`.
+`musts`, `offering`, `ordering`, `outcomes`, `ownership`, `pooling`, `pricing`, `priors`,
+`ranking`, `ratios`, `reasons`, `reporting`, `rollup`, `settling`, `simulation`, `sound`,
+`surveying`, `utility`, `visits`, `voting`, `waterfall`, `work`.
 """

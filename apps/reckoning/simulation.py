@@ -132,6 +132,11 @@ def simulate(
     )
 
 
+def yard_factor(draws: Draws) -> Singles:
+    """The year's yard rate relative to the assumed one, in the order of the draws, (D,)."""
+    return _yard_factor(len(draws))[draws.outcome]
+
+
 def _total(price: Singles, units: Singles | Bools) -> Floats:
     """Cost of all jobs together in every draw, (P, D) each to (D,), summed in double."""
     total: Floats = np.einsum("pd,pd->d", price, units, dtype=float)

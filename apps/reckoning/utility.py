@@ -85,7 +85,9 @@ class Cost:
         over = overrun(self.upfront, budget)
         around = self.upfront - self.upfront.mean()
         spread = float(around @ around)
-        slope = float(around @ over) / spread if spread > 0 else 0.0
+        # A cost that is certain varies by rounding alone, which says nothing.
+        rounding = (1e-9 * (1 + abs(self.mean_upfront))) ** 2 * len(over)
+        slope = float(around @ over) / spread if spread > rounding else 0.0
         expected = float(over.mean()) - slope * (float(self.upfront.mean()) - self.mean_upfront)
         expected = max(expected, self.mean_upfront - budget, 0.0)
         left = (over - over.mean()) - slope * around

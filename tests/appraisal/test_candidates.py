@@ -11,7 +11,7 @@ from apps.purchase.models import Quote
 from apps.viewings.models import Clearance
 from tests.appraisal.building import fill
 
-READS = ("rollup", "consensus", "reasons", "explanation", "explanation.svg")
+READS = ("rollup", "consensus", "reasons", "explanation", "offer-advice", "explanation.svg")
 
 
 def amount(money: dict) -> float:
@@ -36,7 +36,7 @@ def test_they_are_there_for_members_alone(spring, cast, what):
     assert cast.nobody.get(path).status_code == 401
 
 
-@pytest.mark.parametrize("what", READS[:4])
+@pytest.mark.parametrize("what", READS[:5])
 def test_they_say_what_they_are(spring, cast, what):
     answer = cast.ben.get(f"/candidates/{spring.petrel.pk}/{what}").json()
     assert answer["fresh"] is True
@@ -54,7 +54,7 @@ def test_they_say_so_before_anything_was_worked_out(yard, cast, what):
         assert (answer.json()["revision"], answer.json()["fresh"]) == (0, False)
 
 
-@pytest.mark.parametrize("what", READS[:4])
+@pytest.mark.parametrize("what", READS[:5])
 def test_constant_queries(yard, cast, what, django_assert_num_queries):
     boat = yard.boat("Petrel")
     path = f"/candidates/{boat.pk}/{what}"

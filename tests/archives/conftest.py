@@ -217,6 +217,12 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
         "dated_on": "2025-05-20",
     }
     ok(ben.post(f"{at}/bills", bill))
+    offer = {
+        "price": {"amount": "11000.00", "currency": "USD"},
+        "offered_on": "2025-04-01",
+        "conditions": [{"code": "survey", "until": "2025-05-01"}],
+    }
+    ok(ben.post(f"{at}/offers", offer))
     ok(ben.put(f"{at}/gates/debts", {"settled": True, "checked_by": "the registry"}))
     common_money(cast, petrel)
     agreed(cast)

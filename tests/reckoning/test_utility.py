@@ -110,3 +110,14 @@ class TestWeightedMedian:
     def test_bad_input_is_refused(self, values, weights):
         with pytest.raises(ValueError, match=r"values|weights"):
             weighted_median(values, weights)
+
+
+def test_rounding_of_a_certain_cost_says_nothing_of_the_overrun():
+    """At the budget, draws that differ by rounding alone gave any slope of the overrun."""
+    upfront = np.full(2_048, 30_000.0)
+    upfront[::3] += 4e-12
+    cost = Cost(upfront, upfront, 30_000.0, 30_000.0)
+    for by in (0.0, 0.01, 1.0):
+        regretted = cost.dearer(by).regretted(30_000.0, 4.0)
+        assert regretted.mean == pytest.approx(30_000 + 5 * by, abs=1e-6)
+        assert regretted.error == pytest.approx(0, abs=1e-6)

@@ -31,6 +31,7 @@ from tests.system.world import (
     expense_body,
     looked,
     money,
+    offer,
     quote,
     with_files,
     yard,
@@ -67,6 +68,11 @@ class Call:
     refused: tuple[str, ...] = ()
     # The body has a secret that allows the call, so there are no outsiders.
     keyed: bool = False
+
+
+def offered(world: World) -> None:
+    """An offer that waits for its answer."""
+    world.add("offer_id", world.buyer, f"/candidates/{world['candidate_id']}/offers", offer(world))
 
 
 def shares(world: World) -> list[dict[str, str]]:
@@ -618,6 +624,10 @@ CALLS: dict[str, Call] = {
     "bills_read": Call(),
     "bills_change": Call(says(note="Twice the work")),
     "bills_withdraw": Call(),
+    "offers_list": Call(),
+    "offers_create": Call(offer),
+    "offers_read": Call(),
+    "offers_answer": Call(says(state="refused", reason="Too low"), given=offered),
     # common money
     "ledger_read": Call(observer=403),
     "ledger_set": Call(says(currency="EUR")),
@@ -766,6 +776,7 @@ CALLS: dict[str, Call] = {
     "reasons_read": Call(),
     "explanation_read": Call(),
     "explanation_svg": Call(),
+    "offer_advice_read": Call(),
     # reports
     "decision_brief_page": Call(),
     "decision_brief_paper": Call(),

@@ -22,7 +22,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.long]
 # Who may see the opinions is told what follows from them: else the comparison would prove nothing.
 FOLLOW_OPINIONS = {
     *("board_read", "board_csv", "board_page", "board_svg", "order_read"),
-    *("next_looks_read", "reasons_read", "explanation_read", "what_if"),
+    *("next_looks_read", "reasons_read", "explanation_read", "offer_advice_read", "what_if"),
     *("decision_brief_page", "decision_brief_paper", "valuations_list", "ballots_list"),
     *("candidate_submissions_list", "viewing_submissions_list"),
 }

@@ -328,6 +328,11 @@ def _settled(world: World) -> None:
         world.add(f"{nth}clearance_id", world.buyer, f"{at}/clearances", clearance(world))
         world.add(f"{nth}quote_id", world.buyer, f"{at}/quotes", quote(world))
         world.add(f"{nth}bill_id", world.buyer, f"{at}/bills", bill(world))
+        world.add(f"{nth}offer_id", world.buyer, f"{at}/offers", offer(world))
+    withdrawn = {"state": "withdrawn", "reason": world.text("The survey")}
+    path = f"/offers/{world['offer_id']}"
+    etag = world.buyer.get(path)["ETag"]
+    world.made(world.buyer, "PATCH", path, withdrawn, If_Match=etag)
 
 
 def clearance(world: World) -> dict[str, Any]:
@@ -349,6 +354,15 @@ def quote(world: World) -> dict[str, Any]:
         "from_whom": world.text("The yard"),
         "scope": world.text("Both sides"),
         "dated_on": "2025-03-20",
+    }
+
+
+def offer(world: World) -> dict[str, Any]:
+    return {
+        "price": money("17000.00"),
+        "offered_on": "2025-05-02",
+        "conditions": [{"code": "survey", "until": "2025-05-20"}, {"code": "sea_trial"}],
+        "note": world.text("By mail"),
     }
 
 

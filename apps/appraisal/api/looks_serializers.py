@@ -188,8 +188,9 @@ class NextLooksSerializer(DerivedSerializer):
 
 class StepSerializer(serializers.Serializer[Any]):
     of = serializers.ChoiceField(
-        ["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"],
-        help_text="work: work that cannot wait; later: work that can",
+        ["asking", "offer", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"],
+        help_text="offer: the one on the table, in place of the asking price; work: work that "
+        "cannot wait; later: work that can",
     )
     label = serializers.CharField()  # type: ignore[assignment]  # the framework takes fields off the class
     area = serializers.SlugField(allow_null=True)

@@ -13,6 +13,7 @@ from apps.appraisal.api.looks_serializers import (
     NextLooksQuery,
     NextLooksSerializer,
 )
+from apps.appraisal.api.offering_serializers import OfferAdviceSerializer
 from apps.appraisal.api.rater_serializers import RatersSerializer
 from apps.appraisal.api.views import DerivedView
 from apps.appraisal.api.what_if_serializers import WhatIfBody, WhatIfSerializer, changes_of
@@ -20,6 +21,7 @@ from apps.appraisal.board import documents
 from apps.appraisal.board.what_if import what_if
 from apps.appraisal.jobs import Of
 from apps.appraisal.looks import looks_selectors as selectors
+from apps.appraisal.looks.offer_advice import offer_advice_of
 from apps.http.derived import as_file, unless_held
 from apps.http.renderers import SvgPicture, file_or_json
 from apps.http.views import View
@@ -71,6 +73,21 @@ class ExplanationView(DerivedView):
         reading = self.of_candidate(candidate_id)
         etag = reading.etag("explanation", candidate=candidate_id)
         return unless_held(request, etag, lambda: selectors.explanation_of(reading, candidate_id))
+
+
+class OfferAdviceView(DerivedView):
+    of = Of.LOOKS
+
+    @extend_schema(operation_id="offer_advice_read", responses=OfferAdviceSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
+        """What to offer for her: where to open, what to aim at, where to walk away, and why.
+
+        With what was found that the seller could be asked to put right or to take off the price,
+        safety first. What depends on valuations is computed from those that you may see.
+        """
+        reading = self.of_candidate(candidate_id)
+        etag = reading.etag("offer advice", candidate=candidate_id)
+        return unless_held(request, etag, lambda: offer_advice_of(reading, candidate_id))
 
 
 class ExplanationSvgView(DerivedView):

@@ -17,5 +17,6 @@ urlpatterns = [
     path("candidates/<id:candidate_id>/consensus", views.ConsensusView.as_view()),
     path("candidates/<id:candidate_id>/reasons", views.ReasonsView.as_view()),
     path("candidates/<id:candidate_id>/explanation", looks_views.ExplanationView.as_view()),
+    path("candidates/<id:candidate_id>/offer-advice", looks_views.OfferAdviceView.as_view()),
     path("candidates/<id:candidate_id>/explanation.svg", looks_views.ExplanationSvgView.as_view()),
 ]

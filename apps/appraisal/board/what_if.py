@@ -172,7 +172,10 @@ def _repriced(boat: BoatInputs, prices: Mapping[uuid.UUID, CurrencyAmount]) -> B
     if boat.id not in prices:
         return boat
     asking = prices[boat.id]
-    return replace(boat, asking_amount=float(asking.amount), asking_currency=asking.currency)
+    # What if she cost this: instead of the offer on the table, if there is one.
+    return replace(
+        boat, asking_amount=float(asking.amount), asking_currency=asking.currency, offer=None
+    )
 
 
 def _quotes(inputs: Inputs, changes: WhatIfChanges) -> tuple[LiveQuote, ...]:

@@ -112,7 +112,10 @@ def jobs_of(catalogue: Catalogue) -> Jobs:
 def missing_for_cost(boat: BoatInputs, inputs: Inputs) -> tuple[str, ...]:
     """The facts that are needed to price this boat and are missing; empty if none."""
     missing = []
-    if boat.asking_amount is None:
+    if boat.offer is not None:
+        if inputs.brief.in_own_currency(boat.offer.amount, boat.offer.currency) is None:
+            missing.append(f"exchange_rate:{boat.offer.currency}")
+    elif boat.asking_amount is None:
         missing.append("asking_price")
     elif inputs.brief.in_own_currency(boat.asking_amount, boat.asking_currency) is None:
         missing.append(f"exchange_rate:{boat.asking_currency}")
@@ -152,7 +155,7 @@ def cost_of(
     size = Size(
         loa_m=boat.loa_m or 0.0,
         displacement_kg=boat.numbers.get("displacement_kg"),
-        price=purchase.expected_price / rates.money,
+        price=usual_price(boat, inputs.brief) / rates.money,
     )
     enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
     remedies = [_job(remedy.on(boat.built_of)) for remedy in jobs.remedies]
@@ -181,23 +184,47 @@ def cost_of(
 
 
 def purchase_of(boat: BoatInputs, brief: Brief) -> tuple[Purchase, dict[str, float]]:
-    """The price part of the all-in cost, and each purchase cost."""
-    asking = brief.in_own_currency(boat.asking_amount or 0.0, boat.asking_currency) or 0.0
+    """The price part of the all-in cost, and each purchase cost.
+
+    A live offer is the price, for certain.
+    """
     fees = {
         "survey": max(brief.survey_fee_per_m * (boat.loa_m or 0.0), brief.survey_fee_minimum),
         "survey_lift_out": brief.survey_lift_out,
         "transport": brief.transport,
         "registration": brief.registration,
     }
+    offered = offer_of(boat, brief)
+    certain = offered is not None
     purchase = Purchase(
-        asking=asking,
-        expected_share=brief.expected_price_share,
-        share_sd=brief.expected_price_share_sd,
+        asking=asking_of(boat, brief) if offered is None else offered,
+        expected_share=1.0 if certain else brief.expected_price_share,
+        share_sd=0.0 if certain else brief.expected_price_share_sd,
         fixed=sum(fees.values()),
         tax_rate=brief.tax_rate,
         reserve_rate=brief.reserve_rate,
     )
     return purchase, fees
+
+
+def offer_of(boat: BoatInputs, brief: Brief) -> float | None:
+    """The live offer in the list's currency; None without one, or without an exchange rate."""
+    offer = boat.offer
+    return None if offer is None else brief.in_own_currency(offer.amount, offer.currency)
+
+
+def asking_of(boat: BoatInputs, brief: Brief) -> float:
+    """The asking price in the list's currency; 0 if it is not known, or without a rate."""
+    return brief.in_own_currency(boat.asking_amount or 0.0, boat.asking_currency) or 0.0
+
+
+def usual_price(boat: BoatInputs, brief: Brief) -> float:
+    """The price that is expected without an offer; the offer if no asking price is known.
+
+    Work whose cost goes with the boat's price goes by it: an offer does not change the boat.
+    """
+    usual = asking_of(boat, brief) * brief.expected_price_share
+    return usual or offer_of(boat, brief) or 0.0
 
 
 def usable_quotes(boat: BoatInputs, inputs: Inputs) -> dict[str, LiveQuote]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from apps.appraisal.compute.computing import BoatCost, Computed
 from apps.appraisal.compute.deciding import Deciding, draws_of
+from apps.appraisal.compute.offering import Offering
 from apps.appraisal.figures import Json, as_amount, chance
 from apps.reckoning.costs import Draws
 from apps.reckoning.explaining import FALLS_BEHIND, NONE, WhatWouldChange, what_would_change
@@ -35,42 +36,49 @@ def explanations_of(
     for i, boat in enumerate(computed.inputs.boats):
         heartbeat()
         waterfall = steps(computed, i)
-        for explanations, (changes, compared) in zip(
-            found, changes_by_deciding(computed, decidings, alone, i), strict=True
+        for explanations, explained in zip(
+            found, explained_by_deciding(computed, decidings, alone, i), strict=True
         ):
-            explanations[boat.id] = {
-                "waterfall": waterfall,
-                "changes": changes,
-                "compared": compared,
-            }
+            explanations[boat.id] = {"waterfall": waterfall, **explained}
     return found
 
 
-def changes_by_deciding(
+def explained_by_deciding(
     computed: Computed, decidings: Sequence[Deciding | None], alone: Deciding | None, i: int
-) -> list[tuple[list[Json], bool]]:
-    """For each deciding, the facts that would change the boat, and whether she takes part in it."""
+) -> list[Json]:
+    """For each deciding, the facts that would change the boat, whether she takes part in it, and
+    what to offer for her.
+    """
     if alone is None or i not in alone.boats:
-        return [([], False) for _ in decidings]
+        return [{"changes": [], "compared": False, "offering": None} for _ in decidings]
     # Computed once for all decidings: this takes longer than the rest.
     draws, cost = draws_of(computed, i)
+    offering = Offering(computed, i, draws, cost)
     on_the_budget = [
         one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_BUDGET
     ]
-    return [
-        (changes_of(computed, deciding, i, draws, cost), True)
-        if deciding and i in deciding.boats
-        else (on_the_budget, False)
-        for deciding in decidings
-    ]
+    found: list[Json] = []
+    for deciding in decidings:
+        among, compared = on_the_budget, False
+        if deciding and i in deciding.boats:
+            among, compared = changes_of(computed, deciding, i, draws, cost), True
+        offered = offering.seen_in(deciding)
+        found.append({"changes": among, "compared": compared, "offering": offered})
+    return found
 
 
 def steps(computed: Computed, i: int) -> list[Json]:
-    """From the asking price to the expected all-in cost; none for a boat that cannot be priced."""
+    """From the asking price, or the offer on the table, to the expected all-in cost.
+
+    None for a boat that cannot be priced.
+    """
     cost = computed.costs[i]
     if cost is None:
         return []
-    return [step(computed, one) for one in waterfall(cost.rollup, cost.costing.purchase)]
+    found = [step(computed, one) for one in waterfall(cost.rollup, cost.costing.purchase)]
+    if computed.inputs.boats[i].offer is not None:
+        found[0]["of"] = "offer"
+    return found
 
 
 def step(computed: Computed, one: WaterfallStep) -> Json:
@@ -100,10 +108,11 @@ def changes_of(
         least_chance=least,
         with_price=np.array([remedy.by_price for remedy in computed.jobs.remedies]),
     )
-    return [change(computed, deciding, one) for one in changes]
+    offered = computed.inputs.boats[i].offer is not None
+    return [change(computed, deciding, one, offered) for one in changes]
 
 
-def change(computed: Computed, deciding: Deciding, one: WhatWouldChange) -> Json:
+def change(computed: Computed, deciding: Deciding, one: WhatWouldChange, offered: bool) -> Json:
     currency, boats = computed.inputs.brief.currency, computed.inputs.boats
     other = None
     if one.other is not None and one.other != NONE:
@@ -124,11 +133,12 @@ def change(computed: Computed, deciding: Deciding, one: WhatWouldChange) -> Json
             "now_level": int(one.now),
             "then_level": int(one.then),
         }
+    price = ("offer", "Offer") if offered else ("asking_price", "Asking price")
     remedy = computed.jobs.remedies[one.subject] if one.fact == "quote" else None
     return {
         **base,
-        "subject": remedy.code if remedy else "asking_price",
-        "title": remedy.title if remedy else "Asking price",
+        "subject": remedy.code if remedy else price[0],
+        "title": remedy.title if remedy else price[1],
         "now_amount": as_amount(one.now, currency),
         "then_amount": as_amount(just_past(one), currency),
     }

@@ -26,6 +26,7 @@ from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue, Snapshot
 from apps.outcomes.feeding import ClubExperience, outcomes_for
 from apps.purchase.facts import LiveQuote, list_quotes
+from apps.purchase.offers.facts import LiveOffer, list_offers
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.media.facts import LiveSound, list_sounds
 
@@ -86,6 +87,8 @@ class BoatInputs:
     numbers: Mapping[str, float]
     built_of: Mapping[str, str]
     ratios: Mapping[str, float]
+    # The offer on the table: the price that is expected to be paid.
+    offer: LiveOffer | None = None
 
     @property
     def struck_off(self) -> bool:
@@ -223,11 +226,12 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
     facts = list_inputs(list_id)
     group_id = facts.candidate_list.group_id
     snapshot = catalogue_snapshot(group_id)
+    offers = list_offers(list_id)
     return Inputs(
         list_id=list_id,
         today=timezone.localdate(),
         brief=brief_of(facts.candidate_list, snapshot.catalogue),
-        boats=tuple(boat_of(candidate) for candidate in facts.candidates),
+        boats=tuple(boat_of(candidate, offers.get(candidate.pk)) for candidate in facts.candidates),
         buyers=buyers_of(facts.shares),
         wants=tuple(want_of(want) for want in facts.wants),
         valuations={(w.person_id, w.candidate_id): float(w.amount) for w in facts.valuations},
@@ -269,7 +273,7 @@ def plain(value: Any) -> Any:
     return value
 
 
-def boat_of(candidate: Candidate) -> BoatInputs:
+def boat_of(candidate: Candidate, offer: LiveOffer | None = None) -> BoatInputs:
     ratios = ratios_of(candidate)
     return BoatInputs(
         id=candidate.pk,
@@ -281,6 +285,7 @@ def boat_of(candidate: Candidate) -> BoatInputs:
         numbers=known({name: getattr(candidate, name) for name in FIGURES}),
         built_of={name: word for name in BUILDS if (word := getattr(candidate, name))},
         ratios=known({field.name: getattr(ratios, field.name) for field in fields(ratios)}),
+        offer=offer,
     )
 
 

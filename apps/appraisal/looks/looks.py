@@ -11,7 +11,11 @@ from typing import Any
 
 from apps.appraisal.compute.computing import Computed, with_only
 from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospects_of, taking_part
-from apps.appraisal.compute.explanations import Explanations, explanations_of
+from apps.appraisal.compute.explanations import (
+    ON_NO_OPINION,
+    Explanations,
+    explanations_of,
+)
 from apps.appraisal.compute.raters import raters_of
 from apps.appraisal.compute.results import Narrower
 from apps.appraisal.figures import Json
@@ -88,6 +92,6 @@ def looks_ready(opinions: Opinions, looks: Json, costs: Json) -> Ready:
 def relative(explanations: Explanations) -> dict[str, Json]:
     """The parts of explanations that may depend on opinions."""
     return {
-        str(boat): {"changes": one["changes"], "compared": one["compared"]}
+        str(boat): {name: value for name, value in one.items() if name not in ON_NO_OPINION}
         for boat, one in explanations.items()
     }

@@ -215,7 +215,8 @@ def condition_of(one: LevelChange | MoneyChange) -> str:
                 f"rather than {LEVELS[one['now_level']]}{likely}"
             )
         case "asking":
-            return f"At an asking price of {limit(one)}"
+            price = "an offer" if one["subject"] == "offer" else "an asking price"
+            return f"At {price} of {limit(one)}"
         case _:
             return (
                 f"With a fixed quote of {limit(one)} for "
@@ -242,6 +243,7 @@ def effect(one: StoredChange, boat: str, names: Names) -> str:
 def step(one: WorkStep | OtherStep) -> str:
     names = {
         "asking": "Asking price",
+        "offer": "Offer on the table",
         "expected_price": "Expected price above or below it",
         "tax": "Tax",
         "purchase_costs": "Survey, lift, transport, registration",

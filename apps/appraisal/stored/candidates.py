@@ -2,6 +2,7 @@
 
 from typing import Literal, NotRequired, TypedDict
 
+from apps.appraisal.stored.offering import StoredOffering
 from apps.appraisal.stored.parts import Amount, Level, OutcomesUsed, Priors, Range, StoredCondition
 from apps.common.shapes import Id, Lines, Moment
 
@@ -253,7 +254,7 @@ class WorkStep(TypedDict):
 
 
 class OtherStep(TypedDict):
-    of: Literal["asking", "expected_price", "tax", "purchase_costs", "reserve"]
+    of: Literal["asking", "offer", "expected_price", "tax", "purchase_costs", "reserve"]
     area: None
     title: None
     cause: None
@@ -286,3 +287,4 @@ class Explanation(TypedDict):
     waterfall: list[WorkStep | OtherStep]
     changes: Lines[LevelChange | MoneyChange]
     compared: NotRequired[bool]
+    offering: NotRequired[StoredOffering | None]

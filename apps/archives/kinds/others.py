@@ -1,4 +1,4 @@
-"""Quotes and bills, common money, the owners' agreement, second opinions and trips."""
+"""Quotes, bills and offers, common money, the owners' agreement, second opinions and trips."""
 
 from django.db.models import Q
 
@@ -6,7 +6,7 @@ from apps.archives.kinds.kind import CLIENT, ArchivedKind
 from apps.expenses.models import EntryPart, Ledger, LedgerEntry
 from apps.ownership.models import Clause, Consent, Wording
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
-from apps.purchase.models import Bill, Quote
+from apps.purchase.models import Bill, Offer, Quote
 from apps.second_opinions.models import SecondOpinionRequest, Step
 
 OTHERS = (
@@ -54,6 +54,31 @@ OTHERS = (
             "created_at",
         ),
         own=("added_by",),
+    ),
+    ArchivedKind(
+        "offers",
+        Offer,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "side",
+            "amount",
+            "currency",
+            "offered_on",
+            "answer_by",
+            "conditions",
+            "note",
+            "state",
+            "settled_on",
+            "reason",
+            "stage_before",
+            "added_by",
+            *CLIENT,
+            "created_at",
+        ),
+        own=("added_by",),
+        later=True,
     ),
     ArchivedKind(
         "ledgers",

@@ -1,0 +1,54 @@
+"""What to offer for one boat as one reader may see it."""
+
+import uuid
+
+from apps.accounts.models import Person
+from apps.appraisal.board.candidate_selectors import candidate_seen
+from apps.appraisal.compute.seen import looks_seen
+from apps.appraisal.figures import Json
+from apps.appraisal.jobs import Of
+from apps.appraisal.looks.answer import hidden_among
+from apps.appraisal.reading import Reading
+from apps.appraisal.stored import EXPLANATION
+from apps.appraisal.stored.offering import StoredOffering
+from apps.appraisal.words import offering as words
+from apps.appraisal.words.phrases import Names
+from apps.appraisal.words.sentences import hidden
+
+
+def offer_advice_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+    return offer_advice_of(Reading.of_candidate(person, candidate_id, Of.LOOKS, wait), candidate_id)
+
+
+def offer_advice_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+    """`offering` is None for a boat that is struck off or cannot be priced."""
+    both = candidate_seen(reading, candidate_id, Of.LOOKS, EXPLANATION, looks_seen)
+    found, seen, names = both.found, both.seen, reading.names
+    hidden_from = str(candidate_id) in hidden_among(seen.results)
+    explanation = seen.explanation(found.row)
+    stored = explanation.value.get("offering") if explanation.value else None
+    return {
+        **found.answer(explanation),
+        "offering": stored and offering_serialized(stored, names),
+        "sentences": [
+            *hidden([str(candidate_id)] if hidden_from else [], False, names),
+            words.SURVEY_FIRST,
+            words.NO_CONTRACT,
+        ],
+    }
+
+
+def offering_serialized(stored: StoredOffering, names: Names) -> Json:
+    """With its sentences."""
+    asks = stored["asks"]
+    return {
+        **stored,
+        "asks": {
+            **asks,
+            "items": [{**one, "sentence": words.ask(one)} for one in asks["items"]],
+            "sentence": words.asks(asks),
+        },
+        "plan_sentence": words.plan(stored),
+        "limit_sentences": words.limits(stored, names),
+        "sensitivity_sentences": words.moved(stored),
+    }

@@ -1,0 +1,93 @@
+"""What to offer for a boat, and what to ask the seller, in words."""
+
+from apps.appraisal.stored.offering import StoredAsk, StoredAsks, StoredOffering
+from apps.appraisal.stored.parts import Amount
+from apps.appraisal.words.phrases import Names, about, at_most
+from apps.common.wording import percent
+
+# Said wherever prices to offer are shown.
+NO_CONTRACT = (
+    "No legal advice. Whether an offer binds you, and how you get out of it, is a matter of the "
+    "contract and of the law of the place of sale: have the contract read by a professional there "
+    "before you sign or pay a deposit."
+)
+SURVEY_FIRST = (
+    "Make every offer subject to a survey of your own choosing, and to a sea trial, whatever these "
+    "figures say. They rest on a screening, not on a survey."
+)
+NO_PRICE = "no price"
+
+
+def limits(one: StoredOffering, names: Names) -> list[str]:
+    """One sentence for each limit."""
+    found, sure = one["limits"], percent(one["confidence"])
+    said = [
+        f"Within the budget, {sure} sure: up to {_up_to(found['within_budget'])}.",
+    ]
+    if not found["valued"]:
+        return [
+            *said,
+            "Nobody's valuation of her that you may see: so nothing is said of what she is worth.",
+        ]
+    other = names.boat(found["next_best_is"]) if found["next_best_is"] else "buying none"
+    return [
+        *said,
+        f"Her cost is what you would pay for her at {_up_to(found['at_par'])}.",
+        f"Better than {other}, the risk to the budget counted: up to {_up_to(found['next_best'])}.",
+    ]
+
+
+def _up_to(price: Amount | None) -> str:
+    return NO_PRICE if price is None else at_most(price)
+
+
+def plan(one: StoredOffering) -> str:
+    found = one["plan"]
+    if found is None:
+        return "At no price would she stay within all limits: as things stand, do not buy her."
+    if found["out_of_reach"]:
+        return (
+            f"Stop at {at_most(found['walk_away'])}: so much less than is asked for her "
+            f"({about(one['asking'])}) that hardly any seller would agree."
+        )
+    return (
+        f"Open at {at_most(found['opening'])}, aim at {at_most(found['target'])}, and walk away "
+        f"above {at_most(found['walk_away'])}. At the target the budget is kept with a chance of "
+        f"{percent(found['chance_at_target'])}."
+    )
+
+
+def moved(one: StoredOffering) -> list[str]:
+    """What moves the highest price within the budget."""
+    found, currency = one["sensitivity"], one["asking"]["currency"]
+    by_chance = ", ".join(
+        f"{percent(row['confidence'])} sure {_up_to(row['price'])}"
+        for row in found["by_confidence"]
+    )
+    return [
+        f"Within the budget by how sure you want to be: {by_chance}.",
+        f"With 1,000 {currency} more of work before she sails: {_up_to(found['more_work'])}.",
+        f"With a yard rate a tenth higher: {_up_to(found['dearer_yard'])}; a tenth lower: "
+        f"{_up_to(found['cheaper_yard'])}.",
+    ]
+
+
+def ask(one: StoredAsk) -> str:
+    why = "Safety" if one["safety"] else "Cannot wait" if one["urgency"] == "now" else "Can wait"
+    who = "a professional reported it" if one["professional"] else "only you saw it"
+    price = "quoted at" if one["quoted"] else "about"
+    return (
+        f"{why}: “{one['title']}”, {price} {about(one['amount'])} ({who}). Within the budget with "
+        f"a chance of {percent(one['if_put_right'])} if the seller has it put right, "
+        f"{percent(one['if_taken_off'])} if that sum is taken off."
+    )
+
+
+def asks(found: StoredAsks) -> str:
+    if not found["items"]:
+        return "Nothing that was seen is likely enough to need work to ask the seller about."
+    return (
+        f"All of it: about {about(found['amount'])}. The chance to stay within the budget goes "
+        f"from {percent(found['within'])} to {percent(found['if_put_right'])} if it is put right, "
+        f"to {percent(found['if_taken_off'])} if the sum is taken off."
+    )

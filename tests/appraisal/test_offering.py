@@ -1,0 +1,154 @@
+"""What to offer for a boat: limits, a plan, what moves them, and what to ask the seller."""
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from apps.appraisal.compute.costing import missing_for_cost, purchase_of
+from apps.appraisal.compute.inputs import read_inputs
+from apps.boats.models import Valuation
+from apps.purchase.offers.facts import LiveOffer
+from apps.purchase.offers.services import offer_make
+
+
+def amount(money) -> float:
+    return float(money["amount"])
+
+
+def advice(who, boat):
+    answer = who.get(f"/candidates/{boat.pk}/offer-advice")
+    assert answer.status_code == 200
+    return answer.json()
+
+
+def within_at(who, spring, boat, price) -> float:
+    """The chance of staying within the budget with this asking price, by what-if."""
+    body = {
+        "prices": [
+            {"candidate_id": str(boat.pk), "asking": {"amount": f"{price}.00", "currency": "USD"}}
+        ]
+    }
+    rows = who.post(f"{spring.path}/what-if", body).json()["candidates"]
+    row = next(one for one in rows if one["candidate_id"] == str(boat.pk))
+    return row["then"]["within_budget"]
+
+
+@pytest.fixture
+def certain_price(spring):
+    """Sellers get what they ask, so that a what-if of the asking price is one of the price."""
+    the_list = spring.yard.list
+    the_list.expected_price_share, the_list.expected_price_share_sd = Decimal(1), Decimal(0)
+    the_list.save()
+    spring.yard.recompute()
+    return spring
+
+
+def test_it_works(spring, cast):
+    said = advice(cast.ben, spring.petrel)
+    offering = said["offering"]
+    limits, plan = offering["limits"], offering["plan"]
+    known = [amount(limits[name]) for name in ("within_budget", "at_par", "next_best")]
+    assert amount(plan["walk_away"]) == min(known)
+    assert amount(plan["opening"]) <= amount(plan["target"]) <= amount(plan["walk_away"])
+    assert limits["valued"] is True
+    assert offering["plan_sentence"].startswith(("Open at", "Stop at"))
+    assert any("survey of your own choosing" in one for one in said["sentences"])
+    assert any("law of the place of sale" in one for one in said["sentences"])
+    assert "not a survey" in said["caution"]
+
+
+def test_a_step_over_the_limit_breaks_the_budget(certain_price, cast):
+    """To the unit, computed again by what-if at that price."""
+    boat = certain_price.petrel
+    offering = advice(cast.ben, boat)["offering"]
+    price, confidence = amount(offering["limits"]["within_budget"]), offering["confidence"]
+    assert within_at(cast.ben, certain_price, boat, int(price)) >= confidence - 0.01
+    # Work in proportion to her price moves with what is asked, but not with what is offered.
+    assert within_at(cast.ben, certain_price, boat, int(price * 1.05)) < confidence + 0.01
+
+
+def test_more_sure_is_cheaper_and_work_takes_from_the_price(spring, cast):
+    offering = advice(cast.ben, spring.petrel)["offering"]
+    found = offering["sensitivity"]
+    prices = [one["price"] and amount(one["price"]) for one in found["by_confidence"]]
+    assert prices == sorted(prices, reverse=True)
+    within = amount(offering["limits"]["within_budget"])
+    assert 800 < within - amount(found["more_work"]) < 1_001
+    assert amount(found["dearer_yard"]) <= within <= amount(found["cheaper_yard"])
+    assert len(offering["sensitivity_sentences"]) == 3
+
+
+def test_what_the_seller_could_be_asked_is_safety_first(spring, cast):
+    spring.yard.look(spring.fulmar, cast.hal.person, {"keel-joint-line": 4, "engine-oil": 4})
+    spring.yard.recompute()
+    asks = advice(cast.ben, spring.fulmar)["offering"]["asks"]
+    assert asks["items"]
+    rank = [(not one["safety"], one["urgency"] != "now") for one in asks["items"]]
+    assert rank == sorted(rank)
+    for one in asks["items"]:
+        assert one["if_put_right"] >= asks["within"] - 0.001
+        assert one["if_taken_off"] >= asks["within"] - 0.001
+        assert one["title"] in one["sentence"]
+        assert one["professional"] is False
+    assert asks["if_put_right"] >= max(one["if_put_right"] for one in asks["items"])
+
+
+def test_valuations_of_others_do_not_show(spring, cast):
+    """Ola valued nothing: her advice rests on the budget alone, whatever others think."""
+    before = advice(cast.ola, spring.petrel)
+    assert before["offering"]["limits"]["valued"] is False
+    assert before["offering"]["limits"]["at_par"] is None
+    assert before["offering"]["plan"]["walk_away"] == before["offering"]["limits"]["within_budget"]
+    assert any("hidden" in one for one in before["sentences"])
+    for one in Valuation.objects.filter(candidate=spring.petrel):
+        one.amount *= 3
+        one.save()
+    spring.yard.recompute()
+    after = advice(cast.ola, spring.petrel)
+    assert after["offering"] == before["offering"]
+    assert advice(cast.ben, spring.petrel)["offering"]["limits"]["at_par"] is not None
+
+
+def test_an_offer_on_the_table_is_the_price(spring, cast):
+    boat = spring.petrel
+    before = advice(cast.ben, boat)["offering"]
+    offer_make(
+        candidate=boat,
+        by=cast.ben.person,
+        amount=Decimal(9_000),
+        currency="USD",
+        offered_on=date(2025, 5, 2),
+    )
+    spring.yard.recompute()
+    after = advice(cast.ben, boat)["offering"]
+    assert (amount(after["price"]), after["offered"]) == (9_000, True)
+    assert (before["offered"], after["asking"]) == (False, before["asking"])
+    # It changes the price, not what she is: the limits stay, but for the noise of the draws.
+    for name in ("within_budget", "at_par"):
+        assert amount(after["limits"][name]) == pytest.approx(
+            amount(before["limits"][name]), rel=0.02
+        )
+    rollup = cast.ben.get(f"/candidates/{boat.pk}/rollup").json()["rollup"]
+    assert amount(rollup["parts"]["price"]) == 9_000
+    steps = cast.ben.get(f"/candidates/{boat.pk}/explanation").json()["waterfall"]
+    assert (steps[0]["of"], steps[0]["label"]) == ("offer", "Offer on the table")
+    assert amount(steps[0]["amount"]) == 9_000
+
+
+def test_without_a_price_there_is_no_advice(spring, cast):
+    assert advice(cast.ben, spring.tern)["offering"] is None
+
+
+def test_an_offer_prices_a_boat_without_an_asking_price(spring, cast):
+    inputs = read_inputs(spring.yard.list.pk)
+    tern = next(boat for boat in inputs.boats if boat.id == spring.tern.pk)
+    assert "asking_price" in missing_for_cost(tern, inputs)
+    offer = LiveOffer(tern.id, tern.id, 8_000.0, "USD", "made")
+    offered = replace(tern, offer=offer)
+    assert "asking_price" not in missing_for_cost(offered, inputs)
+    purchase, _ = purchase_of(offered, inputs.brief)
+    assert (purchase.expected_price, purchase.share_log_sd) == (8_000.0, 0.0)
+    foreign = replace(tern, offer=replace(offer, currency="NOK"))
+    assert "exchange_rate:NOK" in missing_for_cost(foreign, inputs)
