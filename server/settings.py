@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "apps.purchase",
     "apps.expenses",
     "apps.ownership",
+    "apps.surveys",
     "apps.outcomes",
     "apps.appraisal",
     "apps.second_opinions",

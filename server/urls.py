@@ -22,6 +22,7 @@ api: list[URLPattern | URLResolver] = [
     path("", include("apps.purchase.api.urls")),
     path("", include("apps.expenses.api.urls")),
     path("", include("apps.ownership.api.urls")),
+    path("", include("apps.surveys.api.urls")),
     path("", include("apps.outcomes.api.urls")),
     path("", include("apps.second_opinions.api.urls")),
     path("", include("apps.planning.api.urls")),

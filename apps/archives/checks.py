@@ -23,6 +23,7 @@ from apps.planning.models import Trip
 from apps.purchase.api.offer_serializers import OfferConditionBody
 from apps.purchase.models import Bill, Offer, Quote
 from apps.second_opinions.models import SecondOpinionRequest
+from apps.surveys.models import Survey, SurveyFinding
 from apps.viewings.models import Finding, Submission
 
 Found = tuple[str, str, str]  # field, code, detail
@@ -54,6 +55,8 @@ CURRENCIES = {
     (CatalogueChange, "currency"),
     (PriceRecord, "currency"),
     (Quote, "currency"),
+    (Survey, "fee_currency"),
+    (SurveyFinding, "currency"),
     (Trip, "currency"),
     (Bill, "currency"),
     (Offer, "currency"),

@@ -20,6 +20,7 @@ from apps.catalogue.models import CheckpointVersion
 from apps.common.digests import email_digest
 from apps.groups.models import Group, Membership
 from apps.notifications.selectors import notified
+from apps.surveys.models import SurveyBallot
 from apps.viewings.models import Submission
 
 Row = dict[str, Any]
@@ -156,13 +157,16 @@ def people_in(kind: ArchivedKind, row: Row) -> Iterator[str]:
 
 
 def opinions_open_to(kind: ArchivedKind, reader: Person) -> Q:
-    """Records with opinions that the reader may see, by the rules of apps/boats/selectors.py."""
+    """Records with opinions that the reader may see, by the rules of the apps' selectors."""
     if kind.model is Valuation:
         valued = Valuation.objects.filter(person=reader).values("candidate")
         return Q(candidate__list__opinions_open=True) | Q(candidate__in=valued)
     if kind.model is Ballot:
         ranked = Ballot.objects.filter(person=reader).values("list")
         return Q(list__opinions_open=True) | Q(list__in=ranked)
+    if kind.model is SurveyBallot:
+        open_to = Q(vote__candidate__list__opinions_open=True) | Q(vote__closed_at__isnull=False)
+        return open_to | Q(person=reader)
     return Q()
 
 

@@ -100,6 +100,8 @@ in_group_of_follow_up = through("viewings.FollowUp", "follow_up_id", "candidate_
 in_group_of_quote = through("purchase.Quote", "quote_id", "candidate__list__group_id")
 in_group_of_bill = through("purchase.Bill", "bill_id", "candidate__list__group_id")
 in_group_of_offer = through("purchase.Offer", "offer_id", "candidate__list__group_id")
+in_group_of_survey = through("surveys.Survey", "survey_id", "candidate__list__group_id")
+in_group_of_survey_vote = through("surveys.SurveyVote", "vote_id", "candidate__list__group_id")
 in_group_of_entry = through("expenses.LedgerEntry", "entry_id", "ledger__group_id")
 in_group_of_request = through(
     "second_opinions.SecondOpinionRequest", "request_id", "candidate__list__group_id"

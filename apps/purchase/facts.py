@@ -25,6 +25,8 @@ class LiveQuote:
     dated_on: date
     valid_until: date | None
     expired: bool
+    low: float | None = None
+    high: float | None = None
 
     @property
     def fixed(self) -> bool:
@@ -34,13 +36,14 @@ class LiveQuote:
 def list_quotes(list_id: uuid.UUID, today: date | None = None) -> list[LiveQuote]:
     """One quote for each candidate and remedy: the newest valid one, else the newest. One query.
 
-    An expired quote is still better than the catalogue's estimate; `expired` marks it.
+    An expired quote is still better than the catalogue's estimate; `expired` marks it. A surveyor's
+    estimate, which has a range, counts where no yard's quote is valid.
     """
     today = today or timezone.localdate()
     quotes = Quote.objects.filter(candidate__list_id=list_id, withdrawn_at=None)
     facts = [_live_quote(quote, today) for quote in quotes.order_by("dated_on", "pk")]
-    # Later ones replace earlier ones: valid after expired, newer after older.
-    facts.sort(key=lambda quote: not quote.expired)
+    # Later ones replace earlier ones: valid after expired, yards' after surveyors', then by date.
+    facts.sort(key=lambda quote: (not quote.expired, quote.low is None))
     return list({(quote.candidate_id, quote.remedy): quote for quote in facts}.values())
 
 
@@ -57,6 +60,8 @@ def _live_quote(quote: Quote, today: date) -> LiveQuote:
         dated_on=quote.dated_on,
         valid_until=quote.valid_until,
         expired=quote.valid_until is not None and quote.valid_until < today,
+        low=None if quote.low is None else float(quote.low),
+        high=None if quote.high is None else float(quote.high),
     )
 
 

@@ -44,10 +44,18 @@ class Quote(RemedyMoney):
     from_whom = models.CharField(max_length=120, help_text="the group's name for the yard or trade")
     scope = models.CharField(max_length=500, blank=True)
     valid_until = models.DateField(null=True, blank=True)
+    # Of a surveyor's estimate: what it may cost, from and to; the amount is their middle.
+    low = money_field(null=True, blank=True)
+    high = money_field(null=True, blank=True)
 
     class Meta:
         constraints = [
             at_least_zero("quote_at_least_0", "amount"),
+            models.CheckConstraint(
+                condition=Q(low=None, high=None)
+                | Q(firmness="estimate", low__gt=0, high__gte=models.F("low")),
+                name="quote_range_is_of_an_estimate",
+            ),
             models.CheckConstraint(
                 condition=Q(valid_until=None) | Q(valid_until__gte=models.F("dated_on")),
                 name="quote_valid_from_its_date",

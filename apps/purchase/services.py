@@ -35,9 +35,14 @@ def quote_add(
     valid_until: date | None = None,
     includes_enabling: bool = False,
     scope: str = "",
+    low: Decimal | None = None,
+    high: Decimal | None = None,
     id: uuid.UUID | None = None,
 ) -> Quote:
-    """A quote for a remedy on a candidate. Raises `Invalid` with pointers to all faults."""
+    """A quote for a remedy on a candidate. Raises `Invalid` with pointers to all faults.
+
+    low, high: the range of a surveyor's estimate.
+    """
     group_id = candidate.list.group_id
     require(by, Action.ADD, group_id)
     require_no_faults(
@@ -58,6 +63,8 @@ def quote_add(
         scope=scope,
         dated_on=dated_on,
         valid_until=valid_until,
+        low=low,
+        high=high,
         added_by=by,
     )
     client_note(record=quote, by=by, group_id=group_id)

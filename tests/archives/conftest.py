@@ -224,12 +224,38 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
     }
     ok(ben.post(f"{at}/offers", offer))
     ok(ben.put(f"{at}/gates/debts", {"settled": True, "checked_by": "the registry"}))
+    surveyed(ben, petrel, remedy)
     common_money(cast, petrel)
     agreed(cast)
     trip_with_a_stop(cast, petrel)
     asked(spring.petrel, cast)
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
     return spring, made["id"]
+
+
+def surveyed(who: Speaker, candidate: Any, remedy: str) -> None:
+    """A survey that was voted for, commissioned, made and corrected."""
+    at = f"/candidates/{candidate.pk}"
+    vote = ok(who.post(f"{at}/survey-votes", {"counted_by": "heads", "quorum": "0.1"}))["id"]
+    ok(who.put(f"/survey-votes/{vote}/ballot", {"choice": "yes"}))
+    ok(who.post(f"/survey-votes/{vote}/closing", {}))
+    commission = {
+        "kind": "hull",
+        "vote": vote,
+        "surveyor": "A surveyor",
+        "fee": {"amount": "800.00", "currency": "USD"},
+        "payer": str(who.person.pk),
+    }
+    survey = ok(who.post(f"{at}/surveys", commission))["id"]
+    cost = {"low": "400.00", "high": "900.00", "currency": "USD"}
+    dear = {"words": "Weeps", "urgency": "before_use", "cost": cost, "remedy": remedy}
+    for document in ("Report 31", "Report 31, put right"):
+        report = {
+            "document": document,
+            "looked_at": "2025-04-12T09:00:00Z",
+            "findings": [{"checkpoint": "deck-cracks", "level": 2, "words": "Fine"}, dear],
+        }
+        ok(who.post(f"/surveys/{survey}/reports", report))
 
 
 def common_money(cast: Cast, candidate: Any) -> None:

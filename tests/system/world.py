@@ -106,6 +106,7 @@ def world_made(
     _common_money(world)
     _gates(world)
     _agreement(world)
+    _surveys(world)
     list_recompute(list_id=UUID(world["list_id"]))
     return world
 
@@ -313,6 +314,50 @@ def _agreement(world: World) -> None:
         path = f"/groups/{world['group_id']}/agreement/{topic}"
         world.made(world.organiser, "PUT", path, {"text": world.text("As we said")})
         world.made(world.organiser, "POST", f"{path}/consents", {"wording": 1})
+
+
+def survey(world: World) -> dict[str, Any]:
+    return {
+        "kind": "rig",
+        "surveyor": world.text("The rigger"),
+        "scope": world.text("Mast down"),
+        "fee": money("300.00"),
+        "payer": world["buyer"],
+        "note": world.text("Rings before he comes"),
+    }
+
+
+def survey_report(world: World) -> dict[str, Any]:
+    cost = {"low": "700.00", "high": "1200.00", "currency": "EUR"}
+    words = world.text("Reseal the fittings")
+    return {
+        "document": world.text("Report 31"),
+        "looked_at": "2025-04-12T09:00:00Z",
+        "summary": world.text("In fair order"),
+        "findings": [
+            {**looked(1), "words": world.text("Dry")},
+            {"words": words, "urgency": "next_season", "cost": cost, "remedy": "reseal"},
+        ],
+    }
+
+
+def _surveys(world: World) -> None:
+    """Two votes on the second boat, the first of them closed; two surveys of the first boat."""
+    at = f"/candidates/{world['second_candidate_id']}/survey-votes"
+    for name in ("second_vote_id", "vote_id"):
+        body = {"counted_by": "heads", "reason": world.text("She leads")}
+        world.add(name, world.buyer, at, body)
+        path = f"/survey-votes/{world[name]}"
+        for who in (world.organiser, world.buyer):
+            ballot = {"choice": "yes", "note": world.text("At last")}
+            world.made(who, "PUT", f"{path}/ballot", ballot)
+        if name == "second_vote_id":
+            world.made(world.buyer, "POST", f"{path}/closing", {"note": world.text("Clear")})
+    for name in ("second_survey_id", "survey_id"):
+        at = f"/candidates/{world['candidate_id']}/surveys"
+        world.add(name, world.buyer, at, survey(world))
+        reports = f"/surveys/{world[name]}/reports"
+        world.add("report_id", world.organiser, reports, survey_report(world))
 
 
 def _settled(world: World) -> None:

@@ -4,6 +4,7 @@ Missing facts are named, not guessed: a boat without an asking price, a length o
 has no all-in cost.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -35,6 +36,8 @@ from apps.reckoning.pricing import (
 # Standard deviation of the logarithm of a bill against an estimate or an expired quote: about 15%
 # either way. Project's own estimate.
 ESTIMATE_LOG_SD = 0.15
+# The width of the middle 80% of a normal distribution, in standard deviations.
+EIGHTY_PERCENT_WIDE = 2 * 1.2815515655446004
 
 
 @dataclass(frozen=True)
@@ -263,9 +266,19 @@ def _quoted(prices: Prices, jobs: Jobs, quotes: Mapping[str, LiveQuote], brief: 
     for k, remedy in enumerate(jobs.remedies):
         if quote := quotes.get(remedy.code):
             amount = brief.in_own_currency(quote.amount, quote.currency) or 0.0
-            certain = quote.fixed and not quote.expired
-            known[k] = QuotedPrice(amount, 0.0 if certain else ESTIMATE_LOG_SD)
+            known[k] = QuotedPrice(amount, quote_log_sd(quote))
     return with_quotes(prices, known)
+
+
+def quote_log_sd(quote: LiveQuote) -> float:
+    """How far the bill may stray. A surveyor's range holds four bills in five, as `ESTIMATE_LOG_SD`
+    says of yards, and is never surer than a yard's estimate. Project's own choice.
+    """
+    if quote.fixed and not quote.expired:
+        return 0.0
+    if quote.low is None or quote.high is None:
+        return ESTIMATE_LOG_SD
+    return max(ESTIMATE_LOG_SD, math.log(quote.high / quote.low) / EIGHTY_PERCENT_WIDE)
 
 
 def _work(

@@ -15,15 +15,15 @@ from apps.appraisal.stored.looks import (
     CostLooks,
     LeftOut,
     NextLooks,
+    StoredSurvey,
     StoredVisit,
-    Survey,
     VisitOfCosts,
 )
 from apps.appraisal.words.phrases import Names
 
 MOST_OF_COSTS = 30  # rows of a kind
 
-R = TypeVar("R", bound=AnyCheck | AnyVisit | Survey | AnyQuestion | LeftOut)
+R = TypeVar("R", bound=AnyCheck | AnyVisit | StoredSurvey | AnyQuestion | LeftOut)
 
 
 def looks_body(
@@ -61,7 +61,7 @@ def of_costs(costs: CostLooks | None, asked: Sequence[VisitOfCosts], names: Name
     }
 
 
-def surveys_with_sentences(surveys: Sequence[Survey], names: Names) -> list[Json]:
+def surveys_with_sentences(surveys: Sequence[StoredSurvey], names: Names) -> list[Json]:
     """Each with `now`: what a survey of her would change, without what holds for every boat."""
     found = with_sentences(surveys, words.survey, names)
     return [

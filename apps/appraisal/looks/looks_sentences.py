@@ -19,8 +19,8 @@ from apps.appraisal.stored.looks import (
     Coefficient,
     LeftOut,
     Rater,
+    StoredSurvey,
     StoredVisit,
-    Survey,
     VisitOfCosts,
 )
 from apps.appraisal.stored.parts import Amount
@@ -103,12 +103,12 @@ SURVEY_ANYWAY = "Survey whichever boat you buy; insurers usually ask for it."
 LEAST_CHANCE = 0.005
 
 
-def survey(one: Survey, names: Names) -> str:
+def survey(one: StoredSurvey, names: Names) -> str:
     """What holds for every boat, and what a survey of this one would change now."""
     return f"{SURVEY_ANYWAY} {survey_now(one, names)}".strip()
 
 
-def survey_now(one: Survey, names: Names) -> str:
+def survey_now(one: StoredSurvey, names: Names) -> str:
     """What a survey of her would change now; not to be shown without `SURVEY_ANYWAY`.
 
     Empty for results of an earlier method, which counted the whole fee.

@@ -43,7 +43,7 @@ class StoredVisit(AnyVisit):
     value: Amount
 
 
-class Survey(TypedDict):
+class StoredSurvey(TypedDict):
     candidate_id: Id
     value: Amount
     fee: Amount
@@ -97,7 +97,7 @@ class NextLooks(TypedDict):
     ceiling: Amount | None
     checks: Lines[Check]
     visits: Lines[StoredVisit]
-    surveys: list[Survey]
+    surveys: list[StoredSurvey]
     questions: Lines[Question]
     left_out: Lines[LeftOut]
 

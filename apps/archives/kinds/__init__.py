@@ -11,6 +11,7 @@ from django.db.models import Model
 from apps.archives.kinds.kind import ArchivedKind
 from apps.archives.kinds.lists import LISTS
 from apps.archives.kinds.others import OTHERS
+from apps.archives.kinds.surveys import SURVEYS
 from apps.archives.kinds.visits import VISITS
 from apps.boats.list_models import CandidateList
 from apps.boats.yards.models import Yard
@@ -20,13 +21,14 @@ from apps.expenses.models import EntryPart
 from apps.jobs.models import Job, StorageJob, field_names
 from apps.planning.models import Trip
 from apps.second_opinions.models import SecondOpinionRequest
+from apps.surveys.models import SurveyFinding
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import (
     Finding,
     Submission,
 )
 
-KINDS = (*LISTS, *VISITS, *OTHERS)
+KINDS = (*LISTS, *VISITS, *OTHERS, *SURVEYS)
 
 
 def _all_but(model: type[Model], *names: str) -> tuple[str, ...]:
@@ -66,6 +68,7 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
         SecondOpinionRequest: ("club", "yard_day", "subject", "offered_to"),
         Finding: ("id",),
         EntryPart: ("id",),
+        SurveyFinding: ("id",),
         Photo: MEDIA_AS_IT_CAME,
         Sound: MEDIA_AS_IT_CAME,
         SellerPhoto: MEDIA_AS_IT_CAME,

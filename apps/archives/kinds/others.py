@@ -26,6 +26,8 @@ OTHERS = (
             "scope",
             "dated_on",
             "valid_until",
+            "low",
+            "high",
             "added_by",
             *CLIENT,
             "withdrawn_at",

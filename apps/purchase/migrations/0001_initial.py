@@ -188,6 +188,14 @@ class Migration(migrations.Migration):
                 ("scope", models.CharField(blank=True, max_length=500)),
                 ("dated_on", models.DateField()),
                 ("valid_until", models.DateField(blank=True, null=True)),
+                (
+                    "low",
+                    models.DecimalField(blank=True, decimal_places=2, max_digits=14, null=True),
+                ),
+                (
+                    "high",
+                    models.DecimalField(blank=True, decimal_places=2, max_digits=14, null=True),
+                ),
                 ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
                 (
                     "added_by",
@@ -219,6 +227,18 @@ class Migration(migrations.Migration):
                     models.CheckConstraint(
                         condition=models.Q(("amount__gte", 0), ("amount", None), _connector="OR"),
                         name="quote_at_least_0",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("high", None), ("low", None)),
+                            models.Q(
+                                ("firmness", "estimate"),
+                                ("high__gte", models.F("low")),
+                                ("low__gt", 0),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="quote_range_is_of_an_estimate",
                     ),
                     models.CheckConstraint(
                         condition=models.Q(
