@@ -343,6 +343,7 @@ PLANNED = {"viewing_id": "planned_id"}
 ASKING, ADMISSION = {"group_id": "other_group_id"}, {"request_id": "admission_id"}
 CLUB_MEMBER = {"membership_id": "club_membership_id"}
 GATE = {"code": "gate"}
+VOTED_ON = {"candidate_id": "second_candidate_id"}
 CHECKPOINT, REMEDY = {"code": "checkpoint"}, {"code": "remedy"}
 ENTRY = {"kind": "own_kind", "code": "remedy"}
 
@@ -631,7 +632,7 @@ CALLS: dict[str, Call] = {
     "offers_read": Call(),
     "offers_answer": Call(says(state="refused", reason="Too low"), given=offered),
     # surveys
-    "survey_votes_list": Call(),
+    "survey_votes_list": Call(at=VOTED_ON),
     "survey_votes_open": Call(says(reason="The best of them", quorum="0.75"), by="buyer"),
     "survey_votes_read": Call(),
     "survey_votes_close": Call(says(note="All voted"), refused=("helper",)),
@@ -642,7 +643,7 @@ CALLS: dict[str, Call] = {
     "surveys_read": Call(),
     "surveys_change": Call(says(note="A week later", planned_on="2025-05-02")),
     "survey_reports_list": Call(),
-    "survey_reports_enter": Call(survey_report),
+    "survey_reports_enter": Call(survey_report, **NOT_BUYER),
     "survey_comparisons_read": Call(),
     # common money
     "ledger_read": Call(observer=403),

@@ -356,8 +356,9 @@ def _surveys(world: World) -> None:
     for name in ("second_survey_id", "survey_id"):
         at = f"/candidates/{world['candidate_id']}/surveys"
         world.add(name, world.buyer, at, survey(world))
-        reports = f"/surveys/{world[name]}/reports"
-        world.add("report_id", world.organiser, reports, survey_report(world))
+        for report in ("first_report_id", "report_id"):
+            body = survey_report(world)
+            world.add(report, world.organiser, f"/surveys/{world[name]}/reports", body)
 
 
 def _settled(world: World) -> None:

@@ -16,10 +16,16 @@ class LiveQuery(PageQuery):
 class QuoteSerializer(serializers.ModelSerializer[Quote]):
     price = AmountField("amount", "currency")
     low = serializers.DecimalField(
-        max_digits=14, decimal_places=2, help_text="of a surveyor's estimate; else null"
+        max_digits=14,
+        decimal_places=2,
+        allow_null=True,
+        help_text="of a surveyor's estimate; else null",
     )
     high = serializers.DecimalField(
-        max_digits=14, decimal_places=2, help_text="of a surveyor's estimate; else null"
+        max_digits=14,
+        decimal_places=2,
+        allow_null=True,
+        help_text="of a surveyor's estimate; else null",
     )
     added_by = PersonRefSerializer()
     client = ClientField(help_text="the program that sent it")

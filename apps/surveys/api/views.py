@@ -1,14 +1,17 @@
 """Surveys and their reports: translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.groups.needs import in_group_of_candidate, in_group_of_survey
-from apps.groups.rules import Action
+from apps.groups.rules import Action, require
 from apps.http.derived import derived
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.views import View, versioned_response
@@ -77,9 +80,16 @@ class SurveyView(View):
         return versioned_response(changed, SurveySerializer(changed).data)
 
 
+def enterer(person: Person, named: Mapping[str, Any]) -> None:
+    """Organisers and buyers; once there is a report, only who entered it."""
+    survey = selectors.survey_for(person, named["survey_id"])
+    require(person, Action.CLEAR, survey.candidate.list.group_id)
+    reporting.require_enterer(survey, person)
+
+
 class SurveyReportsView(View):
     scopes = {"GET": "findings:read", "POST": "findings:write"}
-    needs = {"POST": in_group_of_survey(Action.CLEAR)}
+    needs = {"POST": enterer}
     query_serializer = PageQuery
 
     @extend_schema(operation_id="survey_reports_list", responses=page_of(SurveyReportSerializer))
@@ -101,7 +111,6 @@ class SurveyReportsView(View):
         of that remedy. A further report corrects the last one, which stays on record.
         """
         survey = selectors.survey_for(self.person, survey_id)
-        reporting.require_enterer(survey, self.person)
         body = self.read_body(SurveyReportBody)
         id = body.pop("id", None)
         report = reporting.survey_report_enter(

@@ -1,11 +1,14 @@
 """Votes on surveys: translation only."""
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.common.errors import NotVisible
 from apps.groups.needs import in_group_of_candidate, in_group_of_survey_vote
@@ -95,8 +98,14 @@ class SurveyBallotView(View):
         )
 
 
+def closer(person: Person, named: Mapping[str, Any]) -> None:
+    """Only who opened the vote, or an organiser."""
+    voting.require_closer(selectors.vote_for(person, named["vote_id"]), person)
+
+
 class SurveyVoteClosingView(View):
     scopes = {"POST": "opinions:write"}
+    needs = {"POST": closer}
 
     @extend_schema(
         operation_id="survey_votes_close",
@@ -110,7 +119,6 @@ class SurveyVoteClosingView(View):
         were in favour than against. It decides nothing by itself: people commission a survey.
         """
         vote = selectors.vote_for(self.person, vote_id)
-        voting.require_closer(vote, self.person)
         voting.survey_vote_close(vote=vote, by=self.person, **self.read_body(SurveyVoteClosingBody))
         return vote_response(self, vote_id)
 
