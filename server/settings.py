@@ -68,6 +68,7 @@ INSTALLED_APPS = [
     "apps.appraisal",
     "apps.second_opinions",
     "apps.planning",
+    "apps.records",
     "apps.reports",
     "apps.notifications",
     "apps.archives",

@@ -26,6 +26,7 @@ api: list[URLPattern | URLResolver] = [
     path("", include("apps.outcomes.api.urls")),
     path("", include("apps.second_opinions.api.urls")),
     path("", include("apps.planning.api.urls")),
+    path("", include("apps.records.api.urls")),
     path("", include("apps.reports.api.urls")),
     path("", include("apps.notifications.api.urls")),
     path("", include("apps.archives.api.urls")),

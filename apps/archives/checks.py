@@ -3,6 +3,7 @@
 The database's constraints are checked later, when the records are stored.
 """
 
+import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -22,6 +23,8 @@ from apps.http.fields import AnyField, is_currency
 from apps.planning.models import Trip
 from apps.purchase.api.offer_serializers import OfferConditionBody
 from apps.purchase.models import Bill, Offer, Quote
+from apps.records.models import RecordEntry
+from apps.records.selectors import EntryContent
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.surveys.models import Survey, SurveyFinding
 from apps.viewings.models import Finding, Submission
@@ -96,6 +99,8 @@ def kind_faults(kind: ArchivedKind, record: Any) -> Iterator[Found]:
         case SecondOpinionRequest():
             if record.state in SecondOpinionRequest.OPEN:
                 yield "state", "still_open", "What is still open lies with a club."
+        case RecordEntry():
+            yield from _text_faults(record)
         case Finding():
             # The database's check passes here, because a comparison with NULL is not false.
             if record.kind == Finding.Kind.LOOKED and record.level is None:
@@ -108,6 +113,19 @@ def _ballot_faults(ballot: Ballot) -> Iterator[Found]:
     ranked = [one for tier in ballot.ranks for one in tier]
     if len(set(ranked)) < len(ranked):
         yield "ranks", "ranked_twice", "A candidate is ranked twice."
+
+
+def _text_faults(entry: RecordEntry) -> Iterator[Found]:
+    """The text is read again whenever the entry is shown."""
+    if not entry.text:
+        return
+    try:
+        content = json.loads(entry.text)
+    except ValueError:
+        content = None
+    whole = isinstance(content, dict) and EntryContent.__annotations__.keys() <= content.keys()
+    if not whole or not isinstance(content["facts"], dict) or not isinstance(content["words"], str):
+        yield "text", "invalid", "This is not the text of an entry."
 
 
 def _supersedes_faults(submission: Submission) -> Iterator[Found]:

@@ -5,8 +5,6 @@ import uuid
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time
-from decimal import Decimal
 from typing import Any
 
 from django.db import connection, transaction
@@ -18,8 +16,10 @@ from apps.archives.kinds import KINDS, ArchivedKind
 from apps.boats.models import Ballot, Valuation
 from apps.catalogue.models import CheckpointVersion
 from apps.common.digests import email_digest
+from apps.common.plain_values import plain
 from apps.groups.models import Group, Membership
 from apps.notifications.selectors import notified
+from apps.records.selectors import withheld_from
 from apps.surveys.models import SurveyBallot
 from apps.viewings.models import Submission
 
@@ -67,6 +67,7 @@ def group_collect(group: Group, reader: Person | None) -> Collected:
         collected.rows["people"] = people_rows(group, collected.rows, collected.email_salt)
         if reader is not None:
             hide_votes(collected, reader)
+            hide_record_entries(collected, reader)
         return collected
 
 
@@ -190,6 +191,17 @@ def hide_votes(collected: Collected, reader: Person) -> None:
         collected.left_out["votes"] = len(hidden)
 
 
+def hide_record_entries(collected: Collected, reader: Person) -> None:
+    """Leave only the digests of entries that the reader may not read: the chain stays whole."""
+    withheld = {str(pk) for pk in withheld_from(reader, uuid.UUID(collected.subject["id"]))}
+    for row in collected.rows["record_entries"]:
+        if row["id"] in withheld:
+            row |= {"kind": "", "thing": "", "text": "", "by": None, "candidate": None}
+            row["of_list"] = False
+    if withheld:
+        collected.left_out["record_texts"] = len(withheld)
+
+
 # --- Rows ----------------------------------------------------------------------------------------
 
 
@@ -231,15 +243,3 @@ def linked_by(
     for pk, other in pairs:
         linked.setdefault(pk, []).append(str(other))
     return linked
-
-
-def plain(value: Any) -> Any:
-    """The JSON value: times in UTC (RFC 3339), amounts as text, so that nothing is rounded."""
-    match value:
-        case datetime():
-            return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
-        case date() | time() | uuid.UUID():
-            return str(value)
-        case Decimal():
-            return f"{value:f}"
-    return value

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import IO, Any
 
-from apps.archives.collecting import Collected, Row, plain
+from apps.archives.collecting import Collected, Row
 from apps.archives.kinds import KINDS, ArchivedKind
 from apps.common.errors import ServiceError, StorageFailed, storage_at_work
+from apps.common.plain_values import plain
 from apps.common.wording import NOT_A_SURVEY
 from apps.viewings.media.files import file_open
 

@@ -28,6 +28,7 @@ from apps.boats.revisions import inputs_changed
 from apps.catalogue.models import CheckpointVersion
 from apps.events.services import event_record
 from apps.groups.models import Group, Membership
+from apps.records.checking import record_chain_faults
 from apps.viewings.media.adding import send_later
 from apps.viewings.media.files import file_store, files_prune
 from apps.viewings.media.models import Media
@@ -86,7 +87,7 @@ class ImportableArchive:
         at = self.progress.begun_at
         self.people: People = people_read(archive, candidates, at, self.progress.recognised)
         self.read: ReadRecords = records_read(archive, self.people.by_id, at)
-        self.notes = [*self.read.notes, *self._people_notes()]
+        self.notes = [*self.read.notes, *self._people_notes(), *self._chain_notes()]
         self.files = {media.pk: name for _, media, name in self.read.files}
 
     @property
@@ -97,6 +98,18 @@ class ImportableArchive:
     def _people_notes(self) -> list[str]:
         names = [person.name for person in self.people.placeholders]
         return [f"Only by name, without an account: {', '.join(names)}."] if names else []
+
+    def _chain_notes(self) -> list[str]:
+        """Say where a record does not hold together; it is stored as it is."""
+        entries = self.read.records.get("record_entries", [])
+        return [
+            f"The record of {record.list.name} was changed, entry {fault.number}: {fault.sentence}"
+            for record in self.read.records.get("records", [])
+            for fault in record_chain_faults(
+                record,
+                sorted((e for e in entries if e.record_id == record.pk), key=lambda e: e.number),
+            )
+        ]
 
     def store(self, *, name: str = "", account: Account = lambda _: None) -> Group:
         """Store the new group with `by` as an organiser, continuing from `progress`. Raises

@@ -67,6 +67,7 @@ class RecordsEvents(ModelAdmin[Any]):
             by_id=request.user.pk,
             deleted=deleted,
             only_for=self.only_for(record),
+            facts={"list": str(candidate_list.pk)},
         )
 
     def only_for(self, record: Any) -> UUID | None:

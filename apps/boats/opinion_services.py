@@ -164,7 +164,9 @@ def judgement_give(
         expected_version,
     )
     inputs_changed(want.list_id)
-    _record_event(want.list, by, "judgement.given", "judgement", judgement)
+    _record_event(
+        want.list, by, "judgement.given", "judgement", judgement, candidate=judgement.candidate_id
+    )
     return judgement
 
 
@@ -175,7 +177,15 @@ def judgement_withdraw(
     require_own(want, by)
     _delete(judgement, expected_version)
     inputs_changed(want.list_id)
-    _record_event(want.list, by, "judgement.withdrawn", "judgement", judgement, deleted=True)
+    _record_event(
+        want.list,
+        by,
+        "judgement.withdrawn",
+        "judgement",
+        judgement,
+        candidate=judgement.candidate_id,
+        deleted=True,
+    )
 
 
 # --- Valuations and ballots ----------------------------------------------------------------------
@@ -207,7 +217,15 @@ def valuation_give(
         valuation or Valuation(candidate=candidate, person=by), {"amount": amount}, expected_version
     )
     inputs_changed(candidate.list_id)
-    _record_event(candidate.list, by, "valuation.given", "valuation", valuation, hidden=True)
+    _record_event(
+        candidate.list,
+        by,
+        "valuation.given",
+        "valuation",
+        valuation,
+        candidate=candidate.pk,
+        hidden=True,
+    )
     return valuation
 
 
@@ -219,7 +237,14 @@ def valuation_withdraw(
     _delete(valuation, expected_version)
     inputs_changed(candidate.list_id)
     _record_event(
-        candidate.list, by, "valuation.withdrawn", "valuation", valuation, deleted=True, hidden=True
+        candidate.list,
+        by,
+        "valuation.withdrawn",
+        "valuation",
+        valuation,
+        candidate=candidate.pk,
+        deleted=True,
+        hidden=True,
     )
 
 
@@ -300,10 +325,12 @@ def _record_event(
     thing: str,
     opinion: Versioned,
     *,
+    candidate: uuid.UUID | None = None,
     deleted: bool = False,
     hidden: bool = False,
 ) -> None:
     """Record the event; only its owner gets that of a `hidden` kind until opinions are opened."""
+    about = {} if candidate is None else {"candidate": str(candidate)}
     event_record(
         group_id=candidate_list.group_id,
         kind=kind,
@@ -313,5 +340,5 @@ def _record_event(
         by_id=by.pk,
         deleted=deleted,
         only_for=by.pk if hidden and not candidate_list.opinions_open else None,
-        facts={"list": str(candidate_list.pk)},
+        facts={"list": str(candidate_list.pk), **about},
     )

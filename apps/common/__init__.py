@@ -3,10 +3,10 @@
 It has the versioned base of shared records, the errors that services raise, the broker, encryption
 of secrets, the units in which sizes are shown, the reading of stored JSON against shapes, the
 keeping of slow results, turns and waiting, ids of requests, locks between processes, cells of
-tables, chains of digests, what all pictures and admin pages share, and system checks. It has
-nothing about boats, and nothing about HTTP (`http`).
+tables, chains of digests, plain values for JSON, what all pictures and admin pages share, and
+system checks. It has nothing about boats, and nothing about HTTP (`http`).
 
 Others use: `admin_classes`, `broker`, `csv_cells`, `digests`, `drawing`, `encryption`, `errors`,
-`hash_chain`, `keeping`, `locks`, `models`, `prepared`, `request_ids`, `services`, `shapes`,
-`turns`, `units`, `waiting`, `wording`.
+`hash_chain`, `keeping`, `locks`, `models`, `plain_values`, `prepared`, `request_ids`, `services`,
+`shapes`, `turns`, `units`, `waiting`, `wording`.
 """

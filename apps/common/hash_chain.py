@@ -1,12 +1,16 @@
 """A chain of digests over records that are only ever added.
 
 The digest of a record covers its text and the digest of the record before it. So whoever keeps one
-digest can later tell whether any record up to it was changed, removed or inserted.
+digest can later tell whether any record up to it was changed, removed or inserted. Ids are written
+into the texts as they were then; on another service the same things have other ids.
 """
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+import uuid
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import count
 
 # What is in front of the first record.
 START = ""
@@ -17,9 +21,15 @@ def record_text(facts: Mapping[str, object]) -> str:
     return json.dumps(facts, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 
+def text_digest(text: str) -> str:
+    """The digest (SHA-256, hex) of a text alone. A chain of these can be checked by readers who may
+    not read every text."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
 def chained(previous: str, text: str) -> str:
     """The digest (SHA-256, hex) of a record's text after the digest of the record before it."""
-    return hashlib.sha256(f"{previous}\n{text}".encode()).hexdigest()
+    return text_digest(f"{previous}\n{text}")
 
 
 def first_break(records: Iterable[tuple[str, str]]) -> int | None:
@@ -33,3 +43,58 @@ def first_break(records: Iterable[tuple[str, str]]) -> int | None:
             return place
         previous = digest
     return None
+
+
+@dataclass(frozen=True)
+class Link:
+    """One record of a chain. text: what its digest covers beside the digest before."""
+
+    number: int
+    text: str
+    digest: str
+
+
+@dataclass(frozen=True)
+class ChainFault:
+    """What is wrong at one record; number 0: with the chain as a whole."""
+
+    number: int
+    sentence: str
+
+
+def chain_faults(links: Sequence[Link], *, made: int, digest: str) -> Iterator[ChainFault]:
+    """Gaps, and digests that do not follow. made, digest: how many there are, and the last one."""
+    if [link.number for link in links] != list(range(1, made + 1)):
+        yield ChainFault(0, f"{made} entries were made; {len(links)} are here.")
+    place = first_break((link.text, link.digest) for link in links)
+    if place is not None:
+        yield ChainFault(links[place].number, "Its digest does not follow from the one before.")
+    elif digest != (links[-1].digest if links else START):
+        yield ChainFault(0, "The digest noted for the whole is not that of the last entry.")
+
+
+class Renumbering:
+    """Replaces each id by the order of its first appearance."""
+
+    def __init__(self) -> None:
+        self.next = count()
+        self.places: dict[str, int] = {}
+
+    def without_ids(self, value: object) -> object:
+        if isinstance(value, dict):
+            # In the order of the names, which is the same in a record that was read again.
+            return {name: self.without_ids(value[name]) for name in sorted(value)}
+        if isinstance(value, list):
+            return [self.without_ids(one) for one in value]
+        if isinstance(value, str) and _is_id(value):
+            if value not in self.places:
+                self.places[value] = next(self.next)
+            return self.places[value]
+        return value
+
+
+def _is_id(text: str) -> bool:
+    try:
+        return len(text) == 36 and bool(uuid.UUID(text))
+    except ValueError:
+        return False

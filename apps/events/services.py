@@ -11,7 +11,7 @@ from django.db.models import F
 
 from apps.common.prepared import Prepared
 from apps.events.models import Event, EventSequence
-from apps.events.subscriptions import INTERNAL, handlers_of
+from apps.events.subscriptions import INTERNAL, handlers_of, handlers_of_written
 from apps.events.webhooks.outbox import event_send
 
 # Events that wait for the end of a block, oldest first; None outside a block.
@@ -112,6 +112,8 @@ def _write(event: Event) -> None:
     ((event.number,),) = _LAST(event.group)
     event.save(force_insert=True)
     event_send(event)
+    for handler in handlers_of_written():
+        handler(event)
 
 
 _LAST = Prepared(

@@ -5,6 +5,10 @@ consequences of a change take effect at the same moment, a handler that raises u
 and rows are locked before the group's sequence. A handler sends messages to workers with
 `transaction.on_commit`.
 
+A handler of written events is called with each event once it has its number, last in the
+transaction and while the group's sequence is locked. It may lock only what nobody locks before a
+sequence.
+
 Handlers of a kind run in the order of the apps in `INSTALLED_APPS`. They are in the module
 `subscribers` of an app, which `EventsConfig` imports.
 """
@@ -31,6 +35,7 @@ INTERNAL = {
 }
 
 _handlers: defaultdict[str, list[Handler]] = defaultdict(list)
+_of_written: list[Handler] = []
 
 
 def subscribe(*kinds: str) -> Callable[[Handler], Handler]:
@@ -44,11 +49,21 @@ def subscribe(*kinds: str) -> Callable[[Handler], Handler]:
     return add
 
 
+def subscribe_to_written(handler: Handler) -> Handler:
+    """Decorator: call the function with each event of any kind as it is written."""
+    _of_written.append(handler)
+    return handler
+
+
 def unsubscribe(handler: Handler) -> None:
-    for handlers in _handlers.values():
+    for handlers in (*_handlers.values(), _of_written):
         if handler in handlers:
             handlers.remove(handler)
 
 
 def handlers_of(kind: str) -> tuple[Handler, ...]:
     return tuple(_handlers.get(kind, ()))
+
+
+def handlers_of_written() -> tuple[Handler, ...]:
+    return tuple(_of_written)

@@ -4,5 +4,5 @@ A group's ledger only grows: an entry never changes, and another entry reverses 
 chained to the one before by a digest. What a boat would cost is not here (apps/appraisal), nor what
 a remedy cost (apps/purchase).
 
-Others use: `models`, `selectors`.
+Others use: `models`, `records`, `selectors`.
 """

@@ -3,11 +3,9 @@
 import json
 import uuid
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
-from itertools import count
 
-from apps.common.hash_chain import first_break
+from apps.common.hash_chain import ChainFault, Link, Renumbering, chain_faults
 from apps.expenses.models import EntryPart, Ledger, LedgerEntry
 
 CENT = Decimal("0.01")
@@ -48,36 +46,17 @@ def _id(id: uuid.UUID | None) -> str | None:
     return None if id is None else str(id)
 
 
-@dataclass(frozen=True)
-class LedgerFault:
-    """What is wrong at one entry; number 0: with the ledger as a whole."""
-
-    number: int
-    sentence: str
-
-
-def ledger_faults(ledger: Ledger) -> list[LedgerFault]:
+def ledger_faults(ledger: Ledger) -> list[ChainFault]:
     """Every fault of the ledger: gaps, digests that do not follow, changed entries. Two queries."""
     entries = list(
         ledger.entries.select_related("reverses").prefetch_related("parts").order_by("number")
     )
-    return [*_gaps(ledger, entries), *_broken_chain(ledger, entries), *_changed(entries)]
+    links = [Link(entry.number, entry.record, entry.digest) for entry in entries]
+    chain = chain_faults(links, made=ledger.entries_made, digest=ledger.digest)
+    return [*chain, *_changed(entries)]
 
 
-def _gaps(ledger: Ledger, entries: list[LedgerEntry]) -> Iterator[LedgerFault]:
-    if [entry.number for entry in entries] != list(range(1, ledger.entries_made + 1)):
-        yield LedgerFault(0, f"{ledger.entries_made} entries were made; {len(entries)} are here.")
-
-
-def _broken_chain(ledger: Ledger, entries: list[LedgerEntry]) -> Iterator[LedgerFault]:
-    place = first_break((entry.record, entry.digest) for entry in entries)
-    if place is not None:
-        yield LedgerFault(entries[place].number, "Its digest does not follow from the one before.")
-    elif ledger.digest != (entries[-1].digest if entries else ""):
-        yield LedgerFault(0, "The ledger's digest is not that of its last entry.")
-
-
-def _changed(entries: list[LedgerEntry]) -> Iterator[LedgerFault]:
+def _changed(entries: list[LedgerEntry]) -> Iterator[ChainFault]:
     """Entries that are not what was entered.
 
     An import gives new ids to people and boats, so ids count by the order in which they appear.
@@ -86,31 +65,4 @@ def _changed(entries: list[LedgerEntry]) -> Iterator[LedgerFault]:
     for entry in entries:
         entered = then.without_ids(json.loads(entry.record))
         if entered != now.without_ids(entry_facts(entry, list(entry.parts.all()))):
-            yield LedgerFault(entry.number, "It is not what was entered.")
-
-
-class Renumbering:
-    """Replaces each id by the order of its first appearance."""
-
-    def __init__(self) -> None:
-        self.next = count()
-        self.places: dict[str, int] = {}
-
-    def without_ids(self, value: object) -> object:
-        if isinstance(value, dict):
-            # In the order of the names, which is the same in a record that was read again.
-            return {name: self.without_ids(value[name]) for name in sorted(value)}
-        if isinstance(value, list):
-            return [self.without_ids(one) for one in value]
-        if isinstance(value, str) and _is_id(value):
-            if value not in self.places:
-                self.places[value] = next(self.next)
-            return self.places[value]
-        return value
-
-
-def _is_id(text: str) -> bool:
-    try:
-        return len(text) == 36 and bool(uuid.UUID(text))
-    except ValueError:
-        return False
+            yield ChainFault(entry.number, "It is not what was entered.")

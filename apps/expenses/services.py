@@ -241,8 +241,17 @@ def _add(entry: LedgerEntry, parts: list[EntryPart], id: uuid.UUID | None) -> Le
         thing="entry",
         thing_id=entry.pk,
         by_id=by.pk,
+        facts=_about(entry),
     )
     return entry
+
+
+def _about(entry: LedgerEntry) -> dict[str, str | int]:
+    """Its number, and its boat if it has one. Not everybody in the group sees more of it."""
+    facts: dict[str, str | int] = {"number": entry.number}
+    if entry.candidate is not None:
+        facts |= {"list": str(entry.candidate.list_id), "candidate": str(entry.candidate.pk)}
+    return facts
 
 
 EVENTS = {

@@ -4,5 +4,5 @@
 into a club and out of it; other apps subscribe to its events. Lists, boats and findings are in
 other apps.
 
-Others use: `leaving`, `models`, `needs`, `programs`, `rules`, `selectors`, `services`.
+Others use: `changes`, `leaving`, `models`, `needs`, `programs`, `rules`, `selectors`, `services`.
 """

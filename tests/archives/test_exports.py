@@ -245,8 +245,10 @@ def test_nothing_of_another_group_is_in_it(cast, scene):  # noqa: F811
 
 def test_members_emails_and_keys_are_not_in_it(full, cast):
     rows = unpacked(archive_of(cast)).rows
-    for entry in [*rows["ledgers"], *rows["ledger_entries"]]:
+    chained = ("ledgers", "ledger_entries", "records", "record_entries")
+    for entry in (entry for name in chained for entry in rows[name]):
         del entry["digest"]  # of what was entered, and no secret
+        entry.pop("text_digest", None)
     said = repr(rows)
     for who in (cast.ola, cast.ben, cast.bea):
         assert who.person.email not in said
@@ -260,7 +262,16 @@ def test_what_is_hidden_from_the_organiser_is_left_out_and_counted(spring, cast)
     archive = unpacked(archive_of(cast))
     assert archive.rows["valuations"] == archive.rows["ballots"] == []
     assert [row for row in archive.rows["submissions"] if row["vote"]] == []
-    assert archive.manifest["left_out"] == {"valuations": 6, "ballots": 1, "votes": 1}
+    assert archive.manifest["left_out"] == {
+        "valuations": 6,
+        "ballots": 1,
+        "votes": 1,
+        "record_texts": 1,
+    }
+    withheld = [row for row in archive.rows["record_entries"] if not row["text"]]
+    assert [(row["kind"], row["by"], len(row["text_digest"])) for row in withheld] == [
+        ("", None, 64)
+    ]
 
     spring.yard.valuation(spring.petrel, cast.ola.person, 80_000)
     archive = unpacked(archive_of(cast))

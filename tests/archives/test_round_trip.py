@@ -9,6 +9,8 @@ from apps.boats.models import Candidate
 from apps.expenses.models import Ledger
 from apps.expenses.records import ledger_faults
 from apps.groups.models import Club, Group, Membership
+from apps.records.checking import record_faults
+from apps.records.models import ListRecord
 from apps.viewings.media import preparing
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from tests.archives.conftest import Opened, archive_of, exported, fetched, imported, unpacked
@@ -22,7 +24,7 @@ def numbered(archive: Opened) -> dict[str, list]:
     Digests of emails have a new salt in each archive. Records of the ledger keep the ids of the
     service where they were made.
     """
-    theirs = ("email_digest", "record")
+    theirs = ("email_digest", "record", "text")
     seen: dict[str, str] = {}
 
     def plain(value):
@@ -76,6 +78,10 @@ def test_out_in_and_out_again_is_the_same(full, cast):
     entries = [[row["record"] for row in a.rows["ledger_entries"]] for a in (one, other)]
     assert entries[0] == entries[1]
     assert ledger_faults(Ledger.objects.get(group=came["group"])) == []
+    for of in (cast.group.pk, came["group"]):
+        record = ListRecord.objects.get(list__group=of)
+        assert record.entries_made > 10
+        assert record_faults(record) == []
     # A recording is written without loss; a picture is painted anew, of the same size.
     sounds = [[f for name, f in a.files.items() if name.endswith(".flac")] for a in (one, other)]
     assert sounds[0] == sounds[1]

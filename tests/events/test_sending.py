@@ -75,7 +75,7 @@ def test_messages_are_what_the_openapi_document_says(cast, made, there):
     shape = Draft202012Validator(
         {**said["schema"], "additionalProperties": False}, format_checker=FormatChecker()
     )
-    happen(cast.group, "quote.added", by_id=cast.ben.person.id, facts={"list": "x"})
+    happen(cast.group, "quote.added", by_id=cast.ben.person.id, facts={"of": "x"})
     happen(cast.group, "results.ready")
     cast.ola.post(f"/webhooks/{made['id']}/trials")
     send(made)

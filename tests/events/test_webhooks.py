@@ -231,7 +231,7 @@ def test_an_old_secret_is_kept_within_bounds(cast, at, hours):
 def test_each_event_is_written_for_each_webhook_that_wants_it(cast, path, made):
     quotes = cast.ola.post(path, {"url": URL, "kinds": ["quote.added"]}).json()
     wims = cast.wim.post(f"/groups/{cast.other_group.id}/webhooks", {"url": URL}).json()
-    quote = happen(cast.group, "quote.added", facts={"list": "x"}, by_id=cast.ben.person.id)
+    quote = happen(cast.group, "quote.added", facts={"of": "x"}, by_id=cast.ben.person.id)
     happen(cast.group, "results.ready")
     happen(cast.group, "no_such.kind")
     happen(cast.group, "quote.added", only_for=cast.ben.person.id)
@@ -255,7 +255,7 @@ def test_each_event_is_written_for_each_webhook_that_wants_it(cast, path, made):
             "thing_version": 1,
             "deleted": False,
             "by": str(cast.ben.person.id),
-            "facts": {"list": "x"},
+            "facts": {"of": "x"},
         },
     }
 

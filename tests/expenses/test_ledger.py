@@ -269,7 +269,7 @@ def ledger(cast, path):
 
 def test_a_ledger_that_was_only_added_to_has_no_faults(ledger):
     assert ledger_faults(ledger) == []
-    call_command("verify_ledgers")
+    call_command("verify_chains")
 
 
 @pytest.mark.parametrize(
@@ -289,4 +289,4 @@ def test_every_change_is_found(ledger, tamper):
     ledger.refresh_from_db()
     assert ledger_faults(ledger)
     with pytest.raises(CommandError):
-        call_command("verify_ledgers")
+        call_command("verify_chains")

@@ -669,6 +669,10 @@ CALLS: dict[str, Call] = {
     "clauses_read": Call(observer=403),
     "clauses_word": Call(says(text="No sailing after 60 days.")),
     "consents_give": Call(says(wording=1), by="buyer"),
+    # the record
+    "record_list": Call(),
+    "record_document": Call(),
+    "record_csv": Call(),
     # notifications
     "notifications_list": Call(given=noticed, **OWN),
     "notifications_read": Call(given=noticed, observer=404),

@@ -37,6 +37,8 @@ from tests.system.world import World, looked, money
 BOATS = ("dunlin", "godwit", "plover")
 ASKING = {"dunlin": "20000.00", "godwit": "24000.00", "plover": "15000.00"}
 UUID_TEXT = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
+# Of entries of records, in which a random value stands beside what they say.
+DIGEST = re.compile(r"\b[0-9a-f]{64}\b")
 # Random values without meaning for the reader.
 SIGNED = re.compile(r"(token=|client_id\W+|/media/|csrfmiddlewaretoken\" value=\")[\w\-.:%]+")
 
@@ -154,6 +156,7 @@ class Secret:
 
     def plain(self, said: str) -> str:
         said = UUID_TEXT.sub(lambda id: id[0] if id[0] in self.known else "a new one", said)
+        said = DIGEST.sub("a digest", said)
         return SIGNED.sub(r"\1...", said)
 
     # --- What is not asked for over HTTP ---------------------------------------------------------

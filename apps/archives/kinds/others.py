@@ -7,6 +7,7 @@ from apps.expenses.models import EntryPart, Ledger, LedgerEntry
 from apps.ownership.models import Clause, Consent, Wording
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Offer, Quote
+from apps.records.models import ListRecord, RecordEntry
 from apps.second_opinions.models import SecondOpinionRequest, Step
 
 OTHERS = (
@@ -152,6 +153,35 @@ OTHERS = (
         group="wording__clause__group",
         fields=("id", "wording", "person", *CLIENT, "created_at"),
         own=("person",),
+        later=True,
+    ),
+    ArchivedKind(
+        "records",
+        ListRecord,
+        group="list__group",
+        fields=("id", "list", "entries_made", "digest", "created_at"),
+        own=(),
+        later=True,
+    ),
+    ArchivedKind(
+        "record_entries",
+        RecordEntry,
+        group="record__list__group",
+        fields=(
+            "id",
+            "record",
+            "number",
+            "at",
+            "kind",
+            "thing",
+            "of_list",
+            "candidate",
+            "by",
+            "text",
+            "text_digest",
+            "digest",
+        ),
+        own=("by",),
         later=True,
     ),
     ArchivedKind(
