@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.models import DateTimeField, QuerySet, UUIDField
 
 Parameter = uuid.UUID | datetime | str | int
@@ -49,11 +49,13 @@ class Prepared:
 
     def __call__(self, *given: Parameter) -> list[Row]:
         given = self._as_declared(given)
-        composed = self._composed.get(connection.vendor) or self._composed_now()
+        database = connections[DEFAULT_DB_ALIAS]  # found once: `connection` looks it up each time
+        composed = self._composed.get(database.vendor) or self._composed_now()
+        stored = [_as_stored(value, database) for value in given]
         values = list(composed.fixed)
         for place, number in composed.at.items():
-            values[place] = _as_stored(given[number])
-        with connection.cursor() as cursor:
+            values[place] = stored[number]
+        with database.cursor() as cursor:
             cursor.execute(composed.sql, values)
             rows = cursor.fetchall()
         if composed.converters:
@@ -76,7 +78,7 @@ class Prepared:
         marks = [MARKS[kind](n) for n, kind in enumerate(self._types, 1)]
         compiler: Any = self._compose(*marks).query.get_compiler(connection=connection)
         sql, fixed = compiler.as_sql()
-        stored = [_as_stored(mark) for mark in marks]
+        stored = [_as_stored(mark, connection) for mark in marks]
         at = {place: stored.index(value) for place, value in enumerate(fixed) if value in stored}
         columns = [column for column, _, _ in compiler.select]
         converters = compiler.get_converters(columns)
@@ -87,9 +89,9 @@ class Prepared:
 _ID, _MOMENT = UUIDField(), DateTimeField()
 
 
-def _as_stored(value: Parameter) -> Any:
+def _as_stored(value: Parameter, database: Any) -> Any:
     if isinstance(value, uuid.UUID):
-        return _ID.get_db_prep_value(value, connection)
+        return _ID.get_db_prep_value(value, database)
     if isinstance(value, datetime):
-        return _MOMENT.get_db_prep_value(value, connection)
+        return _MOMENT.get_db_prep_value(value, database)
     return value

@@ -17,7 +17,7 @@ from rest_framework.response import Response
 from rest_framework.utils.encoders import JSONEncoder
 from rest_framework.views import APIView
 
-from apps.common.errors import FieldFault, Invalid, Stale
+from apps.common.errors import Invalid, Stale
 from apps.common.models import Versioned
 from apps.http import limits
 from apps.http.bodies import StrictBody, unknown_field
@@ -30,8 +30,8 @@ from apps.http.problems import (
     ScopeMissing,
     TooMany,
     escape,
-    flatten,
 )
+from apps.http.queries import query_read
 
 if TYPE_CHECKING:
     # For mypy this is AUTH_USER_MODEL, which is in a higher app.
@@ -180,24 +180,8 @@ class View(APIView):
             raise ScopeMissing(scope)
 
     def read_query(self, request: Request) -> dict[str, Any]:
-        """The validated query string; unknown names and bad values are refused by name."""
         serializer_class = self.query_serializer if request.method in SAFE else None
-        query = serializer_class(data=request.query_params.dict()) if serializer_class else None
-        known = query.fields if query else {}
-        faults = [
-            FieldFault(f"?{name}", "unknown_parameter", f"There is no parameter {name!r} here.")
-            for name in request.query_params
-            if name not in known
-        ]
-        if faults:
-            raise Invalid(faults)
-        if query is None:
-            return {}
-        if not query.is_valid():
-            found = flatten(serializers.ValidationError(query.errors).get_full_details(), "")
-            raise Invalid([FieldFault(f"?{f.pointer[1:]}", f.code, f.detail) for f in found])
-        checked: dict[str, Any] = query.validated_data
-        return checked
+        return query_read(serializer_class, request.query_params)
 
     def require_nothing_unread(self, request: Request) -> None:
         """Refuse a body that the operation does not read, so that it is not lost unnoticed."""
